@@ -1,0 +1,92 @@
+"""What reading gives: a table on one time axis, and how the file was understood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import polars as pl
+
+#: Every role a column can play, and the unit the table is brought to.
+ROLE_UNITS: dict[str, str] = {
+    "bus_voltage": "V",
+    "bus_voltage_2": "V",
+    "battery_current": "A",
+    "alternator_current": "A",
+    "alternator_current_2": "A",
+    "ammeter_current": "A",
+    "engine_speed": "rpm",
+    "oil_pressure": "psi",
+    "outside_air_temperature": "degC",
+    "airspeed": "kt",
+    "ground_speed": "kt",
+    "altitude": "ft",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the file that was given a role."""
+
+    role: str  # a key of ROLE_UNITS
+    name: str  # the header as written
+    unit: str  # the unit of the table, ROLE_UNITS[role]
+    converted_from: str | None  # the file's own unit when it differs
+    confidence: float  # 0 to 1
+    why: str  # what in header, unit or readings decided
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Where the time axis comes from."""
+
+    columns: tuple[str, ...]  # headers as written; empty when the axis was counted from rows
+    basis: str  # one plain phrase
+    start: str | None  # ISO 8601 of the first row, None when no date is known
+    utc_offset: str | None  # "+01:00"
+    step_s: float  # typical step between rows [s]
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """One recorder file, read.
+
+    ``table`` holds ``time_s`` (Float64, seconds from the first row, strictly increasing), ``clock``
+    (naive Datetime in microseconds, null where unknown) and one Float64 column a role, in the units of
+    ``ROLE_UNITS``, null where the reading is missing. It never holds NaN or infinity.
+    """
+
+    source: str
+    tail: str | None
+    tail_from: str | None  # "metadata line", "column", "file name", "folder name"
+    encoding: str
+    delimiter: str
+    decimal_mark: str
+    header_row: int  # counted from 1
+    units_row: int | None
+    rows_dropped: int
+    clock: Clock
+    columns: tuple[Column, ...]
+    unused: tuple[str, ...]
+    warnings: tuple[str, ...]
+    breaks: tuple[int, ...]  # rows of ``table`` before which recording stopped and began anew
+    table: pl.DataFrame
+
+    @property
+    def rows(self) -> int:
+        """Rows of the table."""
+        return self.table.height
+
+    @property
+    def roles(self) -> frozenset[str]:
+        """Roles that some column plays."""
+        return frozenset(column.role for column in self.columns)
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A file that could not be read as a log, and the sentence that says why and what to do."""
+
+    source: str
+    because: str

@@ -1,0 +1,1 @@
+"""Pages over what ``analyzer`` finds; ``analyzer`` never imports this package."""
