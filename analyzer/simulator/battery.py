@@ -92,7 +92,7 @@ class Battery:
     health: float = 1.0  # capacity left over capacity when new
     resistance_factor: float = 1.0  # growth of every resistance with age
     peukert_exponent: float = 1.10  # AGM 1.05-1.15, flooded 1.2-1.6 (battery retailer calculator page)
-    acceptance_s: float = 180.0  # time constant at which recent discharge is made good, at 25 degC
+    acceptance_s: float = 150.0  # time constant at which recent discharge is made good, at 25 degC
     old_acceptance_s: float = 7200.0  # the same for discharge left standing (large sulphate crystals)
     recent_fraction: float = 0.3  # of the charge missing at first, how much is recent discharge
     gassing_a: float = 0.45  # current taken by gassing at 2.35 V a cell and 25 degC, 34 Ah
@@ -215,7 +215,8 @@ class BatteryState:
         """Solve the node behind a supply of ``current_a - conductance * node_v`` [A].
 
         Gives the current [A]. A stiff current has no conductance; a voltage E behind R gives
-        ((E - acid_v) / R, 1 / R), with ``ohm_plain`` part of R. Newton's method on a function that only rises, steps kept short.
+        ((E - acid_v) / R, 1 / R), with ``ohm_plain`` part of R. Newton's method on a function that only
+        rises, steps kept short.
         """
         emf, limit, reaction, surface = self.emf, self.limit_a, self.ohm_reaction, self.ohm_surface
         gas_slope = GASSING_PER_VOLT / self._active

@@ -44,6 +44,7 @@ class FlightPlan:
     cruise_rpm: float = 2400.0
     cruise_ft: float = 4500.0
     descent_min: float = 9.0
+    final_rpm: float = 1500.0
     touch_and_goes: int = 0
     taxi_in_s: float = 200.0
     after_stop_s: float = 25.0  # engine stopped to master off
@@ -96,8 +97,8 @@ def _legs(plan: FlightPlan) -> list[tuple[str, float, float, float, float]]:
         legs += [
             ("circuit_climb", 90.0, 2550.0, 1000.0, 75.0),
             ("downwind", 110.0, 2250.0, 1000.0, 90.0),
-            ("final", 100.0, 1500.0, 0.0, 65.0),
-            ("ground_roll", 14.0, 1000.0, 0.0, 45.0),
+            ("final", 100.0, plan.final_rpm, 0.0, 65.0),
+            ("ground_roll", 14.0, plan.idle_rpm, 0.0, 45.0),
             ("take_off", 20.0, 2600.0, 0.0, 62.0),
         ]
     return [
@@ -105,8 +106,8 @@ def _legs(plan: FlightPlan) -> list[tuple[str, float, float, float, float]]:
         ("climb", 60 * plan.climb_min, 2500.0, cruise, 80.0),
         ("cruise", 60 * plan.cruise_min, plan.cruise_rpm, cruise, 108.0),
         ("descent", 60 * plan.descent_min, 2150.0, 600.0, 100.0),
-        ("final", 80.0, 1500.0, 0.0, 65.0),
-        ("landing", 25.0, 950.0, 0.0, 30.0),
+        ("final", 80.0, plan.final_rpm, 0.0, 65.0),
+        ("landing", 25.0, plan.idle_rpm, 0.0, 30.0),
         ("taxi_in", plan.taxi_in_s, plan.taxi_rpm, 0.0, 0.0),
     ]
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from analyzer.simulator.alternator import Alternator, OvervoltageProtection, Regulator
 from analyzer.simulator.battery import Battery, BatteryState
 from analyzer.simulator.electrical import Conditions, Course, run
-from analyzer.simulator.faults import BatteryFault, Fault, Offset, ReadingFault, SystemFault
+from analyzer.simulator.faults import BatteryFault, Fault, Offset, PathResistance, ReadingFault, SystemFault
 from analyzer.simulator.flight_plan import FlightPlan, Profile, Timeline, profile, starter_ohm, timeline
 from analyzer.simulator.instruments import Ammeter, Recorder, Voltmeter, rounded, shown_amps, shown_volts
 from analyzer.simulator.loads import Loads
@@ -190,16 +190,25 @@ def _table(scenario: Scenario, readings: dict[str, Floats], now: Floats) -> pl.D
     return frame.with_columns(pl.all().fill_nan(None))
 
 
-def _shown_by(scenario: Scenario) -> Voltmeter:
-    """The voltmeter with whatever constant error its faults add."""
-    constant = sum(
+def _constant_error(scenario: Scenario) -> float:
+    """What whole-flight offsets of the voltage reading add to the voltmeter's own [V]."""
+    return sum(
         fault.amount
         for fault in scenario.faults
         if isinstance(fault, Offset)
         and fault.channel == "bus_voltage"
         and (fault.from_s, fault.to_s) == (0.0, inf)
     )
-    return replace(scenario.voltmeter, offset_v=scenario.voltmeter.offset_v + constant)
+
+
+def _fitted(scenario: Scenario) -> Scenario:
+    """The scenario with its faults worked into battery and voltmeter."""
+    for fault in scenario.faults:
+        if isinstance(fault, BatteryFault):
+            scenario = replace(scenario, battery=fault.alter(scenario.battery))
+        elif isinstance(fault, PathResistance):
+            scenario = replace(scenario, voltmeter=fault.refit(scenario.voltmeter))
+    return scenario
 
 
 def simulate(scenario: Scenario) -> SimulatedFlight:
@@ -207,11 +216,9 @@ def simulate(scenario: Scenario) -> SimulatedFlight:
     samples = _sample_times(scenario)
     time_s = _grid(scenario, samples)
     flown = profile(scenario.plan, time_s, _rng(scenario, "engine"))
-    battery = scenario.battery
-    for fault in scenario.faults:
-        if isinstance(fault, BatteryFault):
-            battery = fault.alter(battery)
-    state = BatteryState(battery, 12 if scenario.nominal_voltage == 28 else 6, scenario.plan.outside_c)
+    asked, scenario = scenario, _fitted(scenario)
+    cells: Literal[6, 12] = 12 if scenario.nominal_voltage == 28 else 6
+    state = BatteryState(scenario.battery, cells, scenario.plan.outside_c)
     conditions = _conditions(scenario, time_s, flown)
     course = run(conditions, state, scenario.protection, scenario.nominal_voltage)
     at = np.searchsorted(time_s, np.round(samples, 3))
@@ -223,12 +230,14 @@ def simulate(scenario: Scenario) -> SimulatedFlight:
         times=scenario.times,
         table=table,
         log_begins_s=float(samples[0]),
-        battery=battery,
+        battery=scenario.battery,
         battery_c=state.temperature_c,
         nominal_voltage=scenario.nominal_voltage,
         droop_ohm=conditions.droop_ohm,
         overvoltage_v=scenario.protection.limit_v * scenario.nominal_voltage / 14,
-        voltmeter=_shown_by(scenario),
+        voltmeter=replace(
+            scenario.voltmeter, offset_v=scenario.voltmeter.offset_v + _constant_error(scenario)
+        ),
         ammeters=scenario.ammeters,
         faults=scenario.faults,
         could_carry=scenario.alternator.output_limit(flown.rpm, flown.outside_c) > course.load_a + 2.0,
@@ -236,5 +245,5 @@ def simulate(scenario: Scenario) -> SimulatedFlight:
         period_s=scenario.recorder.period_s,
     )
     return SimulatedFlight(
-        scenario=scenario, table=table, truth=truth_of(known), course=course, log_begins_s=known.log_begins_s
+        scenario=asked, table=table, truth=truth_of(known), course=course, log_begins_s=known.log_begins_s
     )

@@ -160,7 +160,7 @@ def _recharge(known: Known) -> dict[str, Value]:
         return {f"recharge_{name}": Value(because=because) for name in names}
     sane = [fit for fit in fits.values() if fit.time_constant_s < since[-1]]
     late = since > 0.75 * since[-1]
-    levels = [stated.level_a, float(np.median(current[late])), *(fit.level_a for fit in sane)]
+    levels = [float(np.median(current[late])), *(fit.level_a for fit in sane)]
     settling = [_settled_min(since, current, level) for level in levels]
     returned = [float((np.maximum(current - level, 0.0) * weight).sum() / 3600.0) for level in levels]
     returned += [fit.amplitude_a * fit.time_constant_s / 3600.0 for fit in sane]

@@ -19,17 +19,19 @@ from analyzer.simulator.electrical import BATTERY, LIMITED, REGULATED, Course
 from analyzer.simulator.faults import (
     BatteryFault,
     Fault,
-    FieldOpen,
-    FullField,
-    IntermittentField,
     LeftLow,
-    NuisanceTrip,
-    OutputFade,
-    Runaway,
     Worn,
 )
 from analyzer.simulator.flight_plan import Timeline
 from analyzer.simulator.instruments import Ammeter, Voltmeter
+from analyzer.simulator.system_faults import (
+    FieldOpen,
+    FullField,
+    IntermittentField,
+    NuisanceTrip,
+    OutputFade,
+    Runaway,
+)
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
