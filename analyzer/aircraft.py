@@ -1,0 +1,144 @@
+"""The electrical profile of each tail, read from ``fleet.toml``."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from analyzer.limits import Limits
+from analyzer.logs.log import ROLE_UNITS
+
+AMMETERS = ("alternator", "battery")
+NOMINAL_VOLTAGES = (14, 28)
+
+
+class FleetFileError(ValueError):
+    """A fleet file that cannot be used; the message says what is wrong, where, and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Aircraft:
+    """What is known of one tail beforehand; whatever is None is found from the readings or defaulted."""
+
+    tail: str | None = None
+    nominal_voltage: int | None = None  # 14 or 28 [V]
+    battery_capacity: float | None = None  # [Ah] at the one-hour rate
+    ammeter: str | None = None  # "alternator" or "battery"
+    alternator_rating: float | None = None  # [A]
+    regulated_voltage: tuple[float, float] | None = None  # lowest and highest [V]
+    overvoltage: float | None = None  # [V]
+    low_voltage: float | None = None  # where the low-voltage light comes on [V]
+    essential_load: float | None = None  # after shedding [A]
+    columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
+
+    def limits(self, nominal_voltage: int) -> Limits:
+        """Give the limits that hold for this aircraft at the nominal voltage found."""
+        overrides: dict[str, float] = {}
+        if self.regulated_voltage is not None:
+            overrides["regulated_low"], overrides["regulated_high"] = self.regulated_voltage
+        for name, value in (
+            ("overvoltage", self.overvoltage),
+            ("low_voltage", self.low_voltage),
+            ("battery_capacity", self.battery_capacity),
+            ("alternator_rating", self.alternator_rating),
+        ):
+            if value is not None:
+                overrides[name] = value
+        return Limits(nominal_voltage, overrides)
+
+
+UNKNOWN_AIRCRAFT = Aircraft()
+_POSITIVE = ("battery_capacity", "alternator_rating", "overvoltage", "low_voltage", "essential_load")
+_KEYS = ("nominal_voltage", "ammeter", "regulated_voltage", "columns", *_POSITIVE)
+
+
+@dataclass(frozen=True, slots=True)
+class Fleet:
+    """The aircraft of a fleet file by tail, upper case."""
+
+    aircraft: Mapping[str, Aircraft] = field(default_factory=dict)
+
+    def of(self, tail: str | None) -> Aircraft:
+        """Give the profile of a tail, an empty one when the fleet file does not name it."""
+        return self.aircraft.get((tail or "").upper(), UNKNOWN_AIRCRAFT)
+
+
+def read_fleet(path: Path) -> Fleet:
+    """Read a fleet file.
+
+    Raises
+    ------
+    FleetFileError
+        When the file cannot be read, is not TOML, has a key that is not known (the nearest right one is
+        named) or a value that cannot be.
+    """
+    try:
+        document = tomllib.loads(path.read_text("utf-8"))
+    except OSError as problem:
+        reason = problem.strerror or problem
+        raise FleetFileError(f"{path}: the fleet file cannot be opened ({reason}).") from problem
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+        raise FleetFileError(f"{path}: the fleet file is not valid TOML ({problem}).") from problem
+    _known(document, ("aircraft",), path, "at the top level")
+    tables = document.get("aircraft", {})
+    if not isinstance(tables, dict):
+        raise FleetFileError(f"{path}: 'aircraft' must be tables such as [aircraft.N047KT].")
+    return Fleet({tail.upper(): _aircraft(tail, table, path) for tail, table in tables.items()})
+
+
+def _known(table: Mapping[str, Any], keys: tuple[str, ...], path: Path, where: str) -> None:
+    for key in table:
+        if key not in keys:
+            near = difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
+            hint = f"did you mean '{near[0]}'?" if near else "known keys: " + ", ".join(sorted(keys)) + "."
+            raise FleetFileError(f"{path}: the key '{key}' {where} is not known; {hint}")
+
+
+def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
+    where = f"in [aircraft.{tail}]"
+    if not isinstance(table, dict):
+        raise FleetFileError(f"{path}: 'aircraft.{tail}' must be a table, written [aircraft.{tail}].")
+    _known(table, _KEYS, path, where)
+    for key in _POSITIVE:
+        if key in table and not (_is_number(table[key]) and table[key] > 0):
+            raise FleetFileError(f"{path}: {key} {where} must be a number above zero, not {table[key]!r}.")
+    if table.get("nominal_voltage", 14) not in NOMINAL_VOLTAGES:
+        raise FleetFileError(
+            f"{path}: nominal_voltage {where} must be 14 or 28 (V), not {table['nominal_voltage']!r}."
+        )
+    if table.get("ammeter", "battery") not in AMMETERS:
+        raise FleetFileError(
+            f"{path}: ammeter {where} must be 'alternator' or 'battery', not {table['ammeter']!r}."
+        )
+    columns = table.get("columns", {})
+    if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
+        raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')
+    _known(columns, tuple(ROLE_UNITS), path, f"in [aircraft.{tail}.columns]")
+    return Aircraft(
+        tail=tail.upper(),
+        nominal_voltage=table.get("nominal_voltage"),
+        ammeter=table.get("ammeter"),
+        regulated_voltage=_band(table.get("regulated_voltage"), path, where),
+        columns=columns,
+        **{key: float(table[key]) for key in _POSITIVE if key in table},
+    )
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _band(value: Any, path: Path, where: str) -> tuple[float, float] | None:
+    if value is None:
+        return None
+    pair = isinstance(value, list) and len(value) == 2 and all(map(_is_number, value))
+    if not pair or not 0 < value[0] < value[1]:
+        raise FleetFileError(
+            f"{path}: regulated_voltage {where} must be [lowest, highest] in volts, "
+            f"such as [13.6, 14.3], not {value!r}."
+        )
+    return float(value[0]), float(value[1])

@@ -1,0 +1,248 @@
+"""An exponential decay under load steps, fitted together and robustly.
+
+For a fixed time constant the model is linear: a level, an amplitude, one term a load step and one a
+restart (a renewed decay after the battery was drawn on). So the fit is a search over one variable, each
+trial a robust linear solve, all trials solved at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, step_noise
+
+#: Huber's constant: 95 % efficiency on normal noise (Huber 1964; value from memory).
+HUBER = 1.345
+#: Time constants tried; evenly spaced in their logarithm.
+_TRIALS = 48
+
+
+@dataclass(frozen=True, slots=True)
+class Decay:
+    """y(t) = level + amplitude exp(-t / tau) + restarts and steps; t from the fit's own origin."""
+
+    tau: float
+    tau_low: float  # 95 % interval
+    tau_high: float
+    amplitude: float  # at t = 0
+    amplitude_error: float  # one standard error
+    level: float  # before any step
+    level_error: float
+    steps: tuple[tuple[float, float], ...]  # (t, size)
+    restarts: tuple[tuple[float, float], ...]  # (t, amplitude)
+    residual: float  # robust standard deviation
+    independent: float  # how many independent readings the fit rests on
+    span: float  # from the first to the last reading
+    at_edge: bool  # the best time constant is the longest or shortest one tried
+
+    @property
+    def final_level(self) -> float:
+        """Level after every step."""
+        return self.level + sum(size for _, size in self.steps)
+
+    def curve(self, t: Floats) -> Floats:
+        """Value of the fitted model at the times ``t``."""
+        y = self.level + self.amplitude * np.exp(-t / self.tau)
+        for at, size in self.steps:
+            y = y + size * (t >= at)
+        for at, size in self.restarts:
+            y = y + size * np.where(t >= at, np.exp(-np.maximum(t - at, 0.0) / self.tau), 0.0)
+        return np.asarray(y)
+
+
+def fit_decay(
+    t: Floats,
+    y: Floats,
+    *,
+    tau_range: tuple[float, float],
+    steps: tuple[float, ...] = (),
+    restarts: tuple[float, ...] = (),
+    smallest_step: float = 0.0,
+    noise_floor: float = 0.0,
+    falling: bool = True,
+) -> Decay | None:
+    """Fit a decay with its load steps.
+
+    Parameters
+    ----------
+    t, y : times and readings, same length, no NaN, t increasing from about 0
+    tau_range : shortest and longest time constant tried, in the unit of t
+    steps : times at which a load step may lie, as ``load_steps`` finds them
+    restarts : times at which a renewed decay may begin
+    smallest_step : a step that comes out smaller is taken for none, in the unit of y
+    noise_floor : what the instrument's resolution adds to the scatter, in the unit of y
+    falling : leave out time constants whose amplitude comes out negative (a recharge only falls)
+
+    Returns
+    -------
+    Decay, or None with fewer than eight readings more than there are terms, or with no falling decay.
+
+    Notes
+    -----
+    The interval of tau is that of the profile of the robust cost: all tau whose cost exceeds the least
+    by no more than the 95 % point of chi-square with one degree of freedom, for the number of independent
+    readings (residuals of real recharges are correlated).
+    """
+    if t.size < 8 + len(restarts) + len(steps):
+        return None
+    taus = np.geomspace(*tau_range, _TRIALS)
+    kept = list(steps)
+    fit = _search(t, y, taus, kept, restarts, noise_floor, falling)
+    real = [at for at, size in zip(kept, fit.terms[2:], strict=False) if abs(size) >= smallest_step]
+    renewed = tuple(at for at, size in zip(restarts, fit.terms[2 + len(kept) :], strict=True) if size > 0.0)
+    if len(real) < len(kept) or (falling and len(renewed) < len(restarts)):
+        kept, restarts = real, renewed if falling else restarts
+        fit = _search(t, y, taus, kept, restarts, noise_floor, falling)
+    return _decay(t, taus, kept, restarts, fit) if np.isfinite(fit.cost) else None
+
+
+def load_steps(t: Floats, y: Floats, *, smallest: float, width: int, most: int) -> tuple[float, ...]:
+    """Find the times of abrupt, lasting jumps of a series.
+
+    Parameters
+    ----------
+    t, y : times and readings, evenly enough sampled, no NaN
+    smallest : smallest jump looked for, in the unit of y; never below what the noise allows
+    width : rows before and after a jump whose medians are compared, and least distance between jumps
+    most : at most this many, the largest
+
+    Returns
+    -------
+    Times in order. A jump counts when at least half of it happens from one row to the next two: a fast
+    decay is no step.
+    """
+    if y.size < 3 * width:
+        return ()
+    medians = np.median(np.lib.stride_tricks.sliding_window_view(y, width), axis=1)
+    jump = np.abs(medians[width:] - medians[:-width])  # before and after row ``width + index``
+    at = np.arange(jump.size) + width
+    abrupt = np.abs(0.5 * (y[at] + y[np.minimum(at + 1, y.size - 1)]) - 0.5 * (y[at - 1] + y[at - 2]))
+    # the medians of ``width`` noisy rows differ by 1.25 sigma sqrt(2 / width) by chance
+    chance = 1.2533 * step_noise(y) * float(np.sqrt(2.0 / width))
+    clear = max(smallest, 4.5 * chance)
+    score = np.where((jump >= clear) & (abrupt >= 0.5 * jump), np.minimum(jump, abrupt), 0.0)
+    places: list[float] = []
+    while len(places) < most and score.max() > 0.0:
+        best = int(np.argmax(score))
+        places.append(float(t[at[best]]))
+        score[max(0, best - width) : best + width + 1] = 0.0
+    return tuple(sorted(places))
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    best: int
+    costs: Floats
+    terms: Floats  # of the best tau
+    errors: Floats
+    predicted: Floats
+    residual: float
+    correlation: float
+
+    @property
+    def cost(self) -> float:
+        return float(self.costs[self.best])
+
+
+def _design(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...]) -> NDArray[np.float64]:
+    """Design matrices, shape (taus, readings, terms)."""
+    shape = (taus.size, t.size)
+    columns = [np.ones(shape), np.exp(-t[None, :] / taus[:, None])]
+    columns += [np.broadcast_to((t >= at).astype(np.float64), shape) for at in steps]
+    for at in restarts:
+        late = np.maximum(t - at, 0.0)
+        columns.append(np.where(t >= at, np.exp(-late[None, :] / taus[:, None]), 0.0))
+    return np.stack(columns, axis=-1)
+
+
+def _search(
+    t: Floats, y: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...], floor: float, falling: bool
+) -> _Fit:
+    design = _design(t, taus, steps, restarts)
+    ridge = 1e-9 * np.eye(design.shape[-1])
+    weights = np.ones(design.shape[:2])
+    for _ in range(4):
+        weighted = design * weights[..., None]
+        normal = np.swapaxes(design, 1, 2) @ weighted + ridge
+        right = np.swapaxes(weighted, 1, 2) @ y
+        terms = np.linalg.solve(normal, right[..., None])[..., 0]
+        residuals = y - np.einsum("kij,kj->ki", design, terms)
+        scale = MAD_TO_SIGMA * np.median(np.abs(residuals), axis=1)
+        scale = np.sqrt(np.maximum(scale, 1e-6) ** 2 + floor**2)
+        far = np.abs(residuals) / (HUBER * scale.min())
+        weights = 1.0 / np.maximum(far, 1.0)
+    size = scale.min()
+    z = np.abs(residuals) / size
+    rho = np.where(z <= HUBER, 0.5 * z**2, HUBER * z - 0.5 * HUBER**2)
+    costs = 2.0 * rho.mean(axis=1) * size**2
+    if falling:
+        costs = np.where(terms[:, 1] >= 0.0, costs, np.inf)
+    best = int(np.argmin(costs))
+    correlation = autocorrelation_length(residuals[best])
+    sigma = float(scale[best])
+    variances = np.diag(np.linalg.inv(normal[best])) * correlation
+    errors = np.sqrt(np.maximum(variances, 0.0)) * sigma
+    predicted = design[best] @ terms[best]
+    return _Fit(best, costs, terms[best], errors, predicted, sigma, correlation)
+
+
+def _decay(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...], fit: _Fit) -> Decay:
+    independent = max(4.0, t.size / fit.correlation)
+    tau, low, high = _best_and_interval(taus, fit.costs, fit.best, float(np.exp(Z95**2 / independent)))
+    count = len(steps)
+    return Decay(
+        tau=tau,
+        tau_low=low,
+        tau_high=high,
+        amplitude=float(fit.terms[1]),
+        amplitude_error=float(fit.errors[1]),
+        level=float(fit.terms[0]),
+        level_error=float(fit.errors[0]),
+        steps=tuple((at, float(size)) for at, size in zip(steps, fit.terms[2 : 2 + count], strict=True)),
+        restarts=tuple((at, float(size)) for at, size in zip(restarts, fit.terms[2 + count :], strict=True)),
+        residual=fit.residual,
+        independent=independent,
+        span=float(t[-1] - t[0]),
+        at_edge=fit.best in (0, taus.size - 1),
+    )
+
+
+def _best_and_interval(taus: Floats, costs: Floats, best: int, factor: float) -> tuple[float, float, float]:
+    """Best tau between the grid points and the stretch whose cost is at most ``factor`` times the least.
+
+    On log tau: a parabola through the three lowest points, and where that is narrower than the grid, its
+    own width; else the places where the costs themselves cross.
+    """
+    inner = 0 < best < taus.size - 1
+    left, middle, right = costs[best - 1 : best + 2] if inner else (np.inf, costs[best], np.inf)
+    curve = left - 2.0 * middle + right
+    if not np.isfinite(curve) or curve <= 0.0:
+        allowed = middle * factor
+        tau = float(taus[best])
+        return tau, min(tau, _crossing(taus, costs, best, -1, allowed)), _crossing(taus, costs, best, 1, allowed)
+    ratio = taus[best + 1] / taus[best]
+    shift = 0.5 * (left - right) / curve
+    least = middle - 0.25 * (left - right) * shift
+    allowed = least * factor
+    tau = float(taus[best] * ratio**shift)
+    width = float(np.sqrt(2.0 * (allowed - least) / curve))
+    if width < 1.5:
+        return tau, tau * ratio**-width, tau * ratio**width
+    low, high = _crossing(taus, costs, best, -1, allowed), _crossing(taus, costs, best, 1, allowed)
+    return tau, min(low, tau), max(high, tau)
+
+
+def _crossing(taus: Floats, costs: Floats, best: int, direction: int, allowed: float) -> float:
+    """First tau in a direction whose cost is no longer allowed, between grid points by log-linear."""
+    previous = best
+    row = best + direction
+    while 0 <= row < taus.size:
+        if costs[row] > allowed:
+            rise = costs[row] - costs[previous]
+            share = (allowed - costs[previous]) / rise if np.isfinite(rise) and rise > 0.0 else 0.5
+            return float(taus[previous] * (taus[row] / taus[previous]) ** share)
+        previous, row = row, row + direction
+    return float(taus[previous])

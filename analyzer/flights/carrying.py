@@ -1,0 +1,193 @@
+"""When the alternator carries the bus, and what kind of absence each stretch is in which it does not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, runs, running_median
+
+LOW_RPM, OFFLINE, SHORT = "low_rpm", "offline", "short"
+CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
+
+
+@dataclass(frozen=True, slots=True)
+class Absence:
+    """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive.
+
+    ``kind``: LOW_RPM the engine turns too slowly; OFFLINE the alternator gives nothing; SHORT it gives
+    something but not enough; CHECK switched off for a moment on the ground; LATE not yet on after start;
+    BRIEF over before anyone could tell; READING only the voltage says so, the alternator's output goes on.
+    """
+
+    first: int
+    end: int
+    kind: str
+
+
+def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
+    """Highest bus voltage that lasts about a minute with the engine running [V], NaN without any.
+
+    Capped at the top of the normal band, so that a regulator that runs away does not make its own earlier
+    health look like an absence.
+    """
+    if not running.any():
+        return float("nan")
+    lasting = running_median(trace.bus_voltage[running], trace.rows_in(60.0))
+    return min(float(np.nanmax(lasting)), limits["carrying_cap"])
+
+
+def carried_by_voltage(trace: Trace, running: Mask, limits: Limits) -> Mask:
+    """Rows in which the bus voltage says that the alternator carries the bus.
+
+    The bus rests on the higher source. A battery does not hold the share ``carrying_share`` of the way
+    from its rest to what the regulator holds in this flight.
+    """
+    held = regulated_estimate(trace, running, limits)
+    full = limits["full_battery"]
+    if not held > full + limits["carrying_smallest_rise"]:
+        return np.zeros(trace.time.size, dtype=np.bool_)
+    volts = running_median(trace.bus_voltage, 3)
+    return running & (volts >= full + limit_value("carrying_share") * (held - full))
+
+
+def carried(trace: Trace, running: Mask, limits: Limits, rest: float) -> Mask:
+    """Rows in which the alternator carries the bus: by its voltage, or by a battery that is not drained.
+
+    ``rest`` is the bus voltage with the engine stopped [V], NaN when unknown: a discharged battery keeps the
+    bus low for minutes while it is being charged, above its own rest.
+    """
+    mask = carried_by_voltage(trace, running, limits)
+    volts = running_median(trace.bus_voltage, 3)
+    full = limits["full_battery"]
+    rise = limits["carrying_smallest_rise"]
+    lifted = volts > (min(rest, full) if np.isfinite(rest) else full) + rise
+    if trace.battery_current is not None:
+        flow = running_median(trace.battery_current, 3)
+        mask |= running & (volts > full - rise) & (flow > -limit_value("discharge_smallest"))
+        mask |= running & lifted & (flow > limit_value("discharge_smallest"))
+    elif trace.alternator_current is not None:
+        output = running_median(trace.alternator_current, 3)
+        mask |= running & lifted & (output > limit_value("output_smallest"))
+    return mask
+
+
+def fast_enough(trace: Trace, running: Mask) -> Mask:
+    """Rows in which the engine turns fast enough for a sound alternator to carry the bus.
+
+    A share of the flight's own high engine speed, since geared engines turn at twice the speed of direct
+    ones. Without an engine speed, flying is fast enough; without that either, any running row.
+    """
+    if trace.engine_speed is not None:
+        speed = running_median(trace.engine_speed, 3)
+        if not running.any():
+            return running
+        high = float(np.nanpercentile(speed[running], 95))
+        floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
+        return running & (speed >= floor)
+    for speed in (trace.airspeed, trace.ground_speed):
+        if speed is not None:
+            return running & (hold(speed) >= limit_value("flying_speed"))
+    return running
+
+
+def takeoff_row(trace: Trace, running: Mask) -> int:
+    """First row of the first stretch at high power or flying speed; the last row when there is none."""
+    if trace.airspeed is not None:
+        flying = running & (running_median(trace.airspeed, 5) >= limit_value("flying_speed"))
+    elif trace.engine_speed is not None and running.any():
+        speed = running_median(trace.engine_speed, 5)
+        high = limit_value("takeoff_share") * float(np.nanpercentile(speed[running], 95))
+        flying = drop_short_runs(running & (speed >= high), trace.time, limit_value("takeoff_shortest"))
+    else:
+        flying = running
+    return int(np.argmax(flying)) if flying.any() else trace.time.size - 1
+
+
+def absences(trace: Trace, running: Mask, carries: Mask, limits: Limits) -> list[Absence]:
+    """Every stretch of the engine run in which the alternator does not carry the bus, with its kind."""
+    missing = running & ~carries & np.isfinite(trace.bus_voltage)
+    missing = fill_short_gaps(missing, trace.time, limit_value("absence_shortest")) & running
+    missing = drop_short_runs(missing, trace.time, limit_value("absence_shortest"))
+    fast = fast_enough(trace, running)
+    on = int(np.argmax(carries)) if carries.any() else trace.time.size
+    off_ground = takeoff_row(trace, running)
+    found = []
+    for first, end in runs(missing):
+        kind = _kind(trace, first, end, fast)
+        lasts = trace.time[end - 1] - trace.time[first]
+        if kind == OFFLINE and end <= on < trace.time.size:
+            kind = LATE
+        elif kind == OFFLINE and end <= off_ground and lasts <= limit_value("ground_check_longest"):
+            kind = CHECK
+        found.append(Absence(first, end, kind))
+    return _short_ones(trace, running, _join_offline(found), limits)
+
+
+def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limits) -> list[Absence]:
+    """Tell, by a battery ammeter, an alternator at its limit from one that gives nothing.
+
+    When a load goes off and a short alternator takes the bus again it still is at its limit: the battery is
+    charged, but the bus stays below what the regulator holds, and the current has swung by no more than a
+    load. An alternator that comes back from nothing swings the current by its whole output, and the bus is
+    back at once. What one absence of a flight shows holds for its others with a like discharge.
+    """
+    flow = trace.battery_current
+    if flow is None:
+        return found
+    low = trace.bus_voltage < regulated_estimate(trace, running, limits) - limits["held_margin"]
+    drawn: list[float] = []
+    for absence in found:
+        after = (trace.time >= trace.time[absence.end - 1]) & running
+        after &= trace.time <= trace.time[absence.end - 1] + limit_value("limited_within")
+        at_limit = after & low & (flow > limit_value("discharge_smallest"))
+        swing = median(flow[at_limit]) - median(flow[absence.first : absence.end])
+        lasts = float(trace.seconds[at_limit].sum())
+        load_like = swing < limit_value("load_share_most") * limits["alternator_rating"]
+        if absence.kind == OFFLINE and lasts >= limit_value("limited_shortest") and load_like:
+            drawn.append(median(flow[absence.first : absence.end]))
+    if not drawn:
+        return found
+    most = 2.0 * min(drawn)
+    return [
+        Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and median(flow[a.first : a.end]) > most else a
+        for a in found
+    ]
+
+
+def _kind(trace: Trace, first: int, end: int, fast: Mask) -> str:
+    """Tell low engine speed from an alternator that gives nothing and from one that gives too little."""
+    rows = drop_short_runs(fast[first:end], trace.time[first:end], limit_value("fast_shortest"))
+    settle = trace.rows_in(limit_value("spin_up"))
+    for start, _ in runs(rows):
+        if first + start > 0 and not fast[first + start - 1]:
+            rows[start : start + settle] = False  # an alternator needs seconds after the engine speeds up
+    if not rows.any():
+        return LOW_RPM
+    if float(trace.seconds[first:end][rows].sum()) < limit_value("offline_shortest"):
+        whole = trace.time[end - 1] - trace.time[first]
+        return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
+    if trace.alternator_current is None:
+        return OFFLINE
+    output = median(trace.alternator_current[first:end][rows])
+    if output < limit_value("output_smallest"):
+        return OFFLINE
+    before = median(trace.alternator_current[max(0, first - trace.rows_in(20.0)) : max(1, first - 1)])
+    alike = abs(output - before) < max(limit_value("output_smallest"), limit_value("output_alike") * before)
+    return READING if alike else SHORT
+
+
+def _join_offline(found: list[Absence]) -> list[Absence]:
+    """A low engine speed next to an offline stretch belongs to it: the alternator is still not there."""
+    joined: list[Absence] = []
+    for absence in found:
+        last = joined[-1] if joined else None
+        touching = last is not None and absence.first - last.end <= 1
+        if last is not None and touching and OFFLINE in (last.kind, absence.kind):
+            joined[-1] = Absence(last.first, absence.end, OFFLINE)
+        else:
+            joined.append(absence)
+    return joined

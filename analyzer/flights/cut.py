@@ -1,0 +1,139 @@
+"""A log is cut into flights: the stage's pipeline, one step a line."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
+from analyzer.flights.ammeter import sort_currents
+from analyzer.flights.carrying import absences, carried, carried_by_voltage, fast_enough, takeoff_row
+from analyzer.flights.engine import EngineRun, cranking, engine_runs
+from analyzer.flights.flight import Flight
+from analyzer.flights.phases import phases_of
+from analyzer.flights.reading_faults import clean, without_power
+from analyzer.flights.recharge import find_recharge
+from analyzer.flights.trace import Trace, trace_of
+from analyzer.limits import limit_value
+from analyzer.series import Mask, drop_short_runs, median, running_median
+
+if TYPE_CHECKING:
+    from analyzer.logs.log import Log
+
+
+def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]:
+    """Give every engine run of a log as a flight; none when the engine never runs in it.
+
+    Parameters
+    ----------
+    log : as read
+    aircraft : what is known of the tail; its values overrule what the readings suggest
+    """
+    whole = trace_of(log)
+    if whole.time.size < 2 or not np.isfinite(whole.bus_voltage).any():
+        return []
+    dead = without_power(whole)
+    whole = _blank(whole, dead)
+    nominal, basis = nominal_voltage(whole, aircraft)
+    limits = aircraft.limits(nominal)
+    start = datetime.fromisoformat(log.clock.start) if log.clock.start else None
+    return [
+        _flight(whole.rows(run.first, run.end), run, aircraft, (nominal, basis), start)
+        for run in engine_runs(whole, limits, log.breaks, dead)
+    ]
+
+
+def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int, str]:
+    """Nominal voltage of the system, 14 or 28 [V], and what told.
+
+    The highest voltage that lasts half a minute: a 14 V system does not hold above ``system_28_above``
+    even with its regulator failed, a 28 V system passes it on its battery alone unless that is flat.
+    """
+    if aircraft.nominal_voltage is not None:
+        return aircraft.nominal_voltage, "the fleet file says so"
+    lasting = running_median(trace.bus_voltage, trace.rows_in(30.0))
+    highest = float(np.nanmax(lasting))
+    nominal = 28 if highest > limit_value("system_28_above") else 14
+    return nominal, f"the bus holds up to {highest:.1f} V"
+
+
+def _blank(trace: Trace, dead: Mask) -> Trace:
+    """Take the rows without main power out of volts and amperes."""
+    if not dead.any():
+        return trace
+    channels = {}
+    for name in (
+        "bus_voltage",
+        "bus_voltage_2",
+        "battery_current",
+        "alternator_current",
+        "alternator_current_2",
+        "ammeter_current",
+    ):
+        readings = getattr(trace, name)
+        if readings is not None:
+            channels[name] = np.where(dead, np.nan, readings)
+    return trace.with_channels(**channels)
+
+
+def _flight(
+    recorded: Trace, placed: EngineRun, aircraft: Aircraft, nominal: tuple[int, str], clock: datetime | None
+) -> Flight:
+    shift = placed.first
+    run = EngineRun(0, placed.end - shift, placed.start - shift, placed.stop - shift, placed.basis)
+    limits = aircraft.limits(nominal[0])
+    running = np.zeros(recorded.time.size, dtype=np.bool_)
+    running[run.start : run.stop] = True
+    crank = cranking(recorded, run.start, limits)
+    trace, faults = clean(recorded, limits, ~running)
+    rows = np.flatnonzero(crank)
+    first_crank = int(rows[0]) if rows.size else run.start
+    stopped = _rested(trace, run, first_crank)
+    by_voltage = carried_by_voltage(trace, running, limits)
+    trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, aircraft)
+    usable = trace if not offsets else trace.with_channels(battery_current=None)
+    carries = carried(usable, running, limits, median(trace.bus_voltage[:first_crank]))
+    lost = absences(usable, running, carries, limits)
+    on = _taken(trace, carries)
+    recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
+    return Flight(
+        trace=trace,
+        recorded=recorded,
+        run=run,
+        aircraft=aircraft,
+        limits=limits,
+        nominal_voltage=nominal[0],
+        nominal_basis=nominal[1],
+        ammeter=ammeter,
+        running=running,
+        crank=crank,
+        carries=carries,
+        fast=fast_enough(trace, running),
+        takeoff=takeoff_row(trace, running),
+        absences=tuple(lost),
+        on=on,
+        recharge=recharge,
+        phases=phases_of(trace, run, first_crank, on, recharge, lost),
+        reading_faults=tuple(faults + offsets),
+        clock_start=clock,
+        rows=recorded.time.size,
+        begins_running=run.start == 0,
+    )
+
+
+def _rested(trace: Trace, run: EngineRun, first_crank: int) -> Mask:
+    """Rows with the engine stopped: before the first crank and, after a pause to run down, after the stop."""
+    mask = np.zeros(trace.time.size, dtype=np.bool_)
+    mask[:first_crank] = True
+    if run.stop < trace.time.size:
+        stop_s = trace.time[run.stop - 1]
+        mask |= trace.time > stop_s + limit_value("run_down")
+    return mask & np.isfinite(trace.bus_voltage)
+
+
+def _taken(trace: Trace, carries: Mask) -> int | None:
+    """Row at which the alternator takes the bus for more than a moment."""
+    lasting = drop_short_runs(carries, trace.time, limit_value("absence_shortest"))
+    return int(np.argmax(lasting)) if lasting.any() else None

@@ -1,0 +1,152 @@
+"""When the engine ran, when it was cranked, and where one flight of a log ends and the next begins."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, runs, running_median
+
+
+@dataclass(frozen=True, slots=True)
+class EngineRun:
+    """One engine run of a log, in rows of the whole trace; ends are exclusive."""
+
+    first: int  # first row of the flight, engine still stopped when it was recorded
+    end: int
+    start: int  # first row with the engine running
+    stop: int  # first row after it stopped, ``end`` when it still ran
+    basis: str  # what told that the engine ran
+
+
+def engine_runs(trace: Trace, limits: Limits, breaks: tuple[int, ...], dead: Mask) -> list[EngineRun]:
+    """Cut a trace into engine runs with the rows before and after each.
+
+    A pause shorter than the limit ``engine_pause`` belongs to the run (a stall, a second try); a break in
+    the recording while the engine stands still always parts two flights; so does a gap in the recording
+    longer than ``recording_gap``.
+    """
+    running, basis = engine_running(trace, limits)
+    spans = _join_pauses(runs(running), trace, breaks)
+    found = []
+    for number, (start, stop) in enumerate(spans):
+        before = spans[number - 1][1] if number else 0
+        after = spans[number + 1][0] if number + 1 < len(spans) else trace.time.size
+        first = before if number == 0 else _parting(before, start, trace, breaks, dead)
+        end = trace.time.size if number + 1 == len(spans) else _parting(stop, after, trace, breaks, dead)
+        found.append(EngineRun(first, end, start, stop, basis))
+    return found
+
+
+def engine_running(trace: Trace, limits: Limits) -> tuple[Mask, str]:
+    """Rows in which the engine runs by itself, and what told."""
+    if trace.engine_speed is not None:
+        speed = running_median(trace.engine_speed, 3)
+        mask = speed >= limit_value("engine_running_speed")
+        basis = "engine speed"
+    elif trace.oil_pressure is not None:
+        mask = hold(trace.oil_pressure) >= limit_value("oil_pressure_running")
+        basis = "oil pressure"
+    else:
+        return _running_from_voltage(trace, limits), "bus voltage"
+    mask = fill_short_gaps(mask, trace.time, limit_value("engine_blip"))
+    return drop_short_runs(mask, trace.time, limit_value("engine_blip")), basis
+
+
+def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
+    """Without engine speed: from the starter's dip (or the first charging row) to the last charging row.
+
+    A sag at idle or a lost alternator in between belongs to the run. When the alternator never charges,
+    the run begins with the dip and lasts as long as the log.
+    """
+    volts = running_median(trace.bus_voltage, 5)
+    charging = volts >= limits["charging_for_sure"]
+    charging = drop_short_runs(charging, trace.time, limit_value("engine_blip"))
+    moving = _moving(trace)
+    charging |= moving
+    rest = median(trace.bus_voltage[: trace.rows_in(30.0)])
+    dips = np.flatnonzero(trace.bus_voltage < rest - limits["crank_dip"])
+    mask = np.zeros(trace.time.size, dtype=np.bool_)
+    if not charging.any():
+        if dips.size:
+            mask[dips[0] + 1 :] = True
+        return mask
+    for first, end in runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap"))):
+        earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
+        start = int(earlier[-1]) + 1 if earlier.size else first
+        mask[start:end] = True
+    return mask
+
+
+def _moving(trace: Trace) -> Mask:
+    """Rows in which the aircraft moves as no stopped engine lets it."""
+    for speed in (trace.airspeed, trace.ground_speed):
+        if speed is not None:
+            return running_median(speed, 5) >= limit_value("flying_speed")
+    return np.zeros(trace.time.size, dtype=np.bool_)
+
+
+def _join_pauses(spans: list[tuple[int, int]], trace: Trace, breaks: tuple[int, ...]) -> list[tuple[int, int]]:
+    joined: list[tuple[int, int]] = []
+    for start, stop in spans:
+        parts = _split_at_gaps(start, stop, trace)
+        if joined and not _parted(joined[-1][1], parts[0][0], trace, breaks):
+            parts[0] = (_start_of(joined.pop(), parts[0], trace), parts[0][1])
+        joined += parts
+    return joined
+
+
+def _start_of(earlier: tuple[int, int], later: tuple[int, int], trace: Trace) -> int:
+    """Where a joined run starts: a first run of a few seconds is a start that failed."""
+    caught = trace.time[earlier[1] - 1] - trace.time[earlier[0]] >= limit_value("start_caught")
+    return earlier[0] if caught else later[0]
+
+
+def _split_at_gaps(start: int, stop: int, trace: Trace) -> list[tuple[int, int]]:
+    gaps = np.flatnonzero(np.diff(trace.time[start:stop]) > limit_value("recording_gap")) + start + 1
+    edges = [start, *map(int, gaps), stop]
+    return list(zip(edges[:-1], edges[1:], strict=True))
+
+
+def _parted(stop: int, start: int, trace: Trace, breaks: tuple[int, ...]) -> bool:
+    pause = trace.time[start] - trace.time[stop - 1]
+    return pause > limit_value("engine_pause") or any(stop <= row <= start for row in breaks)
+
+
+def _parting(stop: int, start: int, trace: Trace, breaks: tuple[int, ...], dead: Mask) -> int:
+    """First row of the later flight, between one engine stop and the next engine start.
+
+    A break of the recording, else the last row without power, else the longest gap, else the middle.
+    """
+    inside = [row for row in breaks if stop <= row <= start]
+    if inside:
+        return inside[-1]
+    powerless = np.flatnonzero(dead[stop:start])
+    if powerless.size:
+        return stop + int(powerless[-1]) + 1
+    steps = np.diff(trace.time[stop - 1 : start + 1])
+    if steps.max() > limit_value("gap_longest_counted"):
+        return stop + int(np.argmax(steps))
+    return (stop + start) // 2
+
+
+def cranking(trace: Trace, start: int, limits: Limits) -> Mask:
+    """Rows before the engine start in which the starter turns the engine.
+
+    Told by an engine speed below running, or by the bus falling from its rest by more than ``crank_dip``.
+    """
+    rows = np.zeros(trace.time.size, dtype=np.bool_)
+    if start == 0:
+        return rows
+    volts = trace.bus_voltage[:start]
+    rest = running_median(volts, 2 * trace.rows_in(limit_value("crank_longest")) + 1)
+    turning = volts < np.fmax(rest, median(volts)) - limits["crank_dip"]
+    if trace.engine_speed is not None:
+        speed = np.nan_to_num(trace.engine_speed[:start])
+        turning |= (speed >= limit_value("crank_speed")) & (speed < limit_value("engine_running_speed"))
+        turning &= speed < limit_value("engine_running_speed")
+    rows[:start] = np.nan_to_num(turning).astype(np.bool_)
+    return rows

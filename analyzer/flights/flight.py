@@ -1,0 +1,90 @@
+"""A flight: one engine run of a log with its events, phases and cleaned readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from analyzer.aircraft import Aircraft
+from analyzer.flights.ammeter import Ammeter
+from analyzer.flights.carrying import Absence
+from analyzer.flights.engine import EngineRun
+from analyzer.flights.reading_faults import ReadingFault
+from analyzer.flights.recharge import Recharge
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits
+from analyzer.series import Mask
+
+PHASES = ("before_start", "cranking", "recharge", "steady", "low_rpm", "alternator_offline", "shutdown")
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """One phase of a flight, in seconds from the log's first row."""
+
+    name: str  # one of PHASES
+    from_s: float
+    to_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Flight:
+    """One engine run. Masks and rows count from the flight's own first row, times from the log's."""
+
+    trace: Trace  # cleaned: faulty readings are NaN, currents stand under the kind they are
+    recorded: Trace  # as recorded
+    run: EngineRun  # rows within ``trace``: first is 0
+    aircraft: Aircraft
+    limits: Limits
+    nominal_voltage: int  # 14 or 28 [V]
+    nominal_basis: str
+    ammeter: Ammeter
+    running: Mask
+    crank: Mask
+    carries: Mask  # the alternator carries the bus
+    fast: Mask  # the engine turns fast enough for that
+    takeoff: int  # first row of flight or high power; the last row when there is none
+    absences: tuple[Absence, ...]
+    on: int | None  # row at which the alternator takes the bus, None when it never does
+    recharge: Recharge | None
+    phases: tuple[Phase, ...]
+    reading_faults: tuple[ReadingFault, ...]
+    clock_start: datetime | None  # clock at the log's first row
+    rows: int
+    begins_running: bool  # the first row already has the engine running
+
+    @property
+    def from_s(self) -> float:
+        """Time of the first row [s]."""
+        return float(self.trace.time[0])
+
+    @property
+    def to_s(self) -> float:
+        """Time of the last row [s]."""
+        return float(self.trace.time[-1])
+
+    @property
+    def stop_s(self) -> float:
+        """Time of the last row with the engine running [s]."""
+        return float(self.trace.time[self.run.stop - 1])
+
+    @property
+    def stopped(self) -> Mask:
+        """Rows with the engine stopped and not cranked."""
+        mask = np.ones(self.trace.time.size, dtype=np.bool_)
+        mask[self.run.start : self.run.stop] = False
+        return mask & ~self.crank
+
+    @property
+    def first_crank(self) -> int:
+        """First row of cranking; the engine start when no row fell into it."""
+        rows = np.flatnonzero(self.crank)
+        return int(rows[0]) if rows.size else self.run.start
+
+    def clock(self, seconds: float) -> str | None:
+        """ISO 8601 clock of a time in the log, None without a clock."""
+        if self.clock_start is None:
+            return None
+        return (self.clock_start + timedelta(seconds=round(seconds, 3))).isoformat()

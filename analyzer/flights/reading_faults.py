@@ -1,0 +1,240 @@
+"""Readings that say something of the instrument, not of the aircraft: found, named, and taken out.
+
+A reading fault is told from an electrical fault by what the rest of the log does at the same moment: a bus
+that really jumps moves the current, lasts, or ends in a protection trip; a reading that jumps does none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Floats, Mask, hold, resolution, runs, running_median, step_noise
+
+CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
+_WORDS = {
+    "bus_voltage": "bus voltage",
+    "bus_voltage_2": "second bus voltage",
+    "battery_current": "battery current",
+    "alternator_current": "alternator current",
+    "alternator_current_2": "second alternator's current",
+    "ammeter_current": "ammeter",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingFault:
+    """One kind of fault of one channel's readings."""
+
+    kind: str  # "spike", "stuck", "dropout", "offset"
+    channel: str  # a role
+    from_s: float
+    to_s: float
+    times: int  # how many readings, or episodes
+    value: float | None  # the reading that stands out, or that is stuck, or the offset
+    because: str  # why it is no electrical fault
+
+    @property
+    def channel_words(self) -> str:
+        """The channel's name for a person."""
+        return _WORDS[self.channel]
+
+
+def without_power(trace: Trace) -> Mask:
+    """Rows recorded while main power was off or going off: the bus reads (nearly) nothing.
+
+    As power goes off meters show absurd currents for a row or two; those rows are taken in as well.
+    """
+    dead = np.nan_to_num(trace.bus_voltage, nan=np.inf) < limit_value("bus_dead")
+    if trace.engine_speed is not None:
+        dead &= ~(hold(trace.engine_speed) >= limit_value("engine_running_speed"))
+    if not dead.any():
+        return dead
+    near = np.convolve(dead, np.ones(5), mode="same") > 0
+    absurd = np.zeros(dead.size, dtype=np.bool_)
+    for name in CURRENTS:
+        current = getattr(trace, name)
+        if current is not None:
+            absurd |= np.abs(np.nan_to_num(current)) > limit_value("current_absurd")
+    return dead | (near & absurd)
+
+
+def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trace, list[ReadingFault]]:
+    """Take faulty readings out of a trace (they become NaN) and list what was found.
+
+    Parameters
+    ----------
+    trace : one flight
+    limits : the aircraft's limits
+    cranking_or_stopped : rows where the engine does not run by itself; a dip there is the starter
+    """
+    found: list[ReadingFault] = []
+    channels: dict[str, Floats] = {}
+    for name in ("bus_voltage", *CURRENTS):
+        readings = getattr(trace, name)
+        if readings is None:
+            continue
+        readings = readings.copy()
+        volts = name == "bus_voltage"
+        spike = (
+            _voltage_spikes(trace, limits, cranking_or_stopped)
+            if volts
+            else _current_spikes(readings, trace, limits, cranking_or_stopped)
+        )
+        found += _spike_fault(name, readings, trace, spike)
+        found += _dropout_faults(name, readings, trace, cranking_or_stopped)
+        readings[spike] = np.nan
+        for first, end in _stuck(readings, trace, cranking_or_stopped, volts):
+            found.append(_stuck_fault(name, readings, trace, first, end))
+            readings[first:end] = np.nan
+        channels[name] = readings
+    return trace.with_channels(**channels), found
+
+
+def _single(candidate: Mask, calm: Mask) -> Mask:
+    """Runs of at most two candidate rows with calm readings on both sides."""
+    spike = np.zeros(candidate.size, dtype=np.bool_)
+    for first, end in runs(candidate):
+        inside = first > 0 and end < candidate.size
+        if end - first <= 2 and inside and calm[first - 1] and calm[end]:
+            spike[first:end] = True
+    return spike
+
+
+def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
+    """One or two readings far off, normal before and after, with no answer in the current.
+
+    Upwards any such reading counts; downwards only one that a battery on the bus makes impossible, since
+    a smaller drop is what a loose connection does.
+    """
+    volts = trace.bus_voltage
+    away = volts - running_median(volts, 9)
+    far = max(limits["voltage_spike"], 8.0 * step_noise(volts))
+    high = (away > far) | (volts > limits["voltage_impossible_high"])
+    low = (away < -far) & (volts < limits["voltage_impossible_low"])
+    calm = np.abs(away) < 0.5 * far
+    candidate = np.nan_to_num(high | low).astype(np.bool_) & ~excluded
+    spike = _single(candidate, calm)
+    for name in CURRENTS:
+        current = getattr(trace, name)
+        if current is not None:
+            answer = np.abs(current - running_median(current, 9))
+            moved = answer > max(limit_value("current_answer"), 6.0 * step_noise(current))
+            spike &= ~(np.nan_to_num(moved).astype(np.bool_) & (volts < limits["voltage_impossible_high"]))
+    return spike
+
+
+def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mask) -> Mask:
+    """One or two currents that nothing on board can draw or give, while the voltage does not move."""
+    away = current - running_median(current, 9)
+    candidate = np.abs(np.nan_to_num(away)) > max(
+        limit_value("current_spike"), 12.0 * step_noise(current)
+    )
+    volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
+    candidate &= ~np.nan_to_num(volts_moved).astype(np.bool_)
+    calm = np.abs(away) < 0.5 * limit_value("current_spike")
+    near_crank = np.convolve(excluded, np.ones(2 * trace.rows_in(10.0) + 1), mode="same") > 0
+    return _single(candidate, calm) & ~near_crank
+
+
+def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list[ReadingFault]:
+    rows = np.flatnonzero(spike)
+    if not rows.size:
+        return []
+    around = running_median(readings, 9)[rows]
+    worst = rows[int(np.argmax(np.abs(readings[rows] - around)))]
+    return [
+        ReadingFault(
+            "spike",
+            name,
+            float(trace.time[rows[0]]),
+            float(trace.time[rows[-1]]),
+            len(runs(spike)),
+            float(readings[worst]),
+            "the readings before and after it are normal and nothing else on board answers",
+        )
+    ]
+
+
+def _dropout_faults(name: str, readings: Floats, trace: Trace, excluded: Mask) -> list[ReadingFault]:
+    """Stretches where a channel is blank or zero while the engine runs and other channels go on."""
+    alive = np.zeros(readings.size, dtype=np.bool_)
+    for other in ("engine_speed", "oil_pressure", "bus_voltage", *CURRENTS):
+        channel = getattr(trace, other)
+        if other != name and channel is not None:
+            alive |= np.isfinite(channel)
+    blank = ~np.isfinite(readings)
+    if name == "bus_voltage":
+        blank |= np.nan_to_num(readings, nan=np.inf) < limit_value("bus_dead")
+    filled = np.flatnonzero(~blank)
+    spacing = float(np.median(np.diff(trace.time[filled]))) if filled.size > 1 else trace.step_s
+    shortest = max(limit_value("dropout_shortest"), 10.0 * spacing)
+    found = []
+    for first, end in runs(blank & alive & ~excluded):
+        lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
+        if lasts >= shortest:
+            found.append((first, end))
+    if not found:
+        return []
+    because = "the other channels go on as before"
+    first, end = found[0][0], found[-1][1]
+    return [
+        ReadingFault(
+            "dropout",
+            name,
+            float(trace.time[first]),
+            float(trace.time[min(end, readings.size - 1)]),
+            len(found),
+            None,
+            because,
+        )
+    ]
+
+
+def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[tuple[int, int]]:
+    """Runs of one value so long that the channel's own noise elsewhere in the flight rules them out.
+
+    The chance that n readings in a row repeat is p^n with p the share of repeats elsewhere, and the run
+    must outlast every other by far. A coarse meter repeats by nature, in long runs: it is never called
+    stuck on that ground. An ammeter that rests on zero is a source that gives nothing.
+    """
+    held = hold(readings)
+    usable = np.isfinite(readings) & ~excluded
+    same = np.concatenate(([False], np.diff(held) == 0.0)) & usable
+    spans = sorted(runs(same), key=lambda span: span[1] - span[0], reverse=True)
+    stuck: list[tuple[int, int]] = []
+    outside = usable.copy()
+    for place, (first, end) in enumerate(spans):
+        if trace.time[end - 1] - trace.time[first] < limit_value("stuck_shortest"):
+            break
+        if not volts and abs(held[first]) < 2.0 * limit_value("current_at_rest"):
+            continue
+        outside[first:end] = False
+        changes = int((outside & ~same).sum())
+        if changes < limit_value("stuck_changes_elsewhere"):
+            break
+        surprise = (end - first) * -np.log1p(-min(0.999, changes / max(1, int(outside.sum()))))
+        next_longest = spans[place + 1][1] - spans[place + 1][0] if place + 1 < len(spans) else 1
+        if surprise < limit_value("stuck_surprise"):
+            break
+        if end - first >= limit_value("stuck_outlasts") * next_longest:
+            return [(max(0, start - 1), stop) for start, stop in [*stuck, (first, end)]]
+        stuck.append((first, end))
+    return []
+
+
+def _stuck_fault(name: str, readings: Floats, trace: Trace, first: int, end: int) -> ReadingFault:
+    lasts = float(trace.time[end - 1] - trace.time[first]) / 60.0
+    return ReadingFault(
+        "stuck",
+        name,
+        float(trace.time[first]),
+        float(trace.time[end - 1]),
+        1,
+        float(readings[first]),
+        f"it shows one value for {lasts:.0f} min though it moves by {resolution(readings):.2g} "
+        "and more elsewhere in the flight",
+    )

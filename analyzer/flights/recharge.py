@@ -1,0 +1,110 @@
+"""The recharge after start: from the alternator taking the bus until the charging current has settled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.decay import Decay, fit_decay, load_steps
+from analyzer.flights.ammeter import Ammeter
+from analyzer.flights.carrying import Absence
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Floats, Mask, resolution
+
+@dataclass(frozen=True, slots=True)
+class Recharge:
+    """Where the recharge lies and the decay fitted to it."""
+
+    on_s: float  # the alternator takes the bus [s, log time]
+    origin_s: float  # where the fitted decay begins: the bus is held, the current no longer at its limit [s]
+    settled_s: float  # charging current within 1 A of its settled level [s]; assumed when nothing was fitted
+    decay: Decay | None  # times in s from ``origin_s``, currents in A
+    because: str | None  # why no decay was fitted
+
+
+def find_recharge(
+    trace: Trace, on: int, stop: int, carries: Mask, found: list[Absence], ammeter: Ammeter, limits: Limits
+) -> Recharge:
+    """Fit the decay of the charging current after the alternator has taken the bus at row ``on``.
+
+    Rows in which the regulator does not hold the bus (low engine speed, alternator at its limit) are left
+    out: the current then shows what the source can give, not what the battery takes.
+    """
+    on_s = float(trace.time[on])
+    assumed = min(on_s + limit_value("recharge_assumed"), float(trace.time[stop - 1]))
+    current = trace.battery_current if ammeter.kind == "battery" else total_output(trace)
+    if ammeter.kind not in ("battery", "alternator") or current is None:
+        words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
+        return Recharge(on_s, on_s, assumed, None, words)
+    window = (trace.time >= on_s) & (trace.time <= on_s + limit_value("recharge_window"))
+    window[stop:] = False
+    held = _held(trace, window & carries, limits)
+    if ammeter.kind == "alternator" and held.any():
+        held &= trace.time >= trace.time[int(np.argmax(held))] + limit_value("rush")
+    held &= np.isfinite(current)
+    if float(trace.seconds[held].sum()) < limit_value("recharge_shortest"):
+        return Recharge(on_s, on_s, assumed, None, "the regulator held the bus too briefly after the start")
+    origin_s = float(trace.time[int(np.argmax(held))])
+    t, y = trace.time[held] - origin_s, current[held]
+    ends = (float(trace.time[min(gap.end, stop - 1)]) - origin_s for gap in found)
+    restarts = tuple(end for end in ends if limit_value("restart_earliest") < end < t[-1])
+    smallest = max(limit_value("load_step_smallest"), 1.5 * resolution(current))
+    steps: tuple[float, ...] = ()
+    if ammeter.kind == "alternator":
+        width = max(4, trace.rows_in(limit_value("load_step_lasting")))
+        steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
+    decay = fit_decay(
+        *_averaged(t, y),
+        tau_range=(limit_value("tau_shortest"), limit_value("tau_longest")),
+        steps=steps,
+        restarts=restarts[: int(limit_value("restarts_most"))],
+        smallest_step=0.5 * smallest,
+        noise_floor=resolution(current) / np.sqrt(12.0),
+    )
+    because = _why_not(decay)
+    if because is not None or decay is None:
+        return Recharge(on_s, origin_s, assumed, None, because)
+    settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
+    settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
+    return Recharge(on_s, origin_s, settled_s, decay, None)
+
+
+def total_output(trace: Trace) -> Floats | None:
+    """Output of all alternators together [A], None when none is recorded."""
+    if trace.alternator_current is None or trace.alternator_current_2 is None:
+        return trace.alternator_current
+    return trace.alternator_current + trace.alternator_current_2
+
+
+def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
+    """Rows in which the regulator holds the bus where it holds it in this part of the flight."""
+    volts = trace.bus_voltage
+    early = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_assumed"))
+    if not early.any():
+        return rows
+    level = float(np.nanpercentile(volts[early], 70))
+    return rows & (volts >= level - limits["held_margin"])
+
+
+def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Means over stretches that grow with the time since the start, as a decay slows down.
+
+    From 2 s at first to 8 s later; this also takes out strobes.
+    """
+    grow = np.clip(0.01 * t, 2.0, 8.0)
+    edges = np.flatnonzero(np.diff(np.floor(np.cumsum(np.diff(t, prepend=t[0] - 1.0) / grow)), prepend=-1.0))
+    counts = np.diff(edges, append=t.size)
+    return np.add.reduceat(t, edges) / counts, np.add.reduceat(y, edges) / counts
+
+
+def _why_not(decay: Decay | None) -> str | None:
+    """Give the reason why a fit says nothing of the battery, None when it does."""
+    if decay is None:
+        return "no falling charging current was seen after the start"
+    if decay.amplitude < max(limit_value("decay_smallest"), 3.0 * decay.amplitude_error):
+        return "the charging current never stood clearly above its settled level"
+    if decay.span < limit_value("decay_span_share") * decay.tau:
+        return "the log ends before the charging current has settled enough to be judged"
+    return None

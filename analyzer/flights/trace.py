@@ -1,0 +1,86 @@
+"""A log as arrays on one time axis: what every later stage computes on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.limits import limit_value
+from analyzer.series import Floats, row_seconds
+
+if TYPE_CHECKING:
+    from analyzer.logs.log import Log
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """Readings of one stretch of a log; NaN is a missing reading, None a channel that is not recorded."""
+
+    time: Floats  # [s] from the log's first row, strictly increasing
+    bus_voltage: Floats  # [V]
+    bus_voltage_2: Floats | None = None  # [V]
+    battery_current: Floats | None = None  # [A], into the battery positive
+    alternator_current: Floats | None = None  # [A], output positive
+    alternator_current_2: Floats | None = None  # [A]
+    ammeter_current: Floats | None = None  # [A], of a kind the header does not tell
+    engine_speed: Floats | None = None  # [rpm]
+    oil_pressure: Floats | None = None  # [psi]
+    outside_air_temperature: Floats | None = None  # [degC]
+    airspeed: Floats | None = None  # [kt]
+    ground_speed: Floats | None = None  # [kt]
+    altitude: Floats | None = None  # [ft]
+
+    @property
+    def step_s(self) -> float:
+        """Typical time from row to row [s]."""
+        return float(np.median(np.diff(self.time))) if self.time.size > 1 else 1.0
+
+    @property
+    def seconds(self) -> Floats:
+        """Seconds that each row stands for; a gap stands for no more than a few rows."""
+        return row_seconds(self.time, max(limit_value("gap_longest_counted"), 5.0 * self.step_s))
+
+    def rows_in(self, duration_s: float) -> int:
+        """How many rows ``duration_s`` seconds take, at least 1."""
+        return max(1, round(duration_s / self.step_s))
+
+    def rows(self, first: int, end: int) -> Trace:
+        """Give the rows from ``first`` up to ``end``, which is left out."""
+        cut = {}
+        for entry in fields(self):
+            channel = getattr(self, entry.name)
+            cut[entry.name] = None if channel is None else channel[first:end]
+        return Trace(**cut)
+
+    def with_channels(self, **channels: Floats | None) -> Trace:
+        """Give the same trace with some channels replaced."""
+        return replace(self, **channels)
+
+
+def trace_of(log: Log) -> Trace:
+    """Bring a log's table to arrays; a channel that is not fitted counts as not recorded.
+
+    Not fitted: no reading at all; an engine speed, oil pressure or airspeed that is zero throughout; an
+    outside air temperature that air does not have.
+    """
+    channels: dict[str, Floats] = {}
+    for name in log.table.columns:
+        if name in ("time_s", "clock"):
+            continue
+        values = log.table[name].to_numpy().astype(np.float64)
+        if np.isfinite(values).any() and not _not_fitted(name, values):
+            channels[name] = values
+    time = log.table["time_s"].to_numpy().astype(np.float64)
+    channels.setdefault("bus_voltage", np.full(time.size, np.nan))
+    return Trace(time=time, **channels)
+
+
+def _not_fitted(name: str, values: Floats) -> bool:
+    if name in ("engine_speed", "oil_pressure", "airspeed", "ground_speed"):
+        return float(np.nanmax(values)) <= 0.0
+    if name == "outside_air_temperature":
+        middle = float(np.nanmedian(values))
+        return not limit_value("air_temperature_lowest") < middle < limit_value("air_temperature_highest")
+    return False

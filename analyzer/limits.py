@@ -1,0 +1,64 @@
+"""The thresholds of ``limits.toml``, bound to one aircraft's nominal voltage and its own overrides."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+LIMITS_FILE = Path(__file__).with_name("limits.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One threshold: what it is, its unit, its default at 14 V and 28 V, and where it comes from."""
+
+    name: str
+    unit: str
+    at_14: float
+    at_28: float
+    meaning: str
+    source: str
+
+
+@cache
+def load_limits() -> Mapping[str, Limit]:
+    """Every limit of ``limits.toml`` by name.
+
+    An entry gives either ``value`` (the same for both systems) or ``at_14`` and ``at_28``.
+    """
+    entries: dict[str, dict[str, Any]] = tomllib.loads(LIMITS_FILE.read_text("utf-8"))
+    limits = {}
+    for name, entry in entries.items():
+        at_14 = float(entry["value"] if "value" in entry else entry["at_14"])
+        at_28 = float(entry["value"] if "value" in entry else entry["at_28"])
+        limits[name] = Limit(name, entry["unit"], at_14, at_28, entry["meaning"], entry["source"])
+    return limits
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The limits that hold for one aircraft: ``limits["overvoltage"]`` is a number in the limit's unit."""
+
+    nominal_voltage: int  # 14 or 28
+    overrides: Mapping[str, float]
+
+    def __getitem__(self, name: str) -> float:
+        """Give the aircraft's own value where its profile sets one, the default otherwise."""
+        if name in self.overrides:
+            return self.overrides[name]
+        limit = load_limits()[name]
+        return limit.at_14 if self.nominal_voltage == 14 else limit.at_28
+
+    @property
+    def scale(self) -> float:
+        """What a voltage of a 14 V system is multiplied by in this one: 1 or 2."""
+        return self.nominal_voltage / 14.0
+
+
+def limit_value(name: str) -> float:
+    """A limit that does not depend on the system's voltage, before any aircraft is known."""
+    return load_limits()[name].at_14

@@ -1,0 +1,134 @@
+"""Small numerical tools on sampled series: runs, running medians, robust scatter and its interval."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+#: Normal distribution: the median absolute deviation times this is the standard deviation.
+MAD_TO_SIGMA = 1.4826
+#: Two-sided 95 % point of the normal distribution.
+Z95 = 1.96
+
+
+def runs(mask: Mask) -> list[tuple[int, int]]:
+    """Give the runs of True as (first, end) row pairs, end exclusive, in order."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def fill_short_gaps(mask: Mask, time: Floats, longest_s: float) -> Mask:
+    """Turn runs of False that last less than ``longest_s`` seconds, with True on both sides, to True."""
+    filled = mask.copy()
+    for first, end in runs(~mask):
+        if first > 0 and end < mask.size and time[end] - time[first - 1] < longest_s:
+            filled[first:end] = True
+    return filled
+
+
+def drop_short_runs(mask: Mask, time: Floats, shortest_s: float) -> Mask:
+    """Turn runs of True that last less than ``shortest_s`` seconds to False."""
+    kept = mask.copy()
+    for first, end in runs(mask):
+        if time[min(end, mask.size - 1)] - time[first] < shortest_s:
+            kept[first:end] = False
+    return kept
+
+
+def median(values: Floats) -> float:
+    """Median of the finite values; NaN when there is none."""
+    finite = values[np.isfinite(values)]
+    return float(np.median(finite)) if finite.size else float("nan")
+
+
+def robust_sigma(values: Floats) -> float:
+    """Robust standard deviation of the finite values (from their median absolute deviation)."""
+    return MAD_TO_SIGMA * median(np.abs(values - median(values)))
+
+
+def step_noise(values: Floats) -> float:
+    """Standard deviation of the noise from one sample to the next, blind to slow movement."""
+    return robust_sigma(np.diff(values[np.isfinite(values)])) / np.sqrt(2.0)
+
+
+def resolution(values: Floats) -> float:
+    """Smallest step between different readings, 0 when nothing moves.
+
+    Read from the differences of the distinct values; the tenth percentile, so that one odd value (a
+    converted reading, an average) does not pass for the instrument's step.
+    """
+    distinct = np.unique(np.round(values[np.isfinite(values)], 4))
+    if distinct.size < 2:
+        return 0.0
+    steps = np.diff(distinct)
+    return float(np.percentile(steps[steps > 1e-4], 10)) if np.any(steps > 1e-4) else 0.0
+
+
+def running_median(values: Floats, width: int) -> Floats:
+    """Running median over ``width`` rows (made odd); NaN are bridged from the last reading before them."""
+    from scipy.ndimage import median_filter
+
+    return np.asarray(median_filter(hold(values), size=max(1, width) | 1, mode="nearest"), dtype=np.float64)
+
+
+def hold(values: Floats) -> Floats:
+    """Fill NaN with the last reading before them (the first reading, at the start)."""
+    finite = np.isfinite(values)
+    if finite.all() or not finite.any():
+        return values
+    last = np.maximum.accumulate(np.where(finite, np.arange(values.size), -1))
+    last[last < 0] = int(np.argmax(finite))
+    return values[last]
+
+
+def row_seconds(time: Floats, longest_s: float) -> Floats:
+    """Seconds that each row stands for: to the next row, at most ``longest_s`` (a gap stands for no time)."""
+    if time.size < 2:
+        return np.zeros(time.size)
+    step = np.diff(time, append=time[-1] + float(np.median(np.diff(time))))
+    return np.minimum(step, longest_s)
+
+
+def autocorrelation_length(residuals: Floats) -> float:
+    """How many rows count as one independent reading, at least 1.
+
+    The integrated autocorrelation, 1 + 2 sum r_k, summed until r_k first falls below 0.05 (the initial
+    positive sequence of spectral estimation; see any text on the variance of a correlated mean).
+    """
+    x = residuals[np.isfinite(residuals)]
+    if x.size < 8:
+        return 1.0
+    x = x - x.mean()
+    spread = float(np.dot(x, x))
+    if spread <= 0.0:
+        return 1.0
+    size = 1 << int(np.ceil(np.log2(2 * x.size)))
+    power = np.abs(np.fft.rfft(x, size)) ** 2
+    r = np.fft.irfft(power)[: x.size // 2] / spread
+    below = np.flatnonzero(r < 0.05)
+    last = int(below[0]) if below.size else r.size
+    return max(1.0, 1.0 + 2.0 * float(r[1:last].sum()))
+
+
+def median_interval(values: Floats, floor: float) -> tuple[float, float, float]:
+    """Median of correlated readings and its 95 % interval.
+
+    Parameters
+    ----------
+    values : readings, NaN left out
+    floor : what the instrument adds, one standard deviation in the readings' unit (half a step of its
+        resolution spread evenly is resolution / sqrt(12))
+
+    Returns
+    -------
+    (median, low, high) in the readings' unit. The standard error of a median is 1.2533 sigma / sqrt(n)
+    for a normal parent; n is the number of independent readings.
+    """
+    finite = values[np.isfinite(values)]
+    centre = median(finite)
+    independent = max(1.0, finite.size / autocorrelation_length(finite - centre))
+    error = float(np.hypot(1.2533 * robust_sigma(finite) / np.sqrt(independent), floor))
+    return centre, centre - Z95 * error, centre + Z95 * error
