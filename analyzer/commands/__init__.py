@@ -1,0 +1,1 @@
+"""The subcommands of ``taper``, one module each."""

@@ -1,0 +1,160 @@
+"""``taper columns``: how each log was understood, before anything is judged."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from analyzer.logs import ROLE_UNITS, Log, Refusal, find_logs
+
+if TYPE_CHECKING:
+    import polars as pl
+
+CONTRACT = 1
+READ, REFUSED, USAGE = 0, 1, 2
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    parser.add_argument(
+        "--map",
+        action="append",
+        default=[],
+        metavar="ROLE=COLUMN",
+        help="give a role to a column by its header; repeat for more (roles: " + ", ".join(ROLE_UNITS) + ")",
+    )
+    parser.add_argument("--table", metavar="OUT", help="write the log as the analysis sees it, to OUT.csv or OUT.parquet")
+    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Read the logs and say how each was understood; the exit status."""
+    mapped, fault = parse_map(arguments.map)
+    if fault:
+        return _usage(fault)
+    table = Path(arguments.table) if arguments.table else None
+    if table is not None and table.suffix.lower() not in (".csv", ".parquet"):
+        return _usage(f"--table writes a .csv or a .parquet file, not {table.name!r}")
+    sources = find_logs(Path(p) for p in arguments.paths)
+    if table is not None and len(sources) != 1:
+        return _usage(f"--table writes one log, but {len(sources)} were given; give one log at a time")
+    from analyzer.logs import read_log
+
+    answers = [read_log(source, columns=mapped) for source in sources]
+    if table is not None and isinstance(answers[0], Log):
+        try:
+            write_table(answers[0].table, table)
+        except OSError as error:
+            return _usage(f"{table} cannot be written ({error.strerror or error})")
+    if arguments.json:
+        document = {"contract": CONTRACT, "logs": [log_entry(answer) for answer in answers]}
+        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    else:
+        sys.stdout.write("\n".join(describe(answer) for answer in answers))
+    return REFUSED if any(isinstance(answer, Refusal) for answer in answers) else READ
+
+
+def parse_map(given: list[str]) -> tuple[dict[str, str], str | None]:
+    """Roles and headers of ``ROLE=COLUMN`` arguments, or what is wrong with one."""
+    mapped: dict[str, str] = {}
+    for text in given:
+        role, mark, header = text.partition("=")
+        if not mark or not role.strip() or not header.strip():
+            return {}, f"--map takes ROLE=COLUMN, such as --map bus_voltage='Volts 1', not {text!r}"
+        if role.strip() not in ROLE_UNITS:
+            return {}, f"--map knows no role {role.strip()!r}; the roles are {', '.join(ROLE_UNITS)}"
+        mapped[role.strip()] = header.strip()
+    return mapped, None
+
+
+def _usage(fault: str) -> int:
+    sys.stderr.write(f"taper columns: {fault}\n")
+    return USAGE
+
+
+def write_table(table: pl.DataFrame, path: Path) -> None:
+    """Write a log's table; the clock is ISO 8601 text in CSV, blank where unknown."""
+    if path.suffix.lower() == ".parquet":
+        table.write_parquet(path)
+    else:
+        table.write_csv(path, datetime_format="%Y-%m-%dT%H:%M:%S%.f")
+
+
+def log_entry(answer: Log | Refusal) -> dict[str, Any]:
+    """One log of the JSON document."""
+    if isinstance(answer, Refusal):
+        return {"source": answer.source, "state": "refused", "because": answer.because, "tail": None, "warnings": []}
+    clock = answer.clock
+    return {
+        "source": answer.source,
+        "state": "read",
+        "because": None,
+        "tail": answer.tail,
+        "tail_from": answer.tail_from,
+        "encoding": answer.encoding,
+        "delimiter": answer.delimiter,
+        "decimal_mark": answer.decimal_mark,
+        "header_row": answer.header_row,
+        "units_row": answer.units_row,
+        "rows": answer.rows,
+        "rows_dropped": answer.rows_dropped,
+        "clock": {
+            "columns": list(clock.columns),
+            "basis": clock.basis,
+            "start": clock.start,
+            "utc_offset": clock.utc_offset,
+            "step_s": clock.step_s,
+        },
+        "columns": [
+            {
+                "role": c.role,
+                "name": c.name,
+                "unit": c.unit,
+                "converted_from": c.converted_from,
+                "confidence": c.confidence,
+                "why": c.why,
+            }
+            for c in answer.columns
+        ],
+        "unused": list(answer.unused),
+        "warnings": list(answer.warnings),
+        "breaks": list(answer.breaks),
+    }
+
+
+def describe(answer: Log | Refusal) -> str:
+    """One log in words, for reading at a terminal."""
+    if isinstance(answer, Refusal):
+        return f"{answer.source}\n  refused: {answer.because}\n"
+    delimiter = {"\t": "tab", " ": "blanks"}.get(answer.delimiter, answer.delimiter)
+    clock = answer.clock
+    lines = [
+        answer.source,
+        f"  {answer.rows} rows read, {answer.rows_dropped} left out; "
+        + (f"aircraft {answer.tail} (from the {answer.tail_from})" if answer.tail else "no aircraft named"),
+        f"  text      {answer.encoding}, cells divided by {delimiter}, decimal mark {answer.decimal_mark}, "
+        f"header in row {answer.header_row}" + (f", units in row {answer.units_row}" if answer.units_row else ""),
+        f"  clock     {clock.basis}"
+        + (f" ({', '.join(clock.columns)})" if clock.columns else "")
+        + f"; start {clock.start or 'unknown'}"
+        + (f", UTC{clock.utc_offset}" if clock.utc_offset else "")
+        + f"; a row every {clock.step_s:g} s",
+    ]
+    width = max((len(c.role) for c in answer.columns), default=0)
+    for c in answer.columns:
+        converted = f" from {c.converted_from}" if c.converted_from else ""
+        lines.append(f"  {c.role:<{width}}  {c.name!r} [{c.unit}{converted}], sure to {c.confidence:.0%}: {c.why}")
+    if answer.breaks:
+        lines.append(f"  recording began anew {len(answer.breaks)} times, before table rows {_few(answer.breaks)}")
+    if answer.unused:
+        lines.append(f"  unused    {', '.join(answer.unused)}")
+    lines += [f"  warning   {warning}" for warning in answer.warnings]
+    return "\n".join(lines) + "\n"
+
+
+def _few(rows: tuple[int, ...]) -> str:
+    return ", ".join(map(str, rows[:8])) + (" ..." if len(rows) > 8 else "")

@@ -1,0 +1,277 @@
+"""The rows of readings: lines that are no readings are put aside, the rest is parsed by column."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.logs.dialect import BLANKS, split_cells
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+SEPARATOR = "\x1f"  # between cells once quotes have been taken out
+HABIT = 0.02  # share of short rows from which leaving out trailing cells is this recorder's habit
+MAX_JOINED = 20  # lines that one quoted cell may span
+SHOWN = 5  # rows named in a warning before the count
+
+
+@dataclass(slots=True)
+class Faults:
+    """Rows put aside, by what is wrong with them; row numbers are lines of the file, from 1."""
+
+    rows: dict[str, list[int]] = field(default_factory=dict)
+    dropped: int = 0
+
+    def add(self, kind: str, row: int, *, dropped: bool = True) -> None:
+        """Note one row."""
+        self.rows.setdefault(kind, []).append(row)
+        self.dropped += dropped
+
+    def warnings(self) -> list[str]:
+        """One sentence a kind of fault, with the first rows and the count."""
+        return [f"{located(rows)}: {kind}" for kind, rows in sorted(self.rows.items(), key=lambda kv: kv[1][0])]
+
+
+def located(rows: Sequence[int]) -> str:
+    """``"row 7"``, ``"rows 7 and 9"`` or ``"rows 7, 8, 9, 12, 13 and 40 more (46 in all)"``."""
+    if len(rows) == 1:
+        return f"row {rows[0]}"
+    if len(rows) <= SHOWN:
+        return "rows " + ", ".join(map(str, rows[:-1])) + f" and {rows[-1]}"
+    return f"rows {', '.join(map(str, rows[:SHOWN]))} and {len(rows) - SHOWN} more ({len(rows)} in all)"
+
+
+@dataclass(frozen=True)
+class Body:
+    """Readings as text, one line a row, every line of the same width except where cells are left out."""
+
+    data: bytes
+    separator: str
+    width: int
+    first_row: int  # line of the file, from 1, of the first row
+    lines: NDArray[np.int64] | None  # line of each row; None when they follow one another
+    faults: Faults
+
+    @cached_property
+    def texts(self) -> list[bytes]:
+        """Each row as written."""
+        texts = self.data.split(b"\n")
+        return texts[:-1] if texts and not texts[-1] else texts
+
+    @property
+    def height(self) -> int:
+        """Rows."""
+        if self.lines is not None:
+            return len(self.lines)
+        return self.data.count(b"\n") + (not self.data.endswith(b"\n") and bool(self.data))
+
+    def row(self, index: int) -> int:
+        """Line of the file, from 1, of a row of the table."""
+        return int(self.lines[index]) if self.lines is not None else self.first_row + index
+
+    def without(self, drop: NDArray[np.bool_]) -> Body:
+        """The same body without some rows."""
+        keep = np.flatnonzero(~drop)
+        texts = self.texts
+        lines = np.array([self.row(i) for i in keep], dtype=np.int64)
+        return Body(
+            b"\n".join([texts[i] for i in keep]), self.separator, self.width, self.first_row, lines, self.faults
+        )
+
+
+def prepare(data: bytes, first_row: int, delimiter: str, header_width: int, complete: bool) -> Body:
+    """Sort out a body's lines.
+
+    Parameters
+    ----------
+    data : everything below the header and units rows
+    first_row : line of the file, from 1, on which it begins
+    header_width : cells of the header
+    complete : whether the file ends with a line end, so that its last line cannot be cut off
+    """
+    faults = Faults()
+    if delimiter == " ":
+        data = b"\n".join(_blanks_to_separator(line) for line in data.split(b"\n"))
+        delimiter = SEPARATOR
+    data = data.rstrip(b"\n")
+    mark = delimiter.encode()
+    counts = _marks_per_line(data, mark)
+    width = _width(counts, header_width)
+    plain = b'"' not in data and b"\n#" not in data and not data.startswith(b"#")
+    if plain and (counts == width - 1).all() and complete:
+        return Body(data, delimiter, width, first_row, None, faults)
+    return _sorted_out(data, first_row, delimiter, width, complete, faults)
+
+
+def _blanks_to_separator(line: bytes) -> bytes:
+    return SEPARATOR.join(BLANKS.split(line.decode("utf-8", "replace").strip())).encode()
+
+
+def _marks_per_line(data: bytes, mark: bytes) -> NDArray[np.int64]:
+    """How often a mark stands in each line."""
+    if not data:
+        return np.zeros(0, dtype=np.int64)
+    array = np.frombuffer(data, dtype=np.uint8)
+    ends = np.flatnonzero(array == ord("\n"))
+    starts = np.concatenate(([0], ends + 1))
+    starts = starts[starts < len(array)]
+    marks = (array == ord(mark)).view(np.uint8)
+    return np.add.reduceat(marks, starts, dtype=np.int32).astype(np.int64)
+
+
+def _width(counts: NDArray[np.int64], header_width: int) -> int:
+    """Cells of the rows: the header's, unless most rows are wider or narrower by a trailing delimiter."""
+    used = counts[counts > 0]
+    if not len(used):
+        return header_width
+    most = int(np.bincount(used).argmax()) + 1
+    return most if abs(most - header_width) <= 1 or most > header_width else header_width
+
+
+def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, complete: bool, faults: Faults) -> Body:
+    """Go through the lines one by one, as far as they are not regular."""
+    lines = data.split(b"\n")
+    mark = delimiter.encode()
+    quotes = b'"' in data
+    if quotes and _quotes_are_idle(lines, mark, width):
+        lines = data.replace(b'"', b"").split(b"\n")
+        quotes = False
+    separator = SEPARATOR if quotes else delimiter
+    out: list[bytes] = []
+    rows: list[int] = []
+    short: list[int] = []
+    at = 0
+    while at < len(lines):
+        row, line, taken = first_row + at, lines[at], 1
+        if b'"' in line:
+            taken, cells = _quoted_row(lines, at, delimiter, width, faults, row)
+            line = separator.join(cells).encode()
+            found = len(cells)
+        else:
+            found = line.count(mark) + 1
+            if separator != delimiter:
+                line = line.replace(mark, separator.encode())
+        at += taken
+        last = at >= len(lines) and not complete
+        if _passed_over(line, separator):
+            if line.strip() and not line.lstrip().startswith(b"#"):
+                faults.add("no reading in any cell; left out", row)
+            continue
+        kept = _fitted(line, found, width, separator.encode(), last)
+        if kept is None:
+            _put_aside(faults, row, found, width, last)
+            continue
+        if found < width:
+            short.append(len(out))
+        out.append(kept)
+        rows.append(row)
+    _drop_short(out, rows, short, width, separator.encode(), faults)
+    return Body(b"\n".join(out), separator, width, first_row, np.array(rows, dtype=np.int64), faults)
+
+
+def _quotes_are_idle(lines: Sequence[bytes], mark: bytes, width: int) -> bool:
+    """Whether no quote protects anything: every line is regular with its quotes taken off."""
+    return all(
+        line.count(mark) == width - 1 and line.count(b'"') % 2 == 0 for line in lines if line and not line.isspace()
+    )
+
+
+def _passed_over(line: bytes, separator: str) -> bool:
+    return line.startswith(b"#") or not line.strip(b" \t\n;,|" + separator.encode())
+
+
+def _quoted_row(
+    lines: Sequence[bytes], at: int, delimiter: str, width: int, faults: Faults, row: int
+) -> tuple[int, list[str]]:
+    """Lines taken and cells of a row that holds quotes."""
+    text = lines[at].decode("utf-8", "replace")
+    if text.count('"') % 2 == 0:
+        return 1, [_one_line(cell) for cell in split_cells(text, delimiter)]
+    joined = text
+    for taken in range(2, min(MAX_JOINED, len(lines) - at) + 1):
+        following = lines[at + taken - 1].decode("utf-8", "replace")
+        if following.count(delimiter) >= width - 1:
+            break
+        joined += "\n" + following
+        if joined.count('"') % 2 == 0:
+            cells = split_cells(joined, delimiter)
+            if len(cells) == width:
+                return taken, [_one_line(cell) for cell in cells]
+            break
+    faults.add("a quotation mark is never closed; read without it", row, dropped=False)
+    return 1, split_cells(text, delimiter)
+
+
+def _one_line(cell: str) -> str:
+    return cell.replace("\n", " ").replace("\r", " ").replace(SEPARATOR, " ")
+
+
+def _fitted(line: bytes, found: int, width: int, mark: bytes, last: bool) -> bytes | None:
+    """The line in the width of its neighbours; None when its cells cannot be told apart."""
+    if found == width:
+        return line
+    if found > width:
+        cells = line.split(mark)
+        return mark.join(cells[:width]) if not any(cell.strip() for cell in cells[width:]) else None
+    if found == width - 1 and not last and line.count(mark) == width - 2 and width > 2:
+        return line
+    return line if not last else None
+
+
+def _put_aside(faults: Faults, row: int, found: int, width: int, last: bool) -> None:
+    if found > width:
+        faults.add(f"more cells than the {width} of the other rows; left out", row)
+    elif last:
+        faults.add("the last line is cut off before its end; left out", row)
+
+
+def _drop_short(
+    out: list[bytes], rows: list[int], short: Iterable[int], width: int, mark: bytes, faults: Faults
+) -> None:
+    """Short rows go, unless leaving out trailing cells is what this recorder does."""
+    places = list(short)
+    if not places or (len(places) > HABIT * len(out) and len(places) > SHOWN):
+        return
+    for place in places:
+        faults.add(f"fewer cells than the {width} of the other rows; left out", rows[place])
+    gone = set(places)
+    out[:] = [line for i, line in enumerate(out) if i not in gone]
+    rows[:] = [row for i, row in enumerate(rows) if i not in gone]
+
+
+def parse(body: Body, columns: Sequence[int], numeric: frozenset[int]) -> dict[int, pl.Series]:
+    """Some columns of a body: Float64 where they parse at once, String otherwise.
+
+    ``numeric`` are the columns to try as numbers; when one of them holds other text, all come as text.
+    """
+    import polars as pl
+    from polars.exceptions import PolarsError
+
+    names = [str(i) for i in range(body.width)]
+    wanted = sorted({c for c in columns if c < body.width})
+    if not body.data or not wanted:
+        return {c: pl.Series(str(c), [], dtype=pl.String) for c in columns}
+
+    def read(numbers: frozenset[int]) -> pl.DataFrame:
+        return pl.read_csv(
+            body.data,
+            has_header=False,
+            separator=body.separator,
+            quote_char=None,
+            columns=wanted,
+            schema={name: pl.Float64 if i in numbers else pl.String for i, name in enumerate(names)},
+            missing_columns="insert",
+            truncate_ragged_lines=True,
+        )
+
+    try:
+        table = read(numeric)
+    except PolarsError:
+        table = read(frozenset())
+    return {c: table[str(c)] for c in wanted}

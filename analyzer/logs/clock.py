@@ -1,0 +1,490 @@
+"""Which columns are the clock, and what they read, in seconds."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.logs import moments
+from analyzer.logs.numbers import parse_cell, to_numbers
+from analyzer.logs.tail import pairs
+from analyzer.logs.units import SECONDS
+from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+CLOCK_CONCEPTS = frozenset(
+    {"date", "time", "timestamp", "elapsed", "epoch", "counter", "session", "utc", "local", "zone"}
+    | {"year", "month", "day", "hour", "minute", "second_of_time", "fraction"}
+)
+PARTS = ("year", "month", "day", "hour", "minute", "second_of_time")
+SERIAL_DAYS = (20000.0, 80000.0)  # spreadsheet day numbers of 1954 to 2119
+SERIAL_EPOCH = 25569  # spreadsheet day number of 1 January 1970
+_EPOCH_SCALES = ((1e9, 3e9, 1.0), (1e12, 3e12, 1e-3), (1e15, 3e15, 1e-6), (1e18, 3e18, 1e-9))
+
+
+@dataclass(frozen=True, slots=True)
+class ClockColumn:
+    """A column whose header or cells belong to a clock."""
+
+    index: int
+    concepts: frozenset[str]
+    shape: str | None
+    unit: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class ClockPlan:
+    """Which columns the clock is read from, and how."""
+
+    kind: str  # "stamp", "date and time", "parts", "time", "elapsed", "counter", "none"
+    columns: tuple[int, ...] = ()
+    by_part: tuple[tuple[str, int], ...] = ()
+    zone: int | None = None
+    utc: bool = False
+    other: tuple[int, ...] = ()  # the same moment in UTC, to find the offset by
+    unit: str | None = None
+
+    @property
+    def needed(self) -> tuple[int, ...]:
+        """Columns to read."""
+        extra = (self.zone,) if self.zone is not None else ()
+        return (*self.columns, *(i for _, i in self.by_part), *self.other, *extra)
+
+
+@dataclass(slots=True)
+class ClockReading:
+    """What the clock reads in each row.
+
+    ``seconds`` is NaN where it cannot be read: seconds since 1970 when ``dated``, else of the day
+    (``period`` 86400) or of the recording.
+    """
+
+    seconds: NDArray[np.float64]
+    basis: str
+    dated: bool = False
+    period: float | None = None
+    offset: float | None = None
+    warnings: list[str] = field(default_factory=list)
+
+
+@lru_cache(maxsize=4096)
+def clock_concepts(name: str) -> frozenset[str]:
+    """What a header says of time, when it says nothing else; empty otherwise."""
+    known = vocabulary().concepts
+    words = split_words(re.sub(r"[\(\[][^)\]]*[\)\]]", " ", name))
+    found: set[str] = set()
+    at = 0
+    while at < len(words):
+        for size in range(min(4, len(words) - at), 0, -1):
+            concepts = known.get(words[at : at + size], frozenset())
+            if concepts & CLOCK_CONCEPTS:
+                found |= concepts & CLOCK_CONCEPTS
+                at += size
+                break
+        else:
+            unit = unit_of(words[at])
+            if "neutral" not in known.get(words[at : at + 1], frozenset()) and unit not in (*SECONDS, "clock"):
+                return frozenset()
+            at += 1
+    return frozenset(found)
+
+
+def clock_columns(
+    names: Sequence[str], units: Sequence[str], samples: Mapping[int, Sequence[str]], taken: frozenset[int]
+) -> list[ClockColumn]:
+    """Columns that may belong to the clock, by header; by the shape of their cells if no header says so."""
+    found = []
+    for index, name in enumerate(names):
+        concepts = clock_concepts(name) if name and index not in taken else frozenset()
+        if concepts:
+            unit = meaning(name).unit or (unit_of(units[index]) if units[index] else None)
+            found.append(ClockColumn(index, concepts, moments.shape(samples.get(index, ())), unit))
+    if not any(c.shape in ("stamp", "time", "date", "two parts", "number") for c in found):
+        for index in samples:
+            shape = moments.shape(samples[index])
+            if shape in ("stamp", "date", "time") and index not in taken:
+                found.append(ClockColumn(index, frozenset({"time"}), shape, None))
+    return found
+
+
+def plan_clock(columns: Sequence[ClockColumn]) -> ClockPlan:
+    """The best clock that the columns make: a dated one, else a time of day, elapsed time, a counter."""
+    zone = next((c.index for c in columns if "zone" in c.concepts and c.shape), None)
+    usable = [c for c in columns if c.shape and c.index != zone and c.concepts - {"zone", "session"}]
+    for make in (_stamp_plan, _date_and_time_plan, _parts_plan, _number_plan, _time_plan, _elapsed_plan):
+        plan = make(usable, zone)
+        if plan:
+            return plan
+    counter = next((c for c in usable if "counter" in c.concepts and c.shape == "number"), None)
+    return ClockPlan("counter", (counter.index,)) if counter else ClockPlan("none")
+
+
+def _by_place(columns: Sequence[ClockColumn]) -> list[ClockColumn]:
+    """Local clocks first, then those that do not say, then UTC."""
+    rank = {True: 0, False: 1}
+    return sorted(columns, key=lambda c: (2 if "utc" in c.concepts and "local" not in c.concepts else rank["local" in c.concepts]))
+
+
+def _is_utc(column: ClockColumn) -> bool:
+    return "utc" in column.concepts and "local" not in column.concepts
+
+
+def _stamp_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
+    found = _by_place([c for c in columns if c.shape == "stamp"])
+    if not found:
+        return None
+    other = next((c.index for c in found[1:] if _is_utc(c) and not _is_utc(found[0])), None)
+    others = () if other is None else (other,)
+    return ClockPlan("stamp", (found[0].index,), zone=zone, utc=_is_utc(found[0]), other=others)
+
+
+def _date_and_time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
+    dates = [c for c in columns if c.shape == "date" or ("date" in c.concepts and c.shape == "number")]
+    times = _by_place([c for c in columns if c.shape in ("time", "two parts") and "elapsed" not in c.concepts])
+    times = times or _by_place([c for c in columns if c.shape == "number" and "time" in c.concepts and dates])
+    times = [c for c in times if c not in dates]
+    if not dates or not times:
+        return None
+    time = times[0]
+    date = min(dates, key=lambda c: (_is_utc(c) != _is_utc(time), abs(c.index - time.index)))
+    utc_time = next((c for c in times[1:] if _is_utc(c) and not _is_utc(time)), None)
+    columns_in_order = tuple(sorted((date.index, time.index)))
+    by_part = (("date", date.index), ("time", time.index))
+    other = (utc_time.index,) if utc_time else ()
+    return ClockPlan("date and time", columns_in_order, by_part, zone, _is_utc(time), other)
+
+
+def _parts_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
+    """Hours, minutes and seconds in columns of their own, with or without year, month and day."""
+    numbers = _by_place([c for c in columns if c.shape == "number"])
+    found: dict[str, ClockColumn] = {}
+    for part in (*PARTS, "fraction"):
+        for column in numbers:
+            if part in column.concepts and column not in found.values():
+                found[part] = column
+                break
+    if not {"hour", "minute"} <= found.keys():
+        return None
+    if not {"year", "month", "day"} <= found.keys():
+        found = {part: column for part, column in found.items() if part not in ("year", "month", "day")}
+        date = next((c for c in columns if c.shape == "date"), None)
+        if date:
+            found["date"] = date
+    if "fraction" in found and not {"second_of_time"} <= found.keys():
+        del found["fraction"]
+    by_part = tuple((part, column.index) for part, column in found.items())
+    indexes = tuple(sorted(column.index for column in found.values()))
+    return ClockPlan("parts", indexes, by_part, zone, any(map(_is_utc, found.values())))
+
+
+def _number_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
+    """Epoch seconds or spreadsheet days; their values are checked when they are read."""
+    for column in columns:
+        if column.shape == "number" and column.concepts & {"epoch", "timestamp", "date"}:
+            return ClockPlan("number", (column.index,), zone=zone, utc=_is_utc(column), unit=column.unit)
+    return None
+
+
+def _time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
+    found = _by_place([c for c in columns if c.shape == "time" and not c.concepts & {"elapsed", "counter"}])
+    if found:
+        return ClockPlan("time", (found[0].index,), zone=zone, utc=_is_utc(found[0]))
+    return None
+
+
+def _elapsed_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
+    found = [c for c in columns if c.shape in ("time", "two parts", "number") and "elapsed" in c.concepts]
+    found += [c for c in columns if c.shape in ("two parts", "number") and "time" in c.concepts and c not in found]
+    if not found:
+        return None
+    best = min(found, key=lambda c: ("counter" in c.concepts, c.concepts == {"second_of_time"}))
+    return ClockPlan("elapsed", (best.index,), zone=zone, unit=best.unit)
+
+
+def read_clock(
+    plan: ClockPlan,
+    cells: Mapping[int, pl.Series],
+    decimal_mark: str,
+    hints: str,
+    known_day: int | None,
+    period_s: float | None,
+) -> ClockReading:
+    """Read the clock's columns.
+
+    ``hints`` is text in which a pattern such as "dd/mm/yyyy" may stand; ``known_day`` a day number found
+    elsewhere (the file's name); ``period_s`` the step that the metadata give, for counted rows.
+    """
+    if plan.kind == "stamp":
+        return _read_stamps(plan, cells, hints, known_day)
+    if plan.kind == "date and time":
+        return _read_date_and_time(plan, cells, decimal_mark, hints, known_day)
+    if plan.kind == "parts":
+        return _read_parts(plan, cells, decimal_mark, hints, known_day)
+    if plan.kind == "time":
+        return _read_times(plan, cells)
+    numbers = to_numbers(cells[plan.columns[0]], decimal_mark)[0].to_numpy().astype(np.float64)
+    if plan.kind == "counter":
+        return _read_counter(numbers, period_s)
+    if plan.kind == "number" or np.isfinite(numbers).sum() > 0.5 * len(numbers):
+        return _read_number(numbers, plan, period_s)
+    return _read_elapsed_text(cells[plan.columns[0]])
+
+
+def _order_warning(order: str, decided: bool, example: str) -> list[str]:
+    if decided:
+        return []
+    first = "day" if order == "dmy" else "month"
+    return [f"clock: nothing in the log tells whether {example!r} is day first or month first; read as {first} first"]
+
+
+def _first_text(cells: pl.Series) -> str:
+    found = cells.drop_nulls()
+    return str(found[0]).strip() if len(found) else ""
+
+
+def _offset(plan: ClockPlan, cells: Mapping[int, pl.Series], written: float | None) -> float | None:
+    if written is not None:
+        return written
+    if plan.zone is not None:
+        for text in cells[plan.zone].drop_nulls().unique(maintain_order=True).head(5).to_list():
+            if (offset := moments.parse_offset(str(text))) is not None:
+                return offset
+    return 0.0 if plan.utc else None
+
+
+def _read_stamps(
+    plan: ClockPlan, cells: Mapping[int, pl.Series], hints: str, known_day: int | None
+) -> ClockReading:
+    column = cells[plan.columns[0]]
+    order, decided = moments.date_order(column, hints, known_day)
+    seconds, written = moments.stamps(column, order)
+    warnings = _order_warning(order, decided, _first_text(column))
+    offset = _offset(plan, cells, written)
+    if offset is None and plan.other:
+        utc, _ = moments.stamps(cells[plan.other[0]], order)
+        offset = _difference(seconds, utc)
+    return ClockReading(seconds, "date and time in one column", True, None, offset, warnings)
+
+
+def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None) -> float | None:
+    """Offset of a local clock from UTC, from both; whole quarters of an hour only."""
+    apart = local - utc
+    apart = apart[np.isfinite(apart)]
+    if not len(apart):
+        return None
+    offset = float(np.median(apart))
+    if period:
+        offset = (offset + period / 2) % period - period / 2
+    quarter = round(offset / 900.0) * 900.0
+    return quarter if abs(offset - quarter) < 30 and abs(quarter) <= 14 * 3600 else None
+
+
+def _read_date_and_time(
+    plan: ClockPlan, cells: Mapping[int, pl.Series], decimal_mark: str, hints: str, known_day: int | None
+) -> ClockReading:
+    part = dict(plan.by_part)
+    dates, times = cells[part["date"]], cells[part["time"]]
+    order, decided = moments.date_order(dates, hints, known_day)
+    day = moments.days(dates, order)
+    if not np.isfinite(day).any():
+        serial = to_numbers(dates, decimal_mark)[0].to_numpy().astype(np.float64)
+        day = _serial_days(np.floor(serial))
+    seconds = moments.seconds_of_day(times)
+    if not np.isfinite(seconds).any():
+        seconds = _seconds_from_numbers(to_numbers(times, decimal_mark)[0].to_numpy().astype(np.float64))
+    warnings = _order_warning(order, decided, _first_text(dates))
+    offset = _offset(plan, cells, _zone_of_times(times))
+    if offset is None and plan.other:
+        offset = _difference(seconds, moments.seconds_of_day(cells[plan.other[0]]), moments.DAY)
+    if not np.isfinite(day).any():
+        return ClockReading(seconds, "time of day; the date cannot be read", False, moments.DAY, offset, warnings)
+    return ClockReading(day * moments.DAY + seconds, "date and time of day", True, None, offset, warnings)
+
+
+def _zone_of_times(times: pl.Series) -> float | None:
+    found = moments.parse_time(_first_text(times).strip('"'))
+    return found[1] if found else None
+
+
+def _seconds_from_numbers(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Times of day written as fractions of a day, as hhmmss, or as seconds."""
+    most = np.nanmax(numbers) if np.isfinite(numbers).any() else 0.0
+    if most <= 1.0:
+        return np.round(numbers * moments.DAY, 3)
+    hours, rest = np.divmod(numbers, 10000.0)
+    minutes, seconds = np.divmod(rest, 100.0)
+    if np.nanmax(minutes) < 60 and np.nanmax(seconds) < 60 and np.nanmax(hours) < 24:
+        return np.asarray(hours * 3600 + minutes * 60 + seconds, dtype=np.float64)
+    return numbers
+
+
+def _serial_days(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Day numbers since 1970 of spreadsheet days, or of dates written yyyymmdd or ddmmyy."""
+    middle = np.nanmedian(numbers) if np.isfinite(numbers).any() else 0.0
+    if SERIAL_DAYS[0] < middle < SERIAL_DAYS[1]:
+        return numbers - SERIAL_EPOCH
+    found = np.full(len(numbers), np.nan)
+    for value in np.unique(numbers[np.isfinite(numbers)]):
+        text = f"{int(value):06d}"
+        day = moments.parse_date(text, "ymd") if len(text) == 8 else None
+        if day is None and len(text) == 6:
+            day = moments.parse_date(f"{text[:2]}/{text[2:4]}/{text[4:]}", "dmy")
+        if day is not None:
+            found[numbers == value] = day
+    return found
+
+
+def _read_parts(
+    plan: ClockPlan, cells: Mapping[int, pl.Series], decimal_mark: str, hints: str, known_day: int | None
+) -> ClockReading:
+    part = {
+        name: to_numbers(cells[i], decimal_mark)[0].to_numpy().astype(np.float64)
+        for name, i in plan.by_part
+        if name != "date"
+    }
+    zero = np.zeros_like(part["hour"])
+    seconds = part["hour"] * 3600 + part["minute"] * 60 + part.get("second_of_time", zero)
+    if "fraction" in part:
+        top = np.nanmax(part["fraction"]) if np.isfinite(part["fraction"]).any() else 0.0
+        seconds = seconds + part["fraction"] / (1000.0 if top >= 100 else 100.0)
+    offset = _offset(plan, cells, None)
+    day = np.full(len(seconds), np.nan)
+    if "year" in part:
+        days = {key: _day_of(*key) for key in {*zip(part["year"], part["month"], part["day"], strict=True)}}
+        day = np.array([days[key] for key in zip(part["year"], part["month"], part["day"], strict=True)])
+    elif "date" in dict(plan.by_part):
+        dates = cells[dict(plan.by_part)["date"]]
+        day = moments.days(dates, moments.date_order(dates, hints, known_day)[0])
+    if np.isfinite(day).any():
+        return ClockReading(day * moments.DAY + seconds, "date and time in columns of their own", True, None, offset)
+    return ClockReading(seconds, "hours, minutes and seconds in columns, without a date", False, moments.DAY, offset)
+
+
+def _day_of(year: float, month: float, day: float) -> float:
+    if not (np.isfinite(year) and np.isfinite(month) and np.isfinite(day)):
+        return np.nan
+    found = moments.parse_date(f"{int(day)}/{int(month)}/{int(year) % 10000:02d}", "dmy") if day >= 1 else None
+    return np.nan if found is None else float(found)
+
+
+def _read_times(plan: ClockPlan, cells: Mapping[int, pl.Series]) -> ClockReading:
+    column = cells[plan.columns[0]]
+    seconds = moments.seconds_of_day(column)
+    offset = _offset(plan, cells, _zone_of_times(column))
+    return ClockReading(seconds, "time of day, without a date", False, moments.DAY, offset)
+
+
+def _read_counter(numbers: NDArray[np.float64], period_s: float | None) -> ClockReading:
+    step = _usual_step(numbers)
+    per_row = period_s or 1.0
+    reading = ClockReading(numbers / step * per_row, f"rows counted, {per_row:g} s apart as the metadata say")
+    if period_s is None:
+        reading.basis = "rows counted; 1 s a row assumed"
+        reading.warnings.append("clock: rows are numbered but no rate is given; a step of 1 s was assumed")
+    return reading
+
+
+def _usual_step(numbers: NDArray[np.float64]) -> float:
+    steps = np.diff(numbers[np.isfinite(numbers)])
+    steps = steps[steps > 0]
+    return float(np.median(steps)) if len(steps) else 1.0
+
+
+def _read_number(numbers: NDArray[np.float64], plan: ClockPlan, period_s: float | None) -> ClockReading:
+    """Epoch, spreadsheet days, a compact stamp, or elapsed time, told apart by size."""
+    middle = float(np.nanmedian(numbers)) if np.isfinite(numbers).any() else 0.0
+    for low, high, scale in _EPOCH_SCALES:
+        if low <= middle < high:
+            seconds = np.round(numbers * scale, 6)
+            return ClockReading(seconds, "seconds since 1970 (UTC)", True, None, 0.0)
+    if SERIAL_DAYS[0] < middle < SERIAL_DAYS[1] and plan.unit not in ("s", "ms") and _usual_step(numbers) < 0.5:
+        seconds = np.round((numbers - SERIAL_EPOCH) * moments.DAY, 1)
+        return ClockReading(seconds, "spreadsheet day numbers", True)
+    if 19000101000000 < middle < 21000101000000:
+        day = _serial_days(np.floor(numbers / 1e6))
+        return ClockReading(day * moments.DAY + _seconds_from_numbers(numbers % 1e6), "date and time in digits", True)
+    return _read_elapsed(numbers, plan.unit, period_s)
+
+
+def _read_elapsed(numbers: NDArray[np.float64], unit: str | None, period_s: float | None) -> ClockReading:
+    step = _usual_step(numbers)
+    if unit == "other":
+        unit = "h"
+    if unit not in SECONDS:
+        if numbers.max(initial=0) <= 1.0 and step < 1e-3:
+            return ClockReading(np.round(numbers * moments.DAY, 2), "fraction of a day", False, moments.DAY)
+        unit = _likely_unit(step, period_s)
+    scale = SECONDS[unit]
+    return ClockReading(np.round(numbers * scale, 6), f"time since the start of the log, in {unit}")
+
+
+def _likely_unit(step: float, period_s: float | None) -> str:
+    """Unit of elapsed time that no word gives: the one in which rows are a plausible step apart."""
+    if period_s:
+        return min(("ms", "s", "min", "h"), key=lambda unit: abs(np.log(step * SECONDS[unit] / period_s)))
+    if step >= 50:
+        return "ms"
+    odd = abs(step - round(step, 2)) > 1e-6
+    if step < 0.1 and odd:
+        return "h" if step < 0.002 else "min"
+    return "s"
+
+
+def _read_elapsed_text(cells: pl.Series) -> ClockReading:
+    """Elapsed time as mm:ss or h:mm:ss, hours and minutes running on past 59."""
+    known: dict[str, float] = {}
+    for text in cells.drop_nulls().unique().to_list():
+        parts = re.fullmatch(r"(?:(\d+):)?(\d+):(\d{2}(?:[.,]\d+)?)", text.strip().strip('"'))
+        if parts:
+            hours, minutes, seconds = int(parts[1] or 0), int(parts[2]), float(parts[3].replace(",", "."))
+            known[text] = hours * 3600.0 + minutes * 60.0 + seconds
+    seconds_read = np.array([known.get(text, np.nan) if text is not None else np.nan for text in cells.to_list()])
+    return ClockReading(seconds_read, "time since the start of the log")
+
+
+def metadata_period(metadata: Sequence[str], delimiter: str) -> float | None:
+    """Seconds between rows that a line above the header gives, as a rate or as an interval."""
+    kinds = vocabulary().metadata
+    for name, value in pairs(metadata, delimiter):
+        words = [w for w in split_words(name) if unit_of(w) not in SECONDS and w not in ("hz", "khz")]
+        phrase = " ".join(words)
+        found = re.match(r"(?:every\s+|alle\s+)?([\d.,]+)\s*(.*)", value.strip())
+        number = parse_cell(found[1], ",") if found and "," in found[1] else parse_cell(found[1], ".") if found else None
+        if not found or not isinstance(number, float) or number <= 0:
+            continue
+        unit = unit_of(found[2].split()[0]) if found[2].split() else None
+        unit = unit or next((unit_of(w) for w in split_words(name) if unit_of(w) in SECONDS), None)
+        if phrase in kinds["interval"] or (phrase in kinds["rate"] and unit in SECONDS):
+            return number * SECONDS.get(unit or "s", 1.0)
+        if phrase in kinds["rate"]:
+            return 1.0 / number
+    return None
+
+
+def metadata_start(metadata: Sequence[str], delimiter: str, hints: str) -> tuple[float | None, float | None]:
+    """Day number and seconds of the day at which the log starts, as a line above the header says."""
+    day: float | None = None
+    clock: float | None = None
+    names = vocabulary().metadata["start"]
+    for name, value in pairs(metadata, delimiter):
+        if " ".join(split_words(name)) not in names:
+            continue
+        for order in ("ymd", moments._hinted_order(hints) or "dmy", "mdy"):
+            stamp = moments.parse_stamp(value, order)
+            only_date = moments.parse_date(value, order)
+            if stamp:
+                return stamp[0], stamp[1]
+            if only_date is not None:
+                day = day if day is not None else float(only_date)
+                break
+        if clock is None and (time := moments.parse_time(value)):
+            clock = time[0]
+    return day, clock

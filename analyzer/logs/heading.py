@@ -1,0 +1,186 @@
+"""What stands above the readings: metadata, rows of groups, names and units."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from analyzer.logs.dialect import is_data, split_cells
+from analyzer.logs.words import meaning, unit_of, vocabulary
+
+MAX_JOINED_LINES = 400  # of one row whose quoted cells hold line breaks
+UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units row
+_NOTHING = frozenset({"neutral"})
+
+
+@dataclass(frozen=True, slots=True)
+class HeadRow:
+    """A row of the file's head: the line it begins on (from 0), the lines it takes, its cells."""
+
+    line: int
+    lines: int
+    cells: tuple[str, ...]
+
+    @property
+    def filled(self) -> list[str]:
+        """Cells that say something."""
+        return [cell for cell in self.cells if cell]
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The header and what belongs to it."""
+
+    names: tuple[str, ...]  # as written, line breaks made blanks; "" where nameless
+    units: tuple[str, ...]  # of the units row, "" where it says nothing
+    groups: tuple[str, ...]
+    header_row: int  # from 1
+    units_row: int | None
+    body_line: int  # line on which the readings begin, from 0
+    metadata: tuple[str, ...]  # lines above the header
+
+
+def head_rows(lines: Sequence[str], delimiter: str) -> Iterator[HeadRow]:
+    """Rows of the head, one at a time; quoted cells may hold line breaks."""
+    at = 0
+    while at < len(lines):
+        taken = _lines_of_row(lines, at, delimiter)
+        cells = split_cells("\n".join(lines[at : at + taken]), delimiter)
+        yield HeadRow(at, taken, tuple(" ".join(cell.split()) for cell in cells))
+        at += taken
+
+
+def _lines_of_row(lines: Sequence[str], at: int, delimiter: str) -> int:
+    """Lines that one row takes: more than one while a quote stays open, if it closes soon."""
+    quotes = lines[at].count('"')
+    if quotes % 2 == 0:
+        return 1
+    usual = max(3, lines[at].count(delimiter))
+    for following in range(at + 1, min(at + MAX_JOINED_LINES, len(lines))):
+        quotes += lines[following].count('"')
+        if quotes % 2 == 0:
+            return following - at + 1
+        if lines[following].count(delimiter) >= usual and '"' not in lines[following]:
+            return 1  # a whole row of its own: the quote was a stray one
+    return 1
+
+
+def find_heading(lines: Sequence[str], delimiter: str, width: int) -> Heading | None:
+    """The header among the first lines of a log, or None when no row can be one.
+
+    The header is the row of words, about as wide as the readings' rows, most of whose words are known
+    from recorder headers; nothing that looks like readings may stand between it and a later candidate.
+    """
+    rows: list[HeadRow] = []
+    best, best_score = -1, 0.0
+    for row in head_rows(lines, delimiter):
+        rows.append(row)
+        if best >= 0 and _is_data_row(row, width):
+            break
+        score = _header_score(row, width)
+        if score > 0 and score >= best_score:
+            best, best_score = len(rows) - 1, score
+    if best < 0:
+        return None
+    header = rows[best]
+    after = [row for row in rows[best + 1 :] if row.filled]
+    before = [row for row in rows[:best] if row.filled]
+    below = _units_row(after[:1], width)
+    above = _units_row(before[-1:], width)
+    if above is None and below is None and len(before) > 1 and _is_group_row(before[-1], header):
+        above = _units_row(before[-2:-1], width)
+    units = below or above
+    body = _body_line(after, units, header)
+    names = tuple(_clean(name) for name in header.cells)
+    groups = _groups([row for row in before if row is not units], header)
+    return Heading(
+        names=names,
+        units=_fitted(tuple(map(_clean, units.cells)) if units else (), len(names)),
+        groups=_fitted(groups, len(names)),
+        header_row=header.line + 1,
+        units_row=units.line + 1 if units else None,
+        body_line=body,
+        metadata=tuple(lines[: header.line]),
+    )
+
+
+def _clean(cell: str) -> str:
+    return cell.strip().lstrip("#\ufeff").strip().strip('"').strip()
+
+
+def _fitted(cells: tuple[str, ...], width: int) -> tuple[str, ...]:
+    return (cells + ("",) * width)[:width]
+
+
+def _is_data_row(row: HeadRow, width: int) -> bool:
+    filled = row.filled
+    if len(row.cells) < 0.6 * width or not filled:
+        return False
+    marks = vocabulary().missing
+    data = sum(1 for cell in filled if is_data(cell) or cell.lower() in marks)
+    return data >= 0.5 * len(filled) and any(map(is_data, filled))
+
+
+def _header_score(row: HeadRow, width: int) -> float:
+    """How much a row looks like the header: known words, and more for words of volts and amperes."""
+    filled = [_clean(cell) for cell in row.filled]
+    filled = [cell for cell in filled if cell]
+    wide = len(filled) >= (0.4 * width if width > 3 else width - 1) and len(row.cells) <= width + 2
+    if not filled or not wide or max(map(len, filled)) > 120:
+        return 0.0
+    words = [cell for cell in filled if not is_data(cell)]
+    if len(words) < 0.6 * len(filled):
+        return 0.0
+    if _units_share(filled) >= UNITS_SHARE and len(filled) > 1:
+        return 0.01
+    score = 0.0
+    for cell in words:
+        said = meaning(cell)
+        if said.concepts - _NOTHING or said.unit:
+            score += (3.0 if "voltage" in said.quantities else 1.0) / (1 + len(said.unexplained))
+    distinct = len(set(words)) / len(words)
+    return score * distinct
+
+
+def _units_share(cells: Sequence[str]) -> float:
+    filled = [cell for cell in map(_clean, cells) if cell]
+    return sum(1 for cell in filled if unit_of(cell)) / len(filled) if filled else 0.0
+
+
+def _units_row(rows: Sequence[HeadRow], width: int) -> HeadRow | None:
+    for row in rows:
+        enough = len(row.filled) >= min(2, width) and len(row.cells) >= 0.5 * width
+        if enough and _units_share(row.cells) >= UNITS_SHARE and not any(c.isdigit() for c in row.filled):
+            return row
+    return None
+
+
+def _is_group_row(row: HeadRow, header: HeadRow) -> bool:
+    filled = row.filled
+    narrow = len(set(filled)) <= 0.6 * len(header.filled)
+    as_wide = abs(len(row.cells) - len(header.cells)) <= 1
+    return as_wide and narrow and len(filled) > 1 and not any(map(is_data, filled))
+
+
+def _groups(before: Sequence[HeadRow], header: HeadRow) -> tuple[str, ...]:
+    """Names of groups above the header; a name holds until the next one, as merged cells are exported."""
+    if not before or not _is_group_row(before[-1], header) or before[-1].line < header.line - 2:
+        return ()
+    groups: list[str] = []
+    for cell in before[-1].cells:
+        groups.append(cell or (groups[-1] if groups else ""))
+    return tuple(groups)
+
+
+def _body_line(after: Sequence[HeadRow], units: HeadRow | None, header: HeadRow) -> int:
+    """First line of readings: past the units and past further rows of words without a single digit."""
+    line = header.line + header.lines
+    marks = vocabulary().missing
+    for row in after:
+        wordy = any(cell.lower() not in marks for cell in row.filled)
+        no_digit = not any(c.isdigit() for cell in row.filled for c in cell)
+        if row is units or (wordy and no_digit and len(row.filled) > 2):
+            line = row.line + row.lines
+        else:
+            break
+    return line

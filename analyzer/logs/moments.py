@@ -1,0 +1,294 @@
+"""Dates and times of day, in the ways recorders write them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from analyzer.logs.words import fold, vocabulary
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+Order = Literal["ymd", "dmy", "mdy"]
+Floats = "NDArray[np.float64]"
+
+DAY = 86400.0
+_EPOCH = date(1970, 1, 1).toordinal()
+
+_YMD = r"(?P<y>\d{4})(?P<s>[-/. ])(?P<m>\d{1,2})(?P=s)(?P<d>\d{1,2})\.?"
+_XXY = r"(?P<a>\d{1,2})(?P<s>[-/.])\s?(?P<b>\d{1,2})(?P=s)\s?(?P<c>\d{4}|\d{2})\.?"
+_NAMED = r"(?P<d>\d{1,2})\.?[-/ ]*(?P<n>[^\W\d]{3,10})\.?[-/, ]*(?P<y>\d{4}|\d{2})"
+_NAMED_FIRST = r"(?P<n>[^\W\d]{3,10})\.?[- ]*(?P<d>\d{1,2}),?[- ]*(?P<y>\d{4})"
+_COMPACT = r"(?P<y>(?:19|20)\d{2})(?P<m>0\d|1[0-2])(?P<d>[0-3]\d)"
+_WEEKDAY = r"(?:[^\W\d]{2,10}\.?,?\s+)?"
+_DATES = tuple(re.compile(_WEEKDAY + p) for p in (_YMD, _XXY, _COMPACT, _NAMED, _NAMED_FIRST))
+
+_CLOCK = (
+    r"(?P<h>\d{1,2})(?:[:h.]\s?(?P<mi>\d{2})(?:[:m.'](?P<se>\d{2})(?:[.,:](?P<f>\d+))?)?s?)"
+    r"(?:\s?(?P<half>[AaPp])\.?\s?[Mm]\.?)?"
+)
+_CLOCK_COMPACT = r"(?P<h>[0-2]\d)(?P<mi>[0-5]\d)(?P<se>[0-5]\d)(?:[.,](?P<f>\d+))?"
+_ZONE = r"(?:\s?(?P<zone>Z|UTC|GMT|(?:UTC|GMT)?\s?[+\-−]\d{1,2}(?::?\d{2})?))?"
+_TIME = re.compile(_CLOCK + _ZONE)
+_TIME_COMPACT = re.compile(_CLOCK_COMPACT + _ZONE)
+_BETWEEN = re.compile(r"[T ,;_-]+|\s+at\s+")
+
+
+@lru_cache(maxsize=4096)
+def parse_date(text: str, order: Order) -> int | None:
+    """Days since 1 January 1970 of a date as written, or None."""
+    for pattern in _DATES:
+        found = pattern.fullmatch(text)
+        if found:
+            return _day_number(found.groupdict(), order)
+    return None
+
+
+def _day_number(parts: dict[str, str | None], order: Order) -> int | None:
+    try:
+        if parts.get("a") is not None:
+            first, second, third = int(parts["a"] or 0), int(parts["b"] or 0), int(parts["c"] or 0)
+            if order == "ymd":
+                year, month, day = first, second, third
+            else:
+                day, month = (first, second) if order == "dmy" else (second, first)
+                year = third
+        else:
+            year, day = int(parts["y"] or 0), int(parts["d"] or 0)
+            named = parts.get("n")
+            month = vocabulary().months.get(fold(named), 0) if named else int(parts["m"] or 0)
+        if year < 100:
+            year += 2000 if year < 80 else 1900
+        return date(year, month, day).toordinal() - _EPOCH
+    except ValueError:
+        return None
+
+
+def parse_time(text: str) -> tuple[float, float | None] | None:
+    """Seconds of the day, and the offset from UTC [s] if one is written behind; None if this is no time."""
+    found = _TIME.fullmatch(text) or _TIME_COMPACT.fullmatch(text)
+    if found is None:
+        return None
+    hour, minute, second = int(found["h"]), int(found["mi"] or 0), int(found["se"] or 0)
+    half = found.groupdict().get("half")
+    if half:
+        hour = hour % 12 + (12 if half in "Pp" else 0)
+    if hour > 24 or minute > 59 or second > 60:
+        return None
+    fraction = float(f"0.{found['f']}") if found["f"] else 0.0
+    zone = parse_offset(found["zone"]) if found["zone"] else None
+    return hour * 3600.0 + minute * 60.0 + second + fraction, zone
+
+
+@lru_cache(maxsize=512)
+def parse_offset(text: str) -> float | None:
+    """Offset from UTC [s] of ``"+01:00"``, ``"-0500"``, ``"UTC-5"``, ``"5.5"``, ``"Z"``; None otherwise."""
+    mark = text.strip().upper().replace("−", "-").replace("UTC", "").replace("GMT", "").strip()
+    if mark in ("", "Z"):
+        return 0.0 if text.strip() else None
+    found = re.fullmatch(r"([+-]?)(\d{1,2}):?(\d{2})(?::?00)?", mark)
+    if found and (found[1] or ":" in mark):
+        seconds = int(found[2]) * 3600.0 + int(found[3]) * 60.0
+        return _within_offsets(-seconds if found[1] == "-" else seconds)
+    number = re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?", mark)
+    if not number:
+        return None
+    value = float(mark.replace(",", "."))
+    return _within_offsets(value * (3600.0 if abs(value) <= 14 else 60.0 if abs(value) <= 840 else 1.0))
+
+
+def _within_offsets(seconds: float) -> float | None:
+    return seconds if abs(seconds) <= 14 * 3600 else None
+
+
+def parse_stamp(text: str, order: Order) -> tuple[float | None, float, float | None] | None:
+    """Day number, seconds of the day and offset of a date with a time; None if this is none."""
+    text = text.strip()
+    for between in _BETWEEN.finditer(text):
+        day = parse_date(text[: between.start()].strip(), order)
+        clock = parse_time(text[between.end() :].strip()) if day is not None else None
+        if day is not None and clock is not None:
+            return float(day), clock[0], clock[1]
+    return None
+
+
+def shape(cells: Sequence[str]) -> str | None:
+    """What most cells of a sample are: ``stamp``, ``date``, ``time``, ``parts`` (mm:ss), ``number``; or None."""
+    votes: dict[str, int] = {}
+    marks = vocabulary().missing
+    for raw in cells:
+        cell = raw.strip().strip('"').strip()
+        if cell.lower() in marks:
+            continue
+        kind = _shape_of(cell)
+        if kind:
+            votes[kind] = votes.get(kind, 0) + 1
+    if not votes:
+        return None
+    return max(votes, key=lambda kind: votes[kind])
+
+
+def _shape_of(cell: str) -> str | None:
+    if re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?", cell):
+        return "number"
+    if re.fullmatch(r"\d{1,4}:\d{2}(?:\.\d+)?", cell):
+        return "two parts"
+    if parse_time(cell) or re.fullmatch(r"\d{1,4}:\d{2}:\d{2}(?:[.,]\d+)?", cell):
+        return "time"
+    if any(pattern.fullmatch(cell) for pattern in _DATES):
+        return "date"
+    if any(parse_stamp(cell, order) for order in ("ymd", "dmy", "mdy")):
+        return "stamp"
+    return None
+
+
+def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Order, bool]:
+    """Which of day, month and year comes first, and whether anything in the log decided it.
+
+    A first or second number above 12 decides; then the number that moves from one day to the next; then
+    a pattern such as "dd/mm/yyyy" in the header; then a date in the file's name; then the point, which
+    is only written between day and month.
+    """
+    numbers = cells.str.extract_groups(r"^\D{0,12}(\d{1,2})([-/.])\s?(\d{1,2})[-/.]\s?(\d{2,4})")
+    first, second, third = (
+        numbers.struct.field(name).cast(int, strict=False) for name in ("1", "3", "4")
+    )
+    known = first.is_not_null()
+    if not known.any():
+        return "ymd", True
+    first, second, third = first.filter(known), second.filter(known), third.filter(known)
+    if _most(first) > 31 or (_most(third) <= 31 and "yy-mm" in hints):
+        return "ymd", True
+    if _most(first) > 12:
+        return "dmy", True
+    if _most(second) > 12:
+        return "mdy", True
+    moves_first, moves_second = first.n_unique(), second.n_unique()
+    if moves_first != moves_second and max(moves_first, moves_second) <= 31:
+        return ("dmy", True) if moves_first > moves_second else ("mdy", True)
+    hinted = _hinted_order(hints)
+    if hinted:
+        return hinted, True
+    if known_day is not None:
+        text = cells.filter(cells.is_not_null())[0].strip()
+        for order in ("dmy", "mdy"):
+            for part in (text, *_BETWEEN.split(text)[:1]):
+                if parse_date(part, order) == known_day:
+                    return order, True
+    separator = numbers.struct.field("2").drop_nulls()[0]
+    return ("dmy", True) if separator == "." else ("dmy", False)
+
+
+def _most(numbers: pl.Series) -> int:
+    found = numbers.max()
+    return int(found) if isinstance(found, int) else 0
+
+
+def _hinted_order(hints: str) -> Order | None:
+    if re.search(r"(?:d{1,2}|t{2}|j{2}|g{2})\W(?:m{1,2})", hints):
+        return "dmy"
+    return "mdy" if re.search(r"m{1,2}\W(?:d{1,2}|t{2}|j{2}|g{2})\W?[yja]", hints) else None
+
+
+def days(cells: pl.Series, order: Order) -> NDArray[np.float64]:
+    """Day numbers of a column of dates; NaN where there is none."""
+    import polars as pl
+
+    unique = cells.unique().to_list()
+    known = {text: parse_date(text.strip().strip('"'), order) for text in unique if text is not None}
+    numbers = cells.replace_strict(known, default=None, return_dtype=pl.Float64)
+    return numbers.to_numpy().astype(np.float64)
+
+
+def seconds_of_day(cells: pl.Series) -> NDArray[np.float64]:
+    """Seconds of the day of a column of times; NaN where there is none."""
+    import polars as pl
+
+    cells = cells.str.strip_chars(' "')
+    sample = next((c for c in cells.head(50).to_list() if c and parse_time(c)), None)
+    pattern = _time_pattern(sample) if sample else None
+    if pattern:
+        parsed = cells.str.to_time(pattern, strict=False).cast(pl.Int64)
+        seconds = (parsed.cast(pl.Float64) / 1e9).to_numpy().copy()
+    else:
+        seconds = np.full(len(cells), np.nan)
+    _slowly(cells, seconds, lambda text: (found := parse_time(text)) and found[0])
+    return seconds
+
+
+def _slowly(cells: pl.Series, seconds: NDArray[np.float64], parse: object) -> None:
+    """Fill what the fast way left out, one distinct text at a time."""
+    open_rows = np.flatnonzero(np.isnan(seconds) & cells.is_not_null().to_numpy())
+    if not len(open_rows) or not callable(parse):
+        return
+    known: dict[str, float] = {}
+    for row, text in zip(open_rows, cells.gather(open_rows).to_list(), strict=True):
+        if text not in known:
+            found = parse(text.strip())
+            known[text] = np.nan if found is None else found
+        seconds[row] = known[text]
+
+
+def _time_pattern(sample: str) -> str | None:
+    found = _TIME.fullmatch(sample)
+    if not found or found["zone"] or found["se"] is None or ":" not in sample or "," in sample:
+        return None
+    if found["f"] and "." not in sample:
+        return None
+    return ("%I" if found["half"] else "%H") + ":%M:%S" + ("%.f" if found["f"] else "") + _half(sample, found)
+
+
+def _half(sample: str, found: re.Match[str]) -> str:
+    if not found["half"]:
+        return ""
+    return (" " if " " in sample else "") + "%p"
+
+
+def stamps(cells: pl.Series, order: Order) -> tuple[NDArray[np.float64], float | None]:
+    """Seconds since 1 January 1970 as the clock read, and the offset [s] written behind, if any."""
+    import polars as pl
+
+    cells = cells.str.strip_chars(' "')
+    sample = next((c for c in cells.drop_nulls().to_list() if parse_stamp(c, order)), None)
+    if sample is None:
+        return np.full(len(cells), np.nan), None
+    parsed = parse_stamp(sample, order)
+    offset = parsed[2] if parsed else None
+    zone = re.search(r"\s?(?:Z|UTC|GMT|(?:UTC|GMT)?\s?[+\-−]\d{1,2}(?::?\d{2})?)$", sample) if offset is not None else None
+    fast = cells.str.replace(r"\s?(?:Z|UTC|GMT|(?:UTC|GMT)?\s?[+\-−]\d{1,2}(?::?\d{2})?)$", "") if zone else cells
+    pattern = _stamp_pattern(sample[: zone.start()] if zone else sample, order)
+    if pattern:
+        read = fast.str.to_datetime(pattern, strict=False, time_unit="us", exact=True).cast(pl.Int64)
+        seconds = (read.cast(pl.Float64) / 1e6).to_numpy().copy()
+    else:
+        seconds = np.full(len(cells), np.nan)
+
+    def slowly(text: str) -> float | None:
+        found = parse_stamp(text, order)
+        return None if found is None or found[0] is None else found[0] * DAY + found[1]
+
+    _slowly(cells, seconds, slowly)
+    return seconds, offset
+
+
+def _stamp_pattern(sample: str, order: Order) -> str | None:
+    """The format of a stamp for the fast parser, when it is one of the usual ones."""
+    found = re.fullmatch(r"(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})([T ])(.*)", sample)
+    clock = _time_pattern(found[6]) if found else None
+    if not found or not clock:
+        return None
+    mark, between = found[2], found[5]
+    if len(found[1]) == 4:
+        return f"%Y{mark}%m{mark}%d{between}{clock}"
+    if order == "ymd" or len(found[4]) not in (2, 4):
+        return None
+    year = "%Y" if len(found[4]) == 4 else "%y"
+    day = ("%d", "%m") if order == "dmy" else ("%m", "%d")
+    return f"{day[0]}{mark}{day[1]}{mark}{year}{between}{clock}"

@@ -1,0 +1,110 @@
+"""Cells become numbers: decimal marks, thousands groups, units in the cell, marks of a missing reading."""
+
+from __future__ import annotations
+
+import math
+import re
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from analyzer.logs.words import unit_of, vocabulary
+
+if TYPE_CHECKING:
+    import polars as pl
+
+_NUMBER = re.compile(
+    r"(?P<sign>[+\-−–]?)\s*(?P<digits>\d[\d.,'’ \u00a0\u202f\u2009]*|[.,]\d+)(?P<exponent>[eE][+\-]?\d+)?"
+    r"\s*(?P<rest>.*)"
+)
+_SPACES = re.compile(r"[ \u00a0\u202f\u2009'’]")
+
+
+@lru_cache(maxsize=65536)
+def parse_cell(text: str, decimal_mark: str) -> float | None | str:
+    """A cell's number; None when it says that there is no reading; the cell itself when it is other text.
+
+    Understands signs before and after the number, brackets for minus, thousands groups of either kind
+    and a unit behind the number.
+    """
+    cell = text.strip().strip('"').strip()
+    if cell.lower() in vocabulary().missing:
+        return None
+    bracketed = cell.startswith("(") and cell.endswith(")")
+    found = _NUMBER.fullmatch(cell[1:-1].strip() if bracketed else cell)
+    if found is None:
+        return text
+    rest = found["rest"].strip()
+    minus = bracketed or found["sign"] in ("-", "−", "–")
+    if rest in ("-", "+", "−"):
+        minus, rest = minus or rest != "+", ""
+    if rest and not (unit_of(rest) and not any(c.isdigit() for c in rest.replace("2", ""))):
+        return text
+    digits = _plain_digits(found["digits"], decimal_mark)
+    if digits is None:
+        return text
+    value = float(digits + (found["exponent"] or ""))
+    if not math.isfinite(value):
+        return text
+    return -value if minus else value
+
+
+def _plain_digits(digits: str, decimal_mark: str) -> str | None:
+    """Digits without groups and with a point; None when the groups make no number."""
+    digits = digits.strip()
+    if _SPACES.search(digits):
+        if not re.fullmatch(r"\d{1,3}(?:[ \u00a0\u202f\u2009'’]\d{3})+(?:[.,]\d+)?", digits):
+            return None
+        digits = _SPACES.sub("", digits)
+    other = "." if decimal_mark == "," else ","
+    if other in digits:
+        whole = digits.split(decimal_mark)[0]
+        groups = re.fullmatch(rf"\d{{1,3}}(?:{re.escape(other)}\d{{3}})+", whole)
+        if groups:
+            digits = digits.replace(other, "")
+        elif digits.count(other) == 1 and decimal_mark not in digits:
+            digits = digits.replace(other, decimal_mark)
+        else:
+            return None
+    if digits.count(decimal_mark) > 1:
+        return None
+    return digits.replace(decimal_mark, ".").rstrip(".") or None
+
+
+def unit_in_cell(text: str) -> str | None:
+    """The unit written behind a cell's number, if any: ``"12.43 V"`` gives ``"V"``."""
+    found = _NUMBER.fullmatch(text.strip())
+    return unit_of(found["rest"]) if found and found["rest"].strip() else None
+
+
+def to_numbers(cells: pl.Series, decimal_mark: str) -> tuple[pl.Series, list[tuple[int, str]]]:
+    """Numbers of a column of text, and the cells that are other text, with their rows.
+
+    Parameters
+    ----------
+    cells : Series of String, nulls allowed
+    decimal_mark : "." or ","
+
+    Returns
+    -------
+    Series of Float64 without NaN or infinity, null where there is no number; list of (row, cell).
+    """
+    import polars as pl
+
+    if cells.dtype != pl.String:
+        values = cells.cast(pl.Float64)
+        return values.set(values.is_nan() | values.is_infinite(), None), []
+    plain = cells
+    if decimal_mark == ",":
+        plain = pl.select(
+            pl.when(cells.str.contains(".", literal=True)).then(None).otherwise(cells.str.replace(",", ".", literal=True))
+        ).to_series()
+    values = plain.str.strip_chars().cast(pl.Float64, strict=False)
+    values = values.set(values.is_nan() | values.is_infinite(), None)
+    open_rows = (values.is_null() & cells.is_not_null()).arg_true()
+    if open_rows.len() == 0:
+        return values.rename(cells.name), []
+    texts = cells.gather(open_rows).to_list()
+    parsed = [parse_cell(text, decimal_mark) for text in texts]
+    values = values.scatter(open_rows, [p if isinstance(p, float) else None for p in parsed])
+    rows = open_rows.to_list()
+    return values.rename(cells.name), [(rows[i], p) for i, p in enumerate(parsed) if isinstance(p, str)]

@@ -1,0 +1,222 @@
+"""Which column plays which role, judged by header, unit and readings together.
+
+Confidence is a sum of evidence, cut off at 0.99: 0.6 for a header whose words name the role's quantity
+(0.5 when only the unit does), up to 0.15 for words that say where it is measured, 0.15 for a unit of that
+quantity, 0.1 for readings that such a quantity can have; less 0.25 for each word that nobody explains
+and 0.3 for readings that it cannot have. Below 0.4 a column is left alone. A column named by the user
+has confidence 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.logs.log import ROLE_UNITS
+from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
+from analyzer.logs.words import Meaning, RoleRule, meaning, unit_of, vocabulary
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+LEAST = 0.4
+NAMED, BY_UNIT, PLACE, UNIT_AGREES, READINGS = 0.6, 0.5, 0.15, 0.15, 0.1
+UNEXPLAINED, IMPLAUSIBLE, DEAD = 0.25, 0.3, 0.4
+
+#: What readings of a role look like in its own unit: a range that holds nearly all of them.
+#: Common practice for light aircraft; it only orders candidates and finds a missing unit.
+PLAUSIBLE: dict[str, tuple[float, float]] = {
+    "voltage": (5.0, 36.0),
+    "current": (-400.0, 400.0),
+    "rotation": (0.0, 9000.0),
+    "pressure": (-10.0, 200.0),
+    "temperature": (-60.0, 60.0),
+    "speed": (-5.0, 600.0),
+    "altitude": (-2000.0, 60000.0),
+}
+#: Units that a quantity's readings may be in when neither header nor cells say so, likeliest first.
+UNSAID: dict[str, tuple[str, ...]] = {
+    "voltage": ("V", "mV"),
+    "current": ("A", "mA"),
+    "rotation": ("rpm",),
+    "pressure": ("psi", "kPa"),
+    "temperature": ("degC", "degF", "K"),
+    "speed": ("kt",),
+    "altitude": ("ft",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A column that could play a role."""
+
+    role: str
+    index: int
+    score: float
+    unit: str | None  # the file's own, None when nothing says
+    reasons: tuple[str, ...]
+    mapped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Assigned:
+    """A column that plays a role, with its readings in the role's unit."""
+
+    candidate: Candidate
+    values: NDArray[np.float64]  # NaN where missing
+    converted_from: str | None
+    dead: bool
+
+    @property
+    def confidence(self) -> float:
+        """How sure, 0 to 1."""
+        return 1.0 if self.candidate.mapped else round(min(0.99, max(0.05, self.candidate.score)), 2)
+
+
+def column_unit(name: str, unit_cell: str, cell_unit: str | None) -> str | None:
+    """The unit that the header names, else the units row, else the cells."""
+    return meaning(name).unit or (unit_of(unit_cell) if unit_cell else None) or cell_unit
+
+
+def candidates(
+    names: Sequence[str], units: Sequence[str], groups: Sequence[str], cell_units: Mapping[int, str]
+) -> list[Candidate]:
+    """Every role that every header could play."""
+    found = []
+    for index, name in enumerate(names):
+        if not name:
+            continue
+        unit = column_unit(name, units[index], cell_units.get(index))
+        for role, rule in vocabulary().roles.items():
+            fit = _fit(rule, meaning(name), unit)
+            group = groups[index]
+            if group and (fit is None or "foreign" in meaning(group).concepts):
+                fit = _fit(rule, _with_group(group, name), unit)
+            if fit and fit[0] >= LEAST - READINGS:
+                found.append(Candidate(role, index, fit[0], unit, fit[1]))
+    return found
+
+
+def _with_group(group: str, name: str) -> Meaning:
+    """A header read together with the group it stands in; unknown words of the group do not count."""
+    own, above = meaning(name), meaning(group)
+    return replace(
+        own, concepts=own.concepts | above.concepts, quantities=own.quantities or above.quantities
+    )
+
+
+def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[str, ...]] | None:
+    """How well a header fits a role, and why; None when it cannot."""
+    concepts, quantities = said.concepts, said.quantities
+    unit_quantity = None if unit is None else QUANTITY_OF_UNIT.get(unit, "other")
+    if "alt" in said.words and unit_quantity in ("current", "voltage"):
+        concepts, quantities = concepts | {"alternator"}, quantities - {"altitude"}
+    others = (concepts | quantities) & rule.rejects
+    if others or unit_quantity not in (None, rule.quantity):
+        return None
+    if rule.needs and not concepts & rule.needs:
+        return None
+    if not rule.also <= concepts:
+        return None
+    if rule.quantity in quantities:
+        score, reasons = NAMED, [f"the header says {rule.quantity}"]
+    elif unit_quantity == rule.quantity and (rule.needs or rule.prefers.keys() & concepts or rule.quantity == "voltage"):
+        score, reasons = BY_UNIT, [f"its unit is one of {rule.quantity}"]
+    else:
+        return None
+    places = [p for p in rule.prefers if p in concepts]
+    if places:
+        score += min(PLACE, max(rule.prefers[p] for p in places) + min(0.0, min(rule.prefers[p] for p in places)))
+        reasons.append("and " + ", ".join(places))
+    if unit_quantity == rule.quantity:
+        score += UNIT_AGREES
+        reasons.append(f"unit {unit}")
+    if said.unexplained:
+        score -= UNEXPLAINED * len(said.unexplained)
+        reasons.append("unexplained: " + ", ".join(said.unexplained))
+    return score, tuple(reasons)
+
+
+def assign(
+    found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64]]
+) -> list[Assigned]:
+    """Give each role to its best candidate, and each column at most one role."""
+    judged = [_judge(candidate, readings[candidate.index]) for candidate in found if candidate.index in readings]
+    taken: dict[str, Assigned] = {}
+    columns: set[int] = set()
+    for one in sorted(judged, key=lambda a: (-a.candidate.mapped, -a.candidate.score, a.candidate.index)):
+        candidate = one.candidate
+        if candidate.role in taken or candidate.index in columns:
+            continue
+        if candidate.score < LEAST and not candidate.mapped and not one.dead:
+            continue
+        taken[candidate.role] = one
+        columns.add(candidate.index)
+    if "bus_voltage" not in taken and "bus_voltage_2" in taken:
+        second = taken.pop("bus_voltage_2")
+        weaker = replace(second.candidate, role="bus_voltage", score=second.candidate.score - 0.2)
+        taken["bus_voltage"] = replace(second, candidate=weaker)
+    return [taken[role] for role in ROLE_UNITS if role in taken]
+
+
+def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
+    """A candidate with its readings converted and weighed."""
+    quantity = vocabulary().roles[candidate.role].quantity
+    unit = candidate.unit or _unit_by_readings(quantity, raw)
+    rule = UNITS[unit]
+    values = raw if (rule.factor, rule.offset) == (1.0, 0.0) else raw * rule.factor + rule.offset
+    some = values[np.isfinite(values)]
+    dead = _dead(candidate.role, some)
+    reasons = list(candidate.reasons)
+    score = candidate.score
+    if not len(some):
+        score -= DEAD
+        reasons.append("it holds no reading")
+    else:
+        low, high = np.percentile(some, (2, 98)) if len(some) > 50 else (some.min(), some.max())
+        lowest, highest = PLAUSIBLE[quantity]
+        reasons.append(f"readings {some.min():.4g} to {some.max():.4g} {ROLE_UNITS[candidate.role]}")
+        if dead:
+            score -= DEAD if quantity == "voltage" else READINGS
+        elif (high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest:
+            score += READINGS
+        else:
+            score -= IMPLAUSIBLE
+    if candidate.role == "engine_speed" and len(some) and not _turns(some):
+        score -= DEAD
+    if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
+        reasons.append(f"no unit is given; the readings can only be {unit}")
+    converted = None if unit == ROLE_UNITS[candidate.role] else unit
+    return Assigned(replace(candidate, score=score, reasons=tuple(reasons)), values, converted, dead)
+
+
+def _turns(rpm: NDArray[np.float64]) -> bool:
+    """Whether readings can be an engine's speed and not a counter of hours: at rest, or with a spread."""
+    return bool(rpm.max() - rpm.min() > 5 or rpm.max() < 5)
+
+
+def _dead(role: str, values: NDArray[np.float64]) -> bool:
+    """Whether a channel never shows anything: one value throughout, or volts that are never volts."""
+    if not len(values):
+        return True
+    if vocabulary().roles[role].quantity == "voltage":
+        return bool(np.percentile(values, 98) < 3.0 or (len(values) > 20 and values.max() == values.min()))
+    return bool(values.max() == values.min())
+
+
+def _unit_by_readings(quantity: str, raw: NDArray[np.float64]) -> str:
+    """The role's own unit, unless the readings cannot be in it and can be in another one."""
+    some = raw[np.isfinite(raw)]
+    choices = UNSAID[quantity]
+    if not len(some):
+        return choices[0]
+    middle = float(np.percentile(np.abs(some), 95))
+    low, high = PLAUSIBLE[quantity]
+    for unit in choices:
+        value = middle * UNITS[unit].factor + UNITS[unit].offset
+        if value <= high and (quantity != "voltage" or unit == choices[0] or value >= low):
+            return unit
+    return choices[0]

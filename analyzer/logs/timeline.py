@@ -1,0 +1,260 @@
+"""A clock's readings become a time axis that never stands still and never runs back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.logs.clock import ClockReading
+from analyzer.logs.moments import DAY
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+#: A step back of more than this is a new recording, not a correction or rows out of order [s].
+LITTLE_BACK_S = 60.0
+#: A dated clock that moves by more than this in one row was set, for no flight pauses so long [s].
+CLOCK_SET_S = 180 * DAY
+#: A clock without date that counts from zero at power-up shows less than this until it is set [s].
+POWER_UP_S = 600.0
+#: Rows out of order are moved by at most this many places.
+MAX_PLACES = 30
+
+
+@dataclass(slots=True)
+class Axis:
+    """The time axis of a log.
+
+    ``order`` is the order in which rows are to be taken; the other arrays are in that order.
+    ``time_s`` is seconds from the first row, strictly increasing; ``wall`` is what the clock reads,
+    corrected, in seconds since 1970 or of the day, NaN where nothing is known.
+    """
+
+    order: NDArray[np.int64] | None
+    time_s: NDArray[np.float64]
+    wall: NDArray[np.float64]
+    step_s: float
+    breaks: list[int] = field(default_factory=list)
+    notes: list[tuple[int, str]] = field(default_factory=list)  # row in the given order, or -1; what happened
+
+
+def counted(rows: int, step_s: float) -> Axis:
+    """An axis for a log without a clock: rows a fixed step apart."""
+    return Axis(None, np.arange(rows) * step_s, np.full(rows, np.nan), step_s)
+
+
+def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
+    """The axis of a clock's readings; None when no row has a readable clock.
+
+    Parameters
+    ----------
+    reading : what the clock reads, one value a row, NaN where unreadable
+    restarts : rows before which recording is known to have begun anew
+    """
+    raw = reading.seconds
+    known = np.flatnonzero(np.isfinite(raw))
+    if not len(known):
+        return None
+    values = raw[known] - raw[known[0]]
+    restart = np.zeros(len(raw), dtype=bool)
+    restart[[r for r in restarts if r < len(raw)]] = True
+    again = _restart_between(restart, known)
+    values = _unwrapped(values, reading.period, again)
+    order, notes = _sorted_rows(values, known, len(raw))
+    if order is not None:
+        place = np.empty(len(raw), dtype=np.int64)
+        place[order] = np.arange(len(raw))
+        values = values[np.argsort(values, kind="stable")]
+        known = np.sort(place[known])
+        again = np.zeros(len(known), dtype=bool)
+    axis = _axis(values, known, again, reading, float(raw[np.isfinite(raw)][0]), len(raw), restart)
+    axis.order = order
+    axis.notes = notes + axis.notes
+    return axis
+
+
+def _restart_between(restart: NDArray[np.bool_], known: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """For each row with a clock, whether recording restarted since the one before it."""
+    count = np.cumsum(restart)[known]
+    return np.diff(count, prepend=count[0]) > 0
+
+
+def _unwrapped(values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """A clock without date runs on past midnight."""
+    if not period or len(values) < 2:
+        return values
+    steps = np.diff(values, prepend=values[0])
+    wraps = (steps < -period / 2) & ~again
+    return values + period * np.cumsum(wraps)
+
+
+def _sorted_rows(
+    values: NDArray[np.float64], known: NDArray[np.int64], rows: int
+) -> tuple[NDArray[np.int64] | None, list[tuple[int, str]]]:
+    """The order of rows when some were written out of it, and a note; None when none were.
+
+    Rows count as out of order when moving a few of them by a few places leaves every stamp as often as
+    it was in a row; a clock that was put back repeats stamps instead.
+    """
+    back = np.flatnonzero(np.diff(values) < 0)
+    if not len(back) or len(known) != rows or len(back) > max(3, 0.05 * rows):
+        return None, []
+    if (values[back] - values[back + 1]).max() > LITTLE_BACK_S:
+        return None, []
+    order = np.argsort(values, kind="stable")
+    if np.abs(order - np.arange(rows)).max() > MAX_PLACES:
+        return None, []
+    if np.count_nonzero(np.diff(values[order]) == 0) > np.count_nonzero(np.diff(values) == 0):
+        return None, []
+    notes = [(int(row) + 1, "out of order, its time is earlier than that of the row before; put in its place") for row in back]
+    return order, notes
+
+
+def _usual(values: NDArray[np.float64]) -> tuple[float, int, NDArray[np.int64], NDArray[np.int64]]:
+    """Usual gap between different stamps, usual rows a stamp, first row and length of each run."""
+    starts = np.flatnonzero(np.diff(values, prepend=values[0] - 1.0) != 0)
+    lengths = np.diff(np.append(starts, len(values)))
+    gaps = np.diff(values[starts])
+    forward = gaps[gaps > 0]
+    gap = float(np.median(forward)) if len(forward) else 1.0
+    inner = lengths[1:-1] if len(lengths) > 3 else lengths
+    return gap, max(1, int(np.median(inner))), starts, lengths
+
+
+def _spread(values: NDArray[np.float64], notes: list[tuple[int, str]], known: NDArray[np.int64]) -> tuple[NDArray[np.float64], float]:
+    """Rows that share a stamp are spread over its time; the step between rows."""
+    gap, usual, starts, lengths = _usual(values)
+    step = gap / usual
+    if lengths.max() == 1:
+        return values, step
+    frozen = lengths > max(3 * usual, usual + 10)
+    place = np.arange(len(values)) - np.repeat(starts, lengths)
+    spacing = np.where(frozen, step, gap / np.maximum(lengths, 1))
+    ends = np.zeros(len(lengths), dtype=bool)
+    ends[[0, -1]] = True
+    partial = ends & (lengths < usual)
+    spacing = np.where(partial, step, spacing)
+    late = np.where(partial & (np.arange(len(lengths)) == 0) & (len(lengths) > 1), gap - lengths * step, 0.0)
+    if len(lengths) == 1:
+        spacing[:] = 1.0
+    spread = values + np.repeat(late, lengths) + place * np.repeat(spacing, lengths)
+    for run in np.flatnonzero(frozen):
+        row = int(known[starts[run]])
+        notes.append((row, f"the clock stands still for {lengths[run]} rows; time was counted on at the log's own step"))
+    return spread, step
+
+
+def _axis(
+    values: NDArray[np.float64],
+    known: NDArray[np.int64],
+    again: NDArray[np.bool_],
+    reading: ClockReading,
+    first: float,
+    rows: int,
+    restart: NDArray[np.bool_],
+) -> Axis:
+    notes: list[tuple[int, str]] = []
+    spread, step = _spread(values, notes, known)
+    steps = np.diff(spread)
+    between = np.diff(known)
+    jumps = _jumps(values, steps, again, reading, first, step, notes, known)
+    corrected = np.where(jumps != 0, step * between, steps)
+    corrected = np.maximum(corrected, step * 1e-3)
+    known_time = np.concatenate(([0.0], np.cumsum(corrected))) if (jumps != 0).any() or (steps <= 0).any() else spread - spread[0]
+    time_s = _every_row(known_time, known, rows, step)
+    wall = _wall(time_s, known_time, spread, known, jumps, rows) + first
+    breaks = sorted({int(known[i + 1]) for i in np.flatnonzero(jumps == 1)} | {int(r) for r in np.flatnonzero(restart) if r > 0})
+    if len(known) < rows:
+        notes += _unread_notes(known, rows, reading)
+    wall -= time_s[0] * 0.0
+    return Axis(None, time_s - time_s[0], wall, _typical_step(time_s, step), breaks, notes)
+
+
+def _typical_step(time_s: NDArray[np.float64], step: float) -> float:
+    return round(float(np.median(np.diff(time_s))), 6) if len(time_s) > 1 else step
+
+
+def _jumps(
+    values: NDArray[np.float64],
+    steps: NDArray[np.float64],
+    again: NDArray[np.bool_],
+    reading: ClockReading,
+    first: float,
+    step: float,
+    notes: list[tuple[int, str]],
+    known: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Steps of the clock that are no time: 1 a new recording, 2 a clock set, 3 put back a little."""
+    jumps = np.zeros(len(steps), dtype=np.int64)
+    start = 0  # of the stretch since the last jump
+    for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)):
+        size, row = float(steps[i]), int(known[i + 1])
+        if reading.dated and abs(size) > CLOCK_SET_S:
+            jumps[i] = 2
+            notes.append((row, "the clock jumps as it is set to the true date; earlier rows are counted back from there"))
+        elif reading.period and size > POWER_UP_S and 0 <= (first + values[start]) % DAY and (first + values[i]) % DAY < POWER_UP_S:
+            jumps[i] = 2
+            notes.append((row, "the clock jumps as it is set to the time of day; earlier rows are counted back from there"))
+        elif size < -LITTLE_BACK_S or (size < 0 and again[i + 1]):
+            jumps[i] = 1
+            notes.append((row, "the clock jumps back, recording began anew; time runs on at the log's own step"))
+        elif size < 0:
+            jumps[i] = 3
+            notes.append((row, "the clock goes back a little; time runs on at the log's own step"))
+        if jumps[i]:
+            start = i + 1
+    return jumps
+
+
+def _every_row(known_time: NDArray[np.float64], known: NDArray[np.int64], rows: int, step: float) -> NDArray[np.float64]:
+    """Times for rows whose clock cannot be read too: between neighbours, or at the log's own step."""
+    if len(known) == rows:
+        return known_time
+    time_s = np.interp(np.arange(rows), known, known_time)
+    lead, trail = known[0], known[-1]
+    time_s[:lead] = known_time[0] - step * np.arange(lead, 0, -1)
+    time_s[trail + 1 :] = known_time[-1] + step * np.arange(1, rows - trail)
+    return time_s
+
+
+def _wall(
+    time_s: NDArray[np.float64],
+    known_time: NDArray[np.float64],
+    spread: NDArray[np.float64],
+    known: NDArray[np.int64],
+    jumps: NDArray[np.int64],
+    rows: int,
+) -> NDArray[np.float64]:
+    """What the clock would have read in each row, stretch by stretch, with the set clock carried back."""
+    offset = spread - known_time
+    bounds = np.flatnonzero(jumps != 0)
+    for i in bounds[::-1]:
+        if jumps[i] == 2:
+            earlier = bounds[bounds < i]
+            begin = int(earlier[-1]) + 1 if len(earlier) else 0
+            offset[begin : i + 1] = offset[i + 1]
+    which = np.clip(np.searchsorted(known, np.arange(rows), side="right") - 1, 0, len(known) - 1)
+    return np.asarray(time_s + offset[which], dtype=np.float64)
+
+
+def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) -> list[tuple[int, str]]:
+    lead = int(known[0])
+    notes = []
+    if lead:
+        notes.append((0, f"the clock is blank or unset for the first {lead} rows; their time is counted back from the first that is set"))
+    missing = np.setdiff1d(np.arange(lead, rows), known)
+    if len(missing):
+        notes.append((int(missing[0]), f"the clock cannot be read in {len(missing)} rows; their time lies between their neighbours'"))
+    return notes
+
+
+def over_midnight(seconds: NDArray[np.float64], period: float) -> NDArray[np.float64]:
+    """Seconds of the day, running on past midnight; NaN stays."""
+    known = np.flatnonzero(np.isfinite(seconds))
+    run_on = seconds.copy()
+    if len(known):
+        run_on[known] = _unwrapped(seconds[known], period, np.zeros(len(known), dtype=bool))
+    return run_on
