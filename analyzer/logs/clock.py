@@ -106,7 +106,9 @@ def clock_columns(
         concepts = clock_concepts(name) if name and index not in taken else frozenset()
         if concepts:
             unit = meaning(name).unit or (unit_of(units[index]) if units[index] else None)
-            found.append(ClockColumn(index, concepts, moments.shape(samples.get(index, ())), unit))
+            cells = samples.get(index, ())
+            shape = "offset" if "zone" in concepts and _are_offsets(cells) else moments.shape(cells)
+            found.append(ClockColumn(index, concepts, shape, unit))
     if not any(c.shape in ("stamp", "time", "date", "two parts", "number") for c in found):
         for index in samples:
             shape = moments.shape(samples[index])
@@ -115,9 +117,15 @@ def clock_columns(
     return found
 
 
+def _are_offsets(cells: Sequence[str]) -> bool:
+    """Whether most cells are offsets from UTC."""
+    filled = [cell for cell in cells if cell.lower() not in vocabulary().missing]
+    return 2 * sum(1 for cell in filled if moments.parse_offset(cell) is not None) > len(filled)
+
+
 def plan_clock(columns: Sequence[ClockColumn]) -> ClockPlan:
     """The best clock that the columns make: a dated one, else a time of day, elapsed time, a counter."""
-    zone = next((c.index for c in columns if "zone" in c.concepts and c.shape), None)
+    zone = next((c.index for c in columns if c.shape == "offset"), None)
     usable = [c for c in columns if c.shape and c.index != zone and c.concepts - {"zone", "session"}]
     for make in (_stamp_plan, _date_and_time_plan, _parts_plan, _number_plan, _time_plan, _elapsed_plan):
         plan = make(usable, zone)
