@@ -108,6 +108,8 @@ def clock_columns(
             unit = meaning(name).unit or (unit_of(units[index]) if units[index] else None)
             cells = samples.get(index, ())
             shape = "offset" if "zone" in concepts and _are_offsets(cells) else moments.shape(cells)
+            if concepts & {"year", "month", "day"} and not any(_counts(cell) for cell in cells):
+                shape = None  # a date that was never set
             found.append(ClockColumn(index, concepts, shape, unit))
     if not any(c.shape in ("stamp", "time", "date", "two parts", "number") for c in found):
         for index in samples:
@@ -115,6 +117,11 @@ def clock_columns(
             if shape in ("stamp", "date", "time") and index not in taken:
                 found.append(ClockColumn(index, frozenset({"time"}), shape, None))
     return found
+
+
+def _counts(cell: str) -> bool:
+    """Whether a cell holds anything but zeros and marks of a missing value."""
+    return bool(cell.strip("0. ")) and cell.lower() not in vocabulary().missing
 
 
 def _are_offsets(cells: Sequence[str]) -> bool:
@@ -366,8 +373,7 @@ def _read_parts(
     offset = _offset(plan, cells, None)
     day = np.full(len(seconds), np.nan)
     if "year" in part:
-        days = {key: _day_of(*key) for key in {*zip(part["year"], part["month"], part["day"], strict=True)}}
-        day = np.array([days[key] for key in zip(part["year"], part["month"], part["day"], strict=True)])
+        day = _days_of(part["year"], part["month"], part["day"])
     elif "date" in dict(plan.by_part):
         dates = cells[dict(plan.by_part)["date"]]
         day = moments.days(dates, moments.date_order(dates, hints, known_day)[0])
@@ -376,11 +382,18 @@ def _read_parts(
     return ClockReading(seconds, "hours, minutes and seconds in columns, without a date", False, moments.DAY, offset)
 
 
-def _day_of(year: float, month: float, day: float) -> float:
-    if not (np.isfinite(year) and np.isfinite(month) and np.isfinite(day)):
-        return np.nan
-    found = moments.parse_date(f"{int(day)}/{int(month)}/{int(year) % 10000:02d}", "dmy") if day >= 1 else None
-    return np.nan if found is None else float(found)
+def _days_of(
+    years: NDArray[np.float64], months: NDArray[np.float64], days: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Day numbers of dates whose parts stand in columns of their own; NaN where they make no date."""
+    found = np.full(len(years), np.nan)
+    whole = years * 10000 + months * 100 + days
+    for value in np.unique(whole[np.isfinite(whole) & (whole >= 0) & (whole < 1e8)]):
+        year, rest = divmod(int(value), 10000)
+        number = moments.parse_date(f"{rest % 100}/{rest // 100}/{year:02d}", "dmy")
+        if number is not None:
+            found[whole == value] = number
+    return found
 
 
 def _read_times(plan: ClockPlan, cells: Mapping[int, pl.Series]) -> ClockReading:

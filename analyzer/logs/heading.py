@@ -10,7 +10,7 @@ from analyzer.logs.words import meaning, unit_of, vocabulary
 
 MAX_JOINED_LINES = 400  # of one row whose quoted cells hold line breaks
 UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units row
-_NOTHING = frozenset({"neutral"})
+_NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ def find_heading(lines: Sequence[str], delimiter: str, width: int) -> Heading | 
     best, best_score = -1, 0.0
     for row in head_rows(lines, delimiter):
         rows.append(row)
-        if best >= 0 and _is_data_row(row, width):
+        if best_score >= 1.0 and _is_data_row(row, width):
             break
         score = _header_score(row, width)
         if score > 0 and score >= best_score:
@@ -173,13 +173,12 @@ def _groups(before: Sequence[HeadRow], header: HeadRow) -> tuple[str, ...]:
 
 
 def _body_line(after: Sequence[HeadRow], units: HeadRow | None, header: HeadRow) -> int:
-    """First line of readings: past the units and past further rows of words without a single digit."""
+    """First line of readings: past the units and past further rows of nothing but words."""
     line = header.line + header.lines
     marks = vocabulary().missing
     for row in after:
         wordy = any(cell.lower() not in marks for cell in row.filled)
-        no_digit = not any(c.isdigit() for cell in row.filled for c in cell)
-        if row is units or (wordy and no_digit and len(row.filled) > 2):
+        if row is units or (wordy and len(row.filled) > 2 and not any(map(is_data, row.filled))):
             line = row.line + row.lines
         else:
             break

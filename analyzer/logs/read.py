@@ -58,7 +58,8 @@ def read_log(source: Source | Refusal, *, columns: Mapping[str, str] | None = No
 
     Returns
     -------
-    Log, or Refusal with one sentence. Bad input never raises.
+    Log, or Refusal with one sentence. Bad input never raises; a fault of the reader itself becomes a
+    refusal too, so that one strange log does not stop the reading of a hundred others.
     """
     if isinstance(source, Refusal):
         return source
@@ -66,6 +67,9 @@ def read_log(source: Source | Refusal, *, columns: Mapping[str, str] | None = No
         return _read(source, columns or {})
     except (_Refused, NotTextError, UnreadableSourceError) as refused:
         return Refusal(source.name, str(refused))
+    except Exception as fault:
+        because = f"The reader met something in this log that it was not made for ({fault!r}); please report it."
+        return Refusal(source.name, " ".join(because.split()))
 
 
 @dataclass(frozen=True)
@@ -561,7 +565,9 @@ class _Assembly:
                     f"column {name!r}: it never shows a voltage, so nothing can be judged by it; "
                     "another column can be named with --map bus_voltage=COLUMN"
                 )
-            if one.candidate.unit is None and one.converted_from:
+            if one.not_fitted:
+                self.warnings.append(f"column {name!r}: it stays where an open probe does; readings left blank")
+            elif one.candidate.unit is None and one.converted_from:
                 self.warnings.append(f"column {name!r}: no unit is given; read as {one.converted_from}, for its readings can be nothing else")
 
     def _tail(self) -> tuple[str | None, str | None]:

@@ -26,6 +26,11 @@ LEAST = 0.4
 NAMED, BY_UNIT, PLACE, UNIT_AGREES, READINGS = 0.6, 0.5, 0.15, 0.15, 0.1
 UNEXPLAINED, IMPLAUSIBLE, DEAD = 0.25, 0.3, 0.4
 
+#: Outside air temperature that stays at or below this, within a degree or two, is an open probe [degC].
+#: Common practice: no flight begins and ends there.
+OPEN_PROBE_DEGC = -40.0
+OPEN_PROBE_SPREAD_DEGC = 2.0
+
 #: What readings of a role look like in its own unit: a range that holds nearly all of them.
 #: Common practice for light aircraft; it only orders candidates and finds a missing unit.
 PLAUSIBLE: dict[str, tuple[float, float]] = {
@@ -69,6 +74,7 @@ class Assigned:
     values: NDArray[np.float64]  # NaN where missing
     converted_from: str | None
     dead: bool
+    not_fitted: bool = False
 
     @property
     def confidence(self) -> float:
@@ -151,7 +157,7 @@ def assign(
         candidate = one.candidate
         if candidate.role in taken or candidate.index in columns:
             continue
-        if candidate.score < LEAST and not candidate.mapped and not one.dead:
+        if candidate.score < LEAST and not (candidate.mapped or one.dead):
             continue
         taken[candidate.role] = one
         columns.add(candidate.index)
@@ -169,8 +175,12 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     rule = UNITS[unit]
     values = raw if (rule.factor, rule.offset) == (1.0, 0.0) else raw * rule.factor + rule.offset
     some = values[np.isfinite(values)]
-    dead = _dead(candidate.role, some)
     reasons = list(candidate.reasons)
+    not_fitted = candidate.role == "outside_air_temperature" and _open_probe(some)
+    if not_fitted:
+        reasons.append(f"it stays at {np.median(some):.4g} degC, so no probe is fitted; readings left blank")
+        values, some = np.full(len(values), np.nan), some[:0]
+    dead = _dead(candidate.role, some)
     score = candidate.score
     if not len(some):
         score -= DEAD
@@ -190,7 +200,14 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
         reasons.append(f"no unit is given; the readings can only be {unit}")
     converted = None if unit == ROLE_UNITS[candidate.role] else unit
-    return Assigned(replace(candidate, score=score, reasons=tuple(reasons)), values, converted, dead)
+    return Assigned(replace(candidate, score=score, reasons=tuple(reasons)), values, converted, dead, not_fitted)
+
+
+def _open_probe(values: NDArray[np.float64]) -> bool:
+    """Whether a temperature channel shows what it shows without a probe."""
+    if len(values) < 10:
+        return False
+    return bool(np.median(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
 
 
 def _turns(rpm: NDArray[np.float64]) -> bool:
