@@ -117,8 +117,13 @@ OHM_PLAIN, OHM_REACTION, OHM_ACID, OHM_SURFACE = 0.0012, 0.0006, 0.0008, 0.024
 ACID_TIME_S = 40.0
 #: Recent discharge hardens into old within hours, so that a battery left flat is slow to charge.
 HARDENING_S = 3 * 3600.0
-#: Recent discharge, as a share of capacity, beyond which acceptance no longer grows in proportion.
-ACCEPTANCE_KNEE = 0.2
+#: Depth of discharge, as a share of capacity, that doubles the time constant of acceptance: the deeper, the
+#: larger the crystals. The memory of a depth that has been made good fades in an hour (our choices).
+DEPTH_DOUBLING = 0.15
+DEPTH_MEMORY_S = 3600.0
+#: What a cell has lost when the charge that its rate can draw is out, so that the one-hour rate ends at 1.5 V
+#: under load (aircraft charger-analyser manual), and the share of that charge over which it grows e-fold.
+KNEE_CELL_V, KNEE_WIDTH = 0.42, 0.03
 HEAT_CAPACITY_J_PER_K_AH = 320.0  # about 12 kg of a 34 Ah battery at 0.9 kJ/(kg K)
 HEAT_LOSS_W_PER_K_AH = 0.05
 #: Hotter the vented steam carries the heat away (our choice) [degC].
@@ -129,9 +134,9 @@ class BatteryState:
     """A battery in use. ``connect`` solves the terminals, ``advance`` carries the state on."""
 
     __slots__ = (
-        "_acceptance_h", "_active", "_battery", "_capacity", "_full_ah", "_gassing", "_knee_ah", "_old_h",
-        "_surface_s", "acid_v", "cells", "current_a", "discharge_a", "emf", "gassing_a", "limit_a",
-        "missing_old_ah", "missing_recent_ah", "node_v", "ohm_acid", "ohm_plain", "ohm_reaction",
+        "_acceptance_h", "_active", "_battery", "_capacity", "_doubling_ah", "_full_ah", "_gassing", "_old_h",
+        "_surface_s", "acid_v", "cells", "current_a", "depth_ah", "discharge_a", "emf", "gassing_a",
+        "limit_a", "missing_old_ah", "missing_recent_ah", "node_v", "ohm_acid", "ohm_plain", "ohm_reaction",
         "ohm_surface", "surface_v", "temperature_c",
     )  # fmt: skip
 
@@ -143,6 +148,7 @@ class BatteryState:
         missing = (1.0 - battery.charge) * self._full_ah
         self.missing_recent_ah = battery.recent_fraction * missing
         self.missing_old_ah = missing - self.missing_recent_ah
+        self.depth_ah = self.missing_recent_ah
         self.acid_v = self.discharge_a = self.current_a = self.gassing_a = 0.0
         self.set_temperature(temperature_c)
         self._refresh_emf()
@@ -169,7 +175,7 @@ class BatteryState:
         self._acceptance_h = battery.acceptance_s * slower / 3600.0
         self._old_h = battery.old_acceptance_s * slower / 3600.0
         self._capacity = battery.capacity_ah * battery.health * capacity_temperature_factor(temperature_c)
-        self._knee_ah = ACCEPTANCE_KNEE * battery.capacity_ah * battery.health
+        self._doubling_ah = DEPTH_DOUBLING * battery.capacity_ah * battery.health
         warm = exp(GASSING_PER_DEGC * (temperature_c - GASSING_REFERENCE_C))
         self._gassing = battery.gassing_a * battery.capacity_ah / 34.0 * warm
 
@@ -198,18 +204,16 @@ class BatteryState:
         self.emf = self._active * cell
         if missing > 0.3 * self._capacity:
             self._exhaust(missing)
-        recent = self.missing_recent_ah
-        limit = (
-            recent / (self._acceptance_h * (1.0 + recent / self._knee_ah)) + self.missing_old_ah / self._old_h
-        )
+        acceptance_h = self._acceptance_h * (1.0 + self.depth_ah / self._doubling_ah)
+        limit = self.missing_recent_ah / acceptance_h + self.missing_old_ah / self._old_h
         self.limit_a = max(limit, 1e-4)
 
     def _exhaust(self, missing_ah: float) -> None:
         """Let the voltage fall away as the charge that this rate can draw comes to its end."""
         rate = max(self.discharge_a, self._battery.capacity_ah / 20.0) / self._battery.capacity_ah
         available = self._capacity * float(rate ** (1.0 - self._battery.peukert_exponent))
-        over = min((missing_ah / available - 1.0) / 0.03, 2.5)
-        self.emf = max(self.emf - self._active * 0.25 * exp(over), 0.0)
+        over = min((missing_ah / available - 1.0) / KNEE_WIDTH, 2.5)
+        self.emf = max(self.emf - self._active * KNEE_CELL_V * exp(over), 0.0)
 
     def connect(self, current_a: float, conductance: float) -> float:
         """Solve the node behind a supply of ``current_a - conductance * node_v`` [A].
@@ -256,6 +260,8 @@ class BatteryState:
             recent -= main_ah
         hardened = recent * seconds / HARDENING_S
         self.missing_recent_ah, self.missing_old_ah = recent - hardened, old + hardened
+        fading = (self.depth_ah - self.missing_recent_ah) * seconds / DEPTH_MEMORY_S
+        self.depth_ah = max(self.depth_ah - fading, self.missing_recent_ah)
         self.surface_v += (self.node_v - self.surface_v) * seconds / self._surface_s
         self.acid_v += (self.current_a * self.ohm_acid - self.acid_v) * seconds / (ACID_TIME_S + seconds)
         self.discharge_a += (max(-self.current_a, 0.0) - self.discharge_a) * seconds / (60.0 + seconds)

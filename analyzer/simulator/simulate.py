@@ -78,6 +78,14 @@ def _rng(scenario: Scenario, purpose: str) -> np.random.Generator:
     return np.random.default_rng([scenario.seed, *purpose.encode()])
 
 
+def _unrest(scenario: Scenario, purpose: str, time_s: Floats) -> Floats:
+    """Normal noise of unit deviation, new each quarter second, whatever the grid that asks for it."""
+    quarter = np.floor(time_s * 4.0).astype(np.intp)
+    return np.asarray(
+        _rng(scenario, purpose).normal(0.0, 1.0, int(quarter[-1]) + 1)[quarter], dtype=np.float64
+    )
+
+
 def _log_begins(scenario: Scenario) -> float:
     times = scenario.times
     return {
@@ -98,13 +106,13 @@ def _sample_times(scenario: Scenario) -> Floats:
 
 def _grid(scenario: Scenario, samples: Floats) -> Floats:
     """Each second, each sample, each switching, and 20 ms steps through cranking and quick faults."""
-    edges = [edge for fault in scenario.faults for edge in (fault.from_s, fault.to_s) if 0.0 <= edge < inf]
+    disturbing = [fault for fault in scenario.faults if isinstance(fault, SystemFault)]
+    edges = [edge for fault in disturbing for edge in (fault.from_s, fault.to_s) if 0.0 <= edge < inf]
     edges += [edge for event in scenario.loads.events for edge in (event.from_s, event.to_s)]
     edges += [edge for window in scenario.alternator.switched_off for edge in window]
     quick = [(begin - 0.1, end + 1.5) for begin, end in scenario.times.cranks]
-    for fault in scenario.faults:
-        if isinstance(fault, SystemFault):
-            quick += fault.moments()
+    for fault in disturbing:
+        quick += fault.moments()
     last = max(float(samples[-1]), scenario.times.master_off_s) + 1.0
     parts = [np.arange(0.0, last, 1.0), samples, np.array(edges), *(np.arange(b, e, 0.02) for b, e in quick)]
     grid = np.unique(np.round(np.concatenate(parts), 3))
@@ -122,9 +130,9 @@ def _switched_on(scenario: Scenario, time_s: Floats) -> NDArray[np.bool_]:
 def _conditions(scenario: Scenario, time_s: Floats, flown: Profile) -> Conditions:
     times, regulator, factor = scenario.times, scenario.regulator, scenario.nominal_voltage / 14
     load = scenario.loads.current(time_s, times.engine_start_s, times.engine_stop_s)
-    load = np.maximum(load + _rng(scenario, "load").normal(0.0, scenario.loads.noise_a, time_s.size), 0.0)
+    load = np.maximum(load + scenario.loads.noise_a * _unrest(scenario, "load", time_s), 0.0)
     bay = flown.outside_c + 12.0 * (1.0 - np.exp(-np.maximum(time_s - times.engine_start_s, 0.0) / 900.0))
-    noise = _rng(scenario, "regulator").normal(0.0, regulator.noise_v, time_s.size)
+    noise = regulator.noise_v * _unrest(scenario, "regulator", time_s)
     conditions = Conditions(
         time_s=time_s,
         load_a=np.where(time_s < times.master_off_s, load, 0.0),

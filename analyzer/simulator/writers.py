@@ -92,7 +92,7 @@ TAB = Style(
         Field(role="outside_air_temperature", header="OAT [degF]", scale=1.8, shift=32.0),
     ),
 )
-#: Coordinated universal time in one field, short headers with units behind an underscore, hundredths of a volt.
+#: Universal time in one field, short headers with units behind an underscore, hundredths of a volt.
 UTC = Style(
     name="utc",
     clock="utc",
