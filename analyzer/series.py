@@ -74,6 +74,13 @@ def running_median(values: Floats, width: int) -> Floats:
     return np.asarray(median_filter(hold(values), size=max(1, width) | 1, mode="nearest"), dtype=np.float64)
 
 
+def running_mean(values: Floats, width: int) -> Floats:
+    """Running mean over ``width`` rows, centred, the ends held; no NaN."""
+    from scipy.ndimage import uniform_filter1d
+
+    return np.asarray(uniform_filter1d(values, size=max(1, width), mode="nearest"), dtype=np.float64)
+
+
 def hold(values: Floats) -> Floats:
     """Fill NaN with the last reading before them (the first reading, at the start)."""
     finite = np.isfinite(values)
@@ -114,21 +121,22 @@ def autocorrelation_length(residuals: Floats) -> float:
 
 
 def median_interval(values: Floats, floor: float) -> tuple[float, float, float]:
-    """Median of correlated readings and its 95 % interval.
+    """Typical value of a flight's correlated readings and its 95 % interval.
 
     Parameters
     ----------
-    values : readings, NaN left out
+    values : readings, no NaN
     floor : what the instrument adds, one standard deviation in the readings' unit (half a step of its
         resolution spread evenly is resolution / sqrt(12))
 
     Returns
     -------
     (median, low, high) in the readings' unit. The standard error of a median is 1.2533 sigma / sqrt(n)
-    for a normal parent; n is the number of independent readings.
+    for a normal parent; n is the number of independent readings. A slow movement through the flight is
+    what the median sums up, not an error of it, so sigma and n are those of the readings about it.
     """
-    finite = values[np.isfinite(values)]
-    centre = median(finite)
-    independent = max(1.0, finite.size / autocorrelation_length(finite - centre))
-    error = float(np.hypot(1.2533 * robust_sigma(finite) / np.sqrt(independent), floor))
+    centre = median(values)
+    noise = values - running_median(values, max(3, values.size // 8))
+    independent = max(4.0, values.size / autocorrelation_length(noise))
+    error = float(np.hypot(1.2533 * noise.std() / np.sqrt(independent), floor))
     return centre, centre - Z95 * error, centre + Z95 * error

@@ -61,6 +61,8 @@ def carried(trace: Trace, running: Mask, limits: Limits, rest: float) -> Mask:
     bus low for minutes while it is being charged, above its own rest.
     """
     mask = carried_by_voltage(trace, running, limits)
+    if not running.any():
+        return mask
     volts = running_median(trace.bus_voltage, 3)
     full = limits["full_battery"]
     rise = limits["carrying_smallest_rise"]
@@ -72,6 +74,8 @@ def carried(trace: Trace, running: Mask, limits: Limits, rest: float) -> Mask:
     elif trace.alternator_current is not None:
         output = running_median(trace.alternator_current, 3)
         mask |= running & lifted & (output > limit_value("output_smallest"))
+        if np.nanpercentile(output[running], 75) > limit_value("alternator_load_likely"):
+            mask &= ~(output < 0.5 * limit_value("output_smallest"))
     return mask
 
 

@@ -18,6 +18,7 @@ class Recharge:
     """Where the recharge lies and the decay fitted to it."""
 
     on_s: float  # the alternator takes the bus [s, log time]
+    knee_s: float  # the regulator first holds the bus: from here the current can decay [s]
     origin_s: float  # where the fitted decay begins: the bus is held, the current no longer at its limit [s]
     settled_s: float  # charging current within 1 A of its settled level [s]; assumed when nothing was fitted
     decay: Decay | None  # times in s from ``origin_s``, currents in A
@@ -37,15 +38,17 @@ def find_recharge(
     current = trace.battery_current if ammeter.kind == "battery" else total_output(trace)
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
-        return Recharge(on_s, on_s, assumed, None, words)
+        return Recharge(on_s, on_s, on_s, assumed, None, words)
     window = (trace.time >= on_s) & (trace.time <= on_s + limit_value("recharge_window"))
     window[stop:] = False
     held = _held(trace, window & carries, limits)
-    if ammeter.kind == "alternator" and held.any():
-        held &= trace.time >= trace.time[int(np.argmax(held))] + limit_value("rush")
+    knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
+    if ammeter.kind == "alternator":
+        held &= trace.time >= knee_s + limit_value("rush")
     held &= np.isfinite(current)
     if float(trace.seconds[held].sum()) < limit_value("recharge_shortest"):
-        return Recharge(on_s, on_s, assumed, None, "the regulator held the bus too briefly after the start")
+        because = "the regulator held the bus too briefly after the start"
+        return Recharge(on_s, knee_s, knee_s, assumed, None, because)
     origin_s = float(trace.time[int(np.argmax(held))])
     t, y = trace.time[held] - origin_s, current[held]
     ends = (float(trace.time[min(gap.end, stop - 1)]) - origin_s for gap in found)
@@ -65,10 +68,10 @@ def find_recharge(
     )
     because = _why_not(decay)
     if because is not None or decay is None:
-        return Recharge(on_s, origin_s, assumed, None, because)
+        return Recharge(on_s, knee_s, origin_s, assumed, None, because)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
-    return Recharge(on_s, origin_s, settled_s, decay, None)
+    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None)
 
 
 def total_output(trace: Trace) -> Floats | None:

@@ -1,0 +1,30 @@
+"""All measures of one flight: the stage's pipeline."""
+
+from __future__ import annotations
+
+from analyzer.flights.flight import Flight
+from analyzer.measures.cranking import cranking
+from analyzer.measures.endurance import endurance
+from analyzer.measures.measure import MEASURES, Measure
+from analyzer.measures.offline import bus_load, offline
+from analyzer.measures.recharge import recharge
+from analyzer.measures.regulation import regulated_rows, regulation
+from analyzer.measures.resting import resting
+
+
+def measure_flight(flight: Flight) -> dict[str, Measure]:
+    """Give every measure of MEASURES, each with a value or a reason, in that order."""
+    regulated = regulated_rows(flight)
+    load = bus_load(flight, regulated)
+    rest = resting(flight)
+    found = [
+        *rest,
+        *cranking(flight),
+        *recharge(flight, regulated),
+        *regulation(flight, regulated),
+        load,
+        *offline(flight, load),
+        endurance(flight, load, rest[1]),
+    ]
+    by_name = {measure.name: measure for measure in found}
+    return {name: by_name[name] for name in MEASURES}

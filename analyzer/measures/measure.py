@@ -1,0 +1,71 @@
+"""A value with its 95 % interval, or the reason why there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+
+#: Every measure of a flight and its unit, in the order in which a flight happens.
+MEASURES: dict[str, str] = {
+    "resting_voltage": "V",
+    "resting_charge": "%",
+    "prestart_discharge": "Ah",
+    "cranking_voltage": "V",
+    "cranking_time": "s",
+    "start_attempts": "1",
+    "recharge_peak_current": "A",
+    "recharge_time_constant": "min",
+    "recharge_settling_time": "min",
+    "recharge_returned": "Ah",
+    "maintenance_current": "A",
+    "regulated_voltage": "V",
+    "regulation_scatter": "V",
+    "regulation_slope": "V/h",
+    "regulation_droop": "mohm",
+    "highest_voltage": "V",
+    "bus_load": "A",
+    "offline_time": "min",
+    "offline_discharge": "Ah",
+    "endurance": "min",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One measure of one flight: a value with its interval, or a reason. Never both, never neither."""
+
+    name: str  # a key of MEASURES
+    value: float | None = None
+    low: float | None = None  # 95 % interval
+    high: float | None = None
+    because: str | None = None  # why it cannot be measured
+    note: str | None = None  # what to know when reading the value
+
+    def __post_init__(self) -> None:
+        if self.name not in MEASURES:
+            raise ValueError(f"{self.name} is not a measure")
+        if (self.value is None) == (self.because is None):
+            raise ValueError(f"{self.name}: give a value or a reason, and only one of them")
+        numbers = (self.value, self.low, self.high)
+        if self.value is not None and not all(n is not None and isfinite(n) for n in numbers):
+            raise ValueError(f"{self.name}: {numbers} is not a measurement; give the reason")
+
+    @property
+    def unit(self) -> str:
+        """Unit of the value."""
+        return MEASURES[self.name]
+
+
+def measured(name: str, value: float, low: float, high: float, note: str | None = None) -> Measure:
+    """Give a measure with its interval, ends in order and around the value."""
+    return Measure(name, float(value), float(min(low, value)), float(max(high, value)), note=note)
+
+
+def around(name: str, value: float, half: float, note: str | None = None) -> Measure:
+    """Give a measure whose interval reaches ``half`` to both sides."""
+    return measured(name, value, value - half, value + half, note)
+
+
+def not_measurable(name: str, because: str) -> Measure:
+    """Give the reason why a measure has no value; a plain phrase that can follow 'because'."""
+    return Measure(name, because=because)

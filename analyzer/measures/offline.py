@@ -1,0 +1,73 @@
+"""The bus without its alternator: for how long, and what that drew from the battery; and the steady load."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, Absence
+from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import total_output
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure, around, measured, not_measurable
+from analyzer.measures.resting import drawn_charge
+from analyzer.series import Z95, Mask, autocorrelation_length, median, robust_sigma
+
+
+def bus_load(flight: Flight, regulated: Mask) -> Measure:
+    """Typical load in steady flight: the alternator's output, less what goes into the battery if known."""
+    name = "bus_load"
+    output = total_output(flight.trace)
+    if output is None:
+        return not_measurable(name, "no alternator ammeter shows the load")
+    if flight.trace.battery_current is not None:
+        output = output - flight.trace.battery_current
+    readings = output[regulated & np.isfinite(output)]
+    if readings.size < limit_value("rest_fewest_rows"):
+        return not_measurable(name, "there was no steady flight with the alternator on the bus")
+    centre = median(readings)
+    independent = max(1.0, readings.size / autocorrelation_length(readings - centre))
+    error = float(np.hypot(1.2533 * robust_sigma(readings) / np.sqrt(independent), limit_value("ammeter_zero_error")))
+    note = None if flight.trace.battery_current is not None else "holds the battery's maintenance current"
+    return around(name, centre, Z95 * error, note)
+
+
+def offline(flight: Flight, load: Measure) -> list[Measure]:
+    """Minutes without the alternator at fast enough engine speed, and the charge drawn in them."""
+    lost = [absence for absence in flight.absences if absence.kind in (OFFLINE, LATE, BRIEF)]
+    return [_offline_time(flight, lost), _offline_discharge(flight, lost, load)]
+
+
+def _offline_time(flight: Flight, lost: list[Absence]) -> Measure:
+    name = "offline_time"
+    if not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
+        return not_measurable(name, "no bus voltage was recorded with the engine running")
+    trace = flight.trace
+    idle = np.zeros(trace.time.size, dtype=np.bool_)
+    if trace.engine_speed is not None:
+        idle = np.nan_to_num(trace.engine_speed, nan=np.inf) < limit_value("fast_lowest")
+    turning = at_idle = 0.0
+    for absence in lost:
+        seconds = trace.seconds[absence.first : absence.end]
+        slow = idle[absence.first : absence.end]
+        turning += float(seconds[~slow].sum())
+        at_idle += float(seconds[slow].sum())
+    edge = trace.step_s * (1 + len(lost))
+    return measured(name, turning / 60.0, max(0.0, turning - edge) / 60.0, (turning + at_idle + edge) / 60.0)
+
+
+def _offline_discharge(flight: Flight, lost: list[Absence], load: Measure) -> Measure:
+    name = "offline_discharge"
+    if not lost:
+        return measured(name, 0.0, 0.0, limit_value("ammeter_zero_error") * 0.02)
+    if flight.trace.battery_current is not None:
+        parts = [drawn_charge(name, flight, slice(absence.first, absence.end)) for absence in lost]
+        total = sum(part.value or 0.0 for part in parts)
+        half = sum((part.high or 0.0) - (part.value or 0.0) for part in parts)
+        return around(name, total, half)
+    if load.value is None:
+        return not_measurable(name, "neither the battery's current nor the load is known")
+    hours = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in lost) / 3600.0
+    least, most = limit_value("offline_load_least"), limit_value("offline_load_most")
+    note = "from the load before and after, some of which may have been shed"
+    charge = load.value * hours
+    return measured(name, charge, charge * least, charge * most, note)

@@ -1,0 +1,203 @@
+"""How the battery came back from the start: peak, time constant, settling, charge returned, what remains."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.decay import Decay
+from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import Recharge
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure, around, measured, not_measurable
+from analyzer.measures.resting import ALREADY_RUNNING
+from analyzer.series import (
+    Z95,
+    Floats,
+    Mask,
+    autocorrelation_length,
+    drop_short_runs,
+    median,
+    resolution,
+    robust_sigma,
+    running_mean,
+)
+
+NAMES = (
+    "recharge_peak_current",
+    "recharge_time_constant",
+    "recharge_settling_time",
+    "recharge_returned",
+)
+
+
+def recharge(flight: Flight, regulated: Mask) -> list[Measure]:
+    """The four measures of the fitted decay, and the maintenance current.
+
+    ``regulated`` marks the rows in which recharge is over and the regulator holds the bus.
+    """
+    return [*_decay_measures(flight), _maintenance(flight, regulated)]
+
+
+def _decay_measures(flight: Flight) -> list[Measure]:
+    found = flight.recharge
+    if flight.begins_running:
+        return [not_measurable(name, ALREADY_RUNNING) for name in NAMES]
+    if found is None:
+        return [not_measurable(name, "the alternator never took the bus") for name in NAMES]
+    if found.decay is None:
+        return [not_measurable(name, found.because or "") for name in NAMES]
+    decay = found.decay
+    low, high = tau_interval(flight, decay)
+    return [
+        _peak(flight, found, decay),
+        measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0),
+        _settling(flight, found, decay, low, high),
+        _returned(flight, found, decay, (low, high)),
+    ]
+
+
+def tau_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
+    """95 % interval of the time constant [s]: the fit's own, and that of its model.
+
+    A recharge is not exactly one exponential (``decay_model_error``), and under an alternator ammeter load
+    steps too small to be found pass for decay: as a share of the time constant, about what such a step is
+    as a share of the amplitude.
+    """
+    hidden = limit_value("hidden_load") / max(decay.amplitude, 1e-6) if flight.ammeter.kind == "alternator" else 0.0
+    model = float(np.hypot(limit_value("decay_model_error"), hidden))
+    below = float(np.hypot(np.log(decay.tau / max(decay.tau_low, 1e-6)), Z95 * model))
+    above = float(np.hypot(np.log(decay.tau_high / decay.tau), Z95 * model))
+    return decay.tau * float(np.exp(-below)), decay.tau * float(np.exp(above))
+
+
+def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
+    """The amplitude, carried back to the moment from which the current could decay."""
+    back = float(np.exp((found.origin_s - found.knee_s) / decay.tau))
+    peak = decay.amplitude * back
+    error = float(np.hypot(decay.amplitude_error * back, limit_value("peak_model_error") * peak))
+    if flight.ammeter.kind == "alternator":
+        error = float(np.hypot(error, limit_value("hidden_load")))
+    return around(NAMES[0], peak, Z95 * error)
+
+
+def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: float) -> Measure:
+    """Minutes until the charging current is within 1 A of its settled level.
+
+    A battery ammeter shows it: its running mean against the level late in the recharge. Under an alternator
+    ammeter the loads hide it, and the fitted decay tells.
+    """
+    name = NAMES[2]
+    seen = _seen_settling(flight, found)
+    if seen is not None:
+        return measured(name, *seen)
+    before = found.origin_s - found.on_s
+
+    def settling(tau: float, amplitude: float) -> float:
+        return (before + tau * max(0.0, float(np.log(amplitude / limit_value("settled_within"))))) / 60.0
+
+    amplitude = max(decay.amplitude, limit_value("settled_within"))
+    value = settling(decay.tau, amplitude)
+    spread = Z95 * float(np.hypot(decay.amplitude_error, limit_value("hidden_load")))
+    return measured(
+        name,
+        value,
+        settling(low, max(limit_value("settled_within"), amplitude - spread)),
+        settling(high, amplitude + spread),
+    )
+
+
+def _late_level(flight: Flight, found: Recharge) -> tuple[Floats, Floats, float] | None:
+    """Times and smoothed charging current of the recharge, and its level late in it [s, A, A]."""
+    flow = flight.trace.battery_current
+    if flow is None:
+        return None
+    time = flight.trace.time
+    rows = (time >= found.on_s) & (time <= found.on_s + limit_value("recharge_window"))
+    rows &= flight.carries & np.isfinite(flow)
+    late = rows & (time >= found.settled_s + limit_value("late_after"))
+    if float(flight.trace.seconds[late].sum()) < limit_value("maintenance_shortest"):
+        return None
+    late_rows = np.flatnonzero(late)
+    level = float(flow[late_rows[late_rows.size // 2 :]].mean())
+    if found.decay is not None:
+        level = min(level, found.decay.level)
+    smooth = running_mean(flow[rows], flight.trace.rows_in(limit_value("settling_smoothed")))
+    return time[rows], smooth, level
+
+
+def _seen_settling(flight: Flight, found: Recharge) -> tuple[float, float, float] | None:
+    late = _late_level(flight, found)
+    if late is None:
+        return None
+    time, smooth, level = late
+    error = Z95 * limit_value("level_error")
+
+    def first_within(margin: float) -> float:
+        inside = drop_short_runs(smooth - level <= margin, time, limit_value("settled_lasting"))
+        return (float(time[int(np.argmax(inside))]) - found.on_s) / 60.0 if inside.any() else float("nan")
+
+    within = limit_value("settled_within")
+    times = [first_within(margin) for margin in (within, within + error, within - error)]
+    return (times[0], times[1], times[2]) if np.isfinite(times).all() else None
+
+
+def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[float, float]) -> Measure:
+    """Charge above the settled level, from the alternator taking the bus until settled.
+
+    A battery ammeter is added up row by row; an alternator ammeter gives the fitted decay's own charge,
+    A tau (1 - exp(-T / tau)), since the loads' part of it is not the battery's.
+    """
+    late = _late_level(flight, found)
+    seen = _seen_settling(flight, found)
+    flow = flight.trace.battery_current
+    if late is not None and seen is not None and flow is not None:
+        time = flight.trace.time
+        rows = (time >= found.on_s) & (time <= found.on_s + 60.0 * seen[0]) & flight.running
+        seconds = flight.trace.seconds[rows]
+        charge = float((np.nan_to_num(flow[rows] - late[2]) * seconds).sum()) / 3600.0
+        half = Z95 * limit_value("level_error") * float(seconds.sum()) / 3600.0
+        return around(NAMES[3], charge, half + limit_value("returned_model_error") * abs(charge))
+    share = max(np.log(interval[1] / decay.tau), np.log(decay.tau / interval[0]))
+    ends = (found.settled_s - found.origin_s) / decay.tau
+    charge = decay.amplitude * decay.tau * (1.0 - float(np.exp(-ends))) / 3600.0
+    charge += decay.amplitude * (found.origin_s - found.knee_s) / 3600.0
+    return measured(NAMES[3], charge, charge * float(np.exp(-share)), charge * float(np.exp(share)))
+
+
+def _maintenance(flight: Flight, regulated: Mask) -> Measure:
+    name = "maintenance_current"
+    if flight.trace.battery_current is None:
+        return not_measurable(name, "no battery ammeter shows what goes into the battery")
+    if any(fault.kind == "offset" for fault in flight.reading_faults):
+        return not_measurable(name, "the ammeter shows charge with the engine stopped")
+    calm = regulated & np.isfinite(flight.trace.battery_current)
+    for absence in flight.absences:
+        until = flight.trace.time[absence.end - 1] + limit_value("calm_after_absence")
+        calm[absence.end :] &= flight.trace.time[absence.end :] > until
+    rows = np.flatnonzero(calm)
+    rows = rows[rows.size // 2 :]
+    if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest"):
+        return not_measurable(name, "too little of the flight is left after the recharge")
+    flow = flight.trace.battery_current[rows]
+    value, spread = between_pulses(flow)
+    error = spread * np.sqrt(autocorrelation_length(flow) / max(1, flow.size))
+    error = float(np.hypot(error, limit_value("ammeter_zero_error")))
+    note = "holds any error that the ammeter has at zero"
+    return around(name, value, Z95 * error, note)
+
+
+def between_pulses(flow: Floats) -> tuple[float, float]:
+    """Current into the battery between the pulses of strobes, and the readings' standard deviation [A].
+
+    A strobe's flash draws on the battery for an instant; sampled readings then fall into two heaps, told by
+    Sarle's bimodality coefficient above that of an even spread, 5/9. The upper heap is the settled current.
+    Without pulses it is the mean, outliers left out, which averages a coarse meter's steps.
+    """
+    middle = median(flow)
+    kept = flow[np.abs(flow - middle) <= max(4.0 * robust_sigma(flow), 2.0 * resolution(flow), 0.5)]
+    mean, spread = float(kept.mean()), float(kept.std())
+    if spread <= resolution(flow):
+        return mean, spread
+    z = (kept - mean) / spread
+    bimodality = (float((z**3).mean()) ** 2 + 1.0) / float((z**4).mean())
+    return (median(kept[kept > mean]), spread) if bimodality > 5.0 / 9.0 else (mean, spread)

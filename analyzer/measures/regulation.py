@@ -1,0 +1,160 @@
+"""Where the regulator holds the bus, how steadily, and how that moves with time and load."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import total_output
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure, around, measured, not_measurable
+from analyzer.series import (
+    Z95,
+    Floats,
+    Mask,
+    autocorrelation_length,
+    median,
+    median_interval,
+    resolution,
+    robust_sigma,
+    running_median,
+)
+
+NAMES = ("regulated_voltage", "regulation_scatter", "regulation_slope", "regulation_droop")
+NEVER_HELD = "the alternator never carried the bus"
+
+
+def regulated_rows(flight: Flight) -> Mask:
+    """Rows in which the alternator carries the bus and the recharge is over.
+
+    Fast engine speed where there is enough of it. After an absence the bus is left out until it is back
+    where the regulator holds it.
+    """
+    if flight.recharge is None:
+        return np.zeros(flight.trace.time.size, dtype=np.bool_)
+    trace = flight.trace
+    held = flight.carries & flight.running & np.isfinite(trace.bus_voltage)
+    for absence in flight.absences:
+        apart = trace.rows_in(limit_value("spin_up"))
+        held[max(0, absence.first - apart) : absence.end + apart] = False
+    settled = held & (trace.time >= flight.recharge.settled_s)
+    enough = limit_value("regulated_shortest")
+    if float(trace.seconds[settled].sum()) < enough:
+        settled = held & (trace.time >= flight.recharge.origin_s)
+    fast = settled & flight.fast
+    rows = fast if float(trace.seconds[fast].sum()) >= enough else settled
+    return _without_recovery(flight, rows)
+
+
+def _without_recovery(flight: Flight, rows: Mask) -> Mask:
+    """Leave out the climb of the bus after each absence, while the alternator is at its limit."""
+    trace = flight.trace
+    kept = rows.copy()
+    recovered = 0
+    held = median(trace.bus_voltage[rows]) - 0.5 * flight.limits["held_margin"]
+    for absence in flight.absences:
+        before = slice(max(recovered, absence.first - trace.rows_in(120.0)), max(1, absence.first - 2))
+        level = median(trace.bus_voltage[before][flight.carries[before]])
+        if np.isfinite(level):
+            held = level - 0.5 * flight.limits["held_margin"]
+        back = np.flatnonzero(trace.bus_voltage[absence.end :] >= held)
+        recovered = absence.end + (int(back[0]) if back.size else 0)
+        kept[absence.end : recovered] = False
+    return kept
+
+
+def regulation(flight: Flight, regulated: Mask) -> list[Measure]:
+    """Regulated voltage, scatter, slope, droop, and the highest voltage of the flight."""
+    return [*_held(flight, regulated), _highest(flight)]
+
+
+def _held(flight: Flight, rows: Mask) -> list[Measure]:
+    volts = flight.trace.bus_voltage[rows]
+    if flight.recharge is None:
+        return [not_measurable(name, NEVER_HELD) for name in NAMES]
+    if float(flight.trace.seconds[rows].sum()) < limit_value("regulated_shortest"):
+        because = "the alternator carried the bus too briefly after the recharge"
+        return [not_measurable(name, because) for name in NAMES]
+    floor = resolution(flight.trace.bus_voltage) / np.sqrt(12.0)
+    centre, low, high = median_interval(volts, float(np.hypot(floor, limit_value("volts_model_error"))))
+    scatter = robust_sigma(volts)
+    noise = volts - running_median(volts, max(3, volts.size // 8))
+    independent = max(4.0, volts.size / autocorrelation_length(noise))
+    step = 0.5 * resolution(flight.trace.bus_voltage)
+    error = float(np.hypot(scatter / np.sqrt(2.0 * independent), step) / Z95)
+    error = float(np.hypot(error, limit_value("scatter_model_error") * scatter))
+    return [
+        measured(NAMES[0], centre, low, high),
+        measured(NAMES[1], scatter, max(0.0, scatter - Z95 * error), scatter + Z95 * error),
+        _slope(flight, rows),
+        _droop(flight, rows),
+    ]
+
+
+def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
+    """Means of the readings of each minute, outliers left out: (time [s], value), at least five readings each.
+
+    Means rather than medians, since noise over a coarse voltmeter's steps averages to finer than a step.
+    """
+    away = np.abs(values - running_median(values, 31))
+    kept = away <= max(4.0 * robust_sigma(away), resolution(values))
+    time, values = time[kept], values[kept]
+    minute = np.floor(time / 60.0).astype(np.int64)
+    starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1)) if minute.size else np.zeros(0, np.int64)
+    counts = np.diff(starts, append=time.size)
+    full = counts >= 5
+    return (np.add.reduceat(time, starts) / counts)[full], (np.add.reduceat(values, starts) / counts)[full]
+
+
+def _slope(flight: Flight, rows: Mask) -> Measure:
+    """Theil-Sen slope of the minutes' means; its error from the scatter about it (normal approximation)."""
+    name = NAMES[2]
+    time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
+    if time.size < limit_value("slope_fewest_minutes"):
+        return not_measurable(name, "too few minutes of regulated flight")
+    first, second = np.triu_indices(time.size, 1)
+    slope = float(np.median((volts[second] - volts[first]) / (time[second] - time[first])))
+    residuals = volts - slope * (time - time.mean())
+    step = resolution(flight.trace.bus_voltage) / np.sqrt(12.0)
+    sigma = float(np.hypot(residuals.std(), 0.5 * step))
+    spread = float(np.sqrt(((time - time.mean()) ** 2).sum() / autocorrelation_length(residuals)))
+    return around(name, 3600.0 * slope, 3600.0 * Z95 * sigma / spread)
+
+
+def _droop(flight: Flight, rows: Mask) -> Measure:
+    """Fall of the bus per ampere of load, by least squares of voltage on current and time, outliers left out.
+
+    Only an alternator ammeter shows the load; a battery ammeter shows what the bus voltage does to the battery,
+    which runs the other way.
+    """
+    name = NAMES[3]
+    trace = flight.trace
+    current = total_output(trace)
+    if current is None:
+        return not_measurable(name, "no alternator ammeter shows the load")
+    rows = rows & np.isfinite(current) & np.isfinite(trace.bus_voltage)
+    amps, volts, time = current[rows], trace.bus_voltage[rows], trace.time[rows]
+    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value("droop_least_swing"):
+        return not_measurable(name, "the current did not vary enough")
+    t = (time - time.mean()) / 3600.0
+    design = np.stack([np.ones_like(t), t, amps - amps.mean()], axis=1)
+    kept = np.ones(t.size, dtype=np.bool_)
+    for _ in range(3):
+        terms, *_ = np.linalg.lstsq(design[kept], volts[kept], rcond=None)
+        residuals = volts - design @ terms
+        kept = np.abs(residuals) <= max(3.0 * robust_sigma(residuals), resolution(volts))
+    covariance = np.linalg.inv(design[kept].T @ design[kept])
+    rows_each = autocorrelation_length(residuals[kept])
+    error = 1000.0 * float(np.sqrt(covariance[2, 2] * rows_each) * residuals[kept].std())
+    droop = -1000.0 * float(terms[2])
+    error = float(np.hypot(error, limit_value("droop_model_error") * flight.limits.scale))
+    if Z95 * error > limit_value("droop_widest") * flight.limits.scale:
+        return not_measurable(name, "the current varied too little against the voltmeter's steps")
+    return around(name, droop, Z95 * error)
+
+
+def _highest(flight: Flight) -> Measure:
+    volts = flight.trace.bus_voltage
+    if not np.isfinite(volts).any():
+        return not_measurable("highest_voltage", "no bus voltage was recorded")
+    return around("highest_voltage", float(np.nanmax(volts)), 0.5 * resolution(volts) + limit_value("volts_model_error"))

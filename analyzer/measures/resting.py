@@ -1,0 +1,96 @@
+"""Before the first crank: what the battery rests at, and what was drawn from it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.flights.flight import Flight
+from analyzer.limits import limit_value
+from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, state_of_charge
+from analyzer.measures.measure import Measure, around, measured, not_measurable
+from analyzer.series import Z95, Floats, median, resolution, step_noise
+
+ALREADY_RUNNING = "the log begins with the engine already running"
+
+
+def resting(flight: Flight) -> list[Measure]:
+    """Resting voltage, the charge it implies, and the charge drawn before the first crank."""
+    voltage = _resting_voltage(flight)
+    return [voltage, _resting_charge(flight, voltage), _prestart_discharge(flight)]
+
+
+def _resting_voltage(flight: Flight) -> Measure:
+    name = "resting_voltage"
+    first = flight.first_crank
+    if first == 0:
+        return not_measurable(name, ALREADY_RUNNING)
+    trace = flight.trace
+    rows = trace.time[:first] <= trace.time[0] + limit_value("rest_window")
+    rows &= trace.time[:first] <= trace.time[first] - trace.step_s
+    volts = trace.bus_voltage[:first][rows]
+    if not np.isfinite(volts).any():
+        return not_measurable(name, "no bus voltage was recorded before the first crank")
+    shown = median(volts)
+    ohms = flight.limits["battery_resistance"] / 1000.0
+    error = float(np.hypot(resolution(trace.bus_voltage) / np.sqrt(12.0), step_noise(volts)))
+    error = float(np.hypot(error, flight.limits["rest_model_error"]))
+    if trace.battery_current is not None and not _offset(flight):
+        drawn = -median(trace.battery_current[:first][rows])
+        if np.isfinite(drawn):
+            half = Z95 * error + 0.5 * ohms * abs(drawn)
+            return around(name, shown + ohms * max(drawn, 0.0), half, "brought to no load")
+    most = ohms * limit_value("rest_load_most")
+    note = "under an unknown small load; without it up to the interval's upper end"
+    return measured(name, shown, shown - Z95 * error, shown + most + Z95 * error, note)
+
+
+def _offset(flight: Flight) -> bool:
+    """Whether the battery ammeter shows a charge with no source running."""
+    return any(fault.kind == "offset" for fault in flight.reading_faults)
+
+
+def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
+    name = "resting_charge"
+    if voltage.value is None or voltage.low is None or voltage.high is None:
+        return not_measurable(name, voltage.because or "")
+    cells = 12 if flight.nominal_voltage == 28 else 6
+    empty = CHARGE_OF_VOLTAGE[0][0] * cells / 6.0
+    if voltage.value < empty - flight.limits["dead_cell_margin"]:
+        return not_measurable(
+            name,
+            f"{voltage.value:.2f} V is less than an empty battery of {cells} cells rests at; a cell may be dead",
+        )
+    air = flight.trace.outside_air_temperature
+    known = air is not None and np.isfinite(air[: flight.first_crank]).any()
+    degrees = median(air[: flight.first_crank]) if air is not None and known else None
+    volts = (voltage.low, voltage.value, voltage.high)
+    at = [state_of_charge(v, cells) if degrees is None else state_of_charge(v, cells, degrees) for v in volts]
+    spread = limit_value("charge_table_spread")
+    note = "surface charge from a charger or a flight shortly before reads too high"
+    return measured(name, at[1], max(0.0, at[0] - spread), min(100.0 + spread, at[2] + spread), note)
+
+
+def _prestart_discharge(flight: Flight) -> Measure:
+    name = "prestart_discharge"
+    first = flight.first_crank
+    if first == 0:
+        return not_measurable(name, ALREADY_RUNNING)
+    if flight.trace.battery_current is None:
+        return not_measurable(name, "no battery ammeter shows what is drawn")
+    if _offset(flight):
+        return not_measurable(name, "the ammeter shows charge with the engine stopped")
+    return drawn_charge(name, flight, slice(0, first))
+
+
+def drawn_charge(name: str, flight: Flight, rows: slice) -> Measure:
+    """Charge drawn from the battery over some rows [Ah], by the battery ammeter.
+
+    The interval holds the ammeter's error at zero and one row at either end.
+    """
+    trace = flight.trace
+    flow: Floats = np.nan_to_num(trace.battery_current[rows] if trace.battery_current is not None else np.zeros(0))
+    seconds = trace.seconds[rows]
+    drawn = -float((flow * seconds).sum()) / 3600.0
+    zero_error = limit_value("ammeter_zero_error") + 0.3 * resolution(flow)
+    half = zero_error * float(seconds.sum()) / 3600.0 + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
+    return around(name, drawn, half)
