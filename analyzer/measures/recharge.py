@@ -88,8 +88,6 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
     """
     name = NAMES[2]
     seen = _seen_settling(flight, found)
-    if seen is not None:
-        return measured(name, *seen)
     before = found.origin_s - found.on_s
 
     def settling(tau: float, amplitude: float) -> float:
@@ -97,6 +95,8 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
 
     amplitude = max(decay.amplitude, limit_value("settled_within"))
     value = settling(decay.tau, amplitude)
+    if seen is not None:
+        return measured(name, seen[0], min(seen[1], value), max(seen[2], value))
     spread = Z95 * float(np.hypot(decay.amplitude_error, limit_value("hidden_load")))
     return measured(
         name,

@@ -1,0 +1,235 @@
+"""Rules on the alternator's presence: lost, tripped by overvoltage, short of output; and overvoltage itself."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.carrying import LATE, OFFLINE, SHORT, Absence
+from analyzer.flights.flight import Flight
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure
+from analyzer.series import fill_short_gaps, median, runs, running_median
+
+
+def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """alternator_offline and overvoltage_trip: one for each stretch without the alternator.
+
+    Innocent, and left out before this rule: low engine speed, the alternator switched off for a moment on
+    the ground, a loss shorter than a few seconds.
+    """
+    lost = [absence for absence in flight.absences if absence.kind in (OFFLINE, LATE)]
+    if flight.on is None and flight.running.any() and lost:
+        lost = [Absence(lost[0].first, lost[-1].end, OFFLINE)]
+    return [_loss(flight, absence, len(lost)) for absence in _joined(lost, flight)]
+
+
+def _joined(lost: list[Absence], flight: Flight) -> list[Absence]:
+    """Losses that follow each other within moments are one."""
+    joined: list[Absence] = []
+    for absence in lost:
+        last = joined[-1] if joined else None
+        apart = limit_value("losses_apart")
+        if last and flight.trace.time[absence.first] - flight.trace.time[last.end - 1] < apart:
+            joined[-1] = Absence(last.first, absence.end, OFFLINE if last.kind == OFFLINE else absence.kind)
+        else:
+            joined.append(absence)
+    return joined
+
+
+def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
+    trace = flight.trace
+    from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
+    minutes = (to_s - from_s) / 60.0
+    volts = trace.bus_voltage[absence.first : absence.end]
+    evidence = {
+        "duration_min": round(minutes, 2),
+        "lowest_voltage": round(float(np.nanmin(volts)), 2),
+        "times": float(times),
+    }
+    if flight.trace.battery_current is not None:
+        evidence["drawn_a"] = round(-median(trace.battery_current[absence.first : absence.end]), 1)  # type: ignore[index]
+    returned = absence.end < flight.run.stop
+    if returned:
+        evidence["restored_s"] = round(to_s - from_s, 1)
+    before = _before(flight, absence)
+    signs = _signs(flight, absence, before, returned, times)
+    if absence.kind == LATE or flight.on is None:
+        return _never_or_late(flight, absence, evidence, signs, minutes)
+    level, peak, rise_s = before
+    evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(peak, 2)}
+    after = f"; it came back after {_lasting(minutes)}" if returned else " and it stayed off until the engine stopped"
+    fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
+    severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
+    if signs["voltage_rose_before"]:
+        evidence["limit"] = flight.limits["overvoltage"]
+        says = (
+            f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus "
+            f"within one reading{after}. Overvoltage protection is the likely actor."
+        )
+        return Finding("overvoltage_trip", severity, rise_s, to_s, evidence, says, signs)
+    how = "in one step" if signs["abrupt_loss"] else "gradually"
+    says = f"The alternator stopped carrying the bus with the engine fast enough: {fell} {how}{after}."
+    if signs["abrupt_loss"] and returned:
+        says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
+    return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
+
+
+def _lasting(minutes: float) -> str:
+    return f"{minutes:.1f} min" if minutes >= 1.5 else f"{60.0 * minutes:.0f} s"
+
+
+def _never_or_late(
+    flight: Flight, absence: Absence, evidence: dict[str, float], signs: dict[str, bool], minutes: float
+) -> Finding:
+    trace = flight.trace
+    from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
+    if flight.on is None:
+        low = evidence["lowest_voltage"]
+        says = (
+            f"The alternator never took the bus in {minutes:.0f} min with the engine running: "
+            f"the battery carried the aircraft, down to {low:.1f} V."
+        )
+        return Finding("alternator_offline", "warning", from_s, to_s, evidence, says, signs)
+    says = (
+        f"The alternator took the bus {_lasting(minutes)} after the engine was fast enough for it; "
+        "switched on late, or late to build up."
+    )
+    return Finding("alternator_offline", "advisory", from_s, to_s, evidence, says, signs)
+
+
+def _before(flight: Flight, absence: Absence) -> tuple[float, float, float]:
+    """Level of the bus well before a loss, highest reading just before it [V], and where a rise began [s]."""
+    trace = flight.trace
+    onset = float(trace.time[absence.first])
+    volts = trace.bus_voltage
+    carried = flight.carries & np.isfinite(volts)
+    near = (trace.time >= onset - limit_value("trip_window")) & (trace.time <= onset + 2.0 * trace.step_s)
+    early = carried & (trace.time < onset - limit_value("trip_window"))
+    early &= trace.time >= onset - limit_value("level_window")
+    calm = median(volts[early]) if early.any() else median(volts[carried & (trace.time < onset)])
+    earlier = carried & (trace.time < onset - limit_value("slow_rise_window"))
+    if flight.recharge is not None:
+        earlier &= trace.time >= flight.recharge.settled_s
+    level = min(calm, median(volts[earlier])) if earlier.sum() > trace.rows_in(120.0) else calm
+    peak = float(np.nanmax(volts[near])) if np.isfinite(volts[near]).any() else calm
+    high = volts > level + 0.5 * flight.limits["trip_rise"]
+    high[: absence.first - trace.rows_in(3600.0) if absence.first > trace.rows_in(3600.0) else 0] = False
+    high[absence.first + 3 :] = False
+    rise_s = float(trace.time[int(np.argmax(high))]) if high.any() else onset
+    return level, peak, rise_s
+
+
+def _signs(
+    flight: Flight, absence: Absence, before: tuple[float, float, float], returned: bool, times: int
+) -> dict[str, bool]:
+    """What the loss shows of its cause."""
+    trace = flight.trace
+    level, peak, _ = before
+    onset = trace.time[absence.first]
+    rose = peak >= limit_value("trip_near") * flight.limits["overvoltage"]
+    rose |= peak - level >= flight.limits["trip_rise"]
+    minute = (trace.time >= onset - 60.0) & (trace.time < onset - 2.0 * trace.step_s)
+    settled = median(trace.bus_voltage[minute])
+    seconds = trace.rows_in(limit_value("abrupt_within"))
+    soon = median(trace.bus_voltage[absence.first : absence.first + seconds])
+    full = flight.limits["full_battery"]
+    return {
+        "voltage_rose_before": bool(rose),
+        "abrupt_loss": bool(settled - soon > 0.35 * (level - full) and settled > level - flight.limits["held_margin"]),
+        "restored": returned,
+        "repeated": times > 1,
+        "never_on": flight.on is None,
+        "from_the_start": flight.on is None or absence.kind == LATE,
+    }
+
+
+def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """The bus stays above the overvoltage limit and nothing takes the alternator off."""
+    trace = flight.trace
+    limit = flight.limits["overvoltage"]
+    above = flight.running & (running_median(trace.bus_voltage, 3) > limit)
+    above = fill_short_gaps(above, trace.time, limit_value("losses_apart"))
+    spans = [
+        (first, end)
+        for first, end in runs(above)
+        if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting") and not _trips(flight, end)
+    ]
+    if not spans:
+        return []
+    first, end = spans[0][0], spans[-1][1]
+    minutes = sum(float(trace.seconds[a:b].sum()) for a, b in spans) / 60.0
+    peak = float(np.nanmax(trace.bus_voltage[first:end]))
+    evidence = {"peak_voltage": round(peak, 2), "limit": limit, "duration_min": round(minutes, 2)}
+    signs = {"follows_engine_speed": _follows_engine_speed(flight, first, end)}
+    says = (
+        f"The bus stood above {limit:.1f} V for {_lasting(minutes)}, up to {peak:.1f} V, and nothing took the "
+        "alternator off: neither the regulator nor overvoltage protection acted."
+    )
+    if signs["follows_engine_speed"]:
+        says += " The voltage moves with engine speed, which is the mark of no regulation at all."
+    return [Finding("overvoltage", "warning", float(trace.time[first]), float(trace.time[end - 1]), evidence, says, signs)]
+
+
+def _trips(flight: Flight, end: int) -> bool:
+    """Whether a high voltage that ends at row ``end`` ends in the loss of the alternator."""
+    time = flight.trace.time
+    return any(
+        absence.kind == OFFLINE and abs(time[absence.first] - time[min(end, time.size - 1)]) < limit_value("trip_window")
+        for absence in flight.absences
+    )
+
+
+def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
+    speed, volts = flight.trace.engine_speed, flight.trace.bus_voltage
+    if speed is None or end - first < 30:
+        return False
+    pair = np.isfinite(speed[first:end]) & np.isfinite(volts[first:end])
+    x, y = speed[first:end][pair], volts[first:end][pair]
+    if x.size < 30 or np.std(x) < limit_value("speed_swing") or np.std(y) == 0.0:
+        return False
+    return bool(np.corrcoef(x, y)[0, 1] > limit_value("correlation_telling"))
+
+
+def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """The alternator is there, but cannot hold the bus at cruise speed under the load."""
+    spans = [absence for absence in flight.absences if absence.kind == SHORT]
+    minutes = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
+    if 60.0 * minutes < limit_value("short_shortest"):
+        return []
+    trace = flight.trace
+    first, end = spans[0].first, spans[-1].end
+    rows = np.zeros(trace.time.size, dtype=np.bool_)
+    for absence in spans:
+        rows[absence.first : absence.end] = True
+    volts = median(trace.bus_voltage[rows])
+    evidence = {
+        "voltage": round(volts, 2),
+        "lowest_voltage": round(float(np.nanmin(trace.bus_voltage[rows])), 2),
+        "duration_min": round(minutes, 2),
+        "times": float(len(spans)),
+    }
+    words = ""
+    if trace.battery_current is not None:
+        evidence["battery_a"] = round(median(trace.battery_current[rows]), 1)
+        words = f" while the battery gave {-evidence['battery_a']:.0f} A"
+    elif trace.alternator_current is not None:
+        evidence["output_a"] = round(median(trace.alternator_current[rows]), 1)
+        words = f" at {evidence['output_a']:.0f} A of output"
+    says = (
+        f"With the engine fast enough the alternator could not hold the bus for {_lasting(minutes)}: it stood at "
+        f"{volts:.1f} V{words}, and came back when the load fell."
+    )
+    signs = {"slow_fade": _fades(flight, spans[0])}
+    return [Finding("output_short", "caution", float(trace.time[first]), float(trace.time[end - 1]), evidence, says, signs)]
+
+
+def _fades(flight: Flight, absence: Absence) -> bool:
+    """Whether the alternator's output sank slowly before and into the absence rather than in a step."""
+    output, time = flight.trace.alternator_current, flight.trace.time
+    if output is None:
+        return False
+    onset = time[absence.first]
+    early = median(output[(time > onset - 900.0) & (time < onset - 600.0) & flight.fast])
+    late = median(output[(time > onset - 60.0) & (time < onset) & flight.fast])
+    return bool(early - late > limit_value("fade_smallest"))

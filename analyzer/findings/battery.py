@@ -1,0 +1,180 @@
+"""Rules on the battery: how it comes back from the start, what it settles at, how it rests and cranks."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.flight import Flight
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure
+from analyzer.measures.regulation import regulated_rows
+from analyzer.series import Floats, median
+
+
+def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """Charging current after start decays too slowly, and the discharge before it does not explain it.
+
+    Innocent: a long wait with radios on, many cranks, a battery that was low to begin with (that is its own
+    finding), cold. Low regulated voltage slows any battery and is its own finding too.
+    """
+    tau, settling = measures["recharge_time_constant"], measures["recharge_settling_time"]
+    if tau.value is None or tau.low is None or flight.recharge is None:
+        return []
+    limit = limit_value("slow_time_constant") + limit_value("slow_for_cold") * _colder(flight)
+    if tau.value <= limit or tau.low <= limit_value("slow_for_sure"):
+        return []
+    drawn = discharge_before(flight, measures)
+    rest = measures["resting_voltage"].value
+    low_battery = rest is not None and rest < flight.limits["resting_low"]
+    if drawn > limit_value("slow_explained_by") or low_battery:
+        return []
+    evidence = {"time_constant_min": round(tau.value, 2), "low": round(tau.low, 2), "limit": round(limit, 2)}
+    evidence["drawn_before_ah"] = round(drawn, 2)
+    says = f"Charging current after start fell with a time constant of {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
+    if settling.value is not None:
+        evidence["settling_min"] = round(settling.value, 1)
+        says += f" and took {settling.value:.0f} min to settle"
+    returned = measures["recharge_returned"].value
+    if returned is not None:
+        evidence["returned_ah"] = round(returned, 2)
+    says += f"; only about {drawn:.1f} Ah had been drawn before, which does not explain it."
+    signs = {"settled_high": (measures["maintenance_current"].value or 0.0) > limit_value("maintenance_raised")}
+    from_s = flight.recharge.on_s
+    severity = "caution" if tau.low > limit else "advisory"
+    return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
+
+
+def _colder(flight: Flight) -> float:
+    """Degrees below the reference at the start [degC]."""
+    air = flight.trace.outside_air_temperature
+    if air is None:
+        return 0.0
+    start = median(air[: flight.run.start + flight.trace.rows_in(120.0)])
+    return max(0.0, limit_value("slow_reference") - start) if np.isfinite(start) else 0.0
+
+
+def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
+    """Charge taken out before the alternator took the bus [Ah]: waiting, cranking, running without it.
+
+    Where no battery ammeter shows it, the wait is taken at the load of a lit panel.
+    """
+    shown = measures["prestart_discharge"].value
+    trace = flight.trace
+    waited = float(trace.time[flight.first_crank] - trace.time[0]) / 3600.0
+    drawn = shown if shown is not None else waited * limit_value("panel_load")
+    if flight.on is not None and flight.on > flight.run.start:
+        idle = slice(flight.run.start, flight.on)
+        if trace.battery_current is not None:
+            drawn += max(0.0, -float(np.nansum(trace.battery_current[idle] * trace.seconds[idle]))) / 3600.0
+        else:
+            drawn += float(trace.seconds[idle].sum()) / 3600.0 * 2.0 * limit_value("panel_load")
+    cranking = measures["cranking_time"].value or 0.0
+    return drawn + cranking * limit_value("starter_current") / 3600.0
+
+
+def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """Charging current stays high and level to the end of a long flight.
+
+    A battery that was deeply discharged still takes current late, but less and less: a current that keeps
+    falling is left out.
+    """
+    settled = measures["maintenance_current"]
+    if settled.value is None or settled.low is None or flight.recharge is None:
+        return []
+    rows = np.flatnonzero(regulated_rows(flight))
+    carried_min = (flight.trace.time[rows[-1]] - flight.recharge.on_s) / 60.0 if rows.size else 0.0
+    limit = flight.limits["never_settles"]
+    if settled.low < limit or carried_min < limit_value("never_settles_after"):
+        return []
+    falling = _falls_by(flight, rows)
+    if falling > limit_value("still_falling"):
+        return []
+    evidence = {"settled_a": round(settled.value, 1), "limit": limit, "after_min": round(float(carried_min), 0)}
+    says = (
+        f"The battery still took {settled.value:.1f} A {carried_min:.0f} min after the alternator took the bus, and the "
+        f"current was no longer falling; a sound battery takes less than {limit:.0f} A by then."
+    )
+    held = measures["regulated_voltage"].value
+    signs = {"overcharged": held is not None and held > flight.limits["regulated_high"]}
+    severity = "warning" if settled.value > 2.0 * limit else "caution"
+    from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
+    return [Finding("recharge_never_settles", severity, from_s, to_s, evidence, says, signs)]
+
+
+def _falls_by(flight: Flight, rows: np.ndarray[tuple[int], np.dtype[np.int64]]) -> float:
+    """Share by which the charging current falls over the second half of the regulated time."""
+    flow: Floats | None = flight.trace.battery_current
+    if flow is None or rows.size < 20:
+        return 0.0
+    half = rows[rows.size // 2 :]
+    fifth = max(1, half.size // 5)
+    early, late = median(flow[half[:fifth]]), median(flow[half[-fifth:]])
+    return (early - late) / early if early > 0.0 else 0.0
+
+
+def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """The bus falls too far while the starter turns, or the starter turns too long, for the temperature.
+
+    Judged on the middle of the crank where three readings or more lie in it: the first instant falls
+    further in any aircraft.
+    """
+    lowest, seconds = measures["cranking_voltage"], measures["cranking_time"]
+    if lowest.value is None or seconds.value is None:
+        return []
+    volts = flight.trace.bus_voltage[flight.crank]
+    volts = volts[np.isfinite(volts)]
+    turning = volts[volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]]
+    level = median(turning) if turning.size >= 3 else lowest.value
+    degrees, known = _start_temperature(flight)
+    cold = max(0.0, limit_value("crank_reference") - degrees)
+    limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
+    times = measures["start_attempts"].value or 1.0
+    evidence = {
+        "lowest_voltage": round(lowest.value, 2),
+        "turning_voltage": round(level, 2),
+        "limit": round(limit, 2),
+        "cranking_s": round(seconds.value, 0),
+        "temperature": round(degrees, 0),
+    }
+    signs = {"cold": known and degrees < limit_value("cold_start"), "tried_often": times >= 3.0}
+    rows = np.flatnonzero(flight.crank)
+    from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
+    where = f" at {degrees:.0f} degC" if known else ""
+    if level < limit:
+        says = f"The bus fell to {level:.1f} V while the starter turned{where} (lowest reading {lowest.value:.1f} V); at least {limit:.1f} V is expected."
+        severity = "warning" if level < limit - flight.limits["crank_far_below"] else "caution"
+        return [Finding("weak_cranking", severity, from_s, to_s, evidence, says, signs)]
+    if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
+        says = f"The starter turned for {seconds.value:.0f} s in {times:.0f} tries{where} before the engine ran."
+        return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
+    return []
+
+
+def _start_temperature(flight: Flight) -> tuple[float, bool]:
+    air = flight.trace.outside_air_temperature
+    if air is None:
+        return limit_value("temperature_assumed"), False
+    start = median(air[: flight.run.start + flight.trace.rows_in(60.0)])
+    return (start, True) if np.isfinite(start) else (limit_value("temperature_assumed"), False)
+
+
+def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """The battery rests too low before the start, brought to no load."""
+    rest, charge = measures["resting_voltage"], measures["resting_charge"]
+    if rest.value is None or rest.high is None:
+        return []
+    limit = flight.limits["resting_low"]
+    if rest.value >= limit:
+        return []
+    evidence = {"resting_voltage": round(rest.value, 2), "limit": limit}
+    says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"
+    if charge.value is not None:
+        evidence["charge"] = round(charge.value, 0)
+        says += f", which means about {charge.value:.0f} % charge."
+    else:
+        says += f"; {charge.because}."
+    severity = "warning" if rest.high < flight.limits["resting_very_low"] else "caution"
+    to_s = float(flight.trace.time[flight.first_crank])
+    signs = {"below_empty": charge.value is None}
+    return [Finding("low_resting_voltage", severity, flight.from_s, to_s, evidence, says, signs)]

@@ -1,0 +1,31 @@
+"""The rule on readings: stuck, spiking, dropping out or offset is the data's fault, not the aircraft's."""
+
+from __future__ import annotations
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.flight import Flight
+from analyzer.flights.reading_faults import ReadingFault
+from analyzer.measures.measure import Measure
+
+
+def reading_fault(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """One finding for each kind of fault of each channel, saying why it is no electrical fault."""
+    return [_finding(fault) for fault in flight.reading_faults]
+
+
+def _finding(fault: ReadingFault) -> Finding:
+    channel = fault.channel_words
+    unit = "V" if "voltage" in fault.channel else "A"
+    times = "once" if fault.times == 1 else f"{fault.times} times"
+    said = {
+        "spike": f"The {channel} jumped {times} for one or two readings, to {fault.value} {unit}",
+        "stuck": f"The {channel} stuck at {fault.value} {unit}",
+        "dropout": f"The {channel} dropped out {times}, {(fault.to_s - fault.from_s) / 60.0:.1f} min from first to last",
+        "offset": f"The {channel} shows {fault.value} A with the engine stopped",
+    }[fault.kind]
+    evidence = {"times": float(fault.times)}
+    if fault.value is not None:
+        evidence["reading"] = round(fault.value, 2)
+    severity = "caution" if fault.kind in ("stuck", "dropout") and fault.channel == "bus_voltage" else "advisory"
+    says = f"{said}: a fault of the reading, since {fault.because}."
+    return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, {fault.kind: True})

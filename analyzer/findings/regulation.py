@@ -1,0 +1,276 @@
+"""Rules on the regulator: set high or low, drifting within a flight, hunting; and unsteady connections."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT
+from analyzer.flights.flight import Flight
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure
+from analyzer.measures.regulation import minute_means, regulated_rows
+from analyzer.series import Mask, fill_short_gaps, hold, median, runs, running_median
+
+
+def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """regulator_high and regulator_low: the whole interval of the regulated voltage lies outside the band.
+
+    In cold air a temperature-compensated regulator may hold more, and that is allowed for. An alternator at
+    its limit holds less, which is no matter of the regulator.
+    """
+    held = measures["regulated_voltage"]
+    if held.value is None or held.low is None or held.high is None:
+        return []
+    rows = np.flatnonzero(regulated_rows(flight))
+    from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
+    low, high = flight.limits["regulated_low"], flight.limits["regulated_high"] + _cold_allowance(flight)
+    evidence = {"regulated_voltage": round(held.value, 2), "lowest": low, "highest": round(high, 2)}
+    words = f"The regulator held the bus at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f} V)"
+    if held.low > high:
+        over = held.value - high
+        severity = "warning" if over > flight.limits["regulated_far_off"] else "caution"
+        says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
+        return [Finding("regulator_high", severity, from_s, to_s, evidence, says)]
+    short = any(absence.kind == SHORT for absence in flight.absences)
+    if held.high < low and not short:
+        severity = "warning" if low - held.value > 2.0 * flight.limits["regulated_far_off"] else "caution"
+        says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
+        signs = {"charge_flows": _charge_flows(flight), "ragged": _ragged(measures, flight)}
+        return [Finding("regulator_low", severity, from_s, to_s, evidence, says, signs)]
+    return []
+
+
+def _cold_allowance(flight: Flight) -> float:
+    air = flight.trace.outside_air_temperature
+    if air is None:
+        return 0.0
+    colder = max(0.0, limit_value("compensation_from") - median(air))
+    return min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
+
+
+def _charge_flows(flight: Flight) -> bool:
+    flow = flight.trace.battery_current
+    return flow is not None and median(flow[flight.carries]) > -limit_value("discharge_smallest")
+
+
+def _ragged(measures: dict[str, Measure], flight: Flight) -> bool:
+    scatter = measures["regulation_scatter"].value
+    return scatter is not None and scatter > flight.limits["hunting_scatter"]
+
+
+def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """The regulated voltage moves within the flight by more than outside temperature explains.
+
+    Compared are five-minute medians of the minutes' means, so that steps of seconds, idling and loads do not
+    count; a rise that ends in overvoltage is left to that rule.
+    """
+    rows = regulated_rows(flight) & ~_overvoltage_rows(flight)
+    if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
+        return []
+    time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
+    if time.size < 10:
+        return []
+    level = running_median(volts, 5)
+    lowest, highest = int(np.argmin(level)), int(np.argmax(level))
+    move = float(level[highest] - level[lowest]) * (1.0 if highest > lowest else -1.0)
+    first, last = sorted((lowest, highest))
+    explained = _explained_by_air(flight, time[first], time[last], move)
+    limit = flight.limits["drift_within_flight"] + explained
+    if abs(move) < limit:
+        return []
+    minutes = (time[last] - time[first]) / 60.0
+    evidence = {
+        "from_voltage": round(float(level[first]), 2),
+        "to_voltage": round(float(level[last]), 2),
+        "minutes": round(float(minutes), 1),
+        "limit": round(limit, 2),
+    }
+    says = (
+        f"The regulated voltage moved by {move:+.2f} V within {minutes:.0f} min, from {level[first]:.2f} V to "
+        f"{level[last]:.2f} V, more than outside temperature explains."
+    )
+    severity = "caution"
+    return [Finding("regulator_drift", severity, float(time[first]), float(time[last]), evidence, says, {"rises": move > 0.0})]
+
+
+def _overvoltage_rows(flight: Flight) -> Mask:
+    """Rows above the overvoltage limit, and all rows after an alternator was lost from a rising voltage."""
+    high = running_median(flight.trace.bus_voltage, 3) > flight.limits["overvoltage"]
+    near = np.convolve(high, np.ones(2 * flight.trace.rows_in(30.0) + 1), mode="same") > 0
+    for absence in flight.absences:
+        if absence.kind == OFFLINE:
+            onset = flight.trace.time[absence.first]
+            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
+    return np.asarray(near)
+
+
+def _explained_by_air(flight: Flight, first_s: float, last_s: float, move: float) -> float:
+    """How far a compensated regulator moves for the change of the air's temperature, if that way round [V]."""
+    air = flight.trace.outside_air_temperature
+    if air is None:
+        return 0.0
+    time = flight.trace.time
+    before = median(air[np.abs(time - first_s) < 120.0])
+    after = median(air[np.abs(time - last_s) < 120.0])
+    change = -flight.limits["temperature_compensation"] * (after - before)
+    return abs(change) if np.isfinite(change) and change * move > 0.0 else 0.0
+
+
+def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """The regulated voltage swings restlessly or periodically with no load cause.
+
+    Judged minute by minute on the bus about its running median, against a limit and against the quiet
+    minutes of the same flight. Drops to one side only are an unsteady connection's.
+    """
+    trace = flight.trace
+    rows = regulated_rows(flight)
+    if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
+        return []
+    time, volts = trace.time[rows], trace.bus_voltage[rows]
+    around = volts - running_median(volts, trace.rows_in(limit_value("hunting_window")))
+    minute = np.floor(time / 60.0).astype(np.int64)
+    starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1))
+    ends = np.append(starts[1:], time.size)
+    swing = np.array([_swing(around[a:b]) for a, b in zip(starts, ends, strict=True)])
+    quiet = float(np.percentile(swing, 20))
+    restless = swing > max(flight.limits["hunting_scatter"], limit_value("hunting_ratio") * quiet)
+    restless |= swing > limit_value("hunting_certain") * flight.limits["hunting_scatter"]
+    restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
+    spans = [(a, b) for a, b in runs(restless) if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")]
+    if not spans:
+        return []
+    first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
+    size = float(np.median(swing[restless]))
+    peak_to_peak = float(np.percentile(around[first:last], 97.5) - np.percentile(around[first:last], 2.5))
+    period = _period(around[first:last], trace.step_s)
+    evidence = {"swing": round(peak_to_peak, 2), "scatter": round(size, 3), "limit": flight.limits["hunting_scatter"]}
+    words = "restlessly"
+    if period is not None:
+        evidence["period_s"] = round(period, 1)
+        words = f"about every {period:.0f} s"
+    says = (
+        f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for "
+        f"{(time[last] - time[first]) / 60.0:.0f} min while the load stood still."
+    )
+    signs = {"periodic": period is not None}
+    return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
+
+
+def _swing(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
+    """Standard deviation without the three lowest of a hundred readings, which a connection's drops are."""
+    if values.size < 10:
+        return 0.0
+    return float(np.clip(values, *np.percentile(values, [5, 95])).std())
+
+
+def _period(values: np.ndarray[tuple[int], np.dtype[np.float64]], step_s: float) -> float | None:
+    """Period of a swing [s] from the highest peak of its spectrum, None when no peak stands out."""
+    if values.size < 64:
+        return None
+    power = np.abs(np.fft.rfft(values - values.mean())) ** 2
+    power[0] = 0.0
+    best = int(np.argmax(power))
+    near = power[max(0, best - 3) : best + 4].sum()
+    if near < limit_value("periodic_share") * power.sum():
+        return None
+    return float(values.size * step_s / best)
+
+
+def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """Steps or drops of the bus voltage that no load and no engine speed explains.
+
+    Counted are drops of at least ``connection_drop`` below the bus's own level, sudden at both ends and
+    seconds long, while the engine keeps its speed. Either the current does not answer (the path to the
+    meter) or the alternator is gone for that moment (its lead).
+    """
+    trace = flight.trace
+    drops, silent = _drops(flight)
+    brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
+    if len(drops) < limit_value("connection_fewest"):
+        return []
+    first, last = drops[0][0], drops[-1][1] - 1
+    depth = float(np.median([_depth(flight, span) for span in drops]))
+    evidence = {"drops": float(len(drops)), "depth": round(depth, 2), "brief_losses": float(brief)}
+    minutes = (trace.time[last] - trace.time[first]) / 60.0
+    what = "the current did not answer" if silent else "the alternator was gone for those moments"
+    says = (
+        f"Bus voltage dropped {len(drops)} times by about {depth:.1f} V within {minutes:.0f} min, for seconds each, "
+        f"with no load or engine speed to explain it; {what}."
+    )
+    signs = {"current_silent": silent}
+    from_s, to_s = float(trace.time[first]), float(trace.time[last])
+    return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says, signs)]
+
+
+def _level(flight: Flight) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    return running_median(flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window")))
+
+
+def _depth(flight: Flight, span: tuple[int, int]) -> float:
+    first, end = span
+    volts = flight.trace.bus_voltage
+    return median(volts[max(0, first - 5) : first]) - float(np.nanmin(volts[first:end]))
+
+
+def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
+    """Drops as row spans, and whether the current is silent in most of them."""
+    trace = flight.trace
+    if flight.on is None:
+        return [], False
+    below = _level(flight) - trace.bus_voltage
+    low = np.nan_to_num(below) > flight.limits["connection_drop"]
+    low &= flight.running & _steady_speed(flight)
+    low[: flight.on] = False
+    for absence in flight.absences:
+        if absence.kind in (OFFLINE, SHORT):
+            low[max(0, absence.first - 5) : absence.end + trace.rows_in(60.0)] = False
+    found, quiet = [], 0
+    for first, end in runs(low):
+        seconds = trace.time[end - 1] - trace.time[first]
+        sudden = _sudden(flight, first, end)
+        answer = _answer(flight, first, end)
+        if seconds > limit_value("connection_longest") or not sudden or answer == "load":
+            continue
+        quiet += answer == "silent"
+        found.append((first, end))
+    return found, 2 * quiet > len(found)
+
+
+def _steady_speed(flight: Flight) -> Mask:
+    """Rows in which the engine holds its speed and is not idling."""
+    speed = flight.trace.engine_speed
+    if speed is None:
+        return np.ones(flight.trace.time.size, dtype=np.bool_)
+    held = hold(speed)
+    width = flight.trace.rows_in(limit_value("steady_speed_window"))
+    middle = running_median(held, width)
+    calm = np.abs(held - middle) < limit_value("steady_speed_swing")
+    for shift in (width, -width):
+        calm &= np.abs(np.roll(middle, shift) - middle) < 2.0 * limit_value("steady_speed_swing")
+    return calm & (middle >= limit_value("fast_lowest"))
+
+
+def _sudden(flight: Flight, first: int, end: int) -> bool:
+    """Whether the bus falls and returns within two rows."""
+    volts = flight.trace.bus_voltage
+    half = 0.5 * flight.limits["connection_drop"]
+    before = median(volts[max(0, first - 3) : first])
+    after = median(volts[end : end + 3])
+    floor = float(np.nanmin(volts[first:end]))
+    return before - floor > half and after - floor > half
+
+
+def _answer(flight: Flight, first: int, end: int) -> str:
+    """What the current does in a drop: "silent", "lost" (the alternator is gone), "load", or "unknown"."""
+    trace = flight.trace
+    moved = limit_value("connection_answer")
+    if trace.alternator_current is not None:
+        output = trace.alternator_current
+        change = median(output[first:end]) - median(output[max(0, first - 6) : first])
+        return "load" if change > moved else "lost" if change < -moved else "silent"
+    if trace.battery_current is not None:
+        flow = trace.battery_current
+        change = median(flow[first:end]) - median(flow[max(0, first - 6) : first])
+        return "lost" if change < -moved else "silent"
+    return "unknown"

@@ -1,0 +1,46 @@
+"""Every rule, in the order in which findings of one severity are listed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from analyzer.findings.alternator import alternator_losses, output_short, overvoltage
+from analyzer.findings.battery import (
+    low_resting_voltage,
+    recharge_never_settles,
+    slow_recharge,
+    weak_cranking,
+)
+from analyzer.findings.finding import SEVERITIES, Finding
+from analyzer.findings.readings import reading_fault
+from analyzer.findings.regulation import (
+    regulator_drift,
+    regulator_hunting,
+    regulator_level,
+    unsteady_connection,
+)
+from analyzer.flights.flight import Flight
+from analyzer.measures.measure import Measure
+
+Rule = Callable[[Flight, dict[str, Measure]], list[Finding]]
+
+RULES: tuple[Rule, ...] = (
+    overvoltage,
+    alternator_losses,
+    output_short,
+    regulator_level,
+    regulator_drift,
+    regulator_hunting,
+    unsteady_connection,
+    recharge_never_settles,
+    slow_recharge,
+    low_resting_voltage,
+    weak_cranking,
+    reading_fault,
+)
+
+
+def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """Give what every rule finds, the most severe first."""
+    found = [finding for rule in RULES for finding in rule(flight, measures)]
+    return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))
