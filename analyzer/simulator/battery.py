@@ -124,6 +124,8 @@ DEPTH_MEMORY_S = 3600.0
 #: What a cell has lost when the charge that its rate can draw is out, so that the one-hour rate ends at 1.5 V
 #: under load (aircraft charger-analyser manual), and the share of that charge over which it grows e-fold.
 KNEE_CELL_V, KNEE_WIDTH = 0.42, 0.03
+#: What each cell spends on splitting water, gone with the gas; the rest of the gassing power is heat.
+WATER_SPLITTING_V = 1.48
 HEAT_CAPACITY_J_PER_K_AH = 320.0  # about 12 kg of a 34 Ah battery at 0.9 kJ/(kg K)
 HEAT_LOSS_W_PER_K_AH = 0.05
 #: Hotter the vented steam carries the heat away (our choice) [degC].
@@ -270,7 +272,8 @@ class BatteryState:
     def warm(self, seconds: float, around_c: float) -> None:
         """Let gassing heat the battery and its surroundings [degC] carry heat away, over a time [s]."""
         capacity = self._battery.capacity_ah * self.cells / 6
-        heat_w = self.gassing_a * self.node_v + self.current_a**2 * self.ohm_plain
+        kept_v = self.node_v - WATER_SPLITTING_V * self._active
+        heat_w = self.gassing_a * max(kept_v, 0.0) + self.current_a**2 * self.ohm_plain
         loss_w = HEAT_LOSS_W_PER_K_AH * capacity * (self.temperature_c - around_c)
         rise = (heat_w - loss_w) * seconds / (HEAT_CAPACITY_J_PER_K_AH * capacity)
         self.set_temperature(min(self.temperature_c + rise, max(HOTTEST_C, around_c)))

@@ -89,7 +89,7 @@ FLIGHTS = (
     ),
     ClubFlight(
         tail="N012LF", begins=datetime(2026, 5, 16, 14, 40), scenario="touch_and_goes", seed=23,
-        words="Six circuits by a student, throttle closed on each final; the aircraft is well.",
+        words="Six circuits by a student: the bus sags on each final, throttle closed. The aircraft is well.",
     ),
     ClubFlight(
         tail="N037LF", begins=datetime(2026, 4, 19, 8, 55), scenario="healthy", seed=31,

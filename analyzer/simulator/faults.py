@@ -100,7 +100,7 @@ class NeverSettles(BatteryFault):
     """A softly shorted cell and spent plates: current turns into gas and heat as long as it is offered."""
 
     shorted_cells: float = 0.2
-    gassing_factor: float = 9.0
+    gassing_a: float = 8.0
     finding: ClassVar[str] = "recharge_never_settles"
     accepted: ClassVar[tuple[str, ...]] = ("slow_recharge",)
     tolerated: ClassVar[tuple[str, ...]] = ("low_resting_voltage", "weak_cranking", "slow_recharge")
@@ -108,7 +108,7 @@ class NeverSettles(BatteryFault):
     def alter(self, battery: Battery) -> Battery:
         """Part of a cell lost and more gassing."""
         return replace(
-            battery, shorted_cells=self.shorted_cells, gassing_a=battery.gassing_a * self.gassing_factor
+            battery, shorted_cells=self.shorted_cells, gassing_a=max(battery.gassing_a, self.gassing_a)
         )
 
 
@@ -117,7 +117,7 @@ class Worn(BatteryFault):
     """Capacity lost and resistance grown: it sags when cranked and takes little charge."""
 
     health: float = 0.45
-    resistance_factor: float = 2.2
+    resistance_factor: float = 1.5
     finding: ClassVar[str] = "weak_cranking"
     tolerated: ClassVar[tuple[str, ...]] = ("low_resting_voltage",)
 

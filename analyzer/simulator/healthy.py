@@ -67,7 +67,14 @@ def _landing_light(rng: np.random.Generator) -> tuple[LoadEvent, ...]:
 
 
 def _plan(scenario: Scenario, **changes: object) -> Scenario:
-    return replace(scenario, plan=replace(scenario.plan, **changes))  # type: ignore[arg-type]
+    """Another plan; what is switched on keeps its place relative to take-off."""
+    changed = replace(scenario, plan=replace(scenario.plan, **changes))  # type: ignore[arg-type]
+    later = changed.times.take_off_s - scenario.times.take_off_s
+    events = tuple(
+        replace(event, from_s=event.from_s + later, to_s=event.to_s + later)
+        for event in scenario.loads.events
+    )
+    return replace(changed, loads=replace(changed.loads, events=events))
 
 
 def _events(scenario: Scenario, *events: LoadEvent) -> Scenario:
@@ -113,15 +120,19 @@ def ground_radio(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") ->
 
 
 def touch_and_goes(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:
-    """Six circuits, throttle closed on each final."""
-    return _plan(
+    """Six circuits with the lights on, throttle closed on each final: the bus sags there every time."""
+    scenario = _plan(
         healthy(seed, volts, ammeter),
         touch_and_goes=6,
+        idle_rpm=820.0,
+        final_rpm=760.0,
         climb_min=2.0,
         cruise_min=3.0,
         descent_min=3.0,
         cruise_ft=1400.0,
     )
+    start, stop = scenario.times.engine_start_s, scenario.times.engine_stop_s
+    return _events(scenario, LoadEvent(name="lights", amps=8.0, from_s=start + 120.0, to_s=stop - 60.0))
 
 
 def short_hop(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:

@@ -9,13 +9,25 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
 import analyzer.simulator
 from analyzer.simulator import Ammeter, Recorder, Starting, simulate
+from analyzer.simulator.electrical import STARTER
+from analyzer.simulator.faults import LeftLow, Spikes, Sulphated, Worn
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import FAULTY, HEALTHY
-from analyzer.simulator.system_faults import Drift, FieldOpen, Hunting, SetPoint
+from analyzer.simulator.system_faults import (
+    Drift,
+    FieldOpen,
+    Hunting,
+    LooseOutput,
+    OutputFade,
+    Runaway,
+    SetPoint,
+)
 from analyzer.simulator.true_recharge import fit_decay
 
 #: The contract's measures; each is in every flight's truth.
@@ -271,3 +283,34 @@ def test_a_fault_after_the_log_has_ended_or_before_it_began_is_not_claimed():
     scenario = replace(healthy(15), recorder=Recorder(begins="in_flight"))
     fault = FieldOpen(from_s=scenario.times.run_up_s, to_s=scenario.times.run_up_s + 60.0)
     assert simulate(scenario.with_fault(fault)).truth.faults == ()
+
+
+@settings(max_examples=25, deadline=None)
+@given(data=st.data())
+def test_any_faults_together_still_make_a_flight_whose_currents_balance(data):
+    scenario = healthy(data.draw(st.integers(0, 50)), data.draw(st.sampled_from([14, 28])))
+    last = scenario.times.master_off_s
+    kinds = [
+        Sulphated,
+        Worn,
+        LeftLow,
+        FieldOpen,
+        Hunting,
+        SetPoint,
+        Drift,
+        OutputFade,
+        LooseOutput,
+        Runaway,
+        Spikes,
+    ]
+    for kind in data.draw(st.lists(st.sampled_from(kinds), max_size=4)):
+        begin = data.draw(st.floats(0.0, last))
+        scenario = scenario.with_fault(kind(from_s=begin, to_s=begin + data.draw(st.floats(1.0, last))))
+    flight = simulate(scenario)
+    course = flight.course
+    running = course.fed_by != STARTER
+    difference = course.alternator_a - course.load_a - course.battery_a
+    assert np.max(np.abs(difference[running])) < 1e-5
+    assert np.all(np.isfinite(course.bus_v))
+    assert np.all(np.diff(flight.table["time_s"].to_numpy()) > 0.0)
+    assert flight.truth.allowed >= flight.truth.findings
