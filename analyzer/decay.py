@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, step_noise
+from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, robust_sigma
 
 #: Huber's constant: 95 % efficiency on normal noise (Huber 1964; value from memory).
 HUBER = 1.345
@@ -106,30 +106,45 @@ def load_steps(t: Floats, y: Floats, *, smallest: float, width: int, most: int) 
     ----------
     t, y : times and readings, evenly enough sampled, no NaN
     smallest : smallest jump looked for, in the unit of y; never below what the noise allows
-    width : rows before and after a jump whose medians are compared, and least distance between jumps
+    width : rows before and after a jump that are compared, and least distance between jumps
     most : at most this many, the largest
 
     Returns
     -------
-    Times in order. A jump counts when at least half of it happens from one row to the next two: a fast
-    decay is no step.
+    Times in order. Compared are trimmed means of ``width`` rows and of twice as many, for smaller steps
+    that last longer. A jump counts when at least half of it happens within three rows: a fast decay is
+    no step. What chance does is read from the series itself, so that strobes raise the bar by no more than
+    they disturb.
     """
-    if y.size < 3 * width:
-        return ()
-    medians = np.median(np.lib.stride_tricks.sliding_window_view(y, width), axis=1)
-    jump = np.abs(medians[width:] - medians[:-width])  # before and after row ``width + index``
-    at = np.arange(jump.size) + width
-    abrupt = np.abs(0.5 * (y[at] + y[np.minimum(at + 1, y.size - 1)]) - 0.5 * (y[at - 1] + y[at - 2]))
-    # the medians of ``width`` noisy rows differ by 1.25 sigma sqrt(2 / width) by chance
-    chance = 1.2533 * step_noise(y) * float(np.sqrt(2.0 / width))
-    clear = max(smallest, 4.5 * chance)
-    score = np.where((jump >= clear) & (abrupt >= 0.5 * jump), np.minimum(jump, abrupt), 0.0)
-    places: list[float] = []
-    while len(places) < most and score.max() > 0.0:
-        best = int(np.argmax(score))
-        places.append(float(t[at[best]]))
-        score[max(0, best - width) : best + width + 1] = 0.0
-    return tuple(sorted(places))
+    scores = [_jump_scores(y, size, smallest) for size in (2 * width, width) if y.size >= 3 * size]
+    places: dict[int, float] = {}
+    for score in scores:
+        for row in places:
+            score[max(0, row - width) : row + width + 1] = 0.0
+        while score.max() > 0.0:
+            best = int(np.argmax(score))
+            places[best] = float(score[best])
+            score[max(0, best - width) : best + width + 1] = 0.0
+    largest = sorted(places, key=lambda row: -places[row])[:most]
+    return tuple(sorted(float(t[row]) for row in largest))
+
+
+def _jump_scores(y: Floats, width: int, smallest: float) -> Floats:
+    """Size of the abrupt, lasting jump at each row, 0 where there is none."""
+    windows = np.sort(np.lib.stride_tricks.sliding_window_view(y, width), axis=1)
+    level = windows[:, width // 5 : width - width // 5].mean(axis=1)
+    change = level[width:] - level[:-width]  # after less before row ``width + index``
+    at = np.arange(change.size) + width
+    sums = np.concatenate(([0.0], np.cumsum(y)))
+    near = 3
+    after = (sums[np.minimum(at + near, y.size)] - sums[at]) / near
+    before = (sums[at] - sums[at - near]) / near
+    clear = max(smallest, 5.0 * robust_sigma(change))
+    jump = np.abs(change)
+    abrupt = np.where(np.sign(after - before) == np.sign(change), np.abs(after - before), 0.0)
+    score = np.zeros(y.size)
+    score[at] = np.where((jump >= clear) & (abrupt >= 0.5 * jump), np.minimum(jump, abrupt), 0.0)
+    return score
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if tau.value is None or tau.low is None or flight.recharge is None:
         return []
     limit = limit_value("slow_time_constant") + limit_value("slow_for_cold") * _colder(flight)
-    if tau.value <= limit or tau.low <= limit_value("slow_for_sure"):
+    sure = limit_value("slow_for_sure") if flight.ammeter.kind == "battery" else limit
+    if tau.value <= limit or tau.low <= sure:
         return []
     drawn = discharge_before(flight, measures)
     rest = measures["resting_voltage"].value

@@ -10,7 +10,7 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means, regulated_rows
-from analyzer.series import Mask, fill_short_gaps, hold, median, runs, running_median
+from analyzer.series import Mask, fill_short_gaps, hold, median, resolution, runs, running_median
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -24,7 +24,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         return []
     rows = np.flatnonzero(regulated_rows(flight))
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
-    low, high = flight.limits["regulated_low"], flight.limits["regulated_high"] + _cold_allowance(flight)
+    low, high = flight.limits["regulated_low"], flight.limits["regulated_high"] + _cold_allowance(flight, measures)
     evidence = {"regulated_voltage": round(held.value, 2), "lowest": low, "highest": round(high, 2)}
     words = f"The regulator held the bus at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f} V)"
     if held.low > high:
@@ -41,9 +41,15 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     return []
 
 
-def _cold_allowance(flight: Flight) -> float:
+def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
+    """How much more a compensated regulator may hold in this air [V].
+
+    Compensation follows what the cold battery takes; where the battery still takes a raised current once it
+    has settled, the voltage is too high for it whatever the air.
+    """
     air = flight.trace.outside_air_temperature
-    if air is None:
+    settled = measures["maintenance_current"].low
+    if air is None or (settled is not None and settled > limit_value("maintenance_raised")):
         return 0.0
     colder = max(0.0, limit_value("compensation_from") - median(air))
     return min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
@@ -134,8 +140,11 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     ends = np.append(starts[1:], time.size)
     swing = np.array([_swing(around[a:b]) for a, b in zip(starts, ends, strict=True)])
     quiet = float(np.percentile(swing, 20))
-    restless = swing > max(flight.limits["hunting_scatter"], limit_value("hunting_ratio") * quiet)
-    restless |= swing > limit_value("hunting_certain") * flight.limits["hunting_scatter"]
+    # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
+    toggling = limit_value("toggling_share") * resolution(trace.bus_voltage)
+    limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
+    restless = swing > max(limit, limit_value("hunting_ratio") * quiet)
+    restless |= swing > limit_value("hunting_certain") * limit
     restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
     spans = [(a, b) for a, b in runs(restless) if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")]
     if not spans:
@@ -144,7 +153,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     size = float(np.median(swing[restless]))
     peak_to_peak = float(np.percentile(around[first:last], 97.5) - np.percentile(around[first:last], 2.5))
     period = _period(around[first:last], trace.step_s)
-    evidence = {"swing": round(peak_to_peak, 2), "scatter": round(size, 3), "limit": flight.limits["hunting_scatter"]}
+    evidence = {"swing": round(peak_to_peak, 2), "scatter": round(size, 3), "limit": round(limit, 3)}
     words = "restlessly"
     if period is not None:
         evidence["period_s"] = round(period, 1)
@@ -171,7 +180,7 @@ def _period(values: np.ndarray[tuple[int], np.dtype[np.float64]], step_s: float)
     power = np.abs(np.fft.rfft(values - values.mean())) ** 2
     power[0] = 0.0
     best = int(np.argmax(power))
-    near = power[max(0, best - 3) : best + 4].sum()
+    near = power[int(0.85 * best) : int(1.15 * best) + 2].sum()
     if near < limit_value("periodic_share") * power.sum():
         return None
     return float(values.size * step_s / best)

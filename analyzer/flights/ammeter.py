@@ -120,7 +120,10 @@ def _steps_with_bus_held(trace: Trace, current: Floats, carried: Mask) -> int:
         return 0
     width = max(4, trace.rows_in(limit_value("load_step_lasting")))
     smallest = limit_value("load_step_telling")
-    return len(load_steps(trace.time[rows], current[rows], smallest=smallest, width=width, most=4))
+    time = trace.time[rows]
+    steps = load_steps(time, current[rows], smallest=smallest, width=width, most=8)
+    seamless = np.diff(time, prepend=time[0]) < 3.0 * trace.step_s  # no step across rows left out
+    return int(seamless[np.searchsorted(time, np.array(steps))].sum()) if steps else 0
 
 
 def _zero(

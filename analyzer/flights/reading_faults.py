@@ -203,6 +203,8 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     """
     held = hold(readings)
     usable = np.isfinite(readings) & ~excluded
+    if _values_a_minute(held, trace) < limit_value("stuck_values_a_minute"):
+        return []
     same = np.concatenate(([False], np.diff(held) == 0.0)) & usable
     spans = sorted(runs(same), key=lambda span: span[1] - span[0], reverse=True)
     stuck: list[tuple[int, int]] = []
@@ -224,6 +226,14 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
             return [(max(0, start - 1), stop) for start, stop in [*stuck, (first, end)]]
         stuck.append((first, end))
     return []
+
+
+def _values_a_minute(held: Floats, trace: Trace) -> float:
+    """How many different values a usual minute of a channel shows."""
+    rows = trace.rows_in(60.0)
+    minutes = held[: held.size // rows * rows].reshape(-1, rows)
+    different = 1 + np.count_nonzero(np.diff(np.sort(minutes, axis=1), axis=1), axis=1)
+    return float(np.percentile(different, 70)) if different.size else 0.0
 
 
 def _stuck_fault(name: str, readings: Floats, trace: Trace, first: int, end: int) -> ReadingFault:

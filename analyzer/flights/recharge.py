@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -53,25 +53,55 @@ def find_recharge(
     t, y = trace.time[held] - origin_s, current[held]
     ends = (float(trace.time[min(gap.end, stop - 1)]) - origin_s for gap in found)
     restarts = tuple(end for end in ends if limit_value("restart_earliest") < end < t[-1])
-    smallest = max(limit_value("load_step_smallest"), 1.5 * resolution(current))
-    steps: tuple[float, ...] = ()
-    if ammeter.kind == "alternator":
+    smallest = max(limit_value("load_step_smallest"), 0.7 * resolution(current))
+    restarts = restarts[: int(limit_value("restarts_most"))]
+    if ammeter.kind == "battery":
+        decay = _fit(t, y, (), restarts, resolution(current), smallest)
+    else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
-    decay = fit_decay(
-        *_averaged(t, y),
-        tau_range=(limit_value("tau_shortest"), limit_value("tau_longest")),
-        steps=steps,
-        restarts=restarts[: int(limit_value("restarts_most"))],
-        smallest_step=0.5 * smallest,
-        noise_floor=resolution(current) / np.sqrt(12.0),
-    )
+        decay = _under_loads(t, y, steps, restarts, resolution(current), smallest)
     because = _why_not(decay)
     if because is not None or decay is None:
         return Recharge(on_s, knee_s, origin_s, assumed, None, because)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
     return Recharge(on_s, knee_s, origin_s, settled_s, decay, None)
+
+
+def _fit(
+    t: Floats, y: Floats, steps: tuple[float, ...], restarts: tuple[float, ...], step: float, smallest: float
+) -> Decay | None:
+    return fit_decay(
+        *_averaged(t, y),
+        tau_range=(limit_value("tau_shortest"), limit_value("tau_longest")),
+        steps=steps,
+        restarts=restarts,
+        smallest_step=0.5 * smallest,
+        noise_floor=step / np.sqrt(12.0),
+    )
+
+
+def _under_loads(
+    t: Floats, y: Floats, steps: tuple[float, ...], restarts: tuple[float, ...], step: float, smallest: float
+) -> Decay | None:
+    """Fit the decay under an alternator ammeter, and again to its first part only.
+
+    A load step that was not found pulls the two apart; the interval of the time constant then spans both.
+    """
+    whole = _fit(t, y, steps, restarts, step, smallest)
+    if whole is None:
+        return None
+    early = t <= t[0] + limit_value("recharge_first_part") * (t[-1] - t[0])
+    inside = tuple(at for at in steps if at < t[early][-1])
+    part = _fit(t[early], y[early], inside, tuple(r for r in restarts if r < t[early][-1]), step, smallest)
+    if part is None or _why_not(part) is not None:
+        return whole
+    return replace(
+        whole,
+        tau_low=min(whole.tau_low, part.tau),
+        tau_high=max(whole.tau_high, part.tau),
+    )
 
 
 def total_output(trace: Trace) -> Floats | None:

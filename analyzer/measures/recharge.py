@@ -63,11 +63,18 @@ def tau_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
     steps too small to be found pass for decay: as a share of the time constant, about what such a step is
     as a share of the amplitude.
     """
-    hidden = limit_value("hidden_load") / max(decay.amplitude, 1e-6) if flight.ammeter.kind == "alternator" else 0.0
+    hidden = _hidden_load(flight) / max(decay.amplitude, 1e-6)
     model = float(np.hypot(limit_value("decay_model_error"), hidden))
     below = float(np.hypot(np.log(decay.tau / max(decay.tau_low, 1e-6)), Z95 * model))
     above = float(np.hypot(np.log(decay.tau_high / decay.tau), Z95 * model))
     return decay.tau * float(np.exp(-below)), decay.tau * float(np.exp(above))
+
+
+def _hidden_load(flight: Flight) -> float:
+    """Load steps under the recharge that are too small to be found, one standard deviation [A]."""
+    if flight.trace.alternator_current is None or flight.ammeter.kind == "battery":
+        return 0.0
+    return float(np.hypot(limit_value("hidden_load"), 0.5 * resolution(flight.trace.alternator_current)))
 
 
 def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
@@ -75,8 +82,7 @@ def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
     back = float(np.exp((found.origin_s - found.knee_s) / decay.tau))
     peak = decay.amplitude * back
     error = float(np.hypot(decay.amplitude_error * back, limit_value("peak_model_error") * peak))
-    if flight.ammeter.kind == "alternator":
-        error = float(np.hypot(error, limit_value("hidden_load")))
+    error = float(np.hypot(error, _hidden_load(flight)))
     return around(NAMES[0], peak, Z95 * error)
 
 
@@ -97,7 +103,7 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
     value = settling(decay.tau, amplitude)
     if seen is not None:
         return measured(name, seen[0], min(seen[1], value), max(seen[2], value))
-    spread = Z95 * float(np.hypot(decay.amplitude_error, limit_value("hidden_load")))
+    spread = Z95 * float(np.hypot(decay.amplitude_error, _hidden_load(flight)))
     return measured(
         name,
         value,
