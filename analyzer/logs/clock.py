@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -98,7 +98,7 @@ def clock_concepts(name: str) -> frozenset[str]:
 
 
 def clock_columns(
-    names: Sequence[str], units: Sequence[str], samples: Mapping[int, Sequence[str]], taken: frozenset[int]
+    names: Sequence[str], units: Sequence[str], sample: Callable[[int], Sequence[str]], taken: frozenset[int]
 ) -> list[ClockColumn]:
     """Columns that may belong to the clock, by header; by the shape of their cells if no header says so."""
     found = []
@@ -106,14 +106,14 @@ def clock_columns(
         concepts = clock_concepts(name) if name and index not in taken else frozenset()
         if concepts:
             unit = meaning(name).unit or (unit_of(units[index]) if units[index] else None)
-            cells = samples.get(index, ())
+            cells = sample(index)
             shape = "offset" if "zone" in concepts and _are_offsets(cells) else moments.shape(cells)
             if concepts & {"year", "month", "day"} and not any(_counts(cell) for cell in cells):
                 shape = None  # a date that was never set
             found.append(ClockColumn(index, concepts, shape, unit))
     if not any(c.shape in ("stamp", "time", "date", "two parts", "number") for c in found):
-        for index in samples:
-            shape = moments.shape(samples[index])
+        for index in range(len(names)):
+            shape = moments.shape(sample(index))
             if shape in ("stamp", "date", "time") and index not in taken:
                 found.append(ClockColumn(index, frozenset({"time"}), shape, None))
     return found
@@ -245,7 +245,7 @@ def read_clock(
         return _read_parts(plan, cells, decimal_mark, hints, known_day)
     if plan.kind == "time":
         return _read_times(plan, cells)
-    numbers = to_numbers(cells[plan.columns[0]], decimal_mark)[0].to_numpy().astype(np.float64)
+    numbers = to_numbers(cells[plan.columns[0]], decimal_mark)[0]
     if plan.kind == "counter":
         return _read_counter(numbers, period_s)
     if plan.kind == "number" or np.isfinite(numbers).sum() > 0.5 * len(numbers):
@@ -310,11 +310,11 @@ def _read_date_and_time(
     order, decided = moments.date_order(dates, hints, known_day)
     day = moments.days(dates, order)
     if not np.isfinite(day).any():
-        serial = to_numbers(dates, decimal_mark)[0].to_numpy().astype(np.float64)
+        serial = to_numbers(dates, decimal_mark)[0]
         day = _serial_days(np.floor(serial))
     seconds = moments.seconds_of_day(times)
     if not np.isfinite(seconds).any():
-        seconds = _seconds_from_numbers(to_numbers(times, decimal_mark)[0].to_numpy().astype(np.float64))
+        seconds = _seconds_from_numbers(to_numbers(times, decimal_mark)[0])
     warnings = _order_warning(order, decided, _first_text(dates))
     offset = _offset(plan, cells, _zone_of_times(times))
     if offset is None and plan.other:
@@ -361,7 +361,7 @@ def _read_parts(
     plan: ClockPlan, cells: Mapping[int, pl.Series], decimal_mark: str, hints: str, known_day: int | None
 ) -> ClockReading:
     part = {
-        name: to_numbers(cells[i], decimal_mark)[0].to_numpy().astype(np.float64)
+        name: to_numbers(cells[i], decimal_mark)[0]
         for name, i in plan.by_part
         if name != "date"
     }
@@ -509,3 +509,38 @@ def metadata_start(metadata: Sequence[str], delimiter: str, hints: str) -> tuple
         if clock is None and (time := moments.parse_time(value)):
             clock = time[0]
     return day, clock
+
+
+def date_from_metadata(
+    reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None
+) -> None:
+    """Give a clock without a date the one that a line above the header gives."""
+    known = np.flatnonzero(np.isfinite(reading.seconds))
+    if day is None or not len(known):
+        return
+    if reading.period:
+        reading.seconds = over_midnight(reading.seconds, reading.period) + day * moments.DAY
+        reading.dated, reading.period = True, None
+        reading.basis += "; the date is in a line above the header"
+    elif start is not None and plan.kind in ("elapsed", "number", "counter"):
+        first = reading.seconds[known[0]] if plan.kind == "counter" else 0.0
+        reading.seconds = reading.seconds - first + day * moments.DAY + start
+        reading.dated = True
+        reading.basis += "; the start is in a line above the header"
+
+
+def run_on(values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Readings of a clock that begins anew every ``period`` [s], running on; ``again`` marks restarts."""
+    if not period or len(values) < 2:
+        return values
+    steps = np.diff(values, prepend=values[0])
+    wraps = (steps < -period / 2) & ~again
+    return values + period * np.cumsum(wraps)
+
+
+def over_midnight(seconds: NDArray[np.float64], period: float) -> NDArray[np.float64]:
+    """Seconds of the day, running on past midnight; NaN stays."""
+    known = np.flatnonzero(np.isfinite(seconds))
+    running = seconds.copy()
+    running[known] = run_on(seconds[known], period, np.zeros(len(known), dtype=bool))
+    return running

@@ -5,8 +5,13 @@ from __future__ import annotations
 import codecs
 from dataclasses import dataclass
 
+import numpy as np
+
+from analyzer.logs.log import RefusedError
+
 SNIFF = 65536  # bytes looked at to tell text from other things
 MAX_CONTROL_SHARE = 0.02  # of control characters that a text may hold
+_CONTROL = bytes((*range(1, 9), 11, *range(14, 32), 127))
 TORN = "\ufffd".encode()  # stands where zero bytes tore a cell apart
 
 _MAGIC = (
@@ -35,13 +40,9 @@ _BOMS = (
 )
 
 
-class NotTextError(Exception):
-    """The bytes are no CSV text; the error's text is the sentence to show."""
-
-
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A log's text as UTF-8 bytes with ``\\n`` line ends and without zero bytes."""
+    """A log's text as UTF-8 bytes without zero bytes; lines end in ``\\n``, or all in ``\\r\\n``."""
 
     data: bytes
     encoding: str
@@ -53,17 +54,19 @@ def decode(raw: bytes) -> Text:
 
     Raises
     ------
-    NotTextError
+    RefusedError
         If there is nothing in it, or something that is no text, with the sentence that says so.
     """
-    if not raw.strip(b"\x00 \t\r\n\x1a\xef\xbb\xbf\xff\xfe"):
+    blanks = b"\x00 \t\r\n\x1a\xef\xbb\xbf\xff\xfe"
+    if not raw[:SNIFF].strip(blanks) and not raw.strip(blanks):
         nothing = "0 bytes" if not raw else "nothing but blanks or zero bytes"
-        raise NotTextError(f"The file is empty ({nothing}); export the log from the recorder again.")
+        raise RefusedError(f"The file is empty ({nothing}); export the log from the recorder again.")
     data, encoding, warnings = _to_utf8(raw)
     if b"\x00" in data:
         data, warning = _without_zero_bytes(data)
         warnings.append(warning)
-    data = data.rstrip(b"\x1a")
+    if data.endswith(b"\x1a"):
+        data = data.rstrip(b"\x1a")
     _refuse_other_things(data)
     return Text(_line_ends(data), encoding, tuple(warnings))
 
@@ -78,7 +81,7 @@ def _to_utf8(raw: bytes) -> tuple[bytes, str, list[str]]:
             return body.decode(encoding, "replace").encode(), encoding, []
     for magic, kind in _MAGIC:
         if raw.startswith(magic) and not (magic == b"BM" and raw[:SNIFF].isascii() and b"\0" not in raw[:SNIFF]):
-            raise NotTextError(
+            raise RefusedError(
                 f"This is {kind}, a binary file and not a text; export the log as CSV and give that file."
             )
     if encoding_16 := _sixteen_bit(raw[:SNIFF]):
@@ -100,10 +103,10 @@ def _sixteen_bit(head: bytes) -> str | None:
 
 
 def _eight_bit(raw: bytes) -> tuple[bytes, str, list[str]]:
-    if raw.isascii():
-        return raw, "utf-8", []
+    rest = np.frombuffer(raw, dtype=np.uint8)[SNIFF:]
+    only_head = not len(rest) or rest.max() < 0x80  # as usual: the degree signs of the header
     try:
-        raw.decode("utf-8")
+        (raw[: SNIFF + 4] if only_head else raw).decode("utf-8")
     except UnicodeDecodeError as error:
         high = sum(1 for byte in raw[:SNIFF] if byte > 0x7F)
         broken = raw.decode("utf-8", "replace")
@@ -139,28 +142,30 @@ def _without_zero_bytes(data: bytes) -> tuple[bytes, str]:
 
 def _refuse_other_things(data: bytes) -> None:
     head = data[:SNIFF]
-    control = sum(head.count(bytes([c])) for c in (*range(1, 9), 11, *range(14, 32), 127))
+    control = len(head) - len(head.translate(None, _CONTROL))
     if control > MAX_CONTROL_SHARE * len(head):
-        raise NotTextError(
+        raise RefusedError(
             "This is a binary file and not a text: it is full of control characters; export the log as CSV."
         )
     start = head.lstrip()[:1024].lower()
     if start.startswith((b"<!doctype html", b"<html")) or (start.startswith(b"<") and b"<html" in start):
-        raise NotTextError(
+        raise RefusedError(
             "This is a web page (HTML), not a CSV log: the download was probably a sign-in or error page; "
             "download the log again."
         )
     if start.startswith((b"<?xml", b"<gpx", b"<kml")):
-        raise NotTextError("This is an XML document, not a CSV log; export the log as CSV and give that file.")
+        raise RefusedError("This is an XML document, not a CSV log; export the log as CSV and give that file.")
     if start.startswith((b'{"', b"{\n", b'[{"', b"[\n", b"[{")):
-        raise NotTextError("This is a JSON document, not a CSV log; export the log as CSV and give that file.")
+        raise RefusedError("This is a JSON document, not a CSV log; export the log as CSV and give that file.")
 
 
 def _line_ends(data: bytes) -> bytes:
-    """Line ends of other systems become ``\\n``."""
+    """Line ends of other systems become ``\\n``; where all are ``\\r\\n`` they may stay."""
     if b"\r" not in data:
         return data
-    if b"\r\r\n" in data:
-        data = data.replace(b"\r\r\n", b"\n")
-    data = data.replace(b"\r\n", b"\n")
-    return data.replace(b"\r", b"\n") if b"\r" in data else data
+    array, head = np.frombuffer(data, dtype=np.uint8), data[:SNIFF].removesuffix(b"\r")
+    pairs = head.count(b"\r\n")
+    usual = pairs == head.count(b"\r") == head.count(b"\n") and b"\r\r" not in head
+    if usual and np.count_nonzero(array == ord("\r")) == np.count_nonzero(array == ord("\n")):
+        return data
+    return data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")

@@ -90,3 +90,7 @@ class Refusal:
 
     source: str
     because: str
+
+
+class RefusedError(Exception):
+    """A log that cannot be read; the text is the sentence of its ``Refusal``."""

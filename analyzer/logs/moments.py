@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
@@ -156,6 +156,9 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
     a pattern such as "dd/mm/yyyy" in the header; then a date in the file's name; then the point, which
     is only written between day and month.
     """
+    sample = next((c for c in cells.head(20).to_list() if c), "").strip().lstrip('"')
+    if sample[:4].isdigit() and sample[:2] in ("19", "20") and not sample[4:5].isalnum():
+        return "ymd", True
     numbers = cells.str.extract_groups(r"^\D{0,12}(\d{1,2})([-/.])\s?(\d{1,2})[-/.]\s?(\d{2,4})")
     first, second, third = (
         numbers.struct.field(name).cast(int, strict=False) for name in ("1", "3", "4")
@@ -201,6 +204,9 @@ def days(cells: pl.Series, order: Order) -> NDArray[np.float64]:
     """Day numbers of a column of dates; NaN where there is none."""
     import polars as pl
 
+    if len(cells) and cells[0] is not None and (cells == cells[0]).all() and not cells.has_nulls():
+        day = parse_date(str(cells[0]).strip().strip('"'), order)
+        return np.full(len(cells), np.nan if day is None else day)
     unique = cells.unique().to_list()
     known = {text: parse_date(text.strip().strip('"'), order) for text in unique if text is not None}
     numbers = cells.replace_strict(known, default=None, return_dtype=pl.Float64)
@@ -209,86 +215,150 @@ def days(cells: pl.Series, order: Order) -> NDArray[np.float64]:
 
 def seconds_of_day(cells: pl.Series) -> NDArray[np.float64]:
     """Seconds of the day of a column of times; NaN where there is none."""
-    import polars as pl
 
-    cells = cells.str.strip_chars(' "')
-    sample = next((c for c in cells.head(50).to_list() if c and parse_time(c)), None)
-    pattern = _time_pattern(sample) if sample else None
-    if pattern:
-        parsed = cells.str.to_time(pattern, strict=False).cast(pl.Int64)
-        seconds = (parsed.cast(pl.Float64) / 1e9).to_numpy().copy()
-    else:
-        seconds = np.full(len(cells), np.nan)
-    _slowly(cells, seconds, lambda text: (found := parse_time(text)) and found[0])
-    return seconds
+    def slowly(text: str) -> float | None:
+        found = parse_time(text)
+        return None if found is None else found[0]
 
-
-def _slowly(cells: pl.Series, seconds: NDArray[np.float64], parse: object) -> None:
-    """Fill what the fast way left out, one distinct text at a time."""
-    open_rows = np.flatnonzero(np.isnan(seconds) & cells.is_not_null().to_numpy())
-    if not len(open_rows) or not callable(parse):
-        return
-    known: dict[str, float] = {}
-    for row, text in zip(open_rows, cells.gather(open_rows).to_list(), strict=True):
-        if text not in known:
-            found = parse(text.strip())
-            known[text] = np.nan if found is None else found
-        seconds[row] = known[text]
-
-
-def _time_pattern(sample: str) -> str | None:
-    found = _TIME.fullmatch(sample)
-    if not found or found["zone"] or found["se"] is None or ":" not in sample or "," in sample:
-        return None
-    if found["f"] and "." not in sample:
-        return None
-    return ("%I" if found["half"] else "%H") + ":%M:%S" + ("%.f" if found["f"] else "") + _half(sample, found)
-
-
-def _half(sample: str, found: re.Match[str]) -> str:
-    if not found["half"]:
-        return ""
-    return (" " if " " in sample else "") + "%p"
+    return _by_length(cells, _time_fields, slowly)
 
 
 def stamps(cells: pl.Series, order: Order) -> tuple[NDArray[np.float64], float | None]:
     """Seconds since 1 January 1970 as the clock read, and the offset [s] written behind, if any."""
-    import polars as pl
-
-    cells = cells.str.strip_chars(' "')
-    sample = next((c for c in cells.drop_nulls().to_list() if parse_stamp(c, order)), None)
-    if sample is None:
-        return np.full(len(cells), np.nan), None
-    parsed = parse_stamp(sample, order)
-    offset = parsed[2] if parsed else None
-    zone = re.search(r"\s?(?:Z|UTC|GMT|(?:UTC|GMT)?\s?[+\-−]\d{1,2}(?::?\d{2})?)$", sample) if offset is not None else None
-    fast = cells.str.replace(r"\s?(?:Z|UTC|GMT|(?:UTC|GMT)?\s?[+\-−]\d{1,2}(?::?\d{2})?)$", "") if zone else cells
-    pattern = _stamp_pattern(sample[: zone.start()] if zone else sample, order)
-    if pattern:
-        read = fast.str.to_datetime(pattern, strict=False, time_unit="us", exact=True).cast(pl.Int64)
-        seconds = (read.cast(pl.Float64) / 1e6).to_numpy().copy()
-    else:
-        seconds = np.full(len(cells), np.nan)
+    offset = None
+    for text in cells.drop_nulls().head(200).to_list():
+        if found := parse_stamp(text.strip(_BLANKS), order):
+            offset = found[2]
+            break
 
     def slowly(text: str) -> float | None:
         found = parse_stamp(text, order)
         return None if found is None or found[0] is None else found[0] * DAY + found[1]
 
-    _slowly(cells, seconds, slowly)
-    return seconds, offset
+    return _by_length(cells, lambda sample: _stamp_fields(sample, order), slowly), offset
 
 
-def _stamp_pattern(sample: str, order: Order) -> str | None:
-    """The format of a stamp for the fast parser, when it is one of the usual ones."""
-    found = re.fullmatch(r"(\d{1,4})([-/.])(\d{1,2})\2(\d{1,4})([T ])(.*)", sample)
-    clock = _time_pattern(found[6]) if found else None
-    if not found or not clock:
+_BLANKS = ' "\r'
+_Spans = dict[str, tuple[int, int]]
+
+
+def _by_length(
+    cells: pl.Series, fields: Callable[[str], _Spans | None], slowly: Callable[[str], float | None]
+) -> NDArray[np.float64]:
+    """Seconds of a column of moments.
+
+    Texts of one length are read together, digit by digit, as long as they are laid out like the first
+    of them; what differs is read one by one.
+    """
+    texts = cells.to_list()
+    if uniform := _read_together(texts, fields):
+        return uniform[0]
+    texts = [text.strip(_BLANKS) if text is not None else "" for text in texts]
+    lengths = np.fromiter(map(len, texts), dtype=np.int64, count=len(texts))
+    seconds = np.full(len(texts), np.nan)
+    for length in np.unique(lengths[lengths > 0]):
+        rows = np.flatnonzero(lengths == length)
+        same = texts if len(rows) == len(texts) else [texts[row] for row in rows]
+        spans = fields(same[0])
+        joined = "".join(same)
+        if spans and joined.isascii():
+            digits = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(len(rows), int(length))
+            seconds[rows] = _digits_read(digits, same[0], spans)
+    known: dict[str, float] = {}
+    for row in np.flatnonzero(np.isnan(seconds) & (lengths > 0)):
+        text = texts[row]
+        if text not in known:
+            found = slowly(text)
+            known[text] = np.nan if found is None else found
+        seconds[row] = known[text]
+    return seconds
+
+
+def _read_together(
+    texts: Sequence[str | None], fields: Callable[[str], _Spans | None]
+) -> tuple[NDArray[np.float64]] | None:
+    """Seconds of a column whose texts are all laid out alike; None when they are not."""
+    first = texts[0] if texts else None
+    if not first or first != first.strip(_BLANKS) or texts[-1] is None or len(texts[-1]) != len(first):
         return None
-    mark, between = found[2], found[5]
-    if len(found[1]) == 4:
-        return f"%Y{mark}%m{mark}%d{between}{clock}"
-    if order == "ymd" or len(found[4]) not in (2, 4):
+    try:
+        joined = "".join(texts)  # type: ignore[arg-type]
+    except TypeError:  # a null among them
         return None
-    year = "%Y" if len(found[4]) == 4 else "%y"
-    day = ("%d", "%m") if order == "dmy" else ("%m", "%d")
-    return f"{day[0]}{mark}{day[1]}{mark}{year}{between}{clock}"
+    spans = fields(first) if len(joined) == len(texts) * len(first) and joined.isascii() else None
+    if not spans:
+        return None
+    digits = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(len(texts), len(first))
+    seconds = _digits_read(digits, first, spans)
+    return None if np.isnan(seconds).any() else (seconds,)
+
+
+def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArray[np.float64]:
+    """Seconds of texts laid out like ``sample``; NaN where a text is laid out otherwise."""
+    free = np.zeros(len(sample), dtype=bool)  # positions that may differ from the sample's
+    for begin, end in spans.values():
+        free[begin:end] = True
+    good = (digits[:, ~free] == np.frombuffer(sample.encode(), dtype=np.uint8)[~free]).all(axis=1)
+    numbers: dict[str, NDArray[np.float64]] = {}
+    for name, (begin, end) in spans.items():
+        block = digits[:, begin:end]
+        if name == "half":
+            numbers[name] = np.isin(block[:, 0], (ord("p"), ord("P"))).astype(np.float64)
+            continue
+        values = block.astype(np.int64) - ord("0")
+        good &= ((values >= 0) & (values <= 9)).all(axis=1)
+        numbers[name] = (values @ 10 ** np.arange(end - begin - 1, -1, -1)).astype(np.float64)
+    hour = numbers["h"]
+    if "half" in numbers:
+        hour = hour % 12 + 12 * numbers["half"]
+    zero = np.zeros(len(digits))
+    minute, second = numbers.get("mi", zero), numbers.get("se", zero)
+    good &= (hour <= 24) & (minute <= 59) & (second <= 60)
+    seconds = hour * 3600 + minute * 60 + second
+    if "f" in numbers:
+        seconds = seconds + numbers["f"] / 10.0 ** (spans["f"][1] - spans["f"][0])
+    if "y" in numbers:
+        day = _days_from_parts(numbers["y"], numbers["m"], numbers["d"], short=spans["y"][1] - spans["y"][0] == 2)
+        seconds = seconds + day * DAY
+    return np.where(good, seconds, np.nan)
+
+
+def _days_from_parts(
+    year: NDArray[np.float64], month: NDArray[np.float64], day: NDArray[np.float64], *, short: bool
+) -> NDArray[np.float64]:
+    """Day numbers since 1970 of calendar dates; NaN for dates that do not exist."""
+    if short:
+        year = np.where(year < 80, year + 2000, year + 1900)
+    whole = (year * 10000 + month * 100 + day).astype(np.int64)
+    distinct, place = np.unique(whole, return_inverse=True)
+    found = np.full(len(distinct), np.nan)
+    for i, value in enumerate(distinct.tolist()):
+        try:
+            found[i] = date(value // 10000, value // 100 % 100, value % 100).toordinal() - _EPOCH
+        except ValueError:
+            continue
+    return found[place]
+
+
+def _time_fields(sample: str) -> _Spans | None:
+    """Where hours, minutes, seconds and the rest stand in a time, when they can be read by place."""
+    found = _TIME.fullmatch(sample) or _TIME_COMPACT.fullmatch(sample)
+    if found is None:
+        return None
+    return {name: found.span(name) for name in ("h", "mi", "se", "f", "half") if found.groupdict().get(name)}
+
+
+def _stamp_fields(sample: str, order: Order) -> _Spans | None:
+    """Where the parts of a date and a time stand, when they can be read by place."""
+    for between in _BETWEEN.finditer(sample):
+        day = next((m for p in _DATES[:3] if (m := p.fullmatch(sample[: between.start()]))), None)
+        clock = _time_fields(sample[between.end() :]) if day is not None else None
+        if day is None or clock is None:
+            continue
+        names = {"y": "y", "m": "m", "d": "d"}
+        if day.groupdict().get("a"):
+            places = {"dmy": ("d", "m", "y"), "mdy": ("m", "d", "y"), "ymd": ("y", "m", "d")}[order]
+            names = dict(zip(places, ("a", "b", "c"), strict=True))
+        spans = {part: day.span(group) for part, group in names.items()}
+        return spans | {name: (b + between.end(), e + between.end()) for name, (b, e) in clock.items()}
+    return None

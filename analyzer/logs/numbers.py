@@ -7,10 +7,13 @@ import re
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from analyzer.logs.words import unit_of, vocabulary
 
 if TYPE_CHECKING:
     import polars as pl
+    from numpy.typing import NDArray
 
 _NUMBER = re.compile(
     r"(?P<sign>[+\-−–]?)\s*(?P<digits>\d[\d.,'’ \u00a0\u202f\u2009]*|[.,]\d+)(?P<exponent>[eE][+\-]?\d+)?"
@@ -76,35 +79,44 @@ def unit_in_cell(text: str) -> str | None:
     return unit_of(found["rest"]) if found and found["rest"].strip() else None
 
 
-def to_numbers(cells: pl.Series, decimal_mark: str) -> tuple[pl.Series, list[tuple[int, str]]]:
-    """Numbers of a column of text, and the cells that are other text, with their rows.
+def to_numbers(cells: pl.Series, decimal_mark: str) -> tuple[NDArray[np.float64], list[tuple[int, str]]]:
+    """Numbers of a column, and the cells that are other text, with their rows.
 
     Parameters
     ----------
-    cells : Series of String, nulls allowed
+    cells : Series of String or Float64, nulls allowed
     decimal_mark : "." or ","
 
     Returns
     -------
-    Series of Float64 without NaN or infinity, null where there is no number; list of (row, cell).
+    array of float, NaN where there is no number and never infinite; list of (row, cell).
     """
     import polars as pl
 
     if cells.dtype != pl.String:
-        values = cells.cast(pl.Float64)
-        return values.set(values.is_nan() | values.is_infinite(), None), []
+        return _finite(cells.to_numpy()), []
     plain = cells
     if decimal_mark == ",":
-        plain = pl.select(
-            pl.when(cells.str.contains(".", literal=True)).then(None).otherwise(cells.str.replace(",", ".", literal=True))
-        ).to_series()
-    values = plain.str.strip_chars().cast(pl.Float64, strict=False)
-    values = values.set(values.is_nan() | values.is_infinite(), None)
-    open_rows = (values.is_null() & cells.is_not_null()).arg_true()
-    if open_rows.len() == 0:
-        return values.rename(cells.name), []
-    texts = cells.gather(open_rows).to_list()
-    parsed = [parse_cell(text, decimal_mark) for text in texts]
-    values = values.scatter(open_rows, [p if isinstance(p, float) else None for p in parsed])
-    rows = open_rows.to_list()
-    return values.rename(cells.name), [(rows[i], p) for i, p in enumerate(parsed) if isinstance(p, str)]
+        grouped = cells.str.contains(".", literal=True)
+        plain = cells.str.replace(",", ".", literal=True)
+        if grouped.any():
+            plain = plain.set(grouped.fill_null(False), None)
+    parsed = plain.str.strip_chars().cast(pl.Float64, strict=False)
+    values = _finite(parsed.to_numpy())
+    rows = np.flatnonzero(np.isnan(values) & cells.is_not_null().to_numpy())
+    bad = []
+    for row, text in zip(rows.tolist(), cells.gather(rows).to_list() if len(rows) else (), strict=True):
+        number = parse_cell(text, decimal_mark)
+        if isinstance(number, float):
+            values[row] = number
+        elif number is not None:
+            bad.append((row, number))
+    return values, bad
+
+
+def _finite(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """A copy that may be written to, infinities made NaN."""
+    values = np.array(values, dtype=np.float64)
+    if np.isinf(values).any():
+        values[np.isinf(values)] = np.nan
+    return values

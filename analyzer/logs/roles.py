@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -88,22 +89,28 @@ def column_unit(name: str, unit_cell: str, cell_unit: str | None) -> str | None:
 
 
 def candidates(
-    names: Sequence[str], units: Sequence[str], groups: Sequence[str], cell_units: Mapping[int, str]
+    names: Sequence[str], units: Sequence[str], groups: Sequence[str], cell_units: Sequence[str | None]
 ) -> list[Candidate]:
     """Every role that every header could play."""
     found = []
     for index, name in enumerate(names):
-        if not name:
-            continue
-        unit = column_unit(name, units[index], cell_units.get(index))
-        for role, rule in vocabulary().roles.items():
-            fit = _fit(rule, meaning(name), unit)
-            group = groups[index]
-            if group and (fit is None or "foreign" in meaning(group).concepts):
-                fit = _fit(rule, _with_group(group, name), unit)
-            if fit and fit[0] >= LEAST - READINGS:
-                found.append(Candidate(role, index, fit[0], unit, fit[1]))
+        if name:
+            unit = column_unit(name, units[index], cell_units[index])
+            found += [Candidate(r, index, s, unit, why) for r, s, why in _roles_of(name, groups[index], unit)]
     return found
+
+
+@lru_cache(maxsize=8192)
+def _roles_of(name: str, group: str, unit: str | None) -> tuple[tuple[str, float, tuple[str, ...]], ...]:
+    """Roles that a header could play, with score and reasons."""
+    found = []
+    for role, rule in vocabulary().roles.items():
+        fit = _fit(rule, meaning(name), unit)
+        if group and (fit is None or "foreign" in meaning(group).concepts):
+            fit = _fit(rule, _with_group(group, name), unit)
+        if fit and fit[0] >= LEAST - READINGS:
+            found.append((role, *fit))
+    return tuple(found)
 
 
 def _with_group(group: str, name: str) -> Meaning:
@@ -186,8 +193,10 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
         score -= DEAD
         reasons.append("it holds no reading")
     else:
-        low, high = np.percentile(some, (2, 98)) if len(some) > 50 else (some.min(), some.max())
         lowest, highest = PLAUSIBLE[quantity]
+        low, high = some.min(), some.max()
+        if len(some) > 50 and not lowest <= low <= high <= highest:
+            low, high = np.percentile(some, (2, 98))
         reasons.append(f"readings {some.min():.4g} to {some.max():.4g} {ROLE_UNITS[candidate.role]}")
         if dead:
             score -= DEAD if quantity == "voltage" else READINGS
@@ -220,7 +229,8 @@ def _dead(role: str, values: NDArray[np.float64]) -> bool:
     if not len(values):
         return True
     if vocabulary().roles[role].quantity == "voltage":
-        return bool(np.percentile(values, 98) < 3.0 or (len(values) > 20 and values.max() == values.min()))
+        low, high = values.min(), values.max()
+        return bool(high < 3.0 or (low < 3.0 and np.percentile(values, 98) < 3.0) or (len(values) > 20 and high == low))
     return bool(values.max() == values.min())
 
 
@@ -230,8 +240,10 @@ def _unit_by_readings(quantity: str, raw: NDArray[np.float64]) -> str:
     choices = UNSAID[quantity]
     if not len(some):
         return choices[0]
-    middle = float(np.percentile(np.abs(some), 95))
     low, high = PLAUSIBLE[quantity]
+    if max(some.max(), -some.min()) <= high:
+        return choices[0]
+    middle = float(np.percentile(np.abs(some), 95))
     for unit in choices:
         value = middle * UNITS[unit].factor + UNITS[unit].offset
         if value <= high and (quantity != "voltage" or unit == choices[0] or value >= low):

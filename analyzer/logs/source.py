@@ -8,17 +8,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from analyzer.logs.log import Refusal
+from analyzer.logs.log import Refusal, RefusedError
 
 #: Largest log that is read, packed or not. Ten hours of 130 columns four times a second are 100 MB.
 MAX_LOG_BYTES = 512 * 1024 * 1024
 
 #: A file of maintenance entries beside the logs; it is no log.
 ENTRIES_FILE = "entries.csv"
-
-
-class UnreadableSourceError(Exception):
-    """A source whose bytes cannot be had; its text is the sentence to show."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,17 +30,17 @@ class Source:
 
         Raises
         ------
-        UnreadableSourceError
+        RefusedError
             If the file or the archive member cannot be read; the text is one sentence.
         """
         try:
             if self.member is not None:
                 return _read_member(self.path, self.member)
             if self.path.stat().st_size > MAX_LOG_BYTES:
-                raise UnreadableSourceError(_too_large(self.path.stat().st_size))
+                raise RefusedError(_too_large(self.path.stat().st_size))
             return self.path.read_bytes()
         except OSError as error:
-            raise UnreadableSourceError(
+            raise RefusedError(
                 f"The file cannot be opened ({error.strerror or error}); check that it exists and may be read."
             ) from error
 
@@ -61,19 +57,19 @@ def _read_member(path: Path, member: str) -> bytes:
         with zipfile.ZipFile(path) as archive:
             info = archive.getinfo(member)
             if info.flag_bits & 0x1:
-                raise UnreadableSourceError(
+                raise RefusedError(
                     "This file in the zip archive is encrypted; unpack it with its password and give the unpacked file."
                 )
             if info.file_size > MAX_LOG_BYTES:
-                raise UnreadableSourceError(_too_large(info.file_size))
+                raise RefusedError(_too_large(info.file_size))
             with archive.open(info) as opened:
                 data = opened.read(MAX_LOG_BYTES + 1)
     except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, RuntimeError) as error:
-        raise UnreadableSourceError(
+        raise RefusedError(
             f"This file in the zip archive is damaged ({error}); copy the archive again or unpack it by other means."
         ) from error
     if len(data) > MAX_LOG_BYTES:
-        raise UnreadableSourceError(_too_large(len(data)))
+        raise RefusedError(_too_large(len(data)))
     return data
 
 

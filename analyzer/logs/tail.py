@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
+from functools import lru_cache
 from pathlib import PurePath
 
 from analyzer.logs.words import fold, split_words, vocabulary
@@ -45,6 +46,7 @@ def pairs(lines: Iterable[str], delimiter: str) -> Iterator[tuple[str, str]]:
             yield cells[0], cells[1]
 
 
+@lru_cache(maxsize=4096)
 def is_tail_name(name: str) -> bool:
     """Whether a name or header announces a registration."""
     words = split_words(name)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyzer.logs.clock import ClockReading
+from analyzer.logs.clock import ClockReading, run_on
 from analyzer.logs.moments import DAY
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
     restart = np.zeros(len(raw), dtype=bool)
     restart[[r for r in restarts if r < len(raw)]] = True
     again = _restart_between(restart, known)
-    values = _unwrapped(values, reading.period, again)
+    values = run_on(values, reading.period, again)
     order, notes = _sorted_rows(values, known, len(raw))
     if order is not None:
         place = np.empty(len(raw), dtype=np.int64)
@@ -80,15 +80,6 @@ def _restart_between(restart: NDArray[np.bool_], known: NDArray[np.int64]) -> ND
     """For each row with a clock, whether recording restarted since the one before it."""
     count = np.cumsum(restart)[known]
     return np.diff(count, prepend=count[0]) > 0
-
-
-def _unwrapped(values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """A clock without date runs on past midnight."""
-    if not period or len(values) < 2:
-        return values
-    steps = np.diff(values, prepend=values[0])
-    wraps = (steps < -period / 2) & ~again
-    return values + period * np.cumsum(wraps)
 
 
 def _sorted_rows(
@@ -250,11 +241,3 @@ def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) ->
         notes.append((int(missing[0]), f"the clock cannot be read in {len(missing)} rows; their time lies between their neighbours'"))
     return notes
 
-
-def over_midnight(seconds: NDArray[np.float64], period: float) -> NDArray[np.float64]:
-    """Seconds of the day, running on past midnight; NaN stays."""
-    known = np.flatnonzero(np.isfinite(seconds))
-    run_on = seconds.copy()
-    if len(known):
-        run_on[known] = _unwrapped(seconds[known], period, np.zeros(len(known), dtype=bool))
-    return run_on

@@ -1,0 +1,141 @@
+"""The cells that matter, parsed: numbers of possible roles, text of the clock; rows that are no readings go."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from analyzer.logs.body import Body, parse
+from analyzer.logs.numbers import to_numbers
+from analyzer.logs.words import fold, split_words, unit_of, vocabulary
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+#: Words that begin a line of sums below the readings.
+SUMMARY_WORDS = frozenset(
+    {"minimum", "maximum", "average", "mean", "min", "max", "avg", "total", "totals", "sum", "median", "count"}
+    | {"std", "stddev", "mittelwert", "mittel", "durchschnitt", "moyenne", "media", "promedio", "summe", "end", "eof"}
+)
+
+
+@dataclass(slots=True)
+class Cells:
+    """Parsed columns of a body, row by row.
+
+    ``numbers`` holds NaN where there is no number; ``bad`` the cells that hold other text instead;
+    ``clock`` what the clock reads [s], NaN where unreadable; ``restarts`` rows before which recording
+    began anew.
+    """
+
+    body: Body
+    numbers: dict[int, NDArray[np.float64]]
+    texts: dict[int, pl.Series]
+    bad: dict[int, list[tuple[int, str]]]
+    clock: NDArray[np.float64] | None = None
+    restarts: set[int] = field(default_factory=set)
+
+    def keep(self, keep: NDArray[np.bool_]) -> None:
+        """Go on with some rows only."""
+        place = np.cumsum(keep) - 1  # of each row kept, and of the last row kept before each other one
+        self.restarts = {int(place[row]) + (not keep[row]) for row in self.restarts}
+        self.numbers = {i: values[keep] for i, values in self.numbers.items()}
+        self.texts = {i: column.filter(keep) for i, column in self.texts.items()}
+        self.bad = {i: [(int(place[r]), t) for r, t in found if keep[r]] for i, found in self.bad.items()}
+        if self.clock is not None:
+            self.clock = self.clock[keep]
+        self.body = self.body.without(~keep)
+
+
+def parse_cells(body: Body, numeric: Sequence[int], text: Sequence[int], decimal_mark: str) -> Cells:
+    """Parse some columns as numbers and some as text."""
+    fast = frozenset(numeric) if decimal_mark == "." else frozenset()
+    columns = parse(body, [*numeric, *text], fast)
+    cells = Cells(body, {}, {i: columns[i] for i in text if i in columns}, {})
+    for i in numeric:
+        if i in columns:
+            cells.numbers[i], cells.bad[i] = to_numbers(columns[i], decimal_mark)
+    return cells
+
+
+def put_non_readings_aside(cells: Cells, header: Sequence[str], clock_column: int | None) -> None:
+    """Take repeated headers, repeated units and footers out, and note each."""
+    height = cells.body.height
+    wrong = np.zeros(height, dtype=np.int64)
+    for found in cells.bad.values():
+        np.add.at(wrong, [row for row, _ in found], 1)
+    wordy = _wordy_clock(cells, clock_column)
+    if not wordy.any() and not wrong.any():
+        return
+    right = np.sum([np.isfinite(values) for values in cells.numbers.values()], axis=0)
+    drop = np.zeros(height, dtype=bool)
+    for row in np.flatnonzero((wrong > right) | wordy)[::-1]:
+        line = [c.strip().strip('"').strip() for c in cells.body.text(int(row)).split(cells.body.separator)]
+        kind = _heading_again(line, header)
+        if kind is None and wordy[row] and clock_column is not None:
+            at_end = row == height - 1 or bool(drop[row + 1])
+            summary = SUMMARY_WORDS & set(split_words(line[clock_column] if clock_column < len(line) else ""))
+            if summary or at_end or wrong[row] > right[row]:
+                kind = "a footer or summary line, not a reading; left out"
+        elif kind is None and wrong[row] > 1:
+            kind = "text where readings should be; left out"
+        if kind:
+            drop[row] = True
+            cells.body.faults.add(kind, cells.body.row(int(row)))
+            if kind.startswith("the header"):
+                cells.restarts.add(int(row))
+    if drop.any():
+        cells.keep(~drop)
+
+
+def _wordy_clock(cells: Cells, clock_column: int | None) -> NDArray[np.bool_]:
+    """Rows whose clock cell is a word and no time."""
+    wordy = np.zeros(cells.body.height, dtype=bool)
+    if clock_column is None or cells.clock is None:
+        return wordy
+    marks = vocabulary().missing
+    column = cells.texts[clock_column]
+    for row in np.flatnonzero(np.isnan(cells.clock)):
+        cell = column[int(row)]
+        text = cell.strip().strip('"').strip() if isinstance(cell, str) else ""
+        wordy[row] = text.lower() not in marks and not any(c.isdigit() for c in text)
+    return wordy
+
+
+def _heading_again(line: Sequence[str], header: Sequence[str]) -> str | None:
+    filled = [cell for cell in line if cell]
+    same = sum(1 for a, b in zip(line, header, strict=False) if a and fold(a) == fold(b))
+    if filled and same > 0.5 * len(filled):
+        return "the header is repeated here; left out"
+    if filled and sum(1 for cell in filled if unit_of(cell)) > 0.6 * len(filled):
+        return "the units are repeated here; left out"
+    return None
+
+
+def drop_duplicates(cells: Cells) -> None:
+    """Take out rows that are the row before once more, unless the log has that many rows a stamp."""
+    clock = cells.clock
+    if clock is None or len(clock) < 2:
+        return
+    same = np.diff(clock) == 0
+    if not same.any():
+        return
+    starts = np.flatnonzero(np.concatenate(([True], ~same)))
+    lengths = np.diff(np.append(starts, len(clock)))
+    usual = int(np.percentile(lengths, 90))
+    drop = np.zeros(len(clock), dtype=bool)
+    for start, length in zip(starts[lengths > usual], lengths[lengths > usual], strict=True):
+        if length > max(3 * usual, usual + 10):
+            continue  # a clock that stands still tells nothing about its rows
+        surplus = length - usual
+        for row in range(start + 1, start + length):
+            if surplus and cells.body.texts[row] == cells.body.texts[row - 1]:
+                drop[row] = True
+                surplus -= 1
+                cells.body.faults.add("the same as the row before, a duplicate; left out", cells.body.row(row))
+    if drop.any():
+        cells.keep(~drop)
