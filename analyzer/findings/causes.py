@@ -1,0 +1,112 @@
+"""What could explain a finding, and what to check: read from ``causes.toml``, which a mechanic can correct.
+
+A cause starts with its weight for the finding. Each sign that the flight shows, or clearly does not show,
+multiplies it by the number that the file gives; a sign that is not known leaves it alone. The products are
+normalised to sum to 1. (Bayes' rule with signs taken as independent, as in any naive Bayes classifier.)
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from analyzer.findings.finding import Cause, Finding
+from analyzer.findings.signs import flight_signs
+from analyzer.flights.flight import Flight
+from analyzer.measures.measure import Measure
+
+CAUSES_FILE = Path(__file__).with_name("causes.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class KnownCause:
+    """One cause of the file."""
+
+    key: str
+    words: str
+    weights: Mapping[str, float]  # finding -> weight to begin with
+    signs: Mapping[str, tuple[float, float]]  # sign -> factor when seen, factor when clearly not seen
+    checks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Knowledge:
+    """The whole file."""
+
+    causes: tuple[KnownCause, ...]
+    signs: Mapping[str, str]  # sign -> words for a person, "the alternator left the bus in one step"
+    first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks that come before any cause's
+
+
+@cache
+def load_knowledge() -> Knowledge:
+    """Read ``causes.toml``."""
+    document: dict[str, Any] = tomllib.loads(CAUSES_FILE.read_text("utf-8"))
+    causes = tuple(
+        KnownCause(
+            key,
+            entry["words"],
+            entry["explains"],
+            {sign: (float(pair[0]), float(pair[1])) for sign, pair in entry.get("signs", {}).items()},
+            tuple(entry["checks"]),
+        )
+        for key, entry in document["causes"].items()
+    )
+    first = {name: tuple(checks) for name, checks in document["first_checks"].items()}
+    return Knowledge(causes, document["signs"], first)
+
+
+#: A finding lists at most this many causes and checks; the rest share too little weight to act on.
+MOST_CAUSES, MOST_CHECKS = 6, 8
+
+
+def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> list[Finding]:
+    """Give the findings with their likely causes, best first, and their ground checks in order."""
+    shared = flight_signs(flight, measures, findings)
+    return [_explained(finding, {**shared, **finding.signs}) for finding in findings]
+
+
+def _explained(finding: Finding, signs: Mapping[str, bool]) -> Finding:
+    knowledge = load_knowledge()
+    weighed = [
+        (_weight(cause, finding.name, signs), cause) for cause in knowledge.causes if finding.name in cause.weights
+    ]
+    weighed.sort(key=lambda pair: -pair[0])
+    weighed = weighed[:MOST_CAUSES]
+    total = sum(weight for weight, _ in weighed)
+    likely = tuple(Cause(cause.words, weight / total, _why(cause, signs)) for weight, cause in weighed)
+    return replace(finding, likely=likely, check=_checks(finding.name, [cause for _, cause in weighed]))
+
+
+def _weight(cause: KnownCause, finding: str, signs: Mapping[str, bool]) -> float:
+    weight = float(cause.weights[finding])
+    for sign, (seen, unseen) in cause.signs.items():
+        if sign in signs:
+            weight *= seen if signs[sign] else unseen
+    return weight
+
+
+def _why(cause: KnownCause, signs: Mapping[str, bool]) -> tuple[str, ...]:
+    """Sentences for each sign that moved the weight, the strongest first."""
+    knowledge = load_knowledge()
+    moved = []
+    for sign, (seen, unseen) in cause.signs.items():
+        if sign not in signs:
+            continue
+        factor = seen if signs[sign] else unseen
+        if factor != 1.0:
+            words = knowledge.signs[sign] if signs[sign] else f"not seen: {knowledge.signs[sign]}"
+            moved.append((max(factor, 1.0 / factor), f"{words} (x {factor:g})"))
+    return tuple(words for _, words in sorted(moved, key=lambda pair: -pair[0]))
+
+
+def _checks(finding: str, causes: list[KnownCause]) -> tuple[str, ...]:
+    """Checks in order: those that come first for the finding, then each cause's, best cause first, once each."""
+    ordered = list(load_knowledge().first_checks.get(finding, ()))
+    for rank in range(3):
+        ordered += [cause.checks[rank] for cause in causes if rank < len(cause.checks)]
+    return tuple(dict.fromkeys(ordered))[:MOST_CHECKS]
