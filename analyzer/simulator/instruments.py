@@ -52,7 +52,7 @@ def lagged(values: Floats, time_s: Floats, lag_s: float) -> Floats:
     """A first-order lag [s] of values on an uneven grid of times [s]."""
     if lag_s <= 0.0:
         return values
-    share = (np.diff(time_s) / (lag_s + np.diff(time_s))).tolist()
+    share = (1.0 - np.exp(-np.diff(time_s) / lag_s)).tolist()
     out = [float(values[0])]
     for value, weight in zip(values[1:].tolist(), share, strict=True):
         out.append(out[-1] + weight * (value - out[-1]))
