@@ -13,6 +13,7 @@ from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, resolution
 
+
 @dataclass(frozen=True, slots=True)
 class Recharge:
     """Where the recharge lies and the decay fitted to it."""
@@ -61,9 +62,9 @@ def find_recharge(
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
         decay = _under_loads(t, y, steps, restarts, resolution(current), smallest)
-    because = _why_not(decay)
-    if because is not None or decay is None:
-        return Recharge(on_s, knee_s, origin_s, assumed, None, because)
+    reason = _why_not(decay)
+    if reason is not None or decay is None:
+        return Recharge(on_s, knee_s, origin_s, assumed, None, reason)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
     return Recharge(on_s, knee_s, origin_s, settled_s, decay, None)

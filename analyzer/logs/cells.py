@@ -18,8 +18,33 @@ if TYPE_CHECKING:
 
 #: Words that begin a line of sums below the readings.
 SUMMARY_WORDS = frozenset(
-    {"minimum", "maximum", "average", "mean", "min", "max", "avg", "total", "totals", "sum", "median", "count"}
-    | {"std", "stddev", "mittelwert", "mittel", "durchschnitt", "moyenne", "media", "promedio", "summe", "end", "eof"}
+    {
+        "minimum",
+        "maximum",
+        "average",
+        "mean",
+        "min",
+        "max",
+        "avg",
+        "total",
+        "totals",
+        "sum",
+        "median",
+        "count",
+    }
+    | {
+        "std",
+        "stddev",
+        "mittelwert",
+        "mittel",
+        "durchschnitt",
+        "moyenne",
+        "media",
+        "promedio",
+        "summe",
+        "end",
+        "eof",
+    }
 )
 
 
@@ -136,6 +161,8 @@ def drop_duplicates(cells: Cells) -> None:
             if surplus and cells.body.texts[row] == cells.body.texts[row - 1]:
                 drop[row] = True
                 surplus -= 1
-                cells.body.faults.add("the same as the row before, a duplicate; left out", cells.body.row(row))
+                cells.body.faults.add(
+                    "the same as the row before, a duplicate; left out", cells.body.row(row)
+                )
     if drop.any():
         cells.keep(~drop)

@@ -91,7 +91,10 @@ def clock_concepts(name: str) -> frozenset[str]:
                 break
         else:
             unit = unit_of(words[at])
-            if "neutral" not in known.get(words[at : at + 1], frozenset()) and unit not in (*SECONDS, "clock"):
+            if "neutral" not in known.get(words[at : at + 1], frozenset()) and unit not in (
+                *SECONDS,
+                "clock",
+            ):
                 return frozenset()
             at += 1
     return frozenset(found)
@@ -145,7 +148,10 @@ def plan_clock(columns: Sequence[ClockColumn]) -> ClockPlan:
 def _by_place(columns: Sequence[ClockColumn]) -> list[ClockColumn]:
     """Local clocks first, then those that do not say, then UTC."""
     rank = {True: 0, False: 1}
-    return sorted(columns, key=lambda c: (2 if "utc" in c.concepts and "local" not in c.concepts else rank["local" in c.concepts]))
+    return sorted(
+        columns,
+        key=lambda c: 2 if "utc" in c.concepts and "local" not in c.concepts else rank["local" in c.concepts],
+    )
 
 
 def _is_utc(column: ClockColumn) -> bool:
@@ -163,7 +169,9 @@ def _stamp_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan |
 
 def _date_and_time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
     dates = [c for c in columns if c.shape == "date" or ("date" in c.concepts and c.shape == "number")]
-    times = _by_place([c for c in columns if c.shape in ("time", "two parts") and "elapsed" not in c.concepts])
+    times = _by_place(
+        [c for c in columns if c.shape in ("time", "two parts") and "elapsed" not in c.concepts]
+    )
     times = times or _by_place([c for c in columns if c.shape == "number" and "time" in c.concepts and dates])
     times = [c for c in times if c not in dates]
     if not dates or not times:
@@ -217,7 +225,9 @@ def _time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | 
 
 def _elapsed_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
     found = [c for c in columns if c.shape in ("time", "two parts", "number") and "elapsed" in c.concepts]
-    found += [c for c in columns if c.shape in ("two parts", "number") and "time" in c.concepts and c not in found]
+    found += [
+        c for c in columns if c.shape in ("two parts", "number") and "time" in c.concepts and c not in found
+    ]
     if not found:
         return None
     best = min(found, key=lambda c: ("counter" in c.concepts, c.concepts == {"second_of_time"}))
@@ -257,7 +267,9 @@ def _order_warning(order: str, decided: bool, example: str) -> list[str]:
     if decided:
         return []
     first = "day" if order == "dmy" else "month"
-    return [f"clock: nothing in the log tells whether {example!r} is day first or month first; read as {first} first"]
+    return [
+        f"clock: nothing in the log tells whether {example!r} is day first or month first; read as {first} first"
+    ]
 
 
 def _first_text(cells: pl.Series) -> str:
@@ -289,7 +301,9 @@ def _read_stamps(
     return ClockReading(seconds, "date and time in one column", True, None, offset, warnings)
 
 
-def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None) -> float | None:
+def _difference(
+    local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None
+) -> float | None:
     """Offset of a local clock from UTC, from both; whole quarters of an hour only."""
     apart = local - utc
     apart = apart[np.isfinite(apart)]
@@ -320,7 +334,9 @@ def _read_date_and_time(
     if offset is None and plan.other:
         offset = _difference(seconds, moments.seconds_of_day(cells[plan.other[0]]), moments.DAY)
     if not np.isfinite(day).any():
-        return ClockReading(seconds, "time of day; the date cannot be read", False, moments.DAY, offset, warnings)
+        return ClockReading(
+            seconds, "time of day; the date cannot be read", False, moments.DAY, offset, warnings
+        )
     return ClockReading(day * moments.DAY + seconds, "date and time of day", True, None, offset, warnings)
 
 
@@ -360,11 +376,7 @@ def _serial_days(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
 def _read_parts(
     plan: ClockPlan, cells: Mapping[int, pl.Series], decimal_mark: str, hints: str, known_day: int | None
 ) -> ClockReading:
-    part = {
-        name: to_numbers(cells[i], decimal_mark)[0]
-        for name, i in plan.by_part
-        if name != "date"
-    }
+    part = {name: to_numbers(cells[i], decimal_mark)[0] for name, i in plan.by_part if name != "date"}
     zero = np.zeros_like(part["hour"])
     seconds = part["hour"] * 3600 + part["minute"] * 60 + part.get("second_of_time", zero)
     if "fraction" in part:
@@ -378,8 +390,12 @@ def _read_parts(
         dates = cells[dict(plan.by_part)["date"]]
         day = moments.days(dates, moments.date_order(dates, hints, known_day)[0])
     if np.isfinite(day).any():
-        return ClockReading(day * moments.DAY + seconds, "date and time in columns of their own", True, None, offset)
-    return ClockReading(seconds, "hours, minutes and seconds in columns, without a date", False, moments.DAY, offset)
+        return ClockReading(
+            day * moments.DAY + seconds, "date and time in columns of their own", True, None, offset
+        )
+    return ClockReading(
+        seconds, "hours, minutes and seconds in columns, without a date", False, moments.DAY, offset
+    )
 
 
 def _days_of(
@@ -426,12 +442,18 @@ def _read_number(numbers: NDArray[np.float64], plan: ClockPlan, period_s: float 
         if low <= middle < high:
             seconds = np.round(numbers * scale, 6)
             return ClockReading(seconds, "seconds since 1970 (UTC)", True, None, 0.0)
-    if SERIAL_DAYS[0] < middle < SERIAL_DAYS[1] and plan.unit not in ("s", "ms") and _usual_step(numbers) < 0.5:
+    if (
+        SERIAL_DAYS[0] < middle < SERIAL_DAYS[1]
+        and plan.unit not in ("s", "ms")
+        and _usual_step(numbers) < 0.5
+    ):
         seconds = np.round((numbers - SERIAL_EPOCH) * moments.DAY, 1)
         return ClockReading(seconds, "spreadsheet day numbers", True)
     if 19000101000000 < middle < 21000101000000:
         day = _serial_days(np.floor(numbers / 1e6))
-        return ClockReading(day * moments.DAY + _seconds_from_numbers(numbers % 1e6), "date and time in digits", True)
+        return ClockReading(
+            day * moments.DAY + _seconds_from_numbers(numbers % 1e6), "date and time in digits", True
+        )
     return _read_elapsed(numbers, plan.unit, period_s)
 
 
@@ -467,7 +489,9 @@ def _read_elapsed_text(cells: pl.Series) -> ClockReading:
         if parts:
             hours, minutes, seconds = int(parts[1] or 0), int(parts[2]), float(parts[3].replace(",", "."))
             known[text] = hours * 3600.0 + minutes * 60.0 + seconds
-    seconds_read = np.array([known.get(text, np.nan) if text is not None else np.nan for text in cells.to_list()])
+    seconds_read = np.array(
+        [known.get(text, np.nan) if text is not None else np.nan for text in cells.to_list()]
+    )
     return ClockReading(seconds_read, "time since the start of the log")
 
 
@@ -478,7 +502,13 @@ def metadata_period(metadata: Sequence[str], delimiter: str) -> float | None:
         words = [w for w in split_words(name) if unit_of(w) not in SECONDS and w not in ("hz", "khz")]
         phrase = " ".join(words)
         found = re.match(r"(?:every\s+|alle\s+)?([\d.,]+)\s*(.*)", value.strip())
-        number = parse_cell(found[1], ",") if found and "," in found[1] else parse_cell(found[1], ".") if found else None
+        number = (
+            parse_cell(found[1], ",")
+            if found and "," in found[1]
+            else parse_cell(found[1], ".")
+            if found
+            else None
+        )
         if not found or not isinstance(number, float) or number <= 0:
             continue
         unit = unit_of(found[2].split()[0]) if found[2].split() else None
@@ -529,7 +559,9 @@ def date_from_metadata(
         reading.basis += "; the start is in a line above the header"
 
 
-def run_on(values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]) -> NDArray[np.float64]:
+def run_on(
+    values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]
+) -> NDArray[np.float64]:
     """Readings of a clock that begins anew every ``period`` [s], running on; ``again`` marks restarts."""
     if not period or len(values) < 2:
         return values

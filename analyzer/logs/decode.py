@@ -80,7 +80,9 @@ def _to_utf8(raw: bytes) -> tuple[bytes, str, list[str]]:
                 return data, "utf-8-sig" if encoding == "utf-8" else encoding, warnings
             return body.decode(encoding, "replace").encode(), encoding, []
     for magic, kind in _MAGIC:
-        if raw.startswith(magic) and not (magic == b"BM" and raw[:SNIFF].isascii() and b"\0" not in raw[:SNIFF]):
+        if raw.startswith(magic) and not (
+            magic == b"BM" and raw[:SNIFF].isascii() and b"\0" not in raw[:SNIFF]
+        ):
             raise RefusedError(
                 f"This is {kind}, a binary file and not a text; export the log as CSV and give that file."
             )
@@ -113,7 +115,11 @@ def _eight_bit(raw: bytes) -> tuple[bytes, str, list[str]]:
         whole = sum(1 for c in broken[:SNIFF] if c > "\x7f" and c != "\ufffd")
         if whole > 4 * broken[:SNIFF].count("\ufffd") and whole > high / 4:
             line = raw.count(b"\n", 0, error.start) + 1
-            return broken.encode(), "utf-8", [f"row {line}: bytes that are not UTF-8 text; read as unknown characters"]
+            return (
+                broken.encode(),
+                "utf-8",
+                [f"row {line}: bytes that are not UTF-8 text; read as unknown characters"],
+            )
         codec = "cp1252" if any(0x80 <= byte < 0xA0 for byte in raw[:SNIFF]) else "latin-1"
         try:
             return raw.decode(codec).encode(), codec, []
@@ -154,9 +160,13 @@ def _refuse_other_things(data: bytes) -> None:
             "download the log again."
         )
     if start.startswith((b"<?xml", b"<gpx", b"<kml")):
-        raise RefusedError("This is an XML document, not a CSV log; export the log as CSV and give that file.")
+        raise RefusedError(
+            "This is an XML document, not a CSV log; export the log as CSV and give that file."
+        )
     if start.startswith((b'{"', b"{\n", b'[{"', b"[\n", b"[{")):
-        raise RefusedError("This is a JSON document, not a CSV log; export the log as CSV and give that file.")
+        raise RefusedError(
+            "This is a JSON document, not a CSV log; export the log as CSV and give that file."
+        )
 
 
 def _line_ends(data: bytes) -> bytes:

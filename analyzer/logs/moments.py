@@ -160,9 +160,7 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
     if sample[:4].isdigit() and sample[:2] in ("19", "20") and not sample[4:5].isalnum():
         return "ymd", True
     numbers = cells.str.extract_groups(r"^\D{0,12}(\d{1,2})([-/.])\s?(\d{1,2})[-/.]\s?(\d{2,4})")
-    first, second, third = (
-        numbers.struct.field(name).cast(int, strict=False) for name in ("1", "3", "4")
-    )
+    first, second, third = (numbers.struct.field(name).cast(int, strict=False) for name in ("1", "3", "4"))
     known = first.is_not_null()
     if not known.any():
         return "ymd", True
@@ -318,7 +316,9 @@ def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArr
     if "f" in numbers:
         seconds = seconds + numbers["f"] / 10.0 ** (spans["f"][1] - spans["f"][0])
     if "y" in numbers:
-        day = _days_from_parts(numbers["y"], numbers["m"], numbers["d"], short=spans["y"][1] - spans["y"][0] == 2)
+        day = _days_from_parts(
+            numbers["y"], numbers["m"], numbers["d"], short=spans["y"][1] - spans["y"][0] == 2
+        )
         seconds = seconds + day * DAY
     return np.where(good, seconds, np.nan)
 

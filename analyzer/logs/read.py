@@ -49,7 +49,9 @@ def read_log(source: Source | Refusal, *, columns: Mapping[str, str] | None = No
     except RefusedError as refused:
         return Refusal(source.name, str(refused))
     except Exception as fault:
-        because = f"The reader met something in this log that it was not made for ({fault!r}); please report it."
+        because = (
+            f"The reader met something in this log that it was not made for ({fault!r}); please report it."
+        )
         return Refusal(source.name, " ".join(because.split()))
 
 
@@ -71,6 +73,8 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     reading = _read_clock(sniffed, plan, cells, source.name)
     put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
     drop_duplicates(cells)
+    if not cells.body.height:
+        raise RefusedError("None of the rows below the header holds readings, so there is no data; export the log again.")
     axis = _axis(sniffed, plan, reading, cells)
     assigned = _assign(sniffed, found, signs, cells)
     found_tail, tail_from = _tail(sniffed, cells, source.name)
@@ -91,7 +95,9 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         rows_dropped=cells.body.faults.dropped,
         clock=Clock(
             columns=tuple(clock_names),
-            basis=reading.basis if reading is not None else f"no clock; rows counted, {axis.step_s:g} s apart",
+            basis=reading.basis
+            if reading is not None
+            else f"no clock; rows counted, {axis.step_s:g} s apart",
             start=None if start is None else start.isoformat(),
             utc_offset=_offset_text(reading.offset if reading is not None else None),
             step_s=axis.step_s,
@@ -109,7 +115,9 @@ def _mapped_columns(wanted: Mapping[str, str], names: Sequence[str]) -> dict[str
     mapped = {}
     for role, header in wanted.items():
         if role not in ROLE_UNITS:
-            raise RefusedError(f"There is no role {role!r}{_nearest(role, list(ROLE_UNITS))}; use one of {', '.join(ROLE_UNITS)}.")
+            raise RefusedError(
+                f"There is no role {role!r}{_nearest(role, list(ROLE_UNITS))}; use one of {', '.join(ROLE_UNITS)}."
+            )
         index = _column_named(header, names)
         if index is None:
             raise RefusedError(
@@ -121,7 +129,10 @@ def _mapped_columns(wanted: Mapping[str, str], names: Sequence[str]) -> dict[str
 
 
 def _column_named(header: str, names: Sequence[str]) -> int | None:
-    for same in (lambda n: n == header, lambda n: fold(" ".join(n.split())) == fold(" ".join(header.split()))):
+    for same in (
+        lambda n: n == header,
+        lambda n: fold(" ".join(n.split())) == fold(" ".join(header.split())),
+    ):
         for index, name in enumerate(names):
             if name and same(name):
                 return index
@@ -256,7 +267,8 @@ def _axis_warnings(axis: timeline.Axis, cells: Cells) -> list[str]:
     for row, note in axis.notes:
         by_kind.setdefault(note, []).append(row)
     return [
-        note if rows[0] < 0 else f"{located([cells.body.row(r) for r in rows])}: {note}" for note, rows in by_kind.items()
+        note if rows[0] < 0 else f"{located([cells.body.row(r) for r in rows])}: {note}"
+        for note, rows in by_kind.items()
     ]
 
 
