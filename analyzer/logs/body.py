@@ -37,9 +37,7 @@ class Faults:
 
     def warnings(self) -> list[str]:
         """One sentence a kind of fault, with the first rows and the count."""
-        return [
-            f"{located(rows)}: {kind}" for kind, rows in sorted(self.rows.items(), key=lambda kv: kv[1][0])
-        ]
+        return [f"{located(rows)}: {kind}" for kind, rows in sorted(self.rows.items(), key=lambda kv: kv[1][0])]
 
 
 def located(rows: Sequence[int]) -> str:
@@ -81,7 +79,7 @@ class Body:
         """The same body without some rows."""
         keep = np.flatnonzero(~drop)
         texts = self.texts
-        lines = np.array([self.row(i) for i in keep], dtype=np.int64)
+        lines = np.array([self.row(i) for i in keep.tolist()], dtype=np.int64)
         data = b"\n".join([texts[i] for i in keep])
         return Body(data, self.separator, self.width, len(keep), self.first_row, lines, self.faults)
 
@@ -140,9 +138,7 @@ def _marks_per_line(data: bytes, delimiter: str) -> NDArray[np.int64]:
     if b'"' not in data:
         return np.array([line.count(delimiter.encode()) for line in lines], dtype=np.int64)
     some = lines[:: max(1, len(lines) // 200)]
-    return np.array(
-        [len(split_cells(line.decode("utf-8", "replace"), delimiter)) - 1 for line in some], dtype=np.int64
-    )
+    return np.array([len(split_cells(line.decode("utf-8", "replace"), delimiter)) - 1 for line in some], dtype=np.int64)
 
 
 def _width(counts: NDArray[np.int64], header_width: int) -> int:
@@ -204,9 +200,7 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
 def _quotes_are_idle(lines: Sequence[bytes], mark: bytes, width: int) -> bool:
     """Whether no quote protects anything: every line is regular with its quotes taken off."""
     return all(
-        line.count(mark) == width - 1 and line.count(b'"') % 2 == 0
-        for line in lines
-        if line and not line.isspace()
+        line.count(mark) == width - 1 and line.count(b'"') % 2 == 0 for line in lines if line and not line.isspace()
     )
 
 

@@ -161,8 +161,6 @@ def drop_duplicates(cells: Cells) -> None:
             if surplus and cells.body.texts[row] == cells.body.texts[row - 1]:
                 drop[row] = True
                 surplus -= 1
-                cells.body.faults.add(
-                    "the same as the row before, a duplicate; left out", cells.body.row(row)
-                )
+                cells.body.faults.add("the same as the row before, a duplicate; left out", cells.body.row(row))
     if drop.any():
         cells.keep(~drop)

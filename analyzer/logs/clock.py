@@ -169,9 +169,7 @@ def _stamp_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan |
 
 def _date_and_time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
     dates = [c for c in columns if c.shape == "date" or ("date" in c.concepts and c.shape == "number")]
-    times = _by_place(
-        [c for c in columns if c.shape in ("time", "two parts") and "elapsed" not in c.concepts]
-    )
+    times = _by_place([c for c in columns if c.shape in ("time", "two parts") and "elapsed" not in c.concepts])
     times = times or _by_place([c for c in columns if c.shape == "number" and "time" in c.concepts and dates])
     times = [c for c in times if c not in dates]
     if not dates or not times:
@@ -225,9 +223,7 @@ def _time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | 
 
 def _elapsed_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
     found = [c for c in columns if c.shape in ("time", "two parts", "number") and "elapsed" in c.concepts]
-    found += [
-        c for c in columns if c.shape in ("two parts", "number") and "time" in c.concepts and c not in found
-    ]
+    found += [c for c in columns if c.shape in ("two parts", "number") and "time" in c.concepts and c not in found]
     if not found:
         return None
     best = min(found, key=lambda c: ("counter" in c.concepts, c.concepts == {"second_of_time"}))
@@ -267,9 +263,7 @@ def _order_warning(order: str, decided: bool, example: str) -> list[str]:
     if decided:
         return []
     first = "day" if order == "dmy" else "month"
-    return [
-        f"clock: nothing in the log tells whether {example!r} is day first or month first; read as {first} first"
-    ]
+    return [f"clock: nothing in the log tells whether {example!r} is day first or month first; read as {first} first"]
 
 
 def _first_text(cells: pl.Series) -> str:
@@ -287,9 +281,7 @@ def _offset(plan: ClockPlan, cells: Mapping[int, pl.Series], written: float | No
     return 0.0 if plan.utc else None
 
 
-def _read_stamps(
-    plan: ClockPlan, cells: Mapping[int, pl.Series], hints: str, known_day: int | None
-) -> ClockReading:
+def _read_stamps(plan: ClockPlan, cells: Mapping[int, pl.Series], hints: str, known_day: int | None) -> ClockReading:
     column = cells[plan.columns[0]]
     order, decided = moments.date_order(column, hints, known_day)
     seconds, written = moments.stamps(column, order)
@@ -301,9 +293,7 @@ def _read_stamps(
     return ClockReading(seconds, "date and time in one column", True, None, offset, warnings)
 
 
-def _difference(
-    local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None
-) -> float | None:
+def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None) -> float | None:
     """Offset of a local clock from UTC, from both; whole quarters of an hour only."""
     apart = local - utc
     apart = apart[np.isfinite(apart)]
@@ -334,9 +324,7 @@ def _read_date_and_time(
     if offset is None and plan.other:
         offset = _difference(seconds, moments.seconds_of_day(cells[plan.other[0]]), moments.DAY)
     if not np.isfinite(day).any():
-        return ClockReading(
-            seconds, "time of day; the date cannot be read", False, moments.DAY, offset, warnings
-        )
+        return ClockReading(seconds, "time of day; the date cannot be read", False, moments.DAY, offset, warnings)
     return ClockReading(day * moments.DAY + seconds, "date and time of day", True, None, offset, warnings)
 
 
@@ -390,17 +378,11 @@ def _read_parts(
         dates = cells[dict(plan.by_part)["date"]]
         day = moments.days(dates, moments.date_order(dates, hints, known_day)[0])
     if np.isfinite(day).any():
-        return ClockReading(
-            day * moments.DAY + seconds, "date and time in columns of their own", True, None, offset
-        )
-    return ClockReading(
-        seconds, "hours, minutes and seconds in columns, without a date", False, moments.DAY, offset
-    )
+        return ClockReading(day * moments.DAY + seconds, "date and time in columns of their own", True, None, offset)
+    return ClockReading(seconds, "hours, minutes and seconds in columns, without a date", False, moments.DAY, offset)
 
 
-def _days_of(
-    years: NDArray[np.float64], months: NDArray[np.float64], days: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _days_of(years: NDArray[np.float64], months: NDArray[np.float64], days: NDArray[np.float64]) -> NDArray[np.float64]:
     """Day numbers of dates whose parts stand in columns of their own; NaN where they make no date."""
     found = np.full(len(years), np.nan)
     whole = years * 10000 + months * 100 + days
@@ -442,18 +424,12 @@ def _read_number(numbers: NDArray[np.float64], plan: ClockPlan, period_s: float 
         if low <= middle < high:
             seconds = np.round(numbers * scale, 6)
             return ClockReading(seconds, "seconds since 1970 (UTC)", True, None, 0.0)
-    if (
-        SERIAL_DAYS[0] < middle < SERIAL_DAYS[1]
-        and plan.unit not in ("s", "ms")
-        and _usual_step(numbers) < 0.5
-    ):
+    if SERIAL_DAYS[0] < middle < SERIAL_DAYS[1] and plan.unit not in ("s", "ms") and _usual_step(numbers) < 0.5:
         seconds = np.round((numbers - SERIAL_EPOCH) * moments.DAY, 1)
         return ClockReading(seconds, "spreadsheet day numbers", True)
     if 19000101000000 < middle < 21000101000000:
         day = _serial_days(np.floor(numbers / 1e6))
-        return ClockReading(
-            day * moments.DAY + _seconds_from_numbers(numbers % 1e6), "date and time in digits", True
-        )
+        return ClockReading(day * moments.DAY + _seconds_from_numbers(numbers % 1e6), "date and time in digits", True)
     return _read_elapsed(numbers, plan.unit, period_s)
 
 
@@ -489,9 +465,7 @@ def _read_elapsed_text(cells: pl.Series) -> ClockReading:
         if parts:
             hours, minutes, seconds = int(parts[1] or 0), int(parts[2]), float(parts[3].replace(",", "."))
             known[text] = hours * 3600.0 + minutes * 60.0 + seconds
-    seconds_read = np.array(
-        [known.get(text, np.nan) if text is not None else np.nan for text in cells.to_list()]
-    )
+    seconds_read = np.array([known.get(text, np.nan) if text is not None else np.nan for text in cells.to_list()])
     return ClockReading(seconds_read, "time since the start of the log")
 
 
@@ -503,11 +477,7 @@ def metadata_period(metadata: Sequence[str], delimiter: str) -> float | None:
         phrase = " ".join(words)
         found = re.match(r"(?:every\s+|alle\s+)?([\d.,]+)\s*(.*)", value.strip())
         number = (
-            parse_cell(found[1], ",")
-            if found and "," in found[1]
-            else parse_cell(found[1], ".")
-            if found
-            else None
+            parse_cell(found[1], ",") if found and "," in found[1] else parse_cell(found[1], ".") if found else None
         )
         if not found or not isinstance(number, float) or number <= 0:
             continue
@@ -541,9 +511,7 @@ def metadata_start(metadata: Sequence[str], delimiter: str, hints: str) -> tuple
     return day, clock
 
 
-def date_from_metadata(
-    reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None
-) -> None:
+def date_from_metadata(reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None) -> None:
     """Give a clock without a date the one that a line above the header gives."""
     known = np.flatnonzero(np.isfinite(reading.seconds))
     if day is None or not len(known):
@@ -559,9 +527,7 @@ def date_from_metadata(
         reading.basis += "; the start is in a line above the header"
 
 
-def run_on(
-    values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]
-) -> NDArray[np.float64]:
+def run_on(values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Readings of a clock that begins anew every ``period`` [s], running on; ``again`` marks restarts."""
     if not period or len(values) < 2:
         return values

@@ -80,9 +80,7 @@ def _to_utf8(raw: bytes) -> tuple[bytes, str, list[str]]:
                 return data, "utf-8-sig" if encoding == "utf-8" else encoding, warnings
             return body.decode(encoding, "replace").encode(), encoding, []
     for magic, kind in _MAGIC:
-        if raw.startswith(magic) and not (
-            magic == b"BM" and raw[:SNIFF].isascii() and b"\0" not in raw[:SNIFF]
-        ):
+        if raw.startswith(magic) and not (magic == b"BM" and raw[:SNIFF].isascii() and b"\0" not in raw[:SNIFF]):
             raise RefusedError(
                 f"This is {kind}, a binary file and not a text; export the log as CSV and give that file."
             )
@@ -160,13 +158,9 @@ def _refuse_other_things(data: bytes) -> None:
             "download the log again."
         )
     if start.startswith((b"<?xml", b"<gpx", b"<kml")):
-        raise RefusedError(
-            "This is an XML document, not a CSV log; export the log as CSV and give that file."
-        )
+        raise RefusedError("This is an XML document, not a CSV log; export the log as CSV and give that file.")
     if start.startswith((b'{"', b"{\n", b'[{"', b"[\n", b"[{")):
-        raise RefusedError(
-            "This is a JSON document, not a CSV log; export the log as CSV and give that file."
-        )
+        raise RefusedError("This is a JSON document, not a CSV log; export the log as CSV and give that file.")
 
 
 def _line_ends(data: bytes) -> bytes:

@@ -94,9 +94,7 @@ def row_width(lines: Sequence[str], delimiter: str) -> int:
     """Cells of most lines; later lines count, for lead lines are often narrower."""
     later = [line for line in lines[len(lines) // 3 :] if line.strip()] or list(lines)
     widths = Counter(
-        line.count(delimiter) + 1
-        if '"' not in line and delimiter != " "
-        else len(split_cells(line, delimiter))
+        line.count(delimiter) + 1 if '"' not in line and delimiter != " " else len(split_cells(line, delimiter))
         for line in later
     )
     return max(widths.items(), key=lambda item: (item[1], item[0]))[0] if widths else 1
@@ -122,9 +120,7 @@ def sniff_decimal_mark(rows: Sequence[Sequence[str]]) -> str:
             if "," in cell and "." in cell:
                 if not re.fullmatch(r"[+-]?[\d.,]+", cell):
                     continue
-                comma, point = (
-                    (comma + 3, point) if cell.rindex(",") > cell.rindex(".") else (comma, point + 3)
-                )
+                comma, point = (comma + 3, point) if cell.rindex(",") > cell.rindex(".") else (comma, point + 3)
             elif "," in cell and _WITH_COMMA.fullmatch(cell):
                 comma += 0.01 if _COMMA_GROUPS.fullmatch(cell) else 1
             elif "." in cell and _WITH_POINT.fullmatch(cell) and cell.count(".") == 1:

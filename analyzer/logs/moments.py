@@ -316,9 +316,7 @@ def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArr
     if "f" in numbers:
         seconds = seconds + numbers["f"] / 10.0 ** (spans["f"][1] - spans["f"][0])
     if "y" in numbers:
-        day = _days_from_parts(
-            numbers["y"], numbers["m"], numbers["d"], short=spans["y"][1] - spans["y"][0] == 2
-        )
+        day = _days_from_parts(numbers["y"], numbers["m"], numbers["d"], short=spans["y"][1] - spans["y"][0] == 2)
         seconds = seconds + day * DAY
     return np.where(good, seconds, np.nan)
 

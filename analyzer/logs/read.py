@@ -49,9 +49,7 @@ def read_log(source: Source | Refusal, *, columns: Mapping[str, str] | None = No
     except RefusedError as refused:
         return Refusal(source.name, str(refused))
     except Exception as fault:
-        because = (
-            f"The reader met something in this log that it was not made for ({fault!r}); please report it."
-        )
+        because = f"The reader met something in this log that it was not made for ({fault!r}); please report it."
         return Refusal(source.name, " ".join(because.split()))
 
 
@@ -74,7 +72,9 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
     drop_duplicates(cells)
     if not cells.body.height:
-        raise RefusedError("None of the rows below the header holds readings, so there is no data; export the log again.")
+        raise RefusedError(
+            "None of the rows below the header holds readings, so there is no data; export the log again."
+        )
     axis = _axis(sniffed, plan, reading, cells)
     assigned = _assign(sniffed, found, signs, cells)
     found_tail, tail_from = _tail(sniffed, cells, source.name)
@@ -95,9 +95,7 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         rows_dropped=cells.body.faults.dropped,
         clock=Clock(
             columns=tuple(clock_names),
-            basis=reading.basis
-            if reading is not None
-            else f"no clock; rows counted, {axis.step_s:g} s apart",
+            basis=reading.basis if reading is not None else f"no clock; rows counted, {axis.step_s:g} s apart",
             start=None if start is None else start.isoformat(),
             utc_offset=_offset_text(reading.offset if reading is not None else None),
             step_s=axis.step_s,
@@ -207,9 +205,7 @@ def _parse(
     return parse_cells(sniffed.body, numeric, text, sniffed.decimal_mark)
 
 
-def _read_clock(
-    sniffed: Sniffed, plan: clock.ClockPlan, cells: Cells, source: str
-) -> clock.ClockReading | None:
+def _read_clock(sniffed: Sniffed, plan: clock.ClockPlan, cells: Cells, source: str) -> clock.ClockReading | None:
     """What the clock reads; also put among the cells, so that it goes where its rows go."""
     if plan.kind == "none":
         return None
@@ -231,9 +227,7 @@ def _day_in_name(source: str) -> int | None:
     return moments.parse_date("".join(found.groups()), "ymd") if found else None
 
 
-def _axis(
-    sniffed: Sniffed, plan: clock.ClockPlan, reading: clock.ClockReading | None, cells: Cells
-) -> timeline.Axis:
+def _axis(sniffed: Sniffed, plan: clock.ClockPlan, reading: clock.ClockReading | None, cells: Cells) -> timeline.Axis:
     _note_restarts(sniffed, cells)
     restarts = sorted(cells.restarts)
     if reading is not None and cells.clock is not None:
@@ -287,9 +281,7 @@ def _assign(
     return assigned
 
 
-def _table(
-    axis: timeline.Axis, reading: clock.ClockReading | None, assigned: Sequence[roles.Assigned]
-) -> pl.DataFrame:
+def _table(axis: timeline.Axis, reading: clock.ClockReading | None, assigned: Sequence[roles.Assigned]) -> pl.DataFrame:
     import polars as pl
 
     if reading is not None and reading.dated:

@@ -144,9 +144,7 @@ def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[
         return None
     places = [p for p in rule.prefers if p in concepts]
     if places:
-        score += min(
-            PLACE, max(rule.prefers[p] for p in places) + min(0.0, min(rule.prefers[p] for p in places))
-        )
+        score += min(PLACE, max(rule.prefers[p] for p in places) + min(0.0, min(rule.prefers[p] for p in places)))
         reasons.append("and " + ", ".join(places))
     if unit_quantity == rule.quantity:
         score += UNIT_AGREES
@@ -159,9 +157,7 @@ def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[
 
 def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64]]) -> list[Assigned]:
     """Give each role to its best candidate, and each column at most one role."""
-    judged = [
-        _judge(candidate, readings[candidate.index]) for candidate in found if candidate.index in readings
-    ]
+    judged = [_judge(candidate, readings[candidate.index]) for candidate in found if candidate.index in readings]
     taken: dict[str, Assigned] = {}
     columns: set[int] = set()
     for one in sorted(judged, key=lambda a: (-a.candidate.mapped, -a.candidate.score, a.candidate.index)):
@@ -213,18 +209,14 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
         reasons.append(f"no unit is given; the readings can only be {unit}")
     converted = None if unit == ROLE_UNITS[candidate.role] else unit
-    return Assigned(
-        replace(candidate, score=score, reasons=tuple(reasons)), values, converted, dead, not_fitted
-    )
+    return Assigned(replace(candidate, score=score, reasons=tuple(reasons)), values, converted, dead, not_fitted)
 
 
 def _open_probe(values: NDArray[np.float64]) -> bool:
     """Whether a temperature channel shows what it shows without a probe."""
     if len(values) < 10:
         return False
-    return bool(
-        np.median(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC
-    )
+    return bool(np.median(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
 
 
 def _turns(rpm: NDArray[np.float64]) -> bool:
@@ -238,11 +230,7 @@ def _dead(role: str, values: NDArray[np.float64]) -> bool:
         return True
     if vocabulary().roles[role].quantity == "voltage":
         low, high = values.min(), values.max()
-        return bool(
-            high < 3.0
-            or (low < 3.0 and np.percentile(values, 98) < 3.0)
-            or (len(values) > 20 and high == low)
-        )
+        return bool(high < 3.0 or (low < 3.0 and np.percentile(values, 98) < 3.0) or (len(values) > 20 and high == low))
     return bool(values.max() == values.min())
 
 

@@ -86,9 +86,7 @@ def find_logs(paths: Iterable[Path | str]) -> list[Source | Refusal]:
         if path.is_dir():
             found += _in_folder(path)
         elif not path.exists():
-            found.append(
-                Refusal(str(given), f"There is no file or folder {path}; check the spelling of the path.")
-            )
+            found.append(Refusal(str(given), f"There is no file or folder {path}; check the spelling of the path."))
         elif path.suffix.lower() == ".zip":
             found += _in_archive(path)
         else:
@@ -117,9 +115,7 @@ def _in_archive(path: Path) -> list[Source | Refusal]:
         with zipfile.ZipFile(path) as archive:
             members = [info.filename for info in archive.infolist() if not info.is_dir()]
     except (zipfile.BadZipFile, OSError, NotImplementedError, ValueError) as error:
-        because = (
-            f"The zip archive {path.name} is damaged or no zip archive ({error}); copy or download it again."
-        )
+        because = f"The zip archive {path.name} is damaged or no zip archive ({error}); copy or download it again."
         return [Refusal(str(path), because)]
     logs = [m for m in members if _is_log_name(m.rsplit("/", 1)[-1]) and not m.startswith("__MACOSX/")]
     if not logs:

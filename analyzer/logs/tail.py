@@ -12,9 +12,7 @@ from analyzer.logs.words import fold, split_words, vocabulary
 _N_NUMBER = re.compile(r"N\d{1,5}|N\d{1,4}[A-Z]|N\d{1,3}[A-Z]{2}")
 _WITH_HYPHEN = re.compile(r"([A-Z0-9]{1,2}|A4O|A9C)-([A-Z0-9]{3,5})")
 _PLAIN = re.compile(r"(?=.*[A-Z])(?=.*\d|.*-)[A-Z0-9][A-Z0-9-]{2,8}")
-_SURE = frozenset(
-    {"registration", "reg", "tail", "kennzeichen", "immatriculation", "matricula", "ident", "marche"}
-)
+_SURE = frozenset({"registration", "reg", "tail", "kennzeichen", "immatriculation", "matricula", "ident", "marche"})
 
 
 def registration(text: str, *, sure: bool = False) -> str | None:

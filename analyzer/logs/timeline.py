@@ -43,7 +43,7 @@ class Axis:
 
 def counted(rows: int, step_s: float) -> Axis:
     """An axis for a log without a clock: rows a fixed step apart."""
-    return Axis(None, np.arange(rows) * step_s, np.full(rows, np.nan), step_s)
+    return Axis(None, np.arange(rows, dtype=np.float64) * step_s, np.full(rows, np.nan), step_s)
 
 
 def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
@@ -172,12 +172,10 @@ def _axis(
     time_s = _every_row(known_time, known, rows, step)
     wall = _wall(time_s, known_time, spread, known, jumps, rows) + first
     breaks = sorted(
-        {int(known[i + 1]) for i in np.flatnonzero(jumps == 1)}
-        | {int(r) for r in np.flatnonzero(restart) if r > 0}
+        {int(known[i + 1]) for i in np.flatnonzero(jumps == 1)} | {int(r) for r in np.flatnonzero(restart) if r > 0}
     )
     if len(known) < rows:
         notes += _unread_notes(known, rows, reading)
-    wall -= time_s[0] * 0.0
     return Axis(None, time_s - time_s[0], wall, _typical_step(time_s, step), breaks, notes)
 
 
@@ -198,7 +196,7 @@ def _jumps(
     """Steps of the clock that are no time: 1 a new recording, 2 a clock set, 3 put back a little."""
     jumps = np.zeros(len(steps), dtype=np.int64)
     start = 0  # of the stretch since the last jump
-    for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)):
+    for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)).tolist():
         size, row = float(steps[i]), int(known[i + 1])
         if reading.dated and abs(size) > CLOCK_SET_S:
             jumps[i] = 2
@@ -208,9 +206,7 @@ def _jumps(
                     "the clock jumps as it is set to the true date; earlier rows are counted back from there",
                 )
             )
-        elif (
-            reading.period and size > POWER_UP_S and _since_power_up(first + values[start], first + values[i])
-        ):
+        elif reading.period and size > POWER_UP_S and _since_power_up(first + values[start], first + values[i]):
             jumps[i] = 2
             notes.append(
                 (
@@ -220,9 +216,7 @@ def _jumps(
             )
         elif size < -LITTLE_BACK_S or (size < 0 and again[i + 1]):
             jumps[i] = 1
-            notes.append(
-                (row, "the clock jumps back, recording began anew; time runs on at the log's own step")
-            )
+            notes.append((row, "the clock jumps back, recording began anew; time runs on at the log's own step"))
         elif size < 0:
             jumps[i] = 3
             notes.append((row, "the clock goes back a little; time runs on at the log's own step"))
@@ -276,7 +270,7 @@ def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) ->
         notes.append(
             (
                 0,
-                f"the clock is blank or unset for the first {lead} rows; their time is counted back from the first that is set",
+                f"the clock is blank for the first {lead} rows; their time is counted back from the first that is set",
             )
         )
     missing = np.setdiff1d(np.arange(lead, rows), known)

@@ -32,7 +32,7 @@ class Vocabulary:
     concepts: dict[tuple[str, ...], frozenset[str]]
     longest: int
     stems: tuple[tuple[str, str], ...]
-    implied: dict[tuple[str, ...], tuple[str, ...]]
+    implied: dict[tuple[str, ...], tuple[str, str]]
     units: dict[str, str]
     missing: frozenset[str]
     months: dict[str, int]
@@ -159,9 +159,7 @@ def _unit_in_header(name: str) -> tuple[str, str | None]:
 _BARE = frozenset({"V", "mV", "A", "mA", "degC", "degF", "K", "psi", "bar", "kPa", "hPa", "mbar", "inHg"}) | {
     *("kt", "mph", "km/h", "m/s", "ft", "m", "s", "ms", "min", "rpm")
 }
-_BARE_OTHER = frozenset(
-    {"gal", "gph", "hr", "hrs", "hours", "fpm", "pct", "deg", "lbs", "ah", "hz", "lph", "pph"}
-)
+_BARE_OTHER = frozenset({"gal", "gph", "hr", "hrs", "hours", "fpm", "pct", "deg", "lbs", "ah", "hz", "lph", "pph"})
 
 
 def _bare_unit(words: tuple[str, ...]) -> tuple[tuple[str, ...], str | None]:
