@@ -124,11 +124,12 @@ def _parted(stop: int, start: int, trace: Trace, breaks: tuple[int, ...]) -> boo
 def _parting(stop: int, start: int, trace: Trace, breaks: tuple[int, ...], dead: Mask) -> int:
     """First row of the later flight, between one engine stop and the next engine start.
 
-    A break of the recording, else the last row without power, else the longest gap, else the middle.
+    The break of the recording with the longest pause (a recorder may start anew again as the starter pulls
+    the bus down), else the last row without power, else the longest gap, else the middle.
     """
     inside = [row for row in breaks if stop <= row <= start]
     if inside:
-        return inside[-1]
+        return max(inside, key=lambda row: trace.time[row] - trace.time[row - 1])
     powerless = np.flatnonzero(dead[stop:start])
     if powerless.size:
         return stop + int(powerless[-1]) + 1

@@ -11,7 +11,7 @@ from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.carrying import Absence
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, resolution
+from analyzer.series import Floats, Mask, resolution, running_mean
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +58,11 @@ def find_recharge(
     restarts = restarts[: int(limit_value("restarts_most"))]
     if ammeter.kind == "battery":
         decay = _fit(t, y, (), restarts, resolution(current), smallest)
+        knee = _knee(t, y, decay)
+        if knee is not None:
+            knee_s = origin_s = origin_s + float(t[knee])
+            later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
+            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, resolution(current), smallest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
@@ -81,6 +86,26 @@ def _fit(
         smallest_step=0.5 * smallest,
         noise_floor=step / np.sqrt(12.0),
     )
+
+
+def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
+    """Where the decay really begins when the current is held flat at first, by an alternator at its limit.
+
+    Told by a fit that fails, or that starts higher than anything recorded. The knee is the last reading, on a
+    smooth course, that still has ``knee_share`` of the current's whole fall before it.
+    """
+    smooth = running_mean(y, max(1, int(np.searchsorted(t, t[0] + limit_value("knee_smoothed")))))
+    top = float(smooth.max())
+    fails = _why_not(decay) is not None
+    if decay is not None and not fails:
+        fails = decay.level + decay.amplitude - top > limit_value("knee_overshoot") * decay.amplitude
+    if not fails:
+        return None
+    bottom = float(np.percentile(smooth, 5))
+    high = np.flatnonzero(smooth >= bottom + limit_value("knee_share") * (top - bottom))
+    knee = int(high[-1])
+    left = t[-1] - t[knee]
+    return knee if knee > 0 and left >= limit_value("recharge_shortest") else None
 
 
 def _under_loads(
