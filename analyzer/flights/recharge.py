@@ -105,7 +105,8 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
     high = np.flatnonzero(smooth >= bottom + limit_value("knee_share") * (top - bottom))
     knee = int(high[-1])
     left = t[-1] - t[knee]
-    return knee if knee > 0 and left >= limit_value("recharge_shortest") else None
+    far = t[knee] - t[0] > limit_value("knee_earliest") * (decay.tau if decay is not None else 0.0)
+    return knee if knee > 0 and far and left >= limit_value("recharge_shortest") else None
 
 
 def _under_loads(
