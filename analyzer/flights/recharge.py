@@ -24,6 +24,7 @@ class Recharge:
     settled_s: float  # charging current within 1 A of its settled level [s]; assumed when nothing was fitted
     decay: Decay | None  # times in s from ``origin_s``, currents in A
     because: str | None  # why no decay was fitted
+    limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
 
 
 def find_recharge(
@@ -59,6 +60,7 @@ def find_recharge(
     if ammeter.kind == "battery":
         decay = _fit(t, y, (), restarts, resolution(current), smallest)
         knee = _knee(t, y, decay)
+        limit_a = None if knee is None else float(np.percentile(y[: knee + 1], 75))
         if knee is not None:
             knee_s = origin_s = origin_s + float(t[knee])
             later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
@@ -66,13 +68,14 @@ def find_recharge(
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
+        limit_a = None
         decay = _under_loads(t, y, steps, restarts, resolution(current), smallest)
     reason = _why_not(decay)
     if reason is not None or decay is None:
         return Recharge(on_s, knee_s, origin_s, assumed, None, reason)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
-    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None)
+    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a)
 
 
 def _fit(

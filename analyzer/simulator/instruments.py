@@ -75,6 +75,4 @@ def shown_amps(meter: Ammeter, course: Course, at: NDArray[np.intp], rng: np.ran
     """Readings [A] at grid places ``at``."""
     through = course.battery_a if meter.kind == "battery" else course.alternator_a
     behind = lagged(through, course.time_s, meter.lag_s)[at]
-    return rounded(
-        behind * meter.gain + meter.offset_a + rng.normal(0.0, meter.noise_a, at.size), meter.resolution_a
-    )
+    return rounded(behind * meter.gain + meter.offset_a + rng.normal(0.0, meter.noise_a, at.size), meter.resolution_a)
