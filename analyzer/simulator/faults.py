@@ -111,7 +111,7 @@ class Worn(BatteryFault):
     """Capacity lost and resistance grown: it sags when cranked and takes little charge."""
 
     health: float = 0.45
-    resistance_factor: float = 1.5
+    resistance_factor: float = 2.3
     finding: ClassVar[str] = "weak_cranking"
     tolerated: ClassVar[tuple[str, ...]] = ("low_resting_voltage",)
 
