@@ -81,7 +81,7 @@ def worn_battery(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") ->
 
 
 def left_low(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:
-    """Rests at 45 % charge."""
+    """Rests at 30 % charge."""
     return healthy(seed, volts, ammeter).with_fault(LeftLow())
 
 

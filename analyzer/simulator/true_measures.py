@@ -111,9 +111,9 @@ def _steady(known: Known) -> dict[str, Value]:
         ),
         "regulation_slope": ranging(*slopes, slack=0.05 + 0.2 * abs(slopes[0])),
         **_of_load(known, place, shown),
+        "maintenance_current": _maintenance(known, place),
     }
-    values = {name: replace(value, ambiguous=value.ambiguous or not held) for name, value in values.items()}
-    return {**values, "maintenance_current": _maintenance(known, place)}
+    return {name: replace(value, ambiguous=value.ambiguous or not held) for name, value in values.items()}
 
 
 def _scatter(volts: Floats) -> float:
