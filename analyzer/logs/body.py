@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyzer.logs.dialect import BLANKS, split_cells
+from analyzer.logs.dialect import BLANKS, LINE_BREAK, split_cells
 
 if TYPE_CHECKING:
     import polars as pl
@@ -19,6 +19,7 @@ SEPARATOR = "\x1f"  # between cells once quotes have been taken out
 HABIT = 0.02  # share of short rows from which leaving out trailing cells is this recorder's habit
 MAX_JOINED = 20  # lines that one quoted cell may span
 CHUNK = 1 << 18  # bytes looked at in one go, as many as a processor's cache holds
+COMPARED = 20  # rows that an unfinished last line is compared with
 CUT_OFF = "the last line is cut off before its end; left out"
 SHOWN = 5  # rows named in a warning before the count
 
@@ -98,11 +99,37 @@ def prepare(data: bytes, first_row: int, delimiter: str, header_width: int) -> B
     if delimiter == " ":
         data = b"\n".join(_blanks_to_separator(line) for line in data.split(b"\n"))
         delimiter = SEPARATOR
+    if not data.endswith(b"\n"):
+        data = _mended(data, delimiter.encode(), first_row, faults)
     regular = None if b'"' in data else _is_regular(data, delimiter.encode())
     if regular and abs(regular[0] + 1 - header_width) <= 1:
         return Body(data, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
     width = _width(_marks_per_line(data, delimiter), header_width)
     return _sorted_out(data, first_row, delimiter, width, faults)
+
+
+def _mended(data: bytes, mark: bytes, first_row: int, faults: Faults) -> bytes:
+    """A body whose last line has no end: that line as it is, without its last cell, or not at all.
+
+    A line cut off in the middle of a number still parses ("1" of "13.9"), so its last cell only stays when
+    it is written like those above it.
+    """
+    start = data.rfind(b"\n") + 1
+    last, before = data[start:], data[:start].rsplit(b"\n", COMPARED + 1)[1:-1]
+    row = first_row + data.count(b"\n")
+    if not last.strip() or not before:
+        return data + b"\n"
+    usual = max(before, key=lambda line: line.count(mark)).count(mark)
+    if last.count(mark) < usual or last.count(b'"') % 2:
+        faults.add(CUT_OFF, row)
+        return data[:start]
+    cell, cells = last.rsplit(mark, 1)[-1], [line.rsplit(mark, 1)[-1].removesuffix(b"\r") for line in before]
+    decimals = {len(c) - max(c.rfind(b"."), c.rfind(b",")) if b"." in c or b"," in c else 0 for c in cells}
+    own = len(cell) - max(cell.rfind(b"."), cell.rfind(b",")) if b"." in cell or b"," in cell else 0
+    if cell and (len(cell) < min(map(len, cells)) or (len(decimals) == 1 and own not in decimals)):
+        faults.add("the last line may be cut off inside its last cell; that cell left blank", row, dropped=False)
+        last = last[: len(last) - len(cell)]
+    return data[:start] + last + b"\n"
 
 
 def _blanks_to_separator(line: bytes) -> bytes:
@@ -152,7 +179,6 @@ def _width(counts: NDArray[np.int64], header_width: int) -> int:
 
 def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults: Faults) -> Body:
     """Go through the lines one by one, as far as they are not regular."""
-    complete = data.endswith(b"\n")
     data = data.rstrip(b"\r\n")
     lines = data.replace(b"\r\n", b"\n").split(b"\n")
     mark = delimiter.encode()
@@ -167,9 +193,6 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
     at = 0
     while at < len(lines):
         row, line, taken = first_row + at, lines[at], 1
-        if not complete and at == len(lines) - 1 and line.count(b'"') % 2:
-            faults.add(CUT_OFF, row)
-            break
         if b'"' in line:
             taken, cells = _quoted_row(lines, at, delimiter, width, faults, row)
             line = separator.join(cells).encode()
@@ -179,14 +202,13 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
             if separator != delimiter:
                 line = line.replace(mark, separator.encode())
         at += taken
-        last = at >= len(lines) and not complete
         if _passed_over(line, separator):
             if line.strip() and not line.lstrip().startswith(b"#"):
                 faults.add("no reading in any cell; left out", row)
             continue
-        kept = _fitted(line, found, width, separator.encode(), last)
+        kept = _fitted(line, found, width, separator.encode())
         if kept is None:
-            _put_aside(faults, row, found, width, last)
+            faults.add(f"more cells than the {width} of the other rows; left out", row)
             continue
         if found < width:
             short.append(len(out))
@@ -231,26 +253,15 @@ def _quoted_row(
 
 
 def _one_line(cell: str) -> str:
-    return cell.replace("\n", " ").replace("\r", " ").replace(SEPARATOR, " ")
+    return cell.replace(LINE_BREAK, " ").replace(SEPARATOR, " ")
 
 
-def _fitted(line: bytes, found: int, width: int, mark: bytes, last: bool) -> bytes | None:
-    """The line in the width of its neighbours; None when its cells cannot be told apart."""
-    if found == width:
+def _fitted(line: bytes, found: int, width: int, mark: bytes) -> bytes | None:
+    """The line in the width of its neighbours, or short; None when it has cells too many."""
+    if found <= width:
         return line
-    if found > width:
-        cells = line.split(mark)
-        return mark.join(cells[:width]) if not any(cell.strip() for cell in cells[width:]) else None
-    if found == width - 1 and not last and line.count(mark) == width - 2 and width > 2:
-        return line
-    return line if not last else None
-
-
-def _put_aside(faults: Faults, row: int, found: int, width: int, last: bool) -> None:
-    if found > width:
-        faults.add(f"more cells than the {width} of the other rows; left out", row)
-    elif last:
-        faults.add(CUT_OFF, row)
+    cells = line.split(mark)
+    return mark.join(cells[:width]) if not any(cell.strip() for cell in cells[width:]) else None
 
 
 def _drop_short(

@@ -51,6 +51,7 @@ class ClockPlan:
     utc: bool = False
     other: tuple[int, ...] = ()  # the same moment in UTC, to find the offset by
     unit: str | None = None
+    two_parts: bool = False  # "09:12" under a header that does not say what of
 
     @property
     def needed(self) -> tuple[int, ...]:
@@ -227,7 +228,8 @@ def _elapsed_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan
     if not found:
         return None
     best = min(found, key=lambda c: ("counter" in c.concepts, c.concepts == {"second_of_time"}))
-    return ClockPlan("elapsed", (best.index,), zone=zone, unit=best.unit)
+    open_parts = best.shape == "two parts" and "elapsed" not in best.concepts
+    return ClockPlan("elapsed", (best.index,), zone=zone, unit=best.unit, two_parts=open_parts)
 
 
 def read_clock(
@@ -256,7 +258,8 @@ def read_clock(
         return _read_counter(numbers, period_s)
     if plan.kind == "number" or np.isfinite(numbers).sum() > 0.5 * len(numbers):
         return _read_number(numbers, plan, period_s)
-    return _read_elapsed_text(cells[plan.columns[0]])
+    reading = _read_elapsed_text(cells[plan.columns[0]])
+    return _as_hours_and_minutes(reading) if plan.kind == "elapsed" and plan.two_parts else reading
 
 
 def _order_warning(order: str, decided: bool, example: str) -> list[str]:
@@ -467,6 +470,14 @@ def _read_elapsed_text(cells: pl.Series) -> ClockReading:
             known[text] = hours * 3600.0 + minutes * 60.0 + seconds
     seconds_read = np.array([known.get(text, np.nan) if text is not None else np.nan for text in cells.to_list()])
     return ClockReading(seconds_read, "time since the start of the log")
+
+
+def _as_hours_and_minutes(reading: ClockReading) -> ClockReading:
+    """``"09:12"`` read as hours and minutes where it stands for many rows, as minutes do and seconds do not."""
+    seconds = reading.seconds[np.isfinite(reading.seconds)]
+    if not len(seconds) or len(np.unique(seconds)) * 4 > len(seconds) or seconds.max() >= 24 * 60:
+        return reading
+    return ClockReading(reading.seconds * 60.0, "time of day to the minute, without a date", False, moments.DAY)
 
 
 def metadata_period(metadata: Sequence[str], delimiter: str) -> float | None:

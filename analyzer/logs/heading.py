@@ -127,7 +127,7 @@ def _header_score(row: HeadRow, width: int) -> float:
     """How much a row looks like the header: known words, and more for words of volts and amperes."""
     filled = [_clean(cell) for cell in row.filled]
     filled = [cell for cell in filled if cell]
-    wide = len(filled) >= (0.4 * width if width > 3 else width - 1) and len(row.cells) <= width + 2
+    wide = 0.6 * width <= len(row.cells) <= width + 2 and len(filled) >= min(3, width - 1)
     if not filled or not wide or max(map(len, filled)) > 120:
         return 0.0
     words = [cell for cell in filled if not is_data(cell)]

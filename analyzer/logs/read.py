@@ -322,6 +322,11 @@ def _column_warnings(sniffed: Sniffed, assigned: Sequence[roles.Assigned], cells
             rows = located([cells.body.row(row) for row, _ in bad])
             shown = ", ".join(repr(t.strip()[:20]) for t in list(dict.fromkeys(text for _, text in bad))[:4])
             warnings.append(f"{rows}: {shown} in the {name} column is not a number; left blank")
+        if one.candidate.by_readings:
+            warnings.append(
+                f"column {name}: taken as the bus voltage because {one.candidate.reasons[0]}; "
+                "if it is not, name the right one with --map bus_voltage=COLUMN"
+            )
         if one.candidate.role == "bus_voltage" and one.dead:
             warnings.append(
                 f"column {name}: it never shows a voltage, so nothing can be judged by it; "

@@ -214,7 +214,7 @@ def _jumps(
                     "the clock jumps as it is set to the time of day; earlier rows are counted back from there",
                 )
             )
-        elif size < -LITTLE_BACK_S or (size < 0 and again[i + 1]):
+        elif size < 0 and (size < -LITTLE_BACK_S or again[i + 1] or _from_zero(reading, first + values[i + 1], step)):
             jumps[i] = 1
             notes.append((row, "the clock jumps back, recording began anew; time runs on at the log's own step"))
         elif size < 0:
@@ -223,6 +223,11 @@ def _jumps(
         if jumps[i]:
             start = i + 1
     return jumps
+
+
+def _from_zero(reading: ClockReading, value: float, step: float) -> bool:
+    """Whether elapsed time or a counter begins anew."""
+    return not reading.dated and not reading.period and 0 <= value <= 2 * step
 
 
 def _since_power_up(begin: float, end: float) -> bool:

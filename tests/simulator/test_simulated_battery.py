@@ -44,9 +44,7 @@ def discharge(battery: Battery, amps: float, end_v: float, temperature_c: float 
     raise AssertionError("the battery never came to its end")
 
 
-@pytest.mark.parametrize(
-    ("charge", "volts"), [(1.0, 12.65), (0.75, 12.45), (0.5, 12.24), (0.25, 12.06), (0.0, 11.89)]
-)
+@pytest.mark.parametrize(("charge", "volts"), [(1.0, 12.65), (0.75, 12.45), (0.5, 12.24), (0.25, 12.06), (0.0, 11.89)])
 def test_rested_voltage_is_that_of_the_published_table(charge, volts):
     # Battery Council International table at 80 degF, as printed in two battery makers' notes.
     assert open_circuit_voltage(charge) == pytest.approx(volts, abs=1e-9)
@@ -172,9 +170,7 @@ def test_a_shorted_cell_never_settles_and_rests_low():
     shorted = replace(FULL_SIZE, shorted_cells=0.5)
     state, sound = BatteryState(shorted, 6, 25.0), BatteryState(FULL_SIZE, 6, 25.0)
     assert state.emf < sound.emf - 0.9
-    assert (
-        hold_voltage(state, 14.1, 7200.0, step=2.0)[-1] > 5 * hold_voltage(sound, 14.1, 7200.0, step=2.0)[-1]
-    )
+    assert hold_voltage(state, 14.1, 7200.0, step=2.0)[-1] > 5 * hold_voltage(sound, 14.1, 7200.0, step=2.0)[-1]
 
 
 @pytest.mark.parametrize("factor", [2.0, 4.0])
