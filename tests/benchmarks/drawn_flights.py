@@ -152,6 +152,17 @@ def _aircraft(rng: Draw, number: int) -> Scenario:
     return _landing_lights(scenario, rng)
 
 
+def _rated_for_its_loads(scenario: Scenario) -> Scenario:
+    """An installation whose alternator carries its lasting loads with a fifth to spare (AC 43.13-1B par. 11-35)."""
+    loads = scenario.loads
+    lasting = [event for event in loads.events if event.to_s - event.from_s > 60.0]
+    edges = [event.from_s for event in lasting]
+    most = max((sum(e.amps for e in lasting if e.from_s <= at < e.to_s) for at in edges), default=0.0)
+    least = (loads.base_a + loads.avionics_a + most) / 0.8
+    rated = max(scenario.alternator.rated_a, least)
+    return replace(scenario, alternator=replace(scenario.alternator, rated_a=rated))
+
+
 def _events(scenario: Scenario, *events: LoadEvent) -> Scenario:
     return replace(scenario, loads=replace(scenario.loads, events=(*scenario.loads.events, *events)))
 
@@ -351,7 +362,7 @@ def _intermittent(s: Scenario, rng: Draw) -> Scenario:
 
 def _fade(s: Scenario, rng: Draw) -> Scenario:
     fault = OutputFade(from_s=_at(s, rng, 0.05, 0.3), to_fraction=rng.uniform(0.03, 0.15), over_s=rng.uniform(240.0, 1500.0))
-    return night(s, rng).with_fault(fault)
+    return _rated_for_its_loads(night(s, rng)).with_fault(fault)
 
 
 def _short_output(s: Scenario, rng: Draw) -> Scenario:
@@ -368,7 +379,7 @@ def _loose_output(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _sense(s: Scenario, rng: Draw) -> Scenario:
-    return night(s, rng).with_fault(SenseResistance(ohm=rng.uniform(0.5, 0.9)))
+    return _rated_for_its_loads(night(s, rng)).with_fault(SenseResistance(ohm=rng.uniform(0.25, 0.5)))
 
 
 def _stuck(s: Scenario, rng: Draw) -> Scenario:
@@ -389,7 +400,7 @@ def _dropouts(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _path(s: Scenario, rng: Draw) -> Scenario:
-    return night(s, rng).with_fault(PathResistance(ohm=rng.uniform(0.05, 0.1) * s.nominal_voltage / 14))
+    return _rated_for_its_loads(night(s, rng)).with_fault(PathResistance(ohm=rng.uniform(0.05, 0.1) * s.nominal_voltage / 14))
 
 
 def _volts_offset(s: Scenario, rng: Draw) -> Scenario:
@@ -439,6 +450,7 @@ def scenario_of(number: int) -> tuple[str, tuple[str, ...], Scenario, tuple[str,
     for name in rng.choice(list(DURING), int(rng.integers(0, 4)), replace=False):
         habits.append(str(name))
         scenario = DURING[str(name)](scenario, rng)
+    scenario = _rated_for_its_loads(scenario)
     if kind != "sound":
         scenario = FAULTS[kind](scenario, rng)
     return kind, tuple(habits), scenario, _without(rng)
