@@ -113,8 +113,8 @@ def load_steps(t: Floats, y: Floats, *, smallest: float, width: int, most: int) 
     -------
     Times in order. Compared are trimmed means of ``width`` rows and of twice as many, for smaller steps
     that last longer, and half of a jump must happen within three rows. Give residuals of a smooth fit rather
-    than a steep decay itself, whose own fall would pass for steps. What chance does is read from the series itself, so that strobes raise the bar by no more than
-    they disturb.
+    than a steep decay itself, whose own fall would pass for steps. What chance does is read from the series
+    itself, so that strobes raise the bar by no more than they disturb.
     """
     scores = [_jump_scores(y, size, smallest) for size in (2 * width, width) if y.size >= 3 * size]
     places: dict[int, float] = {}

@@ -92,7 +92,8 @@ def main() -> None:
     parser.add_argument("--repeats", type=int, default=5)
     arguments = parser.parse_args()
     print(
-        f"{platform.machine()}, {os.cpu_count()} processors, Python {platform.python_version()}, Polars {pl.__version__}"
+        f"{platform.machine()}, {os.cpu_count()} processors, "
+        f"Python {platform.python_version()}, Polars {pl.__version__}"
     )
     print(
         f"{'logs':>5} {'bare s':>8} {'review s':>9} {'plain s':>8} {'review/bare':>12} {'review/plain':>13} {'MiB':>6}"

@@ -6,6 +6,7 @@ import json
 import subprocess
 import sys
 import zipfile
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -61,7 +62,7 @@ def test_phases_follow_each_other_without_overlap_from_the_first_row_to_the_last
             assert {phase["phase"] for phase in phases} <= set(PHASES)
             assert phases[0]["from_s"] == flight["from_s"]
             assert phases[-1]["to_s"] == flight["to_s"]
-            for before, after in zip(phases, phases[1:], strict=False):
+            for before, after in pairwise(phases):
                 assert before["to_s"] == after["from_s"]
 
 
