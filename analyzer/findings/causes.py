@@ -87,9 +87,7 @@ def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Find
 def _explained(finding: Finding, signs: Mapping[str, bool]) -> Finding:
     knowledge = load_knowledge()
     weighed = [
-        (_weight(cause, finding.name, signs), cause)
-        for cause in knowledge.causes
-        if finding.name in cause.weights
+        (_weight(cause, finding.name, signs), cause) for cause in knowledge.causes if finding.name in cause.weights
     ]
     weighed.sort(key=lambda pair: -pair[0])
     weighed = weighed[:MOST_CAUSES]

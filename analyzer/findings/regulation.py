@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT
@@ -120,9 +121,7 @@ def _overvoltage_rows(flight: Flight) -> Mask:
     for absence in flight.absences:
         if absence.kind == OFFLINE:
             onset = flight.trace.time[absence.first]
-            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (
-                flight.trace.time <= onset
-            )
+            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
     return np.asarray(near)
 
 
@@ -150,10 +149,9 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
     around = volts - running_median(volts, trace.rows_in(limit_value("hunting_window")))
-    minute = np.floor(time / 60.0).astype(np.int64)
-    starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1))
-    ends = np.append(starts[1:], time.size)
-    swing = np.array([_swing(around[a:b]) for a, b in zip(starts, ends, strict=True)])
+    starts, ends, swing = _swings(around, max(10, trace.rows_in(60.0)))
+    if not swing.size:
+        return []
     quiet = float(np.percentile(swing, 20))
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * resolution(trace.bus_voltage)
@@ -162,9 +160,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     restless |= swing > limit_value("hunting_certain") * limit
     restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
     spans = [
-        (a, b)
-        for a, b in runs(restless)
-        if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")
+        (a, b) for a, b in runs(restless) if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")
     ]
     if not spans:
         return []
@@ -185,9 +181,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         f"{(time[last] - time[first]) / 60.0:.0f} min while the load stood still."
     )
     signs = {"periodic": period is not None}
-    return [
-        Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)
-    ]
+    return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
 
 
 def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
@@ -199,11 +193,18 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
     return bool(above < limit_value("one_sided") * -below)
 
 
-def _swing(values: Floats) -> float:
-    """Standard deviation without the three lowest of a hundred readings, which a connection's drops are."""
-    if values.size < 10:
-        return 0.0
-    return float(np.clip(values, *np.percentile(values, [5, 95])).std())
+def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
+    """First rows, ends and scatter of each stretch of ``rows`` readings, about a minute.
+
+    The scatter is the standard deviation with the lowest and highest twentieth drawn in, so that a drop or two
+    do not make a minute restless.
+    """
+    count = around.size // rows
+    ordered = np.sort(around[: count * rows].reshape(count, rows), axis=1)
+    low, high = rows // 20, rows - 1 - rows // 20
+    swing = np.clip(ordered, ordered[:, [low]], ordered[:, [high]]).std(axis=1) if count else np.zeros(0)
+    starts = np.arange(count, dtype=np.int64) * rows
+    return starts, starts + rows, swing
 
 
 def _period(values: Floats, step_s: float) -> float | None:
@@ -247,9 +248,7 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
 
 
 def _level(flight: Flight) -> Floats:
-    return running_median(
-        flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window"))
-    )
+    return running_median(flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window")))
 
 
 def _depth(flight: Flight, span: tuple[int, int]) -> float:

@@ -67,9 +67,8 @@ def find_recharge(
             decay = _fit(t[knee:] - t[knee], y[knee:], (), later, resolution(current), smallest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
-        steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
         limit_a = None
-        decay = _under_loads(t, y, steps, restarts, resolution(current), smallest)
+        decay = _under_loads(t, y, width, restarts, resolution(current), smallest)
     reason = _why_not(decay)
     if reason is not None or decay is None:
         return Recharge(on_s, knee_s, origin_s, assumed, None, reason)
@@ -113,12 +112,16 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
 
 
 def _under_loads(
-    t: Floats, y: Floats, steps: tuple[float, ...], restarts: tuple[float, ...], step: float, smallest: float
+    t: Floats, y: Floats, width: int, restarts: tuple[float, ...], step: float, smallest: float
 ) -> Decay | None:
-    """Fit the decay under an alternator ammeter, and again to its first part only.
+    """Fit the decay under an alternator ammeter with its load steps, and again to its first part only.
 
-    A load step that was not found pulls the two apart; the interval of the time constant then spans both.
+    Steps are looked for in what a smooth fit leaves. A step that was not found pulls the two fits apart; the
+    interval of the time constant then spans both.
     """
+    smooth = _fit(t, y, (), restarts, step, smallest)
+    left = y if smooth is None else y - smooth.curve(t)
+    steps = load_steps(t, left, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
     whole = _fit(t, y, steps, restarts, step, smallest)
     if whole is None:
         return None

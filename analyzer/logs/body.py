@@ -52,9 +52,15 @@ def located(rows: Sequence[int]) -> str:
 
 @dataclass(frozen=True)
 class Body:
-    """Readings as text, one line a row, every line of the same width except where cells are left out."""
+    """Readings as text, one line a row, every line of the same width except where cells are left out.
 
-    data: bytes
+    ``whole`` is kept with what stands above the readings, for a copy without it would cost as much time as
+    parsing a column.
+    """
+
+    whole: bytes
+    start: int  # where in ``whole`` the readings begin
+    skipped: int  # lines above them in ``whole``
     separator: str
     width: int
     height: int
@@ -65,7 +71,7 @@ class Body:
     @cached_property
     def texts(self) -> list[bytes]:
         """Each row as written."""
-        texts = self.data.split(b"\n")
+        texts = self.whole[self.start :].split(b"\n")
         return texts[:-1] if texts and not texts[-1] else texts
 
     def text(self, index: int) -> str:
@@ -82,28 +88,34 @@ class Body:
         texts = self.texts
         lines = np.array([self.row(i) for i in keep.tolist()], dtype=np.int64)
         data = b"\n".join([texts[i] for i in keep])
-        return Body(data, self.separator, self.width, len(keep), self.first_row, lines, self.faults)
+        return _rebuilt(data, self.separator, self.width, lines, self.first_row, self.faults)
 
 
-def prepare(data: bytes, first_row: int, delimiter: str, header_width: int) -> Body:
+def _rebuilt(data: bytes, separator: str, width: int, lines: NDArray[np.int64], first_row: int, faults: Faults) -> Body:
+    return Body(data, 0, 0, separator, width, len(lines), first_row, lines, faults)
+
+
+def prepare(text: bytes, start: int, skipped: int, delimiter: str, header_width: int) -> Body:
     """Sort out a body's lines.
 
     Parameters
     ----------
-    data : everything below the header and units rows; without a line end at its end, the last line may
-        be cut off
-    first_row : line of the file, from 1, on which it begins
+    text : the log; without a line end at its end, the last line may be cut off
+    start, skipped : where the readings begin, and how many lines stand above them
     header_width : cells of the header
     """
     faults = Faults()
+    first_row = skipped + 1
+    if delimiter != " " and text.endswith(b"\n") and text.find(b'"', start) < 0:
+        regular = _is_regular(text, start, delimiter.encode())
+        if regular and abs(regular[0] + 1 - header_width) <= 1:
+            return Body(text, start, skipped, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
+    data = text[start:]
     if delimiter == " ":
         data = b"\n".join(_blanks_to_separator(line) for line in data.split(b"\n"))
         delimiter = SEPARATOR
     if not data.endswith(b"\n"):
         data = _mended(data, delimiter.encode(), first_row, faults)
-    regular = None if b'"' in data else _is_regular(data, delimiter.encode())
-    if regular and abs(regular[0] + 1 - header_width) <= 1:
-        return Body(data, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
     width = _width(_marks_per_line(data, delimiter), header_width)
     return _sorted_out(data, first_row, delimiter, width, faults)
 
@@ -136,10 +148,10 @@ def _blanks_to_separator(line: bytes) -> bytes:
     return SEPARATOR.join(BLANKS.split(line.decode("utf-8", "replace").strip())).encode()
 
 
-def _is_regular(data: bytes, mark: bytes) -> tuple[int, int] | None:
+def _is_regular(data: bytes, start: int, mark: bytes) -> tuple[int, int] | None:
     """Marks a line and lines, when every line holds as many marks and none is a comment; else None."""
     array = np.frombuffer(data, dtype=np.uint8)
-    usual, lines, at = -1, 0, 0
+    usual, lines, at = -1, 0, start
     while at < len(array):
         end = len(array) if at + CHUNK >= len(array) else data.rfind(b"\n", at, at + CHUNK) + 1
         if end <= at or data[end - 1] != ord("\n"):
@@ -148,7 +160,7 @@ def _is_regular(data: bytes, mark: bytes) -> tuple[int, int] | None:
         starts = np.concatenate(([0], np.flatnonzero(chunk == ord("\n"))[:-1] + 1))
         marks = (chunk == ord(mark)).view(np.uint8)
         if usual < 0:
-            usual = int(np.count_nonzero(marks[: data.index(b"\n")]))
+            usual = int(np.count_nonzero(marks[: data.index(b"\n", start) - start]))
         low = np.add.reduceat(marks, starts, dtype=np.uint8)  # modulo 256, many times faster than in full
         if (low != usual % 256).any() or np.count_nonzero(marks) != usual * len(starts):
             return None
@@ -216,7 +228,7 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
         rows.append(row)
     _drop_short(out, rows, short, width, separator.encode(), faults)
     numbers = np.array(rows, dtype=np.int64)
-    return Body(b"\n".join(out), separator, width, len(out), first_row, numbers, faults)
+    return _rebuilt(b"\n".join(out), separator, width, numbers, first_row, faults)
 
 
 def _quotes_are_idle(lines: Sequence[bytes], mark: bytes, width: int) -> bool:
@@ -288,12 +300,13 @@ def parse(body: Body, columns: Sequence[int], numeric: frozenset[int]) -> dict[i
 
     names = [str(i) for i in range(body.width)]
     wanted = sorted({c for c in columns if c < body.width})
-    if not body.data or not wanted:
+    if not body.height or not wanted:
         return {c: pl.Series(str(c), [], dtype=pl.String) for c in columns}
 
     def read(numbers: frozenset[int]) -> pl.DataFrame:
         return pl.read_csv(
-            body.data,
+            body.whole,
+            skip_lines=body.skipped,
             has_header=False,
             separator=body.separator,
             quote_char=None,

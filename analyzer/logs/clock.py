@@ -501,28 +501,48 @@ def metadata_period(metadata: Sequence[str], delimiter: str) -> float | None:
     return None
 
 
-def metadata_start(metadata: Sequence[str], delimiter: str, hints: str) -> tuple[float | None, float | None]:
-    """Day number and seconds of the day at which the log starts, as a line above the header says."""
+def metadata_start(metadata: Sequence[str], delimiter: str, hints: str) -> tuple[float | None, float | None, bool]:
+    """When the log starts, as a line above the header says.
+
+    Returns
+    -------
+    Day number or None; seconds of the day or None; whether the order of day and month is certain.
+    """
     day: float | None = None
     clock: float | None = None
+    certain = True
     names = vocabulary().metadata["start"]
+    hinted = moments.hinted_order(hints)
     for name, value in pairs(metadata, delimiter):
         if " ".join(split_words(name)) not in names:
             continue
-        for order in ("ymd", moments._hinted_order(hints) or "dmy", "mdy"):
+        for order in ("ymd", hinted or "dmy", "mdy"):
             stamp = moments.parse_stamp(value, order)
-            only_date = moments.parse_date(value, order)
-            if stamp:
-                return stamp[0], stamp[1]
-            if only_date is not None:
-                day = day if day is not None else float(only_date)
+            found = stamp[0] if stamp else moments.parse_date(value, order)
+            if found is not None and day is None:
+                day = float(found)
+                certain = order == "ymd" or hinted is not None or _reads_one_way(value)
+                clock = stamp[1] if stamp else clock
                 break
         if clock is None and (time := moments.parse_time(value)):
             clock = time[0]
-    return day, clock
+    return day, clock, certain
 
 
-def date_from_metadata(reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None) -> None:
+def _reads_one_way(value: str) -> bool:
+    """Whether a date reads the same, or not at all, with day and month changed over."""
+    days = {found for order in ("dmy", "mdy") if (found := _day_in(value, order)) is not None}
+    return len(days) == 1 or re.match(r"\d{1,2}\.", value.strip()) is not None
+
+
+def _day_in(value: str, order: moments.Order) -> float | None:
+    stamp = moments.parse_stamp(value, order)
+    return stamp[0] if stamp else moments.parse_date(value, order)
+
+
+def date_from_metadata(
+    reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None, certain: bool
+) -> None:
     """Give a clock without a date the one that a line above the header gives."""
     known = np.flatnonzero(np.isfinite(reading.seconds))
     if day is None or not len(known):
@@ -536,6 +556,10 @@ def date_from_metadata(reading: ClockReading, plan: ClockPlan, day: float | None
         reading.seconds = reading.seconds - first + day * moments.DAY + start
         reading.dated = True
         reading.basis += "; the start is in a line above the header"
+    if reading.dated and not certain:
+        reading.warnings.append(
+            "clock: nothing tells whether the date above the header is day first or month first; read as day first"
+        )
 
 
 def run_on(values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from analyzer.logs.dialect import is_data, split_cells
+from analyzer.logs.tail import registration
 from analyzer.logs.words import meaning, unit_of, vocabulary
 
 MAX_JOINED_LINES = 400  # of one row whose quoted cells hold line breaks
+SHORTEST_NAME = 4  # letters of a word that is a unit too and may be a name: "Hour", "Volts"
 SURE_READINGS = 4  # rows of readings in a row below a header, after which none is looked for
 UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units row
 _NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
@@ -133,14 +135,18 @@ def _header_score(row: HeadRow, width: int) -> float:
     words = [cell for cell in filled if not is_data(cell)]
     if len(words) < 0.6 * len(filled):
         return 0.0
+    if any(map(registration, words)):
+        return 0.0  # a line of metadata
+    distinct = len(set(words)) / len(words)
     if _units_share(filled) >= UNITS_SHARE and len(filled) > 1:
-        return 0.01
+        names = sum(1 for cell in filled if len(cell) >= SHORTEST_NAME and meaning(cell).concepts - _NOTHING)
+        if distinct < 1 or names < 0.5 * len(filled):
+            return 0.01  # a row of units: a header only if nothing better comes
     score = 0.0
     for cell in words:
         said = meaning(cell)
         if said.concepts - _NOTHING or said.unit:
             score += (3.0 if "voltage" in said.quantities else 1.0) / (1 + len(said.unexplained))
-    distinct = len(set(words)) / len(words)
     return score * distinct
 
 

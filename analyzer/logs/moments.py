@@ -174,7 +174,7 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
     moves_first, moves_second = first.n_unique(), second.n_unique()
     if moves_first != moves_second and max(moves_first, moves_second) <= 31:
         return ("dmy", True) if moves_first > moves_second else ("mdy", True)
-    hinted = _hinted_order(hints)
+    hinted = hinted_order(hints)
     if hinted:
         return hinted, True
     if known_day is not None:
@@ -192,7 +192,8 @@ def _most(numbers: pl.Series) -> int:
     return int(found) if isinstance(found, int) else 0
 
 
-def _hinted_order(hints: str) -> Order | None:
+def hinted_order(hints: str) -> Order | None:
+    """Which of day and month a pattern such as "dd/mm/yyyy" puts first."""
     if re.search(r"(?:d{1,2}|t{2}|j{2}|g{2})\W(?:m{1,2})", hints):
         return "dmy"
     return "mdy" if re.search(r"m{1,2}\W(?:d{1,2}|t{2}|j{2}|g{2})\W?[yja]", hints) else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -345,7 +346,7 @@ def _tail(sniffed: Sniffed, cells: Cells, source: str) -> tuple[str | None, str 
     for i in _tail_columns(sniffed):
         if found := tail.in_cells(cells.texts[i].drop_nulls().unique().to_list()):
             return found, "column"
-    return tail.in_path(source)
+    return tail.in_path(str(Path(source).absolute()))
 
 
 def _offset_text(offset: float | None) -> str | None:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 LEAST = 0.4
+CURRENTS = frozenset({"battery_current", "alternator_current", "alternator_current_2"})
 NAMED, BY_UNIT, PLACE, UNIT_AGREES, READINGS = 0.6, 0.5, 0.15, 0.15, 0.1
 UNEXPLAINED, IMPLAUSIBLE, DEAD, BY_READINGS = 0.25, 0.3, 0.4, 0.35
 
@@ -70,6 +71,7 @@ class Candidate:
     unit: str | None  # the file's own, None when nothing says
     reasons: tuple[str, ...]
     mapped: bool = False
+    doubtful: bool = False  # the header holds a word that nobody explains
     by_readings: bool = False  # the header alone would not do: the readings must be those of a bus
 
 
@@ -105,7 +107,8 @@ def candidates(
         if name:
             unit = column_unit(name, units[index], cell_units[index])
             fits = _roles_of(name, groups[index], unit)
-            found += [Candidate(role, index, score, unit, why) for role, score, why in fits]
+            doubtful = bool(meaning(name).unexplained)
+            found += [Candidate(role, index, score, unit, why, doubtful=doubtful) for role, score, why in fits]
             if not any(role.startswith("bus_voltage") for role, _, _ in fits) and _may_be_bus(meaning(name), unit):
                 why = ("only its unit and readings tell" if unit else "the header names the place, the readings tell",)
                 found.append(Candidate("bus_voltage", index, BY_READINGS, unit, why, by_readings=True))
@@ -195,6 +198,8 @@ def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64
             continue
         if candidate.score < LEAST and not (candidate.mapped or one.dead):
             continue
+        if candidate.role == "ammeter_current" and candidate.doubtful and CURRENTS & taken.keys():
+            continue  # amperes of something unknown beside an ammeter are no second ammeter
         taken[candidate.role] = one
         columns.add(candidate.index)
     first, second = taken.get("bus_voltage"), taken.get("bus_voltage_2")
@@ -213,7 +218,8 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     unit = candidate.unit or _unit_by_readings(quantity, raw)
     rule = UNITS[unit]
     values = raw if (rule.factor, rule.offset) == (1.0, 0.0) else raw * rule.factor + rule.offset
-    some = values[np.isfinite(values)]
+    finite = np.isfinite(values)
+    some = values if finite.all() else values[finite]
     reasons = list(candidate.reasons)
     not_fitted = candidate.role == "outside_air_temperature" and _open_probe(some)
     if not_fitted:
@@ -225,17 +231,11 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
         score -= DEAD
         reasons.append("it holds no reading")
     else:
-        lowest, highest = PLAUSIBLE[quantity]
-        low, high = some.min(), some.max()
-        if len(some) > 50 and not lowest <= low <= high <= highest:
-            low, high = np.percentile(some, (2, 98))
         reasons.append(f"readings {some.min():.4g} to {some.max():.4g} {ROLE_UNITS[candidate.role]}")
         if dead:
             score -= DEAD if quantity == "voltage" else READINGS
-        elif (high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest:
-            score += READINGS
         else:
-            score -= IMPLAUSIBLE
+            score += READINGS if _plausible(quantity, some) else -IMPLAUSIBLE
     if candidate.role == "engine_speed" and len(some) and not _turns(some):
         score -= DEAD
     if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
@@ -249,6 +249,15 @@ def _open_probe(values: NDArray[np.float64]) -> bool:
     if len(values) < 10:
         return False
     return bool(np.median(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
+
+
+def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
+    """Whether nearly all readings lie where readings of the quantity lie; volts may be 0 with power off."""
+    lowest, highest = PLAUSIBLE[quantity]
+    low, high = values.min(), values.max()
+    if len(values) > 50 and not lowest <= low <= high <= highest:
+        low, high = np.percentile(values, (2, 98))
+    return bool((high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest)
 
 
 def _turns(rpm: NDArray[np.float64]) -> bool:

@@ -59,6 +59,8 @@ def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
     if not len(known):
         return None
     values = raw[known] - raw[known[0]]
+    if len(known) == len(raw) > 1 and not restarts and (even := _even_step(values)):
+        return Axis(None, values, raw.copy(), even)
     restart = np.zeros(len(raw), dtype=bool)
     restart[[r for r in restarts if r < len(raw)]] = True
     again = _restart_between(restart, known)
@@ -74,6 +76,13 @@ def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
     axis.order = order
     axis.notes = notes + axis.notes
     return axis
+
+
+def _even_step(values: NDArray[np.float64]) -> float | None:
+    """The step of a clock that always moves by the same, and is not suspected of anything."""
+    steps = np.diff(values)
+    step = float(steps[0])
+    return round(step, 6) if 0 < step < POWER_UP_S and (np.abs(steps - step) < 1e-6).all() else None
 
 
 def _restart_between(restart: NDArray[np.bool_], known: NDArray[np.int64]) -> NDArray[np.bool_]:

@@ -134,9 +134,7 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
         return not_measurable(name, "no alternator ammeter shows the load")
     rows = rows & np.isfinite(current) & np.isfinite(trace.bus_voltage)
     amps, volts, time = current[rows], trace.bus_voltage[rows], trace.time[rows]
-    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value(
-        "droop_least_swing"
-    ):
+    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value("droop_least_swing"):
         return not_measurable(name, "the current did not vary enough")
     t = (time - time.mean()) / 3600.0
     design = np.stack([np.ones_like(t), t, amps - amps.mean()], axis=1)

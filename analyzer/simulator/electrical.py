@@ -147,6 +147,10 @@ class _Bus:
         self.volts = self.state.terminal_v
         return LIMITED if output_a > 0.0 else BATTERY
 
+    def field_current(self, limit_a: float) -> float:
+        """Field current [A] for the present output: 0.5 A to excite, 3 A at the limit (common practice)."""
+        return 0.5 + 2.5 * min(self.alternator_a / limit_a, 1.0)
+
     def full_field(self, load_a: float, limit_a: float, seconds: float) -> int:
         """Output grows toward the limit at the pace of the field winding, whatever the voltage."""
         grown = self.alternator_a + (limit_a - self.alternator_a) * min(seconds / FIELD_TIME_S, 1.0)
@@ -188,8 +192,7 @@ def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection
             elif full:
                 fed = bus.full_field(load, limit, piece)
             else:
-                lost = sense * _field_current(bus.alternator_a, limit) if sense else 0.0
-                fed = bus.regulated(load, set_v + lost, limit)
+                fed = bus.regulated(load, set_v + sense * bus.field_current(limit), limit)
             if index == 0:
                 rows.append(_row(bus, state, load, fed))
             highest = max(highest, bus.volts)
@@ -200,11 +203,6 @@ def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection
             state.warm(warmed, around)
             warmed = 0.0
     return _course(c.time_s, rows, guard, highest)
-
-
-def _field_current(alternator_a: float, limit_a: float) -> float:
-    """Field current [A] for an output: 0.5 A to excite, 3 A at the limit (common practice)."""
-    return 0.5 + 2.5 * min(alternator_a / limit_a, 1.0)
 
 
 def _row(bus: _Bus, state: BatteryState, load_a: float, fed_by: int) -> tuple[float, ...]:

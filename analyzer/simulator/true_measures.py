@@ -164,8 +164,8 @@ def _offline(known: Known) -> dict[str, Value]:
     course, flags = known.course, offline(known)
     flags &= (course.time_s >= known.log_begins_s) & (course.time_s <= known.log_ends_s)
     faulty = flags & known.switched_on
-    shared = flags | ((course.fed_by == LIMITED) & known.running & known.could_carry & (course.battery_a < -0.5))
-    places = (flags, faulty, shared)
+    partly = flags | ((course.fed_by == LIMITED) & known.running & known.could_carry & (course.battery_a < -0.5))
+    places = (flags, faulty, partly)
     minutes = [float(steps(course.time_s)[place].sum() / 60.0) for place in places]
     drawn = [-_charge_ah(known, place, np.minimum(course.battery_a, 0.0)) for place in places]
     # An alternator that gives something leaves the battery to carry the rest: offline by one reading of the words.
