@@ -121,7 +121,7 @@ def absences(trace: Trace, running: Mask, carries: Mask, limits: Limits) -> list
     off_ground = takeoff_row(trace, running)
     found = []
     for first, end in runs(missing):
-        kind = _kind(trace, first, end, fast)
+        kind = _kind(trace, first, end, fast, limits)
         lasts = trace.time[end - 1] - trace.time[first]
         if kind == OFFLINE and end <= on < trace.time.size:
             kind = LATE
@@ -162,7 +162,14 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limit
     ]
 
 
-def _kind(trace: Trace, first: int, end: int, fast: Mask) -> str:
+def _rose_before(trace: Trace, first: int, limits: Limits) -> bool:
+    """Whether the bus rose before row ``first`` as no closing throttle makes it."""
+    volts = trace.bus_voltage[max(0, first - trace.rows_in(limit_value("level_window"))) : first + 1]
+    near = volts[-(trace.rows_in(limit_value("trip_window")) + 1) :]
+    return bool(np.nanmax(near, initial=0.0) > median(volts) + limits["trip_rise"])
+
+
+def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str:
     """Tell low engine speed from an alternator that gives nothing and from one that gives too little."""
     rows = drop_short_runs(fast[first:end], trace.time[first:end], limit_value("fast_shortest"))
     settle = trace.rows_in(limit_value("spin_up"))
@@ -172,7 +179,8 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask) -> str:
     if not rows.any():
         return LOW_RPM
     whole = trace.time[end - 1] - trace.time[first]
-    if trace.engine_speed is None and limit_value("offline_shortest") <= whole < limit_value("offline_shortest_blind"):
+    blind = trace.engine_speed is None and not _rose_before(trace, first, limits)
+    if blind and limit_value("offline_shortest") <= whole < limit_value("offline_shortest_blind"):
         return LOW_RPM
     if float(trace.seconds[first:end][rows].sum()) < limit_value("offline_shortest"):
         return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM

@@ -8,10 +8,10 @@ import numpy as np
 
 from analyzer.decay import Decay, fit_decay, load_steps
 from analyzer.flights.ammeter import Ammeter
-from analyzer.flights.carrying import Absence
+from analyzer.flights.carrying import Absence, fast_enough, regulated_estimate
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, resolution, running_mean
+from analyzer.series import Floats, Mask, median, resolution, running_mean, running_median
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,10 @@ def find_recharge(
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
         return Recharge(on_s, on_s, on_s, assumed, None, words)
-    window = (trace.time >= on_s) & (trace.time <= on_s + limit_value("recharge_window"))
+    free_s = float(trace.time[_limited_until(trace, on, stop, carries, current, limits)])
+    if free_s > on_s:
+        assumed = min(free_s + limit_value("recharge_assumed"), float(trace.time[stop - 1]))
+    window = (trace.time >= free_s) & (trace.time <= free_s + limit_value("recharge_window"))
     window[stop:] = False
     held = _held(trace, window & carries, limits)
     knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
@@ -75,6 +78,27 @@ def find_recharge(
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
     return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a)
+
+
+def _limited_until(trace: Trace, on: int, stop: int, carries: Mask, current: Floats, limits: Limits) -> int:
+    """Row up to which a discharged battery holds the alternator at its limit; ``on`` when it does not.
+
+    The bus then climbs to where the regulator holds it while the current stays high; a regulator that drifts
+    up lets the current fall on the way.
+    """
+    running = np.zeros(trace.time.size, dtype=np.bool_)
+    running[on:stop] = True
+    volts = running_median(trace.bus_voltage, 5)
+    level = regulated_estimate(trace, running, limits) - limits["held_margin"]
+    reached = np.flatnonzero(running & carries & (volts >= level))
+    first = int(reached[0]) if reached.size else on
+    climb = np.flatnonzero(running & carries & fast_enough(trace, running) & np.isfinite(current))
+    climb = climb[climb < first]
+    if climb.size < 12 or trace.time[first] - trace.time[on] < limit_value("limited_shortest"):
+        return on
+    early, late = median(current[climb[: climb.size // 3]]), median(current[climb[-(climb.size // 3) :]])
+    flat = late > limit_value("limited_flat") * early and late > limits["never_settles"]
+    return first if flat else on
 
 
 def _fit(
