@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT, regulated_estimate
+from analyzer.flights.carrying import BRIEF, LOW_RPM, OFFLINE, READING, SHORT, regulated_estimate
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
@@ -151,7 +151,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     minutes of the same flight. Drops to one side only are an unsteady connection's.
     """
     trace = flight.trace
-    rows = regulated_rows(flight)
+    rows = regulated_rows(flight) & ~_beside_losses(flight)
     if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
@@ -198,6 +198,16 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
     level = median(volts[beside]) if beside.any() else median(volts)
     below, above = np.percentile(volts[first:last], [2.5, 97.5]) - level
     return bool(above < limit_value("one_sided") * -below)
+
+
+def _beside_losses(flight: Flight) -> Mask:
+    """The minute before and after each loss of the alternator: the run-up and the return are the loss's."""
+    beside = np.zeros(flight.trace.time.size, dtype=np.bool_)
+    minute = flight.trace.rows_in(60.0)
+    for absence in flight.absences:
+        if absence.kind == OFFLINE:
+            beside[max(0, absence.first - minute) : absence.end + minute] = True
+    return beside
 
 
 def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: int) -> bool:
@@ -251,7 +261,8 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     """
     trace = flight.trace
     drops, silent = _drops(flight)
-    if len(drops) < limit_value("connection_fewest") or regulator_hunting(flight, measures):
+    fewest = "connection_fewest" if silent or flight.trace.alternator_current is not None else "connection_fewest_unsure"
+    if len(drops) < limit_value(fewest) or regulator_hunting(flight, measures):
         return []
     brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
     first, last = drops[0][0], drops[-1][1] - 1
@@ -289,19 +300,34 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     low &= level > regulated_estimate(trace, flight.running, flight.limits) - flight.limits["held_margin"]
     low &= flight.running & _steady_speed(flight)
     low[: flight.on] = False
+    near = trace.rows_in(60.0)
     for absence in flight.absences:
         if absence.kind in (OFFLINE, SHORT):
-            low[max(0, absence.first - 5) : absence.end + trace.rows_in(60.0)] = False
+            low[max(0, absence.first - 5) : absence.end + near] = False
+        elif absence.kind == LOW_RPM and trace.engine_speed is None:
+            low[max(0, absence.first - 2 * near) : absence.end + 2 * near] = False
     found, quiet = [], 0
     for first, end in runs(low):
         seconds = trace.time[end - 1] - trace.time[first]
         sudden = _sudden(flight, first, end)
         answer = _answer(flight, first, end)
-        if seconds > limit_value("connection_longest") or not sudden or answer == "load":
+        if seconds > limit_value("connection_longest") or not sudden or answer == "load" or _at_limit(flight, first):
             continue
         quiet += answer == "silent"
         found.append((first, end))
     return found, 2 * quiet > len(found)
+
+
+def _at_limit(flight: Flight, first: int) -> bool:
+    """Whether the alternator gave all it can before row ``first``, so that any load's pulse shows on the bus."""
+    trace = flight.trace
+    before = slice(max(0, first - trace.rows_in(30.0)), first)
+    if trace.alternator_current is not None:
+        most = float(np.nanpercentile(trace.alternator_current[flight.running], 99))
+        return median(trace.alternator_current[before]) > (1.0 - 0.5 * limit_value("output_alike")) * most
+    if trace.battery_current is not None:
+        return median(trace.battery_current[before]) > 2.0 * flight.limits["never_settles"]
+    return False
 
 
 def _steady_speed(flight: Flight) -> Mask:

@@ -162,6 +162,13 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limit
     ]
 
 
+def _battery_at_ease(trace: Trace, first: int, end: int, rows: Mask) -> bool:
+    """Whether the battery gives nothing though the bus reads less than it holds: then only the reading is low."""
+    if trace.battery_current is None or not np.isfinite(trace.battery_current[first:end][rows]).any():
+        return False
+    return median(trace.battery_current[first:end][rows]) > -limit_value("discharge_smallest")
+
+
 def _rose_before(trace: Trace, first: int, limits: Limits) -> bool:
     """Whether the bus rose before row ``first`` as no closing throttle makes it."""
     volts = trace.bus_voltage[max(0, first - trace.rows_in(limit_value("level_window"))) : first + 1]
@@ -184,6 +191,8 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str
         return LOW_RPM
     if float(trace.seconds[first:end][rows].sum()) < limit_value("offline_shortest"):
         return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
+    if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
+        return READING
     if trace.alternator_current is None:
         return OFFLINE
     output = median(trace.alternator_current[first:end][rows])
