@@ -159,7 +159,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     starts, ends, swing = _swings(around, max(10, trace.rows_in(60.0)))
     if not swing.size:
         return []
-    quiet = float(np.percentile(swing, 20))
+    quiet = float(np.percentile(swing, 5))  # a regulator may hunt for nearly all of a flight
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * resolution(trace.bus_voltage)
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
@@ -173,7 +173,9 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = float(np.median(swing[restless]))
-    if _one_sided(time, volts, first, last) or _answers_load(flight, rows, around, first, last):
+    if _toggles(volts[first:last], trace.bus_voltage) or _one_sided(time, volts, first, last):
+        return []
+    if _answers_load(flight, rows, around, first, last):
         return []
     below, above = np.percentile(around[first:last], [2.5, 97.5])
     peak_to_peak = float(above - below)
@@ -189,6 +191,12 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     )
     signs = {"periodic": period is not None}
     return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
+
+
+def _toggles(volts: Floats, all_volts: Floats) -> bool:
+    """Whether the bus only goes to and fro between two steps of the voltmeter."""
+    below, above = np.percentile(volts, [2.5, 97.5])
+    return bool(above - below < 1.5 * resolution(all_volts))
 
 
 def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
