@@ -16,7 +16,7 @@ from scipy.optimize import curve_fit
 import analyzer.simulator
 from analyzer.simulator import Ammeter, Recorder, Regulator, Starting, Voltmeter, simulate
 from analyzer.simulator.battery import BatteryState
-from analyzer.simulator.electrical import STARTER
+from analyzer.simulator.electrical import COASTING, STARTER
 from analyzer.simulator.faults import LeftLow, Spikes, Sulphated, Worn
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import FAULTY, HEALTHY
@@ -194,6 +194,25 @@ def test_switching_the_alternator_off_for_a_check_is_no_fault():
     offline = truth.measures["offline_time"]
     assert offline.value == pytest.approx(20.0 / 60.0, abs=0.05)
     assert offline.low < 0.05
+
+
+def test_a_regulator_that_waits_for_the_battery_to_come_down_is_not_offline():
+    scenario = healthy(7)
+    lower = SetPoint(volts=-0.8, from_s=scenario.times.cruise_s + 300.0)
+    flight = simulate(scenario.with_fault(lower))
+    assert np.any(flight.course.fed_by == COASTING)
+    assert flight.truth.offline == ()
+    assert flight.truth.measures["offline_time"].value == 0.0
+
+
+@pytest.mark.parametrize("charge", [0.95, 0.7, 0.4])
+@pytest.mark.parametrize("volts", [14, 28])
+def test_true_resting_charge_is_what_the_rested_voltage_implies(volts, charge):
+    scenario = healthy(8, volts)
+    battery = replace(scenario.battery, charge=charge, surface_charge_v=0.0)
+    scenario = replace(scenario, battery=battery, voltmeter=Voltmeter(offset_v=0.0))
+    value = simulate(scenario).truth.measures["resting_charge"]
+    assert value.value == pytest.approx(100.0 * charge, abs=2.0)
 
 
 def test_a_late_alternator_is_seen_to_take_the_bus_late():
