@@ -24,8 +24,9 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     tau, settling = measures["recharge_time_constant"], measures["recharge_settling_time"]
     if tau.value is None or tau.low is None or flight.recharge is None:
         return []
-    limit = limit_value("slow_time_constant") + limit_value("slow_for_cold") * _colder(flight)
-    sure = limit_value("slow_for_sure") if flight.ammeter.kind == "battery" else limit
+    colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
+    limit = limit_value("slow_time_constant") * colder
+    sure = limit_value("slow_for_sure") * colder if flight.ammeter.kind == "battery" else limit
     if tau.value <= limit or tau.low <= sure:
         return []
     drawn = discharge_before(flight, measures)
@@ -55,12 +56,11 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
 
 
 def _colder(flight: Flight) -> float:
-    """Degrees below the reference at the start [degC]."""
+    """Degrees below the reference at the start [degC]; where none is recorded it may have been cold."""
     air = flight.trace.outside_air_temperature
-    if air is None:
-        return 0.0
-    start = median(air[: flight.run.start + flight.trace.rows_in(120.0)])
-    return max(0.0, limit_value("slow_reference") - start) if np.isfinite(start) else 0.0
+    start = float("nan") if air is None else median(air[: flight.run.start + flight.trace.rows_in(120.0)])
+    start = start if np.isfinite(start) else limit_value("slow_air_unknown")
+    return max(0.0, limit_value("slow_reference") - start)
 
 
 def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:

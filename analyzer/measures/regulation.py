@@ -143,6 +143,8 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
         terms, *_ = np.linalg.lstsq(design[kept], volts[kept], rcond=None)
         residuals = volts - design @ terms
         kept = np.abs(residuals) <= max(3.0 * robust_sigma(residuals), resolution(volts))
+    if kept.sum() < 50 or np.ptp(amps[kept]) < 0.5 * limit_value("droop_least_swing"):
+        return not_measurable(name, "the current varied for moments only")
     covariance = np.linalg.inv(design[kept].T @ design[kept])
     rows_each = autocorrelation_length(residuals[kept])
     error = 1000.0 * float(np.sqrt(covariance[2, 2] * rows_each) * residuals[kept].std())
