@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
 import analyzer.simulator
-from analyzer.simulator import Ammeter, Recorder, Regulator, Starting, Voltmeter, simulate
+from analyzer.simulator import Ammeter, Loads, Recorder, Regulator, Starting, Voltmeter, simulate
 from analyzer.simulator.battery import BatteryState
 from analyzer.simulator.electrical import COASTING, STARTER
 from analyzer.simulator.faults import LeftLow, Spikes, Sulphated, Worn
@@ -197,7 +197,7 @@ def test_switching_the_alternator_off_for_a_check_is_no_fault():
 
 
 def test_a_regulator_that_waits_for_the_battery_to_come_down_is_not_offline():
-    scenario = healthy(7)
+    scenario = replace(healthy(7), loads=Loads(base_a=1.0, avionics_a=0.0))
     lower = SetPoint(volts=-0.8, from_s=scenario.times.cruise_s + 300.0)
     flight = simulate(scenario.with_fault(lower))
     assert np.any(flight.course.fed_by == COASTING)
