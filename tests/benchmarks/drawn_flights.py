@@ -311,11 +311,12 @@ def _worn(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _left_low(s: Scenario, rng: Draw) -> Scenario:
-    return s.with_fault(LeftLow(charge=rng.uniform(0.15, 0.42)))
+    s = _plan_of(s, outside_c=max(s.plan.outside_c, 2.0))  # colder, and so low a battery turns no engine
+    return s.with_fault(LeftLow(charge=rng.uniform(0.22, 0.42)))
 
 
 def _set_point(s: Scenario, rng: Draw) -> Scenario:
-    return s.with_fault(SetPoint(volts=float(rng.choice([-1, 1])) * rng.uniform(0.7, 1.3)))
+    return s.with_fault(SetPoint(volts=float(rng.choice([-1, 1])) * rng.uniform(0.7, 1.0)))
 
 
 def _drift(s: Scenario, rng: Draw) -> Scenario:
@@ -442,7 +443,7 @@ def _volts_offset(s: Scenario, rng: Draw) -> Scenario:
 
 def _ammeter_offset(s: Scenario, rng: Draw) -> Scenario:
     kind = s.ammeters[0].kind if s.ammeters else None
-    amount = rng.uniform(9.0, 14.0) if kind == "battery" else float(rng.choice([-1, 1])) * rng.uniform(3.5, 8.0)
+    amount = rng.uniform(9.0, 14.0) if kind == "battery" else rng.uniform(3.5, 8.0)
     return s if kind is None else s.with_fault(Offset(channel="ammeter", amount=round(amount)))
 
 
