@@ -6,30 +6,16 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-import polars as pl
 import pytest
 
 from analyzer.limits import Limits
-from analyzer.logs.log import Clock, Column, Log
 from analyzer.measures.battery_facts import peukert_hours, state_of_charge, temperature_factor
 from analyzer.review import FlightReview, review_log
-from analyzer.simulator import simulate
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import FAULTY
+from tests.made import log_of
 
 V14, V28 = Limits(14, {}), Limits(28, {})
-
-
-def log_of(scenario: Any) -> Log:
-    """A simulated flight as if it had been read."""
-    table: pl.DataFrame = simulate(scenario).table
-    if "clock" not in table.columns:
-        table = table.with_columns(clock=pl.lit(None, dtype=pl.Datetime("us")))
-    columns = tuple(
-        Column(name, name, "", None, 1.0, "made") for name in table.columns if name not in ("time_s", "clock")
-    )
-    clock = Clock((), "made", None, None, 1.0)
-    return Log("made", None, None, "utf-8", ",", ".", 1, None, 0, clock, columns, (), (), (), table)
 
 
 @pytest.fixture(scope="module")

@@ -277,6 +277,10 @@ def _wall(
     return np.asarray(time_s + offset[which], dtype=np.float64)
 
 
+def _rows(count: int) -> str:
+    return "1 row" if count == 1 else f"{count} rows"
+
+
 def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) -> list[tuple[int, str]]:
     lead = int(known[0])
     notes = []
@@ -284,7 +288,7 @@ def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) ->
         notes.append(
             (
                 0,
-                f"the clock is blank for the first {lead} rows; their time is counted back from the first that is set",
+                f"the clock is blank for the first {_rows(lead)}; time there is counted back from the first set",
             )
         )
     missing = np.setdiff1d(np.arange(lead, rows), known)
@@ -292,7 +296,7 @@ def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) ->
         notes.append(
             (
                 int(missing[0]),
-                f"the clock cannot be read in {len(missing)} rows; their time lies between their neighbours'",
+                f"the clock cannot be read in {_rows(len(missing))}; time there lies between the neighbours'",
             )
         )
     return notes

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 import zipfile
@@ -81,6 +82,21 @@ def test_every_finding_says_what_was_seen_what_may_explain_it_and_what_to_check(
         weights = [cause["weight"] for cause in found["likely"]]
         assert weights == sorted(weights, reverse=True)
         assert found["check"]
+
+
+def expected() -> dict[str, str]:
+    """What sample_logs/README.md says should be found in each log."""
+    rows = re.findall(r"^\| (\S+\.csv) \|.*\| (\S+) \|$", (SAMPLES / "README.md").read_text("utf-8"), re.MULTILINE)
+    return {name: found.strip("`") for name, found in rows}
+
+
+@pytest.mark.parametrize(("name", "found"), expected().items())
+def test_what_is_known_of_each_sample_log_is_what_is_found(club: dict[str, Any], name: str, found: str) -> None:
+    names = {finding["finding"] for flight in club[name]["flights"] for finding in flight["findings"]}
+    if found == "nothing":
+        assert names == set()
+    else:
+        assert found in names
 
 
 def test_the_story_of_the_trip_with_reset_is_told(club: dict[str, Any]) -> None:

@@ -187,3 +187,59 @@ def test_a_last_line_without_an_end_is_never_taken_for_a_whole_number_cut_short(
 def test_a_headerless_table_is_refused_with_what_to_do(read):
     with pytest.raises(RefusedError, match="No header row"):
         read("\n".join(f"{at(i)},{volts(i)},3" for i in range(50)) + "\n")
+
+
+def test_names_of_groups_tell_apart_columns_that_are_called_alike(read):
+    header = "Clock;Battery;;Alternator;Engine\nTime;Volts;Amps;Amps;RPM"
+    log = read(text(header, 60, lambda i: f"{at(i)};{volts(i)};{-3 + i % 5};{i % 7};{2000 + i}"))
+    assert log.header_row == 2
+    assert roles(log) == {
+        "bus_voltage": "Volts",
+        "battery_current": "Amps",
+        "alternator_current": "Amps",
+        "engine_speed": "RPM",
+    }
+    assert log.table["battery_current"][0] == -3
+    assert log.table["alternator_current"][1] == 1
+
+
+def test_lines_of_metadata_as_wide_as_the_table_are_neither_header_nor_groups(read):
+    header = "Pilot;Fuel system left;;;\nAircraft;N047KT;;;\nTime;Volts;Amps;RPM;OAT"
+    log = read(text(header, 60, lambda i: f"{at(i)};{volts(i)};{i % 5};{2000 + i};{15 + i / 10}"))
+    assert (log.header_row, log.tail) == (3, "N047KT")
+    assert roles(log).keys() == {"bus_voltage", "ammeter_current", "engine_speed", "outside_air_temperature"}
+
+
+def test_one_bad_byte_does_not_turn_utf_8_into_another_encoding(read):
+    body = text("Time;Volts;Höhe (m);Temp (°C)", 60, lambda i: f"{at(i)};{volts(i)};1200;15").encode()
+    log = read(body.replace(b"1200;15\n", b"12\xff0;15\n", 1))
+    assert log.encoding == "utf-8"
+    assert any("UTF-8" in w for w in log.warnings)
+    assert log.table["altitude"][0] is None
+    assert log.table["altitude"][1] == pytest.approx(1200 / 0.3048)
+
+
+def test_two_blocks_with_metadata_and_header_each_are_two_recordings_of_one_log(read):
+    def block(start: int) -> str:
+        return text("aircraft=N047KT\n\nTime;Volts;Amps", 60, lambda i: f"{at(start + i)};{volts(i)};{i % 5}")
+
+    log = read(block(0) + block(7200))
+    assert (log.rows, log.rows_dropped, log.breaks) == (120, 2, (60,))
+    assert log.table["time_s"][60] == 7200.0
+    assert any("header is repeated" in w for w in log.warnings)
+
+
+def test_amperes_of_a_consumer_nobody_knows_are_no_ammeter_beside_one(read):
+    log = read(text("Time;Volts;Batt Amps;Zorp Amps", 60, lambda i: f"{at(i)};{volts(i)};{i % 5};{i % 3}"))
+    assert roles(log) == {"bus_voltage": "Volts", "battery_current": "Batt Amps"}
+    assert "Zorp Amps" in log.unused
+
+
+def test_a_bus_that_a_failed_regulator_drives_far_too_high_is_still_the_bus(read: Callable[..., Log]) -> None:
+    rows = [
+        f"{second},{37.4 if 600 <= second < 700 else 28.1 if second > 60 else 25.2},{second % 7}"
+        for second in range(1200)
+    ]
+    log = read("\n".join(["seconds,volts,amps", *rows]) + "\n")
+    assert [column.name for column in log.columns if column.role == "bus_voltage"] == ["volts"]
+    assert log.table["bus_voltage"].max() == 37.4

@@ -186,6 +186,30 @@ def test_slower_acceptance_stretches_the_decay_by_its_factor(factor):
     assert falls_to_half(150.0 * factor) == pytest.approx(factor * falls_to_half(150.0), rel=0.15)
 
 
+def test_a_deeper_discharge_takes_longer_to_be_made_good():
+    # Pilot's view: a slow decay after an hour of radio is what a sound battery shows.
+    def decay_s(drawn_ah):
+        state = BatteryState(FULL_SIZE, 6, 25.0)
+        for _ in range(round(drawn_ah * 360)):
+            state.connect(-10.0, 0.0)
+            state.advance(1.0)
+        current = np.array(hold_voltage(state, 14.1, 5400.0))
+        above = current - current[-1]
+        return np.argmax(above < 1.0) - np.argmax(above < 5.0)
+
+    assert decay_s(5.0) > 1.5 * decay_s(0.3)
+
+
+def test_gassing_warms_the_battery_by_the_power_that_water_splitting_leaves():
+    # 1.48 V a cell, the thermoneutral voltage of splitting water (from memory), goes off with the gas.
+    state = BatteryState(FULL_SIZE, 6, 25.0)
+    hold_voltage(state, 15.0, 1800.0)
+    gas_a, node_v = state.gassing_a, state.node_v
+    heat_w = gas_a * (node_v - 6 * 1.48) + state.current_a**2 * state.ohm_plain
+    state.warm(60.0, around_c=25.0)
+    assert state.temperature_c - 25.0 == pytest.approx(heat_w * 60.0 / (320.0 * 34.0), rel=1e-6)
+
+
 def test_cold_slows_the_recharge():
     def taken(celsius):
         return sum(hold_voltage(BatteryState(Battery(charge=0.9), 6, celsius), 14.1, 300.0))
