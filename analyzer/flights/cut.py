@@ -9,13 +9,24 @@ import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.flights.ammeter import sort_currents
-from analyzer.flights.carrying import absences, carried, carried_by_voltage, fast_enough, takeoff_row
+from analyzer.flights.carrying import (
+    READING,
+    SHORT,
+    Absence,
+    absences,
+    carried,
+    carried_by_voltage,
+    fast_enough,
+    rows_of,
+    takeoff_row,
+)
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.trace import Trace, trace_of
+from analyzer.flights.voltmeter import follows_load, frozen_start, voltage_offset, voltmeter_path
 from analyzer.limits import limit_value
 from analyzer.series import Mask, drop_short_runs, median, running_median
 
@@ -88,6 +99,11 @@ def _flight(
     running[run.start : run.stop] = True
     crank = cranking(recorded, run.start, limits)
     trace, faults = clean(recorded, limits, ~running)
+    frozen = frozen_start(trace, run.start, limits)
+    for fault in frozen:
+        still = (trace.time >= fault.from_s) & (trace.time <= fault.to_s) & (trace.time >= trace.time[run.start])
+        trace = trace.with_channels(bus_voltage=np.where(still, np.nan, trace.bus_voltage))
+    faults += frozen
     rows = np.flatnonzero(crank)
     first_crank = int(rows[0]) if rows.size else run.start
     stopped = _rested(trace, run, first_crank)
@@ -96,6 +112,12 @@ def _flight(
     usable = trace if not offsets else trace.with_channels(battery_current=None)
     carries = carried(usable, running, limits, median(trace.bus_voltage[:first_crank]))
     lost = absences(usable, running, carries, limits)
+    ohm = follows_load(usable, fast_enough(trace, running), limits)
+    if ohm is not None:
+        lost = [Absence(gap.first, gap.end, READING) if gap.kind == SHORT else gap for gap in lost]
+    offsets += voltage_offset(trace, first_crank, crank, carries, limits)
+    if not offsets:
+        offsets = voltmeter_path(trace, ohm, rows_of(lost, READING, running.size))
     on = _taken(trace, carries)
     recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
     return Flight(

@@ -176,7 +176,7 @@ def _maintenance(flight: Flight, regulated: Mask) -> Measure:
     name = "maintenance_current"
     if flight.trace.battery_current is None:
         return not_measurable(name, "no battery ammeter shows what goes into the battery")
-    if any(fault.kind == "offset" for fault in flight.reading_faults):
+    if any(fault.kind == "offset" and fault.channel != "bus_voltage" for fault in flight.reading_faults):
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     calm = regulated & np.isfinite(flight.trace.battery_current)
     for absence in flight.absences:

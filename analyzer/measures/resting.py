@@ -46,7 +46,7 @@ def _resting_voltage(flight: Flight) -> Measure:
 
 def _offset(flight: Flight) -> bool:
     """Whether the battery ammeter shows a charge with no source running."""
-    return any(fault.kind == "offset" for fault in flight.reading_faults)
+    return any(fault.kind == "offset" and fault.channel != "bus_voltage" for fault in flight.reading_faults)
 
 
 def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
