@@ -269,7 +269,9 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     """
     trace = flight.trace
     drops, silent = _drops(flight)
-    fewest = "connection_fewest" if silent or flight.trace.alternator_current is not None else "connection_fewest_unsure"
+    fewest = (
+        "connection_fewest" if silent or flight.trace.alternator_current is not None else "connection_fewest_unsure"
+    )
     if len(drops) < limit_value(fewest) or regulator_hunting(flight, measures):
         return []
     brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
@@ -312,7 +314,7 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     for absence in flight.absences:
         if absence.kind in (OFFLINE, SHORT):
             low[max(0, absence.first - 5) : absence.end + near] = False
-        elif absence.kind == LOW_RPM and trace.engine_speed is None:
+        elif absence.kind == LOW_RPM and trace.engine_speed is None and absence.end - absence.first > near // 4:
             low[max(0, absence.first - 2 * near) : absence.end + 2 * near] = False
     found, quiet = [], 0
     for first, end in runs(low):

@@ -28,15 +28,6 @@ class Absence:
     kind: str
 
 
-def rows_of(found: list[Absence], kind: str, size: int) -> Mask:
-    """Rows that lie in an absence of a kind."""
-    rows = np.zeros(size, dtype=np.bool_)
-    for absence in found:
-        if absence.kind == kind:
-            rows[absence.first : absence.end] = True
-    return rows
-
-
 def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     """Highest bus voltage that lasts about a minute with the engine running [V], NaN without any.
 

@@ -17,7 +17,6 @@ from analyzer.flights.carrying import (
     carried,
     carried_by_voltage,
     fast_enough,
-    rows_of,
     takeoff_row,
 )
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
@@ -26,7 +25,7 @@ from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.trace import Trace, trace_of
-from analyzer.flights.voltmeter import follows_load, frozen_start, voltage_offset, voltmeter_path
+from analyzer.flights.voltmeter import follows_load, frozen_start, reads_low, voltage_offset, voltmeter_path
 from analyzer.limits import limit_value
 from analyzer.series import Mask, drop_short_runs, median, running_median
 
@@ -112,12 +111,12 @@ def _flight(
     usable = trace if not offsets else trace.with_channels(battery_current=None)
     carries = carried(usable, running, limits, median(trace.bus_voltage[:first_crank]))
     lost = absences(usable, running, carries, limits)
-    ohm = follows_load(usable, fast_enough(trace, running), limits)
-    if ohm is not None:
-        lost = [Absence(gap.first, gap.end, READING) if gap.kind == SHORT else gap for gap in lost]
+    fast = fast_enough(trace, running)
+    ohm = follows_load(usable, fast, limits)
+    lost, low = _reading_only(usable, lost, ohm, fast, limits)
     offsets += voltage_offset(trace, first_crank, crank, carries, limits)
     if not offsets:
-        offsets = voltmeter_path(trace, ohm, rows_of(lost, READING, running.size))
+        offsets = voltmeter_path(trace, ohm, low)
     on = _taken(trace, carries)
     recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
     return Flight(
@@ -132,7 +131,7 @@ def _flight(
         running=running,
         crank=crank,
         carries=carries,
-        fast=fast_enough(trace, running),
+        fast=fast,
         takeoff=takeoff_row(trace, running),
         absences=tuple(lost),
         on=on,
@@ -143,6 +142,21 @@ def _flight(
         rows=recorded.time.size,
         begins_running=run.start == 0,
     )
+
+
+def _reading_only(
+    trace: Trace, found: list[Absence], ohm: float | None, fast: Mask, limits: Limits
+) -> tuple[list[Absence], Mask]:
+    """Name the absences in which only the voltmeter reads low; and the rows of those that say so by themselves."""
+    sure = np.zeros(trace.time.size, dtype=np.bool_)
+    named = []
+    for gap in found:
+        short = gap.kind == SHORT
+        alone = short and reads_low(trace, gap.first, gap.end, fast, limits)
+        if alone or (gap.kind == READING and trace.battery_current is not None):
+            sure[gap.first : gap.end] = True
+        named.append(Absence(gap.first, gap.end, READING) if alone or (short and ohm is not None) else gap)
+    return named, sure
 
 
 def _rested(trace: Trace, run: EngineRun, first_crank: int) -> Mask:

@@ -11,7 +11,7 @@ import numpy as np
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, median, resolution, robust_sigma
+from analyzer.series import Floats, Mask, median, resolution, robust_sigma, running_median
 
 
 def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits) -> list[ReadingFault]:
@@ -32,7 +32,12 @@ def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, l
     alike = abs(off_rest - off_held) < limits["offset_alike"]
     if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike:
         because = "no battery rests so high, and the bus with the alternator on is off by as much"
-    elif rest < limits["resting_very_low"] and held < limits["regulated_low"] and alike and _cranks(volts, crank, rest, limits):
+    elif (
+        rest < limits["resting_very_low"]
+        and held < limits["regulated_low"]
+        and alike
+        and _cranks(volts, crank, rest, limits)
+    ):
         because = "a battery so empty turns no engine, and the bus with the alternator on is off by as much"
     else:
         return []
@@ -75,16 +80,34 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     return -float(slope) if steady and -slope > limits["path_smallest"] / 1000.0 else None
 
 
+def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> bool:
+    """Whether the bus only reads low from row ``first`` to ``end``: steadily, from an alternator with output to spare.
+
+    One at its limit gives all it has; one that fades lets the battery sag. Ten minutes or more tell.
+    """
+    output = trace.alternator_current
+    long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
+    if output is None or not long:
+        return False
+    most = float(np.nanpercentile(output, 99))
+    third = (end - first) // 3
+    move = median(trace.bus_voltage[first : first + third]) - median(trace.bus_voltage[end - third : end])
+    spare = median(output[end - third : end]) < limit_value("path_output_most") * most
+    return spare and abs(move) < 2.0 * limits["path_scatter"]
+
+
 def voltmeter_path(trace: Trace, ohm: float | None, reading_low: Mask) -> list[ReadingFault]:
     """A resistance between bus and voltmeter, from ``follows_load`` or from rows that only read low."""
     if ohm is not None:
-        because = f"the reading falls by {1000.0 * ohm:.0f} mohm with every load while the alternator's output follows it"
+        because = (
+            f"the reading falls by {1000.0 * ohm:.0f} mohm with every load while the alternator's output follows it"
+        )
         return [ReadingFault("path", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, None, because)]
     if float(trace.seconds[reading_low].sum()) < limit_value("short_shortest"):
         return []
     rows = np.flatnonzero(reading_low)
     from_s, to_s = float(trace.time[rows[0]]), float(trace.time[rows[-1]])
-    because = "the battery gives nothing while the bus reads less than the battery holds"
+    because = "it stands steadily low while neither battery nor alternator is asked for more"
     return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, round(median(trace.bus_voltage[rows]), 2), because)]
 
 
@@ -99,13 +122,27 @@ def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]
     first = int(before[-1]) + 1 if before.size else 0
     lasts = trace.time[end - 1] - trace.time[start]
     flows = (trace.battery_current, trace.alternator_current, trace.ammeter_current)
-    charge = max((median(flow[start:end]) for flow in flows if flow is not None and end > start), default=0.0)
+    minute = trace.rows_in(60.0)
+    charge = max(
+        (
+            float(np.nanmax(running_median(flow[start:end], minute)))
+            for flow in flows
+            if flow is not None and end > start
+        ),
+        default=0.0,
+    )
     low = volts[start - 1] < limits["full_battery"] + limits["carrying_smallest_rise"]
     if lasts < limit_value("stuck_shortest") or not low or not charge > limits["never_settles"]:
         return []
     because = f"it stands still through the start while {charge:.0f} A flow, which lifts any bus"
     return [
         ReadingFault(
-            "stuck", "bus_voltage", float(trace.time[first]), float(trace.time[end - 1]), 1, float(volts[start - 1]), because
+            "stuck",
+            "bus_voltage",
+            float(trace.time[first]),
+            float(trace.time[end - 1]),
+            1,
+            float(volts[start - 1]),
+            because,
         )
     ]
