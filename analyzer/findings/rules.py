@@ -50,8 +50,7 @@ BELIED = {
 def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """Give what every rule finds, the most severe first."""
     found = [finding for rule in RULES for finding in rule(flight, measures)]
-    belied = {
-        name for fault in flight.reading_faults if fault.channel == "bus_voltage" for name in BELIED.get(fault.kind, ())
-    }
+    kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
+    belied = {name for kind in kinds for name in BELIED.get(kind, ())}
     found = [finding for finding in found if finding.name not in belied]
     return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))

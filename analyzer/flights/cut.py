@@ -26,7 +26,7 @@ from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.trace import Trace, trace_of
 from analyzer.flights.voltmeter import follows_load, frozen_start, reads_low, voltage_offset, voltmeter_path
-from analyzer.limits import limit_value
+from analyzer.limits import Limits, limit_value
 from analyzer.series import Mask, drop_short_runs, median, running_median
 
 if TYPE_CHECKING:
