@@ -12,7 +12,7 @@ from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means, regulated_rows
-from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, resolution, running_median, runs
+from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, near, resolution, running_median, runs
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -41,7 +41,10 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if held.high < low and not short:
         severity = "warning" if low - held.value > 2.0 * flight.limits["regulated_far_off"] else "caution"
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
-        signs = {"charge_flows": _charge_flows(flight), "ragged": _ragged(measures, flight)}
+        signs = {"ragged": _ragged(measures, flight)}
+        flow = flight.trace.battery_current
+        if flow is not None and np.isfinite(flow[flight.carries]).any():
+            signs["charge_flows"] = median(flow[flight.carries]) > -limit_value("discharge_smallest")
         return [Finding("regulator_low", severity, from_s, to_s, evidence, says, signs)]
     return []
 
@@ -64,11 +67,6 @@ def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
         return 0.0
     colder = max(0.0, limit_value("compensation_from") - median(air))
     return min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
-
-
-def _charge_flows(flight: Flight) -> bool:
-    flow = flight.trace.battery_current
-    return flow is not None and median(flow[flight.carries]) > -limit_value("discharge_smallest")
 
 
 def _ragged(measures: dict[str, Measure], flight: Flight) -> bool:
@@ -122,14 +120,14 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
 
 
 def _overvoltage_rows(flight: Flight) -> Mask:
-    """Rows above the overvoltage limit, and all rows after an alternator was lost from a rising voltage."""
+    """Rows about an overvoltage, and those before each loss of the alternator, in which it may have built up."""
     high = running_median(flight.trace.bus_voltage, 3) > flight.limits["overvoltage"]
-    near = np.convolve(high, np.ones(2 * flight.trace.rows_in(30.0) + 1), mode="same") > 0
+    left_out = near(high, flight.trace.rows_in(30.0))
     for absence in flight.absences:
         if absence.kind == OFFLINE:
             onset = flight.trace.time[absence.first]
-            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
-    return np.asarray(near)
+            left_out |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
+    return left_out
 
 
 def _explained_by_air(flight: Flight, first_s: float, last_s: float, move: float) -> float:
@@ -187,9 +185,9 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         evidence["period_s"] = round(period, 1)
         words = f"about every {period:.0f} s"
     says = (
-        f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for "
-        f"{(time[last] - time[first]) / 60.0:.0f} min while the load stood still."
+        f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
     )
+    says += " while the load stood still." if total_output(trace) is not None else "; no ammeter shows the load."
     signs = {"periodic": period is not None}
     return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
 
@@ -254,8 +252,8 @@ def _period(values: Floats, step_s: float) -> float | None:
     power = np.abs(np.fft.rfft(values - values.mean())) ** 2
     power[0] = 0.0
     best = int(np.argmax(power))
-    near = power[int(0.85 * best) : int(1.15 * best) + 2].sum()
-    if near < limit_value("periodic_share") * power.sum():
+    beside = power[int(0.85 * best) : int(1.15 * best) + 2].sum()
+    if beside < limit_value("periodic_share") * power.sum():
         return None
     return float(values.size * step_s / best)
 
@@ -279,14 +277,22 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     depth = float(np.median([_depth(flight, span) for span in drops]))
     evidence = {"drops": float(len(drops)), "depth": round(depth, 2), "brief_losses": float(brief)}
     minutes = (trace.time[last] - trace.time[first]) / 60.0
-    what = "the current did not answer" if silent else "the alternator was gone for those moments"
+    what = "the alternator was gone for those moments"
+    if not _shows_current(flight):
+        what = "no ammeter tells whether the alternator was gone"
+    elif silent:
+        what = "the current did not answer"
     says = (
         f"Bus voltage dropped {len(drops)} times by about {depth:.1f} V within {minutes:.0f} min, for seconds each, "
         f"with no load or engine speed to explain it; {what}."
     )
-    signs = {"current_silent": silent}
+    signs = {"current_silent": silent} if _shows_current(flight) else {}
     from_s, to_s = float(trace.time[first]), float(trace.time[last])
     return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says, signs)]
+
+
+def _shows_current(flight: Flight) -> bool:
+    return flight.trace.battery_current is not None or flight.trace.alternator_current is not None
 
 
 def _level(flight: Flight) -> Floats:
@@ -310,12 +316,12 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     low &= level > regulated_estimate(trace, flight.running, flight.limits) - flight.limits["held_margin"]
     low &= flight.running & _steady_speed(flight)
     low[: flight.on] = False
-    near = trace.rows_in(60.0)
+    minute = trace.rows_in(60.0)
     for absence in flight.absences:
         if absence.kind in (OFFLINE, SHORT):
-            low[max(0, absence.first - 5) : absence.end + near] = False
-        elif absence.kind == LOW_RPM and trace.engine_speed is None and absence.end - absence.first > near // 4:
-            low[max(0, absence.first - 2 * near) : absence.end + 2 * near] = False
+            low[max(0, absence.first - 5) : absence.end + minute] = False
+        elif absence.kind == LOW_RPM and trace.engine_speed is None and absence.end - absence.first > minute // 4:
+            low[max(0, absence.first - 2 * minute) : absence.end + 2 * minute] = False
     found, quiet = [], 0
     for first, end in runs(low):
         seconds = trace.time[end - 1] - trace.time[first]
@@ -333,7 +339,8 @@ def _at_limit(flight: Flight, first: int) -> bool:
     trace = flight.trace
     before = slice(max(0, first - trace.rows_in(30.0)), first)
     if trace.alternator_current is not None:
-        most = float(np.nanpercentile(trace.alternator_current[flight.running], 99))
+        output = trace.alternator_current[flight.running]
+        most = float(np.percentile(output[np.isfinite(output)], 99)) if np.isfinite(output).any() else np.inf
         return median(trace.alternator_current[before]) > (1.0 - 0.5 * limit_value("output_alike")) * most
     if trace.battery_current is not None:
         return median(trace.battery_current[before]) > 2.0 * flight.limits["never_settles"]

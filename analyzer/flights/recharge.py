@@ -13,6 +13,8 @@ from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, median, resolution, running_mean, running_median
 
+_ENDS_BEFORE = "the log ends before the charging current has settled enough to be judged"
+
 
 @dataclass(frozen=True, slots=True)
 class Recharge:
@@ -24,6 +26,7 @@ class Recharge:
     settled_s: float  # charging current within 1 A of its settled level [s]; assumed when nothing was fitted
     decay: Decay | None  # times in s from ``origin_s``, currents in A
     because: str | None  # why no decay was fitted
+    unsettled: bool = False  # the log ends, or the window, before the charging current has settled
     limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
 
 
@@ -73,10 +76,12 @@ def find_recharge(
         decay = _under_loads(t, y, width, restarts, resolution(current), smallest)
     reason = _why_not(decay)
     if reason is not None or decay is None:
-        return Recharge(on_s, knee_s, origin_s, assumed, None, reason)
+        stop_s = float(trace.time[stop - 1])
+        unsettled = reason == _ENDS_BEFORE
+        return Recharge(on_s, knee_s, origin_s, stop_s if unsettled else assumed, None, reason, unsettled)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
-    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a)
+    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a)
 
 
 def _limited_until(trace: Trace, on: int, stop: int, carries: Mask, current: Floats, limits: Limits) -> int:
@@ -197,5 +202,7 @@ def _why_not(decay: Decay | None) -> str | None:
     if decay.amplitude < max(limit_value("decay_smallest"), 3.0 * decay.amplitude_error):
         return "the charging current never stood clearly above its settled level"
     if decay.span < limit_value("decay_span_share") * decay.tau:
-        return "the log ends before the charging current has settled enough to be judged"
+        return _ENDS_BEFORE
+    if decay.at_edge and decay.tau <= limit_value("tau_shortest"):
+        return "the charging current fell faster than the log can show"
     return None
