@@ -84,7 +84,7 @@ def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) ->
     """
     output = trace.alternator_current
     long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
-    if output is None or not long:
+    if output is None or not long or not np.isfinite(output).any():
         return False
     most = float(np.nanpercentile(output, 99))
     third = (end - first) // 3
@@ -122,7 +122,7 @@ def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]
     inside = [
         running_median(flow[start:end], trace.rows_in(60.0)) for flow in flows if flow is not None and end > start
     ]
-    charge = max((float(np.nanmax(flow)) for flow in inside), default=0.0)
+    charge = max((float(np.nanmax(flow)) for flow in inside if np.isfinite(flow).any()), default=0.0)
     low = volts[start - 1] < limits["full_battery"] + limits["carrying_smallest_rise"]
     if lasts < limit_value("stuck_shortest") or not low or not charge > limits["never_settles"]:
         return []
