@@ -12,6 +12,7 @@ from analyzer.findings.battery import (
     weak_cranking,
 )
 from analyzer.findings.finding import SEVERITIES, Finding
+from analyzer.findings.one_of_two import one_of_two
 from analyzer.findings.readings import reading_fault
 from analyzer.findings.regulation import (
     regulator_drift,
@@ -27,6 +28,7 @@ Rule = Callable[[Flight, dict[str, Measure]], list[Finding]]
 RULES: tuple[Rule, ...] = (
     overvoltage,
     alternator_losses,
+    one_of_two,
     output_short,
     regulator_level,
     regulator_drift,

@@ -25,8 +25,9 @@ def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, l
     """
     volts = trace.bus_voltage
     rest, held = median(volts[:first_crank]), median(volts[carries])
-    if not (np.isfinite(rest) and np.isfinite(held)):
-        return []
+    charge = 0.0 if trace.battery_current is None else median(trace.battery_current[carries])
+    if not (np.isfinite(rest) and np.isfinite(held)) or charge > limits["never_settles"]:
+        return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
     alike = abs(off_rest - off_held) < limits["offset_alike"]
