@@ -133,7 +133,7 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     away = values - running_median(values, 31)
     kept = np.abs(away) <= max(4.0 * robust_sigma(away), resolution(values))
     time, values = time[kept], values[kept]
-    minute = np.floor(time / 60.0).astype(np.int64)
+    minute = np.floor((time - time[:1]) / 60.0).astype(np.int64)
     starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1)) if minute.size else np.zeros(0, np.int64)
     counts = np.diff(starts, append=time.size)
     full = counts >= fewest
