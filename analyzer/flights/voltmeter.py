@@ -68,7 +68,7 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     kept = np.ones(amps.size, dtype=np.bool_)
     scatter = slope = 0.0
     for _ in range(3):
-        if np.ptp(amps[kept]) == 0.0:
+        if not kept.any() or np.ptp(amps[kept]) == 0.0:
             return None
         slope, level = np.polyfit(amps[kept], volts[kept], 1)
         away = volts - (level + slope * amps)
