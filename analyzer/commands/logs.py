@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 from analyzer.aircraft import Fleet, read_fleet
 
 if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
     from multiprocessing.context import BaseContext
 
     from analyzer.logs import Log, Refusal, Source
@@ -64,24 +65,25 @@ def over_logs(
         return
     from concurrent.futures import ProcessPoolExecutor
 
+    sys.stdout.flush()  # or a forked helper would write what is still buffered once more
     workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
     with _one_thread_each():
         pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts_to_the_parent)
         try:
-            yield from _with_progress(_kept_going(pool.map(task, sources, chunksize=4), task, sources), len(sources))
+            yield from _with_progress(_kept_going(pool, task, sources), len(sources))
         finally:  # after an interrupt or a closed output nobody wants what is still to do
-            pool.shutdown(wait=False, cancel_futures=True)
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _kept_going(
-    results: Iterator[T], task: Callable[[Source | Refusal], T], sources: list[Source | Refusal]
+    pool: ProcessPoolExecutor, task: Callable[[Source | Refusal], T], sources: list[Source | Refusal]
 ) -> Iterator[T]:
-    """Results of the pool; when a process of it dies, the rest is done in this one."""
+    """Results in order; when a process of the pool dies, the rest is done in this one."""
     from concurrent.futures.process import BrokenProcessPool
 
     done = 0
     try:
-        for result in results:
+        for result in pool.map(task, sources, chunksize=4):
             yield result
             done += 1
     except BrokenProcessPool:
