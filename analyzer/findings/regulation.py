@@ -94,7 +94,7 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     first, last = sorted((lowest, highest))
     explained = _explained_by_air(flight, time[first], time[last], move)
     limit = flight.limits["drift_within_flight"] + explained
-    if abs(move) < limit:
+    if abs(move) < limit or time[last] - time[first] < limit_value("drift_between"):
         return []
     minutes = (time[last] - time[first]) / 60.0
     evidence = {
