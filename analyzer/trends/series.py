@@ -1,0 +1,169 @@
+"""The series that trends are found in: which measures, what innocent things move each, and their arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.limits import Limits
+from analyzer.series import Z95, Floats
+from analyzer.trends.history import FlightSummary, History
+
+Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
+Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One measure that is followed over flights.
+
+    Limits by its name: ``trend_<measure>_scatter`` (from flight to flight, one standard deviation),
+    ``trend_<measure>_moved`` (movement that innocent causes may still leave), and a pair
+    ``trend_<measure>_per_<covariate>`` and ``..._spread`` a covariate (what is known of it beforehand).
+    """
+
+    measure: str
+    covariates: tuple[str, ...]  # keys of COVARIATES
+    worse: int  # +1: rising is worse, -1: falling is, 0: both are
+    finding: str
+    logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
+    limit_up: str | None = None  # limit that a rise comes to
+    limit_down: str | None = None
+
+
+KINDS: tuple[Kind, ...] = (
+    Kind("regulated_voltage", ("air_flight", "load"), 0, "regulator_drift", False, "regulated_high", "regulated_low"),
+    Kind("recharge_time_constant", ("air_start", "volts"), 1, "recharge_slowing", True, "slow_time_constant"),
+    Kind("recharge_settling_time", ("air_start", "volts"), 1, "recharge_slowing", True),
+    Kind("cranking_voltage", ("air_start",), -1, "cranking_weakening", False, None, "crank_lowest"),
+    Kind("resting_voltage", ("air_start",), -1, "resting_voltage_falling", False, None, "resting_low"),
+    Kind(
+        "maintenance_current",
+        ("air_flight", "volts", "brevity"),
+        1,
+        "maintenance_current_rising",
+        False,
+        "maintenance_raised",
+    ),
+    Kind("regulation_scatter", (), 1, "regulation_loosening", False, "hunting_scatter"),
+    Kind("regulation_droop", (), 1, "regulation_loosening"),
+)
+BY_MEASURE = {kind.measure: kind for kind in KINDS}
+
+
+def _read(name: str) -> Callable[[FlightSummary], float | None]:
+    def value(flight: FlightSummary) -> float | None:
+        reading = flight.readings.get(name)
+        return None if reading is None else reading.value
+
+    return value
+
+
+#: Covariate -> its value in a flight, None where it is not known.
+COVARIATES: dict[str, Callable[[FlightSummary], float | None]] = {
+    "air_start": lambda flight: flight.air_start,
+    "air_flight": lambda flight: flight.air_flight,
+    "load": _read("bus_load"),
+    "volts": _read("regulated_voltage"),
+    "brevity": lambda flight: 1.0 / max(flight.hours, 0.3),
+}
+_FROM_REFERENCE = ("air_start", "air_flight")
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One measure over one tail's flights, n flights that carry it, p covariates."""
+
+    kind: Kind
+    flight: Ints  # (n,) place of each in the tail's history, from 0
+    hours: Floats  # (n,) engine hours at the flight's start [h]
+    value: Floats  # (n,) in the unit of the measure, or its natural logarithm
+    variance: Floats  # (n,) of one value: its interval and the usual scatter
+    covariates: Matrix  # (n, p), each from its reference
+    prior_mean: Floats  # (p,) effect of each covariate known beforehand
+    prior_sd: Floats  # (p,)
+    moved: float  # movement that innocent causes may leave
+
+    @property
+    def n(self) -> int:
+        """Flights that carry the measure."""
+        return int(self.value.size)
+
+    def upto(self, count: int) -> Series:
+        """Give the first ``count`` points."""
+        return Series(
+            self.kind,
+            self.flight[:count],
+            self.hours[:count],
+            self.value[:count],
+            self.variance[:count],
+            self.covariates[:count],
+            self.prior_mean,
+            self.prior_sd,
+            self.moved,
+        )
+
+
+def series_of(history: History, kind: Kind) -> Series:
+    """Give one measure's series; nothing in a point depends on later flights."""
+    limits = history.aircraft.limits(history.nominal_voltage)
+    flown = np.cumsum([0.0, *(flight.hours for flight in history.flights)])
+    carried = [i for i, flight in enumerate(history.flights) if _usable(flight, kind)]
+    readings = [history.flights[i].readings[kind.measure] for i in carried]
+    shown = np.array([(r.value, r.low, r.high) for r in readings], dtype=np.float64).reshape(-1, 3)
+    if kind.logarithmic:
+        shown = np.log(np.maximum(shown, limits["trend_smallest_minutes"]))
+    half = (shown[:, 2] - shown[:, 1]) / 2.0
+    usual = limits[f"trend_{kind.measure}_scatter"]
+    columns, known = _covariates(history, kind, carried, limits)
+    mean = np.array([limits[f"trend_{kind.measure}_per_{name}"] for name in kind.covariates])
+    spread = np.array([limits[f"trend_{kind.measure}_per_{name}_spread"] for name in kind.covariates])
+    return Series(
+        kind=kind,
+        flight=np.array(carried, dtype=np.int64),
+        hours=flown[carried],
+        value=shown[:, 0],
+        variance=(half / Z95) ** 2 + usual**2,
+        covariates=columns,
+        prior_mean=mean,
+        prior_sd=spread,
+        moved=limits[f"trend_{kind.measure}_moved"] + _unseen_season(kind, known, mean, limits),
+    )
+
+
+def _usable(flight: FlightSummary, kind: Kind) -> bool:
+    reading = flight.readings.get(kind.measure)
+    return reading is not None and (not kind.logarithmic or reading.value > 0.0)
+
+
+def _covariates(
+    history: History, kind: Kind, carried: list[int], limits: Limits
+) -> tuple[Matrix, dict[str, bool]]:
+    """Each covariate from its reference; where one is missing the latest known stands in.
+
+    The reference of the air is fixed, that of the rest the first value known, so that no point depends
+    on a later one.
+    """
+    columns, known = [], {}
+    for name in kind.covariates:
+        raw = [COVARIATES[name](flight) for flight in history.flights]
+        values = np.array([np.nan if value is None else value for value in raw], dtype=np.float64)
+        seen = np.flatnonzero(np.isfinite(values))
+        known[name] = bool(seen.size)
+        reference = limits["trend_reference_air"] if name in _FROM_REFERENCE else (values[seen[0]] if seen.size else 0.0)
+        latest = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(values.size), -1))
+        filled = np.where(latest >= 0, values[np.maximum(latest, 0)], reference)
+        columns.append(np.where(np.isfinite(filled), filled, reference)[carried] - reference)
+    shape = (len(carried), len(kind.covariates))
+    return (np.column_stack(columns) if columns else np.zeros(shape)), known
+
+
+def _unseen_season(kind: Kind, known: dict[str, bool], mean: Floats, limits: Limits) -> float:
+    """What a season may move the measure by when no outside air temperature is recorded."""
+    return sum(
+        abs(float(effect)) * limits["trend_season_swing"]
+        for name, effect in zip(kind.covariates, mean, strict=True)
+        if name in _FROM_REFERENCE and not known[name]
+    )
