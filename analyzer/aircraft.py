@@ -40,14 +40,10 @@ class Aircraft:
         overrides: dict[str, float] = {}
         if self.regulated_voltage is not None:
             overrides["regulated_low"], overrides["regulated_high"] = self.regulated_voltage
-        for name, value in (
-            ("overvoltage", self.overvoltage),
-            ("low_voltage", self.low_voltage),
-            ("battery_capacity", self.battery_capacity),
-            ("alternator_rating", self.alternator_rating),
-        ):
+        for name in ("overvoltage", "low_voltage", "battery_capacity", "alternator_rating"):
+            value: float | None = getattr(self, name)
             if value is not None:
-                overrides[name] = value
+                overrides |= {name: value}
         return Limits(nominal_voltage, overrides)
 
 

@@ -3,19 +3,55 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sys
 from collections.abc import Sequence
 
 from analyzer import __version__
-from analyzer.commands import columns
+from analyzer.commands import columns, review
+
+DESCRIPTION = """\
+Tells from the bus volts and amperes that engine monitors record whether a light aircraft's battery,
+alternator and voltage regulator are healthy, what is drifting, and what to check next."""
+EPILOG = """\
+Start with:  taper review PATH      what each flight shows
+If a result looks odd:  taper columns PATH      how the log was understood
+
+Results support maintenance decisions by appropriately certificated persons under the aircraft's
+maintenance manual and local rules; they do not declare an aircraft airworthy."""
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The whole command line; importing it loads nothing heavy."""
+    parser = argparse.ArgumentParser(
+        prog="taper",
+        description=DESCRIPTION,
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"taper {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, module in (("review", review), ("columns", columns)):
+        one = commands.add_parser(
+            name,
+            help=module.HELP,
+            description=module.HELP[0].upper() + module.HELP[1:] + ".",
+            epilog=module.EPILOG,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        module.add_arguments(one)
+        one.set_defaults(run=module.run)
+    return parser
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one subcommand; its exit status."""
-    parser = argparse.ArgumentParser(prog="taper", description="Battery and alternator health from recorded flights.")
-    parser.add_argument("--version", action="version", version=__version__)
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    one = commands.add_parser("columns", help="say how logs were understood")
-    columns.add_arguments(one)
-    one.set_defaults(run=columns.run)
-    arguments = parser.parse_args(argv)
-    return int(arguments.run(arguments))
+    arguments = build_parser().parse_args(argv)
+    try:
+        return int(arguments.run(arguments))
+    except KeyboardInterrupt:
+        sys.stderr.write("taper: stopped\n")
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader went away, as head does
+        return 0

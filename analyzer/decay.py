@@ -174,7 +174,13 @@ def _design(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, 
 
 
 def _search(
-    t: Floats, y: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...], floor: float, falling: bool
+    t: Floats,
+    y: Floats,
+    taus: Floats,
+    steps: list[float],
+    restarts: tuple[float, ...],
+    floor: float,
+    falling: bool,
 ) -> _Fit:
     design = _design(t, taus, steps, restarts)
     ridge = 1e-9 * np.eye(design.shape[-1])
@@ -237,7 +243,11 @@ def _best_and_interval(taus: Floats, costs: Floats, best: int, factor: float) ->
     if not np.isfinite(curve) or curve <= 0.0:
         allowed = middle * factor
         tau = float(taus[best])
-        return tau, min(tau, _crossing(taus, costs, best, -1, allowed)), _crossing(taus, costs, best, 1, allowed)
+        return (
+            tau,
+            min(tau, _crossing(taus, costs, best, -1, allowed)),
+            _crossing(taus, costs, best, 1, allowed),
+        )
     ratio = taus[best + 1] / taus[best]
     shift = 0.5 * (left - right) / curve
     least = middle - 0.25 * (left - right) * shift

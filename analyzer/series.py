@@ -51,7 +51,7 @@ def robust_sigma(values: Floats) -> float:
 
 def step_noise(values: Floats) -> float:
     """Standard deviation of the noise from one sample to the next, blind to slow movement."""
-    return robust_sigma(np.diff(values[np.isfinite(values)])) / np.sqrt(2.0)
+    return float(robust_sigma(np.diff(values[np.isfinite(values)])) / np.sqrt(2.0))
 
 
 def resolution(values: Floats) -> float:

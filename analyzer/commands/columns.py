@@ -13,13 +13,22 @@ from analyzer.logs import ROLE_UNITS, Log, Refusal, find_logs
 if TYPE_CHECKING:
     import polars as pl
 
+HELP = "say how logs were understood: columns, units, clock, what was left out"
+EPILOG = """\
+The first thing to look at when a result looks odd. Each role's column is named with the reason why it was
+chosen; a wrong one is corrected with --map, or for good in the fleet file's [aircraft.TAIL.columns].
+
+  taper columns flight.csv
+  taper columns flight.csv --map bus_voltage="VOLTS 1" --table seen.csv"""
 CONTRACT = 1
 READ, REFUSED, USAGE = 0, 1, 2
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    parser.add_argument(
+        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive"
+    )
     parser.add_argument(
         "--map",
         action="append",
@@ -27,7 +36,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="ROLE=COLUMN",
         help="give a role to a column by its header; repeat for more (roles: " + ", ".join(ROLE_UNITS) + ")",
     )
-    parser.add_argument("--table", metavar="OUT", help="write the log as the analysis sees it, to OUT.csv or OUT.parquet")
+    parser.add_argument(
+        "--table", metavar="OUT", help="write the log as the analysis sees it, to OUT.csv or OUT.parquet"
+    )
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
 
@@ -87,7 +98,13 @@ def write_table(table: pl.DataFrame, path: Path) -> None:
 def log_entry(answer: Log | Refusal) -> dict[str, Any]:
     """One log of the JSON document."""
     if isinstance(answer, Refusal):
-        return {"source": answer.source, "state": "refused", "because": answer.because, "tail": None, "warnings": []}
+        return {
+            "source": answer.source,
+            "state": "refused",
+            "because": answer.because,
+            "tail": None,
+            "warnings": [],
+        }
     clock = answer.clock
     return {
         "source": answer.source,
@@ -137,7 +154,8 @@ def describe(answer: Log | Refusal) -> str:
         f"  {answer.rows} rows read, {answer.rows_dropped} left out; "
         + (f"aircraft {answer.tail} (from the {answer.tail_from})" if answer.tail else "no aircraft named"),
         f"  text      {answer.encoding}, cells divided by {delimiter}, decimal mark {answer.decimal_mark}, "
-        f"header in row {answer.header_row}" + (f", units in row {answer.units_row}" if answer.units_row else ""),
+        f"header in row {answer.header_row}"
+        + (f", units in row {answer.units_row}" if answer.units_row else ""),
         f"  clock     {clock.basis}"
         + (f" ({', '.join(clock.columns)})" if clock.columns else "")
         + f"; start {clock.start or 'unknown'}"
@@ -147,9 +165,13 @@ def describe(answer: Log | Refusal) -> str:
     width = max((len(c.role) for c in answer.columns), default=0)
     for c in answer.columns:
         converted = f" from {c.converted_from}" if c.converted_from else ""
-        lines.append(f"  {c.role:<{width}}  {c.name!r} [{c.unit}{converted}], sure to {c.confidence:.0%}: {c.why}")
+        lines.append(
+            f"  {c.role:<{width}}  {c.name!r} [{c.unit}{converted}], sure to {c.confidence:.0%}: {c.why}"
+        )
     if answer.breaks:
-        lines.append(f"  recording began anew {len(answer.breaks)} times, before table rows {_few(answer.breaks)}")
+        lines.append(
+            f"  recording began anew {len(answer.breaks)} times, before table rows {_few(answer.breaks)}"
+        )
     if answer.unused:
         lines.append(f"  unused    {', '.join(answer.unused)}")
     lines += [f"  warning   {warning}" for warning in answer.warnings]

@@ -9,7 +9,7 @@ from analyzer.flights.carrying import LATE, OFFLINE, SHORT, Absence
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import fill_short_gaps, median, runs, running_median
+from analyzer.series import fill_short_gaps, median, running_median, runs
 
 
 def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -58,7 +58,11 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
         return _never_or_late(flight, absence, evidence, signs, minutes)
     level, peak, rise_s = before
     evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(peak, 2)}
-    after = f"; it came back after {_lasting(minutes)}" if returned else " and it stayed off until the engine stopped"
+    after = (
+        f"; it came back after {_lasting(minutes)}"
+        if returned
+        else " and it stayed off until the engine stopped"
+    )
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
     severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
     if signs["voltage_rose_before"]:
@@ -71,7 +75,9 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     how = "in one step" if signs["abrupt_loss"] else "gradually"
     says = f"The alternator stopped carrying the bus with the engine fast enough: {fell} {how}{after}."
     if signs["abrupt_loss"] and returned:
-        says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
+        says += (
+            " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
+        )
     return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
 
 
@@ -136,11 +142,14 @@ def _signs(
     full = flight.limits["full_battery"]
     return {
         "voltage_rose_before": bool(rose),
-        "abrupt_loss": bool(settled - soon > 0.35 * (level - full) and settled > level - flight.limits["held_margin"]),
+        "abrupt_loss": bool(
+            settled - soon > 0.35 * (level - full) and settled > level - flight.limits["held_margin"]
+        ),
         "restored": returned,
         "repeated": times > 1,
         "never_on": flight.on is None,
         "from_the_start": flight.on is None or absence.kind == LATE,
+        "late": absence.kind == LATE and flight.on is not None,
     }
 
 
@@ -153,7 +162,8 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     spans = [
         (first, end)
         for first, end in runs(above)
-        if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting") and not _trips(flight, end)
+        if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting")
+        and not _trips(flight, end)
     ]
     if not spans:
         return []
@@ -168,14 +178,25 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     )
     if signs["follows_engine_speed"]:
         says += " The voltage moves with engine speed, which is the mark of no regulation at all."
-    return [Finding("overvoltage", "warning", float(trace.time[first]), float(trace.time[end - 1]), evidence, says, signs)]
+    return [
+        Finding(
+            "overvoltage",
+            "warning",
+            float(trace.time[first]),
+            float(trace.time[end - 1]),
+            evidence,
+            says,
+            signs,
+        )
+    ]
 
 
 def _trips(flight: Flight, end: int) -> bool:
     """Whether a high voltage that ends at row ``end`` ends in the loss of the alternator."""
     time = flight.trace.time
     return any(
-        absence.kind == OFFLINE and abs(time[absence.first] - time[min(end, time.size - 1)]) < limit_value("trip_window")
+        absence.kind == OFFLINE
+        and abs(time[absence.first] - time[min(end, time.size - 1)]) < limit_value("trip_window")
         for absence in flight.absences
     )
 
@@ -221,7 +242,17 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         f"{volts:.1f} V{words}, and came back when the load fell."
     )
     signs = {"slow_fade": _fades(flight, spans[0])}
-    return [Finding("output_short", "caution", float(trace.time[first]), float(trace.time[end - 1]), evidence, says, signs)]
+    return [
+        Finding(
+            "output_short",
+            "caution",
+            float(trace.time[first]),
+            float(trace.time[end - 1]),
+            evidence,
+            says,
+            signs,
+        )
+    ]
 
 
 def _fades(flight: Flight, absence: Absence) -> bool:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
+from analyzer.flights.carrying import SHORT
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -16,7 +18,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     """Charging current after start decays too slowly, and the discharge before it does not explain it.
 
     Innocent: a long wait with radios on, many cranks, a battery that was low to begin with (that is its own
-    finding), cold. Low regulated voltage slows any battery and is its own finding too.
+    finding), cold, an alternator at its limit. A current that never settles is another finding, and one that
+    settles in time is none however it got there.
     """
     tau, settling = measures["recharge_time_constant"], measures["recharge_settling_time"]
     if tau.value is None or tau.low is None or flight.recharge is None:
@@ -28,7 +31,11 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     drawn = discharge_before(flight, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
-    if drawn > limit_value("slow_explained_by") or low_battery:
+    short = any(absence.kind == SHORT for absence in flight.absences)
+    if drawn > limit_value("slow_explained_by") or low_battery or short:
+        return []
+    in_time = settling.value is not None and settling.value < limit_value("slow_settling")
+    if in_time or recharge_never_settles(flight, measures):
         return []
     evidence = {"time_constant_min": round(tau.value, 2), "low": round(tau.low, 2), "limit": round(limit, 2)}
     evidence["drawn_before_ah"] = round(drawn, 2)
@@ -40,10 +47,16 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if returned is not None:
         evidence["returned_ah"] = round(returned, 2)
     says += f"; only about {drawn:.1f} Ah had been drawn before, which does not explain it."
-    signs = {"settled_high": (measures["maintenance_current"].value or 0.0) > limit_value("maintenance_raised")}
+    signs = {
+        "settled_high": (measures["maintenance_current"].value or 0.0) > limit_value("maintenance_raised")
+    }
     from_s = flight.recharge.on_s
     severity = "caution" if tau.low > limit else "advisory"
-    return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
+    return [
+        Finding(
+            "slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs
+        )
+    ]
 
 
 def _colder(flight: Flight) -> float:
@@ -91,7 +104,11 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     falling = _falls_by(flight, rows)
     if falling > limit_value("still_falling"):
         return []
-    evidence = {"settled_a": round(settled.value, 1), "limit": limit, "after_min": round(float(carried_min), 0)}
+    evidence = {
+        "settled_a": round(settled.value, 1),
+        "limit": limit,
+        "after_min": round(float(carried_min), 0),
+    }
     says = (
         f"The battery still took {settled.value:.1f} A {carried_min:.0f} min after the alternator took the bus, and the "
         f"current was no longer falling; a sound battery takes less than {limit:.0f} A by then."
@@ -103,7 +120,7 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     return [Finding("recharge_never_settles", severity, from_s, to_s, evidence, says, signs)]
 
 
-def _falls_by(flight: Flight, rows: np.ndarray[tuple[int], np.dtype[np.int64]]) -> float:
+def _falls_by(flight: Flight, rows: NDArray[np.int64]) -> float:
     """Share by which the charging current falls over the second half of the regulated time."""
     flow: Floats | None = flight.trace.battery_current
     if flow is None or rows.size < 20:
@@ -125,7 +142,9 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         return []
     volts = flight.trace.bus_voltage[flight.crank]
     volts = volts[np.isfinite(volts)]
-    turning = volts[volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]]
+    turning = volts[
+        volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]
+    ]
     level = median(turning) if turning.size >= 3 else lowest.value
     degrees, known = _start_temperature(flight)
     cold = max(0.0, limit_value("crank_reference") - degrees)
@@ -143,12 +162,19 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
     where = f" at {degrees:.0f} degC" if known else ""
     if level < limit:
-        says = f"The bus fell to {level:.1f} V while the starter turned{where} (lowest reading {lowest.value:.1f} V); at least {limit:.1f} V is expected."
+        says = (
+            f"The bus fell to {level:.1f} V while the starter turned{where} (lowest reading {lowest.value:.1f} V); "
+            f"at least {limit:.1f} V is expected."
+        )
         severity = "warning" if level < limit - flight.limits["crank_far_below"] else "caution"
         return [Finding("weak_cranking", severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
-        says = f"The starter turned for {seconds.value:.0f} s in {times:.0f} tries{where} before the engine ran."
-        return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
+        says = (
+            f"The starter turned for {seconds.value:.0f} s in {times:.0f} tries{where} before the engine ran."
+        )
+        return [
+            Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})
+        ]
     return []
 
 

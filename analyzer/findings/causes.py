@@ -64,16 +64,32 @@ def load_knowledge() -> Knowledge:
 MOST_CAUSES, MOST_CHECKS = 6, 8
 
 
+#: The sign that only repeats the finding itself, and so says nothing of its cause.
+_ITS_OWN_SIGN = {
+    "weak_cranking": "weak_cranking_too",
+    "low_resting_voltage": "low_rest_too",
+    "unsteady_connection": "unsteady_too",
+    "regulator_low": "low_regulated",
+}
+
+
 def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> list[Finding]:
     """Give the findings with their likely causes, best first, and their ground checks in order."""
     shared = flight_signs(flight, measures, findings)
-    return [_explained(finding, {**shared, **finding.signs}) for finding in findings]
+    explained = []
+    for finding in findings:
+        own = _ITS_OWN_SIGN.get(finding.name)
+        signs = {sign: seen for sign, seen in shared.items() if sign != own}
+        explained.append(_explained(finding, {**signs, **finding.signs}))
+    return explained
 
 
 def _explained(finding: Finding, signs: Mapping[str, bool]) -> Finding:
     knowledge = load_knowledge()
     weighed = [
-        (_weight(cause, finding.name, signs), cause) for cause in knowledge.causes if finding.name in cause.weights
+        (_weight(cause, finding.name, signs), cause)
+        for cause in knowledge.causes
+        if finding.name in cause.weights
     ]
     weighed.sort(key=lambda pair: -pair[0])
     weighed = weighed[:MOST_CAUSES]

@@ -26,6 +26,8 @@ def _finding(fault: ReadingFault) -> Finding:
     evidence = {"times": float(fault.times)}
     if fault.value is not None:
         evidence["reading"] = round(fault.value, 2)
-    severity = "caution" if fault.kind in ("stuck", "dropout") and fault.channel == "bus_voltage" else "advisory"
+    severity = (
+        "caution" if fault.kind in ("stuck", "dropout") and fault.channel == "bus_voltage" else "advisory"
+    )
     says = f"{said}: a fault of the reading, since {fault.because}."
     return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, {fault.kind: True})

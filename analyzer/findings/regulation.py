@@ -10,7 +10,7 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means, regulated_rows
-from analyzer.series import Mask, fill_short_gaps, hold, median, resolution, runs, running_median
+from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, resolution, running_median, runs
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -24,7 +24,10 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         return []
     rows = np.flatnonzero(regulated_rows(flight))
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
-    low, high = flight.limits["regulated_low"], flight.limits["regulated_high"] + _cold_allowance(flight, measures)
+    low, high = (
+        flight.limits["regulated_low"],
+        flight.limits["regulated_high"] + _cold_allowance(flight, measures),
+    )
     evidence = {"regulated_voltage": round(held.value, 2), "lowest": low, "highest": round(high, 2)}
     words = f"The regulator held the bus at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f} V)"
     if held.low > high:
@@ -97,7 +100,17 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         f"{level[last]:.2f} V, more than outside temperature explains."
     )
     severity = "caution"
-    return [Finding("regulator_drift", severity, float(time[first]), float(time[last]), evidence, says, {"rises": move > 0.0})]
+    return [
+        Finding(
+            "regulator_drift",
+            severity,
+            float(time[first]),
+            float(time[last]),
+            evidence,
+            says,
+            {"rises": move > 0.0},
+        )
+    ]
 
 
 def _overvoltage_rows(flight: Flight) -> Mask:
@@ -107,7 +120,9 @@ def _overvoltage_rows(flight: Flight) -> Mask:
     for absence in flight.absences:
         if absence.kind == OFFLINE:
             onset = flight.trace.time[absence.first]
-            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
+            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (
+                flight.trace.time <= onset
+            )
     return np.asarray(near)
 
 
@@ -146,12 +161,19 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     restless = swing > max(limit, limit_value("hunting_ratio") * quiet)
     restless |= swing > limit_value("hunting_certain") * limit
     restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
-    spans = [(a, b) for a, b in runs(restless) if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")]
+    spans = [
+        (a, b)
+        for a, b in runs(restless)
+        if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")
+    ]
     if not spans:
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = float(np.median(swing[restless]))
-    peak_to_peak = float(np.percentile(around[first:last], 97.5) - np.percentile(around[first:last], 2.5))
+    if _one_sided(time, volts, first, last):
+        return []
+    below, above = np.percentile(around[first:last], [2.5, 97.5])
+    peak_to_peak = float(above - below)
     period = _period(around[first:last], trace.step_s)
     evidence = {"swing": round(peak_to_peak, 2), "scatter": round(size, 3), "limit": round(limit, 3)}
     words = "restlessly"
@@ -163,17 +185,28 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         f"{(time[last] - time[first]) / 60.0:.0f} min while the load stood still."
     )
     signs = {"periodic": period is not None}
-    return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
+    return [
+        Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)
+    ]
 
 
-def _swing(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
+def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
+    """Whether the swing reaches down from the bus's level in the calm beside it, and hardly up."""
+    beside = np.abs(time - np.clip(time, time[first], time[last])) <= limit_value("calm_beside")
+    beside[first:last] = False
+    level = median(volts[beside]) if beside.any() else median(volts)
+    below, above = np.percentile(volts[first:last], [2.5, 97.5]) - level
+    return bool(above < limit_value("one_sided") * -below)
+
+
+def _swing(values: Floats) -> float:
     """Standard deviation without the three lowest of a hundred readings, which a connection's drops are."""
     if values.size < 10:
         return 0.0
     return float(np.clip(values, *np.percentile(values, [5, 95])).std())
 
 
-def _period(values: np.ndarray[tuple[int], np.dtype[np.float64]], step_s: float) -> float | None:
+def _period(values: Floats, step_s: float) -> float | None:
     """Period of a swing [s] from the highest peak of its spectrum, None when no peak stands out."""
     if values.size < 64:
         return None
@@ -191,13 +224,14 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
 
     Counted are drops of at least ``connection_drop`` below the bus's own level, sudden at both ends and
     seconds long, while the engine keeps its speed. Either the current does not answer (the path to the
-    meter) or the alternator is gone for that moment (its lead).
+    meter) or the alternator is gone for that moment (its lead). A voltage that swings to both sides is the
+    regulator's.
     """
     trace = flight.trace
     drops, silent = _drops(flight)
-    brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
-    if len(drops) < limit_value("connection_fewest"):
+    if len(drops) < limit_value("connection_fewest") or regulator_hunting(flight, measures):
         return []
+    brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
     first, last = drops[0][0], drops[-1][1] - 1
     depth = float(np.median([_depth(flight, span) for span in drops]))
     evidence = {"drops": float(len(drops)), "depth": round(depth, 2), "brief_losses": float(brief)}
@@ -212,8 +246,10 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says, signs)]
 
 
-def _level(flight: Flight) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    return running_median(flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window")))
+def _level(flight: Flight) -> Floats:
+    return running_median(
+        flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window"))
+    )
 
 
 def _depth(flight: Flight, span: tuple[int, int]) -> float:

@@ -19,6 +19,7 @@ from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask, median, robust_sigma, running_median
 
+
 @dataclass(frozen=True, slots=True)
 class Ammeter:
     """What the ammeter senses and how that is known."""
@@ -86,7 +87,9 @@ def _signs(trace: Trace, stopped: Mask, carried: Mask) -> list[tuple[float, str]
     elif known and rest < small:
         signs.append((-sign, f"it shows {rest:.1f} A with the engine stopped, which is about zero"))
     lowest = _lowest(current, stopped)
-    floor = (rest if known else 0.0) - max(2.0 * small, 3.0 * robust_sigma(current[stopped]) if known else 0.0)
+    floor = (rest if known else 0.0) - max(
+        2.0 * small, 3.0 * robust_sigma(current[stopped]) if known else 0.0
+    )
     if lowest < floor:
         than = "what it shows with the engine stopped" if known else "what an alternator can give"
         signs.append((strong, f"it falls to {lowest:.1f} A, below {than}"))
@@ -126,9 +129,7 @@ def _steps_with_bus_held(trace: Trace, current: Floats, carried: Mask) -> int:
     return int(seamless[np.searchsorted(time, np.array(steps))].sum()) if steps else 0
 
 
-def _zero(
-    trace: Trace, kind: str, basis: str, stopped: Mask
-) -> tuple[Trace, Ammeter, list[ReadingFault]]:
+def _zero(trace: Trace, kind: str, basis: str, stopped: Mask) -> tuple[Trace, Ammeter, list[ReadingFault]]:
     """Find an error at zero from the readings with the engine stopped.
 
     An alternator ammeter's error is what it shows then, and is taken out. A battery ammeter cannot be

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, runs, running_median
+from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
 
 LOW_RPM, OFFLINE, SHORT = "low_rpm", "offline", "short"
 CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
@@ -92,9 +92,9 @@ def fast_enough(trace: Trace, running: Mask) -> Mask:
         high = float(np.nanpercentile(speed[running], 95))
         floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
         return running & (speed >= floor)
-    for speed in (trace.airspeed, trace.ground_speed):
-        if speed is not None:
-            return running & (hold(speed) >= limit_value("flying_speed"))
+    for moving in (trace.airspeed, trace.ground_speed):
+        if moving is not None:
+            return running & (hold(moving) >= limit_value("flying_speed"))
     return running
 
 

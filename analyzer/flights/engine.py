@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, runs, running_median
+from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,9 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
             mask[dips[0] + 1 :] = True
         return mask
     for first, end in runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap"))):
-        earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
+        earlier = dips[
+            (dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))
+        ]
         start = int(earlier[-1]) + 1 if earlier.size else first
         mask[start:end] = True
     return mask
@@ -89,7 +92,9 @@ def _moving(trace: Trace) -> Mask:
     return np.zeros(trace.time.size, dtype=np.bool_)
 
 
-def _join_pauses(spans: list[tuple[int, int]], trace: Trace, breaks: tuple[int, ...]) -> list[tuple[int, int]]:
+def _join_pauses(
+    spans: list[tuple[int, int]], trace: Trace, breaks: tuple[int, ...]
+) -> list[tuple[int, int]]:
     joined: list[tuple[int, int]] = []
     for start, stop in spans:
         parts = _split_at_gaps(start, stop, trace)
@@ -108,7 +113,7 @@ def _start_of(earlier: tuple[int, int], later: tuple[int, int], trace: Trace) ->
 def _split_at_gaps(start: int, stop: int, trace: Trace) -> list[tuple[int, int]]:
     gaps = np.flatnonzero(np.diff(trace.time[start:stop]) > limit_value("recording_gap")) + start + 1
     edges = [start, *map(int, gaps), stop]
-    return list(zip(edges[:-1], edges[1:], strict=True))
+    return list(pairwise(edges))
 
 
 def _parted(stop: int, start: int, trace: Trace, breaks: tuple[int, ...]) -> bool:
@@ -119,11 +124,12 @@ def _parted(stop: int, start: int, trace: Trace, breaks: tuple[int, ...]) -> boo
 def _parting(stop: int, start: int, trace: Trace, breaks: tuple[int, ...], dead: Mask) -> int:
     """First row of the later flight, between one engine stop and the next engine start.
 
-    A break of the recording, else the last row without power, else the longest gap, else the middle.
+    The break of the recording with the longest pause (a recorder may start anew again as the starter pulls
+    the bus down), else the last row without power, else the longest gap, else the middle.
     """
     inside = [row for row in breaks if stop <= row <= start]
     if inside:
-        return inside[-1]
+        return max(inside, key=lambda row: trace.time[row] - trace.time[row - 1])
     powerless = np.flatnonzero(dead[stop:start])
     if powerless.size:
         return stop + int(powerless[-1]) + 1

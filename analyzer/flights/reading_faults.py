@@ -12,7 +12,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, hold, resolution, runs, running_median, step_noise
+from analyzer.series import Floats, Mask, hold, resolution, running_median, runs, step_noise
 
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 _WORDS = {
@@ -130,9 +130,7 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
 def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     """One or two currents that nothing on board can draw or give, while the voltage does not move."""
     away = current - running_median(current, 9)
-    candidate = np.abs(np.nan_to_num(away)) > max(
-        limit_value("current_spike"), 12.0 * step_noise(current)
-    )
+    candidate = np.abs(np.nan_to_num(away)) > max(limit_value("current_spike"), 12.0 * step_noise(current))
     volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
     candidate &= ~np.nan_to_num(volts_moved).astype(np.bool_)
     calm = np.abs(away) < 0.5 * limit_value("current_spike")

@@ -11,7 +11,8 @@ from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.carrying import Absence
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, resolution
+from analyzer.series import Floats, Mask, resolution, running_mean
+
 
 @dataclass(frozen=True, slots=True)
 class Recharge:
@@ -23,6 +24,7 @@ class Recharge:
     settled_s: float  # charging current within 1 A of its settled level [s]; assumed when nothing was fitted
     decay: Decay | None  # times in s from ``origin_s``, currents in A
     because: str | None  # why no decay was fitted
+    limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
 
 
 def find_recharge(
@@ -57,16 +59,23 @@ def find_recharge(
     restarts = restarts[: int(limit_value("restarts_most"))]
     if ammeter.kind == "battery":
         decay = _fit(t, y, (), restarts, resolution(current), smallest)
+        knee = _knee(t, y, decay)
+        limit_a = None if knee is None else float(np.percentile(y[: knee + 1], 75))
+        if knee is not None:
+            knee_s = origin_s = origin_s + float(t[knee])
+            later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
+            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, resolution(current), smallest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
+        limit_a = None
         decay = _under_loads(t, y, steps, restarts, resolution(current), smallest)
-    because = _why_not(decay)
-    if because is not None or decay is None:
-        return Recharge(on_s, knee_s, origin_s, assumed, None, because)
+    reason = _why_not(decay)
+    if reason is not None or decay is None:
+        return Recharge(on_s, knee_s, origin_s, assumed, None, reason)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
-    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None)
+    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a)
 
 
 def _fit(
@@ -80,6 +89,27 @@ def _fit(
         smallest_step=0.5 * smallest,
         noise_floor=step / np.sqrt(12.0),
     )
+
+
+def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
+    """Where the decay really begins when the current is held flat at first, by an alternator at its limit.
+
+    Told by a fit that fails, or that starts higher than anything recorded. The knee is the last reading, on a
+    smooth course, that still has ``knee_share`` of the current's whole fall before it.
+    """
+    smooth = running_mean(y, max(1, int(np.searchsorted(t, t[0] + limit_value("knee_smoothed")))))
+    top = float(smooth.max())
+    fails = _why_not(decay) is not None
+    if decay is not None and not fails:
+        fails = decay.level + decay.amplitude - top > limit_value("knee_overshoot") * decay.amplitude
+    if not fails:
+        return None
+    bottom = float(np.percentile(smooth, 5))
+    high = np.flatnonzero(smooth >= bottom + limit_value("knee_share") * (top - bottom))
+    knee = int(high[-1])
+    left = t[-1] - t[knee]
+    far = t[knee] - t[0] > limit_value("knee_earliest") * (decay.tau if decay is not None else 0.0)
+    return knee if knee > 0 and far and left >= limit_value("recharge_shortest") else None
 
 
 def _under_loads(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -48,7 +48,7 @@ class Trace:
 
     def rows(self, first: int, end: int) -> Trace:
         """Give the rows from ``first`` up to ``end``, which is left out."""
-        cut = {}
+        cut: dict[str, Any] = {}
         for entry in fields(self):
             channel = getattr(self, entry.name)
             cut[entry.name] = None if channel is None else channel[first:end]
@@ -56,7 +56,8 @@ class Trace:
 
     def with_channels(self, **channels: Floats | None) -> Trace:
         """Give the same trace with some channels replaced."""
-        return replace(self, **channels)
+        changed: dict[str, Any] = channels
+        return replace(self, **changed)
 
 
 def trace_of(log: Log) -> Trace:

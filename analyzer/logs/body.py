@@ -19,6 +19,7 @@ SEPARATOR = "\x1f"  # between cells once quotes have been taken out
 HABIT = 0.02  # share of short rows from which leaving out trailing cells is this recorder's habit
 MAX_JOINED = 20  # lines that one quoted cell may span
 CHUNK = 1 << 18  # bytes looked at in one go, as many as a processor's cache holds
+CUT_OFF = "the last line is cut off before its end; left out"
 SHOWN = 5  # rows named in a warning before the count
 
 
@@ -78,7 +79,7 @@ class Body:
         """The same body without some rows."""
         keep = np.flatnonzero(~drop)
         texts = self.texts
-        lines = np.array([self.row(i) for i in keep], dtype=np.int64)
+        lines = np.array([self.row(i) for i in keep.tolist()], dtype=np.int64)
         data = b"\n".join([texts[i] for i in keep])
         return Body(data, self.separator, self.width, len(keep), self.first_row, lines, self.faults)
 
@@ -100,7 +101,7 @@ def prepare(data: bytes, first_row: int, delimiter: str, header_width: int) -> B
     regular = None if b'"' in data else _is_regular(data, delimiter.encode())
     if regular and abs(regular[0] + 1 - header_width) <= 1:
         return Body(data, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
-    width = _width(_marks_per_line(data, delimiter.encode()), header_width)
+    width = _width(_marks_per_line(data, delimiter), header_width)
     return _sorted_out(data, first_row, delimiter, width, faults)
 
 
@@ -131,9 +132,13 @@ def _is_regular(data: bytes, mark: bytes) -> tuple[int, int] | None:
     return (usual, lines) if usual > 0 else None
 
 
-def _marks_per_line(data: bytes, mark: bytes) -> NDArray[np.int64]:
-    """How often a mark stands in each line."""
-    return np.array([line.count(mark) for line in data.split(b"\n")], dtype=np.int64)
+def _marks_per_line(data: bytes, delimiter: str) -> NDArray[np.int64]:
+    """How often the delimiter divides cells in each line; in some of the lines where quotes may hold it."""
+    lines = data.split(b"\n")
+    if b'"' not in data:
+        return np.array([line.count(delimiter.encode()) for line in lines], dtype=np.int64)
+    some = lines[:: max(1, len(lines) // 200)]
+    return np.array([len(split_cells(line.decode("utf-8", "replace"), delimiter)) - 1 for line in some], dtype=np.int64)
 
 
 def _width(counts: NDArray[np.int64], header_width: int) -> int:
@@ -162,6 +167,9 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
     at = 0
     while at < len(lines):
         row, line, taken = first_row + at, lines[at], 1
+        if not complete and at == len(lines) - 1 and line.count(b'"') % 2:
+            faults.add(CUT_OFF, row)
+            break
         if b'"' in line:
             taken, cells = _quoted_row(lines, at, delimiter, width, faults, row)
             line = separator.join(cells).encode()
@@ -242,7 +250,7 @@ def _put_aside(faults: Faults, row: int, found: int, width: int, last: bool) -> 
     if found > width:
         faults.add(f"more cells than the {width} of the other rows; left out", row)
     elif last:
-        faults.add("the last line is cut off before its end; left out", row)
+        faults.add(CUT_OFF, row)
 
 
 def _drop_short(

@@ -18,8 +18,33 @@ if TYPE_CHECKING:
 
 #: Words that begin a line of sums below the readings.
 SUMMARY_WORDS = frozenset(
-    {"minimum", "maximum", "average", "mean", "min", "max", "avg", "total", "totals", "sum", "median", "count"}
-    | {"std", "stddev", "mittelwert", "mittel", "durchschnitt", "moyenne", "media", "promedio", "summe", "end", "eof"}
+    {
+        "minimum",
+        "maximum",
+        "average",
+        "mean",
+        "min",
+        "max",
+        "avg",
+        "total",
+        "totals",
+        "sum",
+        "median",
+        "count",
+    }
+    | {
+        "std",
+        "stddev",
+        "mittelwert",
+        "mittel",
+        "durchschnitt",
+        "moyenne",
+        "media",
+        "promedio",
+        "summe",
+        "end",
+        "eof",
+    }
 )
 
 

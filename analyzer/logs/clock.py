@@ -91,7 +91,10 @@ def clock_concepts(name: str) -> frozenset[str]:
                 break
         else:
             unit = unit_of(words[at])
-            if "neutral" not in known.get(words[at : at + 1], frozenset()) and unit not in (*SECONDS, "clock"):
+            if "neutral" not in known.get(words[at : at + 1], frozenset()) and unit not in (
+                *SECONDS,
+                "clock",
+            ):
                 return frozenset()
             at += 1
     return frozenset(found)
@@ -145,7 +148,10 @@ def plan_clock(columns: Sequence[ClockColumn]) -> ClockPlan:
 def _by_place(columns: Sequence[ClockColumn]) -> list[ClockColumn]:
     """Local clocks first, then those that do not say, then UTC."""
     rank = {True: 0, False: 1}
-    return sorted(columns, key=lambda c: (2 if "utc" in c.concepts and "local" not in c.concepts else rank["local" in c.concepts]))
+    return sorted(
+        columns,
+        key=lambda c: 2 if "utc" in c.concepts and "local" not in c.concepts else rank["local" in c.concepts],
+    )
 
 
 def _is_utc(column: ClockColumn) -> bool:
@@ -275,9 +281,7 @@ def _offset(plan: ClockPlan, cells: Mapping[int, pl.Series], written: float | No
     return 0.0 if plan.utc else None
 
 
-def _read_stamps(
-    plan: ClockPlan, cells: Mapping[int, pl.Series], hints: str, known_day: int | None
-) -> ClockReading:
+def _read_stamps(plan: ClockPlan, cells: Mapping[int, pl.Series], hints: str, known_day: int | None) -> ClockReading:
     column = cells[plan.columns[0]]
     order, decided = moments.date_order(column, hints, known_day)
     seconds, written = moments.stamps(column, order)
@@ -360,11 +364,7 @@ def _serial_days(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
 def _read_parts(
     plan: ClockPlan, cells: Mapping[int, pl.Series], decimal_mark: str, hints: str, known_day: int | None
 ) -> ClockReading:
-    part = {
-        name: to_numbers(cells[i], decimal_mark)[0]
-        for name, i in plan.by_part
-        if name != "date"
-    }
+    part = {name: to_numbers(cells[i], decimal_mark)[0] for name, i in plan.by_part if name != "date"}
     zero = np.zeros_like(part["hour"])
     seconds = part["hour"] * 3600 + part["minute"] * 60 + part.get("second_of_time", zero)
     if "fraction" in part:
@@ -382,9 +382,7 @@ def _read_parts(
     return ClockReading(seconds, "hours, minutes and seconds in columns, without a date", False, moments.DAY, offset)
 
 
-def _days_of(
-    years: NDArray[np.float64], months: NDArray[np.float64], days: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _days_of(years: NDArray[np.float64], months: NDArray[np.float64], days: NDArray[np.float64]) -> NDArray[np.float64]:
     """Day numbers of dates whose parts stand in columns of their own; NaN where they make no date."""
     found = np.full(len(years), np.nan)
     whole = years * 10000 + months * 100 + days
@@ -478,7 +476,9 @@ def metadata_period(metadata: Sequence[str], delimiter: str) -> float | None:
         words = [w for w in split_words(name) if unit_of(w) not in SECONDS and w not in ("hz", "khz")]
         phrase = " ".join(words)
         found = re.match(r"(?:every\s+|alle\s+)?([\d.,]+)\s*(.*)", value.strip())
-        number = parse_cell(found[1], ",") if found and "," in found[1] else parse_cell(found[1], ".") if found else None
+        number = (
+            parse_cell(found[1], ",") if found and "," in found[1] else parse_cell(found[1], ".") if found else None
+        )
         if not found or not isinstance(number, float) or number <= 0:
             continue
         unit = unit_of(found[2].split()[0]) if found[2].split() else None
@@ -511,9 +511,7 @@ def metadata_start(metadata: Sequence[str], delimiter: str, hints: str) -> tuple
     return day, clock
 
 
-def date_from_metadata(
-    reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None
-) -> None:
+def date_from_metadata(reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None) -> None:
     """Give a clock without a date the one that a line above the header gives."""
     known = np.flatnonzero(np.isfinite(reading.seconds))
     if day is None or not len(known):

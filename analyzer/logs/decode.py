@@ -113,7 +113,11 @@ def _eight_bit(raw: bytes) -> tuple[bytes, str, list[str]]:
         whole = sum(1 for c in broken[:SNIFF] if c > "\x7f" and c != "\ufffd")
         if whole > 4 * broken[:SNIFF].count("\ufffd") and whole > high / 4:
             line = raw.count(b"\n", 0, error.start) + 1
-            return broken.encode(), "utf-8", [f"row {line}: bytes that are not UTF-8 text; read as unknown characters"]
+            return (
+                broken.encode(),
+                "utf-8",
+                [f"row {line}: bytes that are not UTF-8 text; read as unknown characters"],
+            )
         codec = "cp1252" if any(0x80 <= byte < 0xA0 for byte in raw[:SNIFF]) else "latin-1"
         try:
             return raw.decode(codec).encode(), codec, []

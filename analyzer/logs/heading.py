@@ -9,6 +9,7 @@ from analyzer.logs.dialect import is_data, split_cells
 from analyzer.logs.words import meaning, unit_of, vocabulary
 
 MAX_JOINED_LINES = 400  # of one row whose quoted cells hold line breaks
+SURE_READINGS = 4  # rows of readings in a row below a header, after which none is looked for
 UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units row
 _NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
 
@@ -72,10 +73,11 @@ def find_heading(lines: Sequence[str], delimiter: str, width: int) -> Heading | 
     from recorder headers; nothing that looks like readings may stand between it and a later candidate.
     """
     rows: list[HeadRow] = []
-    best, best_score = -1, 0.0
+    best, best_score, readings = -1, 0.0, 0
     for row in head_rows(lines, delimiter):
         rows.append(row)
-        if best_score >= 1.0 and _is_data_row(row, width):
+        readings = readings + 1 if _is_data_row(row, width) else 0
+        if best_score >= 1.0 and readings >= SURE_READINGS:
             break
         score = _header_score(row, width)
         if score > 0 and score >= best_score:
@@ -148,9 +150,13 @@ def _units_share(cells: Sequence[str]) -> float:
 
 
 def _units_row(rows: Sequence[HeadRow], width: int) -> HeadRow | None:
+    """The row when it holds units: most of its cells if there are several, else its only one, in a full row."""
     for row in rows:
-        enough = len(row.filled) >= min(2, width) and len(row.cells) >= 0.5 * width
-        if enough and _units_share(row.cells) >= UNITS_SHARE and not any(c.isdigit() for c in row.filled):
+        filled = row.filled
+        share = _units_share(row.cells)
+        several = len(filled) > 1 and share >= UNITS_SHARE and len(row.cells) >= 0.5 * width
+        only = len(filled) == 1 and share == 1.0 and abs(len(row.cells) - width) <= 1 and width > 1
+        if (several or only) and not any(c.isdigit() for c in filled):
             return row
     return None
 

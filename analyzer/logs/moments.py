@@ -160,9 +160,7 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
     if sample[:4].isdigit() and sample[:2] in ("19", "20") and not sample[4:5].isalnum():
         return "ymd", True
     numbers = cells.str.extract_groups(r"^\D{0,12}(\d{1,2})([-/.])\s?(\d{1,2})[-/.]\s?(\d{2,4})")
-    first, second, third = (
-        numbers.struct.field(name).cast(int, strict=False) for name in ("1", "3", "4")
-    )
+    first, second, third = (numbers.struct.field(name).cast(int, strict=False) for name in ("1", "3", "4"))
     known = first.is_not_null()
     if not known.any():
         return "ymd", True

@@ -23,7 +23,7 @@ _SPACES = re.compile(r"[ \u00a0\u202f\u2009'’]")
 
 
 @lru_cache(maxsize=65536)
-def parse_cell(text: str, decimal_mark: str) -> float | None | str:
+def parse_cell(text: str, decimal_mark: str) -> float | str | None:
     """A cell's number; None when it says that there is no reading; the cell itself when it is other text.
 
     Understands signs before and after the number, brackets for minus, thousands groups of either kind

@@ -71,6 +71,10 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     reading = _read_clock(sniffed, plan, cells, source.name)
     put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
     drop_duplicates(cells)
+    if not cells.body.height:
+        raise RefusedError(
+            "None of the rows below the header holds readings, so there is no data; export the log again."
+        )
     axis = _axis(sniffed, plan, reading, cells)
     assigned = _assign(sniffed, found, signs, cells)
     found_tail, tail_from = _tail(sniffed, cells, source.name)
@@ -109,7 +113,9 @@ def _mapped_columns(wanted: Mapping[str, str], names: Sequence[str]) -> dict[str
     mapped = {}
     for role, header in wanted.items():
         if role not in ROLE_UNITS:
-            raise RefusedError(f"There is no role {role!r}{_nearest(role, list(ROLE_UNITS))}; use one of {', '.join(ROLE_UNITS)}.")
+            raise RefusedError(
+                f"There is no role {role!r}{_nearest(role, list(ROLE_UNITS))}; use one of {', '.join(ROLE_UNITS)}."
+            )
         index = _column_named(header, names)
         if index is None:
             raise RefusedError(
@@ -121,7 +127,10 @@ def _mapped_columns(wanted: Mapping[str, str], names: Sequence[str]) -> dict[str
 
 
 def _column_named(header: str, names: Sequence[str]) -> int | None:
-    for same in (lambda n: n == header, lambda n: fold(" ".join(n.split())) == fold(" ".join(header.split()))):
+    for same in (
+        lambda n: n == header,
+        lambda n: fold(" ".join(n.split())) == fold(" ".join(header.split())),
+    ):
         for index, name in enumerate(names):
             if name and same(name):
                 return index
@@ -196,9 +205,7 @@ def _parse(
     return parse_cells(sniffed.body, numeric, text, sniffed.decimal_mark)
 
 
-def _read_clock(
-    sniffed: Sniffed, plan: clock.ClockPlan, cells: Cells, source: str
-) -> clock.ClockReading | None:
+def _read_clock(sniffed: Sniffed, plan: clock.ClockPlan, cells: Cells, source: str) -> clock.ClockReading | None:
     """What the clock reads; also put among the cells, so that it goes where its rows go."""
     if plan.kind == "none":
         return None
@@ -220,9 +227,7 @@ def _day_in_name(source: str) -> int | None:
     return moments.parse_date("".join(found.groups()), "ymd") if found else None
 
 
-def _axis(
-    sniffed: Sniffed, plan: clock.ClockPlan, reading: clock.ClockReading | None, cells: Cells
-) -> timeline.Axis:
+def _axis(sniffed: Sniffed, plan: clock.ClockPlan, reading: clock.ClockReading | None, cells: Cells) -> timeline.Axis:
     _note_restarts(sniffed, cells)
     restarts = sorted(cells.restarts)
     if reading is not None and cells.clock is not None:
@@ -256,7 +261,8 @@ def _axis_warnings(axis: timeline.Axis, cells: Cells) -> list[str]:
     for row, note in axis.notes:
         by_kind.setdefault(note, []).append(row)
     return [
-        note if rows[0] < 0 else f"{located([cells.body.row(r) for r in rows])}: {note}" for note, rows in by_kind.items()
+        note if rows[0] < 0 else f"{located([cells.body.row(r) for r in rows])}: {note}"
+        for note, rows in by_kind.items()
     ]
 
 
@@ -275,9 +281,7 @@ def _assign(
     return assigned
 
 
-def _table(
-    axis: timeline.Axis, reading: clock.ClockReading | None, assigned: Sequence[roles.Assigned]
-) -> pl.DataFrame:
+def _table(axis: timeline.Axis, reading: clock.ClockReading | None, assigned: Sequence[roles.Assigned]) -> pl.DataFrame:
     import polars as pl
 
     if reading is not None and reading.dated:

@@ -84,8 +84,10 @@ class Assigned:
 
 
 def column_unit(name: str, unit_cell: str, cell_unit: str | None) -> str | None:
-    """The unit that the header names, else the units row, else the cells."""
-    return meaning(name).unit or (unit_of(unit_cell) if unit_cell else None) or cell_unit
+    """The unit that the header names apart, else the units row, else a word of the header, else the cells."""
+    said = meaning(name)
+    apart = None if said.bare else said.unit
+    return apart or (unit_of(unit_cell) if unit_cell else None) or said.unit or cell_unit
 
 
 def candidates(
@@ -116,9 +118,7 @@ def _roles_of(name: str, group: str, unit: str | None) -> tuple[tuple[str, float
 def _with_group(group: str, name: str) -> Meaning:
     """A header read together with the group it stands in; unknown words of the group do not count."""
     own, above = meaning(name), meaning(group)
-    return replace(
-        own, concepts=own.concepts | above.concepts, quantities=own.quantities or above.quantities
-    )
+    return replace(own, concepts=own.concepts | above.concepts, quantities=own.quantities or above.quantities)
 
 
 def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[str, ...]] | None:
@@ -136,7 +136,9 @@ def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[
         return None
     if rule.quantity in quantities:
         score, reasons = NAMED, [f"the header says {rule.quantity}"]
-    elif unit_quantity == rule.quantity and (rule.needs or rule.prefers.keys() & concepts or rule.quantity == "voltage"):
+    elif unit_quantity == rule.quantity and (
+        rule.needs or rule.prefers.keys() & concepts or rule.quantity == "voltage"
+    ):
         score, reasons = BY_UNIT, [f"its unit is one of {rule.quantity}"]
     else:
         return None
@@ -153,9 +155,7 @@ def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[
     return score, tuple(reasons)
 
 
-def assign(
-    found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64]]
-) -> list[Assigned]:
+def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64]]) -> list[Assigned]:
     """Give each role to its best candidate, and each column at most one role."""
     judged = [_judge(candidate, readings[candidate.index]) for candidate in found if candidate.index in readings]
     taken: dict[str, Assigned] = {}

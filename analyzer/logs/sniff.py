@@ -129,7 +129,10 @@ def _sample_rows(body: Body) -> list[list[str]]:
     parts = [data[:SAMPLE_BYTES]]
     if len(data) > 3 * SAMPLE_BYTES:
         middle = data.find(b"\n", len(data) // 2) + 1
-        parts += [data[middle : middle + SAMPLE_BYTES], data[data.find(b"\n", len(data) - SAMPLE_BYTES) + 1 :]]
+        parts += [
+            data[middle : middle + SAMPLE_BYTES],
+            data[data.find(b"\n", len(data) - SAMPLE_BYTES) + 1 :],
+        ]
     rows: list[list[str]] = []
     for i, part in enumerate(parts):
         lines = part.decode("utf-8", "replace").split("\n")

@@ -101,7 +101,12 @@ def _is_log_name(name: str) -> bool:
 def _in_folder(folder: Path) -> list[Source | Refusal]:
     files = sorted(p for p in folder.rglob("*") if _is_log_name(p.name) and p.is_file())
     if not files:
-        return [Refusal(str(folder), f"The folder {folder} holds no CSV file on any level; give the folder with the logs.")]
+        return [
+            Refusal(
+                str(folder),
+                f"The folder {folder} holds no CSV file on any level; give the folder with the logs.",
+            )
+        ]
     return [Source(str(file), file) for file in files]
 
 

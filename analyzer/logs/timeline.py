@@ -43,7 +43,7 @@ class Axis:
 
 def counted(rows: int, step_s: float) -> Axis:
     """An axis for a log without a clock: rows a fixed step apart."""
-    return Axis(None, np.arange(rows) * step_s, np.full(rows, np.nan), step_s)
+    return Axis(None, np.arange(rows, dtype=np.float64) * step_s, np.full(rows, np.nan), step_s)
 
 
 def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
@@ -100,7 +100,10 @@ def _sorted_rows(
         return None, []
     if np.count_nonzero(np.diff(values[order]) == 0) > np.count_nonzero(np.diff(values) == 0):
         return None, []
-    notes = [(int(row) + 1, "out of order, its time is earlier than that of the row before; put in its place") for row in back]
+    notes = [
+        (int(row) + 1, "out of order, its time is earlier than that of the row before; put in its place")
+        for row in back
+    ]
     return order, notes
 
 
@@ -115,7 +118,9 @@ def _usual(values: NDArray[np.float64]) -> tuple[float, int, NDArray[np.int64], 
     return gap, max(1, int(np.median(inner))), starts, lengths
 
 
-def _spread(values: NDArray[np.float64], notes: list[tuple[int, str]], known: NDArray[np.int64]) -> tuple[NDArray[np.float64], float]:
+def _spread(
+    values: NDArray[np.float64], notes: list[tuple[int, str]], known: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], float]:
     """Rows that share a stamp are spread over its time; the step between rows."""
     gap, usual, starts, lengths = _usual(values)
     step = gap / usual
@@ -134,7 +139,12 @@ def _spread(values: NDArray[np.float64], notes: list[tuple[int, str]], known: ND
     spread = values + np.repeat(late, lengths) + place * np.repeat(spacing, lengths)
     for run in np.flatnonzero(frozen):
         row = int(known[starts[run]])
-        notes.append((row, f"the clock stands still for {lengths[run]} rows; time was counted on at the log's own step"))
+        notes.append(
+            (
+                row,
+                f"the clock stands still for {lengths[run]} rows; time was counted on at the log's own step",
+            )
+        )
     return spread, step
 
 
@@ -154,13 +164,18 @@ def _axis(
     jumps = _jumps(values, steps, again, reading, first, step, notes, known)
     corrected = np.where(jumps != 0, step * between, steps)
     corrected = np.maximum(corrected, step * 1e-3)
-    known_time = np.concatenate(([0.0], np.cumsum(corrected))) if (jumps != 0).any() or (steps <= 0).any() else spread - spread[0]
+    known_time = (
+        np.concatenate(([0.0], np.cumsum(corrected)))
+        if (jumps != 0).any() or (steps <= 0).any()
+        else spread - spread[0]
+    )
     time_s = _every_row(known_time, known, rows, step)
     wall = _wall(time_s, known_time, spread, known, jumps, rows) + first
-    breaks = sorted({int(known[i + 1]) for i in np.flatnonzero(jumps == 1)} | {int(r) for r in np.flatnonzero(restart) if r > 0})
+    breaks = sorted(
+        {int(known[i + 1]) for i in np.flatnonzero(jumps == 1)} | {int(r) for r in np.flatnonzero(restart) if r > 0}
+    )
     if len(known) < rows:
         notes += _unread_notes(known, rows, reading)
-    wall -= time_s[0] * 0.0
     return Axis(None, time_s - time_s[0], wall, _typical_step(time_s, step), breaks, notes)
 
 
@@ -181,14 +196,24 @@ def _jumps(
     """Steps of the clock that are no time: 1 a new recording, 2 a clock set, 3 put back a little."""
     jumps = np.zeros(len(steps), dtype=np.int64)
     start = 0  # of the stretch since the last jump
-    for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)):
+    for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)).tolist():
         size, row = float(steps[i]), int(known[i + 1])
         if reading.dated and abs(size) > CLOCK_SET_S:
             jumps[i] = 2
-            notes.append((row, "the clock jumps as it is set to the true date; earlier rows are counted back from there"))
-        elif reading.period and size > POWER_UP_S and 0 <= (first + values[start]) % DAY and (first + values[i]) % DAY < POWER_UP_S:
+            notes.append(
+                (
+                    row,
+                    "the clock jumps as it is set to the true date; earlier rows are counted back from there",
+                )
+            )
+        elif reading.period and size > POWER_UP_S and _since_power_up(first + values[start], first + values[i]):
             jumps[i] = 2
-            notes.append((row, "the clock jumps as it is set to the time of day; earlier rows are counted back from there"))
+            notes.append(
+                (
+                    row,
+                    "the clock jumps as it is set to the time of day; earlier rows are counted back from there",
+                )
+            )
         elif size < -LITTLE_BACK_S or (size < 0 and again[i + 1]):
             jumps[i] = 1
             notes.append((row, "the clock jumps back, recording began anew; time runs on at the log's own step"))
@@ -200,7 +225,14 @@ def _jumps(
     return jumps
 
 
-def _every_row(known_time: NDArray[np.float64], known: NDArray[np.int64], rows: int, step: float) -> NDArray[np.float64]:
+def _since_power_up(begin: float, end: float) -> bool:
+    """Whether a stretch of a clock without date counts from zero, as one does that was never set."""
+    return begin % DAY <= end % DAY < POWER_UP_S
+
+
+def _every_row(
+    known_time: NDArray[np.float64], known: NDArray[np.int64], rows: int, step: float
+) -> NDArray[np.float64]:
     """Times for rows whose clock cannot be read too: between neighbours, or at the log's own step."""
     if len(known) == rows:
         return known_time
@@ -235,9 +267,18 @@ def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) ->
     lead = int(known[0])
     notes = []
     if lead:
-        notes.append((0, f"the clock is blank or unset for the first {lead} rows; their time is counted back from the first that is set"))
+        notes.append(
+            (
+                0,
+                f"the clock is blank for the first {lead} rows; their time is counted back from the first that is set",
+            )
+        )
     missing = np.setdiff1d(np.arange(lead, rows), known)
     if len(missing):
-        notes.append((int(missing[0]), f"the clock cannot be read in {len(missing)} rows; their time lies between their neighbours'"))
+        notes.append(
+            (
+                int(missing[0]),
+                f"the clock cannot be read in {len(missing)} rows; their time lies between their neighbours'",
+            )
+        )
     return notes
-

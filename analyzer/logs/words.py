@@ -32,7 +32,7 @@ class Vocabulary:
     concepts: dict[tuple[str, ...], frozenset[str]]
     longest: int
     stems: tuple[tuple[str, str], ...]
-    implied: dict[tuple[str, ...], tuple[str, ...]]
+    implied: dict[tuple[str, ...], tuple[str, str]]
     units: dict[str, str]
     missing: frozenset[str]
     months: dict[str, int]
@@ -46,7 +46,8 @@ class Meaning:
     """What one header says.
 
     ``unexplained`` holds the words that the vocabulary does not know; ``unit`` is a key of
-    ``UNITS``, ``"other"`` for a unit of no role, or None when the header names none.
+    ``UNITS``, ``"other"`` for a unit of no role, or None when the header names none; ``bare`` says
+    that it stands among the words ("OAT C") and not apart from them, so that a units row overrules it.
     """
 
     concepts: frozenset[str]
@@ -54,7 +55,7 @@ class Meaning:
     words: tuple[str, ...]
     unexplained: tuple[str, ...]
     unit: str | None
-    unit_as_written: str | None
+    bare: bool
 
 
 def fold(text: str) -> str:
@@ -142,16 +143,16 @@ _BRACKETS = re.compile(r"[\(\[\{<]\s*([^()\[\]{}<>]*?)\s*[\)\]\}>]")
 _AFTER_MARK = re.compile(r"(?:,|;|:|/|\bin\b|\s-\s)\s*([^,;:]{1,8})$")
 
 
-def _unit_in_header(name: str) -> tuple[str, str | None, str | None]:
-    """Header without its unit, the unit, and the unit as written."""
+def _unit_in_header(name: str) -> tuple[str, str | None]:
+    """Header without its unit, and the unit."""
     for found in reversed(list(_BRACKETS.finditer(name))):
         unit = unit_of(found[1])
         if unit:
-            return name[: found.start()] + " " + name[found.end() :], unit, found[1]
+            return name[: found.start()] + " " + name[found.end() :], unit
     after = _AFTER_MARK.search(name)
     if after and (unit := unit_of(after[1])) and name[: after.start()].strip():
-        return name[: after.start()], unit, after[1]
-    return name, None, None
+        return name[: after.start()], unit
+    return name, None
 
 
 #: Units that, as the last bare word of a header, are units and not words.
@@ -170,6 +171,8 @@ def _bare_unit(words: tuple[str, ...]) -> tuple[tuple[str, ...], str | None]:
         unit = vocabulary().units.get(last)
         if size == 2 and words[-2] in ("deg", "v", "volts", "amps"):
             unit = vocabulary().units.get(words[-2] + words[-1])
+        if unit in ("V", "A") and last not in ("v", "a", "vdc", "adc"):
+            continue  # "Bus Volts" names what is measured, not what the readings are in
         if unit in _BARE or (unit == "other" and last in _BARE_OTHER):
             return words[:-size], unit
     return words, None
@@ -178,25 +181,19 @@ def _bare_unit(words: tuple[str, ...]) -> tuple[tuple[str, ...], str | None]:
 @lru_cache(maxsize=8192)
 def meaning(name: str) -> Meaning:
     """What a header says: its concepts, its quantities, its unit, and the words nobody explained."""
-    rest, unit, written = _unit_in_header(name)
-    words = split_words(rest)
-    all_words = words
+    rest, unit = _unit_in_header(name)
+    all_words = words = split_words(rest)
+    bare = False
     if unit is None:
         words, unit = _bare_unit(words)
-        written = all_words[-1] if unit else None
+        bare = unit is not None
     found, implied, unexplained = _concepts(words)
-    quantities = set(implied)
-    quantities |= found & {"voltage", "current", "rotation", "pressure", "temperature", "speed", "altitude"}
-    if unit is not None and written and len(words) < len(all_words):
+    if bare:
+        found |= _concepts(all_words)[0]
+    quantities = set(implied) | (found & QUANTITIES)
+    if bare and unit is not None:
         quantities.add(QUANTITY_OF_UNIT.get(unit, "other"))
-    return Meaning(
-        concepts=frozenset(found),
-        quantities=frozenset(quantities),
-        words=all_words,
-        unexplained=unexplained,
-        unit=unit,
-        unit_as_written=written,
-    )
+    return Meaning(frozenset(found), frozenset(quantities), all_words, unexplained, unit, bare)
 
 
 def _concepts(words: tuple[str, ...]) -> tuple[set[str], set[str], tuple[str, ...]]:
@@ -211,6 +208,8 @@ def _concepts(words: tuple[str, ...]) -> tuple[set[str], set[str], tuple[str, ..
             phrase = words[at : at + size]
             if phrase in known.concepts:
                 found |= known.concepts[phrase]
+                if size > 1:
+                    found |= _within(phrase, found)
                 if phrase in known.implied:
                     implied.add(known.implied[phrase][1])
                 at += size
@@ -219,6 +218,19 @@ def _concepts(words: tuple[str, ...]) -> tuple[set[str], set[str], tuple[str, ..
             _unknown_word(words, at, found, unexplained)
             at += 1
     return found, implied, tuple(unexplained)
+
+
+QUANTITIES = frozenset({"voltage", "current", "rotation", "pressure", "temperature", "speed", "altitude"})
+
+
+def _within(phrase: tuple[str, ...], found: set[str]) -> set[str]:
+    """Quantities and numbers that single words of a phrase name besides what the phrase says."""
+    known = vocabulary().concepts
+    inner: set[str] = set()
+    for word in phrase:
+        if not (word == "alt" and "alternator" in found):
+            inner |= known.get((word,), frozenset()) & (QUANTITIES | {"first", "second"})
+    return inner
 
 
 def _unknown_word(words: tuple[str, ...], at: int, found: set[str], unexplained: list[str]) -> None:

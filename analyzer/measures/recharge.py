@@ -81,6 +81,8 @@ def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
     """The amplitude, carried back to the moment from which the current could decay."""
     back = float(np.exp((found.origin_s - found.knee_s) / decay.tau))
     peak = decay.amplitude * back
+    if found.limit_a is not None:
+        peak = max(peak, found.limit_a - decay.level)
     error = float(np.hypot(decay.amplitude_error * back, limit_value("peak_model_error") * peak))
     error = float(np.hypot(error, _hidden_load(flight)))
     return around(NAMES[0], peak, Z95 * error)

@@ -134,7 +134,9 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
         return not_measurable(name, "no alternator ammeter shows the load")
     rows = rows & np.isfinite(current) & np.isfinite(trace.bus_voltage)
     amps, volts, time = current[rows], trace.bus_voltage[rows], trace.time[rows]
-    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value("droop_least_swing"):
+    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value(
+        "droop_least_swing"
+    ):
         return not_measurable(name, "the current did not vary enough")
     t = (time - time.mean()) / 3600.0
     design = np.stack([np.ones_like(t), t, amps - amps.mean()], axis=1)
@@ -157,4 +159,6 @@ def _highest(flight: Flight) -> Measure:
     volts = flight.trace.bus_voltage
     if not np.isfinite(volts).any():
         return not_measurable("highest_voltage", "no bus voltage was recorded")
-    return around("highest_voltage", float(np.nanmax(volts)), 0.5 * resolution(volts) + limit_value("volts_model_error"))
+    return around(
+        "highest_voltage", float(np.nanmax(volts)), 0.5 * resolution(volts) + limit_value("volts_model_error")
+    )

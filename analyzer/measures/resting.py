@@ -67,7 +67,7 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
     at = [state_of_charge(v, cells) if degrees is None else state_of_charge(v, cells, degrees) for v in volts]
     spread = limit_value("charge_table_spread")
     note = "surface charge from a charger or a flight shortly before reads too high"
-    return measured(name, at[1], max(0.0, at[0] - spread), min(100.0 + spread, at[2] + spread), note)
+    return measured(name, at[1], max(0.0, at[0] - spread), min(100.0, at[2] + spread), note)
 
 
 def _prestart_discharge(flight: Flight) -> Measure:
@@ -88,9 +88,14 @@ def drawn_charge(name: str, flight: Flight, rows: slice) -> Measure:
     The interval holds the ammeter's error at zero and one row at either end.
     """
     trace = flight.trace
-    flow: Floats = np.nan_to_num(trace.battery_current[rows] if trace.battery_current is not None else np.zeros(0))
+    flow: Floats = np.nan_to_num(
+        trace.battery_current[rows] if trace.battery_current is not None else np.zeros(0)
+    )
     seconds = trace.seconds[rows]
     drawn = -float((flow * seconds).sum()) / 3600.0
     zero_error = limit_value("ammeter_zero_error") + 0.3 * resolution(flow)
-    half = zero_error * float(seconds.sum()) / 3600.0 + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
+    half = (
+        zero_error * float(seconds.sum()) / 3600.0
+        + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
+    )
     return around(name, drawn, half)

@@ -17,9 +17,7 @@ def main(arguments: list[str] | None = None) -> int:
     try:
         paths = write_club(folder)
     except OSError as error:
-        sys.stderr.write(
-            f"Cannot write the sample logs to {folder}: {error.strerror}. Name another folder.\n"
-        )
+        sys.stderr.write(f"Cannot write the sample logs to {folder}: {error.strerror}. Name another folder.\n")
         return 1
     for path in paths:
         sys.stdout.write(f"{path}  {path.stat().st_size:,} bytes\n")

@@ -168,9 +168,7 @@ class BatteryState:
         cold = 1.0 + 0.008 * (25.0 - temperature_c)
         low = 1.0 + 0.4 * (1.0 - self.charge)
         scale = self._active * 34.0 / battery.capacity_ah * max(cold, 0.6) * low * battery.resistance_factor
-        self.ohm_plain, self.ohm_reaction, self.ohm_acid = (
-            scale * ohm for ohm in (OHM_PLAIN, OHM_REACTION, OHM_ACID)
-        )
+        self.ohm_plain, self.ohm_reaction, self.ohm_acid = (scale * ohm for ohm in (OHM_PLAIN, OHM_REACTION, OHM_ACID))
         slower = exp(0.03 * (25.0 - temperature_c))
         self.ohm_surface = slower * self._active * OHM_SURFACE * 34.0 / (battery.capacity_ah * battery.health)
         self._surface_s = battery.acceptance_s * slower

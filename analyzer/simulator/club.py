@@ -210,8 +210,7 @@ def _table_row(flight: ClubFlight, flown: SimulatedFlight) -> str:
 
 def _readme(rows: list[str]) -> str:
     fleet = "".join(
-        f"| {a.tail} | {a.words} | {a.volts} V | {a.battery_ah:g} Ah | {a.kind} "
-        f"| {a.style.name} | {a.period_s:g} s |\n"
+        f"| {a.tail} | {a.words} | {a.volts} V | {a.battery_ah:g} Ah | {a.kind} | {a.style.name} | {a.period_s:g} s |\n"
         for a in AIRCRAFT.values()
     )
     return (

@@ -151,9 +151,7 @@ class _Bus:
         return self.limited(load_a, grown)
 
 
-def run(
-    conditions: Conditions, state: BatteryState, unit: OvervoltageProtection, volts: Literal[14, 28]
-) -> Course:
+def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection, volts: Literal[14, 28]) -> Course:
     """Carry battery and bus through the flight, one grid step after another.
 
     A step in which the regulator has failed to full field is cut into 20 ms pieces until the voltage
@@ -172,9 +170,7 @@ def run(
     bus = _Bus(state, c.droop_ohm)
     rows: list[tuple[float, ...]] = []
     highest, warmed, running_wild = 0.0, 0.0, 0.0
-    for seconds, now, load, ohm, limit, set_v, closed, full, sense, around in zip(
-        steps, *columns, strict=True
-    ):
+    for seconds, now, load, ohm, limit, set_v, closed, full, sense, around in zip(steps, *columns, strict=True):
         # A set point that has run far beyond the limit is no regulation: the field is held on by it.
         full = full or set_v > guard.limit_v + volts / 14
         wild = full and closed and not guard.tripped

@@ -71,9 +71,7 @@ class ReadingFault(Fault):
     channel: Channel = "bus_voltage"
     finding: ClassVar[str] = "reading_fault"
 
-    def distort(
-        self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator
-    ) -> None:
+    def distort(self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator) -> None:
         """Write the fault into the recorded columns; NaN is a blank."""
         raise NotImplementedError
 
@@ -90,9 +88,7 @@ class Sulphated(BatteryFault):
     def alter(self, battery: Battery) -> Battery:
         """Acceptance slower by the factor, and some charge missing from before."""
         charge = min(battery.charge, self.charge)
-        return replace(
-            battery, acceptance_s=battery.acceptance_s * self.slower, charge=charge, recent_fraction=0.5
-        )
+        return replace(battery, acceptance_s=battery.acceptance_s * self.slower, charge=charge, recent_fraction=0.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,9 +103,7 @@ class NeverSettles(BatteryFault):
 
     def alter(self, battery: Battery) -> Battery:
         """Part of a cell lost and more gassing."""
-        return replace(
-            battery, shorted_cells=self.shorted_cells, gassing_a=max(battery.gassing_a, self.gassing_a)
-        )
+        return replace(battery, shorted_cells=self.shorted_cells, gassing_a=max(battery.gassing_a, self.gassing_a))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,9 +156,7 @@ class PathResistance(Fault):
 class Stuck(ReadingFault):
     """A reading that holds its last value through the window."""
 
-    def distort(
-        self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator
-    ) -> None:
+    def distort(self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator) -> None:
         """Hold the value."""
         rows = np.flatnonzero(self.inside(time_s))
         if rows.size:
@@ -178,9 +170,7 @@ class Spikes(ReadingFault):
     value: float = 19.4
     count: int = 4
 
-    def distort(
-        self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator
-    ) -> None:
+    def distort(self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator) -> None:
         """Put the value in at random rows."""
         rows = np.flatnonzero(self.inside(time_s))
         if rows.size:
@@ -195,15 +185,11 @@ class Dropouts(ReadingFault):
     count: int = 6
     rows: int = 3
 
-    def distort(
-        self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator
-    ) -> None:
+    def distort(self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator) -> None:
         """Put the runs in at random places."""
         inside = np.flatnonzero(self.inside(time_s))
         if inside.size > self.rows:
-            for first in rng.choice(
-                inside[: -self.rows], min(self.count, inside.size - self.rows), replace=False
-            ):
+            for first in rng.choice(inside[: -self.rows], min(self.count, inside.size - self.rows), replace=False):
                 readings[channel][first : first + self.rows] = np.nan if self.value is None else self.value
 
 
@@ -212,9 +198,8 @@ class Offset(ReadingFault):
     """A reading that is off by an amount through the window."""
 
     amount: float = -1.3
+    tolerated: ClassVar[tuple[str, ...]] = ("regulator_low", "regulator_high", "low_resting_voltage")
 
-    def distort(
-        self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator
-    ) -> None:
+    def distort(self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator) -> None:
         """Add the amount."""
         readings[channel][self.inside(time_s)] += self.amount

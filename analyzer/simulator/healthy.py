@@ -42,9 +42,7 @@ def healthy(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scen
         ),
         alternator=Alternator(rated_a=float(rng.choice([60.0, 70.0]))),
         regulator=Regulator(set_point_v=rng.uniform(13.95, 14.2), droop_ohm=rng.uniform(0.002, 0.006)),
-        loads=Loads(
-            base_a=rng.uniform(2.0, 3.5), avionics_a=rng.uniform(4.0, 8.0), events=_landing_light(rng)
-        ),
+        loads=Loads(base_a=rng.uniform(2.0, 3.5), avionics_a=rng.uniform(4.0, 8.0), events=_landing_light(rng)),
         plan=FlightPlan(
             outside_c=rng.uniform(8.0, 24.0),
             before_start_s=rng.uniform(35.0, 80.0),
@@ -60,9 +58,7 @@ def healthy(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scen
 def _landing_light(rng: np.random.Generator) -> tuple[LoadEvent, ...]:
     on = rng.uniform(620.0, 660.0)
     return (
-        LoadEvent(
-            name="landing light", amps=rng.uniform(4.0, 8.0), from_s=on, to_s=on + rng.uniform(150.0, 240.0)
-        ),
+        LoadEvent(name="landing light", amps=rng.uniform(4.0, 8.0), from_s=on, to_s=on + rng.uniform(150.0, 240.0)),
     )
 
 
@@ -71,8 +67,7 @@ def _plan(scenario: Scenario, **changes: object) -> Scenario:
     changed = replace(scenario, plan=replace(scenario.plan, **changes))  # type: ignore[arg-type]
     later = changed.times.take_off_s - scenario.times.take_off_s
     events = tuple(
-        replace(event, from_s=event.from_s + later, to_s=event.to_s + later)
-        for event in scenario.loads.events
+        replace(event, from_s=event.from_s + later, to_s=event.to_s + later) for event in scenario.loads.events
     )
     return replace(changed, loads=replace(changed.loads, events=events))
 
@@ -83,9 +78,7 @@ def _events(scenario: Scenario, *events: LoadEvent) -> Scenario:
 
 def cold_morning(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:
     """Minus eight degrees: a deeper sag, a longer crank, a slower recharge, and all of it innocent."""
-    return _plan(
-        healthy(seed, volts, ammeter), outside_c=-8.0, starting=Starting(attempts_s=(3.1,), turning_ohm=0.052)
-    )
+    return _plan(healthy(seed, volts, ammeter), outside_c=-8.0, starting=Starting(attempts_s=(3.1,), turning_ohm=0.052))
 
 
 def hot_day(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:
@@ -150,12 +143,8 @@ def short_hop(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Sc
 
 def low_idle(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:
     """Idling too slowly for the alternator: the bus sags on the ground and is well in the air."""
-    scenario = _plan(
-        healthy(seed, volts, ammeter), idle_rpm=700.0, taxi_rpm=860.0, taxi_s=420.0, final_rpm=850.0
-    )
-    return _events(
-        scenario, LoadEvent(name="lights", amps=7.0, from_s=90.0, to_s=scenario.times.engine_stop_s)
-    )
+    scenario = _plan(healthy(seed, volts, ammeter), idle_rpm=700.0, taxi_rpm=860.0, taxi_s=420.0, final_rpm=850.0)
+    return _events(scenario, LoadEvent(name="lights", amps=7.0, from_s=90.0, to_s=scenario.times.engine_stop_s))
 
 
 def strobes(seed: int = 1, volts: Volts = 14, ammeter: Kind = "alternator") -> Scenario:

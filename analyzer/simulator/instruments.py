@@ -52,7 +52,7 @@ def lagged(values: Floats, time_s: Floats, lag_s: float) -> Floats:
     """A first-order lag [s] of values on an uneven grid of times [s]."""
     if lag_s <= 0.0:
         return values
-    share = (np.diff(time_s) / (lag_s + np.diff(time_s))).tolist()
+    share = (1.0 - np.exp(-np.diff(time_s) / lag_s)).tolist()
     out = [float(values[0])]
     for value, weight in zip(values[1:].tolist(), share, strict=True):
         out.append(out[-1] + weight * (value - out[-1]))
@@ -75,6 +75,4 @@ def shown_amps(meter: Ammeter, course: Course, at: NDArray[np.intp], rng: np.ran
     """Readings [A] at grid places ``at``."""
     through = course.battery_a if meter.kind == "battery" else course.alternator_a
     behind = lagged(through, course.time_s, meter.lag_s)[at]
-    return rounded(
-        behind * meter.gain + meter.offset_a + rng.normal(0.0, meter.noise_a, at.size), meter.resolution_a
-    )
+    return rounded(behind * meter.gain + meter.offset_a + rng.normal(0.0, meter.noise_a, at.size), meter.resolution_a)

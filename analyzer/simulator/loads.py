@@ -37,9 +37,7 @@ class Loads:
     noise_a: float = 0.05
     events: tuple[LoadEvent, ...] = ()
 
-    def current(
-        self, time_s: NDArray[np.float64], engine_start_s: float, engine_stop_s: float
-    ) -> NDArray[np.float64]:
+    def current(self, time_s: NDArray[np.float64], engine_start_s: float, engine_stop_s: float) -> NDArray[np.float64]:
         """Total current [A] at each time [s]; avionics go off half a minute before the engine."""
         on, off = engine_start_s + self.avionics_after_start_s, engine_stop_s - 30.0
         total = self.base_a + np.where((time_s >= on) & (time_s < off), self.avionics_a, 0.0)

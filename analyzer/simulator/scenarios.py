@@ -119,7 +119,7 @@ def full_field(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> S
 
 def sense_wire(seed: int = 1, volts: Volts = 14, ammeter: Kind = "alternator") -> Scenario:
     """A corroded connector in the wire that feeds the field and tells the regulator the voltage."""
-    return night(seed, volts, ammeter).with_fault(SenseResistance())
+    return night(seed, volts, ammeter).with_fault(SenseResistance(ohm=0.8))
 
 
 # Overvoltage protection.
@@ -201,9 +201,12 @@ def loose_output(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") ->
 
 
 def volts_stuck(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:
-    """The voltage reading freezes at run-up and goes on only after landing."""
+    """The voltage reading freezes: through start and run-up by an odd seed, from cruise past the stop by an even."""
     scenario = healthy(seed, volts, ammeter)
-    return scenario.with_fault(Stuck(from_s=scenario.times.run_up_s, to_s=scenario.times.landing_s))
+    times = scenario.times
+    early = {"from_s": times.cranks[0][0] - 8.0, "to_s": times.take_off_s}
+    late = {"from_s": times.cruise_s, "to_s": times.master_off_s}
+    return scenario.with_fault(Stuck(**(early if seed % 2 else late)))
 
 
 def volts_spikes(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:

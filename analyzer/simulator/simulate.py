@@ -81,9 +81,7 @@ def _rng(scenario: Scenario, purpose: str) -> np.random.Generator:
 def _unrest(scenario: Scenario, purpose: str, time_s: Floats) -> Floats:
     """Normal noise of unit deviation, new each quarter second, whatever the grid that asks for it."""
     quarter = np.floor(time_s * 4.0).astype(np.intp)
-    return np.asarray(
-        _rng(scenario, purpose).normal(0.0, 1.0, int(quarter[-1]) + 1)[quarter], dtype=np.float64
-    )
+    return np.asarray(_rng(scenario, purpose).normal(0.0, 1.0, int(quarter[-1]) + 1)[quarter], dtype=np.float64)
 
 
 def _log_begins(scenario: Scenario) -> float:
@@ -156,9 +154,7 @@ def _readings(scenario: Scenario, course: Course, flown: Profile, at: NDArray[np
     times, now = scenario.times, course.time_s[at]
     readings = {"bus_voltage": shown_volts(scenario.voltmeter, course, at, _rng(scenario, "volts"))}
     if scenario.recorder.second_bus is not None:
-        readings["bus_voltage_2"] = shown_volts(
-            scenario.recorder.second_bus, course, at, _rng(scenario, "volts 2")
-        )
+        readings["bus_voltage_2"] = shown_volts(scenario.recorder.second_bus, course, at, _rng(scenario, "volts 2"))
     for ammeter in scenario.ammeters:
         role = f"{ammeter.kind}_current"
         readings[role] = shown_amps(ammeter, course, at, _rng(scenario, role))
@@ -166,9 +162,7 @@ def _readings(scenario: Scenario, course: Course, flown: Profile, at: NDArray[np
     if scenario.recorder.oil_pressure:
         running = (now > times.engine_start_s + 2.0) & (now < times.engine_stop_s)
         pressure = np.where(running, 45.0 + flown.rpm[at] / 100.0, 0.0)
-        readings["oil_pressure"] = rounded(
-            pressure + _rng(scenario, "oil").normal(0.0, 0.4, now.size) * running, 1.0
-        )
+        readings["oil_pressure"] = rounded(pressure + _rng(scenario, "oil").normal(0.0, 0.4, now.size) * running, 1.0)
     readings["outside_air_temperature"] = rounded(flown.outside_c[at], 1.0)
     readings["airspeed"] = rounded(flown.airspeed_kt[at], 1.0)
     readings["altitude"] = rounded(flown.altitude_ft[at], 1.0)
@@ -203,9 +197,7 @@ def _constant_error(scenario: Scenario) -> float:
     return sum(
         fault.amount
         for fault in scenario.faults
-        if isinstance(fault, Offset)
-        and fault.channel == "bus_voltage"
-        and (fault.from_s, fault.to_s) == (0.0, inf)
+        if isinstance(fault, Offset) and fault.channel == "bus_voltage" and (fault.from_s, fault.to_s) == (0.0, inf)
     )
 
 
@@ -240,12 +232,11 @@ def simulate(scenario: Scenario) -> SimulatedFlight:
         log_begins_s=float(samples[0]),
         battery=scenario.battery,
         battery_c=state.temperature_c,
+        around_c=scenario.plan.outside_c,
         nominal_voltage=scenario.nominal_voltage,
         droop_ohm=conditions.droop_ohm,
         overvoltage_v=scenario.protection.limit_v * scenario.nominal_voltage / 14,
-        voltmeter=replace(
-            scenario.voltmeter, offset_v=scenario.voltmeter.offset_v + _constant_error(scenario)
-        ),
+        voltmeter=replace(scenario.voltmeter, offset_v=scenario.voltmeter.offset_v + _constant_error(scenario)),
         ammeters=scenario.ammeters,
         faults=scenario.faults,
         could_carry=scenario.alternator.output_limit(flown.rpm, flown.outside_c) > course.load_a + 2.0,

@@ -67,9 +67,7 @@ class Runaway(SystemFault):
     def disturb(self, conditions: Conditions, volts_factor: float, rng: np.random.Generator) -> None:
         """Let the set point climb through the window."""
         since = conditions.time_s - self.from_s
-        conditions.set_point_v += np.where(
-            self.inside(conditions.time_s), volts_factor * self.volts_per_s * since, 0.0
-        )
+        conditions.set_point_v += np.where(self.inside(conditions.time_s), volts_factor * self.volts_per_s * since, 0.0)
 
     def moments(self) -> tuple[tuple[float, float], ...]:
         """The climb."""

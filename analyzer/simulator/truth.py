@@ -100,7 +100,8 @@ class Known:
     table: pl.DataFrame
     log_begins_s: float
     battery: Battery
-    battery_c: float
+    battery_c: float  # at the end
+    around_c: float  # on the ground before start
     nominal_voltage: Literal[14, 28]
     droop_ohm: float
     overvoltage_v: float
@@ -145,9 +146,7 @@ def takes_bus_s(known: Known) -> float | None:
     """When the alternator first feeds bus and battery and goes on doing so for 10 s."""
     course = known.course
     feeding = np.isin(course.fed_by, (REGULATED, LIMITED)) & (course.battery_a > 0.0)
-    began = [
-        begin for begin, _ in windows(course.time_s, feeding, 10.0) if begin >= known.times.engine_start_s
-    ]
+    began = [begin for begin, _ in windows(course.time_s, feeding, 10.0) if begin >= known.times.engine_start_s]
     return began[0] if began else None
 
 
@@ -168,9 +167,7 @@ def _fault_windows(fault: Fault, known: Known) -> tuple[str, list[Window]]:
             if over:
                 return "overvoltage", over
             raised = inside & known.running & (course.alternator_a > 0)
-            return "regulator_high", list(windows(time_s, raised, 60.0)) if not isinstance(
-                fault, NuisanceTrip
-            ) else []
+            return "regulator_high", list(windows(time_s, raised, 60.0)) if not isinstance(fault, NuisanceTrip) else []
         case FieldOpen() | IntermittentField():
             return fault.name, list(windows(time_s, inside & offline(known)))
         case OutputFade():
@@ -227,9 +224,7 @@ def truth_of(known: Known) -> Truth:
         alternator_on_s=seen(takes_bus_s(known)),
         trips_s=tuple(at - begin for at in known.course.trips_s if begin <= at < inf),
         resets_s=tuple(at - begin for at in known.course.resets_s if begin <= at < inf),
-        offline=tuple(
-            (first - begin, last - begin) for first, last in windows(time_s, offline(known)) if last > begin
-        ),
+        offline=tuple((first - begin, last - begin) for first, last in windows(time_s, offline(known)) if last > begin),
         measures=measures(known),
         faults=known_faults(known),
     )

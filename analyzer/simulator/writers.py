@@ -123,9 +123,7 @@ def csv_text(flight: SimulatedFlight, style: Style) -> str:
     fields = [(field, role) for field in style.fields if (role := _role(flight, field)) is not None]
     header = [*_CLOCK_HEADERS[style.clock], *(field.header for field, _ in fields)]
     start = flight.scenario.begins + timedelta(seconds=round(flight.log_begins_s))
-    lines = [
-        line.format(tail=flight.scenario.tail, start=start.isoformat(sep=" ")) for line in style.preamble
-    ]
+    lines = [line.format(tail=flight.scenario.tail, start=start.isoformat(sep=" ")) for line in style.preamble]
     lines.append(style.delimiter.join(header))
     if style.units_row:
         units = ["" for _ in _CLOCK_HEADERS[style.clock]] + [field.unit for field, _ in fields]

@@ -115,10 +115,11 @@ def test_a_second_bus_is_a_column_of_its_own():
     assert difference.median() == pytest.approx(0.5, abs=0.11)
 
 
-def test_a_lagging_meter_reaches_63_per_cent_of_a_step_in_its_time_constant():
-    time_s = np.arange(0.0, 10.0, 0.01)
-    step = np.where(time_s > 0.0, 1.0, 0.0)
-    assert np.interp(2.0, time_s, lagged(step, time_s, 2.0)) == pytest.approx(1 - np.exp(-1), abs=0.005)
+@pytest.mark.parametrize("step_s", [0.01, 1.0, 2.0])
+def test_a_lagging_meter_follows_a_step_exponentially_on_any_grid(step_s):
+    time_s = np.arange(0.0, 20.0, step_s)
+    shown = lagged(np.where(time_s > 0.0, 1.0, 0.0), time_s, 2.0)
+    assert shown == pytest.approx(1.0 - np.exp(-time_s / 2.0), abs=1e-9)
 
 
 def window(scenario):

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
 import analyzer.simulator
-from analyzer.simulator import Ammeter, Recorder, Starting, simulate
+from analyzer.simulator import Ammeter, Recorder, Regulator, Starting, Voltmeter, simulate
+from analyzer.simulator.battery import BatteryState
 from analyzer.simulator.electrical import STARTER
 from analyzer.simulator.faults import LeftLow, Spikes, Sulphated, Worn
 from analyzer.simulator.healthy import healthy
@@ -285,6 +286,74 @@ def test_a_fault_after_the_log_has_ended_or_before_it_began_is_not_claimed():
     assert simulate(scenario.with_fault(fault)).truth.faults == ()
 
 
+@pytest.mark.parametrize(("droop_ohm", "path_ohm"), [(0.02, 0.0), (0.005, 0.03)])
+def test_true_droop_is_the_fall_of_the_shown_voltage_with_load(droop_ohm, path_ohm):
+    scenario = HEALTHY["strobes"](12, 14, "alternator")
+    scenario = replace(
+        scenario,
+        regulator=Regulator(noise_v=0.0, per_degc_v=0.0, droop_ohm=droop_ohm),
+        voltmeter=Voltmeter(resolution_v=0.001, noise_v=0.0, path_ohm=path_ohm),
+        ammeters=(Ammeter(kind="alternator", resolution_a=0.01, noise_a=0.0, lag_s=0.0),),
+    )
+    flight = simulate(scenario)
+    late = flight.table.filter(
+        flight.table["time_s"].is_between(scenario.times.cruise_s, scenario.times.cruise_end_s)
+    )
+    measured = -np.polyfit(late["alternator_current"], late["bus_voltage"], 1)[0] * 1000.0
+    assert flight.truth.measures["regulation_droop"].value == pytest.approx(1000.0 * (droop_ohm + path_ohm))
+    assert measured == pytest.approx(1000.0 * (droop_ohm + path_ohm), rel=0.1)
+
+
+def test_true_scatter_is_the_standard_deviation_of_normal_noise():
+    scenario = replace(healthy(12), regulator=Regulator(noise_v=0.05, per_degc_v=0.0, droop_ohm=0.0))
+    assert simulate(scenario).truth.measures["regulation_scatter"].value == pytest.approx(0.05, rel=0.05)
+
+
+def test_an_engine_too_slow_for_the_alternator_is_not_counted_as_offline():
+    scenario = healthy(12)
+    scenario = replace(scenario, plan=replace(scenario.plan, idle_rpm=600.0, taxi_rpm=1200.0))
+    flight = simulate(scenario.with_fault(FieldOpen()))
+    course, times = flight.course, flight.scenario.times
+    warm_up = (course.time_s > times.engine_start_s + 10.0) & (course.time_s < times.engine_start_s + 190.0)
+    assert np.all(course.battery_a[warm_up] < 0.0)
+    assert all(
+        begin > times.engine_start_s + 190.0 or end < times.engine_start_s + 10.0
+        for begin, end in flight.truth.offline
+    )
+    assert flight.truth.measures["offline_time"].value > 40.0
+
+
+def test_true_endurance_is_how_long_the_battery_then_lasts():
+    # To 10.0 V, 1.67 V a cell, between the 1.75 of the 20-hour and the 1.5 V of the one-hour rating.
+    scenario = healthy(12)
+    flight = simulate(scenario)
+    course, times = flight.course, scenario.times
+    flying = (course.time_s > times.take_off_s) & (course.time_s < times.landing_s)
+    load, landed = np.median(course.load_a[flying]), np.flatnonzero(flying)[-1]
+    state = BatteryState(replace(scenario.battery, charge=course.charge[landed]), 6, scenario.plan.outside_c)
+    minutes = 0.0
+    while minutes == 0.0 or state.terminal_v > 10.0:
+        state.connect(-load, 0.0)
+        state.advance(6.0)
+        minutes += 0.1
+    assert flight.truth.measures["endurance"].value == pytest.approx(minutes, rel=0.05)
+
+
+def test_noise_of_one_instrument_has_nothing_to_do_with_that_of_another():
+    volts, amps = (
+        Voltmeter(resolution_v=1e-6, noise_v=0.05),
+        Ammeter(resolution_a=1e-6, noise_a=0.5, lag_s=0.0),
+    )
+    quiet = replace(
+        healthy(12), voltmeter=replace(volts, noise_v=0.0), ammeters=(replace(amps, noise_a=0.0),)
+    )
+    noisy, still = simulate(replace(quiet, voltmeter=volts, ammeters=(amps,))).table, simulate(quiet).table
+    noise = [(noisy[name] - still[name]).to_numpy() for name in ("bus_voltage", "battery_current")]
+    assert np.std(noise[0]) == pytest.approx(0.05, rel=0.05)
+    assert np.std(noise[1]) == pytest.approx(0.5, rel=0.05)
+    assert abs(np.corrcoef(noise)[0, 1]) < 0.05
+
+
 @settings(max_examples=25, deadline=None)
 @given(data=st.data())
 def test_any_faults_together_still_make_a_flight_whose_currents_balance(data):
@@ -303,7 +372,7 @@ def test_any_faults_together_still_make_a_flight_whose_currents_balance(data):
         Runaway,
         Spikes,
     ]
-    for kind in data.draw(st.lists(st.sampled_from(kinds), max_size=4)):
+    for kind in data.draw(st.lists(st.sampled_from([*kinds, Spikes]), max_size=4)):
         begin = data.draw(st.floats(0.0, last))
         scenario = scenario.with_fault(kind(from_s=begin, to_s=begin + data.draw(st.floats(1.0, last))))
     flight = simulate(scenario)

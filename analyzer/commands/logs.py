@@ -1,0 +1,84 @@
+"""What commands that take logs share: finding and reading them, the fleet file, and progress."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from analyzer.aircraft import Fleet, read_fleet
+
+if TYPE_CHECKING:
+    from analyzer.logs import Log, Refusal, Source
+
+READ, REFUSED, USAGE = 0, 1, 2
+T = TypeVar("T")
+
+#: Fewer logs than this are worked through in one process: starting more costs longer than they save.
+FEW_LOGS = 12
+
+
+def usage(message: str) -> int:
+    """Say what is wrong with the call; the exit status."""
+    sys.stderr.write(f"taper: {message}\n")
+    return USAGE
+
+
+def fleet_of(arguments: argparse.Namespace) -> Fleet:
+    """The fleet file that was given, an empty fleet otherwise.
+
+    Raises
+    ------
+    FleetFileError
+        When the file cannot be used.
+    """
+    return read_fleet(Path(arguments.fleet)) if arguments.fleet else Fleet()
+
+
+def read_with(source: Source | Refusal, fleet: Fleet) -> Log | Refusal:
+    """Read a log, with the columns that the fleet file maps for its tail."""
+    from analyzer.logs import Log, read_log
+
+    log = read_log(source)
+    if isinstance(log, Log) and (columns := fleet.of(log.tail).columns):
+        return read_log(source, columns=columns)
+    return log
+
+
+def over_logs(
+    work: Callable[[Source | Refusal, Fleet], T], sources: list[Source | Refusal], fleet: Fleet
+) -> Iterator[T]:
+    """Do some work on every log, in order, on all processors when there are many; progress on a terminal."""
+    from functools import partial
+
+    task: Callable[[Source | Refusal], T] = partial(_in_fleet, work=work, fleet=fleet)
+    if len(sources) < FEW_LOGS:
+        yield from _with_progress((task(source) for source in sources), len(sources))
+        return
+    import multiprocessing
+    import os
+    from concurrent.futures import ProcessPoolExecutor
+
+    # not forked: the table library keeps threads, which a fork would leave behind
+    context = multiprocessing.get_context("spawn")
+    workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
+    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+        yield from _with_progress(pool.map(task, sources, chunksize=4), len(sources))
+
+
+def _in_fleet(source: Source | Refusal, work: Callable[[Source | Refusal, Fleet], T], fleet: Fleet) -> T:
+    return work(source, fleet)
+
+
+def _with_progress(results: Iterator[T], total: int) -> Iterator[T]:
+    if total < 3 or not sys.stderr.isatty():
+        yield from results
+        return
+    from rich.console import Console
+    from rich.progress import track
+
+    yield from track(
+        results, total=total, description="Reading logs", console=Console(stderr=True), transient=True
+    )

@@ -1,0 +1,87 @@
+"""``taper review``: what each flight says of battery, alternator and regulator."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from analyzer.aircraft import Fleet, FleetFileError
+from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+
+if TYPE_CHECKING:
+    from analyzer.logs import Refusal, Source
+
+HELP = "say what each flight shows of battery, alternator and regulator"
+EPILOG = """\
+Read a flight from the top: findings first, most severe first, each with what was seen, the likeliest causes
+and what to check on the ground; then the measures with their 95 % intervals; then what could not be measured
+and why.
+
+  taper review flight.csv                     one flight
+  taper review logs/ --fleet fleet.toml       every log below a folder, with what is known of each aircraft
+  taper review club.zip --json > out.json     for a script
+
+The exit status is 0 when every log was read, whatever was found in it; 1 when a log was refused; 2 for a
+wrong call."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument(
+        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive"
+    )
+    parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
+    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Review the logs; the exit status."""
+    try:
+        fleet = fleet_of(arguments)
+    except FleetFileError as problem:
+        return usage(str(problem))
+    from analyzer.logs import find_logs
+
+    sources = find_logs(Path(path) for path in arguments.paths)
+    documents = over_logs(review_source, sources, fleet)
+    return _print_json(documents) if arguments.json else _print_text(documents)
+
+
+def review_source(source: Source | Refusal, fleet: Fleet) -> dict[str, Any]:
+    """Read and review one log; its entry of the result, so that little travels between processes."""
+    from analyzer.logs import Refusal
+    from analyzer.review import log_document, refusal_document, review_log
+
+    log = read_with(source, fleet)
+    if isinstance(log, Refusal):
+        return refusal_document(log)
+    return log_document(review_log(log, fleet.of(log.tail)))
+
+
+def _print_json(documents: Any) -> int:
+    from analyzer.review import CONTRACT
+
+    refused = False
+    sys.stdout.write(f'{{"contract": {CONTRACT}, "logs": [')
+    for number, document in enumerate(documents):
+        refused |= document["state"] == "refused"
+        sys.stdout.write(",\n" if number else "\n")
+        sys.stdout.write(json.dumps(document, ensure_ascii=False, allow_nan=False))
+    sys.stdout.write("\n]}\n")
+    return REFUSED if refused else READ
+
+
+def _print_text(documents: Any) -> int:
+    from analyzer.reports.text import Style, closing, log_text
+
+    style = Style.of(sys.stdout)
+    seen: list[dict[str, Any]] = []
+    for document in documents:
+        seen.append({"state": document["state"], "flights": len(document["flights"])})
+        sys.stdout.write(log_text(document, style) + "\n")
+        sys.stdout.flush()
+    sys.stdout.write(closing(seen, style))
+    return REFUSED if any(entry["state"] == "refused" for entry in seen) else READ

@@ -1,0 +1,80 @@
+"""What one flight shows beside a finding that speaks for or against its causes.
+
+A sign is True when seen, False when it could have been seen and was not, and absent when nothing can be
+said of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.carrying import BRIEF, OFFLINE
+from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import total_output
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure
+from analyzer.series import median, running_median
+
+
+def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> dict[str, bool]:
+    """Signs that hold for every finding of the flight."""
+    names = {finding.name for finding in findings}
+    signs = {
+        "high_voltage_too": bool(names & {"regulator_high", "overvoltage", "overvoltage_trip"}),
+        "low_regulated": "regulator_low" in names,
+        "unsteady_too": "unsteady_connection" in names,
+        "slow_fade": any(finding.signs.get("slow_fade", False) for finding in findings),
+    }
+    if measures["cranking_voltage"].value is not None:
+        signs["weak_cranking_too"] = "weak_cranking" in names
+    if measures["resting_voltage"].value is not None:
+        signs["low_rest_too"] = "low_resting_voltage" in names
+        signs["below_empty"] = measures["resting_charge"].value is None
+    if measures["regulated_voltage"].value is not None:
+        signs["overcharged"] = "regulator_high" in names or "overvoltage" in names
+    return signs | _of_the_air(flight) | _of_the_loss(flight)
+
+
+def _of_the_air(flight: Flight) -> dict[str, bool]:
+    air = flight.trace.outside_air_temperature
+    if air is None or not np.isfinite(air).any():
+        return {}
+    start = median(air[: flight.run.start + flight.trace.rows_in(60.0)])
+    return {"cold": start < limit_value("cold_start"), "hot": median(air) > limit_value("hot_air")}
+
+
+def _of_the_loss(flight: Flight) -> dict[str, bool]:
+    """What went before the first lasting loss of the alternator, when there is one."""
+    lost = [absence for absence in flight.absences if absence.kind == OFFLINE]
+    if not lost:
+        return {}
+    first = lost[0].first
+    onset = flight.trace.time[first]
+    brief = sum(absence.kind == BRIEF and absence.end <= first for absence in flight.absences)
+    signs = {"dropouts_before": brief + _dips_before(flight, first) >= limit_value("connection_fewest")}
+    minutes = (flight.trace.time > onset - 300.0) & (flight.trace.time < onset - 2.0 * flight.trace.step_s)
+    charge = flight.trace.battery_current
+    output = total_output(flight.trace)
+    rating = flight.limits["alternator_rating"]
+    if charge is not None:
+        signs["charging_hard_before"] = median(charge[minutes]) > limit_value("charging_hard_share") * rating
+    elif output is not None:
+        signs["charging_hard_before"] = median(output[minutes]) > limit_value("output_hard_share") * rating
+    if output is not None:
+        signs["alternator_reads_zero"] = median(output[first : lost[0].end]) < limit_value("output_smallest")
+    return signs
+
+
+def _dips_before(flight: Flight, first: int) -> int:
+    """Single readings that fall by a connection's drop before a loss, on a carried bus."""
+    if flight.on is None:
+        return 0
+    volts = flight.trace.bus_voltage[flight.on : first]
+    if volts.size < 10:
+        return 0
+    fast = flight.fast[flight.on : first]
+    dips = (running_median(volts, 15) - volts > flight.limits["connection_drop"]) & fast
+    return int(np.count_nonzero(np.diff(dips.astype(np.int8)) == 1))

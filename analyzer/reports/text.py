@@ -1,0 +1,127 @@
+"""A review as text for a terminal: findings first, then measures, then what could not be measured."""
+
+from __future__ import annotations
+
+import os
+import textwrap
+from dataclasses import dataclass
+from typing import Any, TextIO
+
+from analyzer.reports.cautions import CAUTIONS
+from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, clock_words, measure_words
+
+WIDTH = 100
+_COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
+#: Causes and checks shown for each finding; the JSON result has them all.
+CAUSES_SHOWN, CHECKS_SHOWN = 3, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Style:
+    """Whether colour may be used; colour never stands alone for a meaning."""
+
+    colour: bool
+
+    @classmethod
+    def of(cls, stream: TextIO) -> Style:
+        """Colour only on a terminal, and not where the environment asks for none (NO_COLOR)."""
+        return cls(stream.isatty() and "NO_COLOR" not in os.environ)
+
+    def paint(self, words: str, kind: str) -> str:
+        """The words, coloured for their kind where colour may be used."""
+        return f"\033[{_COLOURS[kind]}m{words}\033[0m" if self.colour else words
+
+
+def log_text(document: dict[str, Any], style: Style) -> str:
+    """One log's entry of the result as text."""
+    head = document["source"] + (f"  {document['tail']}" if document["tail"] else "")
+    lines = [style.paint(head, "head")]
+    if document["state"] == "refused":
+        lines += _wrapped("refused: " + document["because"], "  ")
+    for number, flight in enumerate(document["flights"], 1):
+        lines += _flight_lines(number, flight, style)
+    for warning in document["warnings"]:
+        lines += _wrapped("note: " + warning, "  ")
+    return "\n".join(lines) + "\n"
+
+
+def _wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
+
+
+def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str]:
+    minutes = (flight["to_s"] - flight["from_s"]) / 60.0
+    about = f"{flight['nominal_voltage']} V system, " + _ammeter_words(flight)
+    lines = [
+        f"  Flight {number}  {clock_words(flight['start'], flight['from_s'])}  {minutes:.0f} min  {about}"
+    ]
+    if not flight["findings"]:
+        lines.append("    Nothing found that asks for action.")
+    for finding in flight["findings"]:
+        lines += _finding_lines(finding, style)
+    measured = {name: entry for name, entry in flight["measures"].items() if entry["state"] == "measured"}
+    lines += _columns(
+        [f"{MEASURE_LABELS[name]:<24} {measure_words(entry)}" for name, entry in measured.items()]
+    )
+    missing = [name for name, entry in flight["measures"].items() if entry["state"] != "measured"]
+    for because in dict.fromkeys(flight["measures"][name]["because"] for name in missing):
+        names = [
+            MEASURE_LABELS[name].lower() for name in missing if flight["measures"][name]["because"] == because
+        ]
+        lines += [
+            style.paint(line, "faint")
+            for line in _wrapped(f"not measurable: {', '.join(names)}, because {because}", "    ")
+        ]
+    return lines
+
+
+def _ammeter_words(flight: dict[str, Any]) -> str:
+    kind = flight["ammeter"]
+    if kind == "none":
+        return "no ammeter"
+    if kind == "unknown":
+        return "ammeter of unknown kind"
+    return f"{kind} ammeter"
+
+
+def _finding_lines(finding: dict[str, Any], style: Style) -> list[str]:
+    when = clock_words(finding["start"], finding["from_s"])
+    title = f"{finding['severity'].upper()}: {FINDING_LABELS[finding['finding']]}"
+    lines = [f"    {style.paint(title, finding['severity'])}  from {when}"]
+    lines += _wrapped(finding["says"], "      ", "")
+    causes = [
+        f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)" for cause in finding["likely"][:CAUSES_SHOWN]
+    ]
+    lines += _wrapped("likely: " + "; ".join(causes), "      ")
+    for place, check in enumerate(finding["check"][:CHECKS_SHOWN]):
+        lines += _wrapped(
+            ("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11
+        )
+    return lines
+
+
+def _columns(entries: list[str]) -> list[str]:
+    """Entries side by side in two columns, reading down."""
+    half = (len(entries) + 1) // 2
+    width = max((len(entry) for entry in entries[:half]), default=0) + 3
+    rows = []
+    for row in range(half):
+        second = entries[half + row] if half + row < len(entries) else ""
+        rows.append(f"    {entries[row]:<{width}}{second}".rstrip())
+    return rows
+
+
+def closing(seen: list[dict[str, Any]], style: Style) -> str:
+    """Count of logs and flights, and the cautions."""
+    flights = sum(entry["flights"] for entry in seen)
+    refused = sum(entry["state"] == "refused" for entry in seen)
+    counts = f"{_many(len(seen), 'log')}, {_many(flights, 'flight')}"
+    counts += f", {_many(refused, 'log')} refused" if refused else ""
+    lines = [counts + ".", "Intervals in brackets are 95 %.", ""]
+    for caution in CAUTIONS:
+        lines += [style.paint(line, "faint") for line in _wrapped(caution, "", "")]
+    return "\n".join(lines) + "\n"
+
+
+def _many(count: int, thing: str) -> str:
+    return f"{count} {thing}" + ("" if count == 1 else "s")

@@ -1,0 +1,73 @@
+"""How measures and findings are named and written for a person."""
+
+from __future__ import annotations
+
+from typing import Any
+
+#: Label of each measure.
+MEASURE_LABELS = {
+    "resting_voltage": "Resting voltage",
+    "resting_charge": "Charge at rest",
+    "prestart_discharge": "Drawn before start",
+    "cranking_voltage": "Lowest while cranking",
+    "cranking_time": "Cranking time",
+    "start_attempts": "Start attempts",
+    "recharge_peak_current": "Recharge, first current",
+    "recharge_time_constant": "Recharge, time constant",
+    "recharge_settling_time": "Recharge, settled after",
+    "recharge_returned": "Recharge, returned",
+    "maintenance_current": "Maintenance current",
+    "regulated_voltage": "Regulated voltage",
+    "regulation_scatter": "Regulation, scatter",
+    "regulation_slope": "Regulation, slope",
+    "regulation_droop": "Regulation, droop",
+    "highest_voltage": "Highest voltage",
+    "bus_load": "Load on the bus",
+    "offline_time": "Without alternator",
+    "offline_discharge": "Drawn without it",
+    "endurance": "Battery alone lasts",
+}
+#: Title of each finding.
+FINDING_LABELS = {
+    "overvoltage_trip": "Overvoltage trip",
+    "overvoltage": "Overvoltage",
+    "alternator_offline": "Alternator off the bus",
+    "regulator_high": "Regulated voltage high",
+    "regulator_low": "Regulated voltage low",
+    "regulator_drift": "Regulated voltage moves",
+    "regulator_hunting": "Regulator hunting",
+    "slow_recharge": "Slow recharge",
+    "recharge_never_settles": "Charging current never settles",
+    "weak_cranking": "Weak cranking",
+    "low_resting_voltage": "Battery rests low",
+    "output_short": "Alternator short of output",
+    "unsteady_connection": "Unsteady connection",
+    "reading_fault": "Fault of a reading",
+}
+_DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, "mohm": 1}
+_SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
+
+
+def number(value: float, unit: str) -> str:
+    """A value with the digits that its unit deserves, no unit."""
+    shown = f"{value:.{_DIGITS[unit]}f}"
+    return shown.removeprefix("-") if float(shown) == 0.0 else shown
+
+
+def unit_shown(unit: str) -> str:
+    """The unit as a person writes it."""
+    return _SHOWN_UNIT.get(unit, unit)
+
+
+def measure_words(measure: dict[str, Any]) -> str:
+    """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)"."""
+    unit = measure["unit"]
+    interval = f"{number(measure['low'], unit)} to {number(measure['high'], unit)}"
+    return f"{number(measure['value'], unit)} {unit_shown(unit)}".rstrip() + f" ({interval})"
+
+
+def clock_words(start: str | None, from_s: float) -> str:
+    """When something happened: the clock's time, or minutes into the log."""
+    if start:
+        return start.replace("T", " ")[:19]
+    return f"{from_s / 60.0:.1f} min into the log"
