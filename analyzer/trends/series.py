@@ -31,6 +31,7 @@ class Kind:
     logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
     limit_up: str | None = None  # limit that a rise comes to
     limit_down: str | None = None
+    coarse: bool = False  # the meter's resolution errs alike in every flight, so that flights do not average it out
 
 
 KINDS: tuple[Kind, ...] = (
@@ -47,8 +48,8 @@ KINDS: tuple[Kind, ...] = (
         False,
         "maintenance_raised",
     ),
-    Kind("regulation_scatter", (), 1, "regulation_loosening", False, "hunting_scatter"),
-    Kind("regulation_droop", (), 1, "regulation_loosening"),
+    Kind("regulation_scatter", (), 1, "regulation_loosening", False, "hunting_scatter", coarse=True),
+    Kind("regulation_droop", (), 1, "regulation_loosening", coarse=True),
 )
 BY_MEASURE = {kind.measure: kind for kind in KINDS}
 
@@ -84,7 +85,7 @@ class Series:
     covariates: Matrix  # (n, p), each from its reference
     prior_mean: Floats  # (p,) effect of each covariate known beforehand
     prior_sd: Floats  # (p,)
-    moved: float  # movement that innocent causes may leave
+    moved: Floats  # (n,) movement that innocent causes may leave, as known at each point
 
     @property
     def n(self) -> int:
@@ -102,7 +103,7 @@ class Series:
             self.covariates[:count],
             self.prior_mean,
             self.prior_sd,
-            self.moved,
+            self.moved[:count],
         )
 
 
@@ -129,7 +130,9 @@ def series_of(history: History, kind: Kind) -> Series:
         covariates=columns,
         prior_mean=mean,
         prior_sd=spread,
-        moved=limits[f"trend_{kind.measure}_moved"] + _unseen_season(kind, known, mean, limits),
+        moved=limits[f"trend_{kind.measure}_moved"]
+        + _unseen_season(kind, known, mean, limits)
+        + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
     )
 
 
