@@ -19,6 +19,7 @@ from analyzer.trends.series import Matrix, Series
 Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
 #: A standard deviation so wide that it says nothing, in units of the usual scatter.
 WIDE = 1e3
+_TINY, _CLOSE, _MOST_ROUNDS = 1e-9, 1e-6, 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,27 +120,43 @@ def robust_line(series: Series, onset_h: float | None = None) -> Line:
     Standard deviations are those of the weighted fit, widened by the residuals' scatter and by their
     correlation from flight to flight (effective sample size of a first-order autoregression).
     """
-    from sklearn.linear_model import HuberRegressor
-
     design, mean, sd = design_of(series, with_slope=True)
     origin = series.hours[0] if onset_h is None else onset_h
     design[:, 1] = np.maximum(series.hours - origin, 0.0)
     noise = np.sqrt(series.variance)
     rows = np.vstack([design * sd[None, :] / noise[:, None], np.eye(sd.size)])
     wanted = np.concatenate([(series.value - design @ mean) / noise, np.zeros(sd.size)])
-    model = HuberRegressor(
-        epsilon=limit_value("trend_huber"), alpha=0.0, fit_intercept=False, max_iter=1000, tol=1e-8
-    )
-    # Columns are brought to unit length: the solver steps by gradient and dislikes columns of unlike size.
-    length = np.sqrt((rows**2).sum(axis=0))
-    solution = model.fit(rows / length, wanted).coef_ / length
-    coefficients = mean + sd * solution
+    coefficients = mean + sd * huber(rows, wanted, limit_value("trend_huber"))[0]
     residual = series.value - design @ coefficients
     slope_sd, level_sd = _spread(series, design, sd, residual)
     level = coefficients[0] + coefficients[1] * design[-1, 1]
     return Line(
         float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:], residual, float(origin)
     )
+
+
+def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
+    """Coefficients and scale that minimise Huber's loss with the scale fitted beside them.
+
+    The sum over points of ``scale + scale * H(residual / scale)``, H quadratic up to ``epsilon`` and linear
+    beyond (Huber and Ronchetti, Robust Statistics, section 7.7; from memory), by reweighted least squares.
+    """
+    coefficients = np.linalg.lstsq(rows, wanted, rcond=None)[0]
+    scale = _TINY + 1.4826 * float(np.median(np.abs(wanted - rows @ coefficients)))
+    for _ in range(_MOST_ROUNDS):
+        left = np.abs(wanted - rows @ coefficients)
+        inside = left < epsilon * scale
+        free = wanted.size - epsilon**2 * float((~inside).sum())
+        if free > 0.0:
+            scale = max(_TINY, float(np.sqrt((left[inside] ** 2).sum() / free)))
+        weight = np.minimum(1.0, epsilon * scale / np.maximum(left, _TINY))
+        heavy = rows * weight[:, None]
+        renewed = np.linalg.solve(heavy.T @ rows, heavy.T @ wanted)
+        done = float(np.abs(rows @ (renewed - coefficients)).max()) < _CLOSE * scale
+        coefficients = renewed
+        if done:
+            break
+    return np.asarray(coefficients), scale
 
 
 def _spread(series: Series, design: Matrix, sd: Floats, residual: Floats) -> tuple[float, float]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.limits import Limits
-from analyzer.series import Z95, Floats
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Z95, Floats, Mask
 from analyzer.trends.history import FlightSummary, History
 
 Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
@@ -31,6 +31,7 @@ class Kind:
     logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
     limit_up: str | None = None  # limit that a rise comes to
     limit_down: str | None = None
+    upper_bound: bool = False  # a log may miss the lowest instant: readings far above their like say nothing
     coarse: bool = False  # the meter's resolution errs alike in every flight, so that flights do not average it out
 
 
@@ -38,7 +39,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("regulated_voltage", ("air_flight", "load"), 0, "regulator_drift", False, "regulated_high", "regulated_low"),
     Kind("recharge_time_constant", ("air_start", "volts"), 1, "recharge_slowing", True, "slow_time_constant"),
     Kind("recharge_settling_time", ("air_start", "volts"), 1, "recharge_slowing", True),
-    Kind("cranking_voltage", ("air_start",), -1, "cranking_weakening", False, None, "crank_lowest"),
+    Kind("cranking_voltage", ("air_start",), -1, "cranking_weakening", False, None, "crank_lowest", upper_bound=True),
     Kind("resting_voltage", ("air_start",), -1, "resting_voltage_falling", False, None, "resting_low"),
     Kind(
         "maintenance_current",
@@ -70,7 +71,7 @@ COVARIATES: dict[str, Callable[[FlightSummary], float | None]] = {
     "volts": _read("regulated_voltage"),
     "brevity": lambda flight: 1.0 / max(flight.hours, 0.3),
 }
-_FROM_REFERENCE = ("air_start", "air_flight")
+OF_THE_AIR = ("air_start", "air_flight")
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +86,7 @@ class Series:
     covariates: Matrix  # (n, p), each from its reference
     prior_mean: Floats  # (p,) effect of each covariate known beforehand
     prior_sd: Floats  # (p,)
+    of_the_air: Mask  # (p,) which of them are of the air or the season
     moved: Floats  # (n,) movement that innocent causes may leave, as known at each point
 
     @property
@@ -103,6 +105,7 @@ class Series:
             self.covariates[:count],
             self.prior_mean,
             self.prior_sd,
+            self.of_the_air,
             self.moved[:count],
         )
 
@@ -118,22 +121,31 @@ def series_of(history: History, kind: Kind) -> Series:
         shown = np.log(np.maximum(shown, limits["trend_smallest_minutes"]))
     half = (shown[:, 2] - shown[:, 1]) / 2.0
     usual = limits[f"trend_{kind.measure}_scatter"]
-    columns, known = _covariates(history, kind, carried, limits)
-    mean = np.array([limits[f"trend_{kind.measure}_per_{name}"] for name in kind.covariates])
-    spread = np.array([limits[f"trend_{kind.measure}_per_{name}_spread"] for name in kind.covariates])
+    value = _capped(shown[:, 0], 2.0 * usual) if kind.upper_bound else shown[:, 0]
+    columns, mean, spread, air = _covariates(history, kind, carried, limits)
     return Series(
         kind=kind,
         flight=np.array(carried, dtype=np.int64),
         hours=flown[carried],
-        value=shown[:, 0],
+        value=value,
         variance=(half / Z95) ** 2 + usual**2,
         covariates=columns,
         prior_mean=mean,
         prior_sd=spread,
+        of_the_air=air,
         moved=limits[f"trend_{kind.measure}_moved"]
-        + _unseen_season(kind, known, mean, limits)
         + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
     )
+
+
+def _capped(values: Floats, above: float) -> Floats:
+    """Draw in what lies far above the median of the latest values; the first few are judged together."""
+    window = int(limit_value("trend_fewest"))
+    if values.size <= window:
+        return np.asarray(np.minimum(values, np.median(values) + above)) if values.size else values
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(values, window), axis=1)
+    caps = np.concatenate([np.full(window - 1, middle[0]), middle]) + above
+    return np.asarray(np.minimum(values, caps))
 
 
 def _usable(flight: FlightSummary, kind: Kind) -> bool:
@@ -141,32 +153,50 @@ def _usable(flight: FlightSummary, kind: Kind) -> bool:
     return reading is not None and (not kind.logarithmic or reading.value > 0.0)
 
 
-def _covariates(
-    history: History, kind: Kind, carried: list[int], limits: Limits
-) -> tuple[Matrix, dict[str, bool]]:
-    """Each covariate from its reference; where one is missing the latest known stands in.
+def _covariates(history: History, kind: Kind, carried: list[int], limits: Limits) -> tuple[Matrix, Floats, Floats, Mask]:
+    """Each covariate from its reference, with what is known of its effect beforehand.
 
-    The reference of the air is fixed, that of the rest the first value known, so that no point depends
-    on a later one.
+    The reference of the air is fixed, that of the rest the first value known, so that no point depends on a
+    later one. Where the air is not recorded the season stands in for it, of unknown phase and size.
     """
-    columns, known = [], {}
+    columns, mean, sd, air = [], [], [], []
     for name in kind.covariates:
-        raw = [COVARIATES[name](flight) for flight in history.flights]
-        values = np.array([np.nan if value is None else value for value in raw], dtype=np.float64)
-        seen = np.flatnonzero(np.isfinite(values))
-        known[name] = bool(seen.size)
-        reference = limits["trend_reference_air"] if name in _FROM_REFERENCE else (values[seen[0]] if seen.size else 0.0)
-        latest = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(values.size), -1))
-        filled = np.where(latest >= 0, values[np.maximum(latest, 0)], reference)
-        columns.append(np.where(np.isfinite(filled), filled, reference)[carried] - reference)
-    shape = (len(carried), len(kind.covariates))
-    return (np.column_stack(columns) if columns else np.zeros(shape)), known
+        values = np.array([_number(COVARIATES[name](flight)) for flight in history.flights], dtype=np.float64)
+        effect = limits[f"trend_{kind.measure}_per_{name}"]
+        doubt = limits[f"trend_{kind.measure}_per_{name}_spread"]
+        mean.append(effect)
+        sd.append(doubt)
+        air.append(name in OF_THE_AIR)
+        if name not in OF_THE_AIR:
+            columns.append(_held(values)[carried])
+            continue
+        unknown = ~np.isfinite(values)
+        columns.append(np.where(unknown, 0.0, values - limits["trend_reference_air"])[carried])
+        if unknown.any():
+            turn = _year(history)
+            columns += [(np.cos(turn) * unknown)[carried], (np.sin(turn) * unknown)[carried]]
+            mean += [0.0, 0.0]
+            air += [True, True]
+            sd += [(abs(effect) + doubt) * limits["trend_season_swing"]] * 2
+    shape = (len(carried), len(mean))
+    table = np.column_stack(columns) if columns else np.zeros(shape)
+    return table, np.array(mean), np.array(sd), np.array(air, dtype=np.bool_)
 
 
-def _unseen_season(kind: Kind, known: dict[str, bool], mean: Floats, limits: Limits) -> float:
-    """What a season may move the measure by when no outside air temperature is recorded."""
-    return sum(
-        abs(float(effect)) * limits["trend_season_swing"]
-        for name, effect in zip(kind.covariates, mean, strict=True)
-        if name in _FROM_REFERENCE and not known[name]
-    )
+def _number(value: float | None) -> float:
+    return float("nan") if value is None else value
+
+
+def _held(values: Floats) -> Floats:
+    """Values from the first one known; the latest known one stands in for each that is missing."""
+    seen = np.flatnonzero(np.isfinite(values))
+    if not seen.size:
+        return np.zeros(values.size)
+    latest = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(values.size), -1))
+    return np.where(latest >= 0, values[np.maximum(latest, 0)] - values[seen[0]], 0.0)
+
+
+def _year(history: History) -> Floats:
+    """Time of the year of each flight as an angle [rad]."""
+    days = [flight.start.timetuple().tm_yday for flight in history.flights]
+    return 2.0 * np.pi * np.array(days, dtype=np.float64) / 365.25

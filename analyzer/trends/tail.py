@@ -151,11 +151,8 @@ def _reach(series: Series) -> float:
 def _usual_conditions(series: Series, line: Line) -> float:
     """What load, voltage and flight length of the latest flights make of the level; the air stays at its reference."""
     recent = series.covariates[-int(limit_value("trend_recent")) :]
-    return sum(
-        float(effect) * float(np.median(recent[:, place]))
-        for place, (name, effect) in enumerate(zip(series.kind.covariates, line.effects, strict=True))
-        if not name.startswith("air_")
-    )
+    usual = np.where(series.of_the_air, 0.0, np.median(recent, axis=0)) if recent.size else np.zeros(0)
+    return float(usual @ line.effects)
 
 
 def _limit(limits: Limits, kind: Kind, slope: float) -> float | None:
