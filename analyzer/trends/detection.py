@@ -90,17 +90,7 @@ def follow(series: Series, resets: list[int]) -> Followed:
 
 
 def _part(series: Series, first: int, end: int, known: tuple[Floats, Floats]) -> Series:
-    return replace(
-        series,
-        flight=series.flight[first:end],
-        hours=series.hours[first:end],
-        value=series.value[first:end],
-        variance=series.variance[first:end],
-        moved=series.moved[first:end],
-        covariates=series.covariates[first:end],
-        prior_mean=known[0],
-        prior_sd=known[1],
-    )
+    return replace(series.part(first, end), prior_mean=known[0], prior_sd=known[1])
 
 
 def _moved_to(alarm: Alarm, by: int) -> Alarm:

@@ -111,19 +111,29 @@ def summarize(review: FlightReview) -> FlightSummary | None:
         for name, measure in review.measures.items()
         if measure.value is not None and measure.low is not None and measure.high is not None
     }
-    air_start, air_flight = _air(flight)
+    air_start, air_flight, drawn = circumstances(review)
     return FlightSummary(
         start=datetime.fromisoformat(start),
         end=datetime.fromisoformat(end),
-        hours=max(0.0, flight.stop_s - float(flight.trace.time[flight.run.start])) / 3600.0,
+        hours=flight_hours(flight),
         nominal_voltage=flight.nominal_voltage,
         ammeter=flight.ammeter.kind,
         air_start=air_start,
         air_flight=air_flight,
-        drawn_ah=round(discharge_before(flight, dict(review.measures)), 3),
+        drawn_ah=drawn,
         readings=readings,
         findings=tuple(FlightFinding(finding.name, finding.severity) for finding in review.findings),
     )
+
+
+def flight_hours(flight: Flight) -> float:
+    """Time with the engine running [h]."""
+    return max(0.0, flight.stop_s - float(flight.trace.time[flight.run.start])) / 3600.0
+
+
+def circumstances(review: FlightReview) -> tuple[float | None, float | None, float]:
+    """Give the air at the start and in flight [degC], and the charge drawn before the alternator came on [Ah]."""
+    return *_air(review.flight), round(discharge_before(review.flight, dict(review.measures)), 3)
 
 
 def _air(flight: Flight) -> tuple[float | None, float | None]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -94,20 +94,21 @@ class Series:
         """Flights that carry the measure."""
         return int(self.value.size)
 
+    def part(self, first: int, end: int) -> Series:
+        """Give the points from ``first`` up to ``end``, which is left out."""
+        return replace(
+            self,
+            flight=self.flight[first:end],
+            hours=self.hours[first:end],
+            value=self.value[first:end],
+            variance=self.variance[first:end],
+            covariates=self.covariates[first:end],
+            moved=self.moved[first:end],
+        )
+
     def upto(self, count: int) -> Series:
         """Give the first ``count`` points."""
-        return Series(
-            self.kind,
-            self.flight[:count],
-            self.hours[:count],
-            self.value[:count],
-            self.variance[:count],
-            self.covariates[:count],
-            self.prior_mean,
-            self.prior_sd,
-            self.of_the_air,
-            self.moved[:count],
-        )
+        return self.part(0, count)
 
 
 def series_of(history: History, kind: Kind) -> Series:

@@ -11,7 +11,7 @@ import numpy as np
 
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
-from analyzer.series import Floats
+from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.history import History
@@ -114,7 +114,7 @@ def _trend(tail: FollowedTail, kind: Kind) -> Trend:
         )
         return Trend(kind, series.n, because=because, changes=changes, points_since=last.series.n)
     line = robust_line(last.series, _onset(last))
-    reach = _reach(last.series)
+    reach = student_95(last.series.n - 2 - last.series.covariates.shape[1])
     level = line.level + _usual_conditions(last.series, line)
     ends = [100.0 * (line.slope + sign * reach * line.slope_sd) for sign in (-1, 0, 1)]
     if kind.logarithmic:
@@ -143,9 +143,9 @@ def _onset(stretch: Stretch) -> float | None:
     return float(stretch.series.hours[bend.at]) if bend.at else None
 
 
-def _reach(series: Series) -> float:
-    free = series.n - 2 - series.covariates.shape[1]
-    return T95[max(free, 1) - 1] if free <= len(T95) else 1.96 + 2.4 / free
+def student_95(free: int) -> float:
+    """Two-sided 95 % point of Student's t, to 0.01 (above ten degrees of freedom 1.96 + 2.4 / free)."""
+    return T95[max(free, 1) - 1] if free <= len(T95) else Z95 + 2.4 / free
 
 
 def _usual_conditions(series: Series, line: Line) -> float:
@@ -197,5 +197,6 @@ def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed)
 
 
 def freed(series: Series) -> Floats:
-    """Give the values of a stretch with weather and load taken out, by what is known of their effects."""
-    return np.asarray(series.value - series.covariates @ series.prior_mean, dtype=np.float64)
+    """Give the values with weather taken out and load at its median, by what is known of their effects."""
+    usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0)) if series.n else 0.0
+    return np.asarray(series.value - (series.covariates - usual) @ series.prior_mean, dtype=np.float64)
