@@ -103,13 +103,9 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
         if key in table and not (_is_number(table[key]) and table[key] > 0):
             raise FleetFileError(f"{path}: {key} {where} must be a number above zero, not {table[key]!r}.")
     if table.get("nominal_voltage", 14) not in NOMINAL_VOLTAGES:
-        raise FleetFileError(
-            f"{path}: nominal_voltage {where} must be 14 or 28 (V), not {table['nominal_voltage']!r}."
-        )
+        raise FleetFileError(f"{path}: nominal_voltage {where} must be 14 or 28 (V), not {table['nominal_voltage']!r}.")
     if table.get("ammeter", "battery") not in AMMETERS:
-        raise FleetFileError(
-            f"{path}: ammeter {where} must be 'alternator' or 'battery', not {table['ammeter']!r}."
-        )
+        raise FleetFileError(f"{path}: ammeter {where} must be 'alternator' or 'battery', not {table['ammeter']!r}.")
     columns = table.get("columns", {})
     if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
         raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')

@@ -106,15 +106,15 @@ def load_steps(t: Floats, y: Floats, *, smallest: float, width: int, most: int) 
     ----------
     t, y : times and readings, evenly enough sampled, no NaN
     smallest : smallest jump looked for, in the unit of y; never below what the noise allows
-    width : rows before and after a jump that are compared, and least distance between jumps
+    width : rows before and after a jump that are compared, at least 5, and least distance between jumps
     most : at most this many, the largest
 
     Returns
     -------
     Times in order. Compared are trimmed means of ``width`` rows and of twice as many, for smaller steps
-    that last longer. A jump counts when at least half of it happens within three rows: a fast decay is
-    no step. What chance does is read from the series itself, so that strobes raise the bar by no more than
-    they disturb.
+    that last longer, and half of a jump must happen within three rows. Give residuals of a smooth fit rather
+    than a steep decay itself, whose own fall would pass for steps. What chance does is read from the series
+    itself, so that strobes raise the bar by no more than they disturb.
     """
     scores = [_jump_scores(y, size, smallest) for size in (2 * width, width) if y.size >= 3 * size]
     places: dict[int, float] = {}
@@ -131,17 +131,16 @@ def load_steps(t: Floats, y: Floats, *, smallest: float, width: int, most: int) 
 
 def _jump_scores(y: Floats, width: int, smallest: float) -> Floats:
     """Size of the abrupt, lasting jump at each row, 0 where there is none."""
+    near = 3
     windows = np.sort(np.lib.stride_tricks.sliding_window_view(y, width), axis=1)
     level = windows[:, width // 5 : width - width // 5].mean(axis=1)
     change = level[width:] - level[:-width]  # after less before row ``width + index``
     at = np.arange(change.size) + width
     sums = np.concatenate(([0.0], np.cumsum(y)))
-    near = 3
-    after = (sums[np.minimum(at + near, y.size)] - sums[at]) / near
-    before = (sums[at] - sums[at - near]) / near
+    close = (sums[at + near] - 2.0 * sums[at] + sums[at - near]) / near
     clear = max(smallest, 5.0 * robust_sigma(change))
     jump = np.abs(change)
-    abrupt = np.where(np.sign(after - before) == np.sign(change), np.abs(after - before), 0.0)
+    abrupt = np.where(np.sign(close) == np.sign(change), np.abs(close), 0.0)
     score = np.zeros(y.size)
     score[at] = np.where((jump >= clear) & (abrupt >= 0.5 * jump), np.minimum(jump, abrupt), 0.0)
     return score

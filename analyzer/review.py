@@ -137,8 +137,7 @@ def finding_document(flight: Flight, finding: Finding) -> dict[str, Any]:
         "evidence": dict(finding.evidence),
         "says": finding.says,
         "likely": [
-            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)}
-            for cause in finding.likely
+            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely
         ],
         "check": list(finding.check),
     }

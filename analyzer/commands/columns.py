@@ -26,9 +26,7 @@ READ, REFUSED, USAGE = 0, 1, 2
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument(
-        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive"
-    )
+    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
     parser.add_argument(
         "--map",
         action="append",
@@ -154,8 +152,7 @@ def describe(answer: Log | Refusal) -> str:
         f"  {answer.rows} rows read, {answer.rows_dropped} left out; "
         + (f"aircraft {answer.tail} (from the {answer.tail_from})" if answer.tail else "no aircraft named"),
         f"  text      {answer.encoding}, cells divided by {delimiter}, decimal mark {answer.decimal_mark}, "
-        f"header in row {answer.header_row}"
-        + (f", units in row {answer.units_row}" if answer.units_row else ""),
+        f"header in row {answer.header_row}" + (f", units in row {answer.units_row}" if answer.units_row else ""),
         f"  clock     {clock.basis}"
         + (f" ({', '.join(clock.columns)})" if clock.columns else "")
         + f"; start {clock.start or 'unknown'}"
@@ -165,13 +162,9 @@ def describe(answer: Log | Refusal) -> str:
     width = max((len(c.role) for c in answer.columns), default=0)
     for c in answer.columns:
         converted = f" from {c.converted_from}" if c.converted_from else ""
-        lines.append(
-            f"  {c.role:<{width}}  {c.name!r} [{c.unit}{converted}], sure to {c.confidence:.0%}: {c.why}"
-        )
+        lines.append(f"  {c.role:<{width}}  {c.name!r} [{c.unit}{converted}], sure to {c.confidence:.0%}: {c.why}")
     if answer.breaks:
-        lines.append(
-            f"  recording began anew {len(answer.breaks)} times, before table rows {_few(answer.breaks)}"
-        )
+        lines.append(f"  recording began anew {len(answer.breaks)} times, before table rows {_few(answer.breaks)}")
     if answer.unused:
         lines.append(f"  unused    {', '.join(answer.unused)}")
     lines += [f"  warning   {warning}" for warning in answer.warnings]

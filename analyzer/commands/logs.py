@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from analyzer.aircraft import Fleet, read_fleet
 
 if TYPE_CHECKING:
+    from multiprocessing.context import BaseContext
+
     from analyzer.logs import Log, Refusal, Source
 
 READ, REFUSED, USAGE = 0, 1, 2
@@ -57,15 +61,35 @@ def over_logs(
     if len(sources) < FEW_LOGS:
         yield from _with_progress((task(source) for source in sources), len(sources))
         return
-    import multiprocessing
-    import os
     from concurrent.futures import ProcessPoolExecutor
 
-    # not forked: the table library keeps threads, which a fork would leave behind
-    context = multiprocessing.get_context("spawn")
     workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
+    with _one_thread_each(), ProcessPoolExecutor(workers, mp_context=_context()) as pool:
         yield from _with_progress(pool.map(task, sources, chunksize=4), len(sources))
+
+
+def _context() -> BaseContext:
+    """Fork where that is safe, since it starts sooner: as long as no library with threads has been loaded."""
+    import multiprocessing
+
+    forkable = "fork" in multiprocessing.get_all_start_methods() and not {"polars", "numpy"} & sys.modules.keys()
+    return multiprocessing.get_context("fork" if forkable else "spawn")
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Let each process use one thread: together they already fill the processors."""
+    names = ("POLARS_MAX_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
+    before = {name: os.environ.get(name) for name in names}
+    os.environ.update(dict.fromkeys(names, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
 
 
 def _in_fleet(source: Source | Refusal, work: Callable[[Source | Refusal, Fleet], T], fleet: Fleet) -> T:
@@ -79,6 +103,4 @@ def _with_progress(results: Iterator[T], total: int) -> Iterator[T]:
     from rich.console import Console
     from rich.progress import track
 
-    yield from track(
-        results, total=total, description="Reading logs", console=Console(stderr=True), transient=True
-    )
+    yield from track(results, total=total, description="Reading logs", console=Console(stderr=True), transient=True)

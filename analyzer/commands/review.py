@@ -30,9 +30,7 @@ wrong call."""
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument(
-        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive"
-    )
+    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 

@@ -47,8 +47,11 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
         "lowest_voltage": round(float(np.nanmin(volts)), 2),
         "times": float(times),
     }
-    if flight.trace.battery_current is not None:
-        evidence["drawn_a"] = round(-median(trace.battery_current[absence.first : absence.end]), 1)  # type: ignore[index]
+    light = volts < flight.limits["low_voltage"]
+    seconds = trace.seconds[absence.first : absence.end]
+    evidence["below_low_voltage_min"] = round(float(seconds[light].sum()) / 60.0, 2)
+    if trace.battery_current is not None:
+        evidence["drawn_a"] = round(-median(trace.battery_current[absence.first : absence.end]), 1)
     returned = absence.end < flight.run.stop
     if returned:
         evidence["restored_s"] = round(to_s - from_s, 1)
@@ -58,11 +61,7 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
         return _never_or_late(flight, absence, evidence, signs, minutes)
     level, peak, rise_s = before
     evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(peak, 2)}
-    after = (
-        f"; it came back after {_lasting(minutes)}"
-        if returned
-        else " and it stayed off until the engine stopped"
-    )
+    after = f"; it came back after {_lasting(minutes)}" if returned else " and it stayed off until the engine stopped"
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
     severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
     if signs["voltage_rose_before"]:
@@ -75,9 +74,7 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     how = "in one step" if signs["abrupt_loss"] else "gradually"
     says = f"The alternator stopped carrying the bus with the engine fast enough: {fell} {how}{after}."
     if signs["abrupt_loss"] and returned:
-        says += (
-            " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
-        )
+        says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
     return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
 
 
@@ -142,9 +139,7 @@ def _signs(
     full = flight.limits["full_battery"]
     return {
         "voltage_rose_before": bool(rose),
-        "abrupt_loss": bool(
-            settled - soon > 0.35 * (level - full) and settled > level - flight.limits["held_margin"]
-        ),
+        "abrupt_loss": bool(settled - soon > 0.35 * (level - full) and settled > level - flight.limits["held_margin"]),
         "restored": returned,
         "repeated": times > 1,
         "never_on": flight.on is None,
@@ -162,8 +157,7 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     spans = [
         (first, end)
         for first, end in runs(above)
-        if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting")
-        and not _trips(flight, end)
+        if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting") and not _trips(flight, end)
     ]
     if not spans:
         return []

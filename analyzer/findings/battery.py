@@ -24,8 +24,9 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     tau, settling = measures["recharge_time_constant"], measures["recharge_settling_time"]
     if tau.value is None or tau.low is None or flight.recharge is None:
         return []
-    limit = limit_value("slow_time_constant") + limit_value("slow_for_cold") * _colder(flight)
-    sure = limit_value("slow_for_sure") if flight.ammeter.kind == "battery" else limit
+    colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
+    limit = limit_value("slow_time_constant") * colder
+    sure = limit_value("slow_for_sure") * colder if flight.ammeter.kind == "battery" else limit
     if tau.value <= limit or tau.low <= sure:
         return []
     drawn = discharge_before(flight, measures)
@@ -39,7 +40,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         return []
     evidence = {"time_constant_min": round(tau.value, 2), "low": round(tau.low, 2), "limit": round(limit, 2)}
     evidence["drawn_before_ah"] = round(drawn, 2)
-    says = f"Charging current after start fell with a time constant of {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
+    says = f"Charging current after start fell with a time constant of {tau.value:.1f} min"
+    says += f" ({tau.low:.1f} to {tau.high:.1f} min)"
     if settling.value is not None:
         evidence["settling_min"] = round(settling.value, 1)
         says += f" and took {settling.value:.0f} min to settle"
@@ -47,25 +49,18 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if returned is not None:
         evidence["returned_ah"] = round(returned, 2)
     says += f"; only about {drawn:.1f} Ah had been drawn before, which does not explain it."
-    signs = {
-        "settled_high": (measures["maintenance_current"].value or 0.0) > limit_value("maintenance_raised")
-    }
+    signs = {"settled_high": (measures["maintenance_current"].value or 0.0) > limit_value("maintenance_raised")}
     from_s = flight.recharge.on_s
     severity = "caution" if tau.low > limit else "advisory"
-    return [
-        Finding(
-            "slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs
-        )
-    ]
+    return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
 
 
 def _colder(flight: Flight) -> float:
-    """Degrees below the reference at the start [degC]."""
+    """Degrees below the reference at the start [degC]; where none is recorded it may have been cold."""
     air = flight.trace.outside_air_temperature
-    if air is None:
-        return 0.0
-    start = median(air[: flight.run.start + flight.trace.rows_in(120.0)])
-    return max(0.0, limit_value("slow_reference") - start) if np.isfinite(start) else 0.0
+    start = float("nan") if air is None else median(air[: flight.run.start + flight.trace.rows_in(120.0)])
+    start = start if np.isfinite(start) else limit_value("slow_air_unknown")
+    return max(0.0, limit_value("slow_reference") - start)
 
 
 def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
@@ -110,8 +105,8 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         "after_min": round(float(carried_min), 0),
     }
     says = (
-        f"The battery still took {settled.value:.1f} A {carried_min:.0f} min after the alternator took the bus, and the "
-        f"current was no longer falling; a sound battery takes less than {limit:.0f} A by then."
+        f"The battery still took {settled.value:.1f} A {carried_min:.0f} min after the alternator took the bus, and "
+        f"the current was no longer falling; a sound battery takes less than {limit:.0f} A by then."
     )
     held = measures["regulated_voltage"].value
     signs = {"overcharged": held is not None and held > flight.limits["regulated_high"]}
@@ -142,9 +137,7 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         return []
     volts = flight.trace.bus_voltage[flight.crank]
     volts = volts[np.isfinite(volts)]
-    turning = volts[
-        volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]
-    ]
+    turning = volts[volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]]
     level = median(turning) if turning.size >= 3 else lowest.value
     degrees, known = _start_temperature(flight)
     cold = max(0.0, limit_value("crank_reference") - degrees)
@@ -169,12 +162,8 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         severity = "warning" if level < limit - flight.limits["crank_far_below"] else "caution"
         return [Finding("weak_cranking", severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
-        says = (
-            f"The starter turned for {seconds.value:.0f} s in {times:.0f} tries{where} before the engine ran."
-        )
-        return [
-            Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})
-        ]
+        says = f"The starter turned for {seconds.value:.0f} s in {times:.0f} tries{where} before the engine ran."
+        return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
     return []
 
 

@@ -88,9 +88,7 @@ def explain_one(finding: Finding, signs: Mapping[str, bool]) -> Finding:
     """Give one finding with its causes weighed by some signs, and its checks; neither where none is known."""
     knowledge = load_knowledge()
     weighed = [
-        (_weight(cause, finding.name, signs), cause)
-        for cause in knowledge.causes
-        if finding.name in cause.weights
+        (_weight(cause, finding.name, signs), cause) for cause in knowledge.causes if finding.name in cause.weights
     ]
     weighed.sort(key=lambda pair: -pair[0])
     weighed = weighed[:MOST_CAUSES]

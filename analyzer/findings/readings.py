@@ -16,18 +16,17 @@ def reading_fault(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
 def _finding(fault: ReadingFault) -> Finding:
     channel = fault.channel_words
     unit = "V" if "voltage" in fault.channel else "A"
+    minutes = (fault.to_s - fault.from_s) / 60.0
     times = "once" if fault.times == 1 else f"{fault.times} times"
     said = {
         "spike": f"The {channel} jumped {times} for one or two readings, to {fault.value} {unit}",
         "stuck": f"The {channel} stuck at {fault.value} {unit}",
-        "dropout": f"The {channel} dropped out {times}, {(fault.to_s - fault.from_s) / 60.0:.1f} min from first to last",
+        "dropout": f"The {channel} dropped out {times}, {minutes:.1f} min from first to last",
         "offset": f"The {channel} shows {fault.value} A with the engine stopped",
     }[fault.kind]
     evidence = {"times": float(fault.times)}
     if fault.value is not None:
         evidence["reading"] = round(fault.value, 2)
-    severity = (
-        "caution" if fault.kind in ("stuck", "dropout") and fault.channel == "bus_voltage" else "advisory"
-    )
+    severity = "caution" if fault.kind in ("stuck", "dropout") and fault.channel == "bus_voltage" else "advisory"
     says = f"{said}: a fault of the reading, since {fault.because}."
     return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, {fault.kind: True})

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT
+from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT, regulated_estimate
 from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means, regulated_rows
@@ -35,13 +37,19 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         severity = "warning" if over > flight.limits["regulated_far_off"] else "caution"
         says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
         return [Finding("regulator_high", severity, from_s, to_s, evidence, says)]
-    short = any(absence.kind == SHORT for absence in flight.absences)
+    short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight)
     if held.high < low and not short:
         severity = "warning" if low - held.value > 2.0 * flight.limits["regulated_far_off"] else "caution"
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
         signs = {"charge_flows": _charge_flows(flight), "ragged": _ragged(measures, flight)}
         return [Finding("regulator_low", severity, from_s, to_s, evidence, says, signs)]
     return []
+
+
+def _takes_all(flight: Flight) -> bool:
+    """Whether the battery takes a high current at a low voltage: what the alternator gives is all there is."""
+    flow = flight.trace.battery_current
+    return flow is not None and median(flow[regulated_rows(flight)]) > flight.limits["never_settles"]
 
 
 def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
@@ -120,9 +128,7 @@ def _overvoltage_rows(flight: Flight) -> Mask:
     for absence in flight.absences:
         if absence.kind == OFFLINE:
             onset = flight.trace.time[absence.first]
-            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (
-                flight.trace.time <= onset
-            )
+            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
     return np.asarray(near)
 
 
@@ -150,10 +156,9 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
     around = volts - running_median(volts, trace.rows_in(limit_value("hunting_window")))
-    minute = np.floor(time / 60.0).astype(np.int64)
-    starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1))
-    ends = np.append(starts[1:], time.size)
-    swing = np.array([_swing(around[a:b]) for a, b in zip(starts, ends, strict=True)])
+    starts, ends, swing = _swings(around, max(10, trace.rows_in(60.0)))
+    if not swing.size:
+        return []
     quiet = float(np.percentile(swing, 20))
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * resolution(trace.bus_voltage)
@@ -162,15 +167,13 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     restless |= swing > limit_value("hunting_certain") * limit
     restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
     spans = [
-        (a, b)
-        for a, b in runs(restless)
-        if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")
+        (a, b) for a, b in runs(restless) if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")
     ]
     if not spans:
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = float(np.median(swing[restless]))
-    if _one_sided(time, volts, first, last):
+    if _one_sided(time, volts, first, last) or _answers_load(flight, rows, around, first, last):
         return []
     below, above = np.percentile(around[first:last], [2.5, 97.5])
     peak_to_peak = float(above - below)
@@ -185,9 +188,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         f"{(time[last] - time[first]) / 60.0:.0f} min while the load stood still."
     )
     signs = {"periodic": period is not None}
-    return [
-        Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)
-    ]
+    return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
 
 
 def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
@@ -199,11 +200,32 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
     return bool(above < limit_value("one_sided") * -below)
 
 
-def _swing(values: Floats) -> float:
-    """Standard deviation without the three lowest of a hundred readings, which a connection's drops are."""
-    if values.size < 10:
-        return 0.0
-    return float(np.clip(values, *np.percentile(values, [5, 95])).std())
+def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: int) -> bool:
+    """Whether the bus falls when the alternator gives more: pulsed loads, not the regulator."""
+    output = total_output(flight.trace)
+    if output is None:
+        return False
+    amps = output[rows][first:last]
+    amps = amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window")))
+    both = np.isfinite(amps)
+    if both.sum() < 30 or amps[both].std() == 0.0 or around[first:last][both].std() == 0.0:
+        return False
+    correlation = float(np.corrcoef(amps[both], around[first:last][both])[0, 1])
+    return correlation < -limit_value("pulses_telling")
+
+
+def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
+    """First rows, ends and scatter of each stretch of ``rows`` readings, about a minute.
+
+    The scatter is the standard deviation with the lowest and highest twentieth drawn in, so that a drop or two
+    do not make a minute restless.
+    """
+    count = around.size // rows
+    ordered = np.sort(around[: count * rows].reshape(count, rows), axis=1)
+    low, high = rows // 20, rows - 1 - rows // 20
+    swing = np.clip(ordered, ordered[:, [low]], ordered[:, [high]]).std(axis=1) if count else np.zeros(0)
+    starts = np.arange(count, dtype=np.int64) * rows
+    return starts, starts + rows, swing
 
 
 def _period(values: Floats, step_s: float) -> float | None:
@@ -247,9 +269,7 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
 
 
 def _level(flight: Flight) -> Floats:
-    return running_median(
-        flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window"))
-    )
+    return running_median(flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window")))
 
 
 def _depth(flight: Flight, span: tuple[int, int]) -> float:
@@ -263,8 +283,10 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     trace = flight.trace
     if flight.on is None:
         return [], False
-    below = _level(flight) - trace.bus_voltage
-    low = np.nan_to_num(below) > flight.limits["connection_drop"]
+    level = _level(flight)
+    low = np.nan_to_num(level - trace.bus_voltage) > flight.limits["connection_drop"]
+    # an alternator at its limit lets every pulse of a load through to the bus
+    low &= level > regulated_estimate(trace, flight.running, flight.limits) - flight.limits["held_margin"]
     low &= flight.running & _steady_speed(flight)
     low[: flight.on] = False
     for absence in flight.absences:
@@ -283,17 +305,17 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
 
 
 def _steady_speed(flight: Flight) -> Mask:
-    """Rows in which the engine holds its speed and is not idling."""
+    """Rows in which the engine holds its speed and is fast enough for the alternator."""
     speed = flight.trace.engine_speed
     if speed is None:
-        return np.ones(flight.trace.time.size, dtype=np.bool_)
+        return flight.fast
     held = hold(speed)
     width = flight.trace.rows_in(limit_value("steady_speed_window"))
     middle = running_median(held, width)
     calm = np.abs(held - middle) < limit_value("steady_speed_swing")
     for shift in (width, -width):
         calm &= np.abs(np.roll(middle, shift) - middle) < 2.0 * limit_value("steady_speed_swing")
-    return calm & (middle >= limit_value("fast_lowest"))
+    return calm & flight.fast
 
 
 def _sudden(flight: Flight, first: int, end: int) -> bool:

@@ -87,9 +87,7 @@ def _signs(trace: Trace, stopped: Mask, carried: Mask) -> list[tuple[float, str]
     elif known and rest < small:
         signs.append((-sign, f"it shows {rest:.1f} A with the engine stopped, which is about zero"))
     lowest = _lowest(current, stopped)
-    floor = (rest if known else 0.0) - max(
-        2.0 * small, 3.0 * robust_sigma(current[stopped]) if known else 0.0
-    )
+    floor = (rest if known else 0.0) - max(2.0 * small, 3.0 * robust_sigma(current[stopped]) if known else 0.0)
     if lowest < floor:
         than = "what it shows with the engine stopped" if known else "what an alternator can give"
         signs.append((strong, f"it falls to {lowest:.1f} A, below {than}"))

@@ -76,9 +76,7 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
             mask[dips[0] + 1 :] = True
         return mask
     for first, end in runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap"))):
-        earlier = dips[
-            (dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))
-        ]
+        earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
         start = int(earlier[-1]) + 1 if earlier.size else first
         mask[start:end] = True
     return mask
@@ -92,9 +90,7 @@ def _moving(trace: Trace) -> Mask:
     return np.zeros(trace.time.size, dtype=np.bool_)
 
 
-def _join_pauses(
-    spans: list[tuple[int, int]], trace: Trace, breaks: tuple[int, ...]
-) -> list[tuple[int, int]]:
+def _join_pauses(spans: list[tuple[int, int]], trace: Trace, breaks: tuple[int, ...]) -> list[tuple[int, int]]:
     joined: list[tuple[int, int]] = []
     for start, stop in spans:
         parts = _split_at_gaps(start, stop, trace)

@@ -12,7 +12,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, hold, resolution, running_median, runs, step_noise
+from analyzer.series import Floats, Mask, hold, median, resolution, running_median, runs, step_noise
 
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 _WORDS = {
@@ -85,8 +85,9 @@ def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trac
             else _current_spikes(readings, trace, limits, cranking_or_stopped)
         )
         found += _spike_fault(name, readings, trace, spike)
-        found += _dropout_faults(name, readings, trace, cranking_or_stopped)
-        readings[spike] = np.nan
+        missing, rows = _dropout_faults(name, readings, trace, cranking_or_stopped, limits)
+        found += missing
+        readings[spike | rows] = np.nan
         for first, end in _stuck(readings, trace, cranking_or_stopped, volts):
             found.append(_stuck_fault(name, readings, trace, first, end))
             readings[first:end] = np.nan
@@ -107,17 +108,20 @@ def _single(candidate: Mask, calm: Mask) -> Mask:
 def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     """One or two readings far off, normal before and after, with no answer in the current.
 
-    Upwards any such reading counts; downwards only one that a battery on the bus makes impossible, since
+    Upwards any such reading counts that the bus does not ordinarily show (between two sags at idle it may
+    come up for one row); downwards only one that a battery on the bus makes impossible, since
     a smaller drop is what a loose connection does.
     """
     volts = trace.bus_voltage
     away = volts - running_median(volts, 9)
     far = max(limits["voltage_spike"], 8.0 * step_noise(volts))
-    high = (away > far) | (volts > limits["voltage_impossible_high"])
+    running = volts[~excluded & np.isfinite(volts)]
+    ordinary = float(np.percentile(running, 95)) if running.size else np.inf
+    high = ((away > far) & (volts > ordinary + 0.5 * far)) | (volts > limits["voltage_impossible_high"])
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < 0.5 * far
     candidate = np.nan_to_num(high | low).astype(np.bool_) & ~excluded
-    spike = _single(candidate, calm)
+    spike = _single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
@@ -125,6 +129,14 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
             moved = answer > max(limit_value("current_answer"), 6.0 * step_noise(current))
             spike &= ~(np.nan_to_num(moved).astype(np.bool_) & (volts < limits["voltage_impossible_high"]))
     return spike
+
+
+def _bus_moves(volts: Floats, far: float) -> Mask:
+    """Rows around which the bus goes from one level to another: a surge that ends in a loss is the bus's own."""
+    held = hold(volts)
+    before = running_median(np.roll(held, 3), 3)
+    after = running_median(np.roll(held, -3), 3)
+    return np.asarray(np.abs(after - before) > far)
 
 
 def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mask) -> Mask:
@@ -157,8 +169,15 @@ def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list
     ]
 
 
-def _dropout_faults(name: str, readings: Floats, trace: Trace, excluded: Mask) -> list[ReadingFault]:
-    """Stretches where a channel is blank or zero while the engine runs and other channels go on."""
+def _dropout_faults(
+    name: str, readings: Floats, trace: Trace, excluded: Mask, limits: Limits
+) -> tuple[list[ReadingFault], Mask]:
+    """Stretches where a channel is blank or zero while the engine runs and other channels go on; and their rows.
+
+    A blank must last to be worth a word; a bus at zero with the engine running never is the bus, unless the
+    battery was spent just before.
+    """
+    rows = np.zeros(readings.size, dtype=np.bool_)
     alive = np.zeros(readings.size, dtype=np.bool_)
     for other in ("engine_speed", "oil_pressure", "bus_voltage", *CURRENTS):
         channel = getattr(trace, other)
@@ -173,23 +192,22 @@ def _dropout_faults(name: str, readings: Floats, trace: Trace, excluded: Mask) -
     found = []
     for first, end in runs(blank & alive & ~excluded):
         lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
-        if lasts >= shortest:
+        zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all())
+        if (lasts >= shortest or zero) and not (zero and _battery_spent(readings, trace, first, limits)):
             found.append((first, end))
     if not found:
-        return []
+        return [], rows
+    for first, end in found:
+        rows[first:end] = True
     because = "the other channels go on as before"
-    first, end = found[0][0], found[-1][1]
-    return [
-        ReadingFault(
-            "dropout",
-            name,
-            float(trace.time[first]),
-            float(trace.time[min(end, readings.size - 1)]),
-            len(found),
-            None,
-            because,
-        )
-    ]
+    from_s, to_s = float(trace.time[found[0][0]]), float(trace.time[min(found[-1][1], readings.size - 1)])
+    return [ReadingFault("dropout", name, from_s, to_s, len(found), None, because)], rows
+
+
+def _battery_spent(volts: Floats, trace: Trace, first: int, limits: Limits) -> bool:
+    """Whether the bus had sunk below an empty battery's voltage in the minute before row ``first``."""
+    minute = volts[max(0, first - trace.rows_in(60.0)) : first]
+    return bool(median(minute) < limits["resting_very_low"])
 
 
 def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[tuple[int, int]]:

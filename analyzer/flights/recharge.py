@@ -41,10 +41,9 @@ def find_recharge(
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
         return Recharge(on_s, on_s, on_s, assumed, None, words)
-    window = (trace.time >= on_s) & (trace.time <= on_s + limit_value("recharge_window"))
-    window[stop:] = False
-    held = _held(trace, window & carries, limits)
+    held = _held(trace, carries & (trace.time >= on_s) & (np.arange(carries.size) < stop), limits)
     knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
+    held &= trace.time <= knee_s + limit_value("recharge_window")
     if ammeter.kind == "alternator":
         held &= trace.time >= knee_s + limit_value("rush")
     held &= np.isfinite(current)
@@ -67,9 +66,8 @@ def find_recharge(
             decay = _fit(t[knee:] - t[knee], y[knee:], (), later, resolution(current), smallest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
-        steps = load_steps(t, y, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
         limit_a = None
-        decay = _under_loads(t, y, steps, restarts, resolution(current), smallest)
+        decay = _under_loads(t, y, width, restarts, resolution(current), smallest)
     reason = _why_not(decay)
     if reason is not None or decay is None:
         return Recharge(on_s, knee_s, origin_s, assumed, None, reason)
@@ -113,12 +111,16 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
 
 
 def _under_loads(
-    t: Floats, y: Floats, steps: tuple[float, ...], restarts: tuple[float, ...], step: float, smallest: float
+    t: Floats, y: Floats, width: int, restarts: tuple[float, ...], step: float, smallest: float
 ) -> Decay | None:
-    """Fit the decay under an alternator ammeter, and again to its first part only.
+    """Fit the decay under an alternator ammeter with its load steps, and again to its first part only.
 
-    A load step that was not found pulls the two apart; the interval of the time constant then spans both.
+    Steps are looked for in what a smooth fit leaves. A step that was not found pulls the two fits apart; the
+    interval of the time constant then spans both.
     """
+    smooth = _fit(t, y, (), restarts, step, smallest)
+    left = y if smooth is None else y - smooth.curve(t)
+    steps = load_steps(t, left, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
     whole = _fit(t, y, steps, restarts, step, smallest)
     if whole is None:
         return None
@@ -142,13 +144,15 @@ def total_output(trace: Trace) -> Floats | None:
 
 
 def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
-    """Rows in which the regulator holds the bus where it holds it in this part of the flight."""
-    volts = trace.bus_voltage
-    early = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_assumed"))
-    if not early.any():
+    """Rows in which the regulator holds the bus, by the level that it holds through most of the first window.
+
+    Rows below that level are the alternator's limit or a low engine speed, however many come first.
+    """
+    if not rows.any():
         return rows
-    level = float(np.nanpercentile(volts[early], 70))
-    return rows & (volts >= level - limits["held_margin"])
+    first = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_window"))
+    level = float(np.nanpercentile(trace.bus_voltage[first], 60))
+    return rows & (trace.bus_voltage >= level - limits["held_margin"])
 
 
 def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:

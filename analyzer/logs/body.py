@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyzer.logs.dialect import BLANKS, split_cells
+from analyzer.logs.dialect import BLANKS, LINE_BREAK, split_cells
 
 if TYPE_CHECKING:
     import polars as pl
@@ -19,6 +19,7 @@ SEPARATOR = "\x1f"  # between cells once quotes have been taken out
 HABIT = 0.02  # share of short rows from which leaving out trailing cells is this recorder's habit
 MAX_JOINED = 20  # lines that one quoted cell may span
 CHUNK = 1 << 18  # bytes looked at in one go, as many as a processor's cache holds
+COMPARED = 20  # rows that an unfinished last line is compared with
 CUT_OFF = "the last line is cut off before its end; left out"
 SHOWN = 5  # rows named in a warning before the count
 
@@ -51,9 +52,15 @@ def located(rows: Sequence[int]) -> str:
 
 @dataclass(frozen=True)
 class Body:
-    """Readings as text, one line a row, every line of the same width except where cells are left out."""
+    """Readings as text, one line a row, every line of the same width except where cells are left out.
 
-    data: bytes
+    ``whole`` is kept with what stands above the readings, for a copy without it would cost as much time as
+    parsing a column.
+    """
+
+    whole: bytes
+    start: int  # where in ``whole`` the readings begin
+    skipped: int  # lines above them in ``whole``
     separator: str
     width: int
     height: int
@@ -64,7 +71,7 @@ class Body:
     @cached_property
     def texts(self) -> list[bytes]:
         """Each row as written."""
-        texts = self.data.split(b"\n")
+        texts = self.whole[self.start :].split(b"\n")
         return texts[:-1] if texts and not texts[-1] else texts
 
     def text(self, index: int) -> str:
@@ -81,38 +88,70 @@ class Body:
         texts = self.texts
         lines = np.array([self.row(i) for i in keep.tolist()], dtype=np.int64)
         data = b"\n".join([texts[i] for i in keep])
-        return Body(data, self.separator, self.width, len(keep), self.first_row, lines, self.faults)
+        return _rebuilt(data, self.separator, self.width, lines, self.first_row, self.faults)
 
 
-def prepare(data: bytes, first_row: int, delimiter: str, header_width: int) -> Body:
+def _rebuilt(data: bytes, separator: str, width: int, lines: NDArray[np.int64], first_row: int, faults: Faults) -> Body:
+    return Body(data, 0, 0, separator, width, len(lines), first_row, lines, faults)
+
+
+def prepare(text: bytes, start: int, skipped: int, delimiter: str, header_width: int) -> Body:
     """Sort out a body's lines.
 
     Parameters
     ----------
-    data : everything below the header and units rows; without a line end at its end, the last line may
-        be cut off
-    first_row : line of the file, from 1, on which it begins
+    text : the log; without a line end at its end, the last line may be cut off
+    start, skipped : where the readings begin, and how many lines stand above them
     header_width : cells of the header
     """
     faults = Faults()
+    first_row = skipped + 1
+    if delimiter != " " and text.endswith(b"\n") and text.find(b'"', start) < 0:
+        regular = _is_regular(text, start, delimiter.encode())
+        if regular and abs(regular[0] + 1 - header_width) <= 1:
+            return Body(text, start, skipped, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
+    data = text[start:]
     if delimiter == " ":
         data = b"\n".join(_blanks_to_separator(line) for line in data.split(b"\n"))
         delimiter = SEPARATOR
-    regular = None if b'"' in data else _is_regular(data, delimiter.encode())
-    if regular and abs(regular[0] + 1 - header_width) <= 1:
-        return Body(data, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
+    if not data.endswith(b"\n"):
+        data = _mended(data, delimiter.encode(), first_row, faults)
     width = _width(_marks_per_line(data, delimiter), header_width)
     return _sorted_out(data, first_row, delimiter, width, faults)
+
+
+def _mended(data: bytes, mark: bytes, first_row: int, faults: Faults) -> bytes:
+    """A body whose last line has no end: that line as it is, without its last cell, or not at all.
+
+    A line cut off in the middle of a number still parses ("1" of "13.9"), so its last cell only stays when
+    it is written like those above it.
+    """
+    start = data.rfind(b"\n") + 1
+    last, before = data[start:], data[:start].rsplit(b"\n", COMPARED + 1)[1:-1]
+    row = first_row + data.count(b"\n")
+    if not last.strip() or not before:
+        return data + b"\n"
+    usual = max(before, key=lambda line: line.count(mark)).count(mark)
+    if last.count(mark) < usual or last.count(b'"') % 2:
+        faults.add(CUT_OFF, row)
+        return data[:start]
+    cell, cells = last.rsplit(mark, 1)[-1], [line.rsplit(mark, 1)[-1].removesuffix(b"\r") for line in before]
+    decimals = {len(c) - max(c.rfind(b"."), c.rfind(b",")) if b"." in c or b"," in c else 0 for c in cells}
+    own = len(cell) - max(cell.rfind(b"."), cell.rfind(b",")) if b"." in cell or b"," in cell else 0
+    if cell and (len(cell) < min(map(len, cells)) or (len(decimals) == 1 and own not in decimals)):
+        faults.add("the last line may be cut off inside its last cell; that cell left blank", row, dropped=False)
+        last = last[: len(last) - len(cell)]
+    return data[:start] + last + b"\n"
 
 
 def _blanks_to_separator(line: bytes) -> bytes:
     return SEPARATOR.join(BLANKS.split(line.decode("utf-8", "replace").strip())).encode()
 
 
-def _is_regular(data: bytes, mark: bytes) -> tuple[int, int] | None:
+def _is_regular(data: bytes, start: int, mark: bytes) -> tuple[int, int] | None:
     """Marks a line and lines, when every line holds as many marks and none is a comment; else None."""
     array = np.frombuffer(data, dtype=np.uint8)
-    usual, lines, at = -1, 0, 0
+    usual, lines, at = -1, 0, start
     while at < len(array):
         end = len(array) if at + CHUNK >= len(array) else data.rfind(b"\n", at, at + CHUNK) + 1
         if end <= at or data[end - 1] != ord("\n"):
@@ -121,7 +160,7 @@ def _is_regular(data: bytes, mark: bytes) -> tuple[int, int] | None:
         starts = np.concatenate(([0], np.flatnonzero(chunk == ord("\n"))[:-1] + 1))
         marks = (chunk == ord(mark)).view(np.uint8)
         if usual < 0:
-            usual = int(np.count_nonzero(marks[: data.index(b"\n")]))
+            usual = int(np.count_nonzero(marks[: data.index(b"\n", start) - start]))
         low = np.add.reduceat(marks, starts, dtype=np.uint8)  # modulo 256, many times faster than in full
         if (low != usual % 256).any() or np.count_nonzero(marks) != usual * len(starts):
             return None
@@ -152,7 +191,6 @@ def _width(counts: NDArray[np.int64], header_width: int) -> int:
 
 def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults: Faults) -> Body:
     """Go through the lines one by one, as far as they are not regular."""
-    complete = data.endswith(b"\n")
     data = data.rstrip(b"\r\n")
     lines = data.replace(b"\r\n", b"\n").split(b"\n")
     mark = delimiter.encode()
@@ -167,9 +205,6 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
     at = 0
     while at < len(lines):
         row, line, taken = first_row + at, lines[at], 1
-        if not complete and at == len(lines) - 1 and line.count(b'"') % 2:
-            faults.add(CUT_OFF, row)
-            break
         if b'"' in line:
             taken, cells = _quoted_row(lines, at, delimiter, width, faults, row)
             line = separator.join(cells).encode()
@@ -179,14 +214,13 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
             if separator != delimiter:
                 line = line.replace(mark, separator.encode())
         at += taken
-        last = at >= len(lines) and not complete
         if _passed_over(line, separator):
             if line.strip() and not line.lstrip().startswith(b"#"):
                 faults.add("no reading in any cell; left out", row)
             continue
-        kept = _fitted(line, found, width, separator.encode(), last)
+        kept = _fitted(line, found, width, separator.encode())
         if kept is None:
-            _put_aside(faults, row, found, width, last)
+            faults.add(f"more cells than the {width} of the other rows; left out", row)
             continue
         if found < width:
             short.append(len(out))
@@ -194,7 +228,7 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
         rows.append(row)
     _drop_short(out, rows, short, width, separator.encode(), faults)
     numbers = np.array(rows, dtype=np.int64)
-    return Body(b"\n".join(out), separator, width, len(out), first_row, numbers, faults)
+    return _rebuilt(b"\n".join(out), separator, width, numbers, first_row, faults)
 
 
 def _quotes_are_idle(lines: Sequence[bytes], mark: bytes, width: int) -> bool:
@@ -231,26 +265,15 @@ def _quoted_row(
 
 
 def _one_line(cell: str) -> str:
-    return cell.replace("\n", " ").replace("\r", " ").replace(SEPARATOR, " ")
+    return cell.replace(LINE_BREAK, " ").replace(SEPARATOR, " ")
 
 
-def _fitted(line: bytes, found: int, width: int, mark: bytes, last: bool) -> bytes | None:
-    """The line in the width of its neighbours; None when its cells cannot be told apart."""
-    if found == width:
+def _fitted(line: bytes, found: int, width: int, mark: bytes) -> bytes | None:
+    """The line in the width of its neighbours, or short; None when it has cells too many."""
+    if found <= width:
         return line
-    if found > width:
-        cells = line.split(mark)
-        return mark.join(cells[:width]) if not any(cell.strip() for cell in cells[width:]) else None
-    if found == width - 1 and not last and line.count(mark) == width - 2 and width > 2:
-        return line
-    return line if not last else None
-
-
-def _put_aside(faults: Faults, row: int, found: int, width: int, last: bool) -> None:
-    if found > width:
-        faults.add(f"more cells than the {width} of the other rows; left out", row)
-    elif last:
-        faults.add(CUT_OFF, row)
+    cells = line.split(mark)
+    return mark.join(cells[:width]) if not any(cell.strip() for cell in cells[width:]) else None
 
 
 def _drop_short(
@@ -277,12 +300,13 @@ def parse(body: Body, columns: Sequence[int], numeric: frozenset[int]) -> dict[i
 
     names = [str(i) for i in range(body.width)]
     wanted = sorted({c for c in columns if c < body.width})
-    if not body.data or not wanted:
+    if not body.height or not wanted:
         return {c: pl.Series(str(c), [], dtype=pl.String) for c in columns}
 
     def read(numbers: frozenset[int]) -> pl.DataFrame:
         return pl.read_csv(
-            body.data,
+            body.whole,
+            skip_lines=body.skipped,
             has_header=False,
             separator=body.separator,
             quote_char=None,

@@ -67,7 +67,7 @@ class Cells:
     def keep(self, keep: NDArray[np.bool_]) -> None:
         """Go on with some rows only."""
         place = np.cumsum(keep) - 1  # of each row kept, and of the last row kept before each other one
-        self.restarts = {int(place[row]) + (not keep[row]) for row in self.restarts}
+        self.restarts = {int(place[row]) + (not keep[row]) for row in self.restarts if row < len(keep)}
         self.numbers = {i: values[keep] for i, values in self.numbers.items()}
         self.texts = {i: column.filter(keep) for i, column in self.texts.items()}
         self.bad = {i: [(int(place[r]), t) for r, t in found if keep[r]] for i, found in self.bad.items()}

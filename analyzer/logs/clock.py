@@ -1,62 +1,26 @@
-"""Which columns are the clock, and what they read, in seconds."""
+"""What the clock's columns read, in seconds."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analyzer.logs import moments
-from analyzer.logs.numbers import parse_cell, to_numbers
-from analyzer.logs.tail import pairs
+from analyzer.logs.clock_columns import ClockPlan
+from analyzer.logs.numbers import to_numbers
 from analyzer.logs.units import SECONDS
-from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
 
 if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
-CLOCK_CONCEPTS = frozenset(
-    {"date", "time", "timestamp", "elapsed", "epoch", "counter", "session", "utc", "local", "zone"}
-    | {"year", "month", "day", "hour", "minute", "second_of_time", "fraction"}
-)
-PARTS = ("year", "month", "day", "hour", "minute", "second_of_time")
 SERIAL_DAYS = (20000.0, 80000.0)  # spreadsheet day numbers of 1954 to 2119
 SERIAL_EPOCH = 25569  # spreadsheet day number of 1 January 1970
 _EPOCH_SCALES = ((1e9, 3e9, 1.0), (1e12, 3e12, 1e-3), (1e15, 3e15, 1e-6), (1e18, 3e18, 1e-9))
-
-
-@dataclass(frozen=True, slots=True)
-class ClockColumn:
-    """A column whose header or cells belong to a clock."""
-
-    index: int
-    concepts: frozenset[str]
-    shape: str | None
-    unit: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class ClockPlan:
-    """Which columns the clock is read from, and how."""
-
-    kind: str  # "stamp", "date and time", "parts", "time", "elapsed", "counter", "none"
-    columns: tuple[int, ...] = ()
-    by_part: tuple[tuple[str, int], ...] = ()
-    zone: int | None = None
-    utc: bool = False
-    other: tuple[int, ...] = ()  # the same moment in UTC, to find the offset by
-    unit: str | None = None
-
-    @property
-    def needed(self) -> tuple[int, ...]:
-        """Columns to read."""
-        extra = (self.zone,) if self.zone is not None else ()
-        return (*self.columns, *(i for _, i in self.by_part), *self.other, *extra)
 
 
 @dataclass(slots=True)
@@ -73,161 +37,6 @@ class ClockReading:
     period: float | None = None
     offset: float | None = None
     warnings: list[str] = field(default_factory=list)
-
-
-@lru_cache(maxsize=4096)
-def clock_concepts(name: str) -> frozenset[str]:
-    """What a header says of time, when it says nothing else; empty otherwise."""
-    known = vocabulary().concepts
-    words = split_words(re.sub(r"[\(\[][^)\]]*[\)\]]", " ", name))
-    found: set[str] = set()
-    at = 0
-    while at < len(words):
-        for size in range(min(4, len(words) - at), 0, -1):
-            concepts = known.get(words[at : at + size], frozenset())
-            if concepts & CLOCK_CONCEPTS:
-                found |= concepts & CLOCK_CONCEPTS
-                at += size
-                break
-        else:
-            unit = unit_of(words[at])
-            if "neutral" not in known.get(words[at : at + 1], frozenset()) and unit not in (
-                *SECONDS,
-                "clock",
-            ):
-                return frozenset()
-            at += 1
-    return frozenset(found)
-
-
-def clock_columns(
-    names: Sequence[str], units: Sequence[str], sample: Callable[[int], Sequence[str]], taken: frozenset[int]
-) -> list[ClockColumn]:
-    """Columns that may belong to the clock, by header; by the shape of their cells if no header says so."""
-    found = []
-    for index, name in enumerate(names):
-        concepts = clock_concepts(name) if name and index not in taken else frozenset()
-        if concepts:
-            unit = meaning(name).unit or (unit_of(units[index]) if units[index] else None)
-            cells = sample(index)
-            shape = "offset" if "zone" in concepts and _are_offsets(cells) else moments.shape(cells)
-            if concepts & {"year", "month", "day"} and not any(_counts(cell) for cell in cells):
-                shape = None  # a date that was never set
-            found.append(ClockColumn(index, concepts, shape, unit))
-    if not any(c.shape in ("stamp", "time", "date", "two parts", "number") for c in found):
-        for index in range(len(names)):
-            shape = moments.shape(sample(index))
-            if shape in ("stamp", "date", "time") and index not in taken:
-                found.append(ClockColumn(index, frozenset({"time"}), shape, None))
-    return found
-
-
-def _counts(cell: str) -> bool:
-    """Whether a cell holds anything but zeros and marks of a missing value."""
-    return bool(cell.strip("0. ")) and cell.lower() not in vocabulary().missing
-
-
-def _are_offsets(cells: Sequence[str]) -> bool:
-    """Whether most cells are offsets from UTC."""
-    filled = [cell for cell in cells if cell.lower() not in vocabulary().missing]
-    return 2 * sum(1 for cell in filled if moments.parse_offset(cell) is not None) > len(filled)
-
-
-def plan_clock(columns: Sequence[ClockColumn]) -> ClockPlan:
-    """The best clock that the columns make: a dated one, else a time of day, elapsed time, a counter."""
-    zone = next((c.index for c in columns if c.shape == "offset"), None)
-    usable = [c for c in columns if c.shape and c.index != zone and c.concepts - {"zone", "session"}]
-    for make in (_stamp_plan, _date_and_time_plan, _parts_plan, _number_plan, _time_plan, _elapsed_plan):
-        plan = make(usable, zone)
-        if plan:
-            return plan
-    counter = next((c for c in usable if "counter" in c.concepts and c.shape == "number"), None)
-    return ClockPlan("counter", (counter.index,)) if counter else ClockPlan("none")
-
-
-def _by_place(columns: Sequence[ClockColumn]) -> list[ClockColumn]:
-    """Local clocks first, then those that do not say, then UTC."""
-    rank = {True: 0, False: 1}
-    return sorted(
-        columns,
-        key=lambda c: 2 if "utc" in c.concepts and "local" not in c.concepts else rank["local" in c.concepts],
-    )
-
-
-def _is_utc(column: ClockColumn) -> bool:
-    return "utc" in column.concepts and "local" not in column.concepts
-
-
-def _stamp_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
-    found = _by_place([c for c in columns if c.shape == "stamp"])
-    if not found:
-        return None
-    other = next((c.index for c in found[1:] if _is_utc(c) and not _is_utc(found[0])), None)
-    others = () if other is None else (other,)
-    return ClockPlan("stamp", (found[0].index,), zone=zone, utc=_is_utc(found[0]), other=others)
-
-
-def _date_and_time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
-    dates = [c for c in columns if c.shape == "date" or ("date" in c.concepts and c.shape == "number")]
-    times = _by_place([c for c in columns if c.shape in ("time", "two parts") and "elapsed" not in c.concepts])
-    times = times or _by_place([c for c in columns if c.shape == "number" and "time" in c.concepts and dates])
-    times = [c for c in times if c not in dates]
-    if not dates or not times:
-        return None
-    time = times[0]
-    date = min(dates, key=lambda c: (_is_utc(c) != _is_utc(time), abs(c.index - time.index)))
-    utc_time = next((c for c in times[1:] if _is_utc(c) and not _is_utc(time)), None)
-    columns_in_order = tuple(sorted((date.index, time.index)))
-    by_part = (("date", date.index), ("time", time.index))
-    other = (utc_time.index,) if utc_time else ()
-    return ClockPlan("date and time", columns_in_order, by_part, zone, _is_utc(time), other)
-
-
-def _parts_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
-    """Hours, minutes and seconds in columns of their own, with or without year, month and day."""
-    numbers = _by_place([c for c in columns if c.shape == "number"])
-    found: dict[str, ClockColumn] = {}
-    for part in (*PARTS, "fraction"):
-        for column in numbers:
-            if part in column.concepts and column not in found.values():
-                found[part] = column
-                break
-    if not {"hour", "minute"} <= found.keys():
-        return None
-    if not {"year", "month", "day"} <= found.keys():
-        found = {part: column for part, column in found.items() if part not in ("year", "month", "day")}
-        date = next((c for c in columns if c.shape == "date"), None)
-        if date:
-            found["date"] = date
-    if "fraction" in found and not {"second_of_time"} <= found.keys():
-        del found["fraction"]
-    by_part = tuple((part, column.index) for part, column in found.items())
-    indexes = tuple(sorted(column.index for column in found.values()))
-    return ClockPlan("parts", indexes, by_part, zone, any(map(_is_utc, found.values())))
-
-
-def _number_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
-    """Epoch seconds or spreadsheet days; their values are checked when they are read."""
-    for column in columns:
-        if column.shape == "number" and column.concepts & {"epoch", "timestamp", "date"}:
-            return ClockPlan("number", (column.index,), zone=zone, utc=_is_utc(column), unit=column.unit)
-    return None
-
-
-def _time_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
-    found = _by_place([c for c in columns if c.shape == "time" and not c.concepts & {"elapsed", "counter"}])
-    if found:
-        return ClockPlan("time", (found[0].index,), zone=zone, utc=_is_utc(found[0]))
-    return None
-
-
-def _elapsed_plan(columns: Sequence[ClockColumn], zone: int | None) -> ClockPlan | None:
-    found = [c for c in columns if c.shape in ("time", "two parts", "number") and "elapsed" in c.concepts]
-    found += [c for c in columns if c.shape in ("two parts", "number") and "time" in c.concepts and c not in found]
-    if not found:
-        return None
-    best = min(found, key=lambda c: ("counter" in c.concepts, c.concepts == {"second_of_time"}))
-    return ClockPlan("elapsed", (best.index,), zone=zone, unit=best.unit)
 
 
 def read_clock(
@@ -256,7 +65,8 @@ def read_clock(
         return _read_counter(numbers, period_s)
     if plan.kind == "number" or np.isfinite(numbers).sum() > 0.5 * len(numbers):
         return _read_number(numbers, plan, period_s)
-    return _read_elapsed_text(cells[plan.columns[0]])
+    reading = _read_elapsed_text(cells[plan.columns[0]])
+    return _as_hours_and_minutes(reading) if plan.kind == "elapsed" and plan.two_parts else reading
 
 
 def _order_warning(order: str, decided: bool, example: str) -> list[str]:
@@ -311,7 +121,7 @@ def _read_date_and_time(
 ) -> ClockReading:
     part = dict(plan.by_part)
     dates, times = cells[part["date"]], cells[part["time"]]
-    order, decided = moments.date_order(dates, hints, known_day)
+    order, decided = moments.date_order(dates, f"{hints} {_first_text(times)}", known_day)
     day = moments.days(dates, order)
     if not np.isfinite(day).any():
         serial = to_numbers(dates, decimal_mark)[0]
@@ -469,49 +279,17 @@ def _read_elapsed_text(cells: pl.Series) -> ClockReading:
     return ClockReading(seconds_read, "time since the start of the log")
 
 
-def metadata_period(metadata: Sequence[str], delimiter: str) -> float | None:
-    """Seconds between rows that a line above the header gives, as a rate or as an interval."""
-    kinds = vocabulary().metadata
-    for name, value in pairs(metadata, delimiter):
-        words = [w for w in split_words(name) if unit_of(w) not in SECONDS and w not in ("hz", "khz")]
-        phrase = " ".join(words)
-        found = re.match(r"(?:every\s+|alle\s+)?([\d.,]+)\s*(.*)", value.strip())
-        number = (
-            parse_cell(found[1], ",") if found and "," in found[1] else parse_cell(found[1], ".") if found else None
-        )
-        if not found or not isinstance(number, float) or number <= 0:
-            continue
-        unit = unit_of(found[2].split()[0]) if found[2].split() else None
-        unit = unit or next((unit_of(w) for w in split_words(name) if unit_of(w) in SECONDS), None)
-        if phrase in kinds["interval"] or (phrase in kinds["rate"] and unit in SECONDS):
-            return number * SECONDS.get(unit or "s", 1.0)
-        if phrase in kinds["rate"]:
-            return 1.0 / number
-    return None
+def _as_hours_and_minutes(reading: ClockReading) -> ClockReading:
+    """``"09:12"`` read as hours and minutes where it stands for many rows, as minutes do and seconds do not."""
+    seconds = reading.seconds[np.isfinite(reading.seconds)]
+    if not len(seconds) or len(np.unique(seconds)) * 4 > len(seconds) or seconds.max() >= 24 * 60:
+        return reading
+    return ClockReading(reading.seconds * 60.0, "time of day to the minute, without a date", False, moments.DAY)
 
 
-def metadata_start(metadata: Sequence[str], delimiter: str, hints: str) -> tuple[float | None, float | None]:
-    """Day number and seconds of the day at which the log starts, as a line above the header says."""
-    day: float | None = None
-    clock: float | None = None
-    names = vocabulary().metadata["start"]
-    for name, value in pairs(metadata, delimiter):
-        if " ".join(split_words(name)) not in names:
-            continue
-        for order in ("ymd", moments._hinted_order(hints) or "dmy", "mdy"):
-            stamp = moments.parse_stamp(value, order)
-            only_date = moments.parse_date(value, order)
-            if stamp:
-                return stamp[0], stamp[1]
-            if only_date is not None:
-                day = day if day is not None else float(only_date)
-                break
-        if clock is None and (time := moments.parse_time(value)):
-            clock = time[0]
-    return day, clock
-
-
-def date_from_metadata(reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None) -> None:
+def date_from_metadata(
+    reading: ClockReading, plan: ClockPlan, day: float | None, start: float | None, certain: bool
+) -> None:
     """Give a clock without a date the one that a line above the header gives."""
     known = np.flatnonzero(np.isfinite(reading.seconds))
     if day is None or not len(known):
@@ -525,6 +303,10 @@ def date_from_metadata(reading: ClockReading, plan: ClockPlan, day: float | None
         reading.seconds = reading.seconds - first + day * moments.DAY + start
         reading.dated = True
         reading.basis += "; the start is in a line above the header"
+    if reading.dated and not certain:
+        reading.warnings.append(
+            "clock: nothing tells whether the date above the header is day first or month first; read as day first"
+        )
 
 
 def run_on(values: NDArray[np.float64], period: float | None, again: NDArray[np.bool_]) -> NDArray[np.float64]:

@@ -111,7 +111,7 @@ def _eight_bit(raw: bytes) -> tuple[bytes, str, list[str]]:
         high = sum(1 for byte in raw[:SNIFF] if byte > 0x7F)
         broken = raw.decode("utf-8", "replace")
         whole = sum(1 for c in broken[:SNIFF] if c > "\x7f" and c != "\ufffd")
-        if whole > 4 * broken[:SNIFF].count("\ufffd") and whole > high / 4:
+        if whole > broken[:SNIFF].count("\ufffd") and whole > high / 4:
             line = raw.count(b"\n", 0, error.start) + 1
             return (
                 broken.encode(),

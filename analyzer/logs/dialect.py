@@ -12,6 +12,8 @@ from dataclasses import dataclass
 DELIMITERS = (",", ";", "\t", "|")
 #: Lines looked at from the top, and about as many from below, to tell the delimiter.
 MANY_LINES = 40
+#: Stands for a line break inside a cell; counts as a blank.
+LINE_BREAK = "\x1e"
 #: What separates cells where no delimiter does: two blanks or more.
 BLANKS = re.compile(r"[ \t]{2,}")
 
@@ -45,9 +47,13 @@ def split_cells(line: str, delimiter: str) -> list[str]:
         return BLANKS.split(line.strip())
     if '"' not in line:
         return line.split(delimiter)
-    if line.count('"') % 2:
-        return line.replace('"', "").split(delimiter)
-    return next(csv.reader([line.replace("\n", "\r")], delimiter=delimiter, skipinitialspace=True), [])
+    if line.count('"') % 2 == 0:
+        try:
+            marked = line.replace("\n", LINE_BREAK).replace("\r", LINE_BREAK)
+            return next(csv.reader([marked], delimiter=delimiter, skipinitialspace=True), [])
+        except csv.Error:  # a cell longer than the parser takes
+            pass
+    return line.replace('"', "").split(delimiter)
 
 
 def sniff_delimiter(lines: Sequence[str]) -> str:

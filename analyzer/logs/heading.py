@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from analyzer.logs.dialect import is_data, split_cells
-from analyzer.logs.words import meaning, unit_of, vocabulary
+from analyzer.logs.tail import registration
+from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
 
 MAX_JOINED_LINES = 400  # of one row whose quoted cells hold line breaks
+SHORTEST_NAME = 4  # letters of a word that is a unit too and may be a name: "Hour", "Volts"
 SURE_READINGS = 4  # rows of readings in a row below a header, after which none is looked for
 UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units row
 _NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
@@ -127,21 +129,30 @@ def _header_score(row: HeadRow, width: int) -> float:
     """How much a row looks like the header: known words, and more for words of volts and amperes."""
     filled = [_clean(cell) for cell in row.filled]
     filled = [cell for cell in filled if cell]
-    wide = len(filled) >= (0.4 * width if width > 3 else width - 1) and len(row.cells) <= width + 2
+    wide = 0.6 * width <= len(row.cells) <= width + 2 and len(filled) >= min(3, width - 1)
     if not filled or not wide or max(map(len, filled)) > 120:
         return 0.0
     words = [cell for cell in filled if not is_data(cell)]
     if len(words) < 0.6 * len(filled):
         return 0.0
-    if _units_share(filled) >= UNITS_SHARE and len(filled) > 1:
-        return 0.01
+    if any(map(registration, words)):
+        return 0.0  # a line of metadata
+    distinct = len(set(words)) / len(words)
+    if _units_share(filled) >= UNITS_SHARE and len(filled) > 1 and not any(map(_names_a_clock, filled)):
+        names = sum(1 for cell in filled if len(cell) >= SHORTEST_NAME and meaning(cell).concepts - _NOTHING)
+        if distinct < 1 or names < 0.5 * len(filled):
+            return 0.01  # a row of units: a header only if nothing better comes
     score = 0.0
     for cell in words:
         said = meaning(cell)
         if said.concepts - _NOTHING or said.unit:
             score += (3.0 if "voltage" in said.quantities else 1.0) / (1 + len(said.unexplained))
-    distinct = len(set(words)) / len(words)
     return score * distinct
+
+
+def _names_a_clock(cell: str) -> bool:
+    """Whether a cell is called "Time" or the like, as no unit is."""
+    return bool(vocabulary().concepts.get(split_words(cell), frozenset()) & {"time", "date", "timestamp"})
 
 
 def _units_share(cells: Sequence[str]) -> float:
@@ -162,15 +173,17 @@ def _units_row(rows: Sequence[HeadRow], width: int) -> HeadRow | None:
 
 
 def _is_group_row(row: HeadRow, header: HeadRow) -> bool:
+    """Whether a row names groups of columns: as wide as the header, its names spread over it."""
     filled = row.filled
-    narrow = len(set(filled)) <= 0.6 * len(header.filled)
     as_wide = abs(len(row.cells) - len(header.cells)) <= 1
-    return as_wide and narrow and len(filled) > 1 and not any(map(is_data, filled))
+    adjoining = header.line - row.line <= 2
+    spread = any(row.cells[2:]) or len(header.cells) <= 3  # a name and its value stand in the first two
+    return as_wide and adjoining and spread and len(filled) > 1 and not any(map(is_data, filled))
 
 
 def _groups(before: Sequence[HeadRow], header: HeadRow) -> tuple[str, ...]:
     """Names of groups above the header; a name holds until the next one, as merged cells are exported."""
-    if not before or not _is_group_row(before[-1], header) or before[-1].line < header.line - 2:
+    if not before or not _is_group_row(before[-1], header):
         return ()
     groups: list[str] = []
     for cell in before[-1].cells:

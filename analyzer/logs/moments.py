@@ -154,7 +154,7 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
 
     A first or second number above 12 decides; then the number that moves from one day to the next; then
     a pattern such as "dd/mm/yyyy" in the header; then a date in the file's name; then the point, which
-    is only written between day and month.
+    is only written between day and month. Where nothing does, twelve-hour times suggest the month first.
     """
     sample = next((c for c in cells.head(20).to_list() if c), "").strip().lstrip('"')
     if sample[:4].isdigit() and sample[:2] in ("19", "20") and not sample[4:5].isalnum():
@@ -174,7 +174,7 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
     moves_first, moves_second = first.n_unique(), second.n_unique()
     if moves_first != moves_second and max(moves_first, moves_second) <= 31:
         return ("dmy", True) if moves_first > moves_second else ("mdy", True)
-    hinted = _hinted_order(hints)
+    hinted = hinted_order(hints)
     if hinted:
         return hinted, True
     if known_day is not None:
@@ -184,7 +184,9 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
                 if parse_date(part, order) == known_day:
                     return order, True
     separator = numbers.struct.field("2").drop_nulls()[0]
-    return ("dmy", True) if separator == "." else ("dmy", False)
+    if separator == ".":
+        return "dmy", True
+    return ("mdy", False) if re.search(r"\d\s?[ap]\.?m\b", f"{hints} {sample}".lower()) else ("dmy", False)
 
 
 def _most(numbers: pl.Series) -> int:
@@ -192,10 +194,11 @@ def _most(numbers: pl.Series) -> int:
     return int(found) if isinstance(found, int) else 0
 
 
-def _hinted_order(hints: str) -> Order | None:
-    if re.search(r"(?:d{1,2}|t{2}|j{2}|g{2})\W(?:m{1,2})", hints):
+def hinted_order(hints: str) -> Order | None:
+    """Which of day and month a pattern such as "dd/mm/yyyy" puts first."""
+    if re.search(r"\b(?:dd?|tt|jj|gg)[-/. ]mm?[-/. ](?:yy|jj|aa)", hints):
         return "dmy"
-    return "mdy" if re.search(r"m{1,2}\W(?:d{1,2}|t{2}|j{2}|g{2})\W?[yja]", hints) else None
+    return "mdy" if re.search(r"\bmm?[-/. ](?:dd?|tt|jj|gg)[-/. ](?:yy|jj|aa)", hints) else None
 
 
 def days(cells: pl.Series, order: Order) -> NDArray[np.float64]:

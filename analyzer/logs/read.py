@@ -5,13 +5,16 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyzer.logs import clock, moments, roles, tail, timeline
+from analyzer.logs import clock, clock_columns, metadata, moments, roles, tail, timeline
 from analyzer.logs.body import located
 from analyzer.logs.cells import Cells, drop_duplicates, parse_cells, put_non_readings_aside
+from analyzer.logs.clock import ClockReading
+from analyzer.logs.clock_columns import ClockPlan
 from analyzer.logs.decode import decode
 from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log, Refusal, RefusedError
 from analyzer.logs.numbers import to_numbers
@@ -25,6 +28,8 @@ if TYPE_CHECKING:
 
 MINUS_MARKS = frozenset({"-", "−", "d", "dis", "dischg", "discharge", "neg", "dchg", "minus", "disch"})
 PLUS_MARKS = frozenset({"+", "c", "chg", "charge", "pos", "plus", "", "chrg", "0", "charging"})
+#: 1 January 2001, in seconds since 1970: a clock that never gets there was never set.
+NEVER_SET_S = 978307200.0
 #: A flag or number that changes in more than this share of rows does not count recordings.
 MAX_RESTART_SHARE = 0.05
 
@@ -75,7 +80,7 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         raise RefusedError(
             "None of the rows below the header holds readings, so there is no data; export the log again."
         )
-    axis = _axis(sniffed, plan, reading, cells)
+    axis = _axis(sniffed, reading, cells)
     assigned = _assign(sniffed, found, signs, cells)
     found_tail, tail_from = _tail(sniffed, cells, source.name)
     table = _table(axis, reading, assigned)
@@ -173,9 +178,9 @@ def _no_voltage(names: Sequence[str]) -> str:
     )
 
 
-def _clock_plan(sniffed: Sniffed, mapped: Mapping[str, int]) -> clock.ClockPlan:
+def _clock_plan(sniffed: Sniffed, mapped: Mapping[str, int]) -> ClockPlan:
     taken = frozenset(mapped.values())
-    return clock.plan_clock(clock.clock_columns(sniffed.names, sniffed.units, sniffed.sample, taken))
+    return clock_columns.plan_clock(clock_columns.clock_columns(sniffed.names, sniffed.units, sniffed.sample, taken))
 
 
 def _sign_columns(sniffed: Sniffed, found: Sequence[roles.Candidate]) -> dict[int, int]:
@@ -189,35 +194,35 @@ def _sign_columns(sniffed: Sniffed, found: Sequence[roles.Candidate]) -> dict[in
 
 
 def _sessions(sniffed: Sniffed) -> list[int]:
-    return [i for i, name in enumerate(sniffed.names) if name and "session" in clock.clock_concepts(name)]
+    return [i for i, name in enumerate(sniffed.names) if name and "session" in clock_columns.clock_concepts(name)]
 
 
 def _tail_columns(sniffed: Sniffed) -> list[int]:
     return [i for i, name in enumerate(sniffed.names) if name and tail.is_tail_name(name)][:3]
 
 
-def _parse(
-    sniffed: Sniffed, found: Sequence[roles.Candidate], plan: clock.ClockPlan, signs: Mapping[int, int]
-) -> Cells:
+def _parse(sniffed: Sniffed, found: Sequence[roles.Candidate], plan: ClockPlan, signs: Mapping[int, int]) -> Cells:
     wanted = [*plan.needed, *_sessions(sniffed), *_tail_columns(sniffed), *signs.values()]
     text = list(dict.fromkeys(wanted))
     numeric = [i for i in dict.fromkeys(c.index for c in found) if i not in text]
     return parse_cells(sniffed.body, numeric, text, sniffed.decimal_mark)
 
 
-def _read_clock(sniffed: Sniffed, plan: clock.ClockPlan, cells: Cells, source: str) -> clock.ClockReading | None:
+def _read_clock(sniffed: Sniffed, plan: ClockPlan, cells: Cells, source: str) -> ClockReading | None:
     """What the clock reads; also put among the cells, so that it goes where its rows go."""
     if plan.kind == "none":
         return None
     heading = sniffed.heading
     near = [sniffed.names[i] + " " + sniffed.units[i] for i in plan.columns]
     hints = " ".join([*near, *heading.metadata]).lower()
-    period = clock.metadata_period(heading.metadata, sniffed.delimiter)
+    period = metadata.period(heading.metadata, sniffed.delimiter)
     reading = clock.read_clock(plan, cells.texts, sniffed.decimal_mark, hints, _day_in_name(source), period)
     if not reading.dated:
-        start = clock.metadata_start(heading.metadata, sniffed.delimiter, hints)
+        start = metadata.start(heading.metadata, sniffed.delimiter, hints)
         clock.date_from_metadata(reading, plan, *start)
     cells.clock = reading.seconds
+    if reading.dated and np.nanmax(reading.seconds, initial=0.0) < NEVER_SET_S:
+        reading.warnings.append("clock: its date is that of a clock never set, so the start is not the true one")
     return reading
 
 
@@ -227,7 +232,7 @@ def _day_in_name(source: str) -> int | None:
     return moments.parse_date("".join(found.groups()), "ymd") if found else None
 
 
-def _axis(sniffed: Sniffed, plan: clock.ClockPlan, reading: clock.ClockReading | None, cells: Cells) -> timeline.Axis:
+def _axis(sniffed: Sniffed, reading: ClockReading | None, cells: Cells) -> timeline.Axis:
     _note_restarts(sniffed, cells)
     restarts = sorted(cells.restarts)
     if reading is not None and cells.clock is not None:
@@ -235,7 +240,7 @@ def _axis(sniffed: Sniffed, plan: clock.ClockPlan, reading: clock.ClockReading |
         axis = timeline.build(reading, restarts)
         if axis is not None:
             return axis
-    step = clock.metadata_period(sniffed.heading.metadata, sniffed.delimiter)
+    step = metadata.period(sniffed.heading.metadata, sniffed.delimiter)
     axis = timeline.counted(cells.body.height, step or 1.0)
     axis.breaks = [row for row in restarts if 0 < row < cells.body.height]
     if step is None:
@@ -281,7 +286,7 @@ def _assign(
     return assigned
 
 
-def _table(axis: timeline.Axis, reading: clock.ClockReading | None, assigned: Sequence[roles.Assigned]) -> pl.DataFrame:
+def _table(axis: timeline.Axis, reading: ClockReading | None, assigned: Sequence[roles.Assigned]) -> pl.DataFrame:
     import polars as pl
 
     if reading is not None and reading.dated:
@@ -322,6 +327,11 @@ def _column_warnings(sniffed: Sniffed, assigned: Sequence[roles.Assigned], cells
             rows = located([cells.body.row(row) for row, _ in bad])
             shown = ", ".join(repr(t.strip()[:20]) for t in list(dict.fromkeys(text for _, text in bad))[:4])
             warnings.append(f"{rows}: {shown} in the {name} column is not a number; left blank")
+        if one.candidate.by_readings:
+            warnings.append(
+                f"column {name}: taken as the bus voltage because {one.candidate.reasons[0]}; "
+                "if it is not, name the right one with --map bus_voltage=COLUMN"
+            )
         if one.candidate.role == "bus_voltage" and one.dead:
             warnings.append(
                 f"column {name}: it never shows a voltage, so nothing can be judged by it; "
@@ -340,7 +350,7 @@ def _tail(sniffed: Sniffed, cells: Cells, source: str) -> tuple[str | None, str 
     for i in _tail_columns(sniffed):
         if found := tail.in_cells(cells.texts[i].drop_nulls().unique().to_list()):
             return found, "column"
-    return tail.in_path(source)
+    return tail.in_path(str(Path(source).absolute()))
 
 
 def _offset_text(offset: float | None) -> str | None:

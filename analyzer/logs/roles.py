@@ -24,8 +24,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 LEAST = 0.4
+CURRENTS = frozenset({"battery_current", "alternator_current", "alternator_current_2"})
 NAMED, BY_UNIT, PLACE, UNIT_AGREES, READINGS = 0.6, 0.5, 0.15, 0.15, 0.1
-UNEXPLAINED, IMPLAUSIBLE, DEAD = 0.25, 0.3, 0.4
+UNEXPLAINED, IMPLAUSIBLE, DEAD, BY_READINGS = 0.25, 0.3, 0.4, 0.35
+
+#: Volts of a bus, resting to charging, 14 V or 28 V; and how far they move at least when something happens.
+#: Common practice; used only where no header names a voltage.
+BUS_V = (9.0, 33.0)
+BUS_MOVES_V = 0.4
 
 #: Outside air temperature that stays at or below this, within a degree or two, is an open probe [degC].
 #: Common practice: no flight begins and ends there.
@@ -65,6 +71,8 @@ class Candidate:
     unit: str | None  # the file's own, None when nothing says
     reasons: tuple[str, ...]
     mapped: bool = False
+    doubtful: bool = False  # the header holds a word that nobody explains
+    by_readings: bool = False  # the header alone would not do: the readings must be those of a bus
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +106,30 @@ def candidates(
     for index, name in enumerate(names):
         if name:
             unit = column_unit(name, units[index], cell_units[index])
-            found += [Candidate(r, index, s, unit, why) for r, s, why in _roles_of(name, groups[index], unit)]
+            fits = _roles_of(name, groups[index], unit)
+            doubtful = bool(meaning(name).unexplained)
+            found += [Candidate(role, index, score, unit, why, doubtful=doubtful) for role, score, why in fits]
+            if not any(role.startswith("bus_voltage") for role, _, _ in fits) and _may_be_bus(meaning(name), unit):
+                why = ("only its unit and readings tell" if unit else "the header names the place, the readings tell",)
+                found.append(Candidate("bus_voltage", index, BY_READINGS, unit, why, by_readings=True))
     return found
+
+
+def _may_be_bus(said: Meaning, unit: str | None) -> bool:
+    """Whether readings may decide that a column is the bus: its unit is volts, or it is called "BAT"."""
+    if said.concepts & {"foreign", "sensor", "second", "temperature", "current"}:
+        return False
+    if unit is not None:
+        return QUANTITY_OF_UNIT.get(unit) == "voltage"
+    return not said.quantities and not said.unexplained and bool(said.concepts & {"battery", "bus"})
+
+
+def _reads_like_a_bus(volts: NDArray[np.float64]) -> bool:
+    """Whether readings are those of a 14 V or 28 V bus that is switched, cranked or charged in the log."""
+    if len(volts) < 2:
+        return False
+    low, middle, high = np.percentile(volts, (5, 50, 95))
+    return bool(BUS_V[0] <= middle <= BUS_V[1] and high <= BUS_V[1] and high - low >= BUS_MOVES_V)
 
 
 @lru_cache(maxsize=8192)
@@ -137,7 +167,7 @@ def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[
     if rule.quantity in quantities:
         score, reasons = NAMED, [f"the header says {rule.quantity}"]
     elif unit_quantity == rule.quantity and (
-        rule.needs or rule.prefers.keys() & concepts or rule.quantity == "voltage"
+        rule.needs or rule.prefers.keys() & concepts or rule.quantity in ("voltage", "rotation")
     ):
         score, reasons = BY_UNIT, [f"its unit is one of {rule.quantity}"]
     else:
@@ -164,13 +194,20 @@ def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64
         candidate = one.candidate
         if candidate.role in taken or candidate.index in columns:
             continue
+        if candidate.by_readings and not _reads_like_a_bus(one.values[np.isfinite(one.values)]):
+            continue
         if candidate.score < LEAST and not (candidate.mapped or one.dead):
             continue
+        if candidate.role == "ammeter_current" and candidate.doubtful and CURRENTS & taken.keys():
+            continue  # amperes of something unknown beside an ammeter are no second ammeter
         taken[candidate.role] = one
         columns.add(candidate.index)
-    if "bus_voltage" not in taken and "bus_voltage_2" in taken:
-        second = taken.pop("bus_voltage_2")
-        weaker = replace(second.candidate, role="bus_voltage", score=second.candidate.score - 0.2)
+    first, second = taken.get("bus_voltage"), taken.get("bus_voltage_2")
+    if second and (first is None or (first.dead and not second.dead and not first.candidate.mapped)):
+        del taken["bus_voltage_2"]
+        why = "no other bus shows a voltage" if first else "no other bus is recorded"
+        reasons = (*second.candidate.reasons, why)
+        weaker = replace(second.candidate, role="bus_voltage", score=second.candidate.score - 0.2, reasons=reasons)
         taken["bus_voltage"] = replace(second, candidate=weaker)
     return [taken[role] for role in ROLE_UNITS if role in taken]
 
@@ -181,7 +218,8 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     unit = candidate.unit or _unit_by_readings(quantity, raw)
     rule = UNITS[unit]
     values = raw if (rule.factor, rule.offset) == (1.0, 0.0) else raw * rule.factor + rule.offset
-    some = values[np.isfinite(values)]
+    finite = np.isfinite(values)
+    some = values if finite.all() else values[finite]
     reasons = list(candidate.reasons)
     not_fitted = candidate.role == "outside_air_temperature" and _open_probe(some)
     if not_fitted:
@@ -193,17 +231,11 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
         score -= DEAD
         reasons.append("it holds no reading")
     else:
-        lowest, highest = PLAUSIBLE[quantity]
-        low, high = some.min(), some.max()
-        if len(some) > 50 and not lowest <= low <= high <= highest:
-            low, high = np.percentile(some, (2, 98))
         reasons.append(f"readings {some.min():.4g} to {some.max():.4g} {ROLE_UNITS[candidate.role]}")
         if dead:
             score -= DEAD if quantity == "voltage" else READINGS
-        elif (high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest:
-            score += READINGS
         else:
-            score -= IMPLAUSIBLE
+            score += READINGS if _plausible(quantity, some) else -IMPLAUSIBLE
     if candidate.role == "engine_speed" and len(some) and not _turns(some):
         score -= DEAD
     if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
@@ -217,6 +249,15 @@ def _open_probe(values: NDArray[np.float64]) -> bool:
     if len(values) < 10:
         return False
     return bool(np.median(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
+
+
+def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
+    """Whether nearly all readings lie where readings of the quantity lie; volts may be 0 with power off."""
+    lowest, highest = PLAUSIBLE[quantity]
+    low, high = values.min(), values.max()
+    if len(values) > 50 and not lowest <= low <= high <= highest:
+        low, high = np.percentile(values, (2, 98))
+    return bool((high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest)
 
 
 def _turns(rpm: NDArray[np.float64]) -> bool:

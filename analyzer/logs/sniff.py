@@ -71,7 +71,7 @@ def sniff(text: Text) -> Sniffed:
             "add a line with the columns' names above the readings."
         )
     start = _offset_of_line(text.data, heading.body_line)
-    body = prepare(text.data[start:], heading.body_line + 1, delimiter, len(heading.names))
+    body = prepare(text.data, start, heading.body_line, delimiter, len(heading.names))
     if body.height == 0:
         raise RefusedError(
             f"The file holds only a header (row {heading.header_row}) and no readings below it, so there is no data; "
@@ -125,14 +125,12 @@ def _fitted(cells: Sequence[str], width: int) -> tuple[str, ...]:
 
 def _sample_rows(body: Body) -> list[list[str]]:
     """Cells of some rows from the beginning, the middle and the end."""
-    data = body.data
-    parts = [data[:SAMPLE_BYTES]]
-    if len(data) > 3 * SAMPLE_BYTES:
-        middle = data.find(b"\n", len(data) // 2) + 1
-        parts += [
-            data[middle : middle + SAMPLE_BYTES],
-            data[data.find(b"\n", len(data) - SAMPLE_BYTES) + 1 :],
-        ]
+    data, first, size = body.whole, body.start, len(body.whole) - body.start
+    parts = [data[first : first + SAMPLE_BYTES]]
+    if size > 3 * SAMPLE_BYTES:
+        middle = data.find(b"\n", first + size // 2) + 1
+        last = data.find(b"\n", len(data) - SAMPLE_BYTES) + 1
+        parts += [data[middle : middle + SAMPLE_BYTES], data[last:]]
     rows: list[list[str]] = []
     for i, part in enumerate(parts):
         lines = part.decode("utf-8", "replace").split("\n")

@@ -59,6 +59,8 @@ def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
     if not len(known):
         return None
     values = raw[known] - raw[known[0]]
+    if len(known) == len(raw) > 1 and not restarts and (even := _even_step(values)):
+        return Axis(None, values, raw.copy(), even)
     restart = np.zeros(len(raw), dtype=bool)
     restart[[r for r in restarts if r < len(raw)]] = True
     again = _restart_between(restart, known)
@@ -74,6 +76,13 @@ def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
     axis.order = order
     axis.notes = notes + axis.notes
     return axis
+
+
+def _even_step(values: NDArray[np.float64]) -> float | None:
+    """The step of a clock that always moves by the same, and is not suspected of anything."""
+    steps = np.diff(values)
+    step = float(steps[0])
+    return round(step, 6) if 0 < step < POWER_UP_S and (np.abs(steps - step) < 1e-6).all() else None
 
 
 def _restart_between(restart: NDArray[np.bool_], known: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -214,7 +223,7 @@ def _jumps(
                     "the clock jumps as it is set to the time of day; earlier rows are counted back from there",
                 )
             )
-        elif size < -LITTLE_BACK_S or (size < 0 and again[i + 1]):
+        elif size < 0 and (size < -LITTLE_BACK_S or again[i + 1] or _from_zero(reading, first + values[i + 1], step)):
             jumps[i] = 1
             notes.append((row, "the clock jumps back, recording began anew; time runs on at the log's own step"))
         elif size < 0:
@@ -223,6 +232,11 @@ def _jumps(
         if jumps[i]:
             start = i + 1
     return jumps
+
+
+def _from_zero(reading: ClockReading, value: float, step: float) -> bool:
+    """Whether elapsed time or a counter begins anew."""
+    return not reading.dated and not reading.period and 0 <= value <= 2 * step
 
 
 def _since_power_up(begin: float, end: float) -> bool:
@@ -263,6 +277,10 @@ def _wall(
     return np.asarray(time_s + offset[which], dtype=np.float64)
 
 
+def _rows(count: int) -> str:
+    return "1 row" if count == 1 else f"{count} rows"
+
+
 def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) -> list[tuple[int, str]]:
     lead = int(known[0])
     notes = []
@@ -270,7 +288,7 @@ def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) ->
         notes.append(
             (
                 0,
-                f"the clock is blank for the first {lead} rows; their time is counted back from the first that is set",
+                f"the clock is blank for the first {_rows(lead)}; time there is counted back from the first set",
             )
         )
     missing = np.setdiff1d(np.arange(lead, rows), known)
@@ -278,7 +296,7 @@ def _unread_notes(known: NDArray[np.int64], rows: int, reading: ClockReading) ->
         notes.append(
             (
                 int(missing[0]),
-                f"the clock cannot be read in {len(missing)} rows; their time lies between their neighbours'",
+                f"the clock cannot be read in {_rows(len(missing))}; time there lies between the neighbours'",
             )
         )
     return notes

@@ -226,10 +226,10 @@ QUANTITIES = frozenset({"voltage", "current", "rotation", "pressure", "temperatu
 def _within(phrase: tuple[str, ...], found: set[str]) -> set[str]:
     """Quantities and numbers that single words of a phrase name besides what the phrase says."""
     known = vocabulary().concepts
-    inner: set[str] = set()
+    inner = {concept for digit, concept in (("1", "first"), ("2", "second")) if digit in phrase}
     for word in phrase:
-        if not (word == "alt" and "alternator" in found):
-            inner |= known.get((word,), frozenset()) & (QUANTITIES | {"first", "second"})
+        if len(word) > 1 and not (word == "alt" and "alternator" in found):
+            inner |= known.get((word,), frozenset()) & QUANTITIES
     return inner
 
 

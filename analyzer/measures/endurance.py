@@ -22,9 +22,7 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     name = "endurance"
     amps, note = _load(flight, load)
     if amps is None:
-        return not_measurable(
-            name, "neither an alternator ammeter nor an essential load tells what must be carried"
-        )
+        return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
     capacity = flight.limits["battery_capacity"]
     air = flight.trace.outside_air_temperature
     degrees = median(air) if air is not None else limit_value("temperature_assumed")

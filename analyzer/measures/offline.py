@@ -26,9 +26,7 @@ def bus_load(flight: Flight, regulated: Mask) -> Measure:
         return not_measurable(name, "there was no steady flight with the alternator on the bus")
     centre = median(readings)
     independent = max(1.0, readings.size / autocorrelation_length(readings - centre))
-    error = float(
-        np.hypot(1.2533 * robust_sigma(readings) / np.sqrt(independent), limit_value("ammeter_zero_error"))
-    )
+    error = float(np.hypot(1.2533 * robust_sigma(readings) / np.sqrt(independent), limit_value("ammeter_zero_error")))
     note = None if flight.trace.battery_current is not None else "holds the battery's maintenance current"
     return around(name, centre, Z95 * error, note)
 

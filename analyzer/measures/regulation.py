@@ -43,7 +43,25 @@ def regulated_rows(flight: Flight) -> Mask:
         settled = held & (trace.time >= flight.recharge.origin_s)
     fast = settled & flight.fast
     rows = fast if float(trace.seconds[fast].sum()) >= enough else settled
-    return _without_recovery(flight, rows)
+    return _without_recovery(flight, _without_first_climb(flight, rows))
+
+
+def _without_first_climb(flight: Flight, rows: Mask) -> Mask:
+    """Leave out the first climb of the bus while a low battery takes all that the alternator gives.
+
+    Told from a regulator that drifts up by the charging current, which stands far above what it is later.
+    """
+    flow = flight.trace.battery_current
+    if flow is None or not rows.any():
+        return rows
+    volts, last = flight.trace.bus_voltage, np.flatnonzero(rows)[-1]
+    level = median(volts[rows][-int(rows.sum()) // 2 :]) - 0.5 * flight.limits["held_margin"]
+    reached = int(np.argmax(rows & (volts >= level)))
+    climb = rows & (np.arange(rows.size) < reached)
+    if not climb.any() or reached >= last:
+        return rows
+    more = median(flow[climb]) - median(flow[rows][-int(rows.sum()) // 4 :])
+    return rows & ~climb if more > limit_value("climb_charge") else rows
 
 
 def _without_recovery(flight: Flight, rows: Mask) -> Mask:
@@ -107,18 +125,22 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
 
 
 def _slope(flight: Flight, rows: Mask) -> Measure:
-    """Theil-Sen slope of the minutes' means; its error from the scatter about it (normal approximation)."""
+    """Theil-Sen slope of the minutes' means, a summary of the flight whether it moves in a line or not.
+
+    Its error is that of the noise about the minutes' own running course, and of a voltmeter's step: within
+    one step a slow movement leaves no trace, so up to ``slope_hidden_share`` of a step may pass unseen.
+    """
     name = NAMES[2]
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
     if time.size < limit_value("slope_fewest_minutes"):
         return not_measurable(name, "too few minutes of regulated flight")
     first, second = np.triu_indices(time.size, 1)
     slope = float(np.median((volts[second] - volts[first]) / (time[second] - time[first])))
-    residuals = volts - slope * (time - time.mean())
-    step = resolution(flight.trace.bus_voltage) / np.sqrt(12.0)
-    sigma = float(np.hypot(residuals.std(), 0.5 * step))
-    spread = float(np.sqrt(((time - time.mean()) ** 2).sum() / autocorrelation_length(residuals)))
-    return around(name, 3600.0 * slope, 3600.0 * Z95 * sigma / spread)
+    noise = volts - running_median(volts, max(5, volts.size // 4))
+    spread = float(np.sqrt(((time - time.mean()) ** 2).sum() / autocorrelation_length(noise)))
+    hidden = limit_value("slope_hidden_share") * resolution(flight.trace.bus_voltage) / float(time[-1] - time[0])
+    error = float(np.hypot(noise.std() / spread, hidden))
+    return around(name, 3600.0 * slope, 3600.0 * Z95 * error)
 
 
 def _droop(flight: Flight, rows: Mask) -> Measure:
@@ -134,9 +156,7 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
         return not_measurable(name, "no alternator ammeter shows the load")
     rows = rows & np.isfinite(current) & np.isfinite(trace.bus_voltage)
     amps, volts, time = current[rows], trace.bus_voltage[rows], trace.time[rows]
-    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value(
-        "droop_least_swing"
-    ):
+    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value("droop_least_swing"):
         return not_measurable(name, "the current did not vary enough")
     t = (time - time.mean()) / 3600.0
     design = np.stack([np.ones_like(t), t, amps - amps.mean()], axis=1)
@@ -145,6 +165,8 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
         terms, *_ = np.linalg.lstsq(design[kept], volts[kept], rcond=None)
         residuals = volts - design @ terms
         kept = np.abs(residuals) <= max(3.0 * robust_sigma(residuals), resolution(volts))
+    if kept.sum() < 50 or np.ptp(amps[kept]) < 0.5 * limit_value("droop_least_swing"):
+        return not_measurable(name, "the current varied for moments only")
     covariance = np.linalg.inv(design[kept].T @ design[kept])
     rows_each = autocorrelation_length(residuals[kept])
     error = 1000.0 * float(np.sqrt(covariance[2, 2] * rows_each) * residuals[kept].std())

@@ -88,14 +88,11 @@ def drawn_charge(name: str, flight: Flight, rows: slice) -> Measure:
     The interval holds the ammeter's error at zero and one row at either end.
     """
     trace = flight.trace
-    flow: Floats = np.nan_to_num(
-        trace.battery_current[rows] if trace.battery_current is not None else np.zeros(0)
-    )
+    flow: Floats = np.nan_to_num(trace.battery_current[rows] if trace.battery_current is not None else np.zeros(0))
     seconds = trace.seconds[rows]
     drawn = -float((flow * seconds).sum()) / 3600.0
     zero_error = limit_value("ammeter_zero_error") + 0.3 * resolution(flow)
     half = (
-        zero_error * float(seconds.sum()) / 3600.0
-        + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
+        zero_error * float(seconds.sum()) / 3600.0 + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
     )
     return around(name, drawn, half)

@@ -52,22 +52,16 @@ def _wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
 def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str]:
     minutes = (flight["to_s"] - flight["from_s"]) / 60.0
     about = f"{flight['nominal_voltage']} V system, " + _ammeter_words(flight)
-    lines = [
-        f"  Flight {number}  {clock_words(flight['start'], flight['from_s'])}  {minutes:.0f} min  {about}"
-    ]
+    lines = [f"  Flight {number}  {clock_words(flight['start'], flight['from_s'])}  {minutes:.0f} min  {about}"]
     if not flight["findings"]:
         lines.append("    Nothing found that asks for action.")
     for finding in flight["findings"]:
         lines += _finding_lines(finding, style)
     measured = {name: entry for name, entry in flight["measures"].items() if entry["state"] == "measured"}
-    lines += _columns(
-        [f"{MEASURE_LABELS[name]:<24} {measure_words(entry)}" for name, entry in measured.items()]
-    )
+    lines += _columns([f"{MEASURE_LABELS[name]:<24} {measure_words(entry)}" for name, entry in measured.items()])
     missing = [name for name, entry in flight["measures"].items() if entry["state"] != "measured"]
     for because in dict.fromkeys(flight["measures"][name]["because"] for name in missing):
-        names = [
-            MEASURE_LABELS[name].lower() for name in missing if flight["measures"][name]["because"] == because
-        ]
+        names = [MEASURE_LABELS[name].lower() for name in missing if flight["measures"][name]["because"] == because]
         lines += [
             style.paint(line, "faint")
             for line in _wrapped(f"not measurable: {', '.join(names)}, because {because}", "    ")
@@ -89,14 +83,10 @@ def _finding_lines(finding: dict[str, Any], style: Style) -> list[str]:
     title = f"{finding['severity'].upper()}: {FINDING_LABELS[finding['finding']]}"
     lines = [f"    {style.paint(title, finding['severity'])}  from {when}"]
     lines += _wrapped(finding["says"], "      ", "")
-    causes = [
-        f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)" for cause in finding["likely"][:CAUSES_SHOWN]
-    ]
+    causes = [f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)" for cause in finding["likely"][:CAUSES_SHOWN]]
     lines += _wrapped("likely: " + "; ".join(causes), "      ")
     for place, check in enumerate(finding["check"][:CHECKS_SHOWN]):
-        lines += _wrapped(
-            ("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11
-        )
+        lines += _wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
     return lines
 
 

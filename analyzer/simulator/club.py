@@ -125,7 +125,7 @@ FLIGHTS = (
     ),
     ClubFlight(
         tail="N074LF", begins=datetime(2026, 7, 18, 10, 25), scenario="left_low", seed=53,
-        words="Something was left on: the battery rests at 45 % charge before start.",
+        words="Something was left on: the battery rests at 30 % charge before start.",
     ),
     ClubFlight(
         tail="N091LF", begins=datetime(2026, 3, 15, 10, 50), scenario="low_idle", seed=61,

@@ -1,6 +1,6 @@
 """The bus through a flight: who feeds it, at what voltage, and what the battery does meanwhile.
 
-At every step one of four holds: the starter pulls the battery down; the alternator holds the bus at the
+At every step one of these holds: the starter pulls the battery down; the alternator holds the bus at the
 regulated voltage; the alternator gives all it can and the bus finds its own voltage; the battery is alone.
 """
 
@@ -18,8 +18,9 @@ from analyzer.simulator.battery import BatteryState
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-#: What feeds the bus in a step.
-BATTERY, REGULATED, LIMITED, STARTER = 0, 1, 2, 3
+#: What feeds the bus in a step. Coasting: the set point has fallen below what the battery holds by itself, so
+#: the regulator lets the field go for as long as that lasts.
+BATTERY, REGULATED, LIMITED, STARTER, COASTING = 0, 1, 2, 3, 4
 #: Step while the field has just been let go or lost its regulator [s], and the field's own time constant [s].
 FINE_STEP_S, FIELD_TIME_S = 0.02, 0.1
 #: Warmth is carried on at this interval [s]; a battery changes by hundredths of a degree in it.
@@ -133,7 +134,8 @@ class _Bus:
         if load_a + charging > limit_a:
             return self.limited(load_a, limit_a)
         if load_a + charging <= 0.0:
-            return self.battery_alone(load_a)
+            self.battery_alone(load_a)
+            return COASTING
         self.alternator_a = load_a + charging
         self.volts = state.terminal_v
         return REGULATED
@@ -144,6 +146,10 @@ class _Bus:
         self.alternator_a = output_a
         self.volts = self.state.terminal_v
         return LIMITED if output_a > 0.0 else BATTERY
+
+    def field_current(self, limit_a: float) -> float:
+        """Field current [A] for the present output: 0.5 A to excite, 3 A at the limit (common practice)."""
+        return 0.5 + 2.5 * min(self.alternator_a / limit_a, 1.0)
 
     def full_field(self, load_a: float, limit_a: float, seconds: float) -> int:
         """Output grows toward the limit at the pace of the field winding, whatever the voltage."""
@@ -186,8 +192,7 @@ def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection
             elif full:
                 fed = bus.full_field(load, limit, piece)
             else:
-                lost = sense * _field_current(bus.alternator_a, limit) if sense else 0.0
-                fed = bus.regulated(load, set_v + lost, limit)
+                fed = bus.regulated(load, set_v + sense * bus.field_current(limit), limit)
             if index == 0:
                 rows.append(_row(bus, state, load, fed))
             highest = max(highest, bus.volts)
@@ -198,11 +203,6 @@ def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection
             state.warm(warmed, around)
             warmed = 0.0
     return _course(c.time_s, rows, guard, highest)
-
-
-def _field_current(alternator_a: float, limit_a: float) -> float:
-    """Field current [A] for an output: 0.5 A to excite, 3 A at the limit (common practice)."""
-    return 0.5 + 2.5 * min(alternator_a / limit_a, 1.0)
 
 
 def _row(bus: _Bus, state: BatteryState, load_a: float, fed_by: int) -> tuple[float, ...]:

@@ -111,7 +111,7 @@ class Worn(BatteryFault):
     """Capacity lost and resistance grown: it sags when cranked and takes little charge."""
 
     health: float = 0.45
-    resistance_factor: float = 1.5
+    resistance_factor: float = 2.3
     finding: ClassVar[str] = "weak_cranking"
     tolerated: ClassVar[tuple[str, ...]] = ("low_resting_voltage",)
 
@@ -124,7 +124,7 @@ class Worn(BatteryFault):
 class LeftLow(BatteryFault):
     """Something was left on, or the aircraft stood for months."""
 
-    charge: float = 0.45
+    charge: float = 0.3
     finding: ClassVar[str] = "low_resting_voltage"
     tolerated: ClassVar[tuple[str, ...]] = (
         "weak_cranking",
@@ -198,7 +198,12 @@ class Offset(ReadingFault):
     """A reading that is off by an amount through the window."""
 
     amount: float = -1.3
-    tolerated: ClassVar[tuple[str, ...]] = ("regulator_low", "regulator_high", "low_resting_voltage")
+    tolerated: ClassVar[tuple[str, ...]] = (
+        "regulator_low",
+        "regulator_high",
+        "low_resting_voltage",
+        "weak_cranking",
+    )
 
     def distort(self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator) -> None:
         """Add the amount."""

@@ -81,7 +81,7 @@ def worn_battery(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") ->
 
 
 def left_low(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:
-    """Rests at 45 % charge."""
+    """Rests at 30 % charge."""
     return healthy(seed, volts, ammeter).with_fault(LeftLow())
 
 
@@ -119,7 +119,9 @@ def full_field(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> S
 
 def sense_wire(seed: int = 1, volts: Volts = 14, ammeter: Kind = "alternator") -> Scenario:
     """A corroded connector in the wire that feeds the field and tells the regulator the voltage."""
-    return night(seed, volts, ammeter).with_fault(SenseResistance(ohm=0.8))
+    scenario = night(seed, volts, ammeter)
+    plan = replace(scenario.plan, idle_rpm=1250.0, taxi_rpm=1350.0)
+    return replace(scenario, plan=plan).with_fault(SenseResistance(ohm=0.55))
 
 
 # Overvoltage protection.
@@ -204,9 +206,9 @@ def volts_stuck(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> 
     """The voltage reading freezes: through start and run-up by an odd seed, from cruise past the stop by an even."""
     scenario = healthy(seed, volts, ammeter)
     times = scenario.times
-    early = {"from_s": times.cranks[0][0] - 8.0, "to_s": times.take_off_s}
-    late = {"from_s": times.cruise_s, "to_s": times.master_off_s}
-    return scenario.with_fault(Stuck(**(early if seed % 2 else late)))
+    early = Stuck(from_s=times.cranks[0][0] - 8.0, to_s=times.take_off_s)
+    late = Stuck(from_s=times.cruise_s, to_s=times.master_off_s)
+    return scenario.with_fault(early if seed % 2 else late)
 
 
 def volts_spikes(seed: int = 1, volts: Volts = 14, ammeter: Kind = "battery") -> Scenario:

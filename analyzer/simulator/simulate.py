@@ -125,6 +125,11 @@ def _switched_on(scenario: Scenario, time_s: Floats) -> NDArray[np.bool_]:
     return np.asarray(on, dtype=np.bool_)
 
 
+def _temperature_v(scenario: Scenario, bay_c: Floats) -> Floats:
+    """What the bay's temperature moves the set point by [V]."""
+    return scenario.nominal_voltage / 14 * scenario.regulator.per_degc_v * (bay_c - 25.0)
+
+
 def _conditions(scenario: Scenario, time_s: Floats, flown: Profile) -> Conditions:
     times, regulator, factor = scenario.times, scenario.regulator, scenario.nominal_voltage / 14
     load = scenario.loads.current(time_s, times.engine_start_s, times.engine_stop_s)
@@ -136,7 +141,7 @@ def _conditions(scenario: Scenario, time_s: Floats, flown: Profile) -> Condition
         load_a=np.where(time_s < times.master_off_s, load, 0.0),
         starter_ohm=starter_ohm(scenario.plan.starting, times.cranks, time_s, scenario.nominal_voltage),
         limit_a=scenario.alternator.output_limit(flown.rpm, flown.outside_c),
-        set_point_v=factor * (regulator.set_point_v + regulator.per_degc_v * (bay - 25.0) + noise),
+        set_point_v=factor * (regulator.set_point_v + noise) + _temperature_v(scenario, bay),
         field_closed=_switched_on(scenario, time_s),
         full_field=np.zeros(time_s.size, dtype=np.bool_),
         connected=np.ones(time_s.size, dtype=np.bool_),
@@ -235,6 +240,7 @@ def simulate(scenario: Scenario) -> SimulatedFlight:
         around_c=scenario.plan.outside_c,
         nominal_voltage=scenario.nominal_voltage,
         droop_ohm=conditions.droop_ohm,
+        temperature_v=_temperature_v(scenario, conditions.around_battery_c),
         overvoltage_v=scenario.protection.limit_v * scenario.nominal_voltage / 14,
         voltmeter=replace(scenario.voltmeter, offset_v=scenario.voltmeter.offset_v + _constant_error(scenario)),
         ammeters=scenario.ammeters,

@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 
 from analyzer.simulator.battery import capacity_temperature_factor, charge_at_open_circuit, peukert_capacity
 from analyzer.simulator.electrical import LIMITED, REGULATED
+from analyzer.simulator.faults import ReadingFault
+from analyzer.simulator.instruments import rounded
 from analyzer.simulator.true_recharge import ranging, recharge, steps
 from analyzer.simulator.truth import Known, Value, offline, takes_bus_s
 
@@ -26,13 +28,23 @@ def _charge_ah(known: Known, flags: Flags, current_a: Floats) -> float:
 
 def measures(known: Known) -> dict[str, Value]:
     """Every measure by its name."""
-    return {
+    values = {
         **_before_start(known),
         **recharge(known),
         **_steady(known),
         **_offline(known),
         **_extremes(known),
     }
+    for name in _misread(known):
+        values[name] = replace(values[name], ambiguous=True)
+    return values
+
+
+def _misread(known: Known) -> tuple[str, ...]:
+    """Measures whose reading is itself at fault, so that none is the right answer."""
+    if any(isinstance(fault, ReadingFault) and fault.channel == "bus_voltage" for fault in known.faults):
+        return "resting_voltage", "resting_charge", "cranking_voltage", "highest_voltage"
+    return ("resting_charge",) if known.voltmeter.path_ohm else ()
 
 
 def _before_start(known: Known) -> dict[str, Value]:
@@ -42,7 +54,7 @@ def _before_start(known: Known) -> dict[str, Value]:
         return dict.fromkeys(names, Value(because="the log begins with the engine already running"))
     before = (course.time_s >= begins) & (course.time_s < cranks[0][0])
     meter = known.voltmeter
-    no_load = float(np.median(course.no_load_v[before])) + meter.offset_v
+    no_load = float(course.no_load_v[before][0]) + meter.offset_v  # later the load has polarised the acid
     loaded = float(np.median((course.bus_v - meter.path_ohm * course.load_a)[before])) + meter.offset_v
     drawn = -_charge_ah(known, before, course.battery_a)
     cells = 12 if known.nominal_voltage == 28 else 6
@@ -51,7 +63,9 @@ def _before_start(known: Known) -> dict[str, Value]:
     return {
         "resting_voltage": ranging(no_load, loaded, slack=meter.resolution_v / 2),
         "resting_charge": ranging(100.0 * float(implied), slack=8.0),
-        "prestart_discharge": ranging(drawn, slack=0.05 * drawn + 0.02),
+        "prestart_discharge": ranging(drawn, slack=0.05 * drawn + 0.02)
+        if any(ammeter.kind == "battery" for ammeter in known.ammeters)
+        else Value(because="only a battery ammeter shows it"),
         "cranking_time": ranging(turning, slack=known.period_s * len(cranks)),
         "start_attempts": ranging(float(len(cranks))),
     }
@@ -85,29 +99,50 @@ def _steady(known: Known) -> dict[str, Value]:
     place, held = found
     course, meter = known.course, known.voltmeter
     shown = (course.bus_v - meter.path_ohm * course.load_a)[place] + meter.offset_v
+    hours = course.time_s[place] / 3600.0
     middle = float(np.median(shown))
-    scatter = 1.4826 * float(np.median(np.abs(shown - middle)))
+    scatter = _scatter(shown)
     noisy = float(np.hypot(scatter, meter.noise_v))
-    slope = float(np.polyfit(course.time_s[place] / 3600.0, shown, 1)[0])
+    slopes = [float(np.polyfit(hours, volts, 1)[0]) for volts in (shown, shown - _explained(known)[place])]
     values = {
         "regulated_voltage": ranging(middle, float(np.mean(shown)), slack=meter.resolution_v / 2),
-        "regulation_scatter": ranging(scatter, noisy, slack=meter.resolution_v / 2),
-        "regulation_slope": ranging(slope, slack=0.05 + 0.2 * abs(slope)),
+        "regulation_scatter": ranging(
+            scatter, noisy, _scatter(rounded(shown, meter.resolution_v)), slack=meter.resolution_v / 2
+        ),
+        "regulation_slope": ranging(*slopes, slack=0.05 + 0.2 * abs(slopes[0])),
+        **_of_load(known, place, shown),
+        "maintenance_current": _maintenance(known, place),
     }
-    values = {name: replace(value, ambiguous=not held) for name, value in values.items()}
-    return {**values, **_of_load(known, place), "maintenance_current": _maintenance(known, place)}
+    return {name: replace(value, ambiguous=value.ambiguous or not held) for name, value in values.items()}
 
 
-def _of_load(known: Known, place: Flags) -> dict[str, Value]:
+def _scatter(volts: Floats) -> float:
+    """Robust standard deviation: 1.4826 times the median distance from the median."""
+    return 1.4826 * float(np.median(np.abs(volts - np.median(volts))))
+
+
+def _explained(known: Known) -> Floats:
+    """What regulator temperature and alternator current move the shown voltage by [V]."""
+    course = known.course
+    lost = known.droop_ohm * course.alternator_a + known.voltmeter.path_ohm * course.load_a
+    return known.temperature_v - lost
+
+
+def _of_load(known: Known, place: Flags, shown: Floats) -> dict[str, Value]:
     """Bus load and droop: an alternator ammeter shows them, droop only where the load varies."""
-    load = known.course.load_a[place]
+    course = known.course
+    load, output = course.load_a[place], course.alternator_a[place]
     droop = 1000.0 * (known.droop_ohm + known.voltmeter.path_ohm)
+    straight = -1000.0 * float(np.polyfit(output, shown, 1)[0])
     shows_load = any(ammeter.kind == "alternator" for ammeter in known.ammeters)
-    droops = ranging(droop, slack=1.5 + 0.2 * droop)
+    droops = ranging(droop, straight, slack=1.5 + 0.2 * droop)
     droops = replace(droops, ambiguous=not shows_load or float(np.std(load)) < 1.0)
     if not shows_load:
-        return {"regulation_droop": droops, "bus_load": Value(because="only an alternator ammeter shows the load")}
-    return {"regulation_droop": droops, "bus_load": ranging(float(np.median(load)), float(np.mean(load)), slack=0.5)}
+        because = "only an alternator ammeter shows the load"
+        return {"regulation_droop": droops, "bus_load": Value(because=because)}
+    # What a battery takes that never settles cannot be told from load by this ammeter.
+    loads = [float(value) for value in (np.median(load), np.mean(load), np.median(output))]
+    return {"regulation_droop": droops, "bus_load": ranging(*loads, slack=0.5)}
 
 
 def _maintenance(known: Known, place: Flags) -> Value:
@@ -129,14 +164,16 @@ def _offline(known: Known) -> dict[str, Value]:
     course, flags = known.course, offline(known)
     flags &= (course.time_s >= known.log_begins_s) & (course.time_s <= known.log_ends_s)
     faulty = flags & known.switched_on
-    shared = flags | ((course.fed_by == LIMITED) & known.running & known.could_carry & (course.battery_a < -0.5))
-    places = (flags, faulty, shared)
+    partly = flags | ((course.fed_by == LIMITED) & known.running & known.could_carry & (course.battery_a < -0.5))
+    places = (flags, faulty, partly)
     minutes = [float(steps(course.time_s)[place].sum() / 60.0) for place in places]
     drawn = [-_charge_ah(known, place, np.minimum(course.battery_a, 0.0)) for place in places]
     # An alternator that gives something leaves the battery to carry the rest: offline by one reading of the words.
+    battery_kind = any(ammeter.kind == "battery" for ammeter in known.ammeters)
+    discharge = ranging(*drawn, slack=0.02 + 0.05 * drawn[0])
     return {
         "offline_time": ranging(*minutes, slack=0.1),
-        "offline_discharge": ranging(*drawn, slack=0.02 + 0.05 * drawn[0]),
+        "offline_discharge": replace(discharge, ambiguous=not battery_kind),
         "endurance": _endurance(known),
     }
 

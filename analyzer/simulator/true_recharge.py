@@ -44,7 +44,8 @@ def fit_decay(time_s: Floats, current_a: Floats, weight: Floats) -> Decay:
         total, mean = weight.sum(), (weight * decay).sum()
         square = (weight * decay * decay).sum()
         right = np.array([(weight * current_a).sum(), (weight * decay * current_a).sum()])
-        level, amplitude = np.linalg.solve(np.array([[total, mean], [mean, square]]), right)
+        normal = np.array([[total, mean], [mean, square]])
+        level, amplitude = np.linalg.lstsq(normal, right, rcond=None)[0]  # a moment alone tells no decay
         return (
             float((weight * (current_a - level - amplitude * decay) ** 2).sum()),
             float(level),

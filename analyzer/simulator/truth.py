@@ -20,6 +20,8 @@ from analyzer.simulator.faults import (
     BatteryFault,
     Fault,
     LeftLow,
+    NeverSettles,
+    Sulphated,
     Worn,
 )
 from analyzer.simulator.flight_plan import Timeline
@@ -61,6 +63,7 @@ class KnownFault:
     to_s: float
     accepted: tuple[str, ...]  # other names that are right
     tolerated: tuple[str, ...]  # findings that may follow from it
+    optional: bool = False  # the log's ammeter cannot tell it from something innocent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,12 +86,12 @@ class Truth:
     @property
     def findings(self) -> frozenset[str]:
         """Names that should be found."""
-        return frozenset(fault.finding for fault in self.faults)
+        return frozenset(fault.finding for fault in self.faults if not fault.optional)
 
     @property
     def allowed(self) -> frozenset[str]:
         """Names that are no false alarm: those to be found, their equals and what follows from them."""
-        return self.findings.union(*(fault.accepted + fault.tolerated for fault in self.faults))
+        return frozenset().union(*((f.finding, *f.accepted, *f.tolerated) for f in self.faults))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +107,7 @@ class Known:
     around_c: float  # on the ground before start
     nominal_voltage: Literal[14, 28]
     droop_ohm: float
+    temperature_v: Floats  # what the regulator's temperature moves its set point by
     overvoltage_v: float
     voltmeter: Voltmeter
     ammeters: tuple[Ammeter, ...]
@@ -184,23 +188,34 @@ def _fault_windows(fault: Fault, known: Known) -> tuple[str, list[Window]]:
             return fault.name, [(fault.from_s, min(fault.to_s, known.times.engine_stop_s))]
 
 
+def _hidden(fault: Fault, known: Known) -> bool:
+    """Whether the ammeter fitted leaves the fault in doubt: it shows in charging current alone."""
+    kinds = {ammeter.kind for ammeter in known.ammeters}
+    return (isinstance(fault, NeverSettles) and "battery" not in kinds) or (isinstance(fault, Sulphated) and not kinds)
+
+
 def known_faults(known: Known) -> tuple[KnownFault, ...]:
     """The faults that show within the log, one entry a window."""
-    found: dict[tuple[str, float, float], KnownFault] = {}
+    entries = []
     for fault in known.faults:
         finding, shown = _fault_windows(fault, known)
-        others = (fault.finding, *fault.accepted)
-        for begin, end in shown:
-            begin_s = max(begin, known.log_begins_s) - known.log_begins_s
-            end_s = min(end, known.log_ends_s) - known.log_begins_s
-            if end_s > begin_s:
-                found[finding, begin_s, end_s] = KnownFault(
-                    finding=finding,
-                    from_s=begin_s,
-                    to_s=end_s,
-                    accepted=tuple(name for name in dict.fromkeys(others) if name and name != finding),
-                    tolerated=fault.tolerated,
-                )
+        others = tuple(name for name in (fault.finding, *fault.accepted) if name != finding)
+        entries += [(window, finding, others, fault.tolerated, _hidden(fault, known)) for window in shown]
+    if not any(finding == "overvoltage_trip" for _, finding, *_ in entries):
+        entries += [(window, "overvoltage_trip", (), (), False) for window in _trip_windows(known)]
+    found: dict[tuple[str, Window], KnownFault] = {}
+    for (begin, end), finding, others, tolerated, optional in entries:
+        begin_s = max(begin, known.log_begins_s) - known.log_begins_s
+        end_s = min(end, known.log_ends_s) - known.log_begins_s
+        if end_s > begin_s:
+            found[finding, (begin_s, end_s)] = KnownFault(
+                finding=finding,
+                from_s=begin_s,
+                to_s=end_s,
+                accepted=others,
+                tolerated=tolerated,
+                optional=optional,
+            )
     return tuple(found.values())
 
 

@@ -85,11 +85,11 @@ TAB = Style(
     delimiter="\t",
     preamble=("Registration: {tail}", "Recording began: {start}", ""),
     fields=(
-        Field(role="engine_speed", header="RPM"),
-        Field(role="bus_voltage", header="VOLTS", decimals=1),
-        Field(role=ANY_AMMETER, header="AMPS", decimals=1),
-        Field(role="oil_pressure", header="OIL PRESS [psi]"),
-        Field(role="outside_air_temperature", header="OAT [degF]", scale=1.8, shift=32.0),
+        Field(role="engine_speed", header="crankshaft [rpm]"),
+        Field(role="bus_voltage", header="volts", decimals=1),
+        Field(role=ANY_AMMETER, header="amperes", decimals=1),
+        Field(role="oil_pressure", header="oil pressure [psi]"),
+        Field(role="outside_air_temperature", header="outside air [degF]", scale=1.8, shift=32.0),
     ),
 )
 #: Universal time in one field, short headers with units behind an underscore, hundredths of a volt.
@@ -113,7 +113,7 @@ STYLES = {style.name: style for style in (COMMA, SEMICOLON, TAB, UTC)}
 _CLOCK_HEADERS = {
     "date and time": ("Date", "Time"),
     "day first": ("Date and time",),
-    "elapsed": ("Elapsed [s]",),
+    "elapsed": ("elapsed [s]",),
     "utc": ("time_utc",),
 }
 

@@ -44,9 +44,7 @@ def discharge(battery: Battery, amps: float, end_v: float, temperature_c: float 
     raise AssertionError("the battery never came to its end")
 
 
-@pytest.mark.parametrize(
-    ("charge", "volts"), [(1.0, 12.65), (0.75, 12.45), (0.5, 12.24), (0.25, 12.06), (0.0, 11.89)]
-)
+@pytest.mark.parametrize(("charge", "volts"), [(1.0, 12.65), (0.75, 12.45), (0.5, 12.24), (0.25, 12.06), (0.0, 11.89)])
 def test_rested_voltage_is_that_of_the_published_table(charge, volts):
     # Battery Council International table at 80 degF, as printed in two battery makers' notes.
     assert open_circuit_voltage(charge) == pytest.approx(volts, abs=1e-9)
@@ -172,9 +170,7 @@ def test_a_shorted_cell_never_settles_and_rests_low():
     shorted = replace(FULL_SIZE, shorted_cells=0.5)
     state, sound = BatteryState(shorted, 6, 25.0), BatteryState(FULL_SIZE, 6, 25.0)
     assert state.emf < sound.emf - 0.9
-    assert (
-        hold_voltage(state, 14.1, 7200.0, step=2.0)[-1] > 5 * hold_voltage(sound, 14.1, 7200.0, step=2.0)[-1]
-    )
+    assert hold_voltage(state, 14.1, 7200.0, step=2.0)[-1] > 5 * hold_voltage(sound, 14.1, 7200.0, step=2.0)[-1]
 
 
 @pytest.mark.parametrize("factor", [2.0, 4.0])
@@ -188,6 +184,30 @@ def test_slower_acceptance_stretches_the_decay_by_its_factor(factor):
         return np.argmax(above < 0.5 * above[2])
 
     assert falls_to_half(150.0 * factor) == pytest.approx(factor * falls_to_half(150.0), rel=0.15)
+
+
+def test_a_deeper_discharge_takes_longer_to_be_made_good():
+    # Pilot's view: a slow decay after an hour of radio is what a sound battery shows.
+    def decay_s(drawn_ah):
+        state = BatteryState(FULL_SIZE, 6, 25.0)
+        for _ in range(round(drawn_ah * 360)):
+            state.connect(-10.0, 0.0)
+            state.advance(1.0)
+        current = np.array(hold_voltage(state, 14.1, 5400.0))
+        above = current - current[-1]
+        return np.argmax(above < 1.0) - np.argmax(above < 5.0)
+
+    assert decay_s(5.0) > 1.5 * decay_s(0.3)
+
+
+def test_gassing_warms_the_battery_by_the_power_that_water_splitting_leaves():
+    # 1.48 V a cell, the thermoneutral voltage of splitting water (from memory), goes off with the gas.
+    state = BatteryState(FULL_SIZE, 6, 25.0)
+    hold_voltage(state, 15.0, 1800.0)
+    gas_a, node_v = state.gassing_a, state.node_v
+    heat_w = gas_a * (node_v - 6 * 1.48) + state.current_a**2 * state.ohm_plain
+    state.warm(60.0, around_c=25.0)
+    assert state.temperature_c - 25.0 == pytest.approx(heat_w * 60.0 / (320.0 * 34.0), rel=1e-6)
 
 
 def test_cold_slows_the_recharge():

@@ -69,8 +69,7 @@ def test_rows_come_at_the_recorder_period_and_show_the_same_flight(period):
 def test_a_slow_recorder_misses_the_deepest_of_the_crank():
     scenario = replace(healthy(6), voltmeter=EXACT)
     lowest = {
-        p: simulate(replace(scenario, recorder=Recorder(period_s=p))).table["bus_voltage"].min()
-        for p in (0.25, 6.0)
+        p: simulate(replace(scenario, recorder=Recorder(period_s=p))).table["bus_voltage"].min() for p in (0.25, 6.0)
     }
     assert lowest[0.25] < lowest[6.0]
 
@@ -90,9 +89,7 @@ def test_a_log_may_begin_late_and_says_so(begins):
 def test_missing_rows_are_missing_and_nothing_else_changes():
     scenario = healthy(8)
     whole = simulate(scenario).table
-    holed = simulate(
-        replace(scenario, recorder=replace(scenario.recorder, rows_missing=((900.0, 960.0),)))
-    ).table
+    holed = simulate(replace(scenario, recorder=replace(scenario.recorder, rows_missing=((900.0, 960.0),)))).table
     kept = whole.filter((whole["time_s"] < 900.0) | (whole["time_s"] >= 960.0))
     assert holed.equals(kept)
     assert whole.height - holed.height == 60
@@ -108,9 +105,7 @@ def test_as_power_goes_off_amperes_are_nonsense_for_two_rows_and_volts_are_zero(
 
 
 def test_a_second_bus_is_a_column_of_its_own():
-    flight = simulate(
-        replace(healthy(10), recorder=Recorder(second_bus=Voltmeter(offset_v=-0.5, noise_v=0.0)))
-    )
+    flight = simulate(replace(healthy(10), recorder=Recorder(second_bus=Voltmeter(offset_v=-0.5, noise_v=0.0))))
     difference = flight.table["bus_voltage"] - flight.table["bus_voltage_2"]
     assert difference.median() == pytest.approx(0.5, abs=0.11)
 

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
 import analyzer.simulator
-from analyzer.simulator import Ammeter, Recorder, Regulator, Starting, Voltmeter, simulate
+from analyzer.simulator import Ammeter, Loads, Recorder, Regulator, Starting, Voltmeter, simulate
 from analyzer.simulator.battery import BatteryState
-from analyzer.simulator.electrical import STARTER
+from analyzer.simulator.electrical import COASTING, STARTER
 from analyzer.simulator.faults import LeftLow, Spikes, Sulphated, Worn
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import FAULTY, HEALTHY
@@ -54,20 +54,36 @@ EXPECTED = {
 }  # fmt: skip
 
 
+#: Faults of the charging current that the ammeter fitted cannot tell from something innocent.
+IN_DOUBT = {("never_settles", "alternator"), ("never_settles", "none"), ("slow_recharge", "none")}
+
+
 def test_the_simulator_knows_nothing_of_the_code_that_judges():
+    # Only the bridge into the shape of a read log, which nothing in the simulator uses, may name that shape.
+    bridge = "analyzer.simulator.as_log"
     folder = Path(analyzer.simulator.__file__).parent
     allowed = {"numpy", "polars"} | set(sys.stdlib_module_names)
     modules = list(folder.glob("*.py"))
     assert len(modules) > 10
     for module in modules:
-        for node in ast.walk(ast.parse(module.read_text())):
-            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-            if isinstance(node, ast.ImportFrom):
-                assert node.level == 0, module.name
-                names = [node.module or ""]
-            for name in names:
-                inside = name == "analyzer.simulator" or name.startswith("analyzer.simulator.")
-                assert inside or name.split(".")[0] in allowed, f"{module.name} imports {name}"
+        for name in imported(module):
+            inside = name == "analyzer.simulator" or name.startswith("analyzer.simulator.")
+            bridging = module.stem == "as_log" and name == "analyzer.logs.log"
+            assert name != bridge, f"{module.name} uses the bridge"
+            assert inside or bridging or name.split(".")[0] in allowed, f"{module.name} imports {name}"
+
+
+def imported(module):
+    """Full names of all that a module imports, relative imports and packages' parts included."""
+    names = []
+    for node in ast.walk(ast.parse(module.read_text())):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, module.name
+            names.append(node.module or "")
+            names += [f"{node.module}.{part.name}" for part in node.names if node.module == "analyzer.simulator"]
+    return names
 
 
 @pytest.mark.parametrize("ammeter", ["battery", "alternator", "none"])
@@ -76,7 +92,8 @@ def test_the_simulator_knows_nothing_of_the_code_that_judges():
 def test_every_named_flight_flies_and_has_the_truth_its_name_promises(name, volts, ammeter):
     scenario = {**HEALTHY, **FAULTY}[name](4, volts, ammeter)
     flight = simulate(scenario)
-    assert flight.truth.findings == ({EXPECTED[name]} if name in FAULTY else set())
+    assert {fault.finding for fault in flight.truth.faults} == ({EXPECTED[name]} if name in FAULTY else set())
+    assert flight.truth.findings == (set() if (name, ammeter) in IN_DOUBT else {f.finding for f in flight.truth.faults})
     assert flight.truth.ammeter == ammeter
     assert flight.truth.nominal_voltage == volts
     assert flight.truth.measures.keys() == MEASURES
@@ -116,23 +133,17 @@ def test_the_true_time_constant_is_what_a_direct_fit_of_the_noiseless_current_gi
         return level + amplitude * np.exp(-t / tau)
 
     weight = np.minimum(np.diff(since, append=since[-1] + 1.0), 2.0)
-    fitted, _ = curve_fit(
-        decay, since, current, (0.5, 8.0, 300.0), sigma=1.0 / np.sqrt(np.maximum(weight, 1e-9))
-    )
+    fitted, _ = curve_fit(decay, since, current, (0.5, 8.0, 300.0), sigma=1.0 / np.sqrt(np.maximum(weight, 1e-9)))
     measures = flight.truth.measures
     assert measures["recharge_time_constant"].value == pytest.approx(fitted[2] / 60.0, rel=0.01)
     assert measures["recharge_peak_current"].value == pytest.approx(fitted[1], rel=0.01)
 
 
-@pytest.mark.parametrize(
-    ("level", "amplitude", "tau"), [(1.0, 12.0, 240.0), (0.2, 30.0, 60.0), (3.0, 5.0, 1500.0)]
-)
+@pytest.mark.parametrize(("level", "amplitude", "tau"), [(1.0, 12.0, 240.0), (0.2, 30.0, 60.0), (3.0, 5.0, 1500.0)])
 def test_the_decay_fit_gives_back_an_exact_exponential(level, amplitude, tau):
     since = np.arange(0.0, 1800.0)
     found = fit_decay(since, level + amplitude * np.exp(-since / tau), np.ones_like(since))
-    assert (found.level_a, found.amplitude_a, found.time_constant_s) == pytest.approx(
-        (level, amplitude, tau), rel=1e-4
-    )
+    assert (found.level_a, found.amplitude_a, found.time_constant_s) == pytest.approx((level, amplitude, tau), rel=1e-4)
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -152,9 +163,7 @@ def test_charge_drawn_before_start_is_load_times_time():
     scenario = healthy(5)
     flight = simulate(scenario)
     hours = scenario.plan.before_start_s / 3600.0
-    assert flight.truth.measures["prestart_discharge"].value == pytest.approx(
-        scenario.loads.base_a * hours, rel=0.03
-    )
+    assert flight.truth.measures["prestart_discharge"].value == pytest.approx(scenario.loads.base_a * hours, rel=0.03)
 
 
 def test_a_sulphated_battery_decays_slower_and_a_worn_one_sags_deeper():
@@ -188,9 +197,7 @@ def test_offline_time_and_discharge_are_those_of_the_fault():
     load = np.median(course.load_a[fault.inside(course.time_s)])
     assert flight.truth.measures["offline_time"].value == pytest.approx(10.0, abs=0.05)
     assert flight.truth.measures["offline_discharge"].value == pytest.approx(load / 6.0, rel=0.02)
-    assert flight.truth.offline == (
-        (pytest.approx(fault.from_s, abs=1.0), pytest.approx(fault.to_s, abs=1.0)),
-    )
+    assert flight.truth.offline == ((pytest.approx(fault.from_s, abs=1.0), pytest.approx(fault.to_s, abs=1.0)),)
 
 
 def test_switching_the_alternator_off_for_a_check_is_no_fault():
@@ -199,6 +206,25 @@ def test_switching_the_alternator_off_for_a_check_is_no_fault():
     offline = truth.measures["offline_time"]
     assert offline.value == pytest.approx(20.0 / 60.0, abs=0.05)
     assert offline.low < 0.05
+
+
+def test_a_regulator_that_waits_for_the_battery_to_come_down_is_not_offline():
+    scenario = replace(healthy(7), loads=Loads(base_a=1.0, avionics_a=0.0))
+    lower = SetPoint(volts=-0.8, from_s=scenario.times.cruise_s + 300.0)
+    flight = simulate(scenario.with_fault(lower))
+    assert np.any(flight.course.fed_by == COASTING)
+    assert flight.truth.offline == ()
+    assert flight.truth.measures["offline_time"].value == 0.0
+
+
+@pytest.mark.parametrize("charge", [0.95, 0.7, 0.4])
+@pytest.mark.parametrize("volts", [14, 28])
+def test_true_resting_charge_is_what_the_rested_voltage_implies(volts, charge):
+    scenario = healthy(8, volts)
+    battery = replace(scenario.battery, charge=charge, surface_charge_v=0.0)
+    scenario = replace(scenario, battery=battery, voltmeter=Voltmeter(offset_v=0.0))
+    value = simulate(scenario).truth.measures["resting_charge"]
+    assert value.value == pytest.approx(100.0 * charge, abs=2.0)
 
 
 def test_a_late_alternator_is_seen_to_take_the_bus_late():
@@ -231,9 +257,7 @@ def test_a_shifted_set_point_shifts_the_regulated_voltage_by_as_much(amount):
 def test_a_drift_shows_as_the_slope_it_was_made_with():
     scenario = healthy(10)
     drift = Drift(volts_per_hour=0.6, from_s=scenario.times.engine_start_s)
-    slopes = [
-        simulate(s).truth.measures["regulation_slope"].value for s in (scenario, scenario.with_fault(drift))
-    ]
+    slopes = [simulate(s).truth.measures["regulation_slope"].value for s in (scenario, scenario.with_fault(drift))]
     assert slopes[1] - slopes[0] == pytest.approx(0.6, abs=0.02)
 
 
@@ -274,9 +298,7 @@ def test_truth_does_not_depend_on_how_often_it_was_recorded(period):
 def test_another_ammeter_changes_no_other_reading():
     scenario = healthy(14)
     battery = simulate(scenario).table.drop("battery_current")
-    alternator = simulate(replace(scenario, ammeters=(Ammeter(kind="alternator"),))).table.drop(
-        "alternator_current"
-    )
+    alternator = simulate(replace(scenario, ammeters=(Ammeter(kind="alternator"),))).table.drop("alternator_current")
     assert battery.equals(alternator)
 
 
@@ -296,9 +318,7 @@ def test_true_droop_is_the_fall_of_the_shown_voltage_with_load(droop_ohm, path_o
         ammeters=(Ammeter(kind="alternator", resolution_a=0.01, noise_a=0.0, lag_s=0.0),),
     )
     flight = simulate(scenario)
-    late = flight.table.filter(
-        flight.table["time_s"].is_between(scenario.times.cruise_s, scenario.times.cruise_end_s)
-    )
+    late = flight.table.filter(flight.table["time_s"].is_between(scenario.times.cruise_s, scenario.times.cruise_end_s))
     measured = -np.polyfit(late["alternator_current"], late["bus_voltage"], 1)[0] * 1000.0
     assert flight.truth.measures["regulation_droop"].value == pytest.approx(1000.0 * (droop_ohm + path_ohm))
     assert measured == pytest.approx(1000.0 * (droop_ohm + path_ohm), rel=0.1)
@@ -317,8 +337,7 @@ def test_an_engine_too_slow_for_the_alternator_is_not_counted_as_offline():
     warm_up = (course.time_s > times.engine_start_s + 10.0) & (course.time_s < times.engine_start_s + 190.0)
     assert np.all(course.battery_a[warm_up] < 0.0)
     assert all(
-        begin > times.engine_start_s + 190.0 or end < times.engine_start_s + 10.0
-        for begin, end in flight.truth.offline
+        begin > times.engine_start_s + 190.0 or end < times.engine_start_s + 10.0 for begin, end in flight.truth.offline
     )
     assert flight.truth.measures["offline_time"].value > 40.0
 
@@ -344,14 +363,28 @@ def test_noise_of_one_instrument_has_nothing_to_do_with_that_of_another():
         Voltmeter(resolution_v=1e-6, noise_v=0.05),
         Ammeter(resolution_a=1e-6, noise_a=0.5, lag_s=0.0),
     )
-    quiet = replace(
-        healthy(12), voltmeter=replace(volts, noise_v=0.0), ammeters=(replace(amps, noise_a=0.0),)
-    )
+    quiet = replace(healthy(12), voltmeter=replace(volts, noise_v=0.0), ammeters=(replace(amps, noise_a=0.0),))
     noisy, still = simulate(replace(quiet, voltmeter=volts, ammeters=(amps,))).table, simulate(quiet).table
     noise = [(noisy[name] - still[name]).to_numpy() for name in ("bus_voltage", "battery_current")]
     assert np.std(noise[0]) == pytest.approx(0.05, rel=0.05)
     assert np.std(noise[1]) == pytest.approx(0.5, rel=0.05)
     assert abs(np.corrcoef(noise)[0, 1]) < 0.05
+
+
+def test_a_trip_that_another_fault_brings_about_is_known_too():
+    scenario = healthy(16)
+    high = SetPoint(volts=2.5, from_s=scenario.times.cruise_s)
+    truth = simulate(scenario.with_fault(high)).truth
+    assert truth.findings == {"regulator_high", "overvoltage_trip"}
+    assert len(truth.trips_s) == 1
+
+
+@pytest.mark.parametrize("channel", ["bus_voltage", "ammeter"])
+def test_measures_of_a_misread_voltage_are_called_ambiguous(channel):
+    scenario = healthy(17)
+    measures = simulate(scenario.with_fault(Spikes(channel=channel))).truth.measures
+    assert measures["highest_voltage"].ambiguous == (channel == "bus_voltage")
+    assert measures["cranking_voltage"].ambiguous == (channel == "bus_voltage")
 
 
 @settings(max_examples=25, deadline=None)

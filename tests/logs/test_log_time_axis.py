@@ -1,0 +1,194 @@
+"""Clocks that stand still, jump, run back, are set late, or lack a part of the date."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+
+START = datetime(2026, 3, 4, 9, 0, 0)
+
+
+def log_of(read, stamps: list[str], header: str = "Timestamp", name: str = "flight.csv", above: str = ""):
+    rows = [f"{stamp};{12 + i % 7 / 10};{i}" for i, stamp in enumerate(stamps)]
+    return read(above + "\n".join([f"{header};Volts;Amps", *rows]) + "\n", name)
+
+
+def iso(seconds: float) -> str:
+    return (START + timedelta(seconds=seconds)).isoformat()
+
+
+def times(log) -> list[float]:
+    return [round(t, 3) for t in log.table["time_s"].to_list()]
+
+
+def test_a_plain_gap_is_real_time_and_no_break(read):
+    log = log_of(read, [iso(i + (1800 if i >= 20 else 0)) for i in range(40)])
+    assert times(log)[19:22] == [19.0, 1820.0, 1821.0]
+    assert log.breaks == ()
+    assert log.warnings == ()
+
+
+def test_a_clock_put_back_a_little_costs_no_row_and_no_order(read):
+    log = log_of(read, [iso(i if i < 100 else i - 8) for i in range(200)])
+    assert times(log) == [float(i) for i in range(200)]
+    assert log.breaks == ()
+    assert any("goes back" in w and "row 102" in w for w in log.warnings)
+
+
+def test_a_clock_that_jumps_back_far_begins_a_new_recording(read):
+    log = log_of(read, [iso(i if i < 100 else i - 3600) for i in range(200)])
+    assert times(log) == [float(i) for i in range(200)]
+    assert log.breaks == (100,)
+    assert log.table["clock"][100] == START + timedelta(seconds=100 - 3600)
+
+
+def test_elapsed_time_that_begins_anew_begins_a_new_recording(read):
+    log = log_of(read, [str(i % 30) for i in range(90)], "Elapsed (s)")
+    assert times(log) == [float(i) for i in range(90)]
+    assert log.breaks == (30, 60)
+
+
+def test_rows_out_of_order_are_put_in_their_place(read):
+    order = list(range(50))
+    order[20], order[21] = 21, 20
+    log = log_of(read, [iso(2 * i) for i in order])
+    assert times(log) == [2.0 * i for i in range(50)]
+    assert log.table["ammeter_current"].to_list()[19:23] == [19.0, 21.0, 20.0, 22.0]
+    assert any("out of order" in w and "row 23" in w for w in log.warnings)
+
+
+def test_a_frozen_clock_is_counted_on(read):
+    log = log_of(read, [iso(i if i < 50 or i >= 150 else 50) for i in range(200)])
+    assert times(log) == [float(i) for i in range(200)]
+    assert log.rows == 200
+    assert any("stands still" in w for w in log.warnings)
+
+
+def test_a_frozen_clock_that_goes_on_where_it_stopped_never_runs_back(read):
+    log = log_of(read, [iso(i if i < 50 else 50 if i < 150 else i - 100) for i in range(200)])
+    assert times(log) == pytest.approx([float(i) for i in range(200)], abs=1.0)
+
+
+@pytest.mark.parametrize("rate", [2, 4, 5, 10])
+def test_rows_under_one_whole_second_are_spread_within_it(read, rate: int):
+    log = log_of(read, [iso((i + 1) // rate) for i in range(40 * rate)])
+    wanted = np.arange(40 * rate) / rate
+    assert np.abs(log.table["time_s"].to_numpy() - wanted).max() < 1 / rate
+    assert log.clock.step_s == pytest.approx(1 / rate)
+    assert log.rows_dropped == 0
+
+
+def test_stamps_of_a_jittering_recorder_stay_within_their_second(read):
+    seconds = [i if i % 10 != 5 else i - 1 for i in range(100)]  # the sixth of ten comes a little early
+    log = log_of(read, [iso(s) for s in seconds])
+    assert np.abs(log.table["time_s"].to_numpy() - np.arange(100)).max() <= 1.0
+    assert log.rows == 100
+
+
+def test_exact_duplicates_go_but_samples_of_one_second_stay(read):
+    rows = [f"{iso(i // 2)};12.4;3" for i in range(60)]  # two samples a second, all alike
+    log = read("Timestamp;Volts;Amps\n" + "\n".join(rows) + "\n")
+    assert (log.rows, log.rows_dropped) == (60, 0)
+    rows = [f"{iso(i)};12.4;{i}" for i in range(60)]
+    rows.insert(30, rows[29])
+    log = read("Timestamp;Volts;Amps\n" + "\n".join(rows) + "\n")
+    assert (log.rows, log.rows_dropped) == (60, 1)
+    assert any("row 32" in w and "duplicate" in w for w in log.warnings)
+
+
+@pytest.mark.parametrize("unset", ["2000-01-01T00:00:{:02d}", "1980-01-06T00:00:{:02d}", "", "0000-00-00T00:00:{:02d}"])
+def test_a_clock_set_late_is_counted_back(read, unset: str):
+    log = log_of(read, [unset.format(i) if i < 40 else iso(i) for i in range(120)])
+    assert times(log) == [float(i) for i in range(120)]
+    assert log.clock.start == "2026-03-04T09:00:00"
+    assert log.table["clock"][10] == START + timedelta(seconds=10)
+    assert any("clock" in w for w in log.warnings)
+    assert log.breaks == ()
+
+
+def test_a_time_of_day_that_counts_from_power_up_until_it_is_set(read):
+    early = [f"00:00:{i:02d}" for i in range(30)]
+    log = log_of(read, [*early, *(f"14:35:{i:02d}" for i in range(60))], "Time")
+    assert times(log) == [float(i) for i in range(90)]
+
+
+def test_midnight_without_a_date_runs_on(read):
+    start = datetime(2026, 3, 4, 23, 59, 40)
+    log = log_of(read, [(start + timedelta(seconds=i)).strftime("%H:%M:%S") for i in range(60)], "Time")
+    assert times(log) == [float(i) for i in range(60)]
+    assert log.clock.start is None
+    assert log.table["clock"].null_count() == 60
+    assert log.breaks == ()
+
+
+def test_a_time_of_day_that_falls_back_by_hours_is_another_day(read):
+    log = log_of(read, [f"16:26:{i:02d}" for i in range(40)] + [f"12:32:{i:02d}" for i in range(40)], "Time")
+    assert times(log) == [float(i) for i in range(80)]
+    assert log.breaks == (40,)
+
+
+def test_a_boot_flag_and_a_session_number_mark_breaks(read):
+    rows = [f"{iso(i)};12.{i % 9};{int(i in (0, 50))}" for i in range(100)]
+    assert read("Timestamp;Volts;Boot\n" + "\n".join(rows) + "\n").breaks == (50,)
+    rows = [f"{iso(i)};12.{i % 9};{7 + i // 40}" for i in range(100)]
+    assert read("Timestamp;Volts;Session\n" + "\n".join(rows) + "\n").breaks == (40, 80)
+
+
+@pytest.mark.parametrize(
+    ("stamp", "start"),
+    [
+        ("23/05/2026 09:00:{:02d}", "2026-05-23T09:00:00"),
+        ("05/23/2026 09:00:{:02d}", "2026-05-23T09:00:00"),
+        ("5/23/26 9:00:{:02d} AM", "2026-05-23T09:00:00"),
+        ("23.5.2026 9:00:{:02d}", "2026-05-23T09:00:00"),
+        ("03.04.2026 09:00:{:02d}", "2026-04-03T09:00:00"),  # a point stands after the day
+        ("20260523T0900{:02d}Z", "2026-05-23T09:00:00"),
+        ("23-May-2026 09:00:{:02d}", "2026-05-23T09:00:00"),
+        ("23 mai 2026 09:00:{:02d}", "2026-05-23T09:00:00"),
+        ("May 23, 2026 09:00:{:02d}", "2026-05-23T09:00:00"),
+        ("2026/05/23 09:00:{:02d}.500", "2026-05-23T09:00:00.500000"),
+        ("2026-05-23 09:00:{:02d},500", "2026-05-23T09:00:00.500000"),
+    ],
+)
+def test_ways_of_writing_a_date(read, stamp: str, start: str):
+    log = log_of(read, [stamp.format(i) for i in range(40)])
+    assert log.clock.start == start
+    assert times(log) == [float(i) for i in range(40)]
+    assert log.warnings == ()
+
+
+def test_a_day_that_moves_at_midnight_decides_the_order(read):
+    stamps = [f"0{3 + (i >= 20)}/04/2026 {'23:59' if i < 20 else '00:00'}:{(i + 40) % 60:02d}" for i in range(40)]
+    log = log_of(read, stamps)
+    assert log.clock.start == "2026-04-03T23:59:40"
+    assert times(log) == [float(i) for i in range(40)]
+    assert log.warnings == ()
+
+
+def test_a_date_in_the_file_name_decides_the_order(read):
+    log = log_of(read, [f"03/04/2026 09:00:{i:02d}" for i in range(40)], name="log_20260304.csv")
+    assert log.clock.start == "2026-03-04T09:00:00"
+    assert log.warnings == ()
+
+
+def test_when_nothing_decides_the_order_the_log_says_so(read):
+    log = log_of(read, [f"03/04/2026 09:00:{i:02d}" for i in range(40)])
+    assert any("day first" in w for w in log.warnings)
+
+
+def test_a_date_above_the_header_dates_a_time_of_day(read):
+    log = log_of(read, [f"09:00:{i:02d}" for i in range(40)], "Time", above="Date: 2026-03-04\n\n")
+    assert log.clock.start == "2026-03-04T09:00:00"
+
+
+def test_hours_and_minutes_that_stand_for_many_rows_are_a_time_of_day(read):
+    log = log_of(read, [f"09:{i // 60:02d}" for i in range(300)], "Time")
+    assert times(log) == [float(i) for i in range(300)]
+
+
+def test_a_clock_no_row_of_which_can_be_read_gives_an_assumed_step(read):
+    log = log_of(read, ["99:99:99"] * 30, "Time")
+    assert times(log) == [float(i) for i in range(30)]
+    assert any("assumed" in w for w in log.warnings)

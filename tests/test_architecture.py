@@ -1,0 +1,131 @@
+"""The house stands as DEVELOPERS.md draws it: imports go one way, and asking for help stays light."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+ANALYZER = ROOT / "analyzer"
+STAGES = ["logs", "flights", "measures", "findings"]
+TOOLS = {"series", "decay", "limits", "aircraft"}
+#: What each part may import of ours; a part always may import itself.
+MAY_IMPORT: dict[str, set[str]] = {
+    "series": set(),
+    "limits": set(),
+    "decay": {"series"},
+    "aircraft": {"limits", "logs"},
+    "logs": set(),
+    "flights": {"logs", *TOOLS},
+    "measures": {"logs", "flights", *TOOLS},
+    "findings": {"logs", "flights", "measures", *TOOLS},
+    "review": {*STAGES, *TOOLS},
+    "reports": set(),
+    "simulator": set(),
+}
+HEAVY = ("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich")
+
+
+def parts_imported(file: Path) -> set[str]:
+    """Parts of ours that a module imports anywhere, and 'dashboards'."""
+    found = set()
+    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+        names = []
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = [node.module] if node.module != "analyzer" else [f"analyzer.{a.name}" for a in node.names]
+        elif isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        for name in names:
+            if name.startswith("analyzer."):
+                found.add(name.split(".")[1])
+            elif name.startswith("dashboards"):
+                found.add("dashboards")
+    return found
+
+
+def part_of(file: Path) -> str:
+    return file.relative_to(ANALYZER).parts[0].removesuffix(".py")
+
+
+@pytest.mark.parametrize("file", sorted(ANALYZER.rglob("*.py")), ids=lambda file: str(file.relative_to(ROOT)))
+def test_a_module_imports_only_what_stands_before_it(file: Path) -> None:
+    part = part_of(file)
+    imported = parts_imported(file) - {part, "__version__"}
+    assert "dashboards" not in imported
+    if part in MAY_IMPORT:
+        assert imported <= MAY_IMPORT[part], f"{part} may not import {imported - MAY_IMPORT[part]}"
+    else:
+        assert "simulator" not in imported
+
+
+def test_every_part_is_in_the_table_or_is_the_command_line() -> None:
+    parts = {part_of(file) for file in ANALYZER.rglob("*.py")}
+    assert parts - MAY_IMPORT.keys() - {"cli", "commands", "__init__", "__main__"} == set()
+
+
+@pytest.mark.parametrize("code", ["import analyzer", "import analyzer.cli; analyzer.cli.build_parser().format_help()"])
+def test_importing_and_asking_for_help_load_no_heavy_library(code: str) -> None:
+    probe = f"import sys; {code}; print([name for name in {HEAVY!r} if name in sys.modules])"
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.strip() == "[]"
+
+
+def test_a_review_loads_no_library_that_it_does_not_need() -> None:
+    probe = (
+        "import sys, analyzer.review, analyzer.logs.read; "
+        "print([name for name in ('sklearn', 'sqlalchemy', 'dash', 'plotly', 'rich', 'pandas') if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stdout.strip() == "[]"
+
+
+def test_the_top_level_holds_exactly_what_it_should() -> None:
+    shown = subprocess.run(["git", "ls-files"], capture_output=True, text=True, cwd=ROOT, check=False).stdout.split(
+        "\n"
+    )
+    if not any(shown):
+        pytest.skip("not a git checkout, so there is no list of the project's files")
+    top = {name.strip('"').split("/")[0] for name in shown if name}
+    assert {name for name in top if not name.startswith(".")} == {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "analyzer",
+        "dashboards",
+        "tests",
+        "sample_logs",
+    }
+
+
+def code() -> str:
+    return "\n".join(file.read_text("utf-8") for file in sorted(ANALYZER.rglob("*.py")))
+
+
+def test_every_limit_is_used_and_says_what_it_is_and_where_it_comes_from() -> None:
+    limits = tomllib.loads((ANALYZER / "limits.toml").read_text("utf-8"))
+    text = code()
+    for name, entry in limits.items():
+        assert f'"{name}"' in text, f"{name} is not used"
+        assert entry["unit"], name
+        assert len(entry["meaning"]) > 15, name
+        assert len(entry["source"]) > 3, name
+        assert ("value" in entry) != ("at_14" in entry and "at_28" in entry), name
+
+
+def test_every_limit_that_is_used_exists() -> None:
+    limits = tomllib.loads((ANALYZER / "limits.toml").read_text("utf-8"))
+    used = re.findall(r'limit_value\(\s*"(\w+)"', code()) + re.findall(r'limits\["(\w+)"\]', code())
+    assert len(used) > 100
+    assert set(used) <= limits.keys()
+
+
+def test_voltages_of_a_28_volt_system_are_about_twice_those_of_a_14_volt_one() -> None:
+    for name, entry in tomllib.loads((ANALYZER / "limits.toml").read_text("utf-8")).items():
+        if entry["unit"] == "V" and "at_14" in entry:
+            assert 1.8 <= entry["at_28"] / entry["at_14"] <= 2.2, name

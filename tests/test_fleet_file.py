@@ -1,0 +1,75 @@
+"""The fleet file: what is known of each aircraft, and what a person reads when it is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from analyzer.aircraft import UNKNOWN_AIRCRAFT, FleetFileError, read_fleet
+
+GOOD = """
+[aircraft.N047KT]
+nominal_voltage = 14
+battery_capacity = 34
+ammeter = "alternator"
+alternator_rating = 60
+regulated_voltage = [13.6, 14.3]
+overvoltage = 16.0
+low_voltage = 13.0
+essential_load = 9
+[aircraft.N047KT.columns]
+bus_voltage = "VOLTS 1"
+"""
+
+
+def written(folder: Path, text: str) -> Path:
+    path = folder / "fleet.toml"
+    path.write_text(text, "utf-8")
+    return path
+
+
+def test_every_key_of_a_fleet_file_reaches_the_profile_and_its_limits(tmp_path: Path) -> None:
+    aircraft = read_fleet(written(tmp_path, GOOD)).of("n047kt")
+    assert aircraft.ammeter == "alternator"
+    assert aircraft.essential_load == 9.0
+    assert aircraft.columns == {"bus_voltage": "VOLTS 1"}
+    limits = aircraft.limits(14)
+    assert (limits["regulated_low"], limits["regulated_high"]) == (13.6, 14.3)
+    assert limits["battery_capacity"] == 34.0
+    assert limits["alternator_rating"] == 60.0
+
+
+def test_a_tail_that_the_file_does_not_name_has_the_defaults(tmp_path: Path) -> None:
+    assert read_fleet(written(tmp_path, GOOD)).of("N099ZZ") is UNKNOWN_AIRCRAFT
+    assert UNKNOWN_AIRCRAFT.limits(28)["overvoltage"] == 31.5
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[aircraft.N01A]\nbatery_capacity = 34\n", ["batery_capacity", "did you mean 'battery_capacity'"]),
+        ("[aircrafts.N01A]\nammeter = 'battery'\n", ["'aircrafts'", "did you mean 'aircraft'"]),
+        ("[aircraft.N01A.columns]\nbus_volts = 'V'\n", ["bus_volts", "did you mean 'bus_voltage'"]),
+        ("[aircraft.N01A]\nnominal_voltage = 12\n", ["nominal_voltage", "14 or 28", "12"]),
+        ("[aircraft.N01A]\nammeter = 'load'\n", ["ammeter", "'alternator' or 'battery'"]),
+        ("[aircraft.N01A]\nregulated_voltage = [14.3, 13.6]\n", ["regulated_voltage", "[lowest, highest]"]),
+        ("[aircraft.N01A]\nbattery_capacity = -3\n", ["battery_capacity", "above zero", "-3"]),
+        ("[aircraft.N01A]\nessential_load = true\n", ["essential_load", "above zero"]),
+        ("aircraft = 3\n", ["'aircraft' must be tables"]),
+        ("[aircraft]\nN01A = 3\n", ["must be a table"]),
+        ("[aircraft.N01A\n", ["not valid TOML"]),
+    ],
+)
+def test_a_wrong_fleet_file_is_answered_with_what_is_wrong_and_what_is_right(
+    tmp_path: Path, text: str, says: list[str]
+) -> None:
+    with pytest.raises(FleetFileError) as problem:
+        read_fleet(written(tmp_path, text))
+    for words in says:
+        assert words in str(problem.value)
+
+
+def test_a_fleet_file_that_is_not_there_is_said_so(tmp_path: Path) -> None:
+    with pytest.raises(FleetFileError, match="cannot be opened"):
+        read_fleet(tmp_path / "none.toml")

@@ -1,0 +1,95 @@
+"""The numerical tools, against values that can be worked out by hand or by an independent library."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra.numpy import arrays
+
+from analyzer import series
+
+NAN = float("nan")
+
+
+@given(arrays(np.bool_, st.integers(0, 40)))
+def test_runs_give_back_the_mask_that_they_came_from(mask: np.ndarray) -> None:
+    rebuilt = np.zeros(mask.size, dtype=bool)
+    for first, end in series.runs(mask):
+        assert first < end
+        rebuilt[first:end] = True
+    assert (rebuilt == mask).all()
+
+
+def test_short_gaps_are_filled_and_short_runs_dropped_by_time() -> None:
+    time = np.array([0.0, 1.0, 2.0, 3.0, 4.0, 20.0, 21.0])
+    mask = np.array([True, False, True, True, False, True, True])
+    assert series.fill_short_gaps(mask, time, 3.0).tolist() == [True, True, True, True, False, True, True]
+    assert series.drop_short_runs(mask, time, 1.5).tolist() == [False, False, True, True, False, False, False]
+
+
+def test_holding_bridges_missing_readings_from_before_and_the_start_from_after() -> None:
+    assert series.hold(np.array([NAN, 1.0, NAN, 3.0, NAN])).tolist() == [1.0, 1.0, 1.0, 3.0, 3.0]
+    assert np.isnan(series.hold(np.array([NAN, NAN]))).all()
+
+
+def test_robust_sigma_is_that_of_the_normal_distribution_and_blind_to_outliers() -> None:
+    values = np.random.default_rng(1).normal(5.0, 2.0, 20001)
+    assert series.robust_sigma(values) == pytest.approx(2.0, rel=0.03)
+    values[:200] = 1e6
+    assert series.robust_sigma(values) == pytest.approx(2.0, rel=0.05)
+
+
+def test_noise_from_sample_to_sample_does_not_see_a_slow_movement() -> None:
+    values = np.random.default_rng(2).normal(0.0, 0.1, 5000) + np.linspace(0.0, 50.0, 5000)
+    assert series.step_noise(values) == pytest.approx(0.1, rel=0.1)
+
+
+@pytest.mark.parametrize("step", [0.01, 0.05, 0.1, 0.2, 1.0])
+def test_an_instruments_step_is_found_from_its_readings(step: float) -> None:
+    values = np.round(np.random.default_rng(3).normal(14.0, 5.0 * step, 3000) / step) * step
+    assert series.resolution(values) == pytest.approx(step, rel=1e-6)
+
+
+def test_a_frozen_channel_has_no_step() -> None:
+    assert series.resolution(np.full(10, 13.8)) == 0.0
+
+
+def test_a_running_median_is_the_median_of_the_window() -> None:
+    values = np.random.default_rng(4).normal(size=200)
+    got = series.running_median(values, 9)
+    assert got[100] == np.median(values[96:105])
+
+
+def test_a_gap_stands_for_no_time() -> None:
+    assert series.row_seconds(np.array([0.0, 1.0, 2.0, 500.0, 501.0]), 10.0).tolist() == [1.0, 1.0, 10.0, 1.0, 1.0]
+
+
+@pytest.mark.parametrize("phi", [0.0, 0.5, 0.8])
+def test_correlated_readings_count_for_fewer(phi: float) -> None:
+    # An autoregressive series of first order has the integrated autocorrelation (1 + phi) / (1 - phi): a textbook
+    # result for the variance of its mean.
+    generator = np.random.default_rng(5)
+    noise = generator.normal(size=60000)
+    values = np.empty_like(noise)
+    values[0] = noise[0]
+    for row in range(1, noise.size):
+        values[row] = phi * values[row - 1] + noise[row]
+    assert series.autocorrelation_length(values) == pytest.approx((1.0 + phi) / (1.0 - phi), rel=0.15)
+
+
+def test_the_interval_of_a_median_covers_it_as_often_as_it_says() -> None:
+    generator = np.random.default_rng(6)
+    inside = 0
+    for _ in range(400):
+        _, low, high = series.median_interval(generator.normal(14.0, 0.05, 400), 0.0)
+        inside += low <= 14.0 <= high
+    assert inside >= 0.92 * 400
+
+
+def test_the_interval_of_a_median_is_no_wider_for_a_slow_drift() -> None:
+    noise = np.random.default_rng(7).normal(0.0, 0.02, 2000)
+    still = series.median_interval(14.0 + noise, 0.005)
+    drifting = series.median_interval(14.0 + noise + np.linspace(-0.3, 0.3, 2000), 0.005)
+    assert drifting[2] - drifting[1] < 2.0 * (still[2] - still[1])
