@@ -49,9 +49,7 @@ def run(arguments: argparse.Namespace) -> int:
             fleet = fleet_for(arguments, store, keep=True)
 
             def add(sources: list) -> Added:  # type: ignore[type-arg]
-                done = add_logs(
-                    store, sources, fleet, tail=arguments.tail, keep_originals=not arguments.no_originals
-                )
+                done = add_logs(store, sources, fleet, tail=arguments.tail, keep_originals=not arguments.no_originals)
                 sys.stderr.write(summary(done, str(store.folder)))
                 return done
 

@@ -40,7 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
             everything = {str(log.id): log.id for log in kept_logs(store)}
             wrong = [name for name in arguments.logs if name != "all" and name not in everything]
             if wrong:
-                return usage(f"no log of number {', '.join(wrong)} is kept; 'taper assign' lists those without aircraft")
+                return usage(
+                    f"no log of number {', '.join(wrong)} is kept; 'taper assign' lists those without aircraft"
+                )
             chosen = [log.id for log in unknown] if "all" in arguments.logs else []
             chosen += [everything[name] for name in arguments.logs if name != "all"]
             sys.stderr.write(f"{assign(store, arguments.tail, chosen)} logs are now {arguments.tail.upper()}'s.\n")

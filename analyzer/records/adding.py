@@ -92,9 +92,7 @@ def add_logs(
     return added
 
 
-def _not_kept_yet(
-    store: Store, sources: Iterable[Source | Refusal], added: Added
-) -> Iterator[Source | Refusal]:
+def _not_kept_yet(store: Store, sources: Iterable[Source | Refusal], added: Added) -> Iterator[Source | Refusal]:
     """The sources whose bytes are not kept; of two with the same bytes the first."""
     with store.reading() as connection:
         known = set(connection.execute(select(logs.c.hash)).scalars())
@@ -197,9 +195,7 @@ def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str
             }
             for measure in review.measures.values()
         ],
-        "findings": [
-            {"name": one["finding"], "severity": one["severity"], "document": one} for one in found
-        ],
+        "findings": [{"name": one["finding"], "severity": one["severity"], "document": one} for one in found],
     }
 
 
@@ -257,9 +253,7 @@ def insert_flights(connection: Connection, log_id: int, rows: list[dict[str, Any
         ).scalar_one()
         connection.execute(measures.insert(), [{"flight_id": flight_id, **one} for one in row["measures"]])
         if row["findings"]:
-            connection.execute(
-                findings.insert(), [{"flight_id": flight_id, **one} for one in row["findings"]]
-            )
+            connection.execute(findings.insert(), [{"flight_id": flight_id, **one} for one in row["findings"]])
 
 
 def touch(connection: Connection, tail: str) -> None:

@@ -167,9 +167,7 @@ def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition
         return [Disposition(**row) for row in connection.execute(asked).mappings()]
 
 
-def _write_beside(
-    store: Store, connection: Connection, table: Table, columns: tuple[str, ...], name: str
-) -> None:
+def _write_beside(store: Store, connection: Connection, table: Table, columns: tuple[str, ...], name: str) -> None:
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n")
     out.writerow(columns)
@@ -186,9 +184,7 @@ def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
             before = connection.execute(select(logs.c.tail).where(logs.c.id == log_id)).first()
             if before is None or before.tail == name:
                 continue
-            connection.execute(
-                update(logs).where(logs.c.id == log_id).values(tail=name, tail_from="assigned")
-            )
+            connection.execute(update(logs).where(logs.c.id == log_id).values(tail=name, tail_from="assigned"))
             connection.execute(update(flights).where(flights.c.log_id == log_id).values(tail=name))
             if before.tail:
                 touch(connection, before.tail)

@@ -1,10 +1,10 @@
 """Reading the records: what pages and commands ask for. No caller sees SQL, ids are the only keys.
 
-    with open_records(records_folder()) as store:
-        for tail in tails(store):
-            review = tail_review(store, tail.tail)        # the tail by the contract, worked out anew when needed
-        table = measures_table(store, "N047KT")           # one row a flight and measure
-        readings = trace(store, flight_id)                # the flight's readings
+with open_records(records_folder()) as store:
+    for tail in tails(store):
+        review = tail_review(store, tail.tail)        # the tail by the contract, worked out anew when needed
+    table = measures_table(store, "N047KT")           # one row a flight and measure
+    readings = trace(store, flight_id)                # the flight's readings
 """
 
 from __future__ import annotations
@@ -23,9 +23,8 @@ from analyzer.measures.measure import MEASURES
 from analyzer.records import codec
 from analyzer.records.changing import entries_of
 from analyzer.records.files import read_trace
-from analyzer.records.place import records_folder
 from analyzer.records.problems import RecordsError
-from analyzer.records.store import FLEET, Store, open_records
+from analyzer.records.store import FLEET, Store
 from analyzer.records.tables import findings, flights, logs, measures
 from analyzer.records.tables import tails as tails_table
 from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
@@ -54,6 +53,7 @@ class KeptLog:
     hash: str
     source: str
     tail: str | None
+    tail_from: str | None  # what told it: the log, or a person
     rows: int
     start: str | None
     warnings: tuple[str, ...]
@@ -100,7 +100,7 @@ def tails(store: Store) -> list[KeptTail]:
 def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = False) -> list[KeptLog]:
     """Give the logs that are kept, of one tail or of all, in order of start; or those that name no aircraft."""
     asked = select(
-        logs.c.id, logs.c.hash, logs.c.source, logs.c.tail, logs.c.rows, logs.c.starts,
+        logs.c.id, logs.c.hash, logs.c.source, logs.c.tail, logs.c.tail_from, logs.c.rows, logs.c.starts,
         logs.c.warnings, logs.c.original_kept, logs.c.added_at, logs.c.analysis,
     ).order_by(logs.c.starts, logs.c.id)  # fmt: skip
     if tail is not None:
@@ -108,7 +108,7 @@ def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = Fal
     if without_tail:
         asked = asked.where(logs.c.tail.is_(None))
     with store.reading() as connection:
-        return [KeptLog(*row[:6], tuple(row[6]), *row[7:]) for row in connection.execute(asked)]
+        return [KeptLog(*row[:7], tuple(row[7]), *row[8:]) for row in connection.execute(asked)]
 
 
 def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
@@ -199,9 +199,7 @@ def measures_table(store: Store, tail: str) -> pl.DataFrame:
     return pl.DataFrame(rows, schema={**kinds, "because": pl.String}, orient="row")
 
 
-def flight_findings(
-    store: Store, tail: str | None = None, since: datetime | None = None
-) -> list[dict[str, Any]]:
+def flight_findings(store: Store, tail: str | None = None, since: datetime | None = None) -> list[dict[str, Any]]:
     """Give findings of flights by the contract, with ``flight_id`` and ``tail``, latest flight first."""
     asked = (
         select(findings.c.document, flights.c.id, flights.c.tail)
@@ -328,17 +326,3 @@ def _keep_reviews(store: Store, renewed: list[tuple[str, int, str, dict[str, Any
                 .where(tails_table.c.tail == tail, tails_table.c.revision == revision)
                 .values(reviewed=mark, review=json.dumps(review, allow_nan=False))
             )
-
-
-def kept_histories(named: str | None, wanted: Sequence[str], fleet: Fleet | None) -> list[History]:
-    """Give the histories of the tails wanted, of all when none is, from the records folder named.
-
-    Raises
-    ------
-    RecordsError
-        When the records cannot be used.
-    """
-    with open_records(records_folder(named)) as store:
-        names = [tail.tail for tail in tails(store)]
-        chosen = {tail.upper() for tail in wanted}
-        return [kept_history(store, name, fleet) for name in names if not chosen or name in chosen]

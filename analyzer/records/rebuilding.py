@@ -122,7 +122,7 @@ def _replace(store: Store, prepared: Prepared, rebuilt: Rebuilt) -> None:
         rebuilt.logs += 1
         connection.execute(delete(flights).where(flights.c.log_id == row.id))
         kept = {k: v for k, v in prepared.row.items() if k not in ("hash", "source", "added_at", "original_kept")}
-        if prepared.row["tail"] is None or row.tail is not None and prepared.row["tail_from"] in TOLD:
+        if prepared.row["tail"] is None or (row.tail is not None and prepared.row["tail_from"] in TOLD):
             kept.pop("tail_from")
         connection.execute(update(logs).where(logs.c.id == row.id).values(**kept))
         insert_flights(connection, row.id, prepared.flights)
@@ -145,17 +145,15 @@ def _kept(connection: Connection, log_id: int) -> list[tuple[bytes, list[str]]]:
     ]
 
 
-def _count(
-    rebuilt: Rebuilt, before: list[tuple[bytes, list[str]]], after: list[tuple[bytes, list[str]]]
-) -> bool:
+def _count(rebuilt: Rebuilt, before: list[tuple[bytes, list[str]]], after: list[tuple[bytes, list[str]]]) -> bool:
     """Count what differs; whether anything does."""
     rebuilt.flights_before += len(before)
     rebuilt.flights_after += len(after)
     changed = len(before) != len(after)
     for (old, old_names), (new, new_names) in zip(before, after, strict=False):
-        pair = [np.frombuffer(data, dtype="<f8") for data in (old, new)]
-        if pair[0].size == pair[1].size:
-            differ = ~np.isclose(*pair, rtol=1e-6, atol=1e-9, equal_nan=True).reshape(-1, 3).all(axis=1)
+        was, now = (np.frombuffer(data, dtype="<f8") for data in (old, new))
+        if was.size == now.size:
+            differ = ~np.isclose(was, now, rtol=1e-6, atol=1e-9, equal_nan=True).reshape(-1, 3).all(axis=1)
             rebuilt.measures_changed += int(differ.sum())
             changed |= bool(differ.any())
         changed |= sorted(old_names) != sorted(new_names)

@@ -115,7 +115,8 @@ def _judged(tail: FollowedTail, series: Series, first: int, at: int, end: int) -
     numbers = [before, before + change, change, change - half, change + half]
     if kind.logarithmic:
         numbers = [exp(number) for number in numbers]
-    return Compared(kind.measure, verdict, *numbers, at - first, end - at)
+    before, after, change, low, high = numbers
+    return Compared(kind.measure, verdict, before, after, change, low, high, at - first, end - at)
 
 
 def _verdict(tail: FollowedTail, worse: int, ends: tuple[float, float], half: float) -> Verdict:

@@ -73,8 +73,10 @@ class History:
         of_28 = sum(flight.nominal_voltage == 28 for flight in self.flights)
         return 28 if 2 * of_28 > len(self.flights) else 14
 
-    def until(self, moment: datetime) -> History:
-        """Give the history as it was at a moment: flights begun and entries made up to it."""
+    def until(self, moment: datetime | None) -> History:
+        """Give the history as it was at a moment: flights begun and entries made up to it; all of it for None."""
+        if moment is None:
+            return self
         return History(
             self.tail,
             tuple(flight for flight in self.flights if flight.start <= moment),

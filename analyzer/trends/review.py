@@ -104,8 +104,7 @@ def _finding(finding: TrendFinding) -> dict[str, Any]:
         "evidence": dict(finding.evidence),
         "says": finding.says,
         "likely": [
-            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)}
-            for cause in finding.likely
+            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely
         ],
         "check": list(finding.check),
         "raised_at": finding.raised_at.isoformat(),

@@ -99,6 +99,8 @@ def is_step(series: Series, margin: float) -> bool:
     step = best_step(series)
     if step is None or abs(step.size) - Z95 * step.size_sd < series.moved[-1]:
         return False
+    if series.kind.stepped and abs(step.size) <= 2.0 * float(np.median(series.half)):
+        return False
     return step.misfit + margin < best_bend(series).misfit
 
 

@@ -160,9 +160,7 @@ def _limit(limits: Limits, kind: Kind, slope: float) -> float | None:
     return None if name is None else limits[name]
 
 
-def _projection(
-    kind: Kind, level: float, slopes: tuple[float, float, float], limit: float | None
-) -> Projection | None:
+def _projection(kind: Kind, level: float, slopes: tuple[float, float, float], limit: float | None) -> Projection | None:
     """Give when the limit is reached, None where the interval of the slope holds zero or leads away from it.
 
     The uncertainty of the level is small beside that of the slope and is left out.
