@@ -74,7 +74,8 @@ def _flights(store: Store, tail: str | None) -> pl.DataFrame:
     text, number, whole = pl.String, pl.Float64, pl.Int64
     asked = select(
         flights.c.id, flights.c.tail, flights.c.starts, flights.c.ends, flights.c.hours, flights.c.nominal_voltage,
-        flights.c.ammeter, flights.c.air_start, flights.c.air_flight, flights.c.drawn_ah, flights.c.number, logs.c.source,
+        flights.c.ammeter, flights.c.air_start, flights.c.air_flight, flights.c.drawn_ah, flights.c.number,
+        logs.c.source,
     ).join(logs, logs.c.id == flights.c.log_id)  # fmt: skip
     schema = {
         "flight_id": whole, "tail": text, "start": text, "end": text, "engine_hours": number,

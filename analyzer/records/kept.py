@@ -27,8 +27,10 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.store import FLEET, Store
 from analyzer.records.tables import findings, flights, logs, measures
 from analyzer.records.tables import tails as tails_table
+from analyzer.trends.chart import ChartPoint, chart_points
 from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
 from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.tail import follow_tail
 
 if TYPE_CHECKING:
     import polars as pl
@@ -281,6 +283,11 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
     ]  # fmt: skip
     profile = (fleet_kept(store) if fleet is None else fleet).of(tail)
     return history_of(tail, summaries, entries, profile)
+
+
+def chart(store: Store, tail: str, measure: str, fleet: Fleet | None = None) -> list[ChartPoint]:
+    """Give a measure of a tail point by point for a chart; none where no flight carries it."""
+    return chart_points(follow_tail(kept_history(store, tail, fleet)), measure)
 
 
 def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> dict[str, Any]:

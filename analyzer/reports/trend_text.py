@@ -38,7 +38,7 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     for odd in document["unlike_itself"]:
         names = ", ".join(f"{MEASURE_LABELS[m['measure']].lower()} {m['deviations']:+.1f}" for m in odd["measures"])
         lines += wrapped(
-            f"unlike itself: the flight of {odd['start'][:10]}, no rule fits; standard deviations from its own: {names}",
+            f"unlike itself: the flight of {odd['start'][:10]}, no rule fits; standard deviations off: {names}",
             "    ",
         )
     return "\n".join(lines) + "\n"
@@ -79,8 +79,7 @@ def _entry(entry: dict[str, Any]) -> list[str]:
         unit = one["unit"]
         if one["change"] is None:
             continue
-        lines.append(
-            f"      {MEASURE_LABELS[one['measure']]:<24} {number(one['before'], unit)} to {number(one['after'], unit)} "
-            f"{unit_shown(unit)}: {one['verdict']} ({one['flights_before']} flights before, {one['flights_after']} after)"
-        )
+        change = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}"
+        flights = f"{one['flights_before']} flights before, {one['flights_after']} after"
+        lines.append(f"      {MEASURE_LABELS[one['measure']]:<24} {change}: {one['verdict']} ({flights})")
     return lines

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
+from statistics import median
 from typing import Any
 
 from analyzer.findings.finding import SEVERITIES
+from analyzer.limits import limit_value
+from analyzer.series import MAD_TO_SIGMA
 
 #: From most to least need. What is not known needs a look before what is well.
 CONDITIONS = (*reversed(SEVERITIES), "unknown", "good")
@@ -32,7 +35,37 @@ def fleet_document(
             row["tail"],
         )
     )
-    return {"contract": 1, "since": since.isoformat() if since else None, "tails": rows}
+    return {
+        "contract": 1,
+        "since": since.isoformat() if since else None,
+        "tails": rows,
+        "spread": fleet_spread(reviews),
+    }
+
+
+def fleet_spread(reviews: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Give the middle and spread of each measure's present level over aircraft of one system voltage.
+
+    Context only: an aircraft is judged by its own history first. ``apart`` names those whose level lies more
+    than three robust standard deviations from the others'.
+    """
+    levels: dict[tuple[int, str], dict[str, float]] = {}
+    for review in reviews:
+        for measure, trend in review["trends"].items():
+            if trend["level"] is not None:
+                levels.setdefault((review["nominal_voltage"], measure), {})[review["tail"]] = trend["level"]
+    spread = []
+    for (nominal, measure), own in sorted(levels.items()):
+        if len(own) < limit_value("fleet_fewest"):
+            continue
+        middle = median(own.values())
+        deviation = MAD_TO_SIGMA * median(abs(level - middle) for level in own.values())
+        apart = [tail for tail, level in own.items() if deviation and abs(level - middle) > 3.0 * deviation]
+        spread.append(
+            {"nominal_voltage": nominal, "measure": measure, "tails": len(own), "median": round(middle, 4),
+             "deviation": round(deviation, 4), "apart": sorted(apart)}
+        )  # fmt: skip
+    return spread
 
 
 def _row(review: Mapping[str, Any], last: str | None, since: datetime | None) -> dict[str, Any]:

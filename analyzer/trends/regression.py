@@ -1,9 +1,10 @@
 """Linear models of a series, known a little beforehand: after every flight, and robustly at the end.
 
 The value is taken as level + slope * hours + effects of the covariates + noise. Effects have a normal prior
-(what physics says of them), so has the slope (nothing drifts at any rate whatever), the level a very wide one. Normal conjugate updating is used throughout:
-information adds up flight by flight, so that the fit after each flight comes from one cumulative sum and
-depends on nothing later (Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 14; formulas from memory).
+(what physics says of them), so has the slope (nothing drifts at any rate whatever), the level a very wide one.
+Normal conjugate updating is used throughout: information adds up flight by flight, so that the fit after each
+flight comes from one cumulative sum and depends on nothing later (Gelman et al., Bayesian Data Analysis, 3rd ed.,
+ch. 14; formulas from memory).
 """
 
 from __future__ import annotations
