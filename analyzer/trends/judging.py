@@ -193,9 +193,10 @@ def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> datetime | None
 
 
 def _same_event(one: _Raised, other: _Raised) -> bool:
-    """Whether two alarms are of one event: both of voltages, begun within a few flights of each other."""
+    """Whether two alarms are of one event: both of voltages, one way, and at the same time."""
     of_volts = MEASURES[one.kind.measure] == "V" and one.kind.measure != "regulation_scatter"
-    near = abs(one.began_flight - other.began_flight) <= limit_value("trend_fewest_step")
+    slack = limit_value("trend_fewest_step")
+    near = one.began_flight <= other.flight + slack and other.began_flight <= one.flight + slack
     return of_volts and near and one.alarm.moved * other.alarm.moved > 0.0
 
 
@@ -216,7 +217,8 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
     recent = 2 * int(limit_value("trend_recent"))
     before = values[series.flight < one.began_flight][-recent:]
     after = values[(series.flight >= one.began_flight) & (series.flight <= one.flight)]
-    if one.alarm.shape != "step" or min(before.size, after.size) < limit_value("trend_fewest_step"):
+    after = after[-int(limit_value("trend_fewest_before")) :]
+    if min(before.size, after.size) < limit_value("trend_fewest_step"):
         return False
     moved = float(np.median(after) - np.median(before))
     usual = float(np.sqrt(series.variance.max()))
