@@ -9,15 +9,26 @@ import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.flights.ammeter import sort_currents
-from analyzer.flights.carrying import absences, carried, carried_by_voltage, fast_enough, takeoff_row
+from analyzer.flights.carrying import (
+    READING,
+    SHORT,
+    Absence,
+    absences,
+    carried,
+    carried_by_voltage,
+    fast_enough,
+    taken_row,
+    takeoff_row,
+)
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.trace import Trace, trace_of
-from analyzer.limits import limit_value
-from analyzer.series import Mask, drop_short_runs, median, running_median
+from analyzer.flights.voltmeter import follows_load, frozen_start, reads_low, voltage_offset, voltmeter_path
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Mask, median, running_median
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -36,6 +47,8 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
         return []
     dead = without_power(whole)
     whole = _blank(whole, dead)
+    if not np.isfinite(whole.bus_voltage).any():
+        return []
     nominal, basis = nominal_voltage(whole, aircraft)
     limits = aircraft.limits(nominal)
     start = datetime.fromisoformat(log.clock.start) if log.clock.start else None
@@ -88,19 +101,29 @@ def _flight(
     running[run.start : run.stop] = True
     crank = cranking(recorded, run.start, limits)
     trace, faults = clean(recorded, limits, ~running)
+    frozen = frozen_start(trace, run.start, limits)
+    for fault in frozen:
+        still = (trace.time >= fault.from_s) & (trace.time <= fault.to_s) & (trace.time >= trace.time[run.start])
+        trace = trace.with_channels(bus_voltage=np.where(still, np.nan, trace.bus_voltage))
+    faults += frozen
     rows = np.flatnonzero(crank)
     first_crank = int(rows[0]) if rows.size else run.start
     stopped = _rested(trace, run, first_crank)
     by_voltage = carried_by_voltage(trace, running, limits)
     trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, aircraft)
-    usable = trace if not offsets else trace.with_channels(battery_current=None)
+    usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     carries = carried(usable, running, limits, median(trace.bus_voltage[:first_crank]))
     lost = absences(usable, running, carries, limits)
-    on = _taken(trace, carries)
+    fast = fast_enough(trace, running)
+    ohm = follows_load(usable, fast, limits)
+    lost, low = _reading_only(usable, lost, ohm, fast, limits)
+    offsets += voltage_offset(trace, first_crank, crank, carries, limits)
+    if not offsets:
+        offsets = voltmeter_path(trace, ohm, low)
+    on = taken_row(trace, carries)
     recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
     return Flight(
         trace=trace,
-        recorded=recorded,
         run=run,
         aircraft=aircraft,
         limits=limits,
@@ -110,7 +133,7 @@ def _flight(
         running=running,
         crank=crank,
         carries=carries,
-        fast=fast_enough(trace, running),
+        fast=fast,
         takeoff=takeoff_row(trace, running),
         absences=tuple(lost),
         on=on,
@@ -123,6 +146,21 @@ def _flight(
     )
 
 
+def _reading_only(
+    trace: Trace, found: list[Absence], ohm: float | None, fast: Mask, limits: Limits
+) -> tuple[list[Absence], Mask]:
+    """Name the absences in which only the voltmeter reads low; and the rows of those that say so by themselves."""
+    sure = np.zeros(trace.time.size, dtype=np.bool_)
+    named = []
+    for gap in found:
+        short = gap.kind == SHORT
+        alone = short and reads_low(trace, gap.first, gap.end, fast, limits)
+        if alone or (gap.kind == READING and trace.battery_current is not None):
+            sure[gap.first : gap.end] = True
+        named.append(Absence(gap.first, gap.end, READING) if alone or (short and ohm is not None) else gap)
+    return named, sure
+
+
 def _rested(trace: Trace, run: EngineRun, first_crank: int) -> Mask:
     """Rows with the engine stopped: before the first crank and, after a pause to run down, after the stop."""
     mask = np.zeros(trace.time.size, dtype=np.bool_)
@@ -131,9 +169,3 @@ def _rested(trace: Trace, run: EngineRun, first_crank: int) -> Mask:
         stop_s = trace.time[run.stop - 1]
         mask |= trace.time > stop_s + limit_value("run_down")
     return mask & np.isfinite(trace.bus_voltage)
-
-
-def _taken(trace: Trace, carries: Mask) -> int | None:
-    """Row at which the alternator takes the bus for more than a moment."""
-    lasting = drop_short_runs(carries, trace.time, limit_value("absence_shortest"))
-    return int(np.argmax(lasting)) if lasting.any() else None

@@ -23,16 +23,22 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     amps, note = _load(flight, load)
     if amps is None:
         return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
+    if charge.value is None and flight.first_crank > 0:
+        return not_measurable(name, f"the battery's charge is not known: {charge.because}")
     capacity = flight.limits["battery_capacity"]
     air = flight.trace.outside_air_temperature
-    degrees = median(air) if air is not None else limit_value("temperature_assumed")
-    usable = capacity / temperature_factor(degrees)
-    full = (charge.value if charge.value is not None else 100.0) / 100.0
-    least = (charge.low if charge.low is not None else 70.0) / 100.0
+    degrees = float("nan") if air is None else median(air)
+    usable = capacity / temperature_factor(degrees if np.isfinite(degrees) else limit_value("temperature_assumed"))
+    assumed = limit_value("charge_assumed")
+    full = (charge.value if charge.value is not None else assumed) / 100.0
+    least = (charge.low if charge.low is not None else limit_value("charge_assumed_least")) / 100.0
+    if charge.value is None:
+        note += f"; charge taken as {assumed:.0f} %, since the log begins with the engine running"
     value = _minutes(usable * full * limit_value("capacity_typical"), amps, limit_value("peukert_typical"))
     exponents = (limit_value("peukert_least"), limit_value("peukert_most"))
     lows = [_minutes(usable * least * limit_value("capacity_least"), amps, k) for k in exponents]
-    highs = [_minutes(usable * min(1.0, full + 0.1), amps, k) for k in exponents]
+    most = min(1.0, (charge.high if charge.high is not None else 100.0) / 100.0)
+    highs = [_minutes(usable * most, amps, k) for k in exponents]
     if flight.aircraft.battery_capacity is None:
         note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
     return measured(name, value, min(lows), max(highs), note)
@@ -52,4 +58,4 @@ def _load(flight: Flight, load: Measure) -> tuple[float | None, str]:
 
 
 def _minutes(capacity: float, amps: float, exponent: float) -> float:
-    return 60.0 * peukert_hours(max(capacity, 1e-3), 1.0, amps, exponent) if np.isfinite(capacity) else 0.0
+    return 60.0 * peukert_hours(max(capacity, 1e-3), 1.0, amps, exponent)
