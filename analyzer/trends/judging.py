@@ -14,8 +14,8 @@ from math import exp
 
 import numpy as np
 
-from analyzer.findings.causes import explain_one
-from analyzer.findings.finding import SEVERITIES, Cause, Finding
+from analyzer.findings.causes import weigh_causes
+from analyzer.findings.finding import SEVERITIES, Cause
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.detection import Alarm
@@ -164,7 +164,7 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
 def _says(one: _Raised, ends: tuple[float, float], hours: float, since: datetime) -> str:
     unit, words = MEASURES[one.kind.measure], WORDS[one.kind.measure]
     figures = f"from {ends[0]:.2f} to {ends[1]:.2f} {unit}"
-    taken = "weather and load taken out" if len(one.kind.covariates) else "from flight to flight"
+    taken = "weather and load taken out" if one.kind.effects else "from flight to flight"
     if one.alarm.shape == "step":
         return f"{words} stepped {figures} on {since:%Y-%m-%d} and has stayed there, {taken}."
     return f"{words} has moved {figures} over {hours:.0f} engine hours since {since:%Y-%m-%d}, {taken}."
@@ -303,5 +303,5 @@ def _with_causes(finding: TrendFinding, signs: Mapping[str, bool]) -> TrendFindi
     own = dict(signs)
     if finding.name == "reading_fault" and "shape" in finding.evidence:
         own["offset"] = True
-    told = explain_one(Finding(finding.name, finding.severity, 0.0, 0.0, {}, finding.says), own)
-    return replace(finding, likely=told.likely, check=told.check)
+    likely, check = weigh_causes(finding.name, own)
+    return replace(finding, likely=likely, check=check)
