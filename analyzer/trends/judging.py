@@ -221,7 +221,7 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
     if min(before.size, after.size) < limit_value("trend_fewest_step"):
         return False
     moved = float(np.median(after) - np.median(before))
-    usual = float(np.sqrt(series.variance.max()))
+    usual = float(np.sqrt(series.variance[series.flight <= one.flight].max()))
     scatter = max(usual / 2.0, 1.4826 * float(np.median(np.abs(before - np.median(before)))))
     error = scatter * np.sqrt(1.0 / before.size + 1.0 / after.size) * 1.2533
     own = (one.alarm.high - one.alarm.low) / (2.0 * 1.96)
