@@ -78,8 +78,10 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     """The regulated voltage moves within the flight by more than outside temperature explains.
 
     Compared are five-minute medians of the minutes' means, so that steps of seconds, idling and loads do not
-    count; a rise that ends in overvoltage is left to that rule.
+    count; a rise that ends in overvoltage, and an alternator short of output, are left to those rules.
     """
+    if any(absence.kind == SHORT for absence in flight.absences):
+        return []
     rows = regulated_rows(flight) & ~_overvoltage_rows(flight)
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []

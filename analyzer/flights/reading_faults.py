@@ -120,7 +120,7 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < 0.5 * far
     candidate = (high | low) & ~excluded
-    spike = _single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)
+    spike = (_single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)) | (volts > limits["voltage_impossible_high"])
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
