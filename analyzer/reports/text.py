@@ -126,7 +126,7 @@ def brief_lines(document: dict[str, Any], style: Style) -> list[str]:
     for flight in document["flights"]:
         severities = [finding["severity"] for finding in flight["findings"]]
         worst = severities[0] if severities else "-"
-        titles = ", ".join(dict.fromkeys(finding_label[finding["finding"]] for finding in flight["findings"]))
+        titles = ", ".join(dict.fromkeys(finding_label(finding["finding"]) for finding in flight["findings"]))
         when = clock_words(flight["start"], 0.0) if flight["start"] else Path(document["source"]).name
         minutes = (flight["to_s"] - flight["from_s"]) / 60.0
         shown = style.paint(f"{worst:<9}", worst) if severities else f"{worst:<9}"
