@@ -106,7 +106,9 @@ def _prepare_output() -> None:
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(errors="backslashreplace")
     with contextlib.suppress(ValueError):  # not in the main thread
-        signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))
+        this = os.getpid()
+        # helpers inherit the handler for a moment; they just end
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(143) if os.getpid() == this else os._exit(143))
 
 
 def _discard_output() -> None:

@@ -65,13 +65,14 @@ def over_logs(
         return
     from concurrent.futures import ProcessPoolExecutor
 
+    sys.stdout.flush()  # or a forked helper would write what is still buffered once more
     workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
     with _one_thread_each():
         pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts_to_the_parent)
         try:
             yield from _with_progress(_kept_going(pool, task, sources), len(sources))
         finally:  # after an interrupt or a closed output nobody wants what is still to do
-            pool.shutdown(wait=False, cancel_futures=True)
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _kept_going(

@@ -136,7 +136,7 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     kept = np.abs(away) <= max(4.0 * robust_sigma(away), resolution(values))
     time, values = time[kept], values[kept]
     stretch = max(60.0, float(np.ptp(time)) / _MOST_MEANS)
-    minute = np.floor(time / stretch).astype(np.int64)
+    minute = np.floor((time - time[:1]) / stretch).astype(np.int64)  # from the first row, whatever the clock
     starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1)) if minute.size else np.zeros(0, np.int64)
     counts = np.diff(starts, append=time.size)
     full = counts >= fewest

@@ -38,6 +38,15 @@ def children_of(process: int) -> list[int]:
     return [child for child in children if b"resource_tracker" not in Path(f"/proc/{child}/cmdline").read_bytes()]
 
 
+def first_reviews(process: subprocess.Popen[bytes]) -> bytes:
+    """What is printed until the first reviews are out."""
+    assert process.stdout is not None
+    printed = b""
+    while len(printed) < 5000:
+        printed += process.stdout.read(1000)
+    return printed
+
+
 def helpers_of(process: int) -> list[int]:
     """The helpers of a run, as soon as it has some."""
     for _ in range(500):
@@ -129,21 +138,21 @@ def test_brief_is_one_line_a_flight(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_a_helper_that_dies_costs_no_log(tmp_path: Path) -> None:
-    command = [*TAPER, "review", "--json", str(many(tmp_path, 120))]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT)
+    command = [*TAPER, "review", "--json", str(many(tmp_path, 300))]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, cwd=ROOT)
+    first = first_reviews(process)
     os.kill(helpers_of(process.pid)[-1], signal.SIGKILL)
-    out, err = process.communicate(timeout=120)
+    out, err = process.communicate(timeout=60)
     assert process.returncode == 0
-    assert len(json.loads(out)["logs"]) == 120
+    assert len(json.loads(first + out)["logs"]) == 300
     assert b"a helper process died" in err
 
 
 def test_an_interrupt_ends_the_run_with_one_word_and_leaves_no_helper(tmp_path: Path) -> None:
     command = [*TAPER, "review", "--json", str(many(tmp_path, 200))]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT)
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, cwd=ROOT)
     helpers = helpers_of(process.pid)
-    assert process.stdout is not None
-    process.stdout.read(1)  # the first reviews are out
+    first_reviews(process)
     process.send_signal(signal.SIGINT)
     _, err = process.communicate(timeout=60)
     assert process.returncode == 130
