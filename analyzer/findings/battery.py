@@ -184,8 +184,10 @@ def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     if rest.value is None or rest.high is None:
         return []
     limit = flight.limits["resting_low"]
-    surely = rest.value if flight.trace.battery_current is not None else rest.high  # under an unknown load
-    if surely >= limit:
+    judged = rest.value
+    if flight.trace.battery_current is None:  # under an unknown load, taken as that of a lit panel
+        judged += limit_value("panel_load") * flight.limits["battery_resistance"] / 1000.0
+    if judged >= limit:
         return []
     evidence = {"resting_voltage": round(rest.value, 2), "limit": limit}
     says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"
