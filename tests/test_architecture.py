@@ -26,6 +26,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "measures": {"logs", "flights", *TOOLS},
     "findings": {"logs", "flights", "measures", *TOOLS},
     "review": {*STAGES, *TOOLS},
+    "trends": {"flights", "measures", "findings", "review", *TOOLS},
+    "records": {*STAGES, "review", "trends", *TOOLS},
     "reports": set(),
     "simulator": {"logs"},  # as_log alone, the bridge to tests
 }

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, clock_words, measure_words
+from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words
 
 WIDTH = 100
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
@@ -38,15 +38,16 @@ def log_text(document: dict[str, Any], style: Style) -> str:
     head = _clean(document["source"]) + (f"  {document['tail']}" if document["tail"] else "")
     lines = [style.paint(head, "head")]
     if document["state"] == "refused":
-        lines += _wrapped("refused: " + document["because"], "  ")
+        lines += wrapped("refused: " + document["because"], "  ")
     for number, flight in enumerate(document["flights"], 1):
         lines += _flight_lines(number, flight, style)
     for warning in document["warnings"]:
-        lines += _wrapped("note: " + warning, "  ")
+        lines += wrapped("note: " + warning, "  ")
     return "\n".join(lines) + "\n"
 
 
-def _wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
+def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
+    """Lines of a text, indented, the further ones by ``hang`` more."""
     return textwrap.wrap(_clean(text), WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
 
 
@@ -60,7 +61,9 @@ def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str
             f"    Nothing found that asks for action, in {measured_count} of {len(flight['measures'])} measures."
         )
     for finding in flight["findings"]:
-        lines += _finding_lines(finding, style)
+        lasts = (finding["to_s"] - finding["from_s"]) / 60.0
+        when = f"from {clock_words(finding['start'], finding['from_s'])}, over {lasts:.0f} min"
+        lines += finding_lines(finding, style, when)
     measured = {name: entry for name, entry in flight["measures"].items() if entry["state"] == "measured"}
     if measured.get("offline_time", {"value": 1.0})["value"] == 0.0:  # nothing to tell
         measured = {name: entry for name, entry in measured.items() if not name.startswith("offline_")}
@@ -77,7 +80,7 @@ def _grouped(said: dict[str, str], form: str, style: Style) -> list[str]:
     lines = []
     for words in dict.fromkeys(said.values()):
         names = ", ".join(MEASURE_LABELS[name].lower() for name in said if said[name] == words)
-        lines += [style.paint(line, "faint") for line in _wrapped(form.format(names=names, words=words), "    ")]
+        lines += [style.paint(line, "faint") for line in wrapped(form.format(names=names, words=words), "    ")]
     return lines
 
 
@@ -90,18 +93,17 @@ def _ammeter_words(flight: dict[str, Any]) -> str:
     return f"{kind} ammeter"
 
 
-def _finding_lines(finding: dict[str, Any], style: Style) -> list[str]:
-    when = clock_words(finding["start"], finding["from_s"])
-    lasts = (finding["to_s"] - finding["from_s"]) / 60.0
-    title = f"{finding['severity'].upper()}: {FINDING_LABELS[finding['finding']]}"
-    lines = [f"    {style.paint(title, finding['severity'])}  from {when}, over {lasts:.0f} min"]
-    lines += _wrapped(finding["says"], "      ", "")
+def finding_lines(finding: dict[str, Any], style: Style, when: str) -> list[str]:
+    """A finding with what was seen, its likeliest causes and first checks; ``when`` follows its title."""
+    title = f"{finding['severity'].upper()}: {finding_label(finding['finding'])}"
+    lines = [f"    {style.paint(title, finding['severity'])}  {when}"]
+    lines += wrapped(finding["says"], "      ", "")
     likely, checks = finding["likely"], finding["check"]
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
         words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
-        lines += _wrapped(("likely: " if not place else "        ") + words, "      ", " " * 10)
+        lines += wrapped(("likely: " if not place else "        ") + words, "      ", " " * 10)
     for place, check in enumerate(checks[:CHECKS_SHOWN]):
-        lines += _wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
+        lines += wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
     return lines
 
 
@@ -124,7 +126,7 @@ def brief_lines(document: dict[str, Any], style: Style) -> list[str]:
     for flight in document["flights"]:
         severities = [finding["severity"] for finding in flight["findings"]]
         worst = severities[0] if severities else "-"
-        titles = ", ".join(dict.fromkeys(FINDING_LABELS[finding["finding"]] for finding in flight["findings"]))
+        titles = ", ".join(dict.fromkeys(finding_label(finding["finding"]) for finding in flight["findings"]))
         when = clock_words(flight["start"], 0.0) if flight["start"] else Path(document["source"]).name
         minutes = (flight["to_s"] - flight["from_s"]) / 60.0
         shown = style.paint(f"{worst:<9}", worst) if severities else f"{worst:<9}"
@@ -150,8 +152,12 @@ def closing(logs: int, flights: int, refused: int, style: Style) -> str:
         f"at most {CAUSES_SHOWN} causes and {CHECKS_SHOWN} checks are shown, --json has them all.",
         "",
     ]
-    for caution in CAUTIONS:
-        lines += [style.paint(line, "faint") for line in _wrapped(caution, "", "")]
+    return "\n".join([*lines, cautions(style)])
+
+
+def cautions(style: Style) -> str:
+    """The cautions that stand wherever results are read."""
+    lines = [style.paint(line, "faint") for caution in CAUTIONS for line in wrapped(caution, "", "")]
     return "\n".join(lines) + "\n"
 
 

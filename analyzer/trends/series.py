@@ -1,0 +1,305 @@
+"""The series that trends are found in: which measures, what innocent things move each, and their arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Z95, Floats, Mask
+from analyzer.trends.history import FlightSummary, History
+
+Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
+Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """What an innocent thing does to a measure, as known beforehand: names of limits."""
+
+    of: str  # a key of COVARIATES
+    size: str  # change of the measure for one unit of it
+    doubt: str  # standard deviation of that
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """One measure that is followed over flights; limits by their names."""
+
+    measure: str
+    worse: int  # +1: rising is worse, -1: falling is, 0: both are
+    finding: str
+    scatter: str  # limit: usual scatter from flight to flight, one standard deviation
+    moved: str  # limit: movement that innocent causes may leave
+    effects: tuple[Effect, ...] = ()
+    logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
+    limit_up: str | None = None  # limit that a rise comes to
+    limit_down: str | None = None
+    stepped: bool = False  # read in steps of the meter: a move from one to the next is no step of the aircraft
+    upper_bound: bool = False  # a log may miss the lowest instant: readings far above their like say nothing
+    coarse: bool = False  # the meter's resolution errs alike in every flight, so that flights do not average it out
+
+
+KINDS: tuple[Kind, ...] = (
+    Kind(
+        measure="regulated_voltage",
+        worse=0,
+        finding="regulator_drift",
+        scatter="trend_regulated_voltage_scatter",
+        moved="trend_regulated_voltage_moved",
+        effects=(
+            Effect(
+                "air_flight", "trend_regulated_voltage_per_air_flight", "trend_regulated_voltage_per_air_flight_spread"
+            ),
+            Effect("load", "trend_regulated_voltage_per_load", "trend_regulated_voltage_per_load_spread"),
+        ),
+        limit_up="regulated_high",
+        limit_down="regulated_low",
+        stepped=True,
+    ),
+    Kind(
+        measure="recharge_time_constant",
+        worse=1,
+        finding="recharge_slowing",
+        scatter="trend_recharge_time_constant_scatter",
+        moved="trend_recharge_time_constant_moved",
+        effects=(
+            Effect(
+                "air_start",
+                "trend_recharge_time_constant_per_air_start",
+                "trend_recharge_time_constant_per_air_start_spread",
+            ),
+            Effect("volts", "trend_recharge_time_constant_per_volts", "trend_recharge_time_constant_per_volts_spread"),
+        ),
+        logarithmic=True,
+        limit_up="slow_time_constant",
+    ),
+    Kind(
+        measure="recharge_settling_time",
+        worse=1,
+        finding="recharge_slowing",
+        scatter="trend_recharge_settling_time_scatter",
+        moved="trend_recharge_settling_time_moved",
+        effects=(
+            Effect(
+                "air_start",
+                "trend_recharge_settling_time_per_air_start",
+                "trend_recharge_settling_time_per_air_start_spread",
+            ),
+            Effect("volts", "trend_recharge_settling_time_per_volts", "trend_recharge_settling_time_per_volts_spread"),
+        ),
+        logarithmic=True,
+    ),
+    Kind(
+        measure="cranking_voltage",
+        worse=-1,
+        finding="cranking_weakening",
+        scatter="trend_cranking_voltage_scatter",
+        moved="trend_cranking_voltage_moved",
+        effects=(
+            Effect("air_start", "trend_cranking_voltage_per_air_start", "trend_cranking_voltage_per_air_start_spread"),
+        ),
+        limit_down="crank_lowest",
+        upper_bound=True,
+    ),
+    Kind(
+        measure="resting_voltage",
+        worse=-1,
+        finding="resting_voltage_falling",
+        scatter="trend_resting_voltage_scatter",
+        moved="trend_resting_voltage_moved",
+        effects=(
+            Effect("air_start", "trend_resting_voltage_per_air_start", "trend_resting_voltage_per_air_start_spread"),
+        ),
+        limit_down="resting_low",
+        stepped=True,
+    ),
+    Kind(
+        measure="maintenance_current",
+        worse=1,
+        finding="maintenance_current_rising",
+        scatter="trend_maintenance_current_scatter",
+        moved="trend_maintenance_current_moved",
+        effects=(
+            Effect(
+                "air_flight",
+                "trend_maintenance_current_per_air_flight",
+                "trend_maintenance_current_per_air_flight_spread",
+            ),
+            Effect("volts", "trend_maintenance_current_per_volts", "trend_maintenance_current_per_volts_spread"),
+            Effect("brevity", "trend_maintenance_current_per_brevity", "trend_maintenance_current_per_brevity_spread"),
+        ),
+        limit_up="maintenance_raised",
+    ),
+    Kind(
+        measure="regulation_scatter",
+        worse=1,
+        finding="regulation_loosening",
+        scatter="trend_regulation_scatter_scatter",
+        moved="trend_regulation_scatter_moved",
+        limit_up="hunting_scatter",
+        coarse=True,
+    ),
+    Kind(
+        measure="regulation_droop",
+        worse=1,
+        finding="regulation_loosening",
+        scatter="trend_regulation_droop_scatter",
+        moved="trend_regulation_droop_moved",
+        coarse=True,
+    ),
+)
+BY_MEASURE = {kind.measure: kind for kind in KINDS}
+
+
+def _read(name: str) -> Callable[[FlightSummary], float | None]:
+    def value(flight: FlightSummary) -> float | None:
+        reading = flight.readings.get(name)
+        return None if reading is None else reading.value
+
+    return value
+
+
+#: Covariate -> its value in a flight, None where it is not known.
+COVARIATES: dict[str, Callable[[FlightSummary], float | None]] = {
+    "air_start": lambda flight: flight.air_start,
+    "air_flight": lambda flight: flight.air_flight,
+    "load": _read("bus_load"),
+    "volts": _read("regulated_voltage"),
+    "brevity": lambda flight: 1.0 / max(flight.hours, 0.3),
+}
+OF_THE_AIR = ("air_start", "air_flight")
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One measure over one tail's flights, n flights that carry it, p covariates."""
+
+    kind: Kind
+    flight: Ints  # (n,) place of each in the tail's history, from 0
+    hours: Floats  # (n,) engine hours at the flight's start [h]
+    value: Floats  # (n,) in the unit of the measure, or its natural logarithm
+    variance: Floats  # (n,) of one value: its interval and the usual scatter
+    half: Floats  # (n,) half the interval of one value
+    covariates: Matrix  # (n, p), each from its reference
+    prior_mean: Floats  # (p,) effect of each covariate known beforehand
+    prior_sd: Floats  # (p,)
+    of_the_air: Mask  # (p,) which of them are of the air or the season
+    moved: Floats  # (n,) movement that innocent causes may leave, as known at each point
+
+    @property
+    def n(self) -> int:
+        """Flights that carry the measure."""
+        return int(self.value.size)
+
+    def part(self, first: int, end: int) -> Series:
+        """Give the points from ``first`` up to ``end``, which is left out."""
+        return replace(
+            self,
+            flight=self.flight[first:end],
+            hours=self.hours[first:end],
+            value=self.value[first:end],
+            variance=self.variance[first:end],
+            half=self.half[first:end],
+            covariates=self.covariates[first:end],
+            moved=self.moved[first:end],
+        )
+
+    def upto(self, count: int) -> Series:
+        """Give the first ``count`` points."""
+        return self.part(0, count)
+
+
+def series_of(history: History, kind: Kind) -> Series:
+    """Give one measure's series; nothing in a point depends on later flights."""
+    limits = history.aircraft.limits(history.nominal_voltage)
+    flown = np.cumsum([0.0, *(flight.hours for flight in history.flights)])
+    carried = [i for i, flight in enumerate(history.flights) if _usable(flight, kind)]
+    readings = [history.flights[i].readings[kind.measure] for i in carried]
+    shown = np.array([(r.value, r.low, r.high) for r in readings], dtype=np.float64).reshape(-1, 3)
+    if kind.logarithmic:
+        shown = np.log(np.maximum(shown, limits["trend_smallest_minutes"]))
+    half = (shown[:, 2] - shown[:, 1]) / 2.0
+    usual = limits[kind.scatter]
+    value = _capped(shown[:, 0], 2.0 * usual) if kind.upper_bound else shown[:, 0]
+    columns, mean, spread, air = _covariates(history, kind, carried, limits)
+    return Series(
+        kind=kind,
+        flight=np.array(carried, dtype=np.int64),
+        hours=flown[carried],
+        value=value,
+        variance=(half / Z95) ** 2 + usual**2,
+        half=half,
+        covariates=columns,
+        prior_mean=mean,
+        prior_sd=spread,
+        of_the_air=air,
+        moved=limits[kind.moved] + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
+    )
+
+
+def _capped(values: Floats, above: float) -> Floats:
+    """Draw in what lies far above the median of the latest values; the first few are judged together."""
+    window = int(limit_value("trend_fewest"))
+    if values.size <= window:
+        return np.asarray(np.minimum(values, np.median(values) + above)) if values.size else values
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(values, window), axis=1)
+    caps = np.concatenate([np.full(window - 1, middle[0]), middle]) + above
+    return np.asarray(np.minimum(values, caps))
+
+
+def _usable(flight: FlightSummary, kind: Kind) -> bool:
+    reading = flight.readings.get(kind.measure)
+    return reading is not None and (not kind.logarithmic or reading.value > 0.0)
+
+
+def _covariates(
+    history: History, kind: Kind, carried: list[int], limits: Limits
+) -> tuple[Matrix, Floats, Floats, Mask]:
+    """Each covariate from its reference, with what is known of its effect beforehand.
+
+    The reference of the air is fixed, that of the rest the first value known, so that no point depends on a
+    later one. Where the air is not recorded the season stands in for it, of unknown phase and size.
+    """
+    columns, mean, sd, air = [], [], [], []
+    for known in kind.effects:
+        values = np.array([_number(COVARIATES[known.of](flight)) for flight in history.flights], dtype=np.float64)
+        effect, doubt = limits[known.size], limits[known.doubt]
+        mean.append(effect)
+        sd.append(doubt)
+        air.append(known.of in OF_THE_AIR)
+        if known.of not in OF_THE_AIR:
+            columns.append(_held(values)[carried])
+            continue
+        unknown = ~np.isfinite(values)
+        columns.append(np.where(unknown, 0.0, values - limits["trend_reference_air"])[carried])
+        if unknown.any():
+            turn = _year(history)
+            columns += [(np.cos(turn) * unknown)[carried], (np.sin(turn) * unknown)[carried]]
+            mean += [0.0, 0.0]
+            air += [True, True]
+            sd += [(abs(effect) + doubt) * limits["trend_season_swing"]] * 2
+    shape = (len(carried), len(mean))
+    table = np.column_stack(columns) if columns else np.zeros(shape)
+    return table, np.array(mean), np.array(sd), np.array(air, dtype=np.bool_)
+
+
+def _number(value: float | None) -> float:
+    return float("nan") if value is None else value
+
+
+def _held(values: Floats) -> Floats:
+    """Values from the first one known; the latest known one stands in for each that is missing."""
+    seen = np.flatnonzero(np.isfinite(values))
+    if not seen.size:
+        return np.zeros(values.size)
+    latest = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(values.size), -1))
+    return np.where(latest >= 0, values[np.maximum(latest, 0)] - values[seen[0]], 0.0)
+
+
+def _year(history: History) -> Floats:
+    """Time of the year of each flight as an angle [rad]."""
+    days = [flight.start.timetuple().tm_yday for flight in history.flights]
+    return 2.0 * np.pi * np.array(days, dtype=np.float64) / 365.25
