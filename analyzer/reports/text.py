@@ -127,10 +127,11 @@ def brief_lines(document: dict[str, Any], style: Style) -> list[str]:
         severities = [finding["severity"] for finding in flight["findings"]]
         worst = severities[0] if severities else "-"
         titles = ", ".join(dict.fromkeys(finding_label(finding["finding"]) for finding in flight["findings"]))
-        when = clock_words(flight["start"], 0.0) if flight["start"] else Path(document["source"]).name
+        name = Path(document["source"]).name
+        when = clock_words(flight["start"], 0.0) if flight["start"] else name if document["tail"] else "no date"
         minutes = (flight["to_s"] - flight["from_s"]) / 60.0
         shown = style.paint(f"{worst:<9}", worst) if severities else f"{worst:<9}"
-        whose = document["tail"] or document["source"]
+        whose = document["tail"] or name
         lines.append(
             f"{shown}  {_clean(whose):<10}  {_clean(when):<19}  {minutes:4.0f} min  {titles or 'nothing found'}"
         )
