@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -15,8 +16,23 @@ CHECKS = (
 )
 
 
+def install_browser() -> None:
+    """Install Debian's Chromium, which the tests of the pages drive, where it is missing and may be installed.
+
+    Without it those tests are skipped with a reason.
+    """
+    if shutil.which("chromium") or not shutil.which("apt-get"):
+        return
+    print("== chromium", flush=True)
+    for arguments in (["update", "-qq"], ["install", "-y", "-qq", "chromium"]):
+        if subprocess.call(["apt-get", *arguments], stdout=subprocess.DEVNULL) != 0:
+            print("chromium cannot be installed; the tests of the pages will be skipped", flush=True)
+            return
+
+
 def main() -> int:
     """Run each check, the tests last; the first exit status that is not zero."""
+    install_browser()
     status = 0
     for module, *arguments in CHECKS:
         extra = sys.argv[1:] if module == "pytest" else []
