@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
 import numpy as np
 
 from analyzer.flights.carrying import OFFLINE
@@ -20,7 +26,7 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     battery in service may have lost; it does not know this battery's age.
     """
     name = "endurance"
-    amps, note = _load(flight, load)
+    amps, note = observed_load(flight, load)
     if amps is None:
         return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
     capacity = flight.limits["battery_capacity"]
@@ -38,7 +44,8 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     return measured(name, value, min(lows), max(highs), note)
 
 
-def _load(flight: Flight, load: Measure) -> tuple[float | None, str]:
+def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
+    """The load that the battery would have to carry [A], None when nothing tells it, and what told."""
     if load.value is not None and load.value >= limit_value("output_smallest"):
         return load.value, f"at the steady load of {load.value:.0f} A"
     if flight.trace.battery_current is not None:
@@ -53,3 +60,58 @@ def _load(flight: Flight, load: Measure) -> tuple[float | None, str]:
 
 def _minutes(capacity: float, amps: float, exponent: float) -> float:
     return 60.0 * peukert_hours(max(capacity, 1e-3), 1.0, amps, exponent) if np.isfinite(capacity) else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One thing that may be switched on or shed."""
+
+    name: str
+    words: str
+    amps: float
+    night: bool  # usually on by night
+
+
+@cache
+def usual_loads(nominal_voltage: int) -> tuple[Load, ...]:
+    """Usual loads of a 14 V or 28 V aircraft, from ``loads.toml``: examples, not this aircraft's."""
+    document = tomllib.loads(Path(__file__).with_name("loads.toml").read_text("utf-8"))
+    return tuple(
+        Load(name, entry["words"], float(entry[f"at_{nominal_voltage}"]), entry["night"])
+        for name, entry in document.items()
+    )
+
+
+def load_after(observed: float, added: Iterable[float], shed: Iterable[float], floor: float) -> float:
+    """Load after some are switched on and others shed [A], never below ``floor``: something always stays on."""
+    return max(floor, observed + sum(added) - sum(shed))
+
+
+def planned_endurance(load: float, capacity: float, charge: float, temperature: float, condition: float) -> Measure:
+    """Minutes that a battery carries a chosen load, for planning on the ground.
+
+    Parameters
+    ----------
+    load : to be carried [A]
+    capacity : rated, at the one-hour rate [Ah]
+    charge : state of charge [%]
+    temperature : of the battery [degC]
+    condition : share of the rated capacity that the battery still has [%]; 80 is where many manuals end its
+        service (common practice)
+
+    Returns
+    -------
+    The measure ``endurance``. Its interval spans the exponents of lead-acid batteries and takes charge and
+    condition as known to within a tenth; see ``endurance`` for the formula. Not measurable where a value is
+    not above zero.
+    """
+    name = "endurance"
+    if min(load, capacity, charge, condition) <= 0.0:
+        return not_measurable(name, "load, capacity, charge and condition must all be above zero")
+    usable = capacity / temperature_factor(temperature) * (charge / 100.0) * (condition / 100.0)
+    exponents = (limit_value("peukert_least"), limit_value("peukert_most"))
+    spread = limit_value("plan_spread")
+    least, most = usable * (1.0 - spread) ** 2, min(usable * (1.0 + spread) ** 2, capacity)
+    value = _minutes(usable, load, limit_value("peukert_typical"))
+    lows, highs = ([_minutes(ah, load, k) for k in exponents] for ah in (least, most))
+    return measured(name, value, min(lows), max(highs), f"at {load:.1f} A")

@@ -1,0 +1,121 @@
+"""The app: its frame, and the pages in it."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import dash
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, dcc, html
+
+if TYPE_CHECKING:
+    from dashboards.kept import Kept
+
+#: Pages in the order of the bar at the top, and those that are reached from others.
+PAGES = ("fleet", "aircraft", "flight", "bring_in", "entries")
+IN_THE_BAR = (("Fleet", "/"), ("Bring in logs", "/bring-in"), ("Entries", "/entries"))
+ASSETS = Path(__file__).with_name("assets")
+SOURCE_KEY = "taper_kept"
+
+WHILE_LOADING = """<!DOCTYPE html>
+<html lang="en">
+  <head>
+    {%metas%}
+    <meta name="viewport" content="width=device-width, initial-scale=1">
+    <title>{%title%}</title>
+    {%favicon%}
+    {%css%}
+    <script>
+      document.documentElement.setAttribute("data-mantine-color-scheme",
+        (localStorage.getItem("mantine-color-scheme-value") || "auto").replace("auto",
+          matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light"));
+    </script>
+  </head>
+  <body>
+    <noscript><p>These pages need scripts. <code>taper review</code> says the same on the command line.</p></noscript>
+    {%app_entry%}
+    <footer>{%config%}{%scripts%}{%renderer%}</footer>
+  </body>
+</html>"""
+
+
+def make_app(kept: Kept) -> Dash:
+    """The app over what is kept. One app a process: Dash keeps pages and callbacks by process.
+
+    Everything is served from this machine; nothing is fetched from elsewhere.
+    """
+    app = Dash(
+        "dashboards",
+        use_pages=True,
+        pages_folder="",
+        assets_folder=str(ASSETS),
+        serve_locally=True,
+        title="taper",
+        update_title="Working …",
+        suppress_callback_exceptions=True,
+        index_string=WHILE_LOADING,
+        on_error=None,
+    )
+    app.server.config[SOURCE_KEY] = kept
+    for name in PAGES:
+        import_module(f"dashboards.pages.{name}")
+    app.layout = frame
+    return app
+
+
+def kept_here() -> Kept:
+    """What is kept, for the app that answers at this moment."""
+    found: Kept = dash.get_app().server.config[SOURCE_KEY]
+    return found
+
+
+def frame() -> dmc.MantineProvider:
+    """The bar at the top and the page below it."""
+    return dmc.MantineProvider(
+        [
+            html.A("To the content", href="#content", className="skip"),
+            html.Header(
+                [
+                    dcc.Link([_sign(), "taper"], href="/", className="name", title="Fleet"),
+                    html.Nav(html.Ul(id="bar-links", children=bar_links("/")), **{"aria-label": "Pages"}),
+                    html.Div(
+                        [
+                            dmc.ColorSchemeToggle(
+                                lightIcon="☀",
+                                darkIcon="☾",
+                                color="gray",
+                                id="bar-scheme",
+                                **{"aria-label": "Switch between light and dark"},
+                            ),
+                        ],
+                        className="right",
+                    ),
+                ],
+                className="bar",
+            ),
+            html.Main(dash.page_container, id="content", tabIndex=-1),
+        ],
+        defaultColorScheme="auto",
+        theme={"primaryColor": "blue", "fontFamily": "inherit"},
+    )
+
+
+def _sign() -> html.Img:
+    """The sign: a current that tapers."""
+    return html.Img(src=dash.get_asset_url("sign.svg"), alt="", width=30, height=22)
+
+
+def bar_links(path: str | None) -> list[html.Li]:
+    """The links of the bar, the present page marked."""
+    return [
+        html.Li(dcc.Link(words, href=href), **({"aria-current": "page"} if href == path else {}))
+        for words, href in IN_THE_BAR
+    ]
+
+
+@dash.callback(Output("bar-links", "children"), Input("_pages_location", "pathname"))
+def mark_the_page(path: str | None) -> list[html.Li]:
+    """Mark the present page in the bar."""
+    return bar_links(path)
