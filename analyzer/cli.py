@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from analyzer import __version__
-from analyzer.commands import columns, review
+from analyzer.commands import columns, review, trend
 
 DESCRIPTION = """\
 Tells from the bus volts and amperes that engine monitors record whether a light aircraft's battery,
@@ -31,7 +31,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"taper {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, module in (("review", review), ("columns", columns)):
+    for name, module in (("review", review), ("trend", trend), ("columns", columns)):
         one = commands.add_parser(
             name,
             help=module.HELP,

@@ -80,11 +80,12 @@ def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Find
     for finding in findings:
         own = _ITS_OWN_SIGN.get(finding.name)
         signs = {sign: seen for sign, seen in shared.items() if sign != own}
-        explained.append(_explained(finding, {**signs, **finding.signs}))
+        explained.append(explain_one(finding, {**signs, **finding.signs}))
     return explained
 
 
-def _explained(finding: Finding, signs: Mapping[str, bool]) -> Finding:
+def explain_one(finding: Finding, signs: Mapping[str, bool]) -> Finding:
+    """Give one finding with its causes weighed by some signs, and its checks; neither where none is known."""
     knowledge = load_knowledge()
     weighed = [
         (_weight(cause, finding.name, signs), cause) for cause in knowledge.causes if finding.name in cause.weights

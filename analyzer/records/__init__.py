@@ -1,0 +1,1 @@
+"""What is kept: aircraft, logs, flights, measures, findings, dispositions, maintenance entries, traces."""

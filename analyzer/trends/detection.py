@@ -1,0 +1,212 @@
+"""Watching a series flight by flight: when has it moved for sure, by drift or by a step, and where did it begin.
+
+Two watches run side by side and use nothing later than the flight they speak of:
+
+- drift: the line through all flights so far has moved, at the lower end of its interval, by more than innocent
+  causes may leave;
+- shift: the latest few flights lie off what the flights before them promise, by the same measure: each of
+  three, or the median of more.
+
+Whichever speaks first, a step and a bend are then fitted to the flights so far, and the better one is kept. A
+step starts the series anew; a drift is left running.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from analyzer.limits import limit_value
+from analyzer.series import Floats
+from analyzer.trends.regression import Prefixes, prefixes
+from analyzer.trends.series import Matrix, Series
+from analyzer.trends.shapes import Bend, Step, best_bend, best_step, is_step
+
+#: Lengths of the latest stretch that is compared with what went before [flights].
+WINDOWS = (3, 5, 8, 12)
+#: A median's standard deviation over a mean's, for normal noise.
+MEDIAN_SPREAD = 1.2533
+
+
+@dataclass(frozen=True, slots=True)
+class Alarm:
+    """A series was seen to have moved. Places count points of the series, from 0."""
+
+    shape: Literal["drift", "step"]
+    raised: int  # latest point when it was seen
+    began: int  # point at which it is taken to have begun
+    moved: float  # by how much, up to ``raised``, in the unit of the series
+    low: float  # 95 % interval of that
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Points first <= i < end that share one level or one line; ``prior_*`` is what was known of the effects."""
+
+    first: int
+    end: int
+    series: Series  # the points of the stretch
+    drift: Alarm | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """A whole series, cut where an entry or a step starts it anew."""
+
+    stretches: tuple[Stretch, ...]
+    alarms: tuple[Alarm, ...]
+    steps: tuple[Alarm, ...]  # the alarms that are steps
+
+
+def follow(series: Series, resets: list[int]) -> Followed:
+    """Watch a series from its first point to its last.
+
+    Parameters
+    ----------
+    series : n points
+    resets : points before which a maintenance entry starts the series anew, in order
+    """
+    stretches: list[Stretch] = []
+    alarms: list[Alarm] = []
+    edges = [0, *[r for r in resets if 0 < r < series.n], series.n]
+    known = (series.prior_mean, series.prior_sd)
+    for first, end in zip(edges[:-1], edges[1:], strict=True):
+        at = first
+        while at < end:
+            part = _part(series, at, end, known)
+            found = _watch(part)
+            known = _learned(part, found.split if found.split is not None else part.n)
+            alarms += [_moved_to(alarm, at) for alarm in found.alarms]
+            stop = at + (found.split if found.split is not None else part.n)
+            drift = next((alarm for alarm in found.alarms if alarm.shape == "drift"), None)
+            stretches.append(
+                Stretch(at, stop, part.upto(stop - at), None if drift is None else _moved_to(drift, at))
+            )
+            at = stop
+    return Followed(tuple(stretches), tuple(alarms), tuple(a for a in alarms if a.shape == "step"))
+
+
+def _part(series: Series, first: int, end: int, known: tuple[Floats, Floats]) -> Series:
+    return replace(
+        series,
+        flight=series.flight[first:end],
+        hours=series.hours[first:end],
+        value=series.value[first:end],
+        variance=series.variance[first:end],
+        moved=series.moved[first:end],
+        covariates=series.covariates[first:end],
+        prior_mean=known[0],
+        prior_sd=known[1],
+    )
+
+
+def _moved_to(alarm: Alarm, by: int) -> Alarm:
+    return replace(alarm, raised=alarm.raised + by, began=alarm.began + by)
+
+
+def _learned(part: Series, count: int) -> tuple[Floats, Floats]:
+    """What the first points of a stretch teach of the covariates' effects, for the stretches after it."""
+    if count < limit_value("trend_fewest") or not part.covariates.shape[1]:
+        return part.prior_mean, part.prior_sd
+    fit = prefixes(part.upto(count), with_slope=True)
+    sd = np.sqrt(np.diagonal(fit.covariance[-1])[2:]) * fit.scale[-1]
+    return fit.coefficients[-1][2:], np.minimum(limit_value("trend_carried_over") * sd, part.prior_sd)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    alarms: tuple[Alarm, ...]
+    split: int | None  # point at which a step starts the series anew
+
+
+def _watch(part: Series) -> _Found:
+    """Watch one stretch up to its first step; a drift before it is kept too."""
+    if part.n < limit_value("trend_fewest"):
+        return _Found((), None)
+    drifting, flat = prefixes(part, with_slope=True), prefixes(part, with_slope=False)
+    drift = _drift_watch(part, drifting)
+    shift = _shift_watch(part, flat)
+    spoken = np.flatnonzero(drift | shift)
+    if not spoken.size:
+        return _Found((), None)
+    count = int(spoken[0]) + 1
+    step = best_step(part.upto(count))
+    if step is not None and is_step(part.upto(count), limit_value("trend_step_margin")):
+        return _Found((_step_alarm(step, count - 1),), step.at)
+    alarm = _drift_alarm(best_bend(part.upto(count)), count - 1)
+    later = _step_after(part, drifting, count)
+    if later is None:
+        return _Found((alarm,), None)
+    return _Found((alarm, _step_alarm(later[0], later[1])), later[0].at)
+
+
+def _drift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Whether the line through the points up to each one has moved for sure."""
+    slope = fit.coefficients[1:, 1]
+    wide = np.sqrt((1.0 + fit.correlation[1:]) / (1.0 - fit.correlation[1:]))
+    error = np.sqrt(fit.covariance[1:, 1, 1]) * fit.scale[1:] * wide
+    span = part.hours - part.hours[0]
+    sure = np.abs(slope) * span - limit_value("trend_sure") * error * span
+    return np.asarray((sure > part.moved) & (np.arange(part.n) + 1 >= limit_value("trend_fewest")))
+
+
+def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Whether the latest points lie off what the points before them promise, for each last point."""
+    spoken = np.zeros(part.n, dtype=np.bool_)
+    least = int(limit_value("trend_fewest_before"))
+    for window in WINDOWS:
+        first = np.arange(least, part.n - window + 1)  # first point of the window; the fit ends before it
+        if not first.size:
+            continue
+        rows = first[:, None] + np.arange(window)
+        promised = np.einsum("ijk,ik->ij", fit.design[rows], fit.coefficients[first])
+        away = _typical(part.value[rows] - promised)
+        middle = fit.design[rows].mean(axis=1)
+        own = MEDIAN_SPREAD**2 / (1.0 / part.variance[rows]).sum(axis=1)
+        doubt = np.einsum("ij,ijk,ik->i", middle, fit.covariance[first], middle)
+        wide = (1.0 + fit.correlation[first]) / (1.0 - fit.correlation[first])
+        error = np.sqrt(own + doubt) * fit.scale[first] * np.sqrt(wide)
+        strict = limit_value("trend_sure_shift")
+        last = first + window - 1
+        spoken[last] |= np.abs(away) - strict * error > part.moved[last]
+    return spoken
+
+
+def _typical(away: Matrix) -> Floats:
+    """The median along each row; of three the one nearest zero, and zero when they differ in sign."""
+    if away.shape[1] > WINDOWS[0]:
+        return np.asarray(np.median(away, axis=1))
+    alike = np.abs(np.sign(away).sum(axis=1)) == away.shape[1]
+    return np.where(alike, np.sign(away[:, 0]) * np.abs(away).min(axis=1), 0.0)
+
+
+def _step_after(part: Series, fit: Prefixes, count: int) -> tuple[Step, int] | None:
+    """A step seen after a drift was: the drift turns out to be one, or one comes on top of it.
+
+    Looked for a few flights at a time; the innovation of the running line says whether looking is worth while.
+    """
+    reach = limit_value("trend_outlier")
+    every = int(limit_value("trend_look_again"))
+    for end in range(count + every, part.n + 1, every):
+        recent = fit.innovation[end - every : end] / fit.scale[end - every : end]
+        early = end <= count + 4 * every
+        if not early and np.abs(np.median(recent)) < reach:
+            continue
+        so_far = part.upto(end)
+        step = best_step(so_far)
+        if step is not None and is_step(so_far, limit_value("trend_step_margin_after")):
+            return step, end - 1
+    return None
+
+
+def _step_alarm(step: Step, raised: int) -> Alarm:
+    half = 1.96 * step.size_sd
+    return Alarm("step", raised, step.at, step.size, step.size - half, step.size + half)
+
+
+def _drift_alarm(bend: Bend, raised: int) -> Alarm:
+    half = 1.96 * bend.moved_sd
+    return Alarm("drift", raised, bend.at, bend.moved, bend.moved - half, bend.moved + half)

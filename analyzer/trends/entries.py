@@ -1,0 +1,145 @@
+"""Maintenance entries: their kinds, what each resets, and the file ``entries.csv`` that lists them."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+
+KINDS_FILE = Path(__file__).with_name("entries.toml")
+COLUMNS = ("tail", "when", "kind", "words")
+
+
+class EntriesError(ValueError):
+    """Maintenance entries that cannot be used; the message says what is wrong, where, and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of entry."""
+
+    name: str
+    words: str
+    resets: frozenset[str]  # measures whose trend starts anew
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing done to one aircraft."""
+
+    tail: str
+    when: datetime  # naive, the clock of the logs
+    kind: str  # a key of ``kinds()``
+    words: str
+
+
+@cache
+def kinds() -> Mapping[str, Kind]:
+    """Every kind of ``entries.toml`` by name."""
+    document = tomllib.loads(KINDS_FILE.read_text("utf-8"))
+    return {name: Kind(name, entry["words"], frozenset(entry["resets"])) for name, entry in document.items()}
+
+
+def make_entry(tail: str, when: str, kind: str, words: str) -> Entry:
+    """Give an entry from what a person wrote.
+
+    Raises
+    ------
+    EntriesError
+        When the moment is not ISO 8601 or the kind is not known; the nearest right kind is named.
+    """
+    name = kind.strip().lower()
+    if not tail.strip():
+        raise EntriesError("an entry needs a tail, such as N047KT")
+    if name not in kinds():
+        near = difflib.get_close_matches(name, kinds(), n=1, cutoff=0.4)
+        hint = f"did you mean '{near[0]}'?" if near else "kinds: " + ", ".join(kinds())
+        raise EntriesError(f"'{kind}' is not a kind of entry; {hint}")
+    return Entry(tail.strip().upper(), moment(when), name, words.strip())
+
+
+def moment(text: str) -> datetime:
+    """Give the moment of an ISO 8601 date or time; a zone is dropped, for the logs' clocks are local.
+
+    Raises
+    ------
+    EntriesError
+        When it is neither.
+    """
+    try:
+        return datetime.fromisoformat(text.strip()).replace(tzinfo=None)
+    except ValueError:
+        raise EntriesError(f"'{text}' is not a date or time such as 2026-03-29 or 2026-03-29T16:04") from None
+
+
+def kind_of_words(words: str) -> str:
+    """Give the kind that a few words mean: the best match with the kinds' own words, or ``other``.
+
+    >>> kind_of_words("battery replaced")
+    'battery_replaced'
+    """
+    told = words.strip().lower().replace(" ", "_")
+    if told in kinds():
+        return told
+    spoken = set(words.lower().replace(",", " ").split())
+    scores = {name: len(spoken & set(name.split("_"))) for name in kinds()}
+    best = max(scores, key=lambda name: scores[name])
+    return best if scores[best] >= 2 else "other"
+
+
+def parse_entries(text: str, source: str) -> list[Entry]:
+    """Read the lines of an ``entries.csv``.
+
+    Raises
+    ------
+    EntriesError
+        Naming all faulty lines at once, the first five in full.
+    """
+    rows = csv.DictReader(io.StringIO(text.lstrip("\ufeff")))
+    names = [(name or "").strip().lower() for name in rows.fieldnames or ()]
+    missing = [column for column in COLUMNS if column not in names]
+    if missing:
+        raise EntriesError(
+            f"{source}: the first line must name the columns tail,when,kind,words; missing: {', '.join(missing)}."
+        )
+    found, faults = [], []
+    for number, row in enumerate(rows, 2):
+        cells = {(name or "").strip().lower(): (cell or "") for name, cell in row.items() if isinstance(cell, str)}
+        if not any(cell.strip() for cell in cells.values()):
+            continue
+        try:
+            found.append(make_entry(*(cells.get(column, "") for column in COLUMNS)))
+        except EntriesError as fault:
+            faults.append(f"  line {number}: {fault}")
+    if faults:
+        shown = "\n".join(faults[:5]) + ("\n  ..." if len(faults) > 5 else "")
+        raise EntriesError(f"{source}: {len(faults)} entries cannot be read; none was taken\n{shown}")
+    return found
+
+
+def read_entries(path: Path) -> list[Entry]:
+    """Read one file of entries.
+
+    Raises
+    ------
+    EntriesError
+        When it cannot be opened or read.
+    """
+    try:
+        return parse_entries(path.read_text("utf-8-sig"), str(path))
+    except OSError as problem:
+        raise EntriesError(f"{path}: the entries cannot be opened ({problem.strerror or problem}).") from problem
+    except UnicodeDecodeError as problem:
+        raise EntriesError(f"{path}: the entries are not UTF-8 text; save them as CSV in UTF-8.") from problem
+
+
+def entries_beside(paths: Iterable[Path], name: str = "entries.csv") -> list[Entry]:
+    """Read every file of entries in the folders among some paths, on all levels."""
+    files = [file for path in paths if path.is_dir() for file in sorted(path.rglob(name))]
+    return [entry for file in files for entry in read_entries(file)]

@@ -1,0 +1,307 @@
+"""Findings over many flights: a measure that moves for the worse, and flight findings that recur.
+
+Every finding carries the flight at which it was first raised, knowing only the flights up to it. Innocent
+explanations that are left out first: weather and load (taken out of the series), a maintenance entry (starts
+the series anew), and an instrument that reads differently from one day on (below).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from math import exp
+
+import numpy as np
+
+from analyzer.findings.causes import explain_one
+from analyzer.findings.finding import SEVERITIES, Cause, Finding
+from analyzer.limits import limit_value
+from analyzer.measures.measure import MEASURES
+from analyzer.trends.detection import Alarm
+from analyzer.trends.history import History
+from analyzer.trends.series import BY_MEASURE, Kind, Series
+from analyzer.trends.tail import FollowedTail, Trend, freed, kinds_reset
+
+#: Measures of one voltmeter: when it reads differently all of them step alike.
+OF_THE_VOLTMETER = ("regulated_voltage", "resting_voltage")
+WORDS = {
+    "regulated_voltage": "The regulated voltage",
+    "recharge_time_constant": "The time constant of the recharge",
+    "recharge_settling_time": "The settling time of the recharge",
+    "cranking_voltage": "The cranking voltage",
+    "resting_voltage": "The resting voltage",
+    "maintenance_current": "The settled charging current",
+    "regulation_scatter": "The scatter of the regulated voltage",
+    "regulation_droop": "The fall of the bus with load",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TrendFinding:
+    """What was found over many flights of one tail."""
+
+    name: str
+    severity: str
+    raised_flight: int  # place in the tail's history, from 0
+    raised_at: datetime
+    lapsed_at: datetime | None
+    began: datetime  # first flight of the evidence
+    evidence: Mapping[str, object]
+    says: str
+    measure: str | None = None
+    likely: tuple[Cause, ...] = ()
+    check: tuple[str, ...] = ()
+
+    @property
+    def open(self) -> bool:
+        """Whether it still stands."""
+        return self.lapsed_at is None
+
+
+@dataclass(frozen=True, slots=True)
+class _Raised:
+    """An alarm of one measure on its way to a finding."""
+
+    kind: Kind
+    series: Series
+    alarm: Alarm
+    flight: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "flight", int(self.series.flight[self.alarm.raised]))
+
+    @property
+    def began_flight(self) -> int:
+        return int(self.series.flight[self.alarm.began])
+
+
+def judge_tail(tail: FollowedTail, trends: Mapping[str, Trend]) -> tuple[TrendFinding, ...]:
+    """Give every finding over a tail's flights, open ones first, then by severity and by when it was raised."""
+    moved = _of_the_measures(tail, trends)
+    found = [*moved, *_recurring(tail.history)]
+    signs = _signs(found)
+    told = [_with_causes(finding, signs) for finding in found]
+    return tuple(
+        sorted(told, key=lambda f: (not f.open, -SEVERITIES.index(f.severity), f.raised_flight))
+    )
+
+
+def _of_the_measures(tail: FollowedTail, trends: Mapping[str, Trend]) -> list[TrendFinding]:
+    raised = [
+        _Raised(BY_MEASURE[measure], tail.series[measure], alarm)
+        for measure, followed in tail.followed.items()
+        for alarm in followed.alarms
+    ]
+    raised.sort(key=lambda one: one.flight)
+    offsets = [one for one in raised if one.kind.measure in OF_THE_VOLTMETER and _is_offset(tail, one)]
+    found: list[TrendFinding] = []
+    for one in raised:
+        if any(_same_event(one, offset) for offset in offsets):
+            if one in offsets and not any(f.name == "reading_fault" and _near(f, one) for f in found):
+                found.append(_offset_finding(tail, one))
+            continue
+        if not _for_the_worse(one) or _undone(tail, found, one):
+            continue
+        if any(f.name == one.kind.finding and _stands(f, tail, one.flight) for f in found):
+            continue
+        found.append(_moved_finding(tail, one, trends[one.kind.measure]))
+    return found
+
+
+def _for_the_worse(one: _Raised) -> bool:
+    return one.kind.worse == 0 or one.alarm.moved * one.kind.worse > 0.0
+
+
+def _stands(finding: TrendFinding, tail: FollowedTail, flight: int) -> bool:
+    """Whether a finding was still open when a flight was flown."""
+    return finding.lapsed_at is None or finding.lapsed_at > tail.history.flights[flight].start
+
+
+def _undone(tail: FollowedTail, found: list[TrendFinding], one: _Raised) -> bool:
+    """Whether a step brings back what an open finding of the same measure saw move; that one lapses."""
+    for place, finding in enumerate(found):
+        moved = finding.evidence.get("moved")
+        if finding.measure != one.kind.measure or not finding.open or not isinstance(moved, float):
+            continue
+        if abs(moved + one.alarm.moved) < max(float(one.series.moved[one.alarm.raised]), 0.5 * abs(moved)):
+            found[place] = replace(finding, lapsed_at=tail.history.flights[one.flight].start)
+            return True
+    return False
+
+
+def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFinding:
+    history, kind, alarm = tail.history, one.kind, one.alarm
+    flights = history.flights
+    before = freed(one.series)[max(0, alarm.began - int(limit_value("trend_recent"))) : alarm.began + 1]
+    start = float(np.median(before)) if alarm.began else float(freed(one.series)[0])
+    ends = (start, start + alarm.moved)
+    if kind.logarithmic:
+        ends = (exp(ends[0]), exp(ends[1]))
+    hours = float(one.series.hours[alarm.raised] - one.series.hours[alarm.began])
+    evidence: dict[str, object] = {
+        "measure": kind.measure,
+        "from": round(ends[0], 3),
+        "to": round(ends[1], 3),
+        "moved": round(alarm.moved, 4),
+        "low": round(alarm.low, 4),
+        "high": round(alarm.high, 4),
+        "shape": alarm.shape,
+        "since_flight": one.began_flight,
+        "over_hours": round(hours, 1),
+    }
+    return TrendFinding(
+        name=kind.finding,
+        severity=_severity(tail, one, ends[1], trend),
+        raised_flight=one.flight,
+        raised_at=flights[one.flight].start,
+        lapsed_at=_reset_after(tail, kind, one.flight),
+        began=flights[one.began_flight].start,
+        evidence=evidence,
+        says=_says(one, ends, hours, flights[one.began_flight].start),
+        measure=kind.measure,
+    )
+
+
+def _says(one: _Raised, ends: tuple[float, float], hours: float, since: datetime) -> str:
+    unit, words = MEASURES[one.kind.measure], WORDS[one.kind.measure]
+    figures = f"from {ends[0]:.2f} to {ends[1]:.2f} {unit}"
+    taken = "weather and load taken out" if len(one.kind.covariates) else "from flight to flight"
+    if one.alarm.shape == "step":
+        return f"{words} stepped {figures} on {since:%Y-%m-%d} and has stayed there, {taken}."
+    return f"{words} has moved {figures} over {hours:.0f} engine hours since {since:%Y-%m-%d}, {taken}."
+
+
+def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend) -> str:
+    """Warning past the limit, caution when it may be reached soon or a step came, else advisory."""
+    kind = one.kind
+    name = kind.limit_up if one.alarm.moved > 0.0 or kind.limit_down is None else kind.limit_down
+    if name is not None:
+        past = (now - tail.limits[name]) * (1.0 if one.alarm.moved > 0.0 else -1.0) > 0.0
+        if past:
+            return "warning" if kind.measure != "recharge_time_constant" else "caution"
+    soon = trend.projection is not None and trend.projection.earliest <= limit_value("trend_soon")
+    return "caution" if soon or one.alarm.shape == "step" else "advisory"
+
+
+def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> datetime | None:
+    """The first flight after an entry that starts the measure anew, once the finding was raised."""
+    raised = tail.history.flights[flight].start
+    for entry in kinds_reset(tail.history.entries, kind.measure):
+        later = [one.start for one in tail.history.flights if one.start >= entry.when > raised]
+        if later:
+            return later[0]
+    return None
+
+
+def _same_event(one: _Raised, other: _Raised) -> bool:
+    """Whether two alarms are of one event: both of voltages, begun within a few flights of each other."""
+    of_volts = MEASURES[one.kind.measure] == "V" and one.kind.measure != "regulation_scatter"
+    near = abs(one.began_flight - other.began_flight) <= limit_value("trend_fewest_step")
+    return of_volts and near and one.alarm.moved * other.alarm.moved > 0.0
+
+
+def _near(finding: TrendFinding, one: _Raised) -> bool:
+    since = finding.evidence.get("since_flight")
+    return isinstance(since, int) and abs(since - one.began_flight) <= limit_value("trend_fewest_step")
+
+
+def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
+    """Whether the voltmeter's other measure stepped by the same amount in the same flights.
+
+    A regulator that moves leaves the resting voltage alone, a battery that rests lower leaves the regulated
+    voltage alone; a meter, its supply or its ground that changes moves both alike.
+    """
+    other = next(measure for measure in OF_THE_VOLTMETER if measure != one.kind.measure)
+    series = tail.series[other]
+    values = freed(series)
+    recent = 2 * int(limit_value("trend_recent"))
+    before = values[series.flight < one.began_flight][-recent:]
+    after = values[(series.flight >= one.began_flight) & (series.flight <= one.flight)]
+    if one.alarm.shape != "step" or min(before.size, after.size) < limit_value("trend_fewest_step"):
+        return False
+    moved = float(np.median(after) - np.median(before))
+    usual = float(np.sqrt(series.variance.max()))
+    scatter = max(usual / 2.0, 1.4826 * float(np.median(np.abs(before - np.median(before)))))
+    error = scatter * np.sqrt(1.0 / before.size + 1.0 / after.size) * 1.2533
+    own = (one.alarm.high - one.alarm.low) / (2.0 * 1.96)
+    alike = abs(moved - one.alarm.moved) < limit_value("trend_alike") * np.hypot(error, own)
+    return bool(alike and abs(moved) > limit_value("trend_alike") * error and abs(moved) > 0.5 * abs(one.alarm.moved))
+
+
+def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
+    flights, unit = tail.history.flights, MEASURES[one.kind.measure]
+    return TrendFinding(
+        name="reading_fault",
+        severity="advisory",
+        raised_flight=one.flight,
+        raised_at=flights[one.flight].start,
+        lapsed_at=_reset_after(tail, one.kind, one.flight),
+        began=flights[one.began_flight].start,
+        evidence={"moved": round(one.alarm.moved, 3), "since_flight": one.began_flight, "shape": "step"},
+        says=(
+            f"From {flights[one.began_flight].start:%Y-%m-%d} on every voltage reads {one.alarm.moved:+.2f} {unit} "
+            "differently, at rest as with the alternator running: the voltmeter or its connections, not the regulator."
+        ),
+    )
+
+
+def _recurring(history: History) -> list[TrendFinding]:
+    """Flight findings in ``trend_recurs`` of the latest ``trend_recent`` flights; lapsed when in none of them."""
+    window, least = int(limit_value("trend_recent")), int(limit_value("trend_recurs"))
+    names = sorted({finding.name for flight in history.flights for finding in flight.findings})
+    found = []
+    for name in names:
+        seen = [i for i, flight in enumerate(history.flights) if any(f.name == name for f in flight.findings)]
+        start = 0
+        while start < len(seen):
+            raised = next(
+                (k for k in range(start + least - 1, len(seen)) if seen[k] - seen[k - least + 1] < window), None
+            )
+            if raised is None:
+                break
+            last = raised
+            while last + 1 < len(seen) and seen[last + 1] - seen[last] <= window:
+                last += 1
+            lapsed = seen[last] + window + 1 if seen[last] + window + 1 < len(history.flights) else None
+            found.append(_recurring_finding(history, name, seen[raised - least + 1 : last + 1], seen[raised], lapsed))
+            start = last + 1
+    return found
+
+
+def _recurring_finding(
+    history: History, name: str, seen: list[int], raised: int, lapsed: int | None
+) -> TrendFinding:
+    recent = seen[-int(limit_value("trend_recent")) :]
+    severities = [f.severity for place in recent for f in history.flights[place].findings if f.name == name]
+    return TrendFinding(
+        name=name,
+        severity=max(severities, key=SEVERITIES.index),
+        raised_flight=raised,
+        raised_at=history.flights[raised].start,
+        lapsed_at=None if lapsed is None else history.flights[lapsed].start,
+        began=history.flights[seen[0]].start,
+        evidence={"flights": seen, "count": len(seen)},
+        says=(
+            f"Found in {len(seen)} flights between {history.flights[seen[0]].start:%Y-%m-%d} and "
+            f"{history.flights[seen[-1]].start:%Y-%m-%d}; the flights themselves say what was seen."
+        ),
+    )
+
+
+def _signs(found: list[TrendFinding]) -> dict[str, bool]:
+    """What the tail's other findings show of a cause; signs are those of ``causes.toml``."""
+    names = {finding.name for finding in found if finding.open}
+    return {
+        "weak_cranking_too": bool(names & {"cranking_weakening", "weak_cranking"}),
+        "low_rest_too": bool(names & {"resting_voltage_falling", "low_resting_voltage"}),
+        "unsteady_too": bool(names & {"unsteady_connection", "regulation_loosening"}),
+        "high_voltage_too": bool(names & {"regulator_high", "overvoltage", "overvoltage_trip"}),
+        "low_regulated": "regulator_low" in names,
+    }
+
+
+def _with_causes(finding: TrendFinding, signs: Mapping[str, bool]) -> TrendFinding:
+    own = signs | ({"offset": True} if finding.name == "reading_fault" and "shape" in finding.evidence else {})
+    told = explain_one(Finding(finding.name, finding.severity, 0.0, 0.0, {}, finding.says), own)
+    return replace(finding, likely=told.likely, check=told.check)

@@ -1,0 +1,180 @@
+"""Linear models of a series, known a little beforehand: after every flight, and robustly at the end.
+
+The value is taken as level + slope * hours + effects of the covariates + noise. Effects have a normal prior
+(what physics says of them), level and slope a very wide one. Normal conjugate updating is used throughout:
+information adds up flight by flight, so that the fit after each flight comes from one cumulative sum and
+depends on nothing later (Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 14; formulas from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.limits import limit_value
+from analyzer.series import Floats
+from analyzer.trends.series import Matrix, Series
+
+Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
+#: A standard deviation so wide that it says nothing, in units of the usual scatter.
+WIDE = 1e3
+_TINY, _CLOSE, _MOST_ROUNDS = 1e-9, 1e-6, 100
+
+
+@dataclass(frozen=True, slots=True)
+class Prefixes:
+    """Fits to the first 0, 1, ... n points of a series."""
+
+    design: Matrix  # (n, q)
+    coefficients: Matrix  # (n + 1, q)
+    covariance: Stack  # (n + 1, q, q), for a noise scale of 1
+    scale: Floats  # (n + 1,) noise as a multiple of what its variances say
+    correlation: Floats  # (n + 1,) of one flight's noise with the next one's, 0 or more
+    innovation: Floats  # (n,) each point against its forecast, in standard deviations
+
+
+def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]:
+    """Give the design matrix, and mean and standard deviation of each coefficient beforehand.
+
+    Columns: level, slope per hour if asked for, covariates.
+    """
+    columns = [np.ones(series.n)]
+    if with_slope:
+        columns.append(series.hours - (series.hours[0] if series.n else 0.0))
+    first = series.value[0] if series.n else 0.0
+    unit = np.sqrt(series.variance.mean()) if series.n else 1.0
+    mean = np.concatenate([[first], np.zeros(len(columns) - 1), series.prior_mean])
+    sd = np.concatenate([np.full(len(columns), WIDE * unit), series.prior_sd])
+    return np.column_stack([*columns, series.covariates]), mean, sd
+
+
+def prefixes(series: Series, with_slope: bool) -> Prefixes:
+    """Fit every prefix of a series; an outlying point is drawn in before it is learned from."""
+    design, mean, sd = design_of(series, with_slope)
+    value = series.value
+    reach = limit_value("trend_outlier")
+    for _ in range(2):
+        coefficients, covariance = _accumulate(design, value, series.variance, mean, sd)
+        forecast = np.einsum("ij,ij->i", design, coefficients[:-1])
+        spread = np.sqrt(
+            series.variance + np.einsum("ij,ijk,ik->i", design, covariance[:-1], design)
+        )
+        innovation = (series.value - forecast) / spread
+        scale, correlation = _noise(innovation, reach, design.shape[1])
+        bound = reach * spread * scale[:-1]
+        value = forecast + np.clip(series.value - forecast, -bound, bound)
+    return Prefixes(design, coefficients, covariance, scale, correlation, innovation)
+
+
+def _accumulate(
+    design: Matrix, value: Floats, variance: Floats, mean: Floats, sd: Floats
+) -> tuple[Matrix, Stack]:
+    """Give coefficients and covariance after each point, and before the first."""
+    unit = sd[None, :]  # coefficients are worked in units of their prior spread, so that all is of one size
+    scaled = design * unit
+    information = np.einsum("ij,ik->ijk", scaled, scaled) / variance[:, None, None]
+    remaining = value - design @ mean
+    weighted = scaled * (remaining / variance)[:, None]
+    q = design.shape[1]
+    total = np.concatenate([np.eye(q)[None], information]).cumsum(axis=0)
+    vector = np.concatenate([np.zeros((1, q)), weighted]).cumsum(axis=0)
+    inverse = np.linalg.inv(total)
+    coefficients = mean + unit * np.einsum("ijk,ik->ij", inverse, vector)
+    covariance = inverse * unit[:, :, None] * unit[:, None, :]
+    return np.asarray(coefficients), np.asarray(covariance)
+
+
+def _noise(innovation: Floats, reach: float, free: int) -> tuple[Floats, Floats]:
+    """Give the noise's scale and its correlation from flight to flight, after each point.
+
+    The first ``free`` innovations only settle the coefficients and tell nothing of the noise.
+    """
+    clipped = np.clip(innovation, -reach, reach)
+    clipped[:free] = 0.0
+    belief = limit_value("trend_scatter_belief")
+    count = np.maximum(np.arange(innovation.size + 1) - free, 0)
+    squares = np.concatenate([[0.0], clipped**2]).cumsum()
+    products = np.concatenate([[0.0, 0.0], clipped[1:] * clipped[:-1]])[: innovation.size + 1].cumsum()
+    scale = np.sqrt((belief + squares) / (belief + count))
+    correlation = np.clip(products / (belief + squares), 0.0, limit_value("trend_correlation_most"))
+    return np.asarray(scale), np.asarray(correlation)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A robust line through a series freed of its covariates."""
+
+    level: float  # at the last point, at the covariates' references
+    level_sd: float
+    slope: float  # per hour
+    slope_sd: float
+    effects: Floats  # of the covariates
+    residual: Floats  # (n,) in the unit of the series
+    onset_h: float  # engine hours at which the present slope began
+
+
+def robust_line(series: Series, onset_h: float | None = None) -> Line:
+    """Fit level, slope and effects with Huber's loss; flat up to ``onset_h`` when that is given.
+
+    Standard deviations are those of the weighted fit, widened by the residuals' scatter and by their
+    correlation from flight to flight (effective sample size of a first-order autoregression).
+    """
+    design, mean, sd = design_of(series, with_slope=True)
+    origin = series.hours[0] if onset_h is None else onset_h
+    design[:, 1] = np.maximum(series.hours - origin, 0.0)
+    noise = np.sqrt(series.variance)
+    rows = np.vstack([design * sd[None, :] / noise[:, None], np.eye(sd.size)])
+    wanted = np.concatenate([(series.value - design @ mean) / noise, np.zeros(sd.size)])
+    coefficients = mean + sd * huber(rows, wanted, limit_value("trend_huber"))[0]
+    residual = series.value - design @ coefficients
+    slope_sd, level_sd = _spread(series, design, sd, residual)
+    level = coefficients[0] + coefficients[1] * design[-1, 1]
+    return Line(
+        float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:], residual, float(origin)
+    )
+
+
+def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
+    """Coefficients and scale that minimise Huber's loss with the scale fitted beside them.
+
+    The sum over points of ``scale + scale * H(residual / scale)``, H quadratic up to ``epsilon`` and linear
+    beyond (Huber and Ronchetti, Robust Statistics, section 7.7; from memory), by reweighted least squares.
+    """
+    coefficients = np.linalg.lstsq(rows, wanted, rcond=None)[0]
+    scale = _TINY + 1.4826 * float(np.median(np.abs(wanted - rows @ coefficients)))
+    for _ in range(_MOST_ROUNDS):
+        left = np.abs(wanted - rows @ coefficients)
+        inside = left < epsilon * scale
+        free = wanted.size - epsilon**2 * float((~inside).sum())
+        if free > 0.0:
+            scale = max(_TINY, float(np.sqrt((left[inside] ** 2).sum() / free)))
+        weight = np.minimum(1.0, epsilon * scale / np.maximum(left, _TINY))
+        heavy = rows * weight[:, None]
+        renewed = np.linalg.solve(heavy.T @ rows, heavy.T @ wanted)
+        done = float(np.abs(rows @ (renewed - coefficients)).max()) < _CLOSE * scale
+        coefficients = renewed
+        if done:
+            break
+    return np.asarray(coefficients), scale
+
+
+def _spread(series: Series, design: Matrix, sd: Floats, residual: Floats) -> tuple[float, float]:
+    """Give the standard deviations of slope and present level."""
+    reach = limit_value("trend_outlier")
+    unit = residual / np.sqrt(series.variance)
+    belief = limit_value("trend_scatter_belief")
+    free = max(1, unit.size - 2)
+    scale = np.sqrt((belief + (np.clip(unit, -reach, reach) ** 2).sum()) / (belief + free))
+    kept = np.minimum(1.0, reach * scale / np.maximum(np.abs(unit), 1e-9))
+    scaled = design * sd[None, :]
+    information = np.eye(sd.size) + (scaled * (kept / series.variance)[:, None]).T @ scaled
+    covariance = np.linalg.inv(information) * np.outer(sd, sd) * scale**2
+    clipped = np.clip(unit / scale, -reach, reach)
+    lag = float((clipped[1:] * clipped[:-1]).sum() / (belief + (clipped**2).sum()))
+    lag = min(max(lag, 0.0), limit_value("trend_correlation_most"))
+    widened = np.sqrt((1.0 + lag) / (1.0 - lag))
+    at_end = np.zeros(sd.size)
+    at_end[:2] = 1.0, design[-1, 1]
+    level_variance = float(at_end @ covariance @ at_end)
+    return float(np.sqrt(covariance[1, 1]) * widened), float(np.sqrt(level_variance) * widened)

@@ -1,0 +1,118 @@
+"""The trends' pipeline: a tail's history becomes its review, one step a line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from analyzer.findings.finding import SEVERITIES
+from analyzer.limits import limit_value
+from analyzer.trends.comparison import Comparison, compare_entries
+from analyzer.trends.history import History
+from analyzer.trends.judging import TrendFinding, judge_tail
+from analyzer.trends.tail import Trend, follow_tail, trends_of
+from analyzer.trends.unlike import Unlike, unlike_itself
+
+
+@dataclass(frozen=True, slots=True)
+class TailReview:
+    """Everything that many flights of one tail say."""
+
+    history: History
+    condition: str  # "good", a severity, or "unknown"
+    trends: Mapping[str, Trend]
+    findings: tuple[TrendFinding, ...]
+    comparisons: tuple[Comparison, ...]
+    unlike: tuple[Unlike, ...]
+
+
+def review_tail(history: History) -> TailReview:
+    """Follow a tail's measures, judge them, compare what each entry did, and look for odd flights."""
+    tail = follow_tail(history)
+    trends = trends_of(tail)
+    findings = judge_tail(tail, trends)
+    return TailReview(
+        history=history,
+        condition=condition(history, findings),
+        trends=trends,
+        findings=findings,
+        comparisons=compare_entries(tail),
+        unlike=unlike_itself(tail),
+    )
+
+
+def condition(history: History, findings: tuple[TrendFinding, ...]) -> str:
+    """The worst of what stands open, and of warnings in the latest flights; unknown with too few flights."""
+    if len(history.flights) < limit_value("trend_recurs"):
+        return "unknown"
+    open_now = [finding.severity for finding in findings if finding.open]
+    latest = history.flights[-int(limit_value("trend_recurs")) :]
+    open_now += [f.severity for flight in latest for f in flight.findings if f.severity == SEVERITIES[-1]]
+    return max(open_now, key=SEVERITIES.index) if open_now else "good"
+
+
+def tail_document(review: TailReview) -> dict[str, Any]:
+    """One entry of the result's ``tails``, by the contract."""
+    return {
+        "tail": review.history.tail,
+        "flights": len(review.history.flights),
+        "hours": round(review.history.hours, 2),
+        "condition": review.condition,
+        "trends": {measure: _trend(trend) for measure, trend in review.trends.items()},
+        "findings": [_finding(finding) for finding in review.findings],
+        "entries": [one.document() for one in review.comparisons],
+        "unlike_itself": [one.document() for one in review.unlike],
+    }
+
+
+def _trend(trend: Trend) -> dict[str, Any]:
+    measured = trend.slope is not None
+    reach = trend.projection
+    return {
+        "state": "measured" if measured else "not_measurable",
+        "because": trend.because,
+        "unit": trend.unit,
+        "points": trend.points,
+        "points_since_anew": trend.points_since,
+        "level": _round(trend.level),
+        "slope_per_100h": _round(trend.slope),
+        "low": _round(trend.low),
+        "high": _round(trend.high),
+        "limit": trend.limit,
+        "reaches_limit_in_h": _round(reach.likely, 1) if reach else None,
+        "earliest_h": _round(reach.earliest, 1) if reach else None,
+        "latest_h": _round(reach.latest, 1) if reach else None,
+        "changes": [
+            {
+                "start": change.start.isoformat(),
+                "flight": change.flight,
+                "from": _round(change.before),
+                "to": _round(change.after),
+            }
+            for change in trend.changes
+        ],
+    }
+
+
+def _finding(finding: TrendFinding) -> dict[str, Any]:
+    return {
+        "finding": finding.name,
+        "severity": finding.severity,
+        "start": finding.began.isoformat(),
+        "end": finding.lapsed_at.isoformat() if finding.lapsed_at else None,
+        "evidence": dict(finding.evidence),
+        "says": finding.says,
+        "likely": [
+            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)}
+            for cause in finding.likely
+        ],
+        "check": list(finding.check),
+        "raised_at": finding.raised_at.isoformat(),
+        "raised_flight": finding.raised_flight,
+        "lapsed_at": finding.lapsed_at.isoformat() if finding.lapsed_at else None,
+    }
+
+
+def _round(value: float | None, digits: int = 4) -> float | None:
+    return None if value is None else round(value, digits)

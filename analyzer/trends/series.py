@@ -1,0 +1,202 @@
+"""The series that trends are found in: which measures, what innocent things move each, and their arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Z95, Floats, Mask
+from analyzer.trends.history import FlightSummary, History
+
+Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
+Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One measure that is followed over flights.
+
+    Limits by its name: ``trend_<measure>_scatter`` (from flight to flight, one standard deviation),
+    ``trend_<measure>_moved`` (movement that innocent causes may still leave), and a pair
+    ``trend_<measure>_per_<covariate>`` and ``..._spread`` a covariate (what is known of it beforehand).
+    """
+
+    measure: str
+    covariates: tuple[str, ...]  # keys of COVARIATES
+    worse: int  # +1: rising is worse, -1: falling is, 0: both are
+    finding: str
+    logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
+    limit_up: str | None = None  # limit that a rise comes to
+    limit_down: str | None = None
+    upper_bound: bool = False  # a log may miss the lowest instant: readings far above their like say nothing
+    coarse: bool = False  # the meter's resolution errs alike in every flight, so that flights do not average it out
+
+
+KINDS: tuple[Kind, ...] = (
+    Kind("regulated_voltage", ("air_flight", "load"), 0, "regulator_drift", False, "regulated_high", "regulated_low"),
+    Kind("recharge_time_constant", ("air_start", "volts"), 1, "recharge_slowing", True, "slow_time_constant"),
+    Kind("recharge_settling_time", ("air_start", "volts"), 1, "recharge_slowing", True),
+    Kind("cranking_voltage", ("air_start",), -1, "cranking_weakening", False, None, "crank_lowest", upper_bound=True),
+    Kind("resting_voltage", ("air_start",), -1, "resting_voltage_falling", False, None, "resting_low"),
+    Kind(
+        "maintenance_current",
+        ("air_flight", "volts", "brevity"),
+        1,
+        "maintenance_current_rising",
+        False,
+        "maintenance_raised",
+    ),
+    Kind("regulation_scatter", (), 1, "regulation_loosening", False, "hunting_scatter", coarse=True),
+    Kind("regulation_droop", (), 1, "regulation_loosening", coarse=True),
+)
+BY_MEASURE = {kind.measure: kind for kind in KINDS}
+
+
+def _read(name: str) -> Callable[[FlightSummary], float | None]:
+    def value(flight: FlightSummary) -> float | None:
+        reading = flight.readings.get(name)
+        return None if reading is None else reading.value
+
+    return value
+
+
+#: Covariate -> its value in a flight, None where it is not known.
+COVARIATES: dict[str, Callable[[FlightSummary], float | None]] = {
+    "air_start": lambda flight: flight.air_start,
+    "air_flight": lambda flight: flight.air_flight,
+    "load": _read("bus_load"),
+    "volts": _read("regulated_voltage"),
+    "brevity": lambda flight: 1.0 / max(flight.hours, 0.3),
+}
+OF_THE_AIR = ("air_start", "air_flight")
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One measure over one tail's flights, n flights that carry it, p covariates."""
+
+    kind: Kind
+    flight: Ints  # (n,) place of each in the tail's history, from 0
+    hours: Floats  # (n,) engine hours at the flight's start [h]
+    value: Floats  # (n,) in the unit of the measure, or its natural logarithm
+    variance: Floats  # (n,) of one value: its interval and the usual scatter
+    covariates: Matrix  # (n, p), each from its reference
+    prior_mean: Floats  # (p,) effect of each covariate known beforehand
+    prior_sd: Floats  # (p,)
+    of_the_air: Mask  # (p,) which of them are of the air or the season
+    moved: Floats  # (n,) movement that innocent causes may leave, as known at each point
+
+    @property
+    def n(self) -> int:
+        """Flights that carry the measure."""
+        return int(self.value.size)
+
+    def upto(self, count: int) -> Series:
+        """Give the first ``count`` points."""
+        return Series(
+            self.kind,
+            self.flight[:count],
+            self.hours[:count],
+            self.value[:count],
+            self.variance[:count],
+            self.covariates[:count],
+            self.prior_mean,
+            self.prior_sd,
+            self.of_the_air,
+            self.moved[:count],
+        )
+
+
+def series_of(history: History, kind: Kind) -> Series:
+    """Give one measure's series; nothing in a point depends on later flights."""
+    limits = history.aircraft.limits(history.nominal_voltage)
+    flown = np.cumsum([0.0, *(flight.hours for flight in history.flights)])
+    carried = [i for i, flight in enumerate(history.flights) if _usable(flight, kind)]
+    readings = [history.flights[i].readings[kind.measure] for i in carried]
+    shown = np.array([(r.value, r.low, r.high) for r in readings], dtype=np.float64).reshape(-1, 3)
+    if kind.logarithmic:
+        shown = np.log(np.maximum(shown, limits["trend_smallest_minutes"]))
+    half = (shown[:, 2] - shown[:, 1]) / 2.0
+    usual = limits[f"trend_{kind.measure}_scatter"]
+    value = _capped(shown[:, 0], 2.0 * usual) if kind.upper_bound else shown[:, 0]
+    columns, mean, spread, air = _covariates(history, kind, carried, limits)
+    return Series(
+        kind=kind,
+        flight=np.array(carried, dtype=np.int64),
+        hours=flown[carried],
+        value=value,
+        variance=(half / Z95) ** 2 + usual**2,
+        covariates=columns,
+        prior_mean=mean,
+        prior_sd=spread,
+        of_the_air=air,
+        moved=limits[f"trend_{kind.measure}_moved"]
+        + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
+    )
+
+
+def _capped(values: Floats, above: float) -> Floats:
+    """Draw in what lies far above the median of the latest values; the first few are judged together."""
+    window = int(limit_value("trend_fewest"))
+    if values.size <= window:
+        return np.asarray(np.minimum(values, np.median(values) + above)) if values.size else values
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(values, window), axis=1)
+    caps = np.concatenate([np.full(window - 1, middle[0]), middle]) + above
+    return np.asarray(np.minimum(values, caps))
+
+
+def _usable(flight: FlightSummary, kind: Kind) -> bool:
+    reading = flight.readings.get(kind.measure)
+    return reading is not None and (not kind.logarithmic or reading.value > 0.0)
+
+
+def _covariates(history: History, kind: Kind, carried: list[int], limits: Limits) -> tuple[Matrix, Floats, Floats, Mask]:
+    """Each covariate from its reference, with what is known of its effect beforehand.
+
+    The reference of the air is fixed, that of the rest the first value known, so that no point depends on a
+    later one. Where the air is not recorded the season stands in for it, of unknown phase and size.
+    """
+    columns, mean, sd, air = [], [], [], []
+    for name in kind.covariates:
+        values = np.array([_number(COVARIATES[name](flight)) for flight in history.flights], dtype=np.float64)
+        effect = limits[f"trend_{kind.measure}_per_{name}"]
+        doubt = limits[f"trend_{kind.measure}_per_{name}_spread"]
+        mean.append(effect)
+        sd.append(doubt)
+        air.append(name in OF_THE_AIR)
+        if name not in OF_THE_AIR:
+            columns.append(_held(values)[carried])
+            continue
+        unknown = ~np.isfinite(values)
+        columns.append(np.where(unknown, 0.0, values - limits["trend_reference_air"])[carried])
+        if unknown.any():
+            turn = _year(history)
+            columns += [(np.cos(turn) * unknown)[carried], (np.sin(turn) * unknown)[carried]]
+            mean += [0.0, 0.0]
+            air += [True, True]
+            sd += [(abs(effect) + doubt) * limits["trend_season_swing"]] * 2
+    shape = (len(carried), len(mean))
+    table = np.column_stack(columns) if columns else np.zeros(shape)
+    return table, np.array(mean), np.array(sd), np.array(air, dtype=np.bool_)
+
+
+def _number(value: float | None) -> float:
+    return float("nan") if value is None else value
+
+
+def _held(values: Floats) -> Floats:
+    """Values from the first one known; the latest known one stands in for each that is missing."""
+    seen = np.flatnonzero(np.isfinite(values))
+    if not seen.size:
+        return np.zeros(values.size)
+    latest = np.maximum.accumulate(np.where(np.isfinite(values), np.arange(values.size), -1))
+    return np.where(latest >= 0, values[np.maximum(latest, 0)] - values[seen[0]], 0.0)
+
+
+def _year(history: History) -> Floats:
+    """Time of the year of each flight as an angle [rad]."""
+    days = [flight.start.timetuple().tm_yday for flight in history.flights]
+    return 2.0 * np.pi * np.array(days, dtype=np.float64) / 365.25

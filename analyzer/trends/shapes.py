@@ -1,0 +1,114 @@
+"""A step and a bend fitted to a stretch: where it lies best, how large it is, and which of the two it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.limits import limit_value
+from analyzer.series import Z95, Floats
+from analyzer.trends.regression import design_of
+from analyzer.trends.series import Series
+
+Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Level before ``at`` and another from it on."""
+
+    at: int  # first point on the new level
+    size: float
+    size_sd: float
+    before: float  # level before it, at the covariates' references
+    misfit: float  # sum of bounded squared standardised residuals
+
+
+@dataclass(frozen=True, slots=True)
+class Bend:
+    """Flat up to ``at``, one slope from there."""
+
+    at: int
+    slope: float  # per hour
+    moved: float  # from ``at`` to the last point
+    moved_sd: float
+    misfit: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Fits:
+    coefficients: Floats  # (k, q)
+    sd: Floats  # (k,) of the shape's own coefficient
+    misfit: Floats  # (k,)
+
+
+def best_step(series: Series) -> Step | None:
+    """Give the step that leaves the least misfit, None where the stretch is too short for one."""
+    least = int(limit_value("trend_fewest_step"))
+    places = _candidates(series, least, series.n - least)
+    if not places.size:
+        return None
+    after = (np.arange(series.n)[None, :] >= places[:, None]).astype(np.float64)
+    fits = _fit(series, after)
+    best = int(np.argmin(fits.misfit))
+    level, size = fits.coefficients[best][:2]
+    return Step(
+        int(places[best]), float(size), float(fits.sd[best]), float(level), float(fits.misfit[best])
+    )
+
+
+def best_bend(series: Series) -> Bend:
+    """Give the bend that leaves the least misfit; a line from the first point on is one of them."""
+    places = np.concatenate([[0], _candidates(series, 1, series.n - int(limit_value("trend_fewest_step")))])
+    since = np.maximum(series.hours[None, :] - series.hours[places][:, None], 0.0)
+    fits = _fit(series, since)
+    cost = fits.misfit + np.where(places > 0, limit_value("trend_bend_cost"), 0.0)
+    best = int(np.argmin(cost))
+    slope, span = float(fits.coefficients[best][1]), float(since[best, -1])
+    return Bend(
+        int(places[best]), slope, slope * span, float(fits.sd[best]) * span, float(fits.misfit[best])
+    )
+
+
+def is_step(series: Series, margin: float) -> bool:
+    """Whether a step explains a stretch better than a bend does by a margin, and is large enough for sure."""
+    step = best_step(series)
+    if step is None or abs(step.size) - Z95 * step.size_sd < series.moved[-1]:
+        return False
+    return step.misfit + margin < best_bend(series).misfit
+
+
+def _candidates(series: Series, first: int, end: int) -> Ints:
+    """Places to try: all of the latest, a sample of the earlier ones."""
+    places = np.arange(first, max(first, end + 1))
+    most = int(limit_value("trend_places_most"))
+    if places.size <= most:
+        return places
+    earlier = np.unique(np.linspace(places[0], places[-most // 2], most // 2).astype(np.int64))
+    return np.unique(np.concatenate([earlier, places[-most // 2 :]]))
+
+
+def _fit(series: Series, shapes: Floats) -> _Fits:
+    """Least squares of level, one shape and the covariates, once drawn in towards outliers; k shapes at once."""
+    base, mean, sd = design_of(series, with_slope=False)
+    mean, sd = np.insert(mean, 1, 0.0), np.insert(sd, 1, sd[0])
+    k, n, q = shapes.shape[0], series.n, mean.size
+    design = np.empty((k, n, q))
+    design[:, :, 0], design[:, :, 1], design[:, :, 2:] = base[:, 0], shapes, base[None, :, 1:]
+    noise = np.sqrt(series.variance)
+    rows = design * (sd[None, None, :] / noise[None, :, None])
+    wanted = (series.value - design @ mean) / noise
+    reach = limit_value("trend_outlier")
+    weight = np.ones((k, n))
+    for _ in range(4):
+        heavy = rows * weight[:, :, None]
+        inverse = np.linalg.inv(np.einsum("kni,knj->kij", heavy, rows) + np.eye(q))
+        solution = np.einsum("kij,knj,kn->ki", inverse, heavy, wanted)
+        left = wanted - np.einsum("kni,ki->kn", rows, solution)
+        weight = np.minimum(1.0, reach / np.maximum(np.abs(left), 1e-9))
+    misfit = np.minimum(left**2, reach**2).sum(axis=1) + (solution**2).sum(axis=1)
+    belief = limit_value("trend_scatter_belief")
+    scale = np.sqrt((belief + misfit) / (belief + max(1, n - q)))
+    own = np.sqrt(inverse[:, 1, 1]) * sd[1] * scale
+    return _Fits(mean + sd * solution, own, misfit)

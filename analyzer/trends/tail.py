@@ -1,0 +1,201 @@
+"""Everything the trends say of one tail: its series followed, its findings, its condition."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from math import exp, log
+
+import numpy as np
+
+from analyzer.limits import Limits, limit_value
+from analyzer.measures.measure import MEASURES
+from analyzer.series import Floats
+from analyzer.trends.detection import Alarm, Followed, Stretch, follow
+from analyzer.trends.entries import Entry, kinds
+from analyzer.trends.history import History
+from analyzer.trends.regression import Line, robust_line
+from analyzer.trends.series import KINDS, Kind, Series, series_of
+from analyzer.trends.shapes import best_bend
+
+#: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom, and of the normal distribution.
+T95 = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23)
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A step of a measure."""
+
+    start: datetime
+    flight: int  # place in the tail's history, from 0
+    before: float
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Projection:
+    """When a limit is reached, engine hours from the last flight [h]."""
+
+    likely: float
+    earliest: float
+    latest: float
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """One measure over a tail's flights, or the reason why nothing can be said."""
+
+    kind: Kind
+    points: int  # flights that carry the measure
+    because: str | None = None
+    level: float | None = None  # at present, at the reference temperature
+    slope: float | None = None  # per 100 engine hours, with its 95 % interval
+    low: float | None = None
+    high: float | None = None
+    limit: float | None = None
+    projection: Projection | None = None
+    changes: tuple[Change, ...] = ()
+    points_since: int = 0  # flights since the series last started anew
+
+    @property
+    def unit(self) -> str:
+        """Unit of the measure."""
+        return MEASURES[self.kind.measure]
+
+
+@dataclass(frozen=True, slots=True)
+class FollowedTail:
+    """One tail's series, watched."""
+
+    history: History
+    limits: Limits
+    series: Mapping[str, Series]
+    followed: Mapping[str, Followed]
+
+
+def follow_tail(history: History) -> FollowedTail:
+    """Watch every measure of a tail, each started anew at the entries that can change it."""
+    limits = history.aircraft.limits(history.nominal_voltage)
+    series = {kind.measure: series_of(history, kind) for kind in KINDS}
+    followed = {
+        measure: follow(one, reset_points(history, one, kinds_reset(history.entries, measure)))
+        for measure, one in series.items()
+    }
+    return FollowedTail(history, limits, series, followed)
+
+
+def kinds_reset(entries: tuple[Entry, ...], measure: str) -> list[Entry]:
+    """Give the entries that start a measure's trend anew."""
+    return [entry for entry in entries if measure in kinds()[entry.kind].resets]
+
+
+def reset_points(history: History, series: Series, entries: list[Entry]) -> list[int]:
+    """Give the points of a series that come first after each entry."""
+    starts = [history.flights[int(place)].start for place in series.flight]
+    return sorted({sum(start < entry.when for start in starts) for entry in entries})
+
+
+def trends_of(tail: FollowedTail) -> dict[str, Trend]:
+    """Give the present trend of every measure that is followed."""
+    return {kind.measure: _trend(tail, kind) for kind in KINDS}
+
+
+def _trend(tail: FollowedTail, kind: Kind) -> Trend:
+    series, followed = tail.series[kind.measure], tail.followed[kind.measure]
+    changes = tuple(_change(tail, series, step, followed) for step in followed.steps)
+    if not series.n:
+        return Trend(kind, 0, because="no flight carries this measure")
+    last = followed.stretches[-1]
+    if last.series.n < limit_value("trend_fewest_shown"):
+        because = (
+            f"only {last.series.n} flights carry it since it last changed or was worked on; "
+            f"{limit_value('trend_fewest_shown'):.0f} are needed"
+        )
+        return Trend(kind, series.n, because=because, changes=changes, points_since=last.series.n)
+    line = robust_line(last.series, _onset(last))
+    reach = _reach(last.series)
+    level = line.level + _usual_conditions(last.series, line)
+    ends = [100.0 * (line.slope + sign * reach * line.slope_sd) for sign in (-1, 0, 1)]
+    if kind.logarithmic:
+        level = exp(level)
+        ends = [level * end for end in ends]
+    limit = _limit(tail.limits, kind, ends[1])
+    return Trend(
+        kind=kind,
+        points=series.n,
+        level=level,
+        slope=ends[1],
+        low=ends[0],
+        high=ends[2],
+        limit=limit,
+        projection=_projection(kind, level, (ends[0], ends[1], ends[2]), limit),
+        changes=changes,
+        points_since=last.series.n,
+    )
+
+
+def _onset(stretch: Stretch) -> float | None:
+    """Engine hours at which the present slope began, None where it is one line throughout."""
+    if stretch.drift is None:
+        return None
+    bend = best_bend(stretch.series)
+    return float(stretch.series.hours[bend.at]) if bend.at else None
+
+
+def _reach(series: Series) -> float:
+    free = series.n - 2 - series.covariates.shape[1]
+    return T95[max(free, 1) - 1] if free <= len(T95) else 1.96 + 2.4 / free
+
+
+def _usual_conditions(series: Series, line: Line) -> float:
+    """What load, voltage and flight length of the latest flights make of the level; the air stays at its reference."""
+    recent = series.covariates[-int(limit_value("trend_recent")) :]
+    usual = np.where(series.of_the_air, 0.0, np.median(recent, axis=0)) if recent.size else np.zeros(0)
+    return float(usual @ line.effects)
+
+
+def _limit(limits: Limits, kind: Kind, slope: float) -> float | None:
+    name = kind.limit_up if slope > 0.0 or kind.limit_down is None else kind.limit_down
+    return None if name is None else limits[name]
+
+
+def _projection(
+    kind: Kind, level: float, slopes: tuple[float, float, float], limit: float | None
+) -> Projection | None:
+    """Give when the limit is reached, None where the interval of the slope holds zero or leads away from it.
+
+    The uncertainty of the level is small beside that of the slope and is left out.
+    """
+    low, slope, high = slopes
+    if limit is None or low <= 0.0 <= high or (kind.worse and slope * kind.worse < 0.0):
+        return None
+    gap = limit - level
+    if gap * slope <= 0.0:
+        return Projection(0.0, 0.0, 0.0)
+    steep, shallow = (high, low) if slope > 0.0 else (low, high)
+    hours = [_until(kind, level, limit, rate) for rate in (slope, steep, shallow)]
+    return Projection(*hours) if hours[0] <= limit_value("trend_horizon") else None
+
+
+def _until(kind: Kind, level: float, limit: float, per_100h: float) -> float:
+    """Hours to the limit; what is worked in logarithms grows by a share."""
+    if kind.logarithmic:
+        return 100.0 * log(limit / level) / (per_100h / level)
+    return 100.0 * (limit - level) / per_100h
+
+
+def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> Change:
+    """A step with the levels on both sides, at the reference temperature."""
+    before = next(stretch for stretch in followed.stretches if stretch.end == step.began)
+    level = float(np.median(freed(before.series)[-int(limit_value("trend_recent")) :]))
+    place = int(series.flight[step.began])
+    ends = (level, level + step.moved)
+    if series.kind.logarithmic:
+        ends = (exp(ends[0]), exp(ends[1]))
+    return Change(tail.history.flights[place].start, place, *ends)
+
+
+def freed(series: Series) -> Floats:
+    """Give the values of a stretch with weather and load taken out, by what is known of their effects."""
+    return np.asarray(series.value - series.covariates @ series.prior_mean, dtype=np.float64)
