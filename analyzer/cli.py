@@ -8,7 +8,7 @@ import sys
 from collections.abc import Sequence
 
 from analyzer import __version__
-from analyzer.commands import columns, review, trend
+from analyzer.commands import columns, demo, review, serve, trend
 
 DESCRIPTION = """\
 Tells from the bus volts and amperes that engine monitors record whether a light aircraft's battery,
@@ -16,6 +16,7 @@ alternator and voltage regulator are healthy, what is drifting, and what to chec
 EPILOG = """\
 Start with:  taper review PATH      what each flight shows
 If a result looks odd:  taper columns PATH      how the log was understood
+To look around first:  taper demo --open      a season of an invented club in a browser
 
 Results support maintenance decisions by appropriately certificated persons under the aircraft's
 maintenance manual and local rules; they do not declare an aircraft airworthy."""
@@ -31,7 +32,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"taper {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, module in (("review", review), ("trend", trend), ("columns", columns)):
+    for name, module in (("review", review), ("trend", trend), ("columns", columns), ("serve", serve), ("demo", demo)):
         one = commands.add_parser(
             name,
             help=module.HELP,

@@ -1,27 +1,198 @@
-"""In-memory stand-in."""
-from __future__ import annotations
-from dataclasses import dataclass
-from pathlib import Path
-from analyzer.aircraft import read_fleet
-from analyzer.logs import find_logs, read_log
-from analyzer.review import FlightReview, review_log
-from analyzer.aircraft import Aircraft
+"""What the pages ask of the records; nothing else of ``dashboards`` opens them."""
 
-@dataclass
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from analyzer.aircraft import Fleet
+from analyzer.logs import read_log
+from analyzer.logs.log import Refusal
+from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
+from analyzer.records.files import Held, read_original
+from analyzer.records.kept import (
+    KeptFlight as FlightRow,
+)
+from analyzer.records.kept import (
+    KeptTail,
+    fleet_kept,
+    flight_findings,
+    flight_record,
+    kept_history,
+    kept_logs,
+    tail_flights,
+    tail_review,
+    tail_reviews,
+    tails,
+)
+from analyzer.records.latest import LatestFlight, latest_flights
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import DATABASE, Store, open_records
+from analyzer.review import FlightReview, review_log
+from analyzer.trends.fleet import fleet_document
+from analyzer.trends.history import History
+
+#: Flights worked out anew that are held at hand; a six-hour flight four times a second takes about 10 MB.
+FLIGHTS_AT_HAND = 12
+#: Latest flights that the fleet's small lines show.
+LATEST = 24
+
+
+@dataclass(frozen=True, slots=True)
 class KeptFlight:
-    id: str
+    """One flight, worked out anew from its log, with what lies beside it."""
+
+    id: int
     tail: str | None
     source: str
     review: FlightReview
     warnings: tuple[str, ...]
+    before: int | None = None  # ids of the flights before and after it
+    after: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FleetView:
+    """Everything that the fleet's page shows."""
+
+    document: dict[str, Any]  # of ``fleet_document``
+    kept: dict[str, KeptTail]
+    latest: dict[str, list[LatestFlight]]
+    dispositions: tuple[Disposition, ...]
+    unassigned: int  # logs that name no aircraft
+
+
+@dataclass(frozen=True, slots=True)
+class TailView:
+    """Everything that an aircraft's page shows."""
+
+    review: dict[str, Any]  # of the contract of the trends
+    history: History
+    flights: list[FlightRow]
+    findings: list[dict[str, Any]]  # of flights, the latest first
+    entries: list[KeptEntry]
+    dispositions: list[Disposition]
+
 
 class Kept:
-    def __init__(self, folder):
-        fleet = read_fleet(Path(folder)/"fleet.toml")
-        self.flights = {}
-        for s in find_logs([folder]):
-            log = read_log(s); r = review_log(log, fleet.of(log.tail))
-            for n, one in enumerate(r.flights,1):
-                i = f"{Path(s.name).stem}-{n}"
-                self.flights[i] = KeptFlight(i, log.tail, s.name, one, r.warnings)
-    def flight(self, i): return self.flights.get(i)
+    """The records of one folder, which need not exist yet."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._opened: Store | None = None
+        self._lock = threading.Lock()
+        self._flights: OrderedDict[tuple[str, str], tuple[FlightReview, ...]] = OrderedDict()
+
+    def store(self, *, create: bool = False) -> Store:
+        """The records, open.
+
+        Raises
+        ------
+        RecordsError
+            When there are none (and none are to be made), or they cannot be used.
+        """
+        with self._lock:
+            if self._opened is None:
+                self._opened = open_records(self.folder, create=create)
+            return self._opened
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing has ever been kept here."""
+        return not (self.folder / DATABASE).exists() or not kept_logs(self.store())
+
+    def fleet_file(self) -> Fleet:
+        """What is known of each aircraft beforehand."""
+        return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
+
+    def names(self) -> list[str]:
+        """Tails that flights are kept of."""
+        return [] if self.empty else [one.tail for one in tails(self.store())]
+
+    def fleet(self, since: Callable[[datetime], datetime]) -> FleetView:
+        """The fleet, the aircraft in most need first; ``since`` gives from when changes count, from the last flight."""
+        store = self.store()
+        kept = {one.tail: one for one in tails(store)}
+        reviews = tail_reviews(store, list(kept), fleet_kept(store))
+        last = {tail: one.last for tail, one in kept.items()}
+        newest = max((moment for moment in last.values() if moment), default=None)
+        moment = since(datetime.fromisoformat(newest)) if newest else None
+        return FleetView(
+            fleet_document(reviews, last, moment),
+            kept,
+            latest_flights(store, kept, LATEST),
+            tuple(kept_dispositions(store)),
+            len(kept_logs(store, without_tail=True)),
+        )
+
+    def tail(self, tail: str) -> TailView | None:
+        """One aircraft; None when no flight of it is kept."""
+        if tail not in self.names():
+            return None
+        store = self.store()
+        return TailView(
+            tail_review(store, tail),
+            kept_history(store, tail),
+            tail_flights(store, tail),
+            flight_findings(store, tail),
+            kept_entries(store, tail),
+            kept_dispositions(store, tail),
+        )
+
+    def flight(self, flight_id: str | int) -> KeptFlight | None:
+        """One flight; None when it is not kept.
+
+        Raises
+        ------
+        RecordsError
+            When its log is missing or damaged.
+        """
+        if self.empty or not str(flight_id).isdigit():
+            return None
+        store, number = self.store(), int(flight_id)
+        try:
+            record = flight_record(store, number)
+        except RecordsError:
+            return None
+        tail = record["tail"]
+        log = next(one for one in kept_logs(store, tail) if one.id == record["log_id"])
+        beside = [one.id for one in tail_flights(store, tail)] if tail else []
+        place = beside.index(number) if number in beside else None
+        reviews = self._reviews(log.hash, log.source, tail)
+        own = next(one for one in reviews if abs(one.flight.from_s - record["from_s"]) < 1e-6)
+        return KeptFlight(
+            number,
+            tail,
+            log.source,
+            own,
+            log.warnings,
+            beside[place - 1] if place else None,
+            beside[place + 1] if place is not None and place + 1 < len(beside) else None,
+        )
+
+    def _reviews(self, digest: str, source: str, tail: str | None) -> tuple[FlightReview, ...]:
+        """The reviews of a log's flights, from its original bytes or from those at hand."""
+        profile = self.fleet_file().of(tail)
+        key = (digest, hashlib.sha256(repr(profile).encode()).hexdigest())
+        with self._lock:
+            if key in self._flights:
+                self._flights.move_to_end(key)
+                return self._flights[key]
+        log = read_log(Held(source, Path(source), None, read_original(self.folder, digest)), columns=profile.columns)
+        if isinstance(log, Refusal):
+            raise RecordsError(f"{source} is kept but can no longer be read: {log.because}")
+        reviews = review_log(log, profile).flights
+        with self._lock:
+            self._flights[key] = reviews
+            while len(self._flights) > FLIGHTS_AT_HAND:
+                self._flights.popitem(last=False)
+        return reviews
+
+
+__all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]
