@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from analyzer.measures.measure import Measure
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, number, unit_shown
 from analyzer.review import FlightReview
 
 #: Measures by what they tell of, in the order of a flight.
@@ -105,3 +105,19 @@ def evidence_words(finding: str, evidence: Mapping[str, float]) -> str:
         unit = _OF_THE_FINDING.get((finding, name), _PLAIN.get(name, _ENDINGS.get(ending, "V")))
         said.append(f"{name.removesuffix(ending).replace('_', ' ')} {value:.4g} {unit}".strip())
     return ", ".join(said)
+
+
+#: Titles of findings over many flights.
+_TREND_LABELS = {
+    "regulator_drift": "Regulated voltage drifts",
+    "recharge_slowing": "Recharge grows slower",
+    "cranking_weakening": "Cranking grows weaker",
+    "resting_voltage_falling": "Battery rests lower and lower",
+    "maintenance_current_rising": "Settled charging current rises",
+    "regulation_loosening": "Regulation grows looser",
+}
+
+
+def finding_label(name: str) -> str:
+    """Title of a finding of a flight or of many."""
+    return FINDING_LABELS.get(name) or _TREND_LABELS.get(name) or name.replace("_", " ").capitalize()
