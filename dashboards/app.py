@@ -10,6 +10,9 @@ import dash
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 
+from dashboards.receiving import add_receiver
+from dashboards.staging import Staging
+
 if TYPE_CHECKING:
     from dashboards.kept import Kept
 
@@ -17,7 +20,7 @@ if TYPE_CHECKING:
 PAGES = ("fleet", "aircraft", "flight", "bring_in", "entries")
 IN_THE_BAR = (("Fleet", "/"), ("Bring in logs", "/bring-in"), ("Entries", "/entries"))
 ASSETS = Path(__file__).with_name("assets")
-SOURCE_KEY = "taper_kept"
+SOURCE_KEY, STAGING_KEY = "taper_kept", "taper_staging"
 
 WHILE_LOADING = """<!DOCTYPE html>
 <html lang="en">
@@ -59,6 +62,9 @@ def make_app(kept: Kept) -> Dash:
         on_error=None,
     )
     app.server.config[SOURCE_KEY] = kept
+    staging = Staging(kept.fleet_file)
+    app.server.config[STAGING_KEY] = staging
+    add_receiver(app.server, staging)
     for name in PAGES:
         import_module(f"dashboards.pages.{name}")
     app.layout = frame
@@ -68,6 +74,12 @@ def make_app(kept: Kept) -> Dash:
 def kept_here() -> Kept:
     """What is kept, for the app that answers at this moment."""
     found: Kept = dash.get_app().server.config[SOURCE_KEY]
+    return found
+
+
+def staging_here() -> Staging:
+    """What was brought in and waits to be kept, for the app that answers at this moment."""
+    found: Staging = dash.get_app().server.config[STAGING_KEY]
     return found
 
 

@@ -40,7 +40,7 @@ def rows(view: FleetView) -> list[dict[str, Any]]:
 def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
     tail = document["tail"]
     latest = view.latest.get(tail, [])
-    settled = {(one.finding, one.at) for one in view.dispositions if one.tail == tail and one.verdict in SETTLED}
+    settled = settled_findings(one for one in view.dispositions if one.tail == tail)
     found = open_findings(document, latest, settled)
     worst = max(found, key=lambda one: SEVERITIES.index(one["severity"]), default=None)
     quiet = "unknown" if document["condition"] == "unknown" else "good"
@@ -60,6 +60,11 @@ def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
     }
 
 
+def settled_findings(dispositions: Iterable[Disposition]) -> set[tuple[str, str]]:
+    """Findings that somebody has settled: name, and when."""
+    return {(one.finding, one.at) for one in dispositions if one.verdict in SETTLED}
+
+
 def open_findings(
     document: dict[str, Any], latest: Sequence[LatestFlight], settled: set[tuple[str, str]]
 ) -> list[dict[str, Any]]:
@@ -76,7 +81,7 @@ def _why(worst: dict[str, Any] | None, count: int, quiet: str) -> str:
         few = "Too few flights yet to tell what is usual for this aircraft."
         return few if quiet == "unknown" else "Nothing open."
     more = f" And {count - 1} more." if count > 1 else ""
-    return f"{finding_label(worst['finding'])}. {worst['says']}{more}"
+    return f"{finding_label(worst['finding'], over_many='raised_at' in worst)}. {worst['says']}{more}"
 
 
 def limit_words(limit: dict[str, Any] | None) -> str:
@@ -138,4 +143,4 @@ def _change_words(what: dict[str, Any]) -> str:
         ends = f"{number(what['from'], unit)} to {number(what['to'], unit)} {unit_shown(unit)}"
         return f"{MEASURE_LABELS[what['measure']]} stepped from {ends}"
     verb = {"raised": "raised", "lapsed": "no longer found"}[what["what"]]
-    return f"{finding_label(what['finding'])}: {verb}"
+    return f"{finding_label(what['finding'], over_many=True)}: {verb}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from analyzer.measures.measure import Measure
 from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, number, unit_shown
@@ -118,6 +119,19 @@ _TREND_LABELS = {
 }
 
 
-def finding_label(name: str) -> str:
-    """Title of a finding of a flight or of many."""
-    return FINDING_LABELS.get(name) or _TREND_LABELS.get(name) or name.replace("_", " ").capitalize()
+def finding_label(name: str, *, over_many: bool = False) -> str:
+    """Title of a finding of a flight, or of one over many flights."""
+    first, then = (_TREND_LABELS, FINDING_LABELS) if over_many else (FINDING_LABELS, _TREND_LABELS)
+    return first.get(name) or then.get(name) or name.replace("_", " ").capitalize()
+
+
+_TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A"}
+
+
+def trend_evidence_words(finding: str, evidence: Mapping[str, Any]) -> str:
+    """The numbers behind a finding over many flights, "from 4.58 to 10.7 min over 33 engine hours"."""
+    if "from" not in evidence or "to" not in evidence:
+        return f"in {evidence['count']:.0f} flights" if "count" in evidence else ""
+    unit = _TREND_UNITS.get(finding, "V")
+    said = f"from {evidence['from']:.4g} to {evidence['to']:.4g} {unit}"
+    return said + (f" over {evidence['over_hours']:.0f} engine hours" if "over_hours" in evidence else "")

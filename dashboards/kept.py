@@ -5,17 +5,18 @@ from __future__ import annotations
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from analyzer.aircraft import Fleet
+from analyzer.aircraft import Fleet, with_columns
 from analyzer.logs import read_log
 from analyzer.logs.log import Refusal
+from analyzer.records.adding import Added, add_logs
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
-from analyzer.records.files import Held, read_original
+from analyzer.records.files import Held, read_original, write_whole
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
 )
@@ -33,10 +34,11 @@ from analyzer.records.kept import (
 )
 from analyzer.records.latest import LatestFlight, latest_flights
 from analyzer.records.problems import RecordsError
-from analyzer.records.store import DATABASE, Store, open_records
+from analyzer.records.store import DATABASE, FLEET, Store, open_records, sentences
 from analyzer.review import FlightReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
+from dashboards.staging import Staged
 
 #: Flights worked out anew that are held at hand; a six-hour flight four times a second takes about 10 MB.
 FLIGHTS_AT_HAND = 12
@@ -110,6 +112,42 @@ class Kept:
     def fleet_file(self) -> Fleet:
         """What is known of each aircraft beforehand."""
         return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
+
+    def keep(self, staged: Iterable[Staged], tails_of: Mapping[str, str]) -> Added:
+        """Keep logs that were brought in, with the columns that were corrected by hand.
+
+        Parameters
+        ----------
+        staged : the logs
+        tails_of : key -> whose log it is, where a person said so
+
+        Raises
+        ------
+        RecordsError
+            When the records cannot be written, or a corrected log names no aircraft.
+        """
+        store, whole = self.store(create=True), Added()
+        for one in staged:
+            tail = tails_of.get(one.key) or (one.entry or {}).get("tail")
+            if one.mapped and not tail:
+                raise RecordsError(f"Say whose log {one.name} is: its corrected columns are kept with the aircraft.")
+            if one.mapped:
+                self._remember(store, str(tail), one.mapped)
+            added = add_logs(store, [one.source], fleet_kept(store), tail=tails_of.get(one.key))
+            whole.new += added.new
+            whole.kept_before += added.kept_before
+            whole.refused += added.refused
+            whole.flights += added.flights
+            whole.without_tail += added.without_tail
+            whole.tails |= added.tails
+        return whole
+
+    def _remember(self, store: Store, tail: str, columns: Mapping[str, str]) -> None:
+        """Keep corrected columns in the fleet file beside the records."""
+        path = store.folder / FLEET
+        text = path.read_text("utf-8") if path.exists() else ""
+        with sentences(store.folder):
+            write_whole(path, with_columns(text, tail, columns).encode())
 
     def names(self) -> list[str]:
         """Tails that flights are kept of."""

@@ -12,7 +12,7 @@ from types import FrameType
 
 from waitress.server import create_server
 
-from dashboards.app import make_app
+from dashboards.app import STAGING_KEY, make_app
 from dashboards.kept import Kept
 
 #: Requests answered at the same time.
@@ -42,6 +42,7 @@ def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[s
         pass
     finally:
         server.close()
+        app.server.config[STAGING_KEY].close()
         says("Stopped.")
 
 

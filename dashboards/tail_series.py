@@ -7,11 +7,13 @@ from typing import Any
 
 import numpy as np
 
+from analyzer.findings.finding import SEVERITIES
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.wording import number, unit_shown
 from analyzer.trends.series import BY_MEASURE, series_of
 from analyzer.trends.tail import freed
 from dashboards.figures.trend_chart import History
+from dashboards.fleet_rows import STILL_OPEN, settled_findings
 from dashboards.kept import TailView
 
 #: Measures of the table of flights, with the heading of each.
@@ -20,7 +22,7 @@ TABLE_MEASURES = (
     ("recharge_settling_time", "Settled after, min"),
     ("cranking_voltage", "Cranking, V"),
     ("resting_voltage", "At rest, V"),
-    ("maintenance_current", "Maintenance, A"),
+    ("maintenance_current", "Settled, A"),
     ("bus_load", "Load, A"),
 )
 
@@ -45,6 +47,24 @@ def points(view: TailView, measure: str) -> History | None:
         np.exp(adjusted) if kind.logarithmic else adjusted,
         tuple(ids.get(flight.start.isoformat(), 0) for flight in flights),
     )
+
+
+def standing(view: TailView) -> tuple[dict[str, Any] | None, int]:
+    """The worst finding that stands open, and how many more do."""
+    settled = settled_findings(view.dispositions)
+    latest = {flight.id: flight.start for flight in view.flights[-STILL_OPEN:]}
+    found = [
+        one
+        for one in view.review["findings"]
+        if one["lapsed_at"] is None and (one["finding"], one["raised_at"]) not in settled
+    ]
+    found += [
+        one
+        for one in view.findings
+        if one["flight_id"] in latest and (one["finding"], latest[one["flight_id"]]) not in settled
+    ]
+    worst = max(found, key=lambda one: SEVERITIES.index(one["severity"]), default=None)
+    return worst, max(0, len(found) - 1)
 
 
 def entry_marks(view: TailView) -> list[tuple[datetime, float, str, str]]:

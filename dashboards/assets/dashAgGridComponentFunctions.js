@@ -13,13 +13,16 @@
     window.scrollTo(0, 0);
   }
   cells.Link = (props) => make("a", {href: props.data.href, onClick: follow}, props.value);
+  cells.Aircraft = (props) => make("span", {className: "aircraft-cell"},
+    make("span", null, props.data.place + ". ", make("a", {href: props.data.href, onClick: follow}, props.value)),
+    cells.Condition({value: props.data.condition}));
   cells.Condition = (props) => {
     const look = MARKS[props.value];
     if (!look) return make("span", null, "");
     return make("span", {className: "badge " + props.value}, make("span", {"aria-hidden": true}, look[0]), " " + look[1]);
   };
   function line(told, place) {
-    const [low, high] = told.range, wide = 84, tall = 24, n = told.values.length;
+    const [low, high] = told.range, wide = 70, tall = 24, n = told.values.length;
     const points = told.values.map((v, i) =>
       (n > 1 ? 2 + (i * (wide - 4)) / (n - 1) : wide / 2).toFixed(1) + "," +
       (tall - 3 - ((v - low) / (high - low)) * (tall - 6)).toFixed(1));

@@ -34,6 +34,7 @@ def findings_chart(
         layout=base_layout(
             height=96 + 34 * max(1, len(names)),
             showlegend=True,
+            hovermode="closest",
             legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
             margin={"l": 10, "r": 18, "t": 44, "b": 30},
             barmode="overlay",
@@ -50,7 +51,7 @@ def findings_chart(
     for when, kind, words in entries:
         figure.add_vline(x=when, line={"color": LINES["engine_speed"], "width": 1.4, "dash": "dash"})
         figure.add_annotation(
-            x=when, yref="paper", y=0.0, yanchor="bottom", text="🔧", hovertext=f"{kinds()[kind].words}: {words}",
+            x=when, yref="paper", y=0.0, yanchor="bottom", text="▼", hovertext=f"{kinds()[kind].words}: {words}",
             showarrow=False,
         )  # fmt: skip
     return figure

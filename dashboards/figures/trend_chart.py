@@ -17,7 +17,16 @@ from analyzer.trends.entries import kinds
 from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
 
 #: Least height of the axis in the measure's unit, so that a meter's own steps do not fill the chart.
-LEAST_HEIGHT = {"V": 0.8, "min": 4.0, "A": 2.0, "mohm": 10.0}
+LEAST_HEIGHT = {
+    "regulated_voltage": 0.8,
+    "recharge_time_constant": 3.0,
+    "recharge_settling_time": 6.0,
+    "cranking_voltage": 2.0,
+    "resting_voltage": 0.6,
+    "maintenance_current": 2.0,
+    "regulation_scatter": 0.12,
+    "regulation_droop": 10.0,
+}
 ALONG = ("date", "hours")
 
 
@@ -65,7 +74,7 @@ def trend_chart(
     for change in trend["changes"]:
         _mark(figure, *_place(history, change["start"], along), f"step to {number(change['to'], MEASURES[history.measure])} {unit}", "dot")
     for when, hours, kind, words in entries:
-        _mark(figure, when if along == "date" else hours, f"🔧 {kinds()[kind].words}", "dash", words)
+        _mark(figure, when if along == "date" else hours, f"▼ {kinds()[kind].words}", "dash", words)
     return figure
 
 
@@ -99,12 +108,12 @@ def _range(history: History, trend: Mapping[str, Any]) -> list[float]:
     low, high = float(min(history.value.min(), history.adjusted.min())), float(
         max(history.value.max(), history.adjusted.max())
     )
-    span = max(high - low, LEAST_HEIGHT[MEASURES[history.measure]])
+    span = max(high - low, LEAST_HEIGHT[history.measure])
     limit = trend["limit"]
     if limit is not None and low - 1.5 * span < limit < high + 1.5 * span:
         low, high = min(low, limit), max(high, limit)
     room = max(0.5 * (span - (high - low)), 0.12 * (high - low))
-    return [low - room, high + room]
+    return [max(0.0, low - room) if low >= 0.0 else low - room, high + room]
 
 
 def _raw(history: History, where: Any, unit: str) -> go.Scatter:
@@ -140,8 +149,7 @@ def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
     return go.Scatter(
         x=where,
         y=history.adjusted,
-        mode="lines+markers",
-        line={"color": faded(LINES["trend"], 0.55), "width": 1},
+        mode="markers",
         marker={"symbol": "circle", "size": 6, "color": LINES["trend"]},
         customdata=[[start.strftime("%Y-%m-%d"), number(value, MEASURES[history.measure])] for start, value in zip(history.starts, history.adjusted, strict=True)],
         name="weather and load taken out",

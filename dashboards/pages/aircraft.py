@@ -15,11 +15,11 @@ from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import trend_chart, trend_words
-from dashboards.flight_words import evidence_words, finding_label
+from dashboards.flight_words import finding_label, trend_evidence_words
 from dashboards.grid import grid
 from dashboards.kept import TailView
 from dashboards.parts import GRAPH_CONFIG, badge, crumbs, nothing_here, page, section, table
-from dashboards.tail_series import TABLE_MEASURES, compared_words, entry_marks, flight_rows, points
+from dashboards.tail_series import TABLE_MEASURES, compared_words, entry_marks, flight_rows, points, standing
 
 #: Measures that are followed, in the order of their charts.
 FOLLOWED = (
@@ -70,17 +70,17 @@ def _lead(view: TailView) -> str:
 
 
 def _verdict(view: TailView) -> html.Div:
-    condition = view.review["condition"]
-    standing = [one for one in view.review["findings"] if one["lapsed_at"] is None]
-    if not standing:
+    worst, more = standing(view)
+    if worst is None:
+        condition = "unknown" if view.review["condition"] == "unknown" else "good"
         says = {
             "unknown": "Too few flights are kept to tell what is usual for this aircraft.",
             "good": "Nothing over the last flights asks for action.",
-        }.get(condition, "Its last flights hold a warning; see the findings below.")
+        }[condition]
         return html.Div([html.P([badge(condition), " ", says], className="headline")], className=f"verdict {condition}")
-    worst = standing[0]
+    label = finding_label(worst["finding"], over_many="raised_at" in worst)
     lines = [
-        html.P([badge(worst["severity"]), " ", finding_label(worst["finding"]), "."], className="headline"),
+        html.P([badge(worst["severity"]), " ", label, f", and {more} more." if more else "."], className="headline"),
         html.P(worst["says"]),
     ]
     if worst["check"]:
@@ -161,14 +161,12 @@ def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
     raised = datetime.fromisoformat(finding["raised_at"])
     lapsed = datetime.fromisoformat(finding["lapsed_at"]) if finding["lapsed_at"] else None
     state = f"raised {raised:%d %B %Y}, " + (f"not found any more since {lapsed:%d %B %Y}" if lapsed else "stands open")
-    numbers = {k: v for k, v in finding["evidence"].items() if isinstance(v, int | float)}
+    numbers = trend_evidence_words(finding["finding"], finding["evidence"])
     return html.Article(
         [
-            html.H3([badge(finding["severity"]), finding_label(finding["finding"])]),
+            html.H3([badge(finding["severity"]), finding_label(finding["finding"], over_many=True)]),
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding["says"]]),
-            html.P(f"Numbers behind it: {evidence_words(finding['finding'], numbers)}.", className="evidence")
-            if numbers
-            else None,
+            html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
             *disposed_words(view, finding["finding"], finding["raised_at"]),
             disposing(view.review["tail"], finding["finding"], finding["raised_at"]),
@@ -212,7 +210,7 @@ def _entries(view: TailView) -> list[Any]:
 
 
 def _flights(view: TailView) -> list[Any]:
-    number = {"filter": "agNumberColumnFilter", "minWidth": 110, "type": "numericColumn"}
+    number = {"filter": "agNumberColumnFilter", "minWidth": 92, "type": "numericColumn", "suppressHeaderFilterButton": True}
     columns: list[dict[str, Any]] = [
         {"field": "start", "headerName": "Begins", "cellRenderer": "Link", "minWidth": 160},
         {"field": "worst", "headerName": "Worst finding", "cellRenderer": "Condition", "minWidth": 165},

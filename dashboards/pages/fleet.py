@@ -105,10 +105,9 @@ def _columns() -> list[dict[str, Any]]:
     """Columns of the grid; the small lines have no order, so they neither sort nor filter."""
     words = {"wrapText": True, "autoHeight": True, "cellClass": "words"}
     return [
-        {"field": "place", "headerName": "Need", "minWidth": 66, "maxWidth": 70, "filter": False},
-        {"field": "tail", "headerName": "Aircraft", "cellRenderer": "Link", "minWidth": 112, "maxWidth": 120},
-        {"field": "condition", "headerName": "Condition", "cellRenderer": "Condition", "minWidth": 158, "maxWidth": 165},
-        {"field": "why", "headerName": "Why", "minWidth": 210, "flex": 3, **words},
+        {"field": "tail", "headerName": "Aircraft", "cellRenderer": "Aircraft", "minWidth": 150, "maxWidth": 165},
+        {"field": "condition", "hide": True},
+        {"field": "why", "headerName": "Why", "minWidth": 190, "flex": 3, **words},
         {
             "field": "lines",
             "headerName": "Last flights",
@@ -117,10 +116,10 @@ def _columns() -> list[dict[str, Any]]:
             "sortable": False,
             "filter": False,
             "autoHeight": True,
-            "minWidth": 255,
-            "maxWidth": 270,
+            "minWidth": 246,
+            "maxWidth": 256,
         },
-        {"field": "limit_h", "headerName": "Engine hours to next limit", "cellRenderer": "Limit", "minWidth": 150,
+        {"field": "limit_h", "headerName": "Engine hours to next limit", "cellRenderer": "Limit", "minWidth": 126,
          "flex": 1, "filter": "agNumberColumnFilter", **words},
         {"field": "last_flight", "headerName": "Last flight", "minWidth": 118, "maxWidth": 125},
     ]  # fmt: skip
