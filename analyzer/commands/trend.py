@@ -6,15 +6,17 @@ import argparse
 import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from analyzer.logs import Refusal, Source
     from analyzer.trends.history import FlightSummary, History
-    from analyzer.trends.review import TailReview
 
 HELP = "say what drifts or changes from flight to flight, and when it will matter"
 EPILOG = """\
@@ -31,47 +33,61 @@ The exit status is 0 when everything was read; 1 when a log was refused; 2 for a
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("tails", nargs="*", metavar="TAIL", help="aircraft to show; all when none is named")
-    parser.add_argument(
-        "--from", dest="paths", nargs="+", metavar="PATH", help="read these logs and keep nothing"
-    )
+    parser.add_argument("--from", dest="paths", nargs="+", metavar="PATH", help="read these logs and keep nothing")
     parser.add_argument("--until", metavar="DATE", help="leave out flights that began after this moment")
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
-    parser.add_argument("--records", metavar="DIR", help="folder of the records")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    add_records_argument(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Review each tail; the exit status."""
     from analyzer.records.problems import RecordsError
-    from analyzer.trends.entries import EntriesError, moment
+    from analyzer.trends.entries import EntriesError
 
     try:
-        fleet = fleet_of(arguments)
-        until = None if arguments.until is None else moment(arguments.until)
-        if until is not None and "T" not in arguments.until and until.hour == 0:
-            until = until.replace(hour=23, minute=59, second=59)
-        if arguments.paths:
-            histories, refused = histories_of(arguments.paths, fleet)
-        else:
-            from analyzer.records.kept import kept_histories
-
-            histories, refused = kept_histories(arguments.records, arguments.tails, fleet), False
-    except (FleetFileError, EntriesError, RecordsError) as problem:
+        documents, refused = _documents(arguments)
+    except (FleetFileError, EntriesError) as problem:
         return usage(str(problem))
-    from analyzer.trends.review import review_tail
-
+    except RecordsError as problem:
+        return unusable(problem)
     wanted = {tail.upper() for tail in arguments.tails}
-    unknown = sorted(wanted - {history.tail for history in histories})
+    unknown = sorted(wanted - {document["tail"] for document in documents})
     if unknown:
-        return usage(f"no flight of {', '.join(unknown)} was found; tails: {_names(histories)}")
-    chosen = [history for history in histories if not wanted or history.tail in wanted]
-    reviews = [review_tail(history if until is None else history.until(until)) for history in chosen]
-    (_print_json if arguments.json else _print_text)(reviews)
+        names = ", ".join(document["tail"] for document in documents) or "none"
+        return usage(f"no flight of {', '.join(unknown)} was found; aircraft found: {names}")
+    chosen = [document for document in documents if not wanted or document["tail"] in wanted]
+    (_print_json if arguments.json else _print_text)(chosen)
     return REFUSED if refused else READ
 
 
-def _names(histories: list[History]) -> str:
-    return ", ".join(history.tail for history in histories) or "none"
+def _documents(arguments: argparse.Namespace) -> tuple[list[dict[str, Any]], bool]:
+    """Each tail by the contract, and whether a log was refused."""
+    from analyzer.trends.entries import moment
+
+    until = None if arguments.until is None else moment(arguments.until)
+    if until is not None and len(arguments.until.strip()) <= len("2026-03-29"):
+        until = until.replace(hour=23, minute=59, second=59)  # a day is meant to its end
+    if arguments.paths:
+        from analyzer.trends.review import review_tail, tail_document
+
+        histories, refused = histories_of(arguments.paths, fleet_of(arguments))
+        return [tail_document(review_tail(history.until(until))) for history in histories], refused
+    return _of_records(arguments, until), False
+
+
+def _of_records(arguments: argparse.Namespace, until: datetime | None) -> list[dict[str, Any]]:
+    from analyzer.records.kept import kept_history, tail_reviews, tails
+    from analyzer.trends.review import review_tail, tail_document
+
+    with open_named(arguments) as store:
+        fleet = fleet_for(arguments, store)
+        names = [tail.tail for tail in tails(store)]
+        wanted = {tail.upper() for tail in arguments.tails}
+        chosen = [name for name in names if name in wanted] if wanted & set(names) else names
+        if until is None:
+            return tail_reviews(store, chosen, fleet)
+        return [tail_document(review_tail(kept_history(store, name, fleet).until(until))) for name in chosen]
 
 
 def histories_of(paths: list[str], fleet: Fleet) -> tuple[list[History], bool]:
@@ -104,9 +120,7 @@ def histories_of(paths: list[str], fleet: Fleet) -> tuple[list[History], bool]:
     return histories, refused
 
 
-def summarize_source(
-    source: Source | Refusal, fleet: Fleet
-) -> tuple[str, str | None, str | None, list[FlightSummary]]:
+def summarize_source(source: Source | Refusal, fleet: Fleet) -> tuple[str, str | None, str | None, list[FlightSummary]]:
     """Read and review one log; its name, tail, why it was refused, and its flights' summaries."""
     from analyzer.logs import Refusal
     from analyzer.review import review_log
@@ -119,15 +133,14 @@ def summarize_source(
     return log.source, log.tail, None, [one for one in summaries if one is not None]
 
 
-def _print_json(reviews: list[TailReview]) -> None:
+def _print_json(documents: list[dict[str, Any]]) -> None:
     from analyzer.review import CONTRACT
-    from analyzer.trends.review import tail_document
 
-    document = {"contract": CONTRACT, "tails": [tail_document(review) for review in reviews]}
-    sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    whole = {"contract": CONTRACT, "tails": documents}
+    sys.stdout.write(json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
 
 
-def _print_text(reviews: list[TailReview]) -> None:
+def _print_text(documents: list[dict[str, Any]]) -> None:
     from analyzer.reports.trend_text import trend_text
 
-    sys.stdout.write(trend_text(reviews))
+    sys.stdout.write(trend_text(documents))

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT
+from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT, regulated_estimate
 from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means, regulated_rows
@@ -36,13 +37,19 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         severity = "warning" if over > flight.limits["regulated_far_off"] else "caution"
         says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
         return [Finding("regulator_high", severity, from_s, to_s, evidence, says)]
-    short = any(absence.kind == SHORT for absence in flight.absences)
+    short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight)
     if held.high < low and not short:
         severity = "warning" if low - held.value > 2.0 * flight.limits["regulated_far_off"] else "caution"
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
         signs = {"charge_flows": _charge_flows(flight), "ragged": _ragged(measures, flight)}
         return [Finding("regulator_low", severity, from_s, to_s, evidence, says, signs)]
     return []
+
+
+def _takes_all(flight: Flight) -> bool:
+    """Whether the battery takes a high current at a low voltage: what the alternator gives is all there is."""
+    flow = flight.trace.battery_current
+    return flow is not None and median(flow[regulated_rows(flight)]) > flight.limits["never_settles"]
 
 
 def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
@@ -166,7 +173,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = float(np.median(swing[restless]))
-    if _one_sided(time, volts, first, last):
+    if _one_sided(time, volts, first, last) or _answers_load(flight, rows, around, first, last):
         return []
     below, above = np.percentile(around[first:last], [2.5, 97.5])
     peak_to_peak = float(above - below)
@@ -191,6 +198,20 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
     level = median(volts[beside]) if beside.any() else median(volts)
     below, above = np.percentile(volts[first:last], [2.5, 97.5]) - level
     return bool(above < limit_value("one_sided") * -below)
+
+
+def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: int) -> bool:
+    """Whether the bus falls when the alternator gives more: pulsed loads, not the regulator."""
+    output = total_output(flight.trace)
+    if output is None:
+        return False
+    amps = output[rows][first:last]
+    amps = amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window")))
+    both = np.isfinite(amps)
+    if both.sum() < 30 or amps[both].std() == 0.0 or around[first:last][both].std() == 0.0:
+        return False
+    correlation = float(np.corrcoef(amps[both], around[first:last][both])[0, 1])
+    return correlation < -limit_value("pulses_telling")
 
 
 def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
@@ -262,8 +283,10 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     trace = flight.trace
     if flight.on is None:
         return [], False
-    below = _level(flight) - trace.bus_voltage
-    low = np.nan_to_num(below) > flight.limits["connection_drop"]
+    level = _level(flight)
+    low = np.nan_to_num(level - trace.bus_voltage) > flight.limits["connection_drop"]
+    # an alternator at its limit lets every pulse of a load through to the bus
+    low &= level > regulated_estimate(trace, flight.running, flight.limits) - flight.limits["held_margin"]
     low &= flight.running & _steady_speed(flight)
     low[: flight.on] = False
     for absence in flight.absences:
@@ -282,17 +305,17 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
 
 
 def _steady_speed(flight: Flight) -> Mask:
-    """Rows in which the engine holds its speed and is not idling."""
+    """Rows in which the engine holds its speed and is fast enough for the alternator."""
     speed = flight.trace.engine_speed
     if speed is None:
-        return np.ones(flight.trace.time.size, dtype=np.bool_)
+        return flight.fast
     held = hold(speed)
     width = flight.trace.rows_in(limit_value("steady_speed_window"))
     middle = running_median(held, width)
     calm = np.abs(held - middle) < limit_value("steady_speed_swing")
     for shift in (width, -width):
         calm &= np.abs(np.roll(middle, shift) - middle) < 2.0 * limit_value("steady_speed_swing")
-    return calm & (middle >= limit_value("fast_lowest"))
+    return calm & flight.fast
 
 
 def _sudden(flight: Flight, first: int, end: int) -> bool:

@@ -171,8 +171,10 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask) -> str:
             rows[start : start + settle] = False  # an alternator needs seconds after the engine speeds up
     if not rows.any():
         return LOW_RPM
+    whole = trace.time[end - 1] - trace.time[first]
+    if trace.engine_speed is None and limit_value("offline_shortest") <= whole < limit_value("offline_shortest_blind"):
+        return LOW_RPM
     if float(trace.seconds[first:end][rows].sum()) < limit_value("offline_shortest"):
-        whole = trace.time[end - 1] - trace.time[first]
         return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
     if trace.alternator_current is None:
         return OFFLINE

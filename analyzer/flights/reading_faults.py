@@ -121,7 +121,7 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < 0.5 * far
     candidate = np.nan_to_num(high | low).astype(np.bool_) & ~excluded
-    spike = _single(candidate, calm)
+    spike = _single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
@@ -129,6 +129,14 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
             moved = answer > max(limit_value("current_answer"), 6.0 * step_noise(current))
             spike &= ~(np.nan_to_num(moved).astype(np.bool_) & (volts < limits["voltage_impossible_high"]))
     return spike
+
+
+def _bus_moves(volts: Floats, far: float) -> Mask:
+    """Rows around which the bus goes from one level to another: a surge that ends in a loss is the bus's own."""
+    held = hold(volts)
+    before = running_median(np.roll(held, 3), 3)
+    after = running_median(np.roll(held, -3), 3)
+    return np.asarray(np.abs(after - before) > far)
 
 
 def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mask) -> Mask:

@@ -41,10 +41,9 @@ def find_recharge(
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
         return Recharge(on_s, on_s, on_s, assumed, None, words)
-    window = (trace.time >= on_s) & (trace.time <= on_s + limit_value("recharge_window"))
-    window[stop:] = False
-    held = _held(trace, window & carries, limits)
+    held = _held(trace, carries & (trace.time >= on_s) & (np.arange(carries.size) < stop), limits)
     knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
+    held &= trace.time <= knee_s + limit_value("recharge_window")
     if ammeter.kind == "alternator":
         held &= trace.time >= knee_s + limit_value("rush")
     held &= np.isfinite(current)
@@ -145,13 +144,15 @@ def total_output(trace: Trace) -> Floats | None:
 
 
 def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
-    """Rows in which the regulator holds the bus where it holds it in this part of the flight."""
-    volts = trace.bus_voltage
-    early = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_assumed"))
-    if not early.any():
+    """Rows in which the regulator holds the bus, by the level that it holds through most of the first window.
+
+    Rows below that level are the alternator's limit or a low engine speed, however many come first.
+    """
+    if not rows.any():
         return rows
-    level = float(np.nanpercentile(volts[early], 70))
-    return rows & (volts >= level - limits["held_margin"])
+    first = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_window"))
+    level = float(np.nanpercentile(trace.bus_voltage[first], 60))
+    return rows & (trace.bus_voltage >= level - limits["held_margin"])
 
 
 def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:

@@ -37,7 +37,7 @@ def pairs(lines: Iterable[str], delimiter: str) -> Iterator[tuple[str, str]]:
         if quoted:
             yield from ((name.strip(), value.strip()) for name, value in quoted)
             continue
-        cells = [cell.strip().strip('"').strip() for cell in re.split(rf"[{re.escape(delimiter)}]", line)]
+        cells = [cell.strip().strip('"').strip() for cell in re.split(rf"[{re.escape(delimiter)};|\t]", line)]
         for cell in cells:
             name, mark, value = re.match(r"([^:=]*)([:=]?)(.*)", cell, re.DOTALL).groups()  # type: ignore[union-attr]
             if mark and value.strip():

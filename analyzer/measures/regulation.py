@@ -43,7 +43,25 @@ def regulated_rows(flight: Flight) -> Mask:
         settled = held & (trace.time >= flight.recharge.origin_s)
     fast = settled & flight.fast
     rows = fast if float(trace.seconds[fast].sum()) >= enough else settled
-    return _without_recovery(flight, rows)
+    return _without_recovery(flight, _without_first_climb(flight, rows))
+
+
+def _without_first_climb(flight: Flight, rows: Mask) -> Mask:
+    """Leave out the first climb of the bus while a low battery takes all that the alternator gives.
+
+    Told from a regulator that drifts up by the charging current, which stands far above what it is later.
+    """
+    flow = flight.trace.battery_current
+    if flow is None or not rows.any():
+        return rows
+    volts, last = flight.trace.bus_voltage, np.flatnonzero(rows)[-1]
+    level = median(volts[rows][-int(rows.sum()) // 2 :]) - 0.5 * flight.limits["held_margin"]
+    reached = int(np.argmax(rows & (volts >= level)))
+    climb = rows & (np.arange(rows.size) < reached)
+    if not climb.any() or reached >= last:
+        return rows
+    more = median(flow[climb]) - median(flow[rows][-int(rows.sum()) // 4 :])
+    return rows & ~climb if more > limit_value("climb_charge") else rows
 
 
 def _without_recovery(flight: Flight, rows: Mask) -> Mask:
@@ -107,18 +125,22 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
 
 
 def _slope(flight: Flight, rows: Mask) -> Measure:
-    """Theil-Sen slope of the minutes' means; its error from the scatter about it (normal approximation)."""
+    """Theil-Sen slope of the minutes' means, a summary of the flight whether it moves in a line or not.
+
+    Its error is that of the noise about the minutes' own running course, and of a voltmeter's step: within
+    one step a slow movement leaves no trace, so up to ``slope_hidden_share`` of a step may pass unseen.
+    """
     name = NAMES[2]
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
     if time.size < limit_value("slope_fewest_minutes"):
         return not_measurable(name, "too few minutes of regulated flight")
     first, second = np.triu_indices(time.size, 1)
     slope = float(np.median((volts[second] - volts[first]) / (time[second] - time[first])))
-    residuals = volts - slope * (time - time.mean())
-    step = resolution(flight.trace.bus_voltage) / np.sqrt(12.0)
-    sigma = float(np.hypot(residuals.std(), 0.5 * step))
-    spread = float(np.sqrt(((time - time.mean()) ** 2).sum() / autocorrelation_length(residuals)))
-    return around(name, 3600.0 * slope, 3600.0 * Z95 * sigma / spread)
+    noise = volts - running_median(volts, max(5, volts.size // 4))
+    spread = float(np.sqrt(((time - time.mean()) ** 2).sum() / autocorrelation_length(noise)))
+    hidden = limit_value("slope_hidden_share") * resolution(flight.trace.bus_voltage) / float(time[-1] - time[0])
+    error = float(np.hypot(noise.std() / spread, hidden))
+    return around(name, 3600.0 * slope, 3600.0 * Z95 * error)
 
 
 def _droop(flight: Flight, rows: Mask) -> Measure:

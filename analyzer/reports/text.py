@@ -37,15 +37,16 @@ def log_text(document: dict[str, Any], style: Style) -> str:
     head = document["source"] + (f"  {document['tail']}" if document["tail"] else "")
     lines = [style.paint(head, "head")]
     if document["state"] == "refused":
-        lines += _wrapped("refused: " + document["because"], "  ")
+        lines += wrapped("refused: " + document["because"], "  ")
     for number, flight in enumerate(document["flights"], 1):
         lines += _flight_lines(number, flight, style)
     for warning in document["warnings"]:
-        lines += _wrapped("note: " + warning, "  ")
+        lines += wrapped("note: " + warning, "  ")
     return "\n".join(lines) + "\n"
 
 
-def _wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
+def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
+    """Lines of a text, indented, the further ones by ``hang`` more."""
     return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
 
 
@@ -56,7 +57,7 @@ def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str
     if not flight["findings"]:
         lines.append("    Nothing found that asks for action.")
     for finding in flight["findings"]:
-        lines += _finding_lines(finding, style)
+        lines += finding_lines(finding, style, "from " + clock_words(finding["start"], finding["from_s"]))
     measured = {name: entry for name, entry in flight["measures"].items() if entry["state"] == "measured"}
     lines += _columns([f"{MEASURE_LABELS[name]:<24} {measure_words(entry)}" for name, entry in measured.items()])
     missing = [name for name, entry in flight["measures"].items() if entry["state"] != "measured"]
@@ -64,7 +65,7 @@ def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str
         names = [MEASURE_LABELS[name].lower() for name in missing if flight["measures"][name]["because"] == because]
         lines += [
             style.paint(line, "faint")
-            for line in _wrapped(f"not measurable: {', '.join(names)}, because {because}", "    ")
+            for line in wrapped(f"not measurable: {', '.join(names)}, because {because}", "    ")
         ]
     return lines
 
@@ -78,15 +79,15 @@ def _ammeter_words(flight: dict[str, Any]) -> str:
     return f"{kind} ammeter"
 
 
-def _finding_lines(finding: dict[str, Any], style: Style) -> list[str]:
-    when = clock_words(finding["start"], finding["from_s"])
+def finding_lines(finding: dict[str, Any], style: Style, when: str) -> list[str]:
+    """A finding with what was seen, its likeliest causes and first checks; ``when`` follows its title."""
     title = f"{finding['severity'].upper()}: {FINDING_LABELS[finding['finding']]}"
-    lines = [f"    {style.paint(title, finding['severity'])}  from {when}"]
-    lines += _wrapped(finding["says"], "      ", "")
+    lines = [f"    {style.paint(title, finding['severity'])}  {when}"]
+    lines += wrapped(finding["says"], "      ", "")
     causes = [f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)" for cause in finding["likely"][:CAUSES_SHOWN]]
-    lines += _wrapped("likely: " + "; ".join(causes), "      ")
+    lines += wrapped("likely: " + "; ".join(causes), "      ")
     for place, check in enumerate(finding["check"][:CHECKS_SHOWN]):
-        lines += _wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
+        lines += wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
     return lines
 
 
@@ -107,9 +108,12 @@ def closing(seen: list[dict[str, Any]], style: Style) -> str:
     refused = sum(entry["state"] == "refused" for entry in seen)
     counts = f"{_many(len(seen), 'log')}, {_many(flights, 'flight')}"
     counts += f", {_many(refused, 'log')} refused" if refused else ""
-    lines = [counts + ".", "Intervals in brackets are 95 %.", ""]
-    for caution in CAUTIONS:
-        lines += [style.paint(line, "faint") for line in _wrapped(caution, "", "")]
+    return "\n".join([counts + ".", "Intervals in brackets are 95 %.", "", cautions(style)])
+
+
+def cautions(style: Style) -> str:
+    """The cautions that stand wherever results are read."""
+    lines = [style.paint(line, "faint") for caution in CAUTIONS for line in wrapped(caution, "", "")]
     return "\n".join(lines) + "\n"
 
 

@@ -33,7 +33,9 @@ def as_log(
     if untyped and len(currents) == 1 and currents[0] in table.columns:
         table = table.rename({currents[0]: UNTYPED})
     roles = [name for name in table.columns if name in ROLE_UNITS]
-    clock = pl.lit(begins).cast(pl.Datetime("us")) + pl.duration(microseconds=(pl.col("time_s") * 1e6).round().cast(int))
+    clock = pl.lit(begins).cast(pl.Datetime("us")) + pl.duration(
+        microseconds=(pl.col("time_s") * 1e6).round().cast(int)
+    )
     table = table.select("time_s", clock.alias("clock"), *roles)
     step = table["time_s"].diff()
     gaps = () if seamless else tuple(int(row) for row in (step.fill_null(0.0) >= 60.0).arg_true())

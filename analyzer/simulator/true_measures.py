@@ -54,7 +54,7 @@ def _before_start(known: Known) -> dict[str, Value]:
         return dict.fromkeys(names, Value(because="the log begins with the engine already running"))
     before = (course.time_s >= begins) & (course.time_s < cranks[0][0])
     meter = known.voltmeter
-    no_load = float(np.median(course.no_load_v[before])) + meter.offset_v
+    no_load = float(course.no_load_v[before][0]) + meter.offset_v  # later the load has polarised the acid
     loaded = float(np.median((course.bus_v - meter.path_ohm * course.load_a)[before])) + meter.offset_v
     drawn = -_charge_ah(known, before, course.battery_a)
     cells = 12 if known.nominal_voltage == 28 else 6

@@ -12,9 +12,10 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.series import BY_MEASURE, Series
-from analyzer.trends.tail import FollowedTail, freed
+from analyzer.trends.shapes import step_at
+from analyzer.trends.tail import FollowedTail, freed, student_95
 
-Verdict = Literal["helped", "worse", "no change", "too few flights yet"]
+Verdict = Literal["helped", "worse", "changed", "no change", "too few flights yet"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class Comparison:
     """One entry and what came of it."""
 
     entry: Entry
-    verdict: Literal["helped", "did not help", "too few flights yet", "nothing to compare"]
+    verdict: Literal["helped", "changed", "did not help", "too few flights yet", "nothing to compare"]
     measures: tuple[Compared, ...]
 
     def document(self) -> dict[str, Any]:
@@ -82,60 +83,55 @@ def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
         return Comparison(entry, "nothing to compare", compared)
     if verdicts <= {"too few flights yet"}:
         return Comparison(entry, "too few flights yet", compared)
-    helped = "helped" in verdicts and "worse" not in verdicts
-    return Comparison(entry, "helped" if helped else "did not help", compared)
+    if "worse" in verdicts or not verdicts & {"helped", "changed"}:
+        return Comparison(entry, "did not help", compared)
+    return Comparison(entry, "helped" if "helped" in verdicts else "changed", compared)
 
 
 def _measure(tail: FollowedTail, entry: Entry, measure: str) -> Compared:
     series = tail.series[measure]
     flights = tail.history.flights
-    starts = np.array([flights[int(place)].start for place in series.flight])
+    starts = [flights[int(place)].start for place in series.flight]
     others = [e.when for e in tail.history.entries if e is not entry and measure in kinds()[e.kind].resets]
     since = max((when for when in others if when < entry.when), default=None)
     until = min((when for when in others if when > entry.when), default=None)
-    before = np.flatnonzero([(since is None or s >= since) and s < entry.when for s in starts])
-    after = np.flatnonzero([s >= entry.when and (until is None or s < until) for s in starts])
+    at = sum(start < entry.when for start in starts)
     window = 2 * int(limit_value("trend_recent"))
-    before, after = before[-window:], after[:window]
-    if min(before.size, after.size) < limit_value("trend_fewest_step"):
-        return Compared(measure, "too few flights yet", flights_before=before.size, flights_after=after.size)
-    return _judged(tail, series, before, after)
+    first = max(at - window, 0 if since is None else sum(start < since for start in starts))
+    end = min(at + window, len(starts) if until is None else sum(start < until for start in starts))
+    if min(at - first, end - at) < limit_value("trend_fewest_step"):
+        return Compared(measure, "too few flights yet", flights_before=at - first, flights_after=end - at)
+    return _judged(tail, series, first, at, end)
 
 
-def _judged(
-    tail: FollowedTail,
-    series: Series,
-    before: np.ndarray[tuple[int], np.dtype[np.intp]],
-    after: np.ndarray[tuple[int], np.dtype[np.intp]],
-) -> Compared:
+def _judged(tail: FollowedTail, series: Series, first: int, at: int, end: int) -> Compared:
+    """Compare the points from ``first`` to ``at`` with those from it up to ``end``."""
     kind = series.kind
-    values = freed(series)
-    ends = [float(np.median(values[rows])) for rows in (before, after)]
-    errors = [_error(values[rows], series.variance[rows]) for rows in (before, after)]
-    # Weather between the two stretches is taken out by what is known of its effect, which has its own doubt.
-    apart = np.median(series.covariates[after], axis=0) - np.median(series.covariates[before], axis=0)
-    doubt = float(np.sqrt(((apart * series.prior_sd) ** 2).sum()))
-    change, half = ends[1] - ends[0], 1.96 * float(np.hypot(np.hypot(*errors), doubt))
-    verdict = _verdict(tail, kind.worse, kind.measure, (ends[0], ends[1]), half)
-    low, high = change - half, change + half
+    step = step_at(series.part(first, end), at - first)
+    reach = student_95(end - first - 2 - series.covariates.shape[1])
+    change, half = step.size, reach * step.size_sd
+    before = float(np.median(freed(series)[first:at]))
+    verdict = _verdict(tail, kind.worse, (before, before + change), half)
+    numbers = [before, before + change, change, change - half, change + half]
     if kind.logarithmic:
-        ends, change, low, high = [exp(e) for e in ends], exp(change), exp(low), exp(high)
-    return Compared(kind.measure, verdict, ends[0], ends[1], change, low, high, before.size, after.size)
+        numbers = [exp(number) for number in numbers]
+    before, after, change, low, high = numbers
+    return Compared(kind.measure, verdict, before, after, change, low, high, at - first, end - at)
 
 
-def _error(values: np.ndarray[tuple[int], np.dtype[np.float64]], variance: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float:
-    scatter = 1.4826 * float(np.median(np.abs(values - np.median(values))))
-    return float(1.2533 * max(scatter, np.sqrt(variance.mean()) / 2.0) / np.sqrt(values.size))
+def _verdict(tail: FollowedTail, worse: int, ends: tuple[float, float], half: float) -> Verdict:
+    """Helped when the change for the better is sure.
 
-
-def _verdict(tail: FollowedTail, worse: int, measure: str, ends: tuple[float, float], half: float) -> Verdict:
-    """Helped when the change for the better is sure; a voltage that may not be high or low: nearer its band's middle."""
-    change = ends[1] - ends[0]
-    if worse == 0:
-        middle = (tail.limits["regulated_low"] + tail.limits["regulated_high"]) / 2.0
-        better = abs(ends[0] - middle) - abs(ends[1] - middle)
-    else:
-        better = -change * worse
-    if abs(change) <= half:
+    A voltage that may be neither high nor low is better when it comes nearer to its band; inside the band one
+    setting is as good as another.
+    """
+    if abs(ends[1] - ends[0]) <= half:
         return "no change"
+    better = -(ends[1] - ends[0]) * worse
+    if worse == 0:
+        low, high = tail.limits["regulated_low"], tail.limits["regulated_high"]
+        outside = [max(low - end, end - high, 0.0) for end in ends]
+        better = outside[0] - outside[1]
+    if better == 0.0:
+        return "changed"
     return "helped" if better > 0.0 else "worse"

@@ -14,6 +14,7 @@ step starts the series anew; a drift is left running.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -73,7 +74,7 @@ def follow(series: Series, resets: list[int]) -> Followed:
     alarms: list[Alarm] = []
     edges = [0, *[r for r in resets if 0 < r < series.n], series.n]
     known = (series.prior_mean, series.prior_sd)
-    for first, end in zip(edges[:-1], edges[1:], strict=True):
+    for first, end in pairwise(edges):
         at = first
         while at < end:
             part = _part(series, at, end, known)
@@ -82,25 +83,13 @@ def follow(series: Series, resets: list[int]) -> Followed:
             alarms += [_moved_to(alarm, at) for alarm in found.alarms]
             stop = at + (found.split if found.split is not None else part.n)
             drift = next((alarm for alarm in found.alarms if alarm.shape == "drift"), None)
-            stretches.append(
-                Stretch(at, stop, part.upto(stop - at), None if drift is None else _moved_to(drift, at))
-            )
+            stretches.append(Stretch(at, stop, part.upto(stop - at), None if drift is None else _moved_to(drift, at)))
             at = stop
     return Followed(tuple(stretches), tuple(alarms), tuple(a for a in alarms if a.shape == "step"))
 
 
 def _part(series: Series, first: int, end: int, known: tuple[Floats, Floats]) -> Series:
-    return replace(
-        series,
-        flight=series.flight[first:end],
-        hours=series.hours[first:end],
-        value=series.value[first:end],
-        variance=series.variance[first:end],
-        moved=series.moved[first:end],
-        covariates=series.covariates[first:end],
-        prior_mean=known[0],
-        prior_sd=known[1],
-    )
+    return replace(series.part(first, end), prior_mean=known[0], prior_sd=known[1])
 
 
 def _moved_to(alarm: Alarm, by: int) -> Alarm:

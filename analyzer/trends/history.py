@@ -73,8 +73,10 @@ class History:
         of_28 = sum(flight.nominal_voltage == 28 for flight in self.flights)
         return 28 if 2 * of_28 > len(self.flights) else 14
 
-    def until(self, moment: datetime) -> History:
-        """Give the history as it was at a moment: flights begun and entries made up to it."""
+    def until(self, moment: datetime | None) -> History:
+        """Give the history as it was at a moment: flights begun and entries made up to it; all of it for None."""
+        if moment is None:
+            return self
         return History(
             self.tail,
             tuple(flight for flight in self.flights if flight.start <= moment),
@@ -111,19 +113,29 @@ def summarize(review: FlightReview) -> FlightSummary | None:
         for name, measure in review.measures.items()
         if measure.value is not None and measure.low is not None and measure.high is not None
     }
-    air_start, air_flight = _air(flight)
+    air_start, air_flight, drawn = circumstances(review)
     return FlightSummary(
         start=datetime.fromisoformat(start),
         end=datetime.fromisoformat(end),
-        hours=max(0.0, flight.stop_s - float(flight.trace.time[flight.run.start])) / 3600.0,
+        hours=flight_hours(flight),
         nominal_voltage=flight.nominal_voltage,
         ammeter=flight.ammeter.kind,
         air_start=air_start,
         air_flight=air_flight,
-        drawn_ah=round(discharge_before(flight, dict(review.measures)), 3),
+        drawn_ah=drawn,
         readings=readings,
         findings=tuple(FlightFinding(finding.name, finding.severity) for finding in review.findings),
     )
+
+
+def flight_hours(flight: Flight) -> float:
+    """Time with the engine running [h]."""
+    return max(0.0, flight.stop_s - float(flight.trace.time[flight.run.start])) / 3600.0
+
+
+def circumstances(review: FlightReview) -> tuple[float | None, float | None, float]:
+    """Give the air at the start and in flight [degC], and the charge drawn before the alternator came on [Ah]."""
+    return *_air(review.flight), round(discharge_before(review.flight, dict(review.measures)), 3)
 
 
 def _air(flight: Flight) -> tuple[float | None, float | None]:

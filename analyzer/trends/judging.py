@@ -82,9 +82,7 @@ def judge_tail(tail: FollowedTail, trends: Mapping[str, Trend]) -> tuple[TrendFi
     found = [*moved, *_recurring(tail.history)]
     signs = _signs(found)
     told = [_with_causes(finding, signs) for finding in found]
-    return tuple(
-        sorted(told, key=lambda f: (not f.open, -SEVERITIES.index(f.severity), f.raised_flight))
-    )
+    return tuple(sorted(told, key=lambda f: (not f.open, -SEVERITIES.index(f.severity), f.raised_flight)))
 
 
 def _of_the_measures(tail: FollowedTail, trends: Mapping[str, Trend]) -> list[TrendFinding]:
@@ -269,9 +267,7 @@ def _recurring(history: History) -> list[TrendFinding]:
     return found
 
 
-def _recurring_finding(
-    history: History, name: str, seen: list[int], raised: int, lapsed: int | None
-) -> TrendFinding:
+def _recurring_finding(history: History, name: str, seen: list[int], raised: int, lapsed: int | None) -> TrendFinding:
     recent = seen[-int(limit_value("trend_recent")) :]
     severities = [f.severity for place in recent for f in history.flights[place].findings if f.name == name]
     return TrendFinding(
@@ -302,6 +298,8 @@ def _signs(found: list[TrendFinding]) -> dict[str, bool]:
 
 
 def _with_causes(finding: TrendFinding, signs: Mapping[str, bool]) -> TrendFinding:
-    own = signs | ({"offset": True} if finding.name == "reading_fault" and "shape" in finding.evidence else {})
+    own = dict(signs)
+    if finding.name == "reading_fault" and "shape" in finding.evidence:
+        own["offset"] = True
     told = explain_one(Finding(finding.name, finding.severity, 0.0, 0.0, {}, finding.says), own)
     return replace(finding, likely=told.likely, check=told.check)

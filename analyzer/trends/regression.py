@@ -1,9 +1,10 @@
 """Linear models of a series, known a little beforehand: after every flight, and robustly at the end.
 
 The value is taken as level + slope * hours + effects of the covariates + noise. Effects have a normal prior
-(what physics says of them), level and slope a very wide one. Normal conjugate updating is used throughout:
-information adds up flight by flight, so that the fit after each flight comes from one cumulative sum and
-depends on nothing later (Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 14; formulas from memory).
+(what physics says of them), so has the slope (nothing drifts at any rate whatever), the level a very wide one.
+Normal conjugate updating is used throughout: information adds up flight by flight, so that the fit after each
+flight comes from one cumulative sum and depends on nothing later (Gelman et al., Bayesian Data Analysis, 3rd ed.,
+ch. 14; formulas from memory).
 """
 
 from __future__ import annotations
@@ -45,7 +46,10 @@ def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]
     first = series.value[0] if series.n else 0.0
     unit = np.sqrt(series.variance.mean()) if series.n else 1.0
     mean = np.concatenate([[first], np.zeros(len(columns) - 1), series.prior_mean])
-    sd = np.concatenate([np.full(len(columns), WIDE * unit), series.prior_sd])
+    own = [WIDE * unit]
+    if with_slope:
+        own.append(limit_value("trend_slope_spread") * float(series.moved[0] if series.n else 1.0) / 100.0)
+    sd = np.concatenate([own, series.prior_sd])
     return np.column_stack([*columns, series.covariates]), mean, sd
 
 
@@ -57,9 +61,7 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
     for _ in range(2):
         coefficients, covariance = _accumulate(design, value, series.variance, mean, sd)
         forecast = np.einsum("ij,ij->i", design, coefficients[:-1])
-        spread = np.sqrt(
-            series.variance + np.einsum("ij,ijk,ik->i", design, covariance[:-1], design)
-        )
+        spread = np.sqrt(series.variance + np.einsum("ij,ijk,ik->i", design, covariance[:-1], design))
         innovation = (series.value - forecast) / spread
         scale, correlation = _noise(innovation, reach, design.shape[1])
         bound = reach * spread * scale[:-1]
@@ -67,9 +69,7 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
     return Prefixes(design, coefficients, covariance, scale, correlation, innovation)
 
 
-def _accumulate(
-    design: Matrix, value: Floats, variance: Floats, mean: Floats, sd: Floats
-) -> tuple[Matrix, Stack]:
+def _accumulate(design: Matrix, value: Floats, variance: Floats, mean: Floats, sd: Floats) -> tuple[Matrix, Stack]:
     """Give coefficients and covariance after each point, and before the first."""
     unit = sd[None, :]  # coefficients are worked in units of their prior spread, so that all is of one size
     scaled = design * unit
@@ -130,9 +130,7 @@ def robust_line(series: Series, onset_h: float | None = None) -> Line:
     residual = series.value - design @ coefficients
     slope_sd, level_sd = _spread(series, design, sd, residual)
     level = coefficients[0] + coefficients[1] * design[-1, 1]
-    return Line(
-        float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:], residual, float(origin)
-    )
+    return Line(float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:], residual, float(origin))
 
 
 def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:

@@ -58,6 +58,7 @@ def tail_document(review: TailReview) -> dict[str, Any]:
         "tail": review.history.tail,
         "flights": len(review.history.flights),
         "hours": round(review.history.hours, 2),
+        "nominal_voltage": review.history.nominal_voltage,
         "condition": review.condition,
         "trends": {measure: _trend(trend) for measure, trend in review.trends.items()},
         "findings": [_finding(finding) for finding in review.findings],
@@ -83,12 +84,19 @@ def _trend(trend: Trend) -> dict[str, Any]:
         "reaches_limit_in_h": _round(reach.likely, 1) if reach else None,
         "earliest_h": _round(reach.earliest, 1) if reach else None,
         "latest_h": _round(reach.latest, 1) if reach else None,
+        "second_opinion": {
+            "mann_kendall_p": float(f"{trend.second_opinion.mann_kendall_p:.2g}"),
+            "theil_sen_per_100h": _round(trend.second_opinion.theil_sen_slope),
+        }
+        if trend.second_opinion
+        else None,
         "changes": [
             {
                 "start": change.start.isoformat(),
                 "flight": change.flight,
                 "from": _round(change.before),
                 "to": _round(change.after),
+                "pettitt_p": float(f"{change.pettitt_p:.2g}"),
             }
             for change in trend.changes
         ],
@@ -104,8 +112,7 @@ def _finding(finding: TrendFinding) -> dict[str, Any]:
         "evidence": dict(finding.evidence),
         "says": finding.says,
         "likely": [
-            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)}
-            for cause in finding.likely
+            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely
         ],
         "check": list(finding.check),
         "raised_at": finding.raised_at.isoformat(),

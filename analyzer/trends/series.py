@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -31,16 +31,26 @@ class Kind:
     logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
     limit_up: str | None = None  # limit that a rise comes to
     limit_down: str | None = None
+    stepped: bool = False  # read in steps of the meter: a move from one to the next is no step of the aircraft
     upper_bound: bool = False  # a log may miss the lowest instant: readings far above their like say nothing
     coarse: bool = False  # the meter's resolution errs alike in every flight, so that flights do not average it out
 
 
 KINDS: tuple[Kind, ...] = (
-    Kind("regulated_voltage", ("air_flight", "load"), 0, "regulator_drift", False, "regulated_high", "regulated_low"),
+    Kind(
+        "regulated_voltage",
+        ("air_flight", "load"),
+        0,
+        "regulator_drift",
+        False,
+        "regulated_high",
+        "regulated_low",
+        stepped=True,
+    ),
     Kind("recharge_time_constant", ("air_start", "volts"), 1, "recharge_slowing", True, "slow_time_constant"),
     Kind("recharge_settling_time", ("air_start", "volts"), 1, "recharge_slowing", True),
     Kind("cranking_voltage", ("air_start",), -1, "cranking_weakening", False, None, "crank_lowest", upper_bound=True),
-    Kind("resting_voltage", ("air_start",), -1, "resting_voltage_falling", False, None, "resting_low"),
+    Kind("resting_voltage", ("air_start",), -1, "resting_voltage_falling", False, None, "resting_low", stepped=True),
     Kind(
         "maintenance_current",
         ("air_flight", "volts", "brevity"),
@@ -83,6 +93,7 @@ class Series:
     hours: Floats  # (n,) engine hours at the flight's start [h]
     value: Floats  # (n,) in the unit of the measure, or its natural logarithm
     variance: Floats  # (n,) of one value: its interval and the usual scatter
+    half: Floats  # (n,) half the interval of one value
     covariates: Matrix  # (n, p), each from its reference
     prior_mean: Floats  # (p,) effect of each covariate known beforehand
     prior_sd: Floats  # (p,)
@@ -94,20 +105,22 @@ class Series:
         """Flights that carry the measure."""
         return int(self.value.size)
 
+    def part(self, first: int, end: int) -> Series:
+        """Give the points from ``first`` up to ``end``, which is left out."""
+        return replace(
+            self,
+            flight=self.flight[first:end],
+            hours=self.hours[first:end],
+            value=self.value[first:end],
+            variance=self.variance[first:end],
+            half=self.half[first:end],
+            covariates=self.covariates[first:end],
+            moved=self.moved[first:end],
+        )
+
     def upto(self, count: int) -> Series:
         """Give the first ``count`` points."""
-        return Series(
-            self.kind,
-            self.flight[:count],
-            self.hours[:count],
-            self.value[:count],
-            self.variance[:count],
-            self.covariates[:count],
-            self.prior_mean,
-            self.prior_sd,
-            self.of_the_air,
-            self.moved[:count],
-        )
+        return self.part(0, count)
 
 
 def series_of(history: History, kind: Kind) -> Series:
@@ -129,6 +142,7 @@ def series_of(history: History, kind: Kind) -> Series:
         hours=flown[carried],
         value=value,
         variance=(half / Z95) ** 2 + usual**2,
+        half=half,
         covariates=columns,
         prior_mean=mean,
         prior_sd=spread,
@@ -153,7 +167,9 @@ def _usable(flight: FlightSummary, kind: Kind) -> bool:
     return reading is not None and (not kind.logarithmic or reading.value > 0.0)
 
 
-def _covariates(history: History, kind: Kind, carried: list[int], limits: Limits) -> tuple[Matrix, Floats, Floats, Mask]:
+def _covariates(
+    history: History, kind: Kind, carried: list[int], limits: Limits
+) -> tuple[Matrix, Floats, Floats, Mask]:
     """Each covariate from its reference, with what is known of its effect beforehand.
 
     The reference of the air is fixed, that of the rest the first value known, so that no point depends on a

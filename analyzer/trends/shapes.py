@@ -45,36 +45,61 @@ class _Fits:
 
 def best_step(series: Series) -> Step | None:
     """Give the step that leaves the least misfit, None where the stretch is too short for one."""
+    before, latest = _latest(series)
     least = int(limit_value("trend_fewest_step"))
-    places = _candidates(series, least, series.n - least)
+    places = _candidates(latest, least, latest.n - least)
     if not places.size:
         return None
-    after = (np.arange(series.n)[None, :] >= places[:, None]).astype(np.float64)
-    fits = _fit(series, after)
+    after = (np.arange(latest.n)[None, :] >= places[:, None]).astype(np.float64)
+    fits = _fit(latest, after)
     best = int(np.argmin(fits.misfit))
     level, size = fits.coefficients[best][:2]
-    return Step(
-        int(places[best]), float(size), float(fits.sd[best]), float(level), float(fits.misfit[best])
-    )
+    at, sd = int(places[best]) + before, float(fits.sd[best])
+    return Step(at, float(size), sd, float(level), float(fits.misfit[best]))
+
+
+def step_at(series: Series, at: int) -> Step:
+    """Give the step at a known point."""
+    fits = _fit(series, (np.arange(series.n) >= at).astype(np.float64)[None, :])
+    level, size = fits.coefficients[0][:2]
+    return Step(at, float(size), float(fits.sd[0]), float(level), float(fits.misfit[0]))
 
 
 def best_bend(series: Series) -> Bend:
     """Give the bend that leaves the least misfit; a line from the first point on is one of them."""
-    places = np.concatenate([[0], _candidates(series, 1, series.n - int(limit_value("trend_fewest_step")))])
-    since = np.maximum(series.hours[None, :] - series.hours[places][:, None], 0.0)
-    fits = _fit(series, since)
+    before, latest = _latest(series)
+    least = int(limit_value("trend_fewest_step"))
+    places = np.concatenate([[0], _candidates(latest, 1, latest.n - least)])
+    since = np.maximum(latest.hours[None, :] - latest.hours[places][:, None], 0.0)
+    fits = _fit(latest, since)
     cost = fits.misfit + np.where(places > 0, limit_value("trend_bend_cost"), 0.0)
     best = int(np.argmin(cost))
+    if places[best] == 0 and before:
+        return _line(series)
     slope, span = float(fits.coefficients[best][1]), float(since[best, -1])
-    return Bend(
-        int(places[best]), slope, slope * span, float(fits.sd[best]) * span, float(fits.misfit[best])
-    )
+    at, sd = (int(places[best]) + before if places[best] else 0), float(fits.sd[best])
+    return Bend(at, slope, slope * span, sd * span, float(fits.misfit[best]))
+
+
+def _line(series: Series) -> Bend:
+    since = (series.hours - series.hours[0])[None, :]
+    fits = _fit(series, since)
+    slope, span = float(fits.coefficients[0][1]), float(since[0, -1])
+    return Bend(0, slope, slope * span, float(fits.sd[0]) * span, float(fits.misfit[0]))
+
+
+def _latest(series: Series) -> tuple[int, Series]:
+    """The latest points, in which a shape is looked for, and how many come before them."""
+    before = max(0, series.n - int(limit_value("trend_shape_window")))
+    return before, series.part(before, series.n)
 
 
 def is_step(series: Series, margin: float) -> bool:
     """Whether a step explains a stretch better than a bend does by a margin, and is large enough for sure."""
     step = best_step(series)
     if step is None or abs(step.size) - Z95 * step.size_sd < series.moved[-1]:
+        return False
+    if series.kind.stepped and abs(step.size) <= 2.0 * float(np.median(series.half)):
         return False
     return step.misfit + margin < best_bend(series).misfit
 
@@ -103,9 +128,10 @@ def _fit(series: Series, shapes: Floats) -> _Fits:
     weight = np.ones((k, n))
     for _ in range(4):
         heavy = rows * weight[:, :, None]
-        inverse = np.linalg.inv(np.einsum("kni,knj->kij", heavy, rows) + np.eye(q))
-        solution = np.einsum("kij,knj,kn->ki", inverse, heavy, wanted)
-        left = wanted - np.einsum("kni,ki->kn", rows, solution)
+        turned = heavy.transpose(0, 2, 1)
+        inverse = np.linalg.inv(turned @ rows + np.eye(q))
+        solution = (inverse @ (turned @ wanted[:, :, None]))[:, :, 0]
+        left = wanted - (rows @ solution[:, :, None])[:, :, 0]
         weight = np.minimum(1.0, reach / np.maximum(np.abs(left), 1e-9))
     misfit = np.minimum(left**2, reach**2).sum(axis=1) + (solution**2).sum(axis=1)
     belief = limit_value("trend_scatter_belief")

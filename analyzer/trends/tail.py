@@ -11,13 +11,14 @@ import numpy as np
 
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
-from analyzer.series import Floats
+from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.history import History
 from analyzer.trends.regression import Line, robust_line
 from analyzer.trends.series import KINDS, Kind, Series, series_of
 from analyzer.trends.shapes import best_bend
+from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 
 #: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom, and of the normal distribution.
 T95 = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23)
@@ -31,6 +32,7 @@ class Change:
     flight: int  # place in the tail's history, from 0
     before: float
     after: float
+    pettitt_p: float  # chance of so clear a change point in a series without one
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +42,14 @@ class Projection:
     likely: float
     earliest: float
     latest: float
+
+
+@dataclass(frozen=True, slots=True)
+class SecondOpinion:
+    """What rank statistics, which assume less, say of the same flights."""
+
+    mann_kendall_p: float  # chance of so much order in a series without trend
+    theil_sen_slope: float  # per 100 engine hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +66,7 @@ class Trend:
     limit: float | None = None
     projection: Projection | None = None
     changes: tuple[Change, ...] = ()
+    second_opinion: SecondOpinion | None = None
     points_since: int = 0  # flights since the series last started anew
 
     @property
@@ -113,8 +124,8 @@ def _trend(tail: FollowedTail, kind: Kind) -> Trend:
             f"{limit_value('trend_fewest_shown'):.0f} are needed"
         )
         return Trend(kind, series.n, because=because, changes=changes, points_since=last.series.n)
-    line = robust_line(last.series, _onset(last))
-    reach = _reach(last.series)
+    line = present_line(last)
+    reach = student_95(last.series.n - 2 - last.series.covariates.shape[1])
     level = line.level + _usual_conditions(last.series, line)
     ends = [100.0 * (line.slope + sign * reach * line.slope_sd) for sign in (-1, 0, 1)]
     if kind.logarithmic:
@@ -131,21 +142,37 @@ def _trend(tail: FollowedTail, kind: Kind) -> Trend:
         limit=limit,
         projection=_projection(kind, level, (ends[0], ends[1], ends[2]), limit),
         changes=changes,
+        second_opinion=_second_opinion(last.series, line),
         points_since=last.series.n,
     )
 
 
-def _onset(stretch: Stretch) -> float | None:
-    """Engine hours at which the present slope began, None where it is one line throughout."""
+def present_line(stretch: Stretch) -> Line:
+    """Give the robust line through a stretch: flat up to where its present slope began, if a drift was seen in it."""
     if stretch.drift is None:
-        return None
+        return robust_line(stretch.series)
     bend = best_bend(stretch.series)
-    return float(stretch.series.hours[bend.at]) if bend.at else None
+    return robust_line(stretch.series, float(stretch.series.hours[bend.at]) if bend.at else None)
 
 
-def _reach(series: Series) -> float:
-    free = series.n - 2 - series.covariates.shape[1]
-    return T95[max(free, 1) - 1] if free <= len(T95) else 1.96 + 2.4 / free
+def adjusted(series: Series, line: Line) -> Floats:
+    """Give the values of a stretch at the reference temperature and the usual load, by the effects found in it."""
+    usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0))
+    return np.asarray(series.value - (series.covariates - usual) @ line.effects, dtype=np.float64)
+
+
+def _second_opinion(series: Series, line: Line) -> SecondOpinion:
+    """Rank statistics of the latest flights of a stretch, weather and load taken out."""
+    window = int(limit_value("trend_shape_window"))
+    values, hours = adjusted(series, line)[-window:], series.hours[-window:]
+    test = mann_kendall(values)
+    slope = 100.0 * theil_sen(hours, values).slope if np.ptp(hours) > 0.0 else 0.0
+    return SecondOpinion(test.p, slope * exp(line.level) if series.kind.logarithmic else slope)
+
+
+def student_95(free: int) -> float:
+    """Two-sided 95 % point of Student's t, to 0.01 (above ten degrees of freedom 1.96 + 2.4 / free)."""
+    return T95[max(free, 1) - 1] if free <= len(T95) else Z95 + 2.4 / free
 
 
 def _usual_conditions(series: Series, line: Line) -> float:
@@ -160,9 +187,7 @@ def _limit(limits: Limits, kind: Kind, slope: float) -> float | None:
     return None if name is None else limits[name]
 
 
-def _projection(
-    kind: Kind, level: float, slopes: tuple[float, float, float], limit: float | None
-) -> Projection | None:
+def _projection(kind: Kind, level: float, slopes: tuple[float, float, float], limit: float | None) -> Projection | None:
     """Give when the limit is reached, None where the interval of the slope holds zero or leads away from it.
 
     The uncertainty of the level is small beside that of the slope and is left out.
@@ -193,9 +218,11 @@ def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed)
     ends = (level, level + step.moved)
     if series.kind.logarithmic:
         ends = (exp(ends[0]), exp(ends[1]))
-    return Change(tail.history.flights[place].start, place, *ends)
+    around = freed(series.part(before.first, step.raised + 1))
+    return Change(tail.history.flights[place].start, place, *ends, pettitt(around).p)
 
 
 def freed(series: Series) -> Floats:
-    """Give the values of a stretch with weather and load taken out, by what is known of their effects."""
-    return np.asarray(series.value - series.covariates @ series.prior_mean, dtype=np.float64)
+    """Give the values with weather taken out and load at its median, by what is known of their effects."""
+    usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0)) if series.n else 0.0
+    return np.asarray(series.value - (series.covariates - usual) @ series.prior_mean, dtype=np.float64)

@@ -190,7 +190,9 @@ def ground_radio(scenario: Scenario, rng: Draw) -> Scenario:
 
 
 def short_hop(scenario: Scenario, rng: Draw) -> Scenario:
-    return _plan_of(scenario, warm_up_s=50.0, taxi_s=70.0, climb_min=1.5, cruise_min=rng.uniform(1.0, 4.0), descent_min=1.5)
+    return _plan_of(
+        scenario, warm_up_s=50.0, taxi_s=70.0, climb_min=1.5, cruise_min=rng.uniform(1.0, 4.0), descent_min=1.5
+    )
 
 
 def circuits(scenario: Scenario, rng: Draw) -> Scenario:
@@ -202,19 +204,26 @@ def circuits(scenario: Scenario, rng: Draw) -> Scenario:
 
 def low_idle(scenario: Scenario, rng: Draw) -> Scenario:
     return _plan_of(
-        scenario, idle_rpm=rng.uniform(600.0, 750.0), taxi_rpm=rng.uniform(700.0, 950.0), final_rpm=rng.uniform(700.0, 900.0)
+        scenario,
+        idle_rpm=rng.uniform(600.0, 750.0),
+        taxi_rpm=rng.uniform(700.0, 950.0),
+        final_rpm=rng.uniform(700.0, 900.0),
     )
 
 
 def many_cranks(scenario: Scenario, rng: Draw) -> Scenario:
     tries = tuple(rng.uniform(1.5, 4.0, int(rng.integers(3, 7))))
-    return _plan_of(scenario, starting=replace(scenario.plan.starting, attempts_s=tries, pause_s=rng.uniform(6.0, 20.0)))
+    return _plan_of(
+        scenario, starting=replace(scenario.plan.starting, attempts_s=tries, pause_s=rng.uniform(6.0, 20.0))
+    )
 
 
 def night(scenario: Scenario, rng: Draw) -> Scenario:
     times = scenario.times
     amps = rng.uniform(6.0, 0.3 * scenario.alternator.rated_a)
-    return _events(scenario, LoadEvent(name="lights", amps=amps, from_s=times.engine_start_s + 60, to_s=times.engine_stop_s - 40))
+    return _events(
+        scenario, LoadEvent(name="lights", amps=amps, from_s=times.engine_start_s + 60, to_s=times.engine_stop_s - 40)
+    )
 
 
 def strobes(scenario: Scenario, rng: Draw) -> Scenario:
@@ -247,7 +256,10 @@ def gear(scenario: Scenario, rng: Draw) -> Scenario:
 
 def pitot_heat(scenario: Scenario, rng: Draw) -> Scenario:
     from_s = scenario.times.engine_start_s + rng.uniform(120.0, 900.0)
-    return _events(scenario, LoadEvent(name="pitot heat", amps=rng.uniform(5.0, 11.0), from_s=from_s, to_s=scenario.times.landing_s))
+    return _events(
+        scenario,
+        LoadEvent(name="pitot heat", amps=rng.uniform(5.0, 11.0), from_s=from_s, to_s=scenario.times.landing_s),
+    )
 
 
 def alternator_check(scenario: Scenario, rng: Draw) -> Scenario:
@@ -290,16 +302,21 @@ def _never_settles(s: Scenario, rng: Draw) -> Scenario:
 
 def _worn(s: Scenario, rng: Draw) -> Scenario:
     tries = tuple(rng.uniform(2.5, 6.0, int(rng.integers(1, 5))))
-    s = _plan_of(s, outside_c=rng.uniform(-12.0, 15.0), starting=Starting(attempts_s=tries, turning_ohm=rng.uniform(0.042, 0.055)))
+    s = _plan_of(
+        s,
+        outside_c=rng.uniform(-12.0, 15.0),
+        starting=Starting(attempts_s=tries, turning_ohm=rng.uniform(0.042, 0.055)),
+    )
     return s.with_fault(Worn(health=rng.uniform(0.3, 0.55), resistance_factor=rng.uniform(1.5, 2.5)))
 
 
 def _left_low(s: Scenario, rng: Draw) -> Scenario:
-    return s.with_fault(LeftLow(charge=rng.uniform(0.15, 0.42)))
+    s = _plan_of(s, outside_c=max(s.plan.outside_c, 2.0))  # colder, and so low a battery turns no engine
+    return s.with_fault(LeftLow(charge=rng.uniform(0.22, 0.42)))
 
 
 def _set_point(s: Scenario, rng: Draw) -> Scenario:
-    return s.with_fault(SetPoint(volts=float(rng.choice([-1, 1])) * rng.uniform(0.7, 1.3)))
+    return s.with_fault(SetPoint(volts=float(rng.choice([-1, 1])) * rng.uniform(0.7, 1.0)))
 
 
 def _drift(s: Scenario, rng: Draw) -> Scenario:
@@ -311,7 +328,10 @@ def _drift(s: Scenario, rng: Draw) -> Scenario:
 
 def _hunting(s: Scenario, rng: Draw) -> Scenario:
     fault = Hunting(
-        from_s=_at(s, rng, 0.05, 0.5), volts=rng.uniform(0.2, 0.6), period_s=rng.uniform(4.0, 25.0), restless=bool(rng.random() < 0.5)
+        from_s=_at(s, rng, 0.05, 0.5),
+        volts=rng.uniform(0.2, 0.6),
+        period_s=rng.uniform(4.0, 25.0),
+        restless=bool(rng.random() < 0.5),
     )
     return s.with_fault(fault)
 
@@ -355,13 +375,18 @@ def _never_on(s: Scenario, rng: Draw) -> Scenario:
 
 def _intermittent(s: Scenario, rng: Draw) -> Scenario:
     fault = IntermittentField(
-        from_s=s.times.take_off_s + 60.0, to_s=s.times.landing_s, off_s=rng.uniform(30.0, 200.0), on_s=rng.uniform(120.0, 600.0)
+        from_s=s.times.take_off_s + 60.0,
+        to_s=s.times.landing_s,
+        off_s=rng.uniform(30.0, 200.0),
+        on_s=rng.uniform(120.0, 600.0),
     )
     return s.with_fault(fault)
 
 
 def _fade(s: Scenario, rng: Draw) -> Scenario:
-    fault = OutputFade(from_s=_at(s, rng, 0.05, 0.3), to_fraction=rng.uniform(0.03, 0.15), over_s=rng.uniform(240.0, 1500.0))
+    fault = OutputFade(
+        from_s=_at(s, rng, 0.05, 0.3), to_fraction=rng.uniform(0.03, 0.15), over_s=rng.uniform(240.0, 1500.0)
+    )
     return _rated_for_its_loads(night(s, rng)).with_fault(fault)
 
 
@@ -373,7 +398,10 @@ def _short_output(s: Scenario, rng: Draw) -> Scenario:
 
 def _loose_output(s: Scenario, rng: Draw) -> Scenario:
     fault = LooseOutput(
-        from_s=_at(s, rng, 0.05, 0.4), to_s=s.times.landing_s, every_s=rng.uniform(25.0, 90.0), open_s=rng.uniform(1.5, 4.0)
+        from_s=_at(s, rng, 0.05, 0.4),
+        to_s=s.times.landing_s,
+        every_s=rng.uniform(25.0, 90.0),
+        open_s=rng.uniform(1.5, 4.0),
     )
     return s.with_fault(fault)
 
@@ -389,18 +417,24 @@ def _stuck(s: Scenario, rng: Draw) -> Scenario:
 
 def _spikes(s: Scenario, rng: Draw) -> Scenario:
     value = round(rng.uniform(17.5, 24.0) * s.nominal_voltage / 14, 1)
-    return s.with_fault(Spikes(from_s=s.times.take_off_s, to_s=s.times.landing_s, value=value, count=int(rng.integers(1, 8))))
+    return s.with_fault(
+        Spikes(from_s=s.times.take_off_s, to_s=s.times.landing_s, value=value, count=int(rng.integers(1, 8)))
+    )
 
 
 def _dropouts(s: Scenario, rng: Draw) -> Scenario:
     value = 0.0 if rng.random() < 0.7 else None
     rows = int(rng.integers(1, 6)) if value is not None else int(np.ceil(rng.uniform(20.0, 60.0) / s.recorder.period_s))
-    fault = Dropouts(from_s=s.times.take_off_s, to_s=s.times.landing_s, value=value, count=int(rng.integers(3, 9)), rows=rows)
+    fault = Dropouts(
+        from_s=s.times.take_off_s, to_s=s.times.landing_s, value=value, count=int(rng.integers(3, 9)), rows=rows
+    )
     return s.with_fault(fault)
 
 
 def _path(s: Scenario, rng: Draw) -> Scenario:
-    return _rated_for_its_loads(night(s, rng)).with_fault(PathResistance(ohm=rng.uniform(0.05, 0.1) * s.nominal_voltage / 14))
+    return _rated_for_its_loads(night(s, rng)).with_fault(
+        PathResistance(ohm=rng.uniform(0.05, 0.1) * s.nominal_voltage / 14)
+    )
 
 
 def _volts_offset(s: Scenario, rng: Draw) -> Scenario:
@@ -409,7 +443,7 @@ def _volts_offset(s: Scenario, rng: Draw) -> Scenario:
 
 def _ammeter_offset(s: Scenario, rng: Draw) -> Scenario:
     kind = s.ammeters[0].kind if s.ammeters else None
-    amount = rng.uniform(9.0, 14.0) if kind == "battery" else float(rng.choice([-1, 1])) * rng.uniform(3.5, 8.0)
+    amount = rng.uniform(9.0, 14.0) if kind == "battery" else rng.uniform(3.5, 8.0)
     return s if kind is None else s.with_fault(Offset(channel="ammeter", amount=round(amount)))
 
 
@@ -425,7 +459,12 @@ FAULTS: dict[str, Change] = {
 
 def _without(rng: Draw) -> tuple[str, ...]:
     left_out = []
-    for role, share in (("engine_speed", 0.1), ("oil_pressure", 0.4), ("outside_air_temperature", 0.2), ("airspeed", 0.3)):
+    for role, share in (
+        ("engine_speed", 0.1),
+        ("oil_pressure", 0.4),
+        ("outside_air_temperature", 0.2),
+        ("airspeed", 0.3),
+    ):
         if rng.random() < share:
             left_out.append(role)
     return tuple(left_out)

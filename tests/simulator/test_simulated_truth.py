@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
 import analyzer.simulator
-from analyzer.simulator import Ammeter, Recorder, Regulator, Starting, Voltmeter, simulate
+from analyzer.simulator import Ammeter, Loads, Recorder, Regulator, Starting, Voltmeter, simulate
 from analyzer.simulator.battery import BatteryState
 from analyzer.simulator.electrical import COASTING, STARTER
 from analyzer.simulator.faults import LeftLow, Spikes, Sulphated, Worn
@@ -59,19 +59,31 @@ IN_DOUBT = {("never_settles", "alternator"), ("never_settles", "none"), ("slow_r
 
 
 def test_the_simulator_knows_nothing_of_the_code_that_judges():
+    # Only the bridge into the shape of a read log, which nothing in the simulator uses, may name that shape.
+    bridge = "analyzer.simulator.as_log"
     folder = Path(analyzer.simulator.__file__).parent
     allowed = {"numpy", "polars"} | set(sys.stdlib_module_names)
     modules = list(folder.glob("*.py"))
     assert len(modules) > 10
     for module in modules:
-        for node in ast.walk(ast.parse(module.read_text())):
-            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-            if isinstance(node, ast.ImportFrom):
-                assert node.level == 0, module.name
-                names = [node.module or ""]
-            for name in names:
-                inside = name == "analyzer.simulator" or name.startswith("analyzer.simulator.")
-                assert inside or name.split(".")[0] in allowed, f"{module.name} imports {name}"
+        for name in imported(module):
+            inside = name == "analyzer.simulator" or name.startswith("analyzer.simulator.")
+            bridging = module.stem == "as_log" and name == "analyzer.logs.log"
+            assert name != bridge, f"{module.name} uses the bridge"
+            assert inside or bridging or name.split(".")[0] in allowed, f"{module.name} imports {name}"
+
+
+def imported(module):
+    """Full names of all that a module imports, relative imports and packages' parts included."""
+    names = []
+    for node in ast.walk(ast.parse(module.read_text())):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, module.name
+            names.append(node.module or "")
+            names += [f"{node.module}.{part.name}" for part in node.names if node.module == "analyzer.simulator"]
+    return names
 
 
 @pytest.mark.parametrize("ammeter", ["battery", "alternator", "none"])
@@ -197,7 +209,7 @@ def test_switching_the_alternator_off_for_a_check_is_no_fault():
 
 
 def test_a_regulator_that_waits_for_the_battery_to_come_down_is_not_offline():
-    scenario = healthy(7)
+    scenario = replace(healthy(7), loads=Loads(base_a=1.0, avionics_a=0.0))
     lower = SetPoint(volts=-0.8, from_s=scenario.times.cruise_s + 300.0)
     flight = simulate(scenario.with_fault(lower))
     assert np.any(flight.course.fed_by == COASTING)

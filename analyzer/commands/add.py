@@ -1,0 +1,88 @@
+"""``taper add``: read, review and keep logs."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analyzer.aircraft import FleetFileError
+from analyzer.commands.logs import READ, REFUSED, usage
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+
+if TYPE_CHECKING:
+    from analyzer.records.adding import Added
+
+HELP = "read, review and keep logs, so that trends and the fleet can be followed"
+EPILOG = """\
+A log is kept once, whatever its name: adding it again changes nothing. Stop it whenever you like; a log is kept
+whole or not at all, and the next run goes on.
+
+  taper add logs/                          every log below a folder
+  taper add card.zip --tail N047KT         logs that do not say whose they are
+  taper add ~/recorder --watch             go on adding as logs arrive; stop with Ctrl-C
+
+The exit status is 0 when every log is kept; 1 when one was refused; 2 for a wrong call; 3 when the records cannot
+be used."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    parser.add_argument("--tail", metavar="TAIL", help="whose logs these are")
+    parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
+    parser.add_argument("--no-originals", action="store_true", help="do not keep the logs' own bytes")
+    parser.add_argument("--watch", action="store_true", help="stay and add logs as they arrive")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Add the logs; the exit status."""
+    from analyzer.logs import find_logs
+    from analyzer.records.adding import add_logs
+    from analyzer.records.problems import RecordsError
+
+    paths = [Path(path) for path in arguments.paths]
+    try:
+        with open_named(arguments, create=True) as store:
+            fleet = fleet_for(arguments, store, keep=True)
+
+            def add(sources: list) -> Added:  # type: ignore[type-arg]
+                done = add_logs(store, sources, fleet, tail=arguments.tail, keep_originals=not arguments.no_originals)
+                sys.stderr.write(summary(done, str(store.folder)))
+                return done
+
+            added = add(find_logs(paths))
+            if arguments.watch:
+                return _watch(paths, add)
+    except FleetFileError as problem:
+        return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)
+    return REFUSED if added.refused else READ
+
+
+def _watch(paths: list[Path], add: object) -> int:
+    from analyzer.records.watching import watch
+
+    sys.stderr.write("Waiting for logs; stop with Ctrl-C.\n")
+    try:
+        watch(paths, add)  # type: ignore[arg-type]
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped.\n")
+    return READ
+
+
+def summary(added: Added, folder: str) -> str:
+    """What came of it, for a person."""
+    lines = [f"{len(added.new)} new logs kept with {added.flights} flights, {len(added.kept_before)} kept already, "
+             f"{len(added.refused)} refused. Records: {folder}"]  # fmt: skip
+    if added.without_tail:
+        lines.append(
+            f"{len(added.without_tail)} of the new logs name no aircraft; list them with 'taper assign' and say whose "
+            "they are, or they belong to no trend:"
+        )
+        lines += [f"  {source}" for source in added.without_tail[:10]]
+    lines += [f"refused: {source}: {because}" for source, because in added.refused]
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,61 @@
+"""``taper dispose``: what a person says of a finding."""
+
+from __future__ import annotations
+
+import argparse
+import getpass
+import sys
+
+from analyzer.commands.logs import READ, usage
+from analyzer.commands.records import add_records_argument, open_named, unusable
+
+VERDICTS = ("confirmed", "not found on inspection", "accepted", "fixed")
+HELP = "keep what a person says of a finding: confirmed, not found, accepted, fixed"
+EPILOG = """\
+  taper dispose N047KT regulator_drift 2026-05-01T10:00:00 confirmed --who "J. Doe" --words "14.9 V at the post"
+  taper dispose N047KT regulator_drift 2026-05-01T10:00:00 fixed --entry 4
+  taper dispose N047KT --list
+
+The time is when the finding was raised, or the start of its flight, as the results show it."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("tail", metavar="TAIL")
+    parser.add_argument("finding", nargs="?", metavar="FINDING")
+    parser.add_argument("at", nargs="?", metavar="TIME", help="when it was raised, or the start of its flight")
+    parser.add_argument("verdict", nargs="?", metavar="VERDICT", help=", ".join(VERDICTS))
+    parser.add_argument("--who", metavar="NAME", help="who says so; the login name when left out")
+    parser.add_argument("--words", metavar="WORDS", default="", help="why, or what was seen")
+    parser.add_argument("--entry", type=int, metavar="NUMBER", help="the maintenance entry that fixed it")
+    parser.add_argument("--list", action="store_true", help="list what was said")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Keep or list dispositions; the exit status."""
+    from analyzer.records.changing import dispose, kept_dispositions
+    from analyzer.records.problems import RecordsError
+    from analyzer.trends.entries import EntriesError, moment
+
+    try:
+        with open_named(arguments) as store:
+            if arguments.list:
+                for one in kept_dispositions(store, arguments.tail):
+                    sys.stdout.write(
+                        f"{one.at}  {one.finding:<24}  {one.verdict:<24}  {one.who} ({one.made_at[:10]})  {one.words}\n"
+                    )
+                return READ
+            if arguments.verdict is None:
+                return usage("say TAIL FINDING TIME VERDICT, or TAIL --list")
+            who = arguments.who or getpass.getuser()
+            at = moment(arguments.at).isoformat()
+            dispose(
+                store, arguments.tail, arguments.finding, at, arguments.verdict, who, arguments.words, arguments.entry
+            )
+            sys.stderr.write(f"Kept: {arguments.finding} of {at}: {arguments.verdict}, says {who}.\n")
+    except EntriesError as problem:
+        return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)
+    return READ

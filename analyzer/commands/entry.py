@@ -1,0 +1,96 @@
+"""``taper entry``: maintenance entries, kept with the flights."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analyzer.commands.logs import READ, usage
+from analyzer.commands.records import add_records_argument, open_named, unusable
+
+if TYPE_CHECKING:
+    from analyzer.records.changing import KeptEntry
+    from analyzer.records.store import Store
+
+HELP = "keep what maintenance was done; trends start anew where it can change them"
+EPILOG = """\
+  taper entry N047KT 2026-03-29 "battery replaced"
+  taper entry N047KT 2026-03-29T16:00 "14.1 V at 2000 rpm" --kind regulator_adjusted
+  taper entry --import entries.csv         columns tail,when,kind,words
+  taper entry --list [TAIL]                with their numbers
+  taper entry N047KT 2026-03-30 "battery replaced" --edit 4
+  taper entry --delete 4
+
+Whether an entry helped: taper trend TAIL."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("tail", nargs="?", metavar="TAIL")
+    parser.add_argument("when", nargs="?", metavar="DATE", help="date or time, ISO 8601")
+    parser.add_argument("words", nargs="?", metavar="WORDS", help="what was done")
+    parser.add_argument("--kind", metavar="KIND", help="kind of work; found from the words when they name it")
+    parser.add_argument("--import", dest="file", metavar="FILE.csv", help="keep every entry of a file")
+    parser.add_argument("--list", action="store_true", help="list the entries")
+    parser.add_argument("--edit", type=int, metavar="NUMBER", help="put this in an entry's place")
+    parser.add_argument("--delete", type=int, metavar="NUMBER", help="remove an entry")
+    parser.add_argument("--json", action="store_true", help="list as one JSON document")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Keep, list, change or remove entries; the exit status."""
+    from analyzer.records.problems import RecordsError
+    from analyzer.trends.entries import EntriesError
+
+    try:
+        with open_named(arguments, create=True) as store:
+            return _run(arguments, store)
+    except EntriesError as problem:
+        return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)
+
+
+def _run(arguments: argparse.Namespace, store: Store) -> int:
+    from analyzer.records.changing import add_entries, delete_entry, edit_entry, kept_entries
+    from analyzer.trends.entries import kind_of_words, make_entry, read_entries
+
+    if arguments.list:
+        _list(kept_entries(store, arguments.tail), as_json=arguments.json)
+        return READ
+    if arguments.delete is not None:
+        gone = delete_entry(store, arguments.delete)
+        sys.stderr.write(f"Removed: {gone.tail} {gone.when:%Y-%m-%d} {gone.kind}: {gone.words}\n")
+        return READ
+    if arguments.file:
+        made = read_entries(Path(arguments.file))
+        sys.stderr.write(f"{add_entries(store, made)} of {len(made)} entries are new and kept.\n")
+        return READ
+    if arguments.words is None:
+        return usage('say TAIL DATE "WORDS", or --import, --list, --delete')
+    kind = arguments.kind or kind_of_words(arguments.words)
+    entry = make_entry(arguments.tail, arguments.when, kind, arguments.words)
+    if arguments.edit is not None:
+        edit_entry(store, arguments.edit, entry)
+    else:
+        add_entries(store, [entry])
+    sys.stderr.write(f"Kept: {entry.tail} {entry.when.isoformat(' ')} {entry.kind}: {entry.words}\n")
+    if kind == "other":
+        sys.stderr.write("Its kind is 'other', which starts no trend anew; --kind names another.\n")
+    return READ
+
+
+def _list(entries: list[KeptEntry], *, as_json: bool) -> None:
+    rows = [
+        {"number": kept.id, "tail": kept.entry.tail, "when": kept.entry.when.isoformat(), "kind": kept.entry.kind,
+         "words": kept.entry.words} for kept in entries
+    ]  # fmt: skip
+    if as_json:
+        sys.stdout.write(json.dumps({"contract": 1, "entries": rows}, ensure_ascii=False, indent=1) + "\n")
+        return
+    for row in rows:
+        sys.stdout.write(f"{row['number']:>5}  {row['tail']:<8}  {row['when']}  {row['kind']:<20}  {row['words']}\n")

@@ -1,0 +1,62 @@
+"""``taper rebuild``: run the present analysis over everything that is kept."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from analyzer.aircraft import FleetFileError
+from analyzer.commands.logs import READ, REFUSED, usage
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+
+if TYPE_CHECKING:
+    from analyzer.records.rebuilding import Rebuilt
+
+HELP = "run the present analysis over every kept log, and count what changed"
+EPILOG = """\
+After an update of this program, or of the fleet file, or when the database was lost: it is made again from the
+original logs, entries and dispositions beside it. A log whose original was not kept stays as it is.
+
+  taper rebuild
+  taper rebuild --fleet fleet.toml         with what is known of each aircraft now; kept with the records"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Rebuild; the exit status."""
+    from analyzer.records.problems import RecordsError
+    from analyzer.records.rebuilding import rebuild
+    from analyzer.trends.entries import EntriesError
+
+    try:
+        with open_named(arguments, create=True) as store:
+            rebuilt = rebuild(store, fleet_for(arguments, store, keep=True))
+    except (FleetFileError, EntriesError) as problem:
+        return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)
+    sys.stdout.write(summary(rebuilt))
+    return REFUSED if rebuilt.failed else READ
+
+
+def summary(rebuilt: Rebuilt) -> str:
+    """What changed, for a person."""
+    lines = [
+        f"{rebuilt.logs} logs analysed anew, {len(rebuilt.changed)} of them changed; flights {rebuilt.flights_before} "
+        f"-> {rebuilt.flights_after}, {rebuilt.measures_changed} measures differ."
+    ]
+    lines += [f"  {name}: {more:+d}" for name, more in sorted(rebuilt.findings.items()) if more]
+    if rebuilt.taken_in:
+        lines.append(f"{len(rebuilt.taken_in)} originals that the database did not know were taken in.")
+    if rebuilt.entries:
+        lines.append(f"{rebuilt.entries} entries and dispositions were taken from the files beside the database.")
+    if rebuilt.without_original:
+        lines.append(f"{rebuilt.without_original} logs stay as they are: their originals were not kept.")
+    lines += [f"not analysed: {source}: {because}" for source, because in rebuilt.failed]
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,80 @@
+"""What commands on the records share: the argument, opening, the fleet file."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from typing import TYPE_CHECKING
+
+from analyzer.aircraft import Fleet
+
+if TYPE_CHECKING:
+    from analyzer.records.store import Store
+
+#: Exit status when the records cannot be used.
+UNUSABLE = 3
+
+
+def add_records_argument(parser: argparse.ArgumentParser) -> None:
+    """The argument that says where the records are."""
+    parser.add_argument(
+        "--records", metavar="DIR", help="folder of the records (else TAPER_RECORDS, else a folder of your own)"
+    )
+
+
+def open_named(arguments: argparse.Namespace, *, create: bool = False) -> Store:
+    """Open the records that the arguments name.
+
+    Raises
+    ------
+    RecordsError
+        When there are none, or they cannot be used.
+    """
+    from analyzer.records.place import records_folder
+    from analyzer.records.store import open_records
+
+    return open_records(records_folder(arguments.records), create=create)
+
+
+def fleet_for(arguments: argparse.Namespace, store: Store, *, keep: bool = False) -> Fleet:
+    """The fleet file that was given, else the one kept with the records; ``keep`` keeps the one given.
+
+    Raises
+    ------
+    FleetFileError
+        When it cannot be used.
+    RecordsError
+        When it cannot be kept.
+    """
+    from pathlib import Path
+
+    from analyzer.commands.logs import fleet_of
+    from analyzer.records.files import write_whole
+    from analyzer.records.kept import fleet_kept
+    from analyzer.records.store import FLEET, sentences
+
+    if not arguments.fleet:
+        return fleet_kept(store)
+    fleet = fleet_of(arguments)
+    if keep:
+        with sentences(store.folder):
+            write_whole(store.folder / FLEET, Path(arguments.fleet).read_bytes())
+    return fleet
+
+
+def unusable(problem: Exception) -> int:
+    """Say why the records cannot be used; the exit status."""
+    sys.stderr.write(f"taper: {problem}\n")
+    return UNUSABLE
+
+
+def confirmed(question: str, *, yes: bool) -> bool:
+    """Ask on the terminal; ``yes`` answers beforehand, and where nobody can answer it is no."""
+    if yes:
+        return True
+    if not sys.stdin.isatty():
+        sys.stderr.write("Nothing was changed: nobody is there to ask; say --yes to go on.\n")
+        return False
+    sys.stderr.write(f"{question} [y/N] ")
+    sys.stderr.flush()
+    return sys.stdin.readline().strip().lower() in ("y", "yes")

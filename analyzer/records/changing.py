@@ -1,0 +1,194 @@
+"""Maintenance entries, dispositions of findings, and whose log it is: what people tell the records.
+
+What people typed stands a second time in ``entries.csv`` and ``dispositions.csv`` beside the database, so that
+it outlives it.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, Table, delete, func, insert, select, update
+
+from analyzer.logs.source import ENTRIES_FILE
+from analyzer.records.adding import touch
+from analyzer.records.files import write_whole
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import Store, sentences
+from analyzer.records.tables import dispositions, entries, flights, logs
+from analyzer.trends.entries import COLUMNS, Entry, make_entry
+
+DISPOSITIONS_FILE = "dispositions.csv"
+#: What a person can say of a finding.
+VERDICTS = ("confirmed", "not found on inspection", "accepted", "fixed")
+
+
+@dataclass(frozen=True, slots=True)
+class KeptEntry:
+    """A maintenance entry with its number."""
+
+    id: int
+    entry: Entry
+    made_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Disposition:
+    """What a person said of a finding; ``at`` is the start of its flight, or when a trend finding was raised."""
+
+    id: int
+    tail: str
+    finding: str
+    at: str
+    verdict: str
+    who: str
+    words: str
+    entry_id: int | None  # the entry that fixed it
+    made_at: str
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
+
+
+def entries_of(connection: Connection, tail: str | None = None) -> list[KeptEntry]:
+    """Give the entries of one tail or of all, in order of time."""
+    asked = select(entries).order_by(entries.c.when, entries.c.id)
+    if tail is not None:
+        asked = asked.where(entries.c.tail == tail.upper())
+    return [
+        KeptEntry(row.id, make_entry(row.tail, row.when, row.kind, row.words), row.made_at)
+        for row in connection.execute(asked)
+    ]
+
+
+def kept_entries(store: Store, tail: str | None = None) -> list[KeptEntry]:
+    """Give the maintenance entries of one tail or of all, in order of time."""
+    with store.reading() as connection:
+        return entries_of(connection, tail)
+
+
+def _row(entry: Entry) -> dict[str, Any]:
+    return {"tail": entry.tail, "when": entry.when.isoformat(), "kind": entry.kind, "words": entry.words}
+
+
+def add_entries(store: Store, made: Iterable[Entry]) -> int:
+    """Keep entries; one that stands there already is left out. Gives how many are new."""
+    new = 0
+    with store.writing() as connection:
+        for entry in made:
+            row = _row(entry)
+            there = select(func.count()).where(*(entries.c[name] == value for name, value in row.items()))
+            if connection.execute(there).scalar():
+                continue
+            connection.execute(insert(entries).values(**row, made_at=_now()))
+            touch(connection, entry.tail)
+            new += 1
+        _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
+    return new
+
+
+def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
+    """Put an entry in another's place; gives the one that stood there.
+
+    Raises
+    ------
+    RecordsError
+        When there is no entry of that number.
+    """
+    with store.writing() as connection:
+        before = _entry(connection, number)
+        connection.execute(update(entries).where(entries.c.id == number).values(**_row(changed)))
+        for tail in {before.tail, changed.tail}:
+            touch(connection, tail)
+        _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
+    return before
+
+
+def delete_entry(store: Store, number: int) -> Entry:
+    """Remove an entry; gives it.
+
+    Raises
+    ------
+    RecordsError
+        When there is no entry of that number.
+    """
+    with store.writing() as connection:
+        before = _entry(connection, number)
+        connection.execute(delete(entries).where(entries.c.id == number))
+        touch(connection, before.tail)
+        _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
+    return before
+
+
+def _entry(connection: Connection, number: int) -> Entry:
+    for kept in entries_of(connection):
+        if kept.id == number:
+            return kept.entry
+    raise RecordsError(f"There is no maintenance entry {number}; list them with: taper entry --list")
+
+
+def dispose(
+    store: Store, tail: str, finding: str, at: str, verdict: str, who: str, words: str = "", entry_id: int | None = None
+) -> None:
+    """Keep what a person says of a finding; earlier ones stay.
+
+    Raises
+    ------
+    RecordsError
+        When the verdict is not known, nobody is named, or the entry does not exist.
+    """
+    if verdict not in VERDICTS:
+        raise RecordsError(f"'{verdict}' is not a disposition; one of: {', '.join(VERDICTS)}")
+    if not who.strip():
+        raise RecordsError("A disposition needs the name of who decided it.")
+    row = {
+        "tail": tail.upper(), "finding": finding, "at": at, "verdict": verdict, "who": who.strip(),
+        "words": words.strip(), "entry_id": entry_id, "made_at": _now(),
+    }  # fmt: skip
+    with store.writing() as connection:
+        if entry_id is not None:
+            _entry(connection, entry_id)
+        connection.execute(insert(dispositions).values(**row))
+        _write_beside(store, connection, dispositions, tuple(row), DISPOSITIONS_FILE)
+
+
+def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition]:
+    """Give the dispositions of one tail or of all, the latest last."""
+    asked = select(dispositions).order_by(dispositions.c.id)
+    if tail is not None:
+        asked = asked.where(dispositions.c.tail == tail.upper())
+    with store.reading() as connection:
+        return [Disposition(**row) for row in connection.execute(asked).mappings()]
+
+
+def _write_beside(store: Store, connection: Connection, table: Table, columns: tuple[str, ...], name: str) -> None:
+    text = io.StringIO()
+    out = csv.writer(text, lineterminator="\n")
+    out.writerow(columns)
+    out.writerows(connection.execute(select(*(table.c[column] for column in columns)).order_by(table.c.id)))
+    with sentences(store.folder):
+        write_whole(store.folder / name, text.getvalue().encode())
+
+
+def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
+    """Say whose logs these are; gives how many were changed. Their flights join the tail's trends."""
+    name, changed = tail.strip().upper(), 0
+    with store.writing() as connection:
+        for log_id in log_ids:
+            before = connection.execute(select(logs.c.tail).where(logs.c.id == log_id)).first()
+            if before is None or before.tail == name:
+                continue
+            connection.execute(update(logs).where(logs.c.id == log_id).values(tail=name, tail_from="assigned"))
+            connection.execute(update(flights).where(flights.c.log_id == log_id).values(tail=name))
+            if before.tail:
+                touch(connection, before.tail)
+            changed += 1
+        if changed:
+            touch(connection, name)
+    return changed

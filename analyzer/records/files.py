@@ -1,0 +1,117 @@
+"""The files beside the database: the logs' original bytes, compressed, and one Parquet table a log."""
+
+from __future__ import annotations
+
+import gzip
+import os
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from analyzer.logs.source import Source
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import ORIGINALS, TRACES
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+def original_path(folder: Path, digest: str) -> Path:
+    """Where the original bytes of a log are kept."""
+    return folder / ORIGINALS / digest[:2] / f"{digest}.csv.gz"
+
+
+def trace_path(folder: Path, digest: str) -> Path:
+    """Where a log's table is kept."""
+    return folder / TRACES / digest[:2] / f"{digest}.parquet"
+
+
+def write_whole(path: Path, data: bytes) -> None:
+    """Write a file so that it is there whole or not at all, even if power fails.
+
+    Raises
+    ------
+    OSError
+        When it cannot be written; no part of it is left.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    partial = path.with_name(f"{path.name}.{os.getpid()}.partial")
+    try:
+        with partial.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        partial.replace(path)
+    except OSError:
+        partial.unlink(missing_ok=True)
+        raise
+
+
+def packed(data: bytes) -> bytes:
+    """Give bytes compressed; the same bytes always give the same result."""
+    return gzip.compress(data, compresslevel=6, mtime=0)
+
+
+def read_original(folder: Path, digest: str) -> bytes:
+    """Give the original bytes of a log.
+
+    Raises
+    ------
+    RecordsError
+        When they were not kept or are damaged.
+    """
+    path = original_path(folder, digest)
+    try:
+        return gzip.decompress(path.read_bytes())
+    except FileNotFoundError:
+        raise RecordsError(f"The original of this log was not kept ({path} is not there).") from None
+    except (OSError, EOFError, zlib.error) as problem:
+        raise RecordsError(
+            f"The original {path} is damaged ({problem}); add the log again from where it came from."
+        ) from problem
+
+
+def read_trace(folder: Path, digest: str) -> pl.DataFrame:
+    """Give a log's table as the analysis saw it.
+
+    Raises
+    ------
+    RecordsError
+        When it is missing or damaged.
+    """
+    import polars as pl
+
+    path = trace_path(folder, digest)
+    try:
+        return pl.read_parquet(path.read_bytes())
+    except (OSError, pl.exceptions.PolarsError) as problem:
+        reason = " ".join(str(problem).split())[:120]
+        raise RecordsError(
+            f"The readings of this log are missing or damaged ({path}: {reason}). Run: taper rebuild. It makes them "
+            "anew from the original log."
+        ) from problem
+
+
+def all_originals(folder: Path) -> Iterator[str]:
+    """Give the hash of every original kept, in order."""
+    for path in sorted((folder / ORIGINALS).glob("??/*.csv.gz")):
+        yield path.name.removesuffix(".csv.gz")
+
+
+def remove_files(folder: Path, digest: str) -> None:
+    """Remove what is kept of a log beside the database."""
+    original_path(folder, digest).unlink(missing_ok=True)
+    trace_path(folder, digest).unlink(missing_ok=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Held(Source):
+    """A log whose bytes are at hand: read once before, or taken from the originals."""
+
+    data: bytes = b""
+
+    def read(self) -> bytes:
+        """All bytes of the log."""
+        return self.data

@@ -1,0 +1,68 @@
+"""Letting logs go: what would go is known before, and it goes whole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import delete, func, select
+
+from analyzer.records.adding import touch
+from analyzer.records.files import remove_files
+from analyzer.records.kept import KeptLog, kept_logs
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import Store, sentences
+from analyzer.records.tables import flights, logs
+
+
+@dataclass(frozen=True, slots=True)
+class Going:
+    """What would go."""
+
+    logs: tuple[KeptLog, ...]
+    flights: int
+
+    @property
+    def only_copies(self) -> int:
+        """Logs whose original bytes are kept here."""
+        return sum(log.original_kept for log in self.logs)
+
+
+def would_go(store: Store, wanted: Sequence[str]) -> Going:
+    """Give the logs that some tails and log numbers name.
+
+    Raises
+    ------
+    RecordsError
+        When one of them names nothing that is kept.
+    """
+    everything = kept_logs(store)
+    chosen: dict[int, KeptLog] = {}
+    for name in wanted:
+        found = [log for log in everything if str(log.id) == name or log.tail == name.upper()]
+        if not found:
+            raise RecordsError(f"'{name}' is neither an aircraft nor the number of a log that is kept.")
+        chosen |= {log.id: log for log in found}
+    with store.reading() as connection:
+        flown = connection.execute(select(func.count()).where(flights.c.log_id.in_(list(chosen)))).scalar()
+    return Going(tuple(chosen.values()), int(flown or 0))
+
+
+def forget(store: Store, going: Going) -> None:
+    """Remove logs with their flights, measures, findings, readings and originals.
+
+    The database lets go of all of them at once, then their files go; a file left behind does no harm.
+
+    Raises
+    ------
+    RecordsError
+        When the records cannot be written; nothing is gone then.
+    """
+    with store.writing() as connection:
+        for log in going.logs:
+            connection.execute(delete(logs).where(logs.c.id == log.id))
+        for tail in {log.tail for log in going.logs if log.tail}:
+            touch(connection, tail)
+    with sentences(store.folder):
+        for log in going.logs:
+            remove_files(store.folder, log.hash)

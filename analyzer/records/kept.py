@@ -1,0 +1,335 @@
+"""Reading the records: what pages and commands ask for. No caller sees SQL, ids are the only keys.
+
+with open_records(records_folder()) as store:
+    for tail in tails(store):
+        review = tail_review(store, tail.tail)        # the tail by the contract, worked out anew when needed
+    table = measures_table(store, "N047KT")           # one row a flight and measure
+    readings = trace(store, flight_id)                # the flight's readings
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, select, update
+
+from analyzer import __version__
+from analyzer.aircraft import Fleet, read_fleet
+from analyzer.measures.measure import MEASURES
+from analyzer.records import codec
+from analyzer.records.changing import entries_of
+from analyzer.records.files import read_trace
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import FLEET, Store
+from analyzer.records.tables import findings, flights, logs, measures
+from analyzer.records.tables import tails as tails_table
+from analyzer.trends.chart import ChartPoint, chart_points
+from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
+from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.tail import follow_tail
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+@dataclass(frozen=True, slots=True)
+class KeptTail:
+    """One aircraft that flights are kept of."""
+
+    tail: str
+    flights: int
+    hours: float
+    first: str | None  # start of its first and last flight, ISO 8601
+    last: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptLog:
+    """One log that is kept."""
+
+    id: int
+    hash: str
+    source: str
+    tail: str | None
+    tail_from: str | None  # what told it: the log, or a person
+    rows: int
+    start: str | None
+    warnings: tuple[str, ...]
+    original_kept: bool
+    added_at: str
+    analysis: str  # version that analysed it
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFlight:
+    """One flight that is kept; ``worst`` is its worst finding's severity."""
+
+    id: int
+    log_id: int
+    number: int
+    tail: str | None
+    start: str | None
+    end: str | None
+    hours: float
+    nominal_voltage: int
+    ammeter: str
+    findings: int
+    worst: str | None
+
+
+def tails(store: Store) -> list[KeptTail]:
+    """Give every aircraft that flights are kept of, by tail."""
+    asked = (
+        select(
+            flights.c.tail,
+            func.count(),
+            func.sum(flights.c.hours),
+            func.min(flights.c.starts),
+            func.max(flights.c.starts),
+        )
+        .where(flights.c.tail.is_not(None))
+        .group_by(flights.c.tail)
+        .order_by(flights.c.tail)
+    )
+    with store.reading() as connection:
+        return [KeptTail(*row) for row in connection.execute(asked)]
+
+
+def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = False) -> list[KeptLog]:
+    """Give the logs that are kept, of one tail or of all, in order of start; or those that name no aircraft."""
+    asked = select(
+        logs.c.id, logs.c.hash, logs.c.source, logs.c.tail, logs.c.tail_from, logs.c.rows, logs.c.starts,
+        logs.c.warnings, logs.c.original_kept, logs.c.added_at, logs.c.analysis,
+    ).order_by(logs.c.starts, logs.c.id)  # fmt: skip
+    if tail is not None:
+        asked = asked.where(logs.c.tail == tail.upper())
+    if without_tail:
+        asked = asked.where(logs.c.tail.is_(None))
+    with store.reading() as connection:
+        return [KeptLog(*row[:7], tuple(row[7]), *row[8:]) for row in connection.execute(asked)]
+
+
+def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
+    """Give the flights of a tail in order of start."""
+    from analyzer.findings.finding import SEVERITIES
+
+    asked = (
+        select(
+            flights.c.id, flights.c.log_id, flights.c.number, flights.c.tail, flights.c.starts, flights.c.ends,
+            flights.c.hours, flights.c.nominal_voltage, flights.c.ammeter,
+        )
+        .where(flights.c.tail == tail.upper())
+        .order_by(flights.c.starts, flights.c.id)
+    )  # fmt: skip
+    found = (
+        select(findings.c.flight_id, findings.c.severity)
+        .join(flights, flights.c.id == findings.c.flight_id)
+        .where(flights.c.tail == tail.upper())
+    )
+    with store.reading() as connection:
+        severities: dict[int, list[str]] = {}
+        for flight_id, severity in connection.execute(found):
+            severities.setdefault(flight_id, []).append(severity)
+        rows = connection.execute(asked).all()
+    return [
+        KeptFlight(*row, len(own), max(own, key=SEVERITIES.index) if own else None)
+        for row in rows
+        for own in [severities.get(row[0], [])]
+    ]
+
+
+def flight_record(store: Store, flight_id: int) -> dict[str, Any]:
+    """Give one flight by the contract, with the log's ``source``, ``tail`` and ``log_id`` beside.
+
+    Raises
+    ------
+    RecordsError
+        When no such flight is kept.
+    """
+    with store.reading() as connection:
+        row = connection.execute(
+            select(flights.c.document, flights.c.log_id, logs.c.source, logs.c.tail, logs.c.warnings)
+            .join(logs, logs.c.id == flights.c.log_id)
+            .where(flights.c.id == flight_id)
+        ).first()
+        if row is None:
+            raise RecordsError(f"No flight {flight_id} is kept; it may have been forgotten or rebuilt.")
+        own = connection.execute(select(measures).where(measures.c.flight_id == flight_id)).mappings().all()
+        found = connection.execute(
+            select(findings.c.document).where(findings.c.flight_id == flight_id).order_by(findings.c.id)
+        ).scalars()
+        document = dict(row.document)
+        document["measures"] = {
+            one["name"]: _measure(one) for one in sorted(own, key=lambda m: list(MEASURES).index(m["name"]))
+        }
+        document["findings"] = list(found)
+    more = {"source": row.source, "tail": row.tail, "log_id": row.log_id, "warnings": list(row.warnings)}
+    return document | more
+
+
+def _measure(row: Any) -> dict[str, Any]:
+    if row["value"] is None:
+        told = {"value": None, "state": "not_measurable", "because": row["because"]}
+    else:
+        told = {"value": row["value"], "low": row["low"], "high": row["high"], "state": "measured"}
+        told |= {"note": row["note"]} if row["note"] else {}
+    return told | {"unit": MEASURES[row["name"]]}
+
+
+def measures_table(store: Store, tail: str) -> pl.DataFrame:
+    """Give a tail's measures: flight_id, start, name, value, low, high, because; a row a flight and measure."""
+    import polars as pl
+
+    asked = (
+        select(
+            flights.c.id, flights.c.starts, measures.c.name, measures.c.value, measures.c.low,
+            measures.c.high, measures.c.because,
+        )
+        .join(measures, measures.c.flight_id == flights.c.id)
+        .where(flights.c.tail == tail.upper())
+        .order_by(flights.c.starts, flights.c.id)
+    )  # fmt: skip
+    kinds = {"flight_id": pl.Int64, "start": pl.String, "name": pl.String} | dict.fromkeys(
+        ("value", "low", "high"), pl.Float64
+    )
+    with store.reading() as connection:
+        rows = [tuple(row) for row in connection.execute(asked)]
+    return pl.DataFrame(rows, schema={**kinds, "because": pl.String}, orient="row")
+
+
+def flight_findings(store: Store, tail: str | None = None, since: datetime | None = None) -> list[dict[str, Any]]:
+    """Give findings of flights by the contract, with ``flight_id`` and ``tail``, latest flight first."""
+    asked = (
+        select(findings.c.document, flights.c.id, flights.c.tail)
+        .join(flights, flights.c.id == findings.c.flight_id)
+        .order_by(flights.c.starts.desc(), findings.c.id)
+    )
+    if tail is not None:
+        asked = asked.where(flights.c.tail == tail.upper())
+    if since is not None:
+        asked = asked.where(flights.c.starts >= since.isoformat())
+    with store.reading() as connection:
+        return [
+            {**document, "flight_id": flight_id, "tail": whose}
+            for document, flight_id, whose in connection.execute(asked)
+        ]
+
+
+def trace(store: Store, flight_id: int) -> pl.DataFrame:
+    """Give the readings of one flight: ``time_s`` from the log's first row, ``clock``, one column a role.
+
+    Raises
+    ------
+    RecordsError
+        When no such flight is kept, or its readings are missing or damaged.
+    """
+    import polars as pl
+
+    with store.reading() as connection:
+        row = connection.execute(
+            select(logs.c.hash, flights.c.from_s, flights.c.to_s)
+            .join(logs, logs.c.id == flights.c.log_id)
+            .where(flights.c.id == flight_id)
+        ).first()
+    if row is None:
+        raise RecordsError(f"No flight {flight_id} is kept; it may have been forgotten or rebuilt.")
+    return read_trace(store.folder, row.hash).filter(pl.col("time_s").is_between(row.from_s, row.to_s))
+
+
+def fleet_kept(store: Store) -> Fleet:
+    """Give the fleet file kept with the records, an empty fleet when there is none.
+
+    Raises
+    ------
+    FleetFileError
+        When it was spoilt by hand.
+    """
+    path = store.folder / FLEET
+    return read_fleet(path) if path.exists() else Fleet()
+
+
+def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History:
+    """Give a tail's flights and entries for the trends."""
+    asked = (
+        select(
+            flights.c.id, flights.c.starts, flights.c.ends, flights.c.hours, flights.c.nominal_voltage,
+            flights.c.ammeter, flights.c.air_start, flights.c.air_flight, flights.c.drawn_ah, flights.c.readings,
+        )
+        .where(flights.c.tail == tail, flights.c.starts.is_not(None))
+        .order_by(flights.c.starts, flights.c.id)
+    )  # fmt: skip
+    found = (
+        select(findings.c.flight_id, findings.c.name, findings.c.severity)
+        .join(flights, flights.c.id == findings.c.flight_id)
+        .where(flights.c.tail == tail)
+    )
+    with store.reading() as connection:
+        rows = connection.execute(asked).all()
+        by_flight: dict[int, list[FlightFinding]] = {}
+        for flight_id, name, severity in connection.execute(found):
+            by_flight.setdefault(flight_id, []).append(FlightFinding(name, severity))
+        entries = [kept.entry for kept in entries_of(connection, tail)]
+    readings = codec.decode_all(row.readings for row in rows)
+    summaries = [
+        FlightSummary(
+            datetime.fromisoformat(row.starts), datetime.fromisoformat(row.ends), *row[3:9], own,
+            tuple(by_flight.get(row.id, ())),
+        )
+        for row, own in zip(rows, readings, strict=True)
+    ]  # fmt: skip
+    profile = (fleet_kept(store) if fleet is None else fleet).of(tail)
+    return history_of(tail, summaries, entries, profile)
+
+
+def chart(store: Store, tail: str, measure: str, fleet: Fleet | None = None) -> list[ChartPoint]:
+    """Give a measure of a tail point by point for a chart; none where no flight carries it."""
+    return chart_points(follow_tail(kept_history(store, tail, fleet)), measure)
+
+
+def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> dict[str, Any]:
+    """Give a tail's trends and findings by the contract.
+
+    Kept from the last time while neither flights, entries, profile nor the analysis have changed.
+    """
+    return tail_reviews(store, [tail], fleet)[0]
+
+
+def tail_reviews(store: Store, wanted: Sequence[str], fleet: Fleet | None = None) -> list[dict[str, Any]]:
+    """Give the reviews of several tails."""
+    known = fleet_kept(store) if fleet is None else fleet
+    with store.reading() as connection:
+        rows = {row.tail: row for row in connection.execute(select(tails_table))}
+    reviews, renewed = [], []
+    for tail in wanted:
+        row = rows.get(tail)
+        mark = f"{row.revision if row else 0}|{_profile_mark(known, tail)}|{__version__}"
+        if row is not None and row.review is not None and row.reviewed == mark:
+            reviews.append(json.loads(row.review))
+            continue
+        review = tail_document(review_tail(kept_history(store, tail, known)))
+        reviews.append(review)
+        renewed.append((tail, row.revision if row else 0, mark, review))
+    if renewed and store.writable:
+        _keep_reviews(store, renewed)
+    return reviews
+
+
+def _profile_mark(fleet: Fleet, tail: str) -> str:
+    import hashlib
+
+    return hashlib.sha256(repr(fleet.of(tail)).encode()).hexdigest()[:16]
+
+
+def _keep_reviews(store: Store, renewed: list[tuple[str, int, str, dict[str, Any]]]) -> None:
+    """Keep reviews for the next reader, unless the tail has changed again meanwhile."""
+    with store.writing() as connection:
+        for tail, revision, mark, review in renewed:
+            connection.execute(
+                update(tails_table)
+                .where(tails_table.c.tail == tail, tails_table.c.revision == revision)
+                .values(reviewed=mark, review=json.dumps(review, allow_nan=False))
+            )

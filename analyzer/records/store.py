@@ -1,0 +1,193 @@
+"""The records' folder and its database: opening, versions, transactions, and what can go wrong as sentences."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import sqlalchemy
+from sqlalchemy import Connection, Engine, event
+from sqlalchemy.exc import DatabaseError, IntegrityError
+
+from analyzer.records.problems import RecordsError
+from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
+
+DATABASE, ORIGINALS, TRACES, FLEET = "records.sqlite", "originals", "traces", "fleet.toml"
+#: A second program waits this long for the first one's transaction [s].
+PATIENCE_S = 60.0
+
+
+class Store:
+    """The records of one folder. Use as a context manager, or call ``close``."""
+
+    def __init__(self, folder: Path, engine: Engine, *, writable: bool) -> None:
+        self.folder = folder
+        self.writable = writable
+        self._engine = engine
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """One consistent view of the database; never waits for a writer."""
+        with sentences(self.folder), self._engine.connect() as connection, connection.begin():
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """One transaction: all of it is kept, or nothing."""
+        if not self.writable:
+            raise RecordsError(_not_writable(self.folder))
+        with sentences(self.folder), self._engine.connect() as plain:
+            connection = plain.execution_options(writes=True)
+            with connection.begin():
+                yield connection
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+def open_records(folder: Path, *, create: bool = False) -> Store:
+    """Open the records of a folder, bringing an older database forward.
+
+    Parameters
+    ----------
+    folder : of the records
+    create : make an empty folder and database where there are none
+
+    Raises
+    ------
+    RecordsError
+        When there are none, or they cannot be used.
+    """
+    database = folder / DATABASE
+    if not database.exists():
+        if not create:
+            raise RecordsError(
+                f"There are no records in {folder}; keep some logs first with: taper add PATH "
+                "(--records DIR or TAPER_RECORDS names another folder)."
+            )
+        with sentences(folder):
+            for part in (folder, folder / ORIGINALS, folder / TRACES):
+                part.mkdir(parents=True, exist_ok=True)
+    writable = os.access(folder, os.W_OK) and (not database.exists() or os.access(database, os.W_OK))
+    if create and not writable:
+        raise RecordsError(_not_writable(folder))
+    store = Store(folder, _engine(database, writable=writable), writable=writable)
+    try:
+        _check(store)
+    except BaseException:
+        store.close()
+        raise
+    return store
+
+
+def _not_writable(folder: Path) -> str:
+    return (
+        f"The records' folder {folder} cannot be written to; nothing was changed. Correct its permissions, "
+        "or name another folder with --records."
+    )
+
+
+def _engine(database: Path, *, writable: bool) -> Engine:
+    """An engine whose transactions begin as they are meant: a writer takes its turn at once."""
+    address = f"file:{_quoted(database)}" + ("?mode=rwc" if writable else "?mode=ro&immutable=1")
+
+    def connect() -> sqlite3.Connection:
+        connection = sqlite3.connect(
+            address, uri=True, timeout=PATIENCE_S, isolation_level=None, check_same_thread=False
+        )
+        connection.execute("PRAGMA foreign_keys = ON")
+        if writable:
+            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("PRAGMA synchronous = NORMAL")
+        return connection
+
+    engine = sqlalchemy.create_engine("sqlite+pysqlite://", creator=connect, poolclass=sqlalchemy.NullPool)
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("writes", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine
+
+
+def _quoted(path: Path) -> str:
+    from urllib.parse import quote
+
+    return quote(str(path.resolve()))
+
+
+def _check(store: Store) -> None:
+    """Make the tables of an empty database, bring an older one forward, refuse a newer one."""
+    with store.reading() as connection:
+        version = _version(connection)
+    if version == SCHEMA:
+        return
+    if version is not None and version > SCHEMA:
+        raise RecordsError(
+            f"The records in {store.folder} were written by a newer version of this program (their version is "
+            f"{version}, this program knows up to {SCHEMA}). Nothing was changed; update the program."
+        )
+    with store.writing() as connection:
+        version = _version(connection)  # another program may have been first
+        if version is None:
+            metadata.create_all(connection)
+            connection.execute(schema_version.insert().values(version=SCHEMA))
+            return
+        for step in range(version, SCHEMA):
+            STEPS[step](connection)
+        connection.execute(schema_version.update().values(version=SCHEMA))
+
+
+def _version(connection: Connection) -> int | None:
+    if not sqlalchemy.inspect(connection).has_table(schema_version.name):
+        return None
+    version = connection.execute(sqlalchemy.select(schema_version.c.version)).scalar()
+    return None if version is None else int(version)
+
+
+@contextmanager
+def sentences(folder: Path) -> Iterator[None]:
+    """Turn what a disk or a database can do wrong into one sentence."""
+    try:
+        yield
+    except IntegrityError:
+        raise
+    except (DatabaseError, sqlite3.DatabaseError) as problem:
+        raise RecordsError(_of_database(folder, str(getattr(problem, "orig", problem)))) from problem
+    except OSError as problem:
+        reason = problem.strerror or str(problem)
+        raise RecordsError(
+            f"The records in {folder} cannot be written or read ({reason}). What was kept before is unharmed; "
+            "make room or correct the permissions, and run the same command again."
+        ) from problem
+
+
+def _of_database(folder: Path, reason: str) -> str:
+    told = reason.lower()
+    if "full" in told:
+        return (
+            f"The disk with the records in {folder} is full; what was kept before is unharmed. Make room and run "
+            "the same command again."
+        )
+    if "locked" in told or "busy" in told:
+        return (
+            f"Another program has been writing to the records in {folder} for over {PATIENCE_S:.0f} s; nothing was "
+            "changed. Wait for it and run the same command again."
+        )
+    if "readonly" in told or "unable to open" in told:
+        return _not_writable(folder)
+    return (
+        f"The database {folder / DATABASE} is damaged ({reason}). Nothing was changed. Move that file away and run: "
+        "taper rebuild. It makes a new one from the original logs, entries and dispositions in the same folder."
+    )

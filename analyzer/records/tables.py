@@ -1,0 +1,140 @@
+"""The tables, and the steps that bring an older database forward."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Column,
+    Connection,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+)
+
+#: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
+SCHEMA = 2
+
+metadata = MetaData()
+
+schema_version = Table("schema_version", metadata, Column("version", Integer, nullable=False))
+
+logs = Table(
+    "logs",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("hash", String(64), nullable=False, unique=True),  # SHA-256 of the log's bytes
+    Column("source", Text, nullable=False),  # as it was found
+    Column("tail", String(16)),  # capitals; null while unknown
+    Column("tail_from", String(32)),
+    Column("rows", Integer, nullable=False),
+    Column("starts", String(32)),  # ISO 8601
+    Column("warnings", JSON, nullable=False),
+    Column("original_kept", Boolean, nullable=False),
+    Column("added_at", String(32), nullable=False),  # ISO 8601, UTC
+    Column("analysis", String(32), nullable=False),  # version that analysed it
+)
+Index("logs_by_tail", logs.c.tail)
+
+flights = Table(
+    "flights",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("log_id", Integer, ForeignKey("logs.id", ondelete="CASCADE"), nullable=False),
+    Column("number", Integer, nullable=False),  # within its log, from 1
+    Column("tail", String(16)),
+    Column("starts", String(32)),
+    Column("ends", String(32)),
+    Column("from_s", Float, nullable=False),
+    Column("to_s", Float, nullable=False),
+    Column("hours", Float, nullable=False),
+    Column("nominal_voltage", Integer, nullable=False),
+    Column("ammeter", String(16), nullable=False),
+    Column("air_start", Float),
+    Column("air_flight", Float),
+    Column("drawn_ah", Float),
+    Column("readings", LargeBinary, nullable=False),  # value, low, high of each measure: see ``codec``
+    Column("document", JSON, nullable=False),  # phases and all else of the contract but measures and findings
+)
+Index("flights_by_tail", flights.c.tail, flights.c.starts)
+Index("flights_by_log", flights.c.log_id)
+
+measures = Table(
+    "measures",
+    metadata,
+    Column("flight_id", Integer, ForeignKey("flights.id", ondelete="CASCADE"), primary_key=True),
+    Column("name", String(32), primary_key=True),
+    Column("value", Float),
+    Column("low", Float),
+    Column("high", Float),
+    Column("because", Text),
+    Column("note", Text),
+    sqlite_with_rowid=False,
+)
+
+findings = Table(
+    "findings",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("flight_id", Integer, ForeignKey("flights.id", ondelete="CASCADE"), nullable=False),
+    Column("name", String(32), nullable=False),
+    Column("severity", String(16), nullable=False),
+    Column("document", JSON, nullable=False),  # the finding by the contract
+)
+Index("findings_by_flight", findings.c.flight_id)
+
+entries = Table(
+    "entries",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("tail", String(16), nullable=False),
+    Column("when", String(32), nullable=False),
+    Column("kind", String(32), nullable=False),
+    Column("words", Text, nullable=False),
+    Column("made_at", String(32), nullable=False),
+)
+Index("entries_by_tail", entries.c.tail, entries.c.when)
+
+dispositions = Table(
+    "dispositions",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("tail", String(16), nullable=False),
+    Column("finding", String(32), nullable=False),
+    Column("at", String(32), nullable=False),  # start of the flight, or when a trend finding was raised
+    Column("verdict", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("words", Text, nullable=False),
+    Column("entry_id", Integer, ForeignKey("entries.id", ondelete="SET NULL")),
+    Column("made_at", String(32), nullable=False),
+)
+Index("dispositions_by_tail", dispositions.c.tail)
+
+tails = Table(
+    "tails",
+    metadata,
+    Column("tail", String(16), primary_key=True),
+    Column("revision", Integer, nullable=False),  # counts changes of its flights and entries
+    Column("reviewed", String(128)),  # revision, profile and analysis that ``review`` belongs to
+    Column("review", Text),  # JSON of the tail by the contract
+)
+
+
+def _add_tails(connection: Connection) -> None:
+    """Version 1 kept no reviews of tails."""
+    tails.create(connection)
+    names = connection.exec_driver_sql("SELECT DISTINCT tail FROM logs WHERE tail IS NOT NULL")
+    for (tail,) in names.all():
+        connection.execute(tails.insert().values(tail=tail, revision=1))
+
+
+#: Version -> step to the next one.
+STEPS: dict[int, Callable[[Connection], None]] = {1: _add_tails}

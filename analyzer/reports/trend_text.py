@@ -1,0 +1,85 @@
+"""Trends as text for a terminal: what stands open first, then each measure, then what each entry did."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from analyzer.reports.text import Style, cautions, finding_lines, wrapped
+from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, number, unit_shown
+
+
+def trend_text(documents: list[dict[str, Any]]) -> str:
+    """Tails by the contract as text."""
+    style = Style.of(sys.stdout)
+    if not documents:
+        return "No flight with a clock and an aircraft's name was found.\n"
+    return "\n".join(_tail(document, style) for document in documents) + "\n" + cautions(style)
+
+
+def _tail(document: dict[str, Any], style: Style) -> str:
+    head = f"{document['tail']}  condition: {document['condition']}  "
+    head += f"{document['flights']} flights, {document['hours']:.1f} engine hours"
+    lines = [style.paint(head, "head")]
+    still_open = [finding for finding in document["findings"] if finding["lapsed_at"] is None]
+    lines += [] if still_open else ["    Nothing stands open over these flights."]
+    for finding in still_open:
+        lines += finding_lines(finding, style, f"raised {finding['raised_at'][:10]}")
+    for finding in document["findings"]:
+        if finding["lapsed_at"] is not None:
+            lines.append(
+                f"    past: {FINDING_LABELS[finding['finding']]}, raised {finding['raised_at'][:10]}, "
+                f"lapsed {finding['lapsed_at'][:10]}"
+            )
+    for measure, trend in document["trends"].items():
+        lines += _trend(MEASURE_LABELS[measure], trend)
+    for entry in document["entries"]:
+        lines += _entry(entry)
+    for odd in document["unlike_itself"]:
+        names = ", ".join(f"{MEASURE_LABELS[m['measure']].lower()} {m['deviations']:+.1f}" for m in odd["measures"])
+        lines += wrapped(
+            f"unlike itself: the flight of {odd['start'][:10]}, no rule fits; standard deviations off: {names}",
+            "    ",
+        )
+    return "\n".join(lines) + "\n"
+
+
+def _trend(label: str, trend: dict[str, Any]) -> list[str]:
+    unit = trend["unit"]
+    lines = []
+    if trend["state"] == "measured":
+        slope = f"{trend['slope_per_100h']:+.2f} ({trend['low']:+.2f} to {trend['high']:+.2f})"
+        moved = "no trend" if trend["low"] <= 0.0 <= trend["high"] else _reach(trend)
+        lines.append(
+            f"    {label:<24} {number(trend['level'], unit):>6} {unit_shown(unit):<4} {slope} per 100 h; {moved}"
+        )
+    elif trend["points"]:
+        lines += wrapped(f"{label}: no trend, because {trend['because']}", "    ")
+    lines += [
+        f"      stepped {change['start'][:10]} from {number(change['from'], unit)} to {number(change['to'], unit)}"
+        for change in trend["changes"]
+    ]
+    return lines
+
+
+def _reach(trend: dict[str, Any]) -> str:
+    if trend["reaches_limit_in_h"] is None:
+        return "moves"
+    limit = f"{number(trend['limit'], trend['unit'])} {unit_shown(trend['unit'])}"
+    if trend["reaches_limit_in_h"] == 0.0:
+        return f"past its limit of {limit}"
+    return (
+        f"reaches {limit} in {trend['reaches_limit_in_h']:.0f} h ({trend['earliest_h']:.0f} to {trend['latest_h']:.0f})"
+    )
+
+
+def _entry(entry: dict[str, Any]) -> list[str]:
+    lines = wrapped(f"{entry['when'][:10]} {entry['words'] or entry['kind']}: {entry['verdict']}", "    ")
+    for one in entry["measures"]:
+        unit = one["unit"]
+        if one["change"] is None:
+            continue
+        change = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}"
+        flights = f"{one['flights_before']} flights before, {one['flights_after']} after"
+        lines.append(f"      {MEASURE_LABELS[one['measure']]:<24} {change}: {one['verdict']} ({flights})")
+    return lines

@@ -1,0 +1,96 @@
+"""The linear models behind a trend: right against an independent library, and blind to the future."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import ruptures
+from sklearn.linear_model import HuberRegressor
+
+from analyzer.trends.regression import huber, prefixes, robust_line
+from analyzer.trends.series import BY_MEASURE, Series
+from analyzer.trends.shapes import best_bend, best_step, is_step
+
+
+def series(values, hours=None, air=None, sd=0.03, measure="regulated_voltage", half=0.02, moved=0.07):
+    """A series of one measure with its air temperature as the only thing that moves it."""
+    values = np.asarray(values, dtype=float)
+    n = values.size
+    air = np.zeros(n) if air is None else np.asarray(air, dtype=float)
+    return Series(
+        kind=BY_MEASURE[measure], flight=np.arange(n), hours=np.arange(n) * 1.1 if hours is None else np.asarray(hours),
+        value=values, variance=np.full(n, sd**2), half=np.full(n, half), covariates=air[:, None],
+        prior_mean=np.array([-0.005]), prior_sd=np.array([0.006]), of_the_air=np.array([True]), moved=np.full(n, moved),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_robust_fit_is_that_of_an_independent_library(seed):
+    rng = np.random.default_rng(seed)
+    rows = np.column_stack([np.ones(60), rng.normal(0, 1, 60), rng.normal(0, 1, 60)])
+    wanted = rows @ [14.0, 0.4, -0.2] + rng.normal(0, 0.1, 60)
+    wanted[rng.integers(0, 60, 6)] += rng.normal(0, 3.0, 6)
+    other = HuberRegressor(epsilon=1.35, alpha=0.0, fit_intercept=False, tol=1e-10, max_iter=10_000).fit(rows, wanted)
+    coefficients, scale = huber(rows, wanted, 1.35)
+    assert coefficients == pytest.approx(other.coef_, abs=1e-4)
+    assert scale == pytest.approx(other.scale_, rel=1e-3)
+
+
+def test_every_prefix_is_fitted_as_if_the_rest_did_not_exist():
+    rng = np.random.default_rng(7)
+    whole = series(14.0 + rng.normal(0, 0.03, 40), air=rng.normal(0, 8, 40))
+    full = prefixes(whole, with_slope=True)
+    for count in (9, 17, 33):
+        part = prefixes(whole.upto(count), with_slope=True)
+        # The wide prior of the level is centred on the usual variance, which is the same throughout here.
+        assert part.coefficients[-1] == pytest.approx(full.coefficients[count], abs=1e-9)
+        assert part.scale[-1] == pytest.approx(full.scale[count])
+
+
+def test_a_slope_put_in_comes_out_beside_a_season():
+    rng = np.random.default_rng(11)
+    hours = np.arange(60) * 1.1
+    air = 10.0 * np.cos(hours / 12.0) + rng.normal(0, 4, 60)
+    for rate in (-0.008, 0.0, 0.006):
+        line = robust_line(series(14.0 + rate * hours - 0.012 * air + rng.normal(0, 0.02, 60), hours, air))
+        assert line.slope == pytest.approx(rate, abs=3 * line.slope_sd)
+        assert line.slope_sd < 0.0008
+        assert line.effects[0] == pytest.approx(-0.012, abs=0.0015)
+
+
+def test_the_interval_of_a_slope_covers_the_truth_about_as_often_as_it_says():
+    rng = np.random.default_rng(5)
+    inside = 0
+    for _ in range(300):
+        air = rng.normal(0, 8, 40)
+        line = robust_line(series(14.0 - 0.004 * air + rng.normal(0, 0.03, 40), air=air))
+        inside += abs(line.slope) < 1.96 * line.slope_sd
+    assert 0.92 <= inside / 300 <= 0.99  # 95 % of 300 draws, and the widening for correlation that luck makes
+
+
+def test_outliers_leave_the_slope_alone():
+    rng = np.random.default_rng(2)
+    values = 14.0 + rng.normal(0, 0.02, 50)
+    clean = robust_line(series(values)).slope
+    values[[10, 30, 45]] += 1.5
+    assert robust_line(series(values)).slope == pytest.approx(clean, abs=0.0008)
+
+
+@pytest.mark.parametrize("at", [6, 20, 33])
+def test_a_step_is_found_where_an_independent_library_finds_it(at):
+    rng = np.random.default_rng(at)
+    values = 14.0 + 0.3 * (np.arange(40) >= at) + rng.normal(0, 0.03, 40)
+    step = best_step(series(values))
+    assert step.at == at == ruptures.Dynp(model="l2", min_size=3, jump=1).fit(values).predict(n_bkps=1)[0]
+    assert step.size == pytest.approx(0.3, abs=0.04)
+    assert is_step(series(values), 4.0)
+
+
+def test_a_bend_is_no_step_and_is_found_near_where_it_begins():
+    rng = np.random.default_rng(9)
+    hours = np.arange(50) * 1.1
+    values = 14.0 + 0.012 * np.maximum(hours - 22.0, 0.0) + rng.normal(0, 0.02, 50)
+    bend = best_bend(series(values, hours))
+    assert hours[bend.at] == pytest.approx(22.0, abs=6.0)
+    assert 100 * bend.slope == pytest.approx(1.2, abs=0.25)
+    assert not is_step(series(values, hours), 4.0)
