@@ -7,6 +7,7 @@ import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -122,7 +123,7 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
 
 
 def _band(value: Any, path: Path, where: str) -> tuple[float, float] | None:

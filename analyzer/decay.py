@@ -34,14 +34,8 @@ class Decay:
     steps: tuple[tuple[float, float], ...]  # (t, size)
     restarts: tuple[tuple[float, float], ...]  # (t, amplitude)
     residual: float  # robust standard deviation
-    independent: float  # how many independent readings the fit rests on
     span: float  # from the first to the last reading
     at_edge: bool  # the best time constant is the longest or shortest one tried
-
-    @property
-    def final_level(self) -> float:
-        """Level after every step."""
-        return self.level + sum(size for _, size in self.steps)
 
     def curve(self, t: Floats) -> Floats:
         """Value of the fitted model at the times ``t``."""
@@ -224,7 +218,6 @@ def _decay(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, .
         steps=tuple((at, float(size)) for at, size in zip(steps, fit.terms[2 : 2 + count], strict=True)),
         restarts=tuple((at, float(size)) for at, size in zip(restarts, fit.terms[2 + count :], strict=True)),
         residual=fit.residual,
-        independent=independent,
         span=float(t[-1] - t[0]),
         at_edge=fit.best in (0, taus.size - 1),
     )

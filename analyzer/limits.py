@@ -60,5 +60,14 @@ class Limits:
 
 
 def limit_value(name: str) -> float:
-    """A limit that does not depend on the system's voltage, before any aircraft is known."""
-    return load_limits()[name].at_14
+    """A limit that does not depend on the system's voltage, so that no aircraft need be known.
+
+    Raises
+    ------
+    ValueError
+        When it does depend on it: ask the aircraft's ``Limits``.
+    """
+    limit = load_limits()[name]
+    if limit.at_14 != limit.at_28:
+        raise ValueError(f"{name} depends on the system's voltage")
+    return limit.at_14

@@ -38,6 +38,12 @@ def drop_short_runs(mask: Mask, time: Floats, shortest_s: float) -> Mask:
     return kept
 
 
+def near(mask: Mask, rows: int) -> Mask:
+    """Rows within ``rows`` rows of a True one, themselves included."""
+    reach = np.convolve(mask, np.ones(2 * rows + 1), mode="full")[rows : rows + mask.size]
+    return np.asarray(reach > 0.5)
+
+
 def median(values: Floats) -> float:
     """Median of the finite values; NaN when there is none."""
     finite = values[np.isfinite(values)]
@@ -50,8 +56,9 @@ def robust_sigma(values: Floats) -> float:
 
 
 def step_noise(values: Floats) -> float:
-    """Standard deviation of the noise from one sample to the next, blind to slow movement."""
-    return float(robust_sigma(np.diff(values[np.isfinite(values)])) / np.sqrt(2.0))
+    """Standard deviation of the noise from one sample to the next, blind to slow movement; 0 for one reading."""
+    steps = np.diff(values[np.isfinite(values)])
+    return float(robust_sigma(steps) / np.sqrt(2.0)) if steps.size else 0.0
 
 
 def resolution(values: Floats) -> float:
@@ -92,7 +99,7 @@ def hold(values: Floats) -> Floats:
 
 
 def row_seconds(time: Floats, longest_s: float) -> Floats:
-    """Seconds that each row stands for: to the next row, at most ``longest_s`` (a gap stands for no time)."""
+    """Seconds that each row stands for: to the next row, at most ``longest_s``, however long a gap is."""
     if time.size < 2:
         return np.zeros(time.size)
     step = np.diff(time, append=time[-1] + float(np.median(np.diff(time))))

@@ -10,8 +10,9 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.limits import limit_value
-from analyzer.measures.endurance import Load, load_after, observed_load, planned_endurance, usual_loads
+from analyzer.measures.endurance import observed_load
 from analyzer.measures.measure import Measure
+from analyzer.measures.planning import Load, load_after, planned_endurance, usual_loads
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.review import FlightReview
 from analyzer.series import median
@@ -131,9 +132,12 @@ def answer(
     cases = [
         ("By day, all on", load),
         ("By night, all on", load_after(load, added, (), floor)),
-        ("By day, after switching off", load_after(load, (), gone, floor)),
-        ("By night, after switching off", load_after(load, added, [*gone], floor)),
     ]
+    if gone:
+        cases += [
+            ("By day, after switching off", load_after(load, (), gone, floor)),
+            ("By night, after switching off", load_after(load, added, gone, floor)),
+        ]
     rows = [
         (words, f"{amperes:.1f} A", *_words(planned_endurance(amperes, capacity, charge, temperature, condition)))
         for words, amperes in cases

@@ -27,7 +27,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "findings": {"logs", "flights", "measures", *TOOLS},
     "review": {*STAGES, *TOOLS},
     "reports": set(),
-    "simulator": set(),
+    "simulator": {"logs"},  # as_log alone, the bridge to tests
 }
 HEAVY = ("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich")
 

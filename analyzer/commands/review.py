@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import traceback
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -56,7 +57,20 @@ def review_source(source: Source | Refusal, fleet: Fleet) -> dict[str, Any]:
     log = read_with(source, fleet)
     if isinstance(log, Refusal):
         return refusal_document(log)
-    return log_document(review_log(log, fleet.of(log.tail)))
+    try:
+        return log_document(review_log(log, fleet.of(log.tail)))
+    except Exception as fault:  # one log that the program cannot cope with must not cost the others
+        return refusal_document(Refusal(log.source, program_fault(fault)))
+
+
+def program_fault(fault: Exception) -> str:
+    """The sentence for a log on which the program itself fails, with the place for whoever mends it."""
+    place = traceback.extract_tb(fault.__traceback__)[-1]
+    where = f"{Path(place.filename).name}, line {place.lineno}"
+    return (
+        f"The log was read, but the program failed on it ({where}: {fault}); this is a fault of the program, "
+        "not of the log: please report it with the log. Other logs are not affected."
+    )
 
 
 def _print_json(documents: Any) -> int:

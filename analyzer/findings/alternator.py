@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import LATE, OFFLINE, SHORT, Absence
+from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import fill_short_gaps, median, running_median, runs
+from analyzer.series import Floats, fill_short_gaps, median, running_median, runs
 
 
 def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -50,9 +50,10 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     light = volts < flight.limits["low_voltage"]
     seconds = trace.seconds[absence.first : absence.end]
     evidence["below_low_voltage_min"] = round(float(seconds[light].sum()) / 60.0, 2)
-    if trace.battery_current is not None:
-        evidence["drawn_a"] = round(-median(trace.battery_current[absence.first : absence.end]), 1)
-    returned = absence.end < flight.run.stop
+    drawn = -_middle(trace.battery_current, absence)
+    if np.isfinite(drawn):
+        evidence["drawn_a"] = round(drawn, 1)
+    returned = bool(flight.carries[absence.end : flight.run.stop].any())
     if returned:
         evidence["restored_s"] = round(to_s - from_s, 1)
     before = _before(flight, absence)
@@ -60,22 +61,38 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     if absence.kind == LATE or flight.on is None:
         return _never_or_late(flight, absence, evidence, signs, minutes)
     level, peak, rise_s = before
-    evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(peak, 2)}
-    after = f"; it came back after {_lasting(minutes)}" if returned else " and it stayed off until the engine stopped"
+    if not np.isfinite(level):
+        level = flight.limits["full_battery"]
+    evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(max(peak, level), 2)}
+    after = _after(flight, absence, returned, minutes)
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
     severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
     if signs["voltage_rose_before"]:
         evidence["limit"] = flight.limits["overvoltage"]
         says = (
-            f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus "
-            f"within one reading{after}. Overvoltage protection is the likely actor."
+            f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus"
+            f"{' in one step' if signs.get('abrupt_loss') else ''}{after}. Overvoltage protection is the likely actor."
         )
         return Finding("overvoltage_trip", severity, rise_s, to_s, evidence, says, signs)
-    how = "in one step" if signs["abrupt_loss"] else "gradually"
-    says = f"The alternator stopped carrying the bus with the engine fast enough: {fell} {how}{after}."
-    if signs["abrupt_loss"] and returned:
+    how = {True: " in one step", False: " gradually", None: ""}[signs.get("abrupt_loss")]
+    says = f"The alternator stopped carrying the bus with the engine fast enough: {fell}{how}{after}."
+    if signs.get("abrupt_loss") and returned:
         says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
     return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
+
+
+def _middle(channel: Floats | None, absence: Absence) -> float:
+    """Median of a channel over an absence, NaN when it is not recorded."""
+    return float("nan") if channel is None else median(channel[absence.first : absence.end])
+
+
+def _after(flight: Flight, absence: Absence, returned: bool, minutes: float) -> str:
+    """What became of a loss, in words."""
+    if returned:
+        return f"; it came back after {_lasting(minutes)}"
+    if absence.end < flight.run.stop:
+        return f"; what came after {_lasting(minutes)} is not recorded"
+    return " and it stayed off until the engine stopped"
 
 
 def _lasting(minutes: float) -> str:
@@ -132,20 +149,22 @@ def _signs(
     onset = trace.time[absence.first]
     rose = peak >= limit_value("trip_near") * flight.limits["overvoltage"]
     rose |= peak - level >= flight.limits["trip_rise"]
-    minute = (trace.time >= onset - 60.0) & (trace.time < onset - 2.0 * trace.step_s)
-    settled = median(trace.bus_voltage[minute])
-    seconds = trace.rows_in(limit_value("abrupt_within"))
-    soon = median(trace.bus_voltage[absence.first : absence.first + seconds])
-    full = flight.limits["full_battery"]
-    return {
+    within = limit_value("abrupt_within")
+    just = (trace.time >= onset - 2.0 * within) & (trace.time < onset - 0.5 * within)
+    soon = (trace.time >= onset + 0.5 * within) & (trace.time < onset + 1.5 * within)
+    fall = median(trace.bus_voltage[just]) - median(trace.bus_voltage[soon])
+    whole = level - median(trace.bus_voltage[absence.first : absence.end])
+    signs = {
         "voltage_rose_before": bool(rose),
-        "abrupt_loss": bool(settled - soon > 0.35 * (level - full) and settled > level - flight.limits["held_margin"]),
         "restored": returned,
         "repeated": times > 1,
         "never_on": flight.on is None,
         "from_the_start": flight.on is None or absence.kind == LATE,
         "late": absence.kind == LATE and flight.on is not None,
     }
+    if np.isfinite(fall) and trace.step_s <= within:  # slower logs do not tell a step from a fade
+        signs["abrupt_loss"] = bool(fall > limit_value("abrupt_share") * whole)
+    return signs
 
 
 def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -153,11 +172,14 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     trace = flight.trace
     limit = flight.limits["overvoltage"]
     above = flight.running & (running_median(trace.bus_voltage, 3) > limit)
+    tripped = [span for span in runs(above) if _trips(flight, span[1])]
+    for first, end in tripped:
+        above[first:end] = False
     above = fill_short_gaps(above, trace.time, limit_value("losses_apart"))
     spans = [
         (first, end)
         for first, end in runs(above)
-        if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting") and not _trips(flight, end)
+        if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting")
     ]
     if not spans:
         return []
@@ -189,7 +211,7 @@ def _trips(flight: Flight, end: int) -> bool:
     """Whether a high voltage that ends at row ``end`` ends in the loss of the alternator."""
     time = flight.trace.time
     return any(
-        absence.kind == OFFLINE
+        absence.kind in (OFFLINE, BRIEF)
         and abs(time[absence.first] - time[min(end, time.size - 1)]) < limit_value("trip_window")
         for absence in flight.absences
     )
@@ -225,17 +247,21 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         "times": float(len(spans)),
     }
     words = ""
-    if trace.battery_current is not None:
-        evidence["battery_a"] = round(median(trace.battery_current[rows]), 1)
-        words = f" while the battery gave {-evidence['battery_a']:.0f} A"
-    elif trace.alternator_current is not None:
-        evidence["output_a"] = round(median(trace.alternator_current[rows]), 1)
-        words = f" at {evidence['output_a']:.0f} A of output"
+    for name, channel, phrase in (
+        ("battery_a", trace.battery_current, "while the battery gave"),
+        ("output_a", trace.alternator_current, "at an output of"),
+    ):
+        amps = float("nan") if channel is None else median(channel[rows])
+        if np.isfinite(amps):
+            evidence[name] = round(amps, 1)
+            words += f" {phrase} {abs(amps):.0f} A"
     says = (
         f"With the engine fast enough the alternator could not hold the bus for {_lasting(minutes)}: it stood at "
-        f"{volts:.1f} V{words}, and came back when the load fell."
+        f"{volts:.1f} V{words}"
     )
-    signs = {"slow_fade": _fades(flight, spans[0])}
+    says += ", and came back later." if flight.carries[end : flight.run.stop].any() else " until the engine stopped."
+    fades = _fades(flight, spans[0])
+    signs = {} if fades is None else {"slow_fade": fades}
     return [
         Finding(
             "output_short",
@@ -249,12 +275,12 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     ]
 
 
-def _fades(flight: Flight, absence: Absence) -> bool:
-    """Whether the alternator's output sank slowly before and into the absence rather than in a step."""
+def _fades(flight: Flight, absence: Absence) -> bool | None:
+    """Whether the alternator's output sank slowly before and into the absence; None when nothing shows it."""
     output, time = flight.trace.alternator_current, flight.trace.time
     if output is None:
-        return False
-    onset = time[absence.first]
-    early = median(output[(time > onset - 900.0) & (time < onset - 600.0) & flight.fast])
-    late = median(output[(time > onset - 60.0) & (time < onset) & flight.fast])
-    return bool(early - late > limit_value("fade_smallest"))
+        return None
+    before = time - time[absence.first]
+    early = median(output[(before > -limit_value("slow_rise_window")) & (before < -600.0) & flight.fast])
+    late = median(output[(before > -60.0) & (before < 0.0) & flight.fast])
+    return bool(early - late > limit_value("fade_smallest")) if np.isfinite(early - late) else None

@@ -49,7 +49,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if returned is not None:
         evidence["returned_ah"] = round(returned, 2)
     says += f"; only about {drawn:.1f} Ah had been drawn before, which does not explain it."
-    signs = {"settled_high": (measures["maintenance_current"].value or 0.0) > limit_value("maintenance_raised")}
+    settled = measures["maintenance_current"].value
+    signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
     from_s = flight.recharge.on_s
     severity = "caution" if tau.low > limit else "advisory"
     return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
@@ -79,7 +80,7 @@ def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
         else:
             drawn += float(trace.seconds[idle].sum()) / 3600.0 * 2.0 * limit_value("panel_load")
     cranking = measures["cranking_time"].value or 0.0
-    return drawn + cranking * limit_value("starter_current") / 3600.0
+    return drawn + cranking * flight.limits["starter_current"] / 3600.0
 
 
 def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -109,7 +110,7 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         f"the current was no longer falling; a sound battery takes less than {limit:.0f} A by then."
     )
     held = measures["regulated_voltage"].value
-    signs = {"overcharged": held is not None and held > flight.limits["regulated_high"]}
+    signs = {} if held is None else {"overcharged": held > flight.limits["regulated_high"]}
     severity = "warning" if settled.value > 2.0 * limit else "caution"
     from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
     return [Finding("recharge_never_settles", severity, from_s, to_s, evidence, says, signs)]
@@ -150,7 +151,9 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         "cranking_s": round(seconds.value, 0),
         "temperature": round(degrees, 0),
     }
-    signs = {"cold": known and degrees < limit_value("cold_start"), "tried_often": times >= 3.0}
+    signs = {"tried_often": times >= limit_value("tries_many")}
+    if known:
+        signs["cold"] = degrees < limit_value("cold_start")
     rows = np.flatnonzero(flight.crank)
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
     where = f" at {degrees:.0f} degC" if known else ""
@@ -181,7 +184,8 @@ def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     if rest.value is None or rest.high is None:
         return []
     limit = flight.limits["resting_low"]
-    if rest.value >= limit:
+    surely = rest.value if flight.trace.battery_current is not None else rest.high  # under an unknown load
+    if surely >= limit:
         return []
     evidence = {"resting_voltage": round(rest.value, 2), "limit": limit}
     says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"

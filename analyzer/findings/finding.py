@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from math import isfinite
 
 SEVERITIES = ("advisory", "caution", "warning")
 FINDINGS = (
@@ -46,3 +47,8 @@ class Finding:
     signs: Mapping[str, bool] = field(default_factory=dict)  # what this finding itself shows of its cause
     likely: tuple[Cause, ...] = ()
     check: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        unknown = [name for name, number in self.evidence.items() if not isfinite(number)]
+        if unknown or not self.evidence:
+            raise ValueError(f"{self.name}: {unknown or 'no'} evidence; leave out what is not known")

@@ -16,13 +16,14 @@ def reading_fault(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
 def _finding(fault: ReadingFault) -> Finding:
     channel = fault.channel_words
     unit = "V" if "voltage" in fault.channel else "A"
+    reading = "" if fault.value is None else f"{fault.value:.4g} {unit}"
     minutes = (fault.to_s - fault.from_s) / 60.0
     times = "once" if fault.times == 1 else f"{fault.times} times"
     said = {
-        "spike": f"The {channel} jumped {times} for one or two readings, to {fault.value} {unit}",
-        "stuck": f"The {channel} stuck at {fault.value} {unit}",
+        "spike": f"The {channel} jumped {times} for one or two readings, to {reading}",
+        "stuck": f"The {channel} stuck at {reading}",
         "dropout": f"The {channel} dropped out {times}, {minutes:.1f} min from first to last",
-        "offset": f"The {channel} shows {fault.value} A with the engine stopped",
+        "offset": f"The {channel} shows {reading} with the engine stopped",
     }[fault.kind]
     evidence = {"times": float(fault.times)}
     if fault.value is not None:

@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import BRIEF, OFFLINE, READING, SHORT, regulated_estimate
+from analyzer.flights.carrying import BRIEF, LOW_RPM, OFFLINE, READING, SHORT, regulated_estimate
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means, regulated_rows
-from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, resolution, running_median, runs
+from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, near, resolution, running_median, runs
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -41,7 +41,10 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if held.high < low and not short:
         severity = "warning" if low - held.value > 2.0 * flight.limits["regulated_far_off"] else "caution"
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
-        signs = {"charge_flows": _charge_flows(flight), "ragged": _ragged(measures, flight)}
+        signs = {"ragged": _ragged(measures, flight)}
+        flow = flight.trace.battery_current
+        if flow is not None and np.isfinite(flow[flight.carries]).any():
+            signs["charge_flows"] = median(flow[flight.carries]) > -limit_value("discharge_smallest")
         return [Finding("regulator_low", severity, from_s, to_s, evidence, says, signs)]
     return []
 
@@ -64,11 +67,6 @@ def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
         return 0.0
     colder = max(0.0, limit_value("compensation_from") - median(air))
     return min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
-
-
-def _charge_flows(flight: Flight) -> bool:
-    flow = flight.trace.battery_current
-    return flow is not None and median(flow[flight.carries]) > -limit_value("discharge_smallest")
 
 
 def _ragged(measures: dict[str, Measure], flight: Flight) -> bool:
@@ -122,14 +120,14 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
 
 
 def _overvoltage_rows(flight: Flight) -> Mask:
-    """Rows above the overvoltage limit, and all rows after an alternator was lost from a rising voltage."""
+    """Rows about an overvoltage, and those before each loss of the alternator, in which it may have built up."""
     high = running_median(flight.trace.bus_voltage, 3) > flight.limits["overvoltage"]
-    near = np.convolve(high, np.ones(2 * flight.trace.rows_in(30.0) + 1), mode="same") > 0
+    left_out = near(high, flight.trace.rows_in(30.0))
     for absence in flight.absences:
         if absence.kind == OFFLINE:
             onset = flight.trace.time[absence.first]
-            near |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
-    return np.asarray(near)
+            left_out |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
+    return left_out
 
 
 def _explained_by_air(flight: Flight, first_s: float, last_s: float, move: float) -> float:
@@ -151,7 +149,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     minutes of the same flight. Drops to one side only are an unsteady connection's.
     """
     trace = flight.trace
-    rows = regulated_rows(flight)
+    rows = regulated_rows(flight) & ~_beside_losses(flight)
     if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
@@ -159,7 +157,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     starts, ends, swing = _swings(around, max(10, trace.rows_in(60.0)))
     if not swing.size:
         return []
-    quiet = float(np.percentile(swing, 20))
+    quiet = float(np.percentile(swing, 5))  # a regulator may hunt for nearly all of a flight
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * resolution(trace.bus_voltage)
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
@@ -173,7 +171,9 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = float(np.median(swing[restless]))
-    if _one_sided(time, volts, first, last) or _answers_load(flight, rows, around, first, last):
+    if _toggles(volts[first:last], trace.bus_voltage) or _one_sided(time, volts, first, last):
+        return []
+    if _answers_load(flight, rows, around, first, last):
         return []
     below, above = np.percentile(around[first:last], [2.5, 97.5])
     peak_to_peak = float(above - below)
@@ -184,11 +184,17 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         evidence["period_s"] = round(period, 1)
         words = f"about every {period:.0f} s"
     says = (
-        f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for "
-        f"{(time[last] - time[first]) / 60.0:.0f} min while the load stood still."
+        f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
     )
+    says += " while the load stood still." if total_output(trace) is not None else "; no ammeter shows the load."
     signs = {"periodic": period is not None}
     return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
+
+
+def _toggles(volts: Floats, all_volts: Floats) -> bool:
+    """Whether the bus only goes to and fro between two steps of the voltmeter."""
+    below, above = np.percentile(volts, [2.5, 97.5])
+    return bool(above - below < 1.5 * resolution(all_volts))
 
 
 def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
@@ -198,6 +204,16 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
     level = median(volts[beside]) if beside.any() else median(volts)
     below, above = np.percentile(volts[first:last], [2.5, 97.5]) - level
     return bool(above < limit_value("one_sided") * -below)
+
+
+def _beside_losses(flight: Flight) -> Mask:
+    """The minute before and after each loss of the alternator: the run-up and the return are the loss's."""
+    beside = np.zeros(flight.trace.time.size, dtype=np.bool_)
+    minute = flight.trace.rows_in(60.0)
+    for absence in flight.absences:
+        if absence.kind == OFFLINE:
+            beside[max(0, absence.first - minute) : absence.end + minute] = True
+    return beside
 
 
 def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: int) -> bool:
@@ -235,8 +251,8 @@ def _period(values: Floats, step_s: float) -> float | None:
     power = np.abs(np.fft.rfft(values - values.mean())) ** 2
     power[0] = 0.0
     best = int(np.argmax(power))
-    near = power[int(0.85 * best) : int(1.15 * best) + 2].sum()
-    if near < limit_value("periodic_share") * power.sum():
+    beside = power[int(0.85 * best) : int(1.15 * best) + 2].sum()
+    if beside < limit_value("periodic_share") * power.sum():
         return None
     return float(values.size * step_s / best)
 
@@ -251,21 +267,32 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     """
     trace = flight.trace
     drops, silent = _drops(flight)
-    if len(drops) < limit_value("connection_fewest") or regulator_hunting(flight, measures):
+    fewest = (
+        "connection_fewest" if silent or flight.trace.alternator_current is not None else "connection_fewest_unsure"
+    )
+    if len(drops) < limit_value(fewest) or regulator_hunting(flight, measures):
         return []
     brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
     first, last = drops[0][0], drops[-1][1] - 1
     depth = float(np.median([_depth(flight, span) for span in drops]))
     evidence = {"drops": float(len(drops)), "depth": round(depth, 2), "brief_losses": float(brief)}
     minutes = (trace.time[last] - trace.time[first]) / 60.0
-    what = "the current did not answer" if silent else "the alternator was gone for those moments"
+    what = "the alternator was gone for those moments"
+    if not _shows_current(flight):
+        what = "no ammeter tells whether the alternator was gone"
+    elif silent:
+        what = "the current did not answer"
     says = (
         f"Bus voltage dropped {len(drops)} times by about {depth:.1f} V within {minutes:.0f} min, for seconds each, "
         f"with no load or engine speed to explain it; {what}."
     )
-    signs = {"current_silent": silent}
+    signs = {"current_silent": silent} if _shows_current(flight) else {}
     from_s, to_s = float(trace.time[first]), float(trace.time[last])
     return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says, signs)]
+
+
+def _shows_current(flight: Flight) -> bool:
+    return flight.trace.battery_current is not None or flight.trace.alternator_current is not None
 
 
 def _level(flight: Flight) -> Floats:
@@ -289,19 +316,35 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     low &= level > regulated_estimate(trace, flight.running, flight.limits) - flight.limits["held_margin"]
     low &= flight.running & _steady_speed(flight)
     low[: flight.on] = False
+    minute = trace.rows_in(60.0)
     for absence in flight.absences:
         if absence.kind in (OFFLINE, SHORT):
-            low[max(0, absence.first - 5) : absence.end + trace.rows_in(60.0)] = False
+            low[max(0, absence.first - 5) : absence.end + minute] = False
+        elif absence.kind == LOW_RPM and trace.engine_speed is None:
+            low[max(0, absence.first - 2 * minute) : absence.end + 2 * minute] = False
     found, quiet = [], 0
     for first, end in runs(low):
         seconds = trace.time[end - 1] - trace.time[first]
         sudden = _sudden(flight, first, end)
         answer = _answer(flight, first, end)
-        if seconds > limit_value("connection_longest") or not sudden or answer == "load":
+        if seconds > limit_value("connection_longest") or not sudden or answer == "load" or _at_limit(flight, first):
             continue
         quiet += answer == "silent"
         found.append((first, end))
     return found, 2 * quiet > len(found)
+
+
+def _at_limit(flight: Flight, first: int) -> bool:
+    """Whether the alternator gave all it can before row ``first``, so that any load's pulse shows on the bus."""
+    trace = flight.trace
+    before = slice(max(0, first - trace.rows_in(30.0)), first)
+    if trace.alternator_current is not None:
+        output = trace.alternator_current[flight.running]
+        most = float(np.percentile(output[np.isfinite(output)], 99)) if np.isfinite(output).any() else np.inf
+        return median(trace.alternator_current[before]) > (1.0 - 0.5 * limit_value("output_alike")) * most
+    if trace.battery_current is not None:
+        return median(trace.battery_current[before]) > 2.0 * flight.limits["never_settles"]
+    return False
 
 
 def _steady_speed(flight: Flight) -> Mask:

@@ -22,12 +22,10 @@ from analyzer.series import median, running_median
 def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> dict[str, bool]:
     """Signs that hold for every finding of the flight."""
     names = {finding.name for finding in findings}
-    signs = {
-        "high_voltage_too": bool(names & {"regulator_high", "overvoltage", "overvoltage_trip"}),
-        "low_regulated": "regulator_low" in names,
-        "unsteady_too": "unsteady_connection" in names,
-        "slow_fade": any(finding.signs.get("slow_fade", False) for finding in findings),
-    }
+    signs = {"unsteady_too": True} if "unsteady_connection" in names else {}
+    fades = [finding.signs["slow_fade"] for finding in findings if "slow_fade" in finding.signs]
+    if fades:
+        signs["slow_fade"] = any(fades)
     if measures["cranking_voltage"].value is not None:
         signs["weak_cranking_too"] = "weak_cranking" in names
     if measures["resting_voltage"].value is not None:
@@ -35,6 +33,8 @@ def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list
         signs["below_empty"] = measures["resting_charge"].value is None
     if measures["regulated_voltage"].value is not None:
         signs["overcharged"] = "regulator_high" in names or "overvoltage" in names
+        signs["low_regulated"] = "regulator_low" in names
+        signs["unsteady_too"] = "unsteady_connection" in names
     return signs | _of_the_air(flight) | _of_the_loss(flight)
 
 
@@ -42,8 +42,9 @@ def _of_the_air(flight: Flight) -> dict[str, bool]:
     air = flight.trace.outside_air_temperature
     if air is None or not np.isfinite(air).any():
         return {}
+    signs = {"hot": median(air) > limit_value("hot_air")}
     start = median(air[: flight.run.start + flight.trace.rows_in(60.0)])
-    return {"cold": start < limit_value("cold_start"), "hot": median(air) > limit_value("hot_air")}
+    return signs | ({"cold": start < limit_value("cold_start")} if np.isfinite(start) else {})
 
 
 def _of_the_loss(flight: Flight) -> dict[str, bool]:
@@ -54,24 +55,25 @@ def _of_the_loss(flight: Flight) -> dict[str, bool]:
     first = lost[0].first
     onset = flight.trace.time[first]
     brief = sum(absence.kind == BRIEF and absence.end <= first for absence in flight.absences)
-    signs = {"dropouts_before": brief + _dips_before(flight, first) >= limit_value("connection_fewest")}
+    signs = {}
+    if flight.on is not None:
+        signs["dropouts_before"] = brief + _dips_before(flight, first) >= limit_value("connection_fewest")
     minutes = (flight.trace.time > onset - 300.0) & (flight.trace.time < onset - 2.0 * flight.trace.step_s)
     charge = flight.trace.battery_current
     output = total_output(flight.trace)
     rating = flight.limits["alternator_rating"]
-    if charge is not None:
-        signs["charging_hard_before"] = median(charge[minutes]) > limit_value("charging_hard_share") * rating
-    elif output is not None:
-        signs["charging_hard_before"] = median(output[minutes]) > limit_value("output_hard_share") * rating
-    if output is not None:
-        signs["alternator_reads_zero"] = median(output[first : lost[0].end]) < limit_value("output_smallest")
+    for channel, share in ((charge, "charging_hard_share"), (output, "output_hard_share")):
+        amps = float("nan") if channel is None else median(channel[minutes])
+        if np.isfinite(amps) and "charging_hard_before" not in signs:
+            signs["charging_hard_before"] = amps > limit_value(share) * rating
+    given = float("nan") if output is None else median(output[first : lost[0].end])
+    if np.isfinite(given):
+        signs["alternator_reads_zero"] = given < limit_value("output_smallest")
     return signs
 
 
 def _dips_before(flight: Flight, first: int) -> int:
     """Single readings that fall by a connection's drop before a loss, on a carried bus."""
-    if flight.on is None:
-        return 0
     volts = flight.trace.bus_voltage[flight.on : first]
     if volts.size < 10:
         return 0

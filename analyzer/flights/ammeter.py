@@ -17,7 +17,7 @@ from analyzer.decay import load_steps
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, median, robust_sigma, running_median
+from analyzer.series import Floats, Mask, median, resolution, robust_sigma, running_median
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,7 @@ class Ammeter:
     kind: str  # "battery", "alternator", "none", "unknown"
     basis: str  # a plain phrase
     zero_error: float = 0.0  # [A], taken out of an alternator ammeter's readings
+    charge_at_rest: float = 0.0  # [A] of charge that a battery ammeter shows with no source running, 0 for none
 
 
 def sort_currents(
@@ -144,10 +145,11 @@ def _zero(trace: Trace, kind: str, basis: str, stopped: Mask) -> tuple[Trace, Am
         zeroed = trace.with_channels(alternator_current=current - error)
         faults = _offset_fault(trace, name, stopped, rest, "no source runs, so it should show zero")
         return zeroed, Ammeter(kind, basis, error), faults
-    if rest < limit_value("zero_error_smallest"):
+    if rest < max(limit_value("zero_error_smallest"), 0.6 * resolution(current)):
         return trace, Ammeter(kind, basis), []
     words = "no source runs, so the battery cannot be charging"
-    return trace, Ammeter(kind, basis), _offset_fault(trace, name, stopped, rest, words)
+    faults = _offset_fault(trace, name, stopped, rest, words)
+    return trace, Ammeter(kind, basis, charge_at_rest=float(rest)), faults
 
 
 def _offset_fault(trace: Trace, name: str, stopped: Mask, rest: float, because: str) -> list[ReadingFault]:

@@ -19,8 +19,9 @@ class Absence:
     """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive.
 
     ``kind``: LOW_RPM the engine turns too slowly; OFFLINE the alternator gives nothing; SHORT it gives
-    something but not enough; CHECK switched off for a moment on the ground; LATE not yet on after start;
-    BRIEF over before anyone could tell; READING only the voltage says so, the alternator's output goes on.
+    something but not enough; CHECK switched off for a moment on the ground, or just before the engine;
+    LATE not yet on after start; BRIEF over before anyone could tell; READING only the voltage says so, the
+    alternator's output goes on.
     """
 
     first: int
@@ -34,7 +35,7 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     Capped at the top of the normal band, so that a regulator that runs away does not make its own earlier
     health look like an absence.
     """
-    if not running.any():
+    if not np.isfinite(trace.bus_voltage[running]).any():
         return float("nan")
     lasting = running_median(trace.bus_voltage[running], trace.rows_in(60.0))
     return min(float(np.nanmax(lasting)), limits["carrying_cap"])
@@ -68,13 +69,15 @@ def carried(trace: Trace, running: Mask, limits: Limits, rest: float) -> Mask:
     rise = limits["carrying_smallest_rise"]
     lifted = volts > (min(rest, full) if np.isfinite(rest) else full) + rise
     if trace.battery_current is not None:
-        flow = running_median(trace.battery_current, 3)
+        flow = np.where(np.isfinite(trace.battery_current), running_median(trace.battery_current, 3), -np.inf)
         mask |= running & (volts > full - rise) & (flow > -limit_value("discharge_smallest"))
         mask |= running & lifted & (flow > limit_value("discharge_smallest"))
     elif trace.alternator_current is not None:
-        output = running_median(trace.alternator_current, 3)
+        output = np.where(np.isfinite(trace.alternator_current), running_median(trace.alternator_current, 3), np.nan)
         mask |= running & lifted & (output > limit_value("output_smallest"))
-        if np.nanpercentile(output[running], 75) > limit_value("alternator_load_likely"):
+        if np.isfinite(output[running]).any() and (
+            np.nanpercentile(output[running], 75) > limit_value("alternator_load_likely")
+        ):
             mask &= ~(output < 0.5 * limit_value("output_smallest"))
     return mask
 
@@ -111,21 +114,29 @@ def takeoff_row(trace: Trace, running: Mask) -> int:
     return int(np.argmax(flying)) if flying.any() else trace.time.size - 1
 
 
+def taken_row(trace: Trace, carries: Mask) -> int | None:
+    """Row at which the alternator takes the bus for more than a moment, None when it never does."""
+    lasting = drop_short_runs(carries, trace.time, limit_value("absence_shortest"))
+    return int(np.argmax(lasting)) if lasting.any() else None
+
+
 def absences(trace: Trace, running: Mask, carries: Mask, limits: Limits) -> list[Absence]:
     """Every stretch of the engine run in which the alternator does not carry the bus, with its kind."""
     missing = running & ~carries & np.isfinite(trace.bus_voltage)
     missing = fill_short_gaps(missing, trace.time, limit_value("absence_shortest")) & running
     missing = drop_short_runs(missing, trace.time, limit_value("absence_shortest"))
     fast = fast_enough(trace, running)
-    on = int(np.argmax(carries)) if carries.any() else trace.time.size
+    taken = taken_row(trace, carries)
+    on = trace.time.size if taken is None else taken
+    stop = int(np.flatnonzero(running)[-1]) if running.any() else 0
     off_ground = takeoff_row(trace, running)
     found = []
     for first, end in runs(missing):
-        kind = _kind(trace, first, end, fast)
+        kind = _kind(trace, first, end, fast, limits)
         lasts = trace.time[end - 1] - trace.time[first]
         if kind == OFFLINE and end <= on < trace.time.size:
             kind = LATE
-        elif kind == OFFLINE and end <= off_ground and lasts <= limit_value("ground_check_longest"):
+        elif kind == OFFLINE and lasts <= limit_value("ground_check_longest") and (end <= off_ground or end > stop):
             kind = CHECK
         found.append(Absence(first, end, kind))
     return _short_ones(trace, running, _join_offline(found), limits)
@@ -162,7 +173,21 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limit
     ]
 
 
-def _kind(trace: Trace, first: int, end: int, fast: Mask) -> str:
+def _battery_at_ease(trace: Trace, first: int, end: int, rows: Mask) -> bool:
+    """Whether the battery gives nothing though the bus reads less than it holds: then only the reading is low."""
+    if trace.battery_current is None or not np.isfinite(trace.battery_current[first:end][rows]).any():
+        return False
+    return median(trace.battery_current[first:end][rows]) > -limit_value("discharge_smallest")
+
+
+def _rose_before(trace: Trace, first: int, limits: Limits) -> bool:
+    """Whether the bus rose before row ``first`` as no closing throttle makes it."""
+    volts = trace.bus_voltage[max(0, first - trace.rows_in(limit_value("level_window"))) : first + 1]
+    near = volts[-(trace.rows_in(limit_value("trip_window")) + 1) :]
+    return bool(np.nanmax(near, initial=0.0) > median(volts) + limits["trip_rise"])
+
+
+def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str:
     """Tell low engine speed from an alternator that gives nothing and from one that gives too little."""
     rows = drop_short_runs(fast[first:end], trace.time[first:end], limit_value("fast_shortest"))
     settle = trace.rows_in(limit_value("spin_up"))
@@ -172,14 +197,17 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask) -> str:
     if not rows.any():
         return LOW_RPM
     whole = trace.time[end - 1] - trace.time[first]
-    if trace.engine_speed is None and limit_value("offline_shortest") <= whole < limit_value("offline_shortest_blind"):
+    blind = trace.engine_speed is None and not _rose_before(trace, first, limits)
+    if blind and limit_value("offline_shortest") <= whole < limit_value("offline_shortest_blind"):
         return LOW_RPM
     if float(trace.seconds[first:end][rows].sum()) < limit_value("offline_shortest"):
         return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
+    if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
+        return READING
     if trace.alternator_current is None:
         return OFFLINE
     output = median(trace.alternator_current[first:end][rows])
-    if output < limit_value("output_smallest"):
+    if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE
     before = median(trace.alternator_current[max(0, first - trace.rows_in(20.0)) : max(1, first - 1)])
     alike = abs(output - before) < max(limit_value("output_smallest"), limit_value("output_alike") * before)

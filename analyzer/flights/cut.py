@@ -9,7 +9,7 @@ import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.flights.ammeter import sort_currents
-from analyzer.flights.carrying import absences, carried, carried_by_voltage, fast_enough, takeoff_row
+from analyzer.flights.carrying import absences, carried, carried_by_voltage, fast_enough, taken_row, takeoff_row
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
@@ -17,7 +17,7 @@ from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.trace import Trace, trace_of
 from analyzer.limits import limit_value
-from analyzer.series import Mask, drop_short_runs, median, running_median
+from analyzer.series import Mask, median, running_median
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -36,6 +36,8 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
         return []
     dead = without_power(whole)
     whole = _blank(whole, dead)
+    if not np.isfinite(whole.bus_voltage).any():
+        return []
     nominal, basis = nominal_voltage(whole, aircraft)
     limits = aircraft.limits(nominal)
     start = datetime.fromisoformat(log.clock.start) if log.clock.start else None
@@ -93,14 +95,13 @@ def _flight(
     stopped = _rested(trace, run, first_crank)
     by_voltage = carried_by_voltage(trace, running, limits)
     trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, aircraft)
-    usable = trace if not offsets else trace.with_channels(battery_current=None)
+    usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     carries = carried(usable, running, limits, median(trace.bus_voltage[:first_crank]))
     lost = absences(usable, running, carries, limits)
-    on = _taken(trace, carries)
+    on = taken_row(trace, carries)
     recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
     return Flight(
         trace=trace,
-        recorded=recorded,
         run=run,
         aircraft=aircraft,
         limits=limits,
@@ -131,9 +132,3 @@ def _rested(trace: Trace, run: EngineRun, first_crank: int) -> Mask:
         stop_s = trace.time[run.stop - 1]
         mask |= trace.time > stop_s + limit_value("run_down")
     return mask & np.isfinite(trace.bus_voltage)
-
-
-def _taken(trace: Trace, carries: Mask) -> int | None:
-    """Row at which the alternator takes the bus for more than a moment."""
-    lasting = drop_short_runs(carries, trace.time, limit_value("absence_shortest"))
-    return int(np.argmax(lasting)) if lasting.any() else None

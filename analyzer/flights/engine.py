@@ -75,11 +75,26 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
         if dips.size:
             mask[dips[0] + 1 :] = True
         return mask
-    for first, end in runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap"))):
+    stretches = runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap")))
+    if stretches and _goes_on_without(trace, stretches[-1][1], rest):
+        stretches[-1] = (stretches[-1][0], trace.time.size)
+    for first, end in stretches:
         earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
         start = int(earlier[-1]) + 1 if earlier.size else first
         mask[start:end] = True
     return mask
+
+
+def _goes_on_without(trace: Trace, end: int, rest: float) -> bool:
+    """Whether the engine seems to run on after the last charging row: the alternator is lost, not stopped.
+
+    After a shutdown the master goes off within minutes, and the bus rests where it rested before; a battery
+    that goes on being drained for longer carries an aircraft.
+    """
+    left = trace.time[-1] - trace.time[min(end, trace.time.size - 1)]
+    if left < limit_value("drained_after_charging"):
+        return False
+    return bool(median(trace.bus_voltage[end:]) < min(rest, median(trace.bus_voltage[: trace.rows_in(30.0)])))
 
 
 def _moving(trace: Trace) -> Mask:
@@ -150,5 +165,5 @@ def cranking(trace: Trace, start: int, limits: Limits) -> Mask:
         speed = np.nan_to_num(trace.engine_speed[:start])
         turning |= (speed >= limit_value("crank_speed")) & (speed < limit_value("engine_running_speed"))
         turning &= speed < limit_value("engine_running_speed")
-    rows[:start] = np.nan_to_num(turning).astype(np.bool_)
+    rows[:start] = turning
     return rows

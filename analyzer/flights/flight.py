@@ -34,7 +34,6 @@ class Flight:
     """One engine run. Masks and rows count from the flight's own first row, times from the log's."""
 
     trace: Trace  # cleaned: faulty readings are NaN, currents stand under the kind they are
-    recorded: Trace  # as recorded
     run: EngineRun  # rows within ``trace``: first is 0
     aircraft: Aircraft
     limits: Limits
@@ -69,13 +68,6 @@ class Flight:
     def stop_s(self) -> float:
         """Time of the last row with the engine running [s]."""
         return float(self.trace.time[self.run.stop - 1])
-
-    @property
-    def stopped(self) -> Mask:
-        """Rows with the engine stopped and not cranked."""
-        mask = np.ones(self.trace.time.size, dtype=np.bool_)
-        mask[self.run.start : self.run.stop] = False
-        return mask & ~self.crank
 
     @property
     def first_crank(self) -> int:

@@ -12,7 +12,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, hold, median, resolution, running_median, runs, step_noise
+from analyzer.series import Floats, Mask, hold, median, near, resolution, running_median, runs, step_noise
 
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 _WORDS = {
@@ -53,13 +53,12 @@ def without_power(trace: Trace) -> Mask:
         dead &= ~(hold(trace.engine_speed) >= limit_value("engine_running_speed"))
     if not dead.any():
         return dead
-    near = np.convolve(dead, np.ones(5), mode="same") > 0
     absurd = np.zeros(dead.size, dtype=np.bool_)
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
             absurd |= np.abs(np.nan_to_num(current)) > limit_value("current_absurd")
-    return dead | (near & absurd)
+    return dead | (near(dead, 2) & absurd)
 
 
 def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trace, list[ReadingFault]]:
@@ -120,14 +119,14 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     high = ((away > far) & (volts > ordinary + 0.5 * far)) | (volts > limits["voltage_impossible_high"])
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < 0.5 * far
-    candidate = np.nan_to_num(high | low).astype(np.bool_) & ~excluded
+    candidate = (high | low) & ~excluded
     spike = _single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
             answer = np.abs(current - running_median(current, 9))
             moved = answer > max(limit_value("current_answer"), 6.0 * step_noise(current))
-            spike &= ~(np.nan_to_num(moved).astype(np.bool_) & (volts < limits["voltage_impossible_high"]))
+            spike &= ~(moved & (volts < limits["voltage_impossible_high"]))
     return spike
 
 
@@ -144,10 +143,9 @@ def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mas
     away = current - running_median(current, 9)
     candidate = np.abs(np.nan_to_num(away)) > max(limit_value("current_spike"), 12.0 * step_noise(current))
     volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
-    candidate &= ~np.nan_to_num(volts_moved).astype(np.bool_)
+    candidate &= ~volts_moved
     calm = np.abs(away) < 0.5 * limit_value("current_spike")
-    near_crank = np.convolve(excluded, np.ones(2 * trace.rows_in(10.0) + 1), mode="same") > 0
-    return _single(candidate, calm) & ~near_crank
+    return _single(candidate, calm) & ~near(excluded, trace.rows_in(10.0))
 
 
 def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list[ReadingFault]:

@@ -8,10 +8,12 @@ import numpy as np
 
 from analyzer.decay import Decay, fit_decay, load_steps
 from analyzer.flights.ammeter import Ammeter
-from analyzer.flights.carrying import Absence
+from analyzer.flights.carrying import Absence, fast_enough, regulated_estimate
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, resolution, running_mean
+from analyzer.series import Floats, Mask, median, resolution, running_mean, running_median
+
+_ENDS_BEFORE = "the log ends before the charging current has settled enough to be judged"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +26,7 @@ class Recharge:
     settled_s: float  # charging current within 1 A of its settled level [s]; assumed when nothing was fitted
     decay: Decay | None  # times in s from ``origin_s``, currents in A
     because: str | None  # why no decay was fitted
+    unsettled: bool = False  # the log ends, or the window, before the charging current has settled
     limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
 
 
@@ -41,7 +44,10 @@ def find_recharge(
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
         return Recharge(on_s, on_s, on_s, assumed, None, words)
-    held = _held(trace, carries & (trace.time >= on_s) & (np.arange(carries.size) < stop), limits)
+    free_s = float(trace.time[_limited_until(trace, on, stop, carries, current, limits)])
+    if free_s > on_s:
+        assumed = min(free_s + limit_value("recharge_assumed"), float(trace.time[stop - 1]))
+    held = _held(trace, carries & (trace.time >= free_s) & (np.arange(carries.size) < stop), limits)
     knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
     held &= trace.time <= knee_s + limit_value("recharge_window")
     if ammeter.kind == "alternator":
@@ -70,10 +76,33 @@ def find_recharge(
         decay = _under_loads(t, y, width, restarts, resolution(current), smallest)
     reason = _why_not(decay)
     if reason is not None or decay is None:
-        return Recharge(on_s, knee_s, origin_s, assumed, None, reason)
+        stop_s = float(trace.time[stop - 1])
+        unsettled = reason == _ENDS_BEFORE
+        return Recharge(on_s, knee_s, origin_s, stop_s if unsettled else assumed, None, reason, unsettled)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
-    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a)
+    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a)
+
+
+def _limited_until(trace: Trace, on: int, stop: int, carries: Mask, current: Floats, limits: Limits) -> int:
+    """Row up to which a discharged battery holds the alternator at its limit; ``on`` when it does not.
+
+    The bus then climbs to where the regulator holds it while the current stays high; a regulator that drifts
+    up lets the current fall on the way.
+    """
+    running = np.zeros(trace.time.size, dtype=np.bool_)
+    running[on:stop] = True
+    volts = running_median(trace.bus_voltage, 5)
+    level = regulated_estimate(trace, running, limits) - limits["held_margin"]
+    reached = np.flatnonzero(running & carries & (volts >= level))
+    first = int(reached[0]) if reached.size else on
+    climb = np.flatnonzero(running & carries & fast_enough(trace, running) & np.isfinite(current))
+    climb = climb[climb < first]
+    if climb.size < 12 or trace.time[first] - trace.time[on] < limit_value("limited_shortest"):
+        return on
+    early, late = median(current[climb[: climb.size // 3]]), median(current[climb[-(climb.size // 3) :]])
+    flat = late > limit_value("limited_flat") * early and late > limits["never_settles"]
+    return first if flat else on
 
 
 def _fit(
@@ -173,5 +202,7 @@ def _why_not(decay: Decay | None) -> str | None:
     if decay.amplitude < max(limit_value("decay_smallest"), 3.0 * decay.amplitude_error):
         return "the charging current never stood clearly above its settled level"
     if decay.span < limit_value("decay_span_share") * decay.tau:
-        return "the log ends before the charging current has settled enough to be judged"
+        return _ENDS_BEFORE
+    if decay.at_edge and decay.tau <= limit_value("tau_shortest"):
+        return "the charging current fell faster than the log can show"
     return None

@@ -31,6 +31,8 @@ UNEXPLAINED, IMPLAUSIBLE, DEAD, BY_READINGS = 0.25, 0.3, 0.4, 0.35
 #: Volts of a bus, resting to charging, 14 V or 28 V; and how far they move at least when something happens.
 #: Common practice; used only where no header names a voltage.
 BUS_V = (9.0, 33.0)
+#: Share of a log's readings [%] that a bus must keep where a bus can be; the rest may be a runaway regulator.
+MOST_V_PERCENT = 70
 BUS_MOVES_V = 0.4
 
 #: Outside air temperature that stays at or below this, within a degree or two, is an open probe [degC].
@@ -252,11 +254,14 @@ def _open_probe(values: NDArray[np.float64]) -> bool:
 
 
 def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
-    """Whether nearly all readings lie where readings of the quantity lie; volts may be 0 with power off."""
+    """Whether nearly all readings lie where readings of the quantity lie.
+
+    Volts may be 0 with power off, and a regulator that runs away may hold a bus higher than any should be.
+    """
     lowest, highest = PLAUSIBLE[quantity]
     low, high = values.min(), values.max()
     if len(values) > 50 and not lowest <= low <= high <= highest:
-        low, high = np.percentile(values, (2, 98))
+        low, high = np.percentile(values, (2, MOST_V_PERCENT if quantity == "voltage" else 98))
     return bool((high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest)
 
 
@@ -284,7 +289,7 @@ def _unit_by_readings(quantity: str, raw: NDArray[np.float64]) -> str:
     low, high = PLAUSIBLE[quantity]
     if max(some.max(), -some.min()) <= high:
         return choices[0]
-    middle = float(np.percentile(np.abs(some), 95))
+    middle = float(np.percentile(np.abs(some), MOST_V_PERCENT if quantity == "voltage" else 95))
     for unit in choices:
         value = middle * UNITS[unit].factor + UNITS[unit].offset
         if value <= high and (quantity != "voltage" or unit == choices[0] or value >= low):

@@ -2,12 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterable
-from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
-
 import numpy as np
 
 from analyzer.flights.carrying import OFFLINE
@@ -29,16 +23,22 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     amps, note = observed_load(flight, load)
     if amps is None:
         return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
+    if charge.value is None and flight.first_crank > 0:
+        return not_measurable(name, f"the battery's charge is not known: {charge.because}")
     capacity = flight.limits["battery_capacity"]
     air = flight.trace.outside_air_temperature
-    degrees = median(air) if air is not None else limit_value("temperature_assumed")
-    usable = capacity / temperature_factor(degrees)
-    full = (charge.value if charge.value is not None else 100.0) / 100.0
-    least = (charge.low if charge.low is not None else 70.0) / 100.0
+    degrees = float("nan") if air is None else median(air)
+    usable = capacity / temperature_factor(degrees if np.isfinite(degrees) else limit_value("temperature_assumed"))
+    assumed = limit_value("charge_assumed")
+    full = (charge.value if charge.value is not None else assumed) / 100.0
+    least = (charge.low if charge.low is not None else limit_value("charge_assumed_least")) / 100.0
+    if charge.value is None:
+        note += f"; charge taken as {assumed:.0f} %, since the log begins with the engine running"
     value = _minutes(usable * full * limit_value("capacity_typical"), amps, limit_value("peukert_typical"))
     exponents = (limit_value("peukert_least"), limit_value("peukert_most"))
     lows = [_minutes(usable * least * limit_value("capacity_least"), amps, k) for k in exponents]
-    highs = [_minutes(usable * min(1.0, full + 0.1), amps, k) for k in exponents]
+    most = min(1.0, (charge.high if charge.high is not None else 100.0) / 100.0)
+    highs = [_minutes(usable * most, amps, k) for k in exponents]
     if flight.aircraft.battery_capacity is None:
         note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
     return measured(name, value, min(lows), max(highs), note)
@@ -59,59 +59,4 @@ def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
 
 
 def _minutes(capacity: float, amps: float, exponent: float) -> float:
-    return 60.0 * peukert_hours(max(capacity, 1e-3), 1.0, amps, exponent) if np.isfinite(capacity) else 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Load:
-    """One thing that may be switched on or shed."""
-
-    name: str
-    words: str
-    amps: float
-    night: bool  # usually on by night
-
-
-@cache
-def usual_loads(nominal_voltage: int) -> tuple[Load, ...]:
-    """Usual loads of a 14 V or 28 V aircraft, from ``loads.toml``: examples, not this aircraft's."""
-    document = tomllib.loads(Path(__file__).with_name("loads.toml").read_text("utf-8"))
-    return tuple(
-        Load(name, entry["words"], float(entry[f"at_{nominal_voltage}"]), entry["night"])
-        for name, entry in document.items()
-    )
-
-
-def load_after(observed: float, added: Iterable[float], shed: Iterable[float], floor: float) -> float:
-    """Load after some are switched on and others shed [A], never below ``floor``: something always stays on."""
-    return max(floor, observed + sum(added) - sum(shed))
-
-
-def planned_endurance(load: float, capacity: float, charge: float, temperature: float, condition: float) -> Measure:
-    """Minutes that a battery carries a chosen load, for planning on the ground.
-
-    Parameters
-    ----------
-    load : to be carried [A]
-    capacity : rated, at the one-hour rate [Ah]
-    charge : state of charge [%]
-    temperature : of the battery [degC]
-    condition : share of the rated capacity that the battery still has [%]; 80 is where many manuals end its
-        service (common practice)
-
-    Returns
-    -------
-    The measure ``endurance``. Its interval spans the exponents of lead-acid batteries and takes charge and
-    condition as known to within a tenth; see ``endurance`` for the formula. Not measurable where a value is
-    not above zero.
-    """
-    name = "endurance"
-    if min(load, capacity, charge, condition) <= 0.0:
-        return not_measurable(name, "load, capacity, charge and condition must all be above zero")
-    usable = capacity / temperature_factor(temperature) * (charge / 100.0) * (condition / 100.0)
-    exponents = (limit_value("peukert_least"), limit_value("peukert_most"))
-    spread = limit_value("plan_spread")
-    least, most = usable * (1.0 - spread) ** 2, min(usable * (1.0 + spread) ** 2, capacity)
-    value = _minutes(usable, load, limit_value("peukert_typical"))
-    lows, highs = ([_minutes(ah, load, k) for k in exponents] for ah in (least, most))
-    return measured(name, value, min(lows), max(highs), f"at {load:.1f} A")
+    return 60.0 * peukert_hours(max(capacity, 1e-3), 1.0, amps, exponent)

@@ -58,9 +58,14 @@ def _offline_time(flight: Flight, lost: list[Absence]) -> Measure:
 def _offline_discharge(flight: Flight, lost: list[Absence], load: Measure) -> Measure:
     name = "offline_discharge"
     if not lost:
-        return measured(name, 0.0, 0.0, limit_value("ammeter_zero_error") * 0.02)
+        return measured(name, 0.0, 0.0, 0.0)
+    if flight.ammeter.charge_at_rest:
+        return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.trace.battery_current is not None:
         parts = [drawn_charge(name, flight, slice(absence.first, absence.end)) for absence in lost]
+        blank = next((part for part in parts if part.value is None), None)
+        if blank is not None:
+            return blank
         total = sum(part.value or 0.0 for part in parts)
         half = sum((part.high or 0.0) - (part.value or 0.0) for part in parts)
         return around(name, total, half)

@@ -169,6 +169,9 @@ def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[flo
     ends = (found.settled_s - found.origin_s) / decay.tau
     charge = decay.amplitude * decay.tau * (1.0 - float(np.exp(-ends))) / 3600.0
     charge += decay.amplitude * (found.origin_s - found.knee_s) / 3600.0
+    if flow is not None:  # the minutes before the knee, at the alternator's limit
+        rows = (flight.trace.time >= found.on_s) & (flight.trace.time < found.knee_s)
+        charge += float((np.nan_to_num(flow[rows] - decay.level) * flight.trace.seconds[rows]).sum()) / 3600.0
     return measured(NAMES[3], charge, charge * float(np.exp(-share)), charge * float(np.exp(share)))
 
 
@@ -176,8 +179,10 @@ def _maintenance(flight: Flight, regulated: Mask) -> Measure:
     name = "maintenance_current"
     if flight.trace.battery_current is None:
         return not_measurable(name, "no battery ammeter shows what goes into the battery")
-    if any(fault.kind == "offset" for fault in flight.reading_faults):
+    if flight.ammeter.charge_at_rest:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
+    if flight.recharge is not None and flight.recharge.unsettled:
+        return not_measurable(name, flight.recharge.because or "")
     calm = regulated & np.isfinite(flight.trace.battery_current)
     for absence in flight.absences:
         until = flight.trace.time[absence.end - 1] + limit_value("calm_after_absence")
@@ -208,4 +213,8 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
         return mean, spread
     z = (kept - mean) / spread
     bimodality = (float((z**3).mean()) ** 2 + 1.0) / float((z**4).mean())
-    return (median(kept[kept > mean]), spread) if bimodality > 5.0 / 9.0 else (mean, spread)
+    upper, lower = kept[kept > mean], kept[kept <= mean]
+    # two heaps stand further apart than the halves of an even spread, which are 3.5 of their own deviations
+    apart = (upper.mean() - lower.mean()) / max(0.5 * (upper.std() + lower.std()), 1e-9)
+    pulsed = bimodality > 5.0 / 9.0 and apart > 2.0 * np.sqrt(3.0)
+    return (median(upper), spread) if pulsed else (mean, spread)

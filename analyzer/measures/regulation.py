@@ -34,6 +34,7 @@ def regulated_rows(flight: Flight) -> Mask:
         return np.zeros(flight.trace.time.size, dtype=np.bool_)
     trace = flight.trace
     held = flight.carries & flight.running & np.isfinite(trace.bus_voltage)
+    held &= _above_a_battery(flight)
     for absence in flight.absences:
         apart = trace.rows_in(limit_value("spin_up"))
         held[max(0, absence.first - apart) : absence.end + apart] = False
@@ -44,6 +45,15 @@ def regulated_rows(flight: Flight) -> Mask:
     fast = settled & flight.fast
     rows = fast if float(trace.seconds[fast].sum()) >= enough else settled
     return _without_recovery(flight, _without_first_climb(flight, rows))
+
+
+def _above_a_battery(flight: Flight) -> Mask:
+    """Rows in which the bus stands above what a battery holds by itself, or charge flows into the battery."""
+    trace = flight.trace
+    above = trace.bus_voltage > flight.limits["full_battery"] + flight.limits["carrying_smallest_rise"]
+    if trace.battery_current is not None:
+        above |= running_median(trace.battery_current, 5) > limit_value("charge_for_sure")
+    return above
 
 
 def _without_first_climb(flight: Flight, rows: Mask) -> Mask:
@@ -99,7 +109,8 @@ def _held(flight: Flight, rows: Mask) -> list[Measure]:
     noise = volts - running_median(volts, max(3, volts.size // 8))
     independent = max(4.0, volts.size / autocorrelation_length(noise))
     step = 0.5 * resolution(flight.trace.bus_voltage)
-    error = float(np.hypot(scatter / np.sqrt(2.0 * independent), step) / Z95)
+    # a robust scatter's own error is 1.17 sigma / sqrt(n) for a normal parent (median absolute deviation)
+    error = float(np.hypot(1.17 * scatter / np.sqrt(independent), step / Z95))
     error = float(np.hypot(error, limit_value("scatter_model_error") * scatter))
     return [
         measured(NAMES[0], centre, low, high),
@@ -110,17 +121,22 @@ def _held(flight: Flight, rows: Mask) -> list[Measure]:
 
 
 def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """Means of the readings of each minute, outliers left out: (time [s], value), at least five readings each.
+    """Means of the readings of each minute, outliers left out: (time [s], value).
+
+    A minute counts with five readings, or with what a slower recorder writes in one.
 
     Means rather than medians, since noise over a coarse voltmeter's steps averages to finer than a step.
     """
-    away = np.abs(values - running_median(values, 31))
-    kept = away <= max(4.0 * robust_sigma(away), resolution(values))
+    if time.size < 2:
+        return time[:0], values[:0]
+    fewest = min(5.0, 0.8 * 60.0 / float(np.median(np.diff(time))))
+    away = values - running_median(values, 31)
+    kept = np.abs(away) <= max(4.0 * robust_sigma(away), resolution(values))
     time, values = time[kept], values[kept]
     minute = np.floor(time / 60.0).astype(np.int64)
     starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1)) if minute.size else np.zeros(0, np.int64)
     counts = np.diff(starts, append=time.size)
-    full = counts >= 5
+    full = counts >= fewest
     return (np.add.reduceat(time, starts) / counts)[full], (np.add.reduceat(values, starts) / counts)[full]
 
 
@@ -171,8 +187,8 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
     rows_each = autocorrelation_length(residuals[kept])
     error = 1000.0 * float(np.sqrt(covariance[2, 2] * rows_each) * residuals[kept].std())
     droop = -1000.0 * float(terms[2])
-    error = float(np.hypot(error, limit_value("droop_model_error") * flight.limits.scale))
-    if Z95 * error > limit_value("droop_widest") * flight.limits.scale:
+    error = float(np.hypot(error, flight.limits["droop_model_error"]))
+    if Z95 * error > flight.limits["droop_widest"]:
         return not_measurable(name, "the current varied too little against the voltmeter's steps")
     return around(name, droop, Z95 * error)
 
@@ -182,5 +198,5 @@ def _highest(flight: Flight) -> Measure:
     if not np.isfinite(volts).any():
         return not_measurable("highest_voltage", "no bus voltage was recorded")
     return around(
-        "highest_voltage", float(np.nanmax(volts)), 0.5 * resolution(volts) + limit_value("volts_model_error")
+        "highest_voltage", float(np.nanmax(volts)), 0.5 * resolution(volts) + Z95 * limit_value("volts_model_error")
     )

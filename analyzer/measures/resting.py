@@ -34,7 +34,7 @@ def _resting_voltage(flight: Flight) -> Measure:
     ohms = flight.limits["battery_resistance"] / 1000.0
     error = float(np.hypot(resolution(trace.bus_voltage) / np.sqrt(12.0), step_noise(volts)))
     error = float(np.hypot(error, flight.limits["rest_model_error"]))
-    if trace.battery_current is not None and not _offset(flight):
+    if trace.battery_current is not None and not flight.ammeter.charge_at_rest:
         drawn = -median(trace.battery_current[:first][rows])
         if np.isfinite(drawn):
             half = Z95 * error + 0.5 * ohms * abs(drawn)
@@ -42,11 +42,6 @@ def _resting_voltage(flight: Flight) -> Measure:
     most = ohms * limit_value("rest_load_most")
     note = "under an unknown small load; without it up to the interval's upper end"
     return measured(name, shown, shown - Z95 * error, shown + most + Z95 * error, note)
-
-
-def _offset(flight: Flight) -> bool:
-    """Whether the battery ammeter shows a charge with no source running."""
-    return any(fault.kind == "offset" for fault in flight.reading_faults)
 
 
 def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
@@ -77,7 +72,7 @@ def _prestart_discharge(flight: Flight) -> Measure:
         return not_measurable(name, ALREADY_RUNNING)
     if flight.trace.battery_current is None:
         return not_measurable(name, "no battery ammeter shows what is drawn")
-    if _offset(flight):
+    if flight.ammeter.charge_at_rest:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     return drawn_charge(name, flight, slice(0, first))
 
@@ -88,10 +83,15 @@ def drawn_charge(name: str, flight: Flight, rows: slice) -> Measure:
     The interval holds the ammeter's error at zero and one row at either end.
     """
     trace = flight.trace
-    flow: Floats = np.nan_to_num(trace.battery_current[rows] if trace.battery_current is not None else np.zeros(0))
+    recorded = trace.battery_current[rows] if trace.battery_current is not None else np.full(1, np.nan)
+    known = np.isfinite(recorded)
     seconds = trace.seconds[rows]
-    drawn = -float((flow * seconds).sum()) / 3600.0
-    zero_error = limit_value("ammeter_zero_error") + 0.3 * resolution(flow)
+    share = float(seconds[known].sum() / max(seconds.sum(), 1e-9)) if known.size == seconds.size else 0.0
+    if share < limit_value("known_share_least"):
+        return not_measurable(name, "the battery ammeter is blank for much of that time")
+    flow: Floats = recorded[known]
+    drawn = -float((flow * seconds[known]).sum()) / share / 3600.0
+    zero_error = Z95 * (limit_value("ammeter_zero_error") + 0.3 * resolution(flow))
     half = (
         zero_error * float(seconds.sum()) / 3600.0 + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
     )

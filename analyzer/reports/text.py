@@ -60,13 +60,19 @@ def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str
         lines += finding_lines(finding, style, "from " + clock_words(finding["start"], finding["from_s"]))
     measured = {name: entry for name, entry in flight["measures"].items() if entry["state"] == "measured"}
     lines += _columns([f"{MEASURE_LABELS[name]:<24} {measure_words(entry)}" for name, entry in measured.items()])
-    missing = [name for name, entry in flight["measures"].items() if entry["state"] != "measured"]
-    for because in dict.fromkeys(flight["measures"][name]["because"] for name in missing):
-        names = [MEASURE_LABELS[name].lower() for name in missing if flight["measures"][name]["because"] == because]
-        lines += [
-            style.paint(line, "faint")
-            for line in wrapped(f"not measurable: {', '.join(names)}, because {because}", "    ")
-        ]
+    noted = {name: entry["note"] for name, entry in measured.items() if "note" in entry}
+    lines += _grouped(noted, "{names}: {words}", style)
+    missing = {name: entry["because"] for name, entry in flight["measures"].items() if entry["state"] != "measured"}
+    lines += _grouped(missing, "not measurable: {names}, because {words}", style)
+    return lines
+
+
+def _grouped(said: dict[str, str], form: str, style: Style) -> list[str]:
+    """Measures of which the same is said, on one line together."""
+    lines = []
+    for words in dict.fromkeys(said.values()):
+        names = ", ".join(MEASURE_LABELS[name].lower() for name in said if said[name] == words)
+        lines += [style.paint(line, "faint") for line in wrapped(form.format(names=names, words=words), "    ")]
     return lines
 
 

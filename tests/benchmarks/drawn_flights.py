@@ -297,6 +297,7 @@ def _slow(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _never_settles(s: Scenario, rng: Draw) -> Scenario:
+    s = replace(s, alternator=replace(s.alternator, rated_a=s.alternator.rated_a + 20.0))
     return s.with_fault(NeverSettles(shorted_cells=rng.uniform(0.1, 0.3), gassing_a=rng.uniform(7.0, 14.0)))
 
 
@@ -312,6 +313,7 @@ def _worn(s: Scenario, rng: Draw) -> Scenario:
 
 def _left_low(s: Scenario, rng: Draw) -> Scenario:
     s = _plan_of(s, outside_c=max(s.plan.outside_c, 2.0))  # colder, and so low a battery turns no engine
+    s = replace(s, alternator=replace(s.alternator, rated_a=s.alternator.rated_a + 15.0))
     return s.with_fault(LeftLow(charge=rng.uniform(0.22, 0.42)))
 
 

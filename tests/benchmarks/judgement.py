@@ -24,6 +24,7 @@ from analyzer.limits import Limits
 from analyzer.measures.measure import MEASURES
 from analyzer.review import LogReview, review_log
 from analyzer.simulator.electrical import LIMITED
+from analyzer.simulator.faults import Offset, Stuck
 from analyzer.simulator.truth import KnownFault, windows
 
 #: How far apart in time a finding and a fault may lie and still be the same [s].
@@ -64,6 +65,29 @@ def _crank_expected(flown: Drawn) -> float:
     return limits["crank_lowest"] - limits["crank_for_cold"] * cold
 
 
+def _rise_logged(flown: Drawn, fault: KnownFault) -> bool:
+    """Whether a row of the log shows the bus going up before a trip, or the truth lets the loss alone count."""
+    table, scale = flown.flight.table, flown.flight.scenario.nominal_voltage / 14
+    time, volts = table["time_s"].to_numpy(), table["bus_voltage"].to_numpy()
+    near = volts[(time > fault.from_s - 20.0) & (time <= fault.from_s + flown.flight.truth.sample_period_s)]
+    before = volts[(time > fault.from_s - 200.0) & (time < fault.from_s - 20.0)]
+    rise = float(near.max() - np.median(before)) if near.size and before.size else 0.0
+    return rise > 0.6 * scale or "alternator_offline" in fault.accepted
+
+
+def _reading_shown(flown: Drawn) -> bool:
+    scenario = flown.flight.scenario
+    scale, meter = scenario.nominal_voltage / 14, scenario.voltmeter
+    for fault in scenario.faults:
+        if isinstance(fault, Stuck):  # a meter that never moves by itself cannot be seen to be stuck
+            return meter.noise_v > 0.35 * meter.resolution_v
+        if isinstance(fault, Offset) and fault.channel == "bus_voltage":  # told by rest and regulation together
+            return scenario.recorder.begins == "master_on" and abs(fault.amount) > 1.3 * scale
+        if isinstance(fault, Offset):
+            return scenario.recorder.begins == "master_on"
+    return True
+
+
 def shown(flown: Drawn, fault: KnownFault) -> bool:
     """Whether this log can show the fault to anyone: the channel, the sampling and the strength are there."""
     flight, truth = flown.flight, flown.flight.truth
@@ -92,7 +116,11 @@ def shown(flown: Drawn, fault: KnownFault) -> bool:
             if held is None:
                 return False
             return held / scale > 14.6 + cold if fault.finding == "regulator_high" else held / scale < 13.3
-        case "alternator_offline" | "overvoltage_trip" | "overvoltage" | "output_short":
+        case "overvoltage_trip":
+            return fault.to_s - fault.from_s > 20.0 and _rise_logged(flown, fault)
+        case "reading_fault":
+            return _reading_shown(flown)
+        case "alternator_offline" | "overvoltage" | "output_short":
             return fault.to_s - fault.from_s > max(20.0, 4 * truth.sample_period_s)
         case "regulator_hunting" | "regulator_drift":
             return fault.to_s - fault.from_s > 600.0

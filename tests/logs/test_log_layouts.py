@@ -233,3 +233,13 @@ def test_amperes_of_a_consumer_nobody_knows_are_no_ammeter_beside_one(read):
     log = read(text("Time;Volts;Batt Amps;Zorp Amps", 60, lambda i: f"{at(i)};{volts(i)};{i % 5};{i % 3}"))
     assert roles(log) == {"bus_voltage": "Volts", "battery_current": "Batt Amps"}
     assert "Zorp Amps" in log.unused
+
+
+def test_a_bus_that_a_failed_regulator_drives_far_too_high_is_still_the_bus(read: Callable[..., Log]) -> None:
+    rows = [
+        f"{second},{37.4 if 600 <= second < 700 else 28.1 if second > 60 else 25.2},{second % 7}"
+        for second in range(1200)
+    ]
+    log = read("\n".join(["seconds,volts,amps", *rows]) + "\n")
+    assert [column.name for column in log.columns if column.role == "bus_voltage"] == ["volts"]
+    assert log.table["bus_voltage"].max() == 37.4
