@@ -17,9 +17,7 @@ from dashboards.kept import TailView
 def disposed_words(view: TailView, finding: str, at: str) -> list[html.P]:
     """What people said of a finding, the latest last."""
     return [
-        html.P(
-            [html.Strong(one.verdict), f", says {one.who} on {one.made_at[:10]}. ", one.words], className="disposed"
-        )
+        html.P([html.Strong(one.verdict), f", says {one.who} on {one.made_at[:10]}. ", one.words], className="disposed")
         for one in view.dispositions
         if one.finding == finding and one.at == at
     ]
@@ -70,5 +68,3 @@ def keep(clicks: int, verdict: str, who: str | None, words: str | None) -> Any:
     except RecordsError as problem:
         return str(problem)
     return f"Kept: {verdict}, says {who}. It counts from the next look at the fleet."
-
-

@@ -88,7 +88,8 @@ def limit_words(limit: dict[str, Any] | None) -> str:
     """When the next limit is reached, in engine hours, with its interval."""
     if limit is None:
         return "no trend to a limit"
-    what = f"{MEASURE_LABELS[limit['measure']].lower()} {number(limit['limit'], limit['unit'])} {unit_shown(limit['unit'])}"
+    value = f"{number(limit['limit'], limit['unit'])} {unit_shown(limit['unit'])}"
+    what = f"{MEASURE_LABELS[limit['measure']].lower()} {value}"
     if limit["reaches_limit_in_h"] is not None and limit["reaches_limit_in_h"] <= 0.0:
         return f"past {what}"
     latest = f"{limit['latest_h']:.0f} h" if limit["latest_h"] is not None else "open"
@@ -120,8 +121,8 @@ def changes(view: FleetView, days: int) -> list[dict[str, str]]:
     since = datetime.fromisoformat(newest) - timedelta(days=days)
     found = []
     for tail in view.document["tails"]:
-        for what in tail.get("changed", []):
-            found.append((what["when"], tail["tail"], _change_words(what), f"/aircraft/{tail['tail']}"))
+        page = f"/aircraft/{tail['tail']}"
+        found += [(what["when"], tail["tail"], _change_words(what), page) for what in tail.get("changed", [])]
         for flight in view.latest.get(tail["tail"], []):
             if datetime.fromisoformat(flight.start) < since:
                 continue

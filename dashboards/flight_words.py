@@ -89,7 +89,15 @@ def unmeasured(review: FlightReview) -> list[tuple[str, list[str]]]:
 
 #: Units of the numbers behind a finding, by the ending of their names; volts otherwise.
 _ENDINGS = {"_min": "min", "_s": "s", "_a": "A", "_ah": "Ah"}
-_PLAIN = {"times": "", "drops": "", "brief_losses": "", "flights": "", "charge": "%", "temperature": "°C", "minutes": "min"}
+_PLAIN = {
+    "times": "",
+    "drops": "",
+    "brief_losses": "",
+    "flights": "",
+    "charge": "%",
+    "temperature": "°C",
+    "minutes": "min",
+}
 _OF_THE_FINDING = {
     ("slow_recharge", "low"): "min",
     ("slow_recharge", "limit"): "min",

@@ -68,10 +68,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, clas
                 html.Caption(caption),
                 html.Thead(html.Tr([html.Th(cell, scope="col") for cell in head])),
                 html.Tbody(
-                    [
-                        html.Tr([html.Th(row[0], scope="row"), *(html.Td(cell) for cell in row[1:])])
-                        for row in rows
-                    ]
+                    [html.Tr([html.Th(row[0], scope="row"), *(html.Td(cell) for cell in row[1:])]) for row in rows]
                 ),
             ],
             className=f"table {className}".strip(),

@@ -43,8 +43,10 @@ def planner_of(review: FlightReview, query: Mapping[str, str]) -> html.Div:
         "condition": 100.0 * limit_value("capacity_typical"),
     }
     asked = {key: value for key in found if (value := _number(query.get(key))) is not None}
-    said = f"The load is filled in {source}, as this flight shows." if observed is not None else (
-        "This flight does not show the load: fill it in from the aircraft's load analysis."
+    said = (
+        f"The load is filled in {source}, as this flight shows."
+        if observed is not None
+        else ("This flight does not show the load: fill it in from the aircraft's load analysis.")
     )
     floor = flight.aircraft.essential_load
     return planner(found | asked, flight.nominal_voltage, said, floor, query)

@@ -102,4 +102,5 @@ def compared_words(one: dict[str, Any]) -> str:
         return f"{one['verdict']} ({one['flights_before']} before, {one['flights_after']} after)"
     ends = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}"
     sure = f"{number(one['low'], unit)} to {number(one['high'], unit)}"
-    return f"{one['verdict']}: {ends} (change {sure}; {one['flights_before']} flights before, {one['flights_after']} after)"
+    flights = f"{one['flights_before']} flights before, {one['flights_after']} after"
+    return f"{one['verdict']}: {ends} (change {sure}; {flights})"

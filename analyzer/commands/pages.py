@@ -10,14 +10,15 @@ from analyzer.commands.logs import READ, usage
 
 PORT = 8060
 MISSING = (
-    "The pages need some more libraries ({missing} is not installed). Install them with: "
-    "pip install 'taper[dashboard]'"
+    "The pages need some more libraries ({missing} is not installed). Install them with: pip install 'taper[dashboard]'"
 )
 
 
 def add_server_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments that say where the pages are served."""
-    parser.add_argument("--port", type=int, default=PORT, help=f"port to listen on (default {PORT}; 0 takes a free one)")
+    parser.add_argument(
+        "--port", type=int, default=PORT, help=f"port to listen on (default {PORT}; 0 takes a free one)"
+    )
     parser.add_argument(
         "--host", default="127.0.0.1", help="address to listen on; by default only this machine reaches the pages"
     )

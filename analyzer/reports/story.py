@@ -112,9 +112,11 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
         last = place == len(cranks)
         opening = "Engine started" if last else f"Attempt {place} did not start the engine"
         lasting = duration_words((end - first) * step)
-        why = "The starter draws hundreds of amperes; what the battery loses over its own resistance is missing at the bus."
+        why = "The starter draws hundreds of amperes; what the battery loses over its own resistance the bus lacks."
         if step > 0.25:
-            why += f" A reading every {step:g} s can miss the very lowest point, so the true dip was at least this deep."
+            why += (
+                f" A reading every {step:g} s can miss the very lowest point, so the true dip was at least this deep."
+            )
         yield Sentence(
             float(time[first]), float(time[end - 1]), f"{opening}: the bus fell to {low:.1f} V for {lasting}.", why
         )
@@ -215,7 +217,7 @@ def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
         giving = f", giving {-drawn:.0f} A" if drawn is not None and drawn < -0.5 else ""
         lasting = duration_words(phase.to_s - phase.from_s)
         back = phase.to_s < flight.stop_s - 2.0 * flight.trace.step_s
-        ends = " Then the alternator took the bus again." if back else " It did not come back before the engine stopped."
+        ends = " Then the alternator took the bus again." if back else " It did not come back in this flight."
         says = f"Without the alternator for {lasting} the battery carried the bus{giving}, down to {low:.1f} V.{ends}"
         why = "A battery falls at once to its own voltage, then sags on as it empties; the current tells how fast."
         yield Sentence(phase.from_s, phase.to_s, says, why)

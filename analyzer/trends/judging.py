@@ -301,5 +301,6 @@ def _with_causes(finding: TrendFinding, signs: Mapping[str, bool]) -> TrendFindi
     own = dict(signs)
     if finding.name == "reading_fault" and "shape" in finding.evidence:
         own["offset"] = True
-    told = explain_one(Finding(finding.name, finding.severity, 0.0, 0.0, {}, finding.says), own)
+    numbers = {"raised_flight": float(finding.raised_flight)}
+    told = explain_one(Finding(finding.name, finding.severity, 0.0, 0.0, numbers, finding.says), own)
     return replace(finding, likely=told.likely, check=told.check)

@@ -176,7 +176,7 @@ def _line(line: Line, points: dict[str, Any]) -> go.Scatter:
 
 def _fit(review: FlightReview, when: TimeAxis, lines: Iterable[Line]) -> go.Scatter | None:
     """The fitted decay over the charging current, from where it begins until half as long again as it settles."""
-    flight, found = review.flight, review.flight.recharge
+    found = review.flight.recharge
     panel = next((line.panel for line in lines if line.channel in ("battery_current", "alternator_current")), None)
     if found is None or found.decay is None or panel is None:
         return None

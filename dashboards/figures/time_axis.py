@@ -36,8 +36,10 @@ class TimeAxis:
     def place(self, seconds: float | Floats) -> float | Floats:
         """Place on the axis; numbers, which travel smaller than dates in words."""
         origin = (self.start - EPOCH) / timedelta(milliseconds=1) if self.start else 0.0
-        return origin + np.asarray(seconds, dtype=np.float64) * self.unit if np.ndim(seconds) else (
-            origin + float(seconds) * self.unit
+        return (
+            origin + np.asarray(seconds, dtype=np.float64) * self.unit
+            if np.ndim(seconds)
+            else (origin + float(seconds) * self.unit)
         )
 
     def seconds(self, place: float | str) -> float:

@@ -11,7 +11,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analyzer.measures.measure import MEASURES
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import number, unit_shown
 from analyzer.series import Floats
 from analyzer.trends.entries import kinds
 from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
@@ -72,10 +72,19 @@ def trend_chart(
     for trace in _projection(history, trend, along, unit):
         figure.add_trace(trace)
     for change in trend["changes"]:
-        _mark(figure, *_place(history, change["start"], along), f"step to {number(change['to'], MEASURES[history.measure])} {unit}", "dot")
+        _mark(
+            figure,
+            *_place(history, change["start"], along),
+            f"step to {_shown(history, change['to'])} {unit}",
+            "dot",
+        )
     for when, hours, kind, words in entries:
         _mark(figure, when if along == "date" else hours, f"▼ {kinds()[kind].words}", "dash", words)
     return figure
+
+
+def _shown(history: History, value: float) -> str:
+    return number(value, MEASURES[history.measure])
 
 
 def _layout(history: History, trend: Mapping[str, Any], along: str, unit: str) -> dict[str, Any]:
@@ -97,7 +106,7 @@ def _layout(history: History, trend: Mapping[str, Any], along: str, unit: str) -
         layout["annotations"] = [
             {
                 "xref": "paper", "x": 0.0, "y": limit, "xanchor": "left", "yanchor": "bottom", "showarrow": False,
-                "text": f"limit {number(limit, MEASURES[history.measure])} {unit}", "font": {"size": 11},
+                "text": f"limit {_shown(history, limit)} {unit}", "font": {"size": 11},
             }
         ]  # fmt: skip
     return layout
@@ -105,8 +114,9 @@ def _layout(history: History, trend: Mapping[str, Any], along: str, unit: str) -
 
 def _range(history: History, trend: Mapping[str, Any]) -> list[float]:
     """The values, and the limit where it lies near; never so close that the meter's steps fill the chart."""
-    low, high = float(min(history.value.min(), history.adjusted.min())), float(
-        max(history.value.max(), history.adjusted.max())
+    low, high = (
+        float(min(history.value.min(), history.adjusted.min())),
+        float(max(history.value.max(), history.adjusted.max())),
     )
     span = max(high - low, LEAST_HEIGHT[history.measure])
     limit = trend["limit"]
@@ -132,7 +142,13 @@ def _raw(history: History, where: Any, unit: str) -> go.Scatter:
         mode="markers",
         marker={"symbol": "circle-open", "size": 7, "color": LINES["limit"], "line": {"width": 1.4}},
         customdata=[
-            [start.strftime("%Y-%m-%d"), number(value, MEASURES[history.measure]), flight_id, number(low, MEASURES[history.measure]), number(high, MEASURES[history.measure])]
+            [
+                start.strftime("%Y-%m-%d"),
+                _shown(history, value),
+                flight_id,
+                _shown(history, low),
+                _shown(history, high),
+            ]
             for start, value, flight_id, low, high in zip(
                 history.starts, history.value, history.flight_ids, history.low, history.high, strict=True
             )
@@ -151,7 +167,10 @@ def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
         y=history.adjusted,
         mode="markers",
         marker={"symbol": "circle", "size": 6, "color": LINES["trend"]},
-        customdata=[[start.strftime("%Y-%m-%d"), number(value, MEASURES[history.measure])] for start, value in zip(history.starts, history.adjusted, strict=True)],
+        customdata=[
+            [start.strftime("%Y-%m-%d"), _shown(history, value)]
+            for start, value in zip(history.starts, history.adjusted, strict=True)
+        ],
         name="weather and load taken out",
         hovertemplate=f"%{{customdata[0]}}: %{{customdata[1]}} {unit}<extra>weather and load taken out</extra>",
     )

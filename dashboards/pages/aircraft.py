@@ -210,7 +210,12 @@ def _entries(view: TailView) -> list[Any]:
 
 
 def _flights(view: TailView) -> list[Any]:
-    number = {"filter": "agNumberColumnFilter", "minWidth": 92, "type": "numericColumn", "suppressHeaderFilterButton": True}
+    number = {
+        "filter": "agNumberColumnFilter",
+        "minWidth": 92,
+        "type": "numericColumn",
+        "suppressHeaderFilterButton": True,
+    }
     columns: list[dict[str, Any]] = [
         {"field": "start", "headerName": "Begins", "cellRenderer": "Link", "minWidth": 160},
         {"field": "worst", "headerName": "Worst finding", "cellRenderer": "Condition", "minWidth": 165},
@@ -250,5 +255,3 @@ def open_flight(_charts: list[Any], _findings: Any) -> Any:
     data = clicked["points"][0].get("customdata") if clicked else None
     found = [one for one in data or () if isinstance(one, int) and one > 0]
     return f"/flight/{found[0]}" if found else dash.no_update
-
-

@@ -76,7 +76,11 @@ def list_staged(keys: list[str], _ticks: int, _reread: int) -> tuple[Any, bool]:
     counts = f"{len(staged)} logs: {len(staged) - waiting - refused} understood, {refused} refused"
     counts += f", {waiting} {NOT_READ}" if waiting else ""
     shown = sorted(staged, key=lambda one: not one.refused)[:LISTED]
-    more = [html.P(f"Of {len(staged)} logs the first {LISTED} are listed, refused ones first.")] if len(staged) > LISTED else []
+    more = (
+        [html.P(f"Of {len(staged)} logs the first {LISTED} are listed, refused ones first.")]
+        if len(staged) > LISTED
+        else []
+    )
     ready = not waiting and refused < len(staged)
     parts = [
         html.P(counts + ".", className="counts"),
@@ -149,7 +153,10 @@ def detail(key: str | None, _reread: int) -> Any:
     clock = entry["clock"]
     understood = facts(
         (
-            ("Aircraft", f"{entry['tail']}, from the {entry['tail_from']}" if entry["tail"] else "not named in the log"),
+            (
+                "Aircraft",
+                f"{entry['tail']}, from the {entry['tail_from']}" if entry["tail"] else "not named in the log",
+            ),
             ("Rows", f"{entry['rows']:,} read, {entry['rows_dropped']} left out"),
             ("Text", f"{entry['encoding']}, decimal mark {entry['decimal_mark']}, header in row {entry['header_row']}"),
             ("Clock", f"{clock['basis']}; a row every {clock['step_s']:g} s"),
@@ -176,7 +183,11 @@ def detail(key: str | None, _reread: int) -> Any:
         html.H3("As it is understood now"),
         html.Ul(flights) if flights else html.P("No engine run was found, so there is no flight to judge."),
         dcc.Graph(id="bring-preview", figure=preview_chart(one.preview), config=GRAPH_CONFIG) if one.preview else None,
-        *([html.H3("To know"), html.Ul([html.Li(warning) for warning in entry["warnings"]])] if entry["warnings"] else []),
+        *(
+            [html.H3("To know"), html.Ul([html.Li(warning) for warning in entry["warnings"]])]
+            if entry["warnings"]
+            else []
+        ),
         name="bring-closer",
     )
 
@@ -280,7 +291,8 @@ def _came_of_it(added: Added) -> html.Section:
     return section(
         "Kept",
         html.P(
-            f"{len(added.new)} new logs with {added.flights} flights are kept; {len(added.kept_before)} were kept already."
+            f"{len(added.new)} new logs with {added.flights} flights are kept; "
+            f"{len(added.kept_before)} were kept already."
         ),
         html.Ul(links) if links else None,
         html.P(f"{len(added.without_tail)} name no aircraft, so that they belong to no trend.")

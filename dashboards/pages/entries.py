@@ -32,7 +32,9 @@ def layout(**query: str) -> html.Div:
     kept = kept_here()
     if kept.empty:
         link = dcc.Link("bring in logs", href="/bring-in")
-        return page("entries", "Entries", nothing_here("Entries belong to aircraft whose flights are kept; first ", link))
+        return page(
+            "entries", "Entries", nothing_here("Entries belong to aircraft whose flights are kept; first ", link)
+        )
     names, tail = kept.names(), query.get("tail", "").upper()
     chosen = tail if tail in names else None
     return page(
@@ -71,7 +73,9 @@ def _form(names: list[str], tail: str | None) -> list[Any]:
             className="tools",
         ),
         html.P(id="entries-said", role="status", className="said"),
-        html.Div(dmc.Button("Undo", id="entries-undo", n_clicks=0, variant="outline"), id="entries-undo-place", hidden=True),
+        html.Div(
+            dmc.Button("Undo", id="entries-undo", n_clicks=0, variant="outline"), id="entries-undo-place", hidden=True
+        ),
         dcc.Store(id="entries-undoing"),
     ]
 

@@ -96,8 +96,11 @@ def _attention(made: list[dict[str, Any]], query: dict[str, str]) -> list[Any]:
             domLayout="autoHeight" if len(made) <= 30 else "normal",
             quickFilterText=query.get("search", ""),
         ),
-        html.P("Small lines: the last 24 flights, the latest at the right; no line is stretched so far that a "
-            "meter's own steps would look like trouble.", className="note"),
+        html.P(
+            "Small lines: the last 24 flights, the latest at the right; no line is stretched so far that a "
+            "meter's own steps would look like trouble.",
+            className="note",
+        ),
     ]
 
 

@@ -24,8 +24,8 @@ from dashboards.flight_words import (
     when_words,
 )
 from dashboards.kept import KeptFlight
-from dashboards.planner import planner_of
 from dashboards.parts import GRAPH_CONFIG, badge, crumbs, facts, nothing_here, page, section, table
+from dashboards.planner import planner_of
 
 
 def layout(flight_id: str = "", **query: str) -> html.Div:
@@ -183,7 +183,7 @@ def _finding(review: FlightReview, finding: Finding, place: int) -> html.Article
 
 def _measures(review: FlightReview) -> list[Any]:
     rows = []
-    for title, names in GROUPS:
+    for _, names in GROUPS:
         shown = [(name, review.measures[name]) for name in names if review.measures[name].value is not None]
         rows += [
             (MEASURE_LABELS[name], value_words(measure), interval_words(measure), measure.note or "")
