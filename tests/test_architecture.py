@@ -26,9 +26,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "measures": {"logs", "flights", *TOOLS},
     "findings": {"logs", "flights", "measures", *TOOLS},
     "review": {*STAGES, *TOOLS},
-    "trends": {*STAGES, *TOOLS, "review"},
-    "records": {*STAGES, *TOOLS, "review", "trends", "commands"},
-    "reports": {*STAGES, *TOOLS, "review", "trends"},
+    "trends": {"flights", "measures", "findings", "review", *TOOLS},
+    "records": {*STAGES, "review", "trends", *TOOLS},
+    "reports": {*STAGES, *TOOLS, "review"},
     "simulator": {"logs"},  # as_log alone, the bridge to tests
 }
 HEAVY = ("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich")

@@ -7,7 +7,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
-from analyzer.commands.logs import READ, REFUSED, usage
+from analyzer.commands.logs import READ, REFUSED, over_logs, usage
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     try:
         with open_named(arguments, create=True) as store:
-            rebuilt = rebuild(store, fleet_for(arguments, store, keep=True))
+            rebuilt = rebuild(store, fleet_for(arguments, store, keep=True), over_logs)
     except (FleetFileError, EntriesError) as problem:
         return usage(str(problem))
     except RecordsError as problem:

@@ -80,21 +80,20 @@ def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Find
     for finding in findings:
         own = _ITS_OWN_SIGN.get(finding.name)
         signs = {sign: seen for sign, seen in shared.items() if sign != own}
-        explained.append(explain_one(finding, {**signs, **finding.signs}))
+        likely, check = weigh_causes(finding.name, {**signs, **finding.signs})
+        explained.append(replace(finding, likely=likely, check=check))
     return explained
 
 
-def explain_one(finding: Finding, signs: Mapping[str, bool]) -> Finding:
-    """Give one finding with its causes weighed by some signs, and its checks; neither where none is known."""
+def weigh_causes(name: str, signs: Mapping[str, bool]) -> tuple[tuple[Cause, ...], tuple[str, ...]]:
+    """Give a finding's causes weighed by some signs, and its checks; neither where none is known."""
     knowledge = load_knowledge()
-    weighed = [
-        (_weight(cause, finding.name, signs), cause) for cause in knowledge.causes if finding.name in cause.weights
-    ]
+    weighed = [(_weight(cause, name, signs), cause) for cause in knowledge.causes if name in cause.weights]
     weighed.sort(key=lambda pair: -pair[0])
     weighed = weighed[:MOST_CAUSES]
     total = sum(weight for weight, _ in weighed)
     likely = tuple(Cause(cause.words, weight / total, _why(cause, signs)) for weight, cause in weighed)
-    return replace(finding, likely=likely, check=_checks(finding.name, [cause for _, cause in weighed]))
+    return likely, _checks(name, [cause for _, cause in weighed])
 
 
 def _weight(cause: KnownCause, finding: str, signs: Mapping[str, bool]) -> float:

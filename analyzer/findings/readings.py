@@ -23,11 +23,14 @@ def _finding(fault: ReadingFault) -> Finding:
         "spike": f"The {channel} jumped {times} for one or two readings, to {reading}",
         "stuck": f"The {channel} stuck at {reading}",
         "dropout": f"The {channel} dropped out {times}, {minutes:.1f} min from first to last",
-        "offset": f"The {channel} shows {reading} with the engine stopped",
+        "offset": f"The {channel} is off by about {reading}"
+        if unit == "V"
+        else f"The {channel} shows {reading} with the engine stopped",
+        "path": f"The {channel} reads low behind a resistance on the way to its meter",
     }[fault.kind]
     evidence = {"times": float(fault.times)}
     if fault.value is not None:
         evidence["reading"] = round(fault.value, 2)
-    severity = "caution" if fault.kind in ("stuck", "dropout") and fault.channel == "bus_voltage" else "advisory"
+    severity = "caution" if fault.kind != "spike" and fault.channel == "bus_voltage" else "advisory"
     says = f"{said}: a fault of the reading, since {fault.because}."
     return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, {fault.kind: True})

@@ -320,7 +320,7 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     for absence in flight.absences:
         if absence.kind in (OFFLINE, SHORT):
             low[max(0, absence.first - 5) : absence.end + minute] = False
-        elif absence.kind == LOW_RPM and trace.engine_speed is None:
+        elif absence.kind == LOW_RPM and trace.engine_speed is None and absence.end - absence.first > minute // 4:
             low[max(0, absence.first - 2 * minute) : absence.end + 2 * minute] = False
     found, quiet = [], 0
     for first, end in runs(low):

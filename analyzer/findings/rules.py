@@ -40,7 +40,18 @@ RULES: tuple[Rule, ...] = (
 )
 
 
+#: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.
+BELIED = {
+    "offset": ("regulator_high", "regulator_low", "overvoltage", "low_resting_voltage", "weak_cranking"),
+    "path": ("regulator_low", "output_short"),
+}
+
+
 def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """Give what every rule finds, the most severe first."""
     found = [finding for rule in RULES for finding in rule(flight, measures)]
+    belied = {
+        name for fault in flight.reading_faults if fault.channel == "bus_voltage" for name in BELIED.get(fault.kind, ())
+    }
+    found = [finding for finding in found if finding.name not in belied]
     return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))

@@ -9,14 +9,25 @@ import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.flights.ammeter import sort_currents
-from analyzer.flights.carrying import absences, carried, carried_by_voltage, fast_enough, taken_row, takeoff_row
+from analyzer.flights.carrying import (
+    READING,
+    SHORT,
+    Absence,
+    absences,
+    carried,
+    carried_by_voltage,
+    fast_enough,
+    taken_row,
+    takeoff_row,
+)
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.trace import Trace, trace_of
-from analyzer.limits import limit_value
+from analyzer.flights.voltmeter import follows_load, frozen_start, reads_low, voltage_offset, voltmeter_path
+from analyzer.limits import Limits, limit_value
 from analyzer.series import Mask, median, running_median
 
 if TYPE_CHECKING:
@@ -90,6 +101,11 @@ def _flight(
     running[run.start : run.stop] = True
     crank = cranking(recorded, run.start, limits)
     trace, faults = clean(recorded, limits, ~running)
+    frozen = frozen_start(trace, run.start, limits)
+    for fault in frozen:
+        still = (trace.time >= fault.from_s) & (trace.time <= fault.to_s) & (trace.time >= trace.time[run.start])
+        trace = trace.with_channels(bus_voltage=np.where(still, np.nan, trace.bus_voltage))
+    faults += frozen
     rows = np.flatnonzero(crank)
     first_crank = int(rows[0]) if rows.size else run.start
     stopped = _rested(trace, run, first_crank)
@@ -98,6 +114,12 @@ def _flight(
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     carries = carried(usable, running, limits, median(trace.bus_voltage[:first_crank]))
     lost = absences(usable, running, carries, limits)
+    fast = fast_enough(trace, running)
+    ohm = follows_load(usable, fast, limits)
+    lost, low = _reading_only(usable, lost, ohm, fast, limits)
+    offsets += voltage_offset(trace, first_crank, crank, carries, limits)
+    if not offsets:
+        offsets = voltmeter_path(trace, ohm, low)
     on = taken_row(trace, carries)
     recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
     return Flight(
@@ -111,7 +133,7 @@ def _flight(
         running=running,
         crank=crank,
         carries=carries,
-        fast=fast_enough(trace, running),
+        fast=fast,
         takeoff=takeoff_row(trace, running),
         absences=tuple(lost),
         on=on,
@@ -122,6 +144,21 @@ def _flight(
         rows=recorded.time.size,
         begins_running=run.start == 0,
     )
+
+
+def _reading_only(
+    trace: Trace, found: list[Absence], ohm: float | None, fast: Mask, limits: Limits
+) -> tuple[list[Absence], Mask]:
+    """Name the absences in which only the voltmeter reads low; and the rows of those that say so by themselves."""
+    sure = np.zeros(trace.time.size, dtype=np.bool_)
+    named = []
+    for gap in found:
+        short = gap.kind == SHORT
+        alone = short and reads_low(trace, gap.first, gap.end, fast, limits)
+        if alone or (gap.kind == READING and trace.battery_current is not None):
+            sure[gap.first : gap.end] = True
+        named.append(Absence(gap.first, gap.end, READING) if alone or (short and ohm is not None) else gap)
+    return named, sure
 
 
 def _rested(trace: Trace, run: EngineRun, first_crank: int) -> Mask:

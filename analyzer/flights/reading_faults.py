@@ -29,7 +29,7 @@ _WORDS = {
 class ReadingFault:
     """One kind of fault of one channel's readings."""
 
-    kind: str  # "spike", "stuck", "dropout", "offset"
+    kind: str  # "spike", "stuck", "dropout", "offset", "path"
     channel: str  # a role
     from_s: float
     to_s: float

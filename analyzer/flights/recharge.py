@@ -177,6 +177,7 @@ def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
 
     Rows below that level are the alternator's limit or a low engine speed, however many come first.
     """
+    rows = rows & np.isfinite(trace.bus_voltage)
     if not rows.any():
         return rows
     first = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_window"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -15,7 +15,6 @@ from sqlalchemy.dialects.sqlite import insert
 
 from analyzer import __version__
 from analyzer.aircraft import Fleet
-from analyzer.commands.logs import over_logs
 from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.log import RefusedError
 from analyzer.records import codec
@@ -40,6 +39,16 @@ class Prepared:
     trace: bytes = b""
 
 
+Work = Callable[[Source | Refusal, Fleet], Prepared]
+#: Does some work on every log, in order: in this process, or on all processors with progress.
+OverLogs = Callable[[Work, list[Source | Refusal], Fleet], Iterable[Prepared]]
+
+
+def one_by_one(work: Work, sources: list[Source | Refusal], fleet: Fleet) -> Iterator[Prepared]:
+    """Do some work on every log, in order, in this process."""
+    return (work(source, fleet) for source in sources)
+
+
 @dataclass(slots=True)
 class Added:
     """What came of an ``add``."""
@@ -59,6 +68,7 @@ def add_logs(
     *,
     tail: str | None = None,
     keep_originals: bool = True,
+    over: OverLogs = one_by_one,
 ) -> Added:
     """Keep every log that is not kept yet.
 
@@ -69,6 +79,7 @@ def add_logs(
     fleet : what is known of each aircraft
     tail : whose logs they are, when the caller knows better than the logs
     keep_originals : keep their bytes, compressed, so that the analysis can be run anew
+    over : how the work is spread
 
     Raises
     ------
@@ -78,7 +89,7 @@ def add_logs(
     added = Added()
     fresh = list(_not_kept_yet(store, sources, added))
     work = partial(prepare, tail=tail, keep_original=keep_originals)
-    for prepared in over_logs(work, fresh, fleet):
+    for prepared in over(work, fresh, fleet):
         if prepared.because is not None:
             added.refused.append((prepared.source, prepared.because))
         elif keep(store, prepared):

@@ -11,10 +11,9 @@ import numpy as np
 from sqlalchemy import Connection, delete, insert, select, update
 
 from analyzer.aircraft import Fleet
-from analyzer.commands.logs import over_logs
 from analyzer.logs.log import Refusal, RefusedError
 from analyzer.logs.source import ENTRIES_FILE, Source
-from analyzer.records.adding import Prepared, insert_flights, keep, prepare, touch
+from analyzer.records.adding import OverLogs, Prepared, insert_flights, keep, one_by_one, prepare, touch
 from analyzer.records.changing import DISPOSITIONS_FILE, add_entries, kept_dispositions, kept_entries
 from analyzer.records.files import all_originals, original_path, read_original, trace_path, write_whole
 from analyzer.records.kept import kept_logs
@@ -59,7 +58,7 @@ class Rebuilt:
     entries: int = 0  # taken from the files beside a database that had none
 
 
-def rebuild(store: Store, fleet: Fleet) -> Rebuilt:
+def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one) -> Rebuilt:
     """Analyse every kept original anew; each log is replaced whole or left as it was.
 
     Originals that the database does not know are taken in, so that a lost database is made again.
@@ -81,7 +80,7 @@ def rebuild(store: Store, fleet: Fleet) -> Rebuilt:
         sources.append(
             Original(name, original_path(store.folder, digest), None, store.folder, digest, told or lost_tail)
         )
-    for prepared in over_logs(_prepare, sources, fleet):
+    for prepared in over(_prepare, sources, fleet):
         if prepared.because is not None:
             rebuilt.failed.append((prepared.source, prepared.because))
         elif prepared.digest in known:

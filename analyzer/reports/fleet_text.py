@@ -6,7 +6,7 @@ import sys
 from typing import Any
 
 from analyzer.reports.text import Style, cautions
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
 
 
 def fleet_text(document: dict[str, Any]) -> str:
@@ -33,7 +33,7 @@ def _row(row: dict[str, Any], style: Style) -> str:
     shown = f"{condition:<11}"
     if condition in ("warning", "caution", "advisory"):
         shown = style.paint(shown, condition)
-    told = [FINDING_LABELS[name] for name in dict.fromkeys(row["open_findings"])]
+    told = [finding_label(name) for name in dict.fromkeys(row["open_findings"])]
     last = (row["last_flight"] or "")[:10]
     return f"{row['tail']:<10}{shown}{row['flights']:>7}{row['hours']:>9.1f}  {last:<12}{', '.join(told) or '-'}"
 
@@ -55,4 +55,4 @@ def _change(change: dict[str, Any]) -> str:
         return f"{day} {change['kind'].replace('_', ' ')}: {change['verdict']}"
     if change["what"] == "stepped":
         return f"{day} {MEASURE_LABELS[change['measure']]} stepped from {change['from']:g} to {change['to']:g}"
-    return f"{day} {FINDING_LABELS[change['finding']]}: {change['what']}"
+    return f"{day} {finding_label(change['finding'])}: {change['what']}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, TextIO
 
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, clock_words, measure_words
+from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words
 
 WIDTH = 100
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
@@ -87,7 +87,7 @@ def _ammeter_words(flight: dict[str, Any]) -> str:
 
 def finding_lines(finding: dict[str, Any], style: Style, when: str) -> list[str]:
     """A finding with what was seen, its likeliest causes and first checks; ``when`` follows its title."""
-    title = f"{finding['severity'].upper()}: {FINDING_LABELS[finding['finding']]}"
+    title = f"{finding['severity'].upper()}: {finding_label(finding['finding'])}"
     lines = [f"    {style.paint(title, finding['severity'])}  {when}"]
     lines += wrapped(finding["says"], "      ", "")
     causes = [f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)" for cause in finding["likely"][:CAUSES_SHOWN]]

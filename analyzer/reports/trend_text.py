@@ -6,7 +6,7 @@ import sys
 from typing import Any
 
 from analyzer.reports.text import Style, cautions, finding_lines, wrapped
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
 
 
 def trend_text(documents: list[dict[str, Any]]) -> str:
@@ -28,7 +28,7 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     for finding in document["findings"]:
         if finding["lapsed_at"] is not None:
             lines.append(
-                f"    past: {FINDING_LABELS[finding['finding']]}, raised {finding['raised_at'][:10]}, "
+                f"    past: {finding_label(finding['finding'])}, raised {finding['raised_at'][:10]}, "
                 f"lapsed {finding['lapsed_at'][:10]}"
             )
     for measure, trend in document["trends"].items():

@@ -43,12 +43,22 @@ FINDING_LABELS = {
     "output_short": "Alternator short of output",
     "unsteady_connection": "Unsteady connection",
     "reading_fault": "Fault of a reading",
+}
+#: Title of each finding over many flights that no single flight can have.
+TREND_FINDING_LABELS = {
     "recharge_slowing": "Recharge grows slower",
     "cranking_weakening": "Cranking grows weaker",
     "resting_voltage_falling": "Battery rests lower and lower",
     "maintenance_current_rising": "Settled charging current rises",
     "regulation_loosening": "Regulation grows loose",
 }
+
+
+def finding_label(name: str) -> str:
+    """The title of a finding, of one flight or of many."""
+    return FINDING_LABELS.get(name) or TREND_FINDING_LABELS[name]
+
+
 _DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, "mohm": 1}
 _SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
 

@@ -14,8 +14,8 @@ from math import exp
 
 import numpy as np
 
-from analyzer.findings.causes import explain_one
-from analyzer.findings.finding import SEVERITIES, Cause, Finding
+from analyzer.findings.causes import weigh_causes
+from analyzer.findings.finding import SEVERITIES, Cause
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.detection import Alarm
@@ -164,7 +164,7 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
 def _says(one: _Raised, ends: tuple[float, float], hours: float, since: datetime) -> str:
     unit, words = MEASURES[one.kind.measure], WORDS[one.kind.measure]
     figures = f"from {ends[0]:.2f} to {ends[1]:.2f} {unit}"
-    taken = "weather and load taken out" if len(one.kind.covariates) else "from flight to flight"
+    taken = "weather and load taken out" if one.kind.effects else "from flight to flight"
     if one.alarm.shape == "step":
         return f"{words} stepped {figures} on {since:%Y-%m-%d} and has stayed there, {taken}."
     return f"{words} has moved {figures} over {hours:.0f} engine hours since {since:%Y-%m-%d}, {taken}."
@@ -193,9 +193,10 @@ def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> datetime | None
 
 
 def _same_event(one: _Raised, other: _Raised) -> bool:
-    """Whether two alarms are of one event: both of voltages, begun within a few flights of each other."""
+    """Whether two alarms are of one event: both of voltages, one way, and at the same time."""
     of_volts = MEASURES[one.kind.measure] == "V" and one.kind.measure != "regulation_scatter"
-    near = abs(one.began_flight - other.began_flight) <= limit_value("trend_fewest_step")
+    slack = limit_value("trend_fewest_step")
+    near = one.began_flight <= other.flight + slack and other.began_flight <= one.flight + slack
     return of_volts and near and one.alarm.moved * other.alarm.moved > 0.0
 
 
@@ -216,7 +217,8 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
     recent = 2 * int(limit_value("trend_recent"))
     before = values[series.flight < one.began_flight][-recent:]
     after = values[(series.flight >= one.began_flight) & (series.flight <= one.flight)]
-    if one.alarm.shape != "step" or min(before.size, after.size) < limit_value("trend_fewest_step"):
+    after = after[-int(limit_value("trend_fewest_before")) :]
+    if min(before.size, after.size) < limit_value("trend_fewest_step"):
         return False
     moved = float(np.median(after) - np.median(before))
     usual = float(np.sqrt(series.variance.max()))
@@ -301,6 +303,5 @@ def _with_causes(finding: TrendFinding, signs: Mapping[str, bool]) -> TrendFindi
     own = dict(signs)
     if finding.name == "reading_fault" and "shape" in finding.evidence:
         own["offset"] = True
-    numbers = {"raised_flight": float(finding.raised_flight)}
-    told = explain_one(Finding(finding.name, finding.severity, 0.0, 0.0, numbers, finding.says), own)
-    return replace(finding, likely=told.likely, check=told.check)
+    likely, check = weigh_causes(finding.name, own)
+    return replace(finding, likely=likely, check=check)

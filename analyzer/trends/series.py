@@ -16,18 +16,24 @@ Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
-    """One measure that is followed over flights.
+class Effect:
+    """What an innocent thing does to a measure, as known beforehand: names of limits."""
 
-    Limits by its name: ``trend_<measure>_scatter`` (from flight to flight, one standard deviation),
-    ``trend_<measure>_moved`` (movement that innocent causes may still leave), and a pair
-    ``trend_<measure>_per_<covariate>`` and ``..._spread`` a covariate (what is known of it beforehand).
-    """
+    of: str  # a key of COVARIATES
+    size: str  # change of the measure for one unit of it
+    doubt: str  # standard deviation of that
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """One measure that is followed over flights; limits by their names."""
 
     measure: str
-    covariates: tuple[str, ...]  # keys of COVARIATES
     worse: int  # +1: rising is worse, -1: falling is, 0: both are
     finding: str
+    scatter: str  # limit: usual scatter from flight to flight, one standard deviation
+    moved: str  # limit: movement that innocent causes may leave
+    effects: tuple[Effect, ...] = ()
     logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
     limit_up: str | None = None  # limit that a rise comes to
     limit_down: str | None = None
@@ -38,29 +44,112 @@ class Kind:
 
 KINDS: tuple[Kind, ...] = (
     Kind(
-        "regulated_voltage",
-        ("air_flight", "load"),
-        0,
-        "regulator_drift",
-        False,
-        "regulated_high",
-        "regulated_low",
+        measure="regulated_voltage",
+        worse=0,
+        finding="regulator_drift",
+        scatter="trend_regulated_voltage_scatter",
+        moved="trend_regulated_voltage_moved",
+        effects=(
+            Effect(
+                "air_flight", "trend_regulated_voltage_per_air_flight", "trend_regulated_voltage_per_air_flight_spread"
+            ),
+            Effect("load", "trend_regulated_voltage_per_load", "trend_regulated_voltage_per_load_spread"),
+        ),
+        limit_up="regulated_high",
+        limit_down="regulated_low",
         stepped=True,
     ),
-    Kind("recharge_time_constant", ("air_start", "volts"), 1, "recharge_slowing", True, "slow_time_constant"),
-    Kind("recharge_settling_time", ("air_start", "volts"), 1, "recharge_slowing", True),
-    Kind("cranking_voltage", ("air_start",), -1, "cranking_weakening", False, None, "crank_lowest", upper_bound=True),
-    Kind("resting_voltage", ("air_start",), -1, "resting_voltage_falling", False, None, "resting_low", stepped=True),
     Kind(
-        "maintenance_current",
-        ("air_flight", "volts", "brevity"),
-        1,
-        "maintenance_current_rising",
-        False,
-        "maintenance_raised",
+        measure="recharge_time_constant",
+        worse=1,
+        finding="recharge_slowing",
+        scatter="trend_recharge_time_constant_scatter",
+        moved="trend_recharge_time_constant_moved",
+        effects=(
+            Effect(
+                "air_start",
+                "trend_recharge_time_constant_per_air_start",
+                "trend_recharge_time_constant_per_air_start_spread",
+            ),
+            Effect("volts", "trend_recharge_time_constant_per_volts", "trend_recharge_time_constant_per_volts_spread"),
+        ),
+        logarithmic=True,
+        limit_up="slow_time_constant",
     ),
-    Kind("regulation_scatter", (), 1, "regulation_loosening", False, "hunting_scatter", coarse=True),
-    Kind("regulation_droop", (), 1, "regulation_loosening", coarse=True),
+    Kind(
+        measure="recharge_settling_time",
+        worse=1,
+        finding="recharge_slowing",
+        scatter="trend_recharge_settling_time_scatter",
+        moved="trend_recharge_settling_time_moved",
+        effects=(
+            Effect(
+                "air_start",
+                "trend_recharge_settling_time_per_air_start",
+                "trend_recharge_settling_time_per_air_start_spread",
+            ),
+            Effect("volts", "trend_recharge_settling_time_per_volts", "trend_recharge_settling_time_per_volts_spread"),
+        ),
+        logarithmic=True,
+    ),
+    Kind(
+        measure="cranking_voltage",
+        worse=-1,
+        finding="cranking_weakening",
+        scatter="trend_cranking_voltage_scatter",
+        moved="trend_cranking_voltage_moved",
+        effects=(
+            Effect("air_start", "trend_cranking_voltage_per_air_start", "trend_cranking_voltage_per_air_start_spread"),
+        ),
+        limit_down="crank_lowest",
+        upper_bound=True,
+    ),
+    Kind(
+        measure="resting_voltage",
+        worse=-1,
+        finding="resting_voltage_falling",
+        scatter="trend_resting_voltage_scatter",
+        moved="trend_resting_voltage_moved",
+        effects=(
+            Effect("air_start", "trend_resting_voltage_per_air_start", "trend_resting_voltage_per_air_start_spread"),
+        ),
+        limit_down="resting_low",
+        stepped=True,
+    ),
+    Kind(
+        measure="maintenance_current",
+        worse=1,
+        finding="maintenance_current_rising",
+        scatter="trend_maintenance_current_scatter",
+        moved="trend_maintenance_current_moved",
+        effects=(
+            Effect(
+                "air_flight",
+                "trend_maintenance_current_per_air_flight",
+                "trend_maintenance_current_per_air_flight_spread",
+            ),
+            Effect("volts", "trend_maintenance_current_per_volts", "trend_maintenance_current_per_volts_spread"),
+            Effect("brevity", "trend_maintenance_current_per_brevity", "trend_maintenance_current_per_brevity_spread"),
+        ),
+        limit_up="maintenance_raised",
+    ),
+    Kind(
+        measure="regulation_scatter",
+        worse=1,
+        finding="regulation_loosening",
+        scatter="trend_regulation_scatter_scatter",
+        moved="trend_regulation_scatter_moved",
+        limit_up="hunting_scatter",
+        coarse=True,
+    ),
+    Kind(
+        measure="regulation_droop",
+        worse=1,
+        finding="regulation_loosening",
+        scatter="trend_regulation_droop_scatter",
+        moved="trend_regulation_droop_moved",
+        coarse=True,
+    ),
 )
 BY_MEASURE = {kind.measure: kind for kind in KINDS}
 
@@ -133,7 +222,7 @@ def series_of(history: History, kind: Kind) -> Series:
     if kind.logarithmic:
         shown = np.log(np.maximum(shown, limits["trend_smallest_minutes"]))
     half = (shown[:, 2] - shown[:, 1]) / 2.0
-    usual = limits[f"trend_{kind.measure}_scatter"]
+    usual = limits[kind.scatter]
     value = _capped(shown[:, 0], 2.0 * usual) if kind.upper_bound else shown[:, 0]
     columns, mean, spread, air = _covariates(history, kind, carried, limits)
     return Series(
@@ -147,8 +236,7 @@ def series_of(history: History, kind: Kind) -> Series:
         prior_mean=mean,
         prior_sd=spread,
         of_the_air=air,
-        moved=limits[f"trend_{kind.measure}_moved"]
-        + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
+        moved=limits[kind.moved] + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
     )
 
 
@@ -176,14 +264,13 @@ def _covariates(
     later one. Where the air is not recorded the season stands in for it, of unknown phase and size.
     """
     columns, mean, sd, air = [], [], [], []
-    for name in kind.covariates:
-        values = np.array([_number(COVARIATES[name](flight)) for flight in history.flights], dtype=np.float64)
-        effect = limits[f"trend_{kind.measure}_per_{name}"]
-        doubt = limits[f"trend_{kind.measure}_per_{name}_spread"]
+    for known in kind.effects:
+        values = np.array([_number(COVARIATES[known.of](flight)) for flight in history.flights], dtype=np.float64)
+        effect, doubt = limits[known.size], limits[known.doubt]
         mean.append(effect)
         sd.append(doubt)
-        air.append(name in OF_THE_AIR)
-        if name not in OF_THE_AIR:
+        air.append(known.of in OF_THE_AIR)
+        if known.of not in OF_THE_AIR:
             columns.append(_held(values)[carried])
             continue
         unknown = ~np.isfinite(values)

@@ -81,6 +81,27 @@ def best_bend(series: Series) -> Bend:
     return Bend(at, slope, slope * span, sd * span, float(fits.misfit[best]))
 
 
+def onset_average(series: Series) -> tuple[float, float]:
+    """Give the present slope per hour averaged over when it may have begun, and the spread that this doubt makes.
+
+    Bayesian model averaging: a line from the first point on is believed as much beforehand as all bends together,
+    and each is weighed by how well it fits (Hoeting et al. 1999; formula from memory).
+    """
+    _, latest = _latest(series)
+    places = np.concatenate([[0], _candidates(latest, 1, latest.n - int(limit_value("trend_fewest_step")))])
+    since = np.maximum(latest.hours[None, :] - latest.hours[places][:, None], 0.0)
+    fits = _fit(latest, since)
+    believed = np.full(places.size, 0.5 / max(1, places.size - 1))
+    believed[0] = 0.5
+    best = int(np.argmin(fits.misfit))
+    noise = max(float(fits.misfit[best]) / max(1, latest.n - 3), 1e-3)
+    weight = believed * np.exp(-(fits.misfit - fits.misfit[best]) / (2.0 * noise))
+    weight /= weight.sum()
+    slopes = fits.coefficients[:, 1]
+    mean = float(weight @ slopes)
+    return mean, float(np.sqrt(weight @ (slopes - mean) ** 2))
+
+
 def _line(series: Series) -> Bend:
     since = (series.hours - series.hours[0])[None, :]
     fits = _fit(series, since)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from math import exp, log
+from math import exp, hypot, log
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.history import History
 from analyzer.trends.regression import Line, robust_line
 from analyzer.trends.series import KINDS, Kind, Series, series_of
-from analyzer.trends.shapes import best_bend
+from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 
 #: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom, and of the normal distribution.
@@ -148,11 +148,17 @@ def _trend(tail: FollowedTail, kind: Kind) -> Trend:
 
 
 def present_line(stretch: Stretch) -> Line:
-    """Give the robust line through a stretch: flat up to where its present slope began, if a drift was seen in it."""
+    """Give the robust line through a stretch.
+
+    If a drift was seen in it: flat up to where its present slope began, and the slope averaged over when that
+    may have been, with the doubt of it in its spread.
+    """
     if stretch.drift is None:
         return robust_line(stretch.series)
     bend = best_bend(stretch.series)
-    return robust_line(stretch.series, float(stretch.series.hours[bend.at]) if bend.at else None)
+    line = robust_line(stretch.series, float(stretch.series.hours[bend.at]) if bend.at else None)
+    slope, doubt = onset_average(stretch.series)
+    return replace(line, slope=slope, slope_sd=hypot(line.slope_sd, doubt))
 
 
 def adjusted(series: Series, line: Line) -> Floats:

@@ -1,0 +1,148 @@
+"""A voltmeter that is wrong in its own way: off by a constant, behind a resistance, or frozen through the start.
+
+Told from an electrical fault by what the battery makes impossible: it cannot rest above its own chemistry, it
+cannot crank an engine when it is truly empty, and it cannot stand aside while the bus reads below it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.flights.reading_faults import ReadingFault
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Floats, Mask, median, resolution, robust_sigma, running_median
+
+
+def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits) -> list[ReadingFault]:
+    """A constant error: the rest before the start and the held bus are off by about the same.
+
+    Parameters
+    ----------
+    trace : one flight, cleaned
+    first_crank : row of the first crank; what comes before is rest
+    crank, carries : rows in which the starter turns, and in which the alternator carries the bus
+    """
+    volts = trace.bus_voltage
+    rest, held = median(volts[:first_crank]), median(volts[carries])
+    if not (np.isfinite(rest) and np.isfinite(held)):
+        return []
+    off_rest = rest - limits["full_battery"]
+    off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
+    alike = abs(off_rest - off_held) < limits["offset_alike"]
+    if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike:
+        because = "no battery rests so high, and the bus with the alternator on is off by as much"
+    elif (
+        rest < limits["resting_very_low"]
+        and held < limits["regulated_low"]
+        and alike
+        and _cranks(volts, crank, rest, limits)
+    ):
+        because = "a battery so empty turns no engine, and the bus with the alternator on is off by as much"
+    else:
+        return []
+    error = round(0.5 * (off_rest + off_held), 2)
+    return [ReadingFault("offset", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, error, because)]
+
+
+def _cranks(volts: Floats, crank: Mask, rest: float, limits: Limits) -> bool:
+    """Whether the bus falls under the starter by no more than a sound battery lets it."""
+    turning = volts[crank & np.isfinite(volts)]
+    return turning.size > 0 and rest - float(turning.min()) < limits["offset_crank_fall"]
+
+
+def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
+    """Resistance [ohm] by which the reading falls with the load, None where it does not, or nothing tells.
+
+    The bus of an alternator at its limit falls too, but then its output stands still and the battery's voltage
+    sags on; behind a resistance, voltage follows the output step by step.
+    """
+    output = trace.alternator_current
+    if output is None or not fast.any():
+        return None
+    rows = fast & np.isfinite(output) & np.isfinite(trace.bus_voltage)
+    rows &= trace.time > trace.time[int(np.argmax(fast))] + limit_value("recharge_assumed")
+    if rows.sum() < trace.rows_in(120.0):
+        return None
+    amps, volts = output[rows], trace.bus_voltage[rows]
+    if np.percentile(amps, 99) - np.percentile(amps, 1) < limit_value("path_least_swing"):
+        return None
+    kept = np.ones(amps.size, dtype=np.bool_)
+    scatter = slope = 0.0
+    for _ in range(3):
+        if np.ptp(amps[kept]) == 0.0:
+            return None
+        slope, level = np.polyfit(amps[kept], volts[kept], 1)
+        away = volts - (level + slope * amps)
+        scatter = robust_sigma(away)
+        kept = np.abs(away) <= max(3.0 * scatter, resolution(trace.bus_voltage))
+    steady = scatter < limits["path_scatter"] + 0.5 * resolution(trace.bus_voltage) and kept.mean() > 0.8
+    return -float(slope) if steady and -slope > limits["path_smallest"] / 1000.0 else None
+
+
+def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> bool:
+    """Whether the bus only reads low from row ``first`` to ``end``: steadily, from an alternator with output to spare.
+
+    One at its limit gives all it has; one that fades lets the battery sag. Ten minutes or more tell.
+    """
+    output = trace.alternator_current
+    long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
+    if output is None or not long:
+        return False
+    most = float(np.nanpercentile(output, 99))
+    third = (end - first) // 3
+    move = median(trace.bus_voltage[first : first + third]) - median(trace.bus_voltage[end - third : end])
+    spare = median(output[end - third : end]) < limit_value("path_output_most") * most
+    return spare and abs(move) < 2.0 * limits["path_scatter"]
+
+
+def voltmeter_path(trace: Trace, ohm: float | None, reading_low: Mask) -> list[ReadingFault]:
+    """A resistance between bus and voltmeter, from ``follows_load`` or from rows that only read low."""
+    if ohm is not None:
+        because = (
+            f"the reading falls by {1000.0 * ohm:.0f} mohm with every load while the alternator's output follows it"
+        )
+        return [ReadingFault("path", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, None, because)]
+    if float(trace.seconds[reading_low].sum()) < limit_value("short_shortest"):
+        return []
+    rows = np.flatnonzero(reading_low)
+    from_s, to_s = float(trace.time[rows[0]]), float(trace.time[rows[-1]])
+    because = "it stands steadily low while neither battery nor alternator is asked for more"
+    return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, round(median(trace.bus_voltage[rows]), 2), because)]
+
+
+def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]:
+    """A voltage that stands exactly still from before the start on while the alternator's charge flows."""
+    volts = trace.bus_voltage
+    if start == 0 or not np.isfinite(volts[start - 1]):
+        return []
+    moved = np.flatnonzero(volts[start:] != volts[start - 1])
+    end = start + (int(moved[0]) if moved.size else volts.size - start)
+    before = np.flatnonzero(volts[:start] != volts[start - 1])
+    first = int(before[-1]) + 1 if before.size else 0
+    lasts = trace.time[end - 1] - trace.time[start]
+    flows = (trace.battery_current, trace.alternator_current, trace.ammeter_current)
+    minute = trace.rows_in(60.0)
+    charge = max(
+        (
+            float(np.nanmax(running_median(flow[start:end], minute)))
+            for flow in flows
+            if flow is not None and end > start
+        ),
+        default=0.0,
+    )
+    low = volts[start - 1] < limits["full_battery"] + limits["carrying_smallest_rise"]
+    if lasts < limit_value("stuck_shortest") or not low or not charge > limits["never_settles"]:
+        return []
+    because = f"it stands still through the start while {charge:.0f} A flow, which lifts any bus"
+    return [
+        ReadingFault(
+            "stuck",
+            "bus_voltage",
+            float(trace.time[first]),
+            float(trace.time[end - 1]),
+            1,
+            float(volts[start - 1]),
+            because,
+        )
+    ]

@@ -1,0 +1,67 @@
+"""Maintenance entries: kinds, what they reset, and files of them."""
+
+from __future__ import annotations
+
+import pytest
+
+from analyzer.trends.entries import EntriesError, entries_beside, kind_of_words, kinds, make_entry, parse_entries
+from analyzer.trends.series import BY_MEASURE
+
+CONTRACT = {
+    "battery_replaced", "battery_serviced", "regulator_replaced", "regulator_adjusted", "alternator_replaced",
+    "alternator_overhauled", "connection_repaired", "instrument_replaced", "other",
+}  # fmt: skip
+
+
+def test_the_kinds_are_those_of_the_contract_and_reset_only_measures_that_are_followed():
+    assert set(kinds()) == CONTRACT
+    for kind in kinds().values():
+        assert kind.resets <= set(BY_MEASURE)
+    assert "regulated_voltage" not in kinds()["battery_replaced"].resets
+    assert "cranking_voltage" not in kinds()["regulator_adjusted"].resets
+    assert kinds()["instrument_replaced"].resets == set(BY_MEASURE)
+    assert not kinds()["other"].resets
+
+
+@pytest.mark.parametrize(
+    ("words", "kind"),
+    [
+        ("battery replaced", "battery_replaced"),
+        ("Replaced the battery, old one at 61 %", "battery_replaced"),
+        ("regulator adjusted to 14.1", "regulator_adjusted"),
+        ("alternator overhauled", "alternator_overhauled"),
+        ("oil change", "other"),
+        ("connection_repaired", "connection_repaired"),
+    ],
+)
+def test_the_words_name_the_kind(words, kind):
+    assert kind_of_words(words) == kind
+
+
+def test_a_wrong_kind_names_the_nearest_right_one():
+    with pytest.raises(EntriesError, match="did you mean 'battery_replaced'"):
+        make_entry("N047KT", "2026-03-29", "batery_replaced", "")
+
+
+def test_a_file_is_read_whatever_the_order_of_its_columns():
+    made = parse_entries("kind,words,tail,when\nother,oil,n047kt,2026-03-29T16:04\n\n", "entries.csv")
+    assert (made[0].tail, made[0].kind, made[0].when.hour) == ("N047KT", "other", 16)
+
+
+def test_all_faulty_lines_are_said_at_once_and_none_is_taken():
+    text = "tail,when,kind,words\nN047KT,yesterday,other,x\nN047KT,2026-01-01,nothing,x\n,2026-01-01,other,x\n"
+    with pytest.raises(EntriesError) as told:
+        parse_entries(text, "e.csv")
+    assert "3 entries" in str(told.value)
+    assert all(f"line {n}" in str(told.value) for n in (2, 3, 4))
+
+
+def test_a_missing_column_is_named():
+    with pytest.raises(EntriesError, match="missing: kind"):
+        parse_entries("tail,when,words\n", "e.csv")
+
+
+def test_entries_beside_logs_are_found_on_all_levels(tmp_path):
+    (tmp_path / "a").mkdir()
+    (tmp_path / "a" / "entries.csv").write_text("tail,when,kind,words\nN047KT,2026-01-01,other,x\n")
+    assert [entry.tail for entry in entries_beside([tmp_path])] == ["N047KT"]
