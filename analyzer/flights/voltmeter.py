@@ -70,7 +70,7 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     kept = np.ones(amps.size, dtype=np.bool_)
     scatter = slope = 0.0
     for _ in range(3):
-        if np.ptp(amps[kept]) == 0.0:
+        if not kept.any() or np.ptp(amps[kept]) == 0.0:
             return None
         slope, level = np.polyfit(amps[kept], volts[kept], 1)
         away = volts - (level + slope * amps)
@@ -88,6 +88,8 @@ def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) ->
     output = trace.alternator_current
     long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
     if output is None or not long:
+        return False
+    if not np.isfinite(output).any():
         return False
     most = float(np.nanpercentile(output, 99))
     third = (end - first) // 3
@@ -127,7 +129,7 @@ def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]
         (
             float(np.nanmax(running_median(flow[start:end], minute)))
             for flow in flows
-            if flow is not None and end > start
+            if flow is not None and np.isfinite(flow[start:end]).any()
         ),
         default=0.0,
     )
