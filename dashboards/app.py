@@ -12,6 +12,7 @@ from dash import Dash, Input, Output, dcc, html
 
 from dashboards.receiving import add_receiver
 from dashboards.staging import Staging
+from dashboards.trouble import tell
 
 if TYPE_CHECKING:
     from dashboards.kept import Kept
@@ -21,6 +22,11 @@ PAGES = ("fleet", "aircraft", "flight", "bring_in", "entries")
 IN_THE_BAR = (("Fleet", "/"), ("Bring in logs", "/bring-in"), ("Entries", "/entries"))
 ASSETS = Path(__file__).with_name("assets")
 SOURCE_KEY, STAGING_KEY = "taper_kept", "taper_staging"
+
+#: Shades of the one accent, light to dark, for the form fields; look.css has the same two.
+ACCENT = (
+    "#eef5fa", "#dfeaf1", "#b9d7ec", "#8cc4ea", "#5fa6d3", "#3a8abd", "#226c9b", "#14557f", "#0f4568", "#0a344f",
+)  # fmt: skip
 
 WHILE_LOADING = """<!DOCTYPE html>
 <html lang="en">
@@ -59,7 +65,7 @@ def make_app(kept: Kept) -> Dash:
         update_title="Working …",
         suppress_callback_exceptions=True,
         index_string=WHILE_LOADING,
-        on_error=None,
+        on_error=tell,
     )
     app.server.config[SOURCE_KEY] = kept
     staging = Staging(kept.fleet_file)
@@ -67,6 +73,7 @@ def make_app(kept: Kept) -> Dash:
     add_receiver(app.server, staging)
     for name in PAGES:
         import_module(f"dashboards.pages.{name}")
+    import_module("dashboards.pages.not_found_404")
     app.layout = frame
     return app
 
@@ -107,10 +114,17 @@ def frame() -> dmc.MantineProvider:
                 ],
                 className="bar",
             ),
+            html.Div(id="notice", role="alert", className="notice"),
             html.Main(dash.page_container, id="content", tabIndex=-1),
         ],
         defaultColorScheme="auto",
-        theme={"primaryColor": "blue", "fontFamily": "inherit"},
+        theme={
+            "primaryColor": "accent",
+            "primaryShade": {"light": 7, "dark": 3},
+            "autoContrast": True,
+            "colors": {"accent": list(ACCENT)},
+            "fontFamily": "inherit",
+        },
     )
 
 

@@ -20,6 +20,7 @@ from dashboards.grid import grid
 from dashboards.kept import TailView
 from dashboards.parts import GRAPH_CONFIG, badge, crumbs, nothing_here, page, section, table
 from dashboards.tail_series import TABLE_MEASURES, compared_words, entry_marks, flight_rows, points, standing
+from dashboards.trouble import in_words
 
 #: Measures that are followed, in the order of their charts.
 FOLLOWED = (
@@ -36,6 +37,7 @@ SHOWN = (("both", "Both"), ("raw", "As measured"), ("adjusted", "Weather and loa
 ALONG = (("date", "By date"), ("hours", "By engine hours, with projection"))
 
 
+@in_words
 def layout(tail: str = "", **query: str) -> html.Div:
     """The page of one aircraft; says so in words when no flight of it is kept."""
     view = kept_here().tail(tail.upper())
@@ -129,7 +131,7 @@ def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
                         dcc.Graph(
                             id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG
                         ),
-                        role="img",
+                        role="figure",
                         **{"aria-label": f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"},
                     ),
                 ],
@@ -150,7 +152,7 @@ def _findings(view: TailView) -> list[Any]:
     return [
         html.Div(
             dcc.Graph(id="aircraft-findings-chart", figure=chart, config=GRAPH_CONFIG),
-            role="img",
+            role="figure",
             **{"aria-label": f"{len(view.findings)} findings of flights and {len(view.review['findings'])} of trends"},
         ),
         *[_over_many(view, one) for one in view.review["findings"]],

@@ -18,6 +18,7 @@ from dashboards.figures.preview_chart import preview_chart
 from dashboards.flight_words import finding_label, when_words
 from dashboards.parts import GRAPH_CONFIG, badge, facts, page, section, table
 from dashboards.staging import Staged
+from dashboards.trouble import in_words
 
 NOT_READ = "still being read"
 #: Lines of the list that are shown; of more, the refused ones come first.
@@ -26,6 +27,7 @@ LISTED = 200
 ASKING_MS = 600
 
 
+@in_words
 def layout(**_query: str) -> html.Div:
     """The page, with nothing brought in yet."""
     return page(
@@ -85,7 +87,7 @@ def list_staged(keys: list[str], _ticks: int, _reread: int) -> tuple[Any, bool]:
     parts = [
         html.P(counts + ".", className="counts"),
         html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **{"aria-label": "Logs read"}),
-        table(("Log", "State", "Aircraft", "Begins", "Rows", "What it shows", ""), [_line(one) for one in shown],
+        table(("Log", "State", "Aircraft", "Begins", "Rows", "What it shows", "Details"), [_line(one) for one in shown],
               "Logs brought in", "free"),
         *more,
         dmc.Button(f"Keep {len(staged) - refused} logs", id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),

@@ -22,11 +22,13 @@ from analyzer.trends.entries import EntriesError, kinds, make_entry
 from dashboards.app import kept_here
 from dashboards.flight_words import finding_label
 from dashboards.parts import nothing_here, page, section, table
+from dashboards.trouble import in_words
 
 #: Choice of the form: which field, its label.
 NEW = "new"
 
 
+@in_words
 def layout(**query: str) -> html.Div:
     """Entries of all aircraft or of one, a form to add or change one, and dispositions."""
     kept = kept_here()
@@ -95,7 +97,9 @@ def listed(tail: str | None) -> Any:
         )
         for kept in reversed(found)
     ]
-    return table(("When", "Aircraft", "What", "In words", ""), rows, "Maintenance entries, the latest first", "free")
+    return table(
+        ("When", "Aircraft", "What", "In words", "Correct it"), rows, "Maintenance entries, the latest first", "free"
+    )
 
 
 def _button(does: str, kept: KeptEntry) -> html.Button:

@@ -14,6 +14,7 @@ from dashboards.fleet_rows import changes, rows
 from dashboards.grid import grid
 from dashboards.kept import FleetView
 from dashboards.parts import nothing_here, page, section
+from dashboards.trouble import in_words
 
 DAYS = (7, 30, 90)
 CONDITIONS = (
@@ -26,6 +27,7 @@ CONDITIONS = (
 )
 
 
+@in_words
 def layout(**query: str) -> html.Div:
     """The fleet; with nothing kept yet, how to bring logs in."""
     kept = kept_here()

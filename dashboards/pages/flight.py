@@ -26,8 +26,10 @@ from dashboards.flight_words import (
 from dashboards.kept import KeptFlight
 from dashboards.parts import GRAPH_CONFIG, badge, crumbs, facts, nothing_here, page, section, table
 from dashboards.planner import planner_of
+from dashboards.trouble import in_words
 
 
+@in_words
 def layout(flight_id: str = "", **query: str) -> html.Div:
     """The page of one flight; says so in words when it is not kept."""
     kept = kept_here().flight(flight_id)
@@ -109,7 +111,7 @@ def _chart(review: FlightReview, told: list[Sentence], window: tuple[float, floa
         ),
         html.Div(
             dcc.Graph(id="flight-chart", figure=flight_chart(review, told, window), config=GRAPH_CONFIG),
-            role="img",
+            role="figure",
             **{"aria-label": summary},
         ),
     ]
