@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import dash
 import dash_mantine_components as dmc
 from dash import MATCH, Input, Output, State, callback, html
 
-from analyzer.records.changing import VERDICTS, dispose
+from analyzer.records.changing import VERDICTS, Disposition, dispose
 from analyzer.records.problems import RecordsError
 from dashboards.app import kept_here
-from dashboards.kept import TailView
 
 
-def disposed_words(view: TailView, finding: str, at: str) -> list[html.P]:
+def disposed_words(dispositions: Iterable[Disposition], finding: str, at: str) -> list[html.P]:
     """What people said of a finding, the latest last."""
     return [
         html.P([html.Strong(one.verdict), f", says {one.who} on {one.made_at[:10]}. ", one.words], className="disposed")
-        for one in view.dispositions
+        for one in dispositions
         if one.finding == finding and one.at == at
     ]
 

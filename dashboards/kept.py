@@ -32,7 +32,13 @@ from analyzer.records.kept import (
     tail_reviews,
     tails,
 )
-from analyzer.records.latest import LatestFlight, latest_flights
+from analyzer.records.latest import (
+    LatestFlight,
+    anything_kept,
+    latest_flights,
+    logs_without_tail,
+    tail_names,
+)
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import DATABASE, FLEET, Store, open_records, sentences
 from analyzer.review import FlightReview, review_log
@@ -55,6 +61,7 @@ class KeptFlight:
     source: str
     review: FlightReview
     warnings: tuple[str, ...]
+    dispositions: tuple[Disposition, ...] = ()
     before: int | None = None  # ids of the flights before and after it
     after: int | None = None
 
@@ -107,7 +114,7 @@ class Kept:
     @property
     def empty(self) -> bool:
         """Whether nothing has ever been kept here."""
-        return not (self.folder / DATABASE).exists() or not kept_logs(self.store())
+        return not (self.folder / DATABASE).exists() or not anything_kept(self.store())
 
     def fleet_file(self) -> Fleet:
         """What is known of each aircraft beforehand."""
@@ -151,7 +158,7 @@ class Kept:
 
     def names(self) -> list[str]:
         """Tails that flights are kept of."""
-        return [] if self.empty else [one.tail for one in tails(self.store())]
+        return [] if self.empty else tail_names(self.store())
 
     def fleet(self, since: Callable[[datetime], datetime]) -> FleetView:
         """The fleet, the aircraft in most need first; ``since`` gives from when changes count, from the last flight."""
@@ -166,7 +173,7 @@ class Kept:
             kept,
             latest_flights(store, kept, LATEST),
             tuple(kept_dispositions(store)),
-            len(kept_logs(store, without_tail=True)),
+            logs_without_tail(store),
         )
 
     def tail(self, tail: str) -> TailView | None:
@@ -210,6 +217,7 @@ class Kept:
             log.source,
             own,
             log.warnings,
+            tuple(kept_dispositions(store, tail)) if tail else (),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
         )

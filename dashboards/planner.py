@@ -44,7 +44,7 @@ def planner_of(review: FlightReview, query: Mapping[str, str]) -> html.Div:
     }
     asked = {key: value for key in found if (value := _number(query.get(key))) is not None}
     said = (
-        f"The load is filled in {source}, as this flight shows."
+        f"The load is set {source}."
         if observed is not None
         else ("This flight does not show the load: fill it in from the aircraft's load analysis.")
     )

@@ -6,11 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 
 from analyzer.records import codec
 from analyzer.records.store import Store
-from analyzer.records.tables import findings, flights
+from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import Reading
 
 
@@ -48,3 +48,23 @@ def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, 
                 for row, own in zip(rows, readings, strict=True)
             ]
     return found
+
+
+def anything_kept(store: Store) -> bool:
+    """Whether any log is kept."""
+    with store.reading() as connection:
+        return connection.execute(select(logs.c.id).limit(1)).first() is not None
+
+
+def tail_names(store: Store) -> list[str]:
+    """Give every tail that flights are kept of, in order, without counting them."""
+    asked = select(flights.c.tail).where(flights.c.tail.is_not(None)).distinct().order_by(flights.c.tail)
+    with store.reading() as connection:
+        return list(connection.execute(asked).scalars())
+
+
+def logs_without_tail(store: Store) -> int:
+    """Count the logs that name no aircraft."""
+    with store.reading() as connection:
+        counted = connection.execute(select(func.count()).select_from(logs).where(logs.c.tail.is_(None)))
+        return int(counted.scalar_one())

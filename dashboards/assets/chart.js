@@ -1,6 +1,13 @@
 /* Bringing a chart to a stretch of time, and keeping the address in step so that it can be shared. */
 window.dash_clientside = Object.assign({}, window.dash_clientside, {
   taper: {
+    bringIntoView: function (key) {
+      if (key) setTimeout(() => {
+        const at = document.getElementById("bring-closer");
+        if (at) at.scrollIntoView({block: "start"});
+      }, 400);
+      return dash_clientside.no_update;
+    },
     showStretch: function () {
       const asked = dash_clientside.callback_context.triggered_id;
       const value = dash_clientside.callback_context.triggered[0];

@@ -170,7 +170,7 @@ def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding["says"]]),
             html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
-            *disposed_words(view, finding["finding"], finding["raised_at"]),
+            *disposed_words(view.dispositions, finding["finding"], finding["raised_at"]),
             disposing(view.review["tail"], finding["finding"], finding["raised_at"]),
         ],
         className="finding",

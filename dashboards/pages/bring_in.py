@@ -6,7 +6,7 @@ from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import ALL, Input, Output, State, callback, dcc, html
+from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
 from analyzer.aircraft import FleetFileError
 from analyzer.logs import ROLE_UNITS
@@ -304,3 +304,11 @@ def _came_of_it(added: Added) -> html.Section:
         html.P(dcc.Link("See the fleet", href="/")),
         name="bring-kept",
     )
+
+
+clientside_callback(
+    ClientsideFunction("taper", "bringIntoView"),
+    Output("bring-detail", "title"),
+    Input("bring-chosen", "data"),
+    prevent_initial_call=True,
+)

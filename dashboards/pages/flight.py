@@ -12,6 +12,7 @@ from analyzer.reports.story import Sentence, duration_words, story
 from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
+from dashboards.disposing import disposed_words, disposing
 from dashboards.figures.flight_chart import axes_between, flight_chart, moments, points_between, window_of
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.flight_words import (
@@ -42,14 +43,14 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
     return page(
         "flight",
         f"{kept.tail or 'Unknown aircraft'}, {when_words(review)}",
-        crumbs(("Fleet", "/"), (kept.tail or "Unknown aircraft", f"/aircraft/{kept.tail}"), ("Flight", None)),
+        _where(kept),
         dcc.Store(id="flight-id", data=flight_id),
         _verdict(review),
         section("What the meters did", *_chart(review, told, window), name="flight-meters"),
         html.Div(
             [
                 section("The flight's electrical story", _story(review, told), name="flight-story"),
-                section("Findings", _findings(review), name="flight-findings"),
+                section("Findings", _findings(kept), name="flight-findings"),
             ],
             className="two",
         ),
@@ -65,6 +66,19 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
 
 
 dash.register_page(__name__, path_template="/flight/<flight_id>", title="taper: one flight", layout=layout)
+
+
+def _where(kept: KeptFlight) -> html.Div:
+    """Where this page stands, and the flights before and after."""
+    beside = [
+        dcc.Link(words, href=f"/flight/{flight_id}")
+        for words, flight_id in (("‹ flight before", kept.before), ("flight after ›", kept.after))
+        if flight_id is not None
+    ]
+    tail = (kept.tail, f"/aircraft/{kept.tail}") if kept.tail else ("Unknown aircraft", None)
+    return html.Div(
+        [crumbs(("Fleet", "/"), tail, ("Flight", None)), html.Div(beside, className="beside")], className="where"
+    )
 
 
 def _asked_window(review: FlightReview, query: dict[str, str]) -> tuple[float, float] | None:
@@ -142,13 +156,15 @@ def _story(review: FlightReview, told: list[Sentence]) -> html.Ol:
     return html.Ol(items, className="story")
 
 
-def _findings(review: FlightReview) -> Any:
+def _findings(kept: KeptFlight) -> Any:
+    review = kept.review
     if not review.findings:
         return html.P("None in this flight.")
-    return html.Div([_finding(review, finding, place) for place, finding in enumerate(review.findings)])
+    return html.Div([_finding(kept, finding, place) for place, finding in enumerate(review.findings)])
 
 
-def _finding(review: FlightReview, finding: Finding, place: int) -> html.Article:
+def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
+    review = kept.review
     when = TimeAxis(review.flight.clock_start)
     evidence = evidence_words(finding.name, finding.evidence)
     stretch = f"{when.words(finding.from_s)}, {duration_words(finding.to_s - finding.from_s)}"
@@ -178,9 +194,19 @@ def _finding(review: FlightReview, finding: Finding, place: int) -> html.Article
             ),
             html.H4("Check on the ground, in this order"),
             html.Ol([html.Li(check) for check in finding.check]),
+            *_disposing(kept, finding),
         ],
         className="finding",
     )
+
+
+def _disposing(kept: KeptFlight, finding: Finding) -> list[Any]:
+    """What was said of the finding, and the form to say it; a flight without tail or clock has none."""
+    start = kept.review.flight.clock(kept.review.flight.from_s)
+    if kept.tail is None or start is None:
+        return []
+    said = disposed_words(kept.dispositions, finding.name, start)
+    return [*said, disposing(kept.tail, finding.name, start)]
 
 
 def _measures(review: FlightReview) -> list[Any]:
