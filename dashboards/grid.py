@@ -16,6 +16,8 @@ THEME = {
     )
 }
 
+COLUMN = {"sortable": True, "resizable": True, "filter": True, "wrapHeaderText": True, "autoHeaderHeight": True}
+
 
 def grid(name: str, rows: list[dict[str, Any]], columns: list[dict[str, Any]], label: str, **options: Any) -> html.Div:
     """A grid under its label.
@@ -41,13 +43,7 @@ def grid(name: str, rows: list[dict[str, Any]], columns: list[dict[str, Any]], l
             id=name,
             rowData=rows,
             columnDefs=columns,
-            defaultColDef={
-                "sortable": True,
-                "resizable": True,
-                "filter": True,
-                "wrapHeaderText": True,
-                "autoHeaderHeight": True,
-            },
+            defaultColDef=COLUMN,
             columnSize="responsiveSizeToFit",
             dashGridOptions=settings,
             style={"height": None} if settings["domLayout"] == "autoHeight" else {"height": "34rem"},

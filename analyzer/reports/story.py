@@ -208,6 +208,8 @@ def _slow_engine(review: FlightReview) -> Iterator[Sentence]:
 
 def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
     flight = review.flight
+    if flight.on is None:
+        return  # told where it should have taken the bus
     for phase in _phases(flight, "alternator_offline"):
         rows = _rows(flight, phase.from_s, phase.to_s)
         low = _lowest(flight.trace.bus_voltage, rows)
