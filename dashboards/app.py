@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import dash
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
+from flask import current_app
 
 from dashboards.receiving import add_receiver
 from dashboards.staging import Staging
@@ -80,13 +81,13 @@ def make_app(kept: Kept) -> Dash:
 
 def kept_here() -> Kept:
     """What is kept, for the app that answers at this moment."""
-    found: Kept = dash.get_app().server.config[SOURCE_KEY]
+    found: Kept = current_app.config[SOURCE_KEY]
     return found
 
 
 def staging_here() -> Staging:
     """What was brought in and waits to be kept, for the app that answers at this moment."""
-    found: Staging = dash.get_app().server.config[STAGING_KEY]
+    found: Staging = current_app.config[STAGING_KEY]
     return found
 
 

@@ -151,7 +151,7 @@ def _findings(view: TailView) -> list[Any]:
     chart = findings_chart(view.review["findings"], view.findings, marks, until)
     return [
         html.Div(
-            dcc.Graph(id="aircraft-findings-chart", figure=chart, config=GRAPH_CONFIG),
+            dcc.Graph(id={"type": "aircraft-chart", "measure": "findings"}, figure=chart, config=GRAPH_CONFIG),
             role="figure",
             **{"aria-label": f"{len(view.findings)} findings of flights and {len(view.review['findings'])} of trends"},
         ),
@@ -248,10 +248,9 @@ def redraw(shown: str, along: str, tail: str) -> tuple[Any, Any]:
 @callback(
     Output("_pages_location", "pathname", allow_duplicate=True),
     Input({"type": "aircraft-chart", "measure": dash.ALL}, "clickData"),
-    Input("aircraft-findings-chart", "clickData"),
     prevent_initial_call=True,
 )
-def open_flight(_charts: list[Any], _findings: Any) -> Any:
+def open_flight(_charts: list[Any]) -> Any:
     """Open the flight whose mark was clicked."""
     clicked = dash.ctx.triggered[0]["value"] if dash.ctx.triggered else None
     data = clicked["points"][0].get("customdata") if clicked else None

@@ -260,8 +260,9 @@ def more_detail(moved: dict[str, Any] | None, flight_id: str) -> Patch | Any:
     flight = kept.review.flight
     when = TimeAxis(flight.clock_start)
     first, last = flight.from_s, flight.to_s
-    if "xaxis.range[0]" in moved:
-        first, last = when.seconds(moved["xaxis.range[0]"]), when.seconds(moved["xaxis.range[1]"])
+    ends = moved.get("xaxis.range") or [moved.get("xaxis.range[0]"), moved.get("xaxis.range[1]")]
+    if None not in ends:
+        first, last = (when.seconds(end) for end in ends)
     patch = Patch()
     lines = points_between(flight, first, last)
     for place, points in enumerate([*lines, moments(story(kept.review), when, first, last)]):

@@ -235,7 +235,7 @@ def test_entries_and_steps_are_marked_with_words() -> None:
 
 def test_a_meters_own_steps_do_not_fill_the_chart() -> None:
     low, high = trend_chart(history([14.1, 14.2, 14.1, 14.2]), trend(limit=None)).layout.yaxis.range
-    assert high - low >= 0.8
+    assert high - low == pytest.approx(0.8)
 
 
 def test_findings_over_time_show_each_kind_once_and_open_ones_to_the_end() -> None:
