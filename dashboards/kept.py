@@ -156,6 +156,13 @@ class Kept:
         with sentences(store.folder):
             write_whole(path, with_columns(text, tail, columns).encode())
 
+    def work_ahead(self) -> None:
+        """Work out every trend that is not worked out yet, so that the first look at the fleet need not wait."""
+        if not self.empty:
+            store = self.store()
+            for tail in tail_names(store):
+                tail_review(store, tail, fleet_kept(store))
+
     def names(self) -> list[str]:
         """Tails that flights are kept of."""
         return [] if self.empty else tail_names(self.store())

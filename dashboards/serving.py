@@ -7,11 +7,14 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from types import FrameType
 
 from waitress.server import create_server
 
+from analyzer.aircraft import FleetFileError
+from analyzer.records.problems import RecordsError
 from dashboards.app import STAGING_KEY, make_app
 from dashboards.kept import Kept
 
@@ -28,7 +31,9 @@ def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[s
         When the address cannot be listened on.
     """
     listener = _listen(host, port)
-    app = make_app(Kept(records))
+    kept = Kept(records)
+    app = make_app(kept)
+    threading.Thread(target=_ahead, args=(kept,), daemon=True).start()
     server = create_server(app.server, sockets=[listener], threads=THREADS, ident=None)
     shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host
     address = f"http://{f'[{shown}]' if ':' in shown else shown}:{listener.getsockname()[1]}/"
@@ -44,6 +49,12 @@ def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[s
         server.close()
         app.server.config[STAGING_KEY].close()
         says("Stopped.")
+
+
+def _ahead(kept: Kept) -> None:
+    """Work ahead; what is wrong with the records each page says by itself."""
+    with suppress(RecordsError, FleetFileError):
+        kept.work_ahead()
 
 
 def _listen(host: str, port: int) -> socket.socket:

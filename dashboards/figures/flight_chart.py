@@ -131,8 +131,8 @@ def _layout(flight: Flight, when: TimeAxis, shown: tuple[float, float]) -> dict[
         height = room * share / total
         name = "yaxis" if number == 1 else f"yaxis{number}"
         layout[name] = axis(unit, domain=[max(0.0, top - height), top], fixedrange=True)
-        if unit == "A":
-            layout[name]["range"] = amperes_shown(flight, *shown)
+        if unit in ("V", "A"):
+            layout[name]["range"] = (volts_shown if unit == "V" else amperes_shown)(flight, *shown)
         top -= height + gap
     lane = [1.0 - RIBBON - MOMENTS, 1.0 - RIBBON]
     bare = {"fixedrange": True, "showticklabels": False, "showgrid": False, "ticks": "", "linecolor": "rgba(0,0,0,0)"}
@@ -375,10 +375,22 @@ def _finding_windows(review: FlightReview, when: TimeAxis) -> list[dict[str, Any
     return found
 
 
+def volts_shown(flight: Flight, from_s: float, to_s: float) -> list[float]:
+    """Range of the volts' axis [V]: what is read in the window, and the band where the regulator belongs."""
+    trace = flight.trace
+    rows = (trace.time >= from_s) & (trace.time <= to_s)
+    shown = [getattr(trace, name)[rows] for name in PANELS[0][0] if getattr(trace, name) is not None]
+    values = np.concatenate([one[np.isfinite(one)] for one in shown])
+    band = [flight.limits["regulated_low"], flight.limits["regulated_high"]]
+    low, high = np.append(values, band).min(), np.append(values, band).max()
+    room = 0.08 * (high - low)
+    return [float(low - room), float(high + room)]
+
+
 def axes_between(flight: Flight, from_s: float, to_s: float) -> dict[str, list[float]]:
     """Ranges of the vertical axes that follow the window, by the layout's name of the axis."""
+    found = {"yaxis": volts_shown(flight, from_s, to_s)}
     panels = {line.unit: line.panel for line in lines_of(flight.trace)}
-    if "A" not in panels:
-        return {}
-    name = "yaxis" if panels["A"] == 1 else f"yaxis{panels['A']}"
-    return {name: amperes_shown(flight, from_s, to_s)}
+    if "A" in panels:
+        found[f"yaxis{panels['A']}"] = amperes_shown(flight, from_s, to_s)
+    return found

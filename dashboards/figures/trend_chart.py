@@ -189,6 +189,7 @@ def _projection(history: History, trend: Mapping[str, Any], along: str, unit: st
     band = go.Scatter(
         x=np.concatenate([place, place[::-1]]),
         y=np.concatenate([ends["low"], ends["high"][::-1]]),
+        mode="lines",
         fill="toself",
         fillcolor=faded(LINES["fit"], 0.13),
         line={"width": 0},
