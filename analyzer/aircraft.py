@@ -7,7 +7,6 @@ import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -50,8 +49,15 @@ class Aircraft:
 
 
 UNKNOWN_AIRCRAFT = Aircraft()
-_POSITIVE = ("battery_capacity", "alternator_rating", "overvoltage", "low_voltage", "essential_load")
-_KEYS = ("nominal_voltage", "ammeter", "regulated_voltage", "columns", *_POSITIVE)
+#: What each number may be: wider than any light aircraft, narrow enough to catch a slip of a digit or a unit.
+_RANGES = {
+    "battery_capacity": (1.0, 500.0),  # [Ah]
+    "alternator_rating": (2.0, 1000.0),  # [A]
+    "overvoltage": (10.0, 60.0),  # [V]
+    "low_voltage": (5.0, 50.0),  # [V]
+    "essential_load": (0.1, 500.0),  # [A]
+}
+_KEYS = ("nominal_voltage", "ammeter", "regulated_voltage", "columns", *_RANGES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,16 +81,22 @@ def read_fleet(path: Path) -> Fleet:
         named) or a value that cannot be.
     """
     try:
-        document = tomllib.loads(path.read_text("utf-8"))
+        document = tomllib.loads(path.read_text("utf-8-sig"))
     except OSError as problem:
         reason = problem.strerror or problem
         raise FleetFileError(f"{path}: the fleet file cannot be opened ({reason}).") from problem
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
+    except UnicodeDecodeError as problem:
+        raise FleetFileError(f"{path}: the fleet file is no text in UTF-8; save it as UTF-8.") from problem
+    except (tomllib.TOMLDecodeError, RecursionError) as problem:
         raise FleetFileError(f"{path}: the fleet file is not valid TOML ({problem}).") from problem
     _known(document, ("aircraft",), path, "at the top level")
     tables = document.get("aircraft", {})
     if not isinstance(tables, dict):
         raise FleetFileError(f"{path}: 'aircraft' must be tables such as [aircraft.N047KT].")
+    upper = [tail.upper() for tail in tables]
+    for tail in tables:
+        if upper.count(tail.upper()) > 1:
+            raise FleetFileError(f"{path}: [aircraft.{tail}] stands there twice, in other capitals; keep one.")
     return Fleet({tail.upper(): _aircraft(tail, table, path) for tail, table in tables.items()})
 
 
@@ -101,13 +113,18 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     if not isinstance(table, dict):
         raise FleetFileError(f"{path}: 'aircraft.{tail}' must be a table, written [aircraft.{tail}].")
     _known(table, _KEYS, path, where)
-    for key in _POSITIVE:
-        if key in table and not (_is_number(table[key]) and table[key] > 0):
-            raise FleetFileError(f"{path}: {key} {where} must be a number above zero, not {table[key]!r}.")
+    for key in _RANGES:
+        lowest, highest = _RANGES[key]
+        if key in table and not (_is_number(table[key]) and lowest <= table[key] <= highest):
+            shown = repr(table[key])[:30]
+            raise FleetFileError(f"{path}: {key} {where} must be a number from {lowest:g} to {highest:g}, not {shown}.")
     if table.get("nominal_voltage", 14) not in NOMINAL_VOLTAGES:
         raise FleetFileError(f"{path}: nominal_voltage {where} must be 14 or 28 (V), not {table['nominal_voltage']!r}.")
     if table.get("ammeter", "battery") not in AMMETERS:
         raise FleetFileError(f"{path}: ammeter {where} must be 'alternator' or 'battery', not {table['ammeter']!r}.")
+    band = _band(table.get("regulated_voltage"), path, where)
+    if band is not None and table.get("overvoltage", band[1] + 1.0) <= band[1]:
+        raise FleetFileError(f"{path}: overvoltage {where} must lie above the regulated_voltage band.")
     columns = table.get("columns", {})
     if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
         raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')
@@ -116,14 +133,14 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
         tail=tail.upper(),
         nominal_voltage=table.get("nominal_voltage"),
         ammeter=table.get("ammeter"),
-        regulated_voltage=_band(table.get("regulated_voltage"), path, where),
+        regulated_voltage=band,
         columns=columns,
-        **{key: float(table[key]) for key in _POSITIVE if key in table},
+        **{key: float(table[key]) for key in _RANGES if key in table},
     )
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
 
 
 def _band(value: Any, path: Path, where: str) -> tuple[float, float] | None:

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
+import errno
+import io
 import os
+import signal
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 
 from analyzer import __version__
@@ -79,12 +84,39 @@ def build_parser() -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one subcommand; its exit status."""
+    _prepare_output()
     arguments = build_parser().parse_args(argv)
     try:
-        return int(arguments.run(arguments))
+        status = int(arguments.run(arguments))
+        sys.stdout.flush()
+        return status
     except KeyboardInterrupt:
         sys.stderr.write("taper: stopped\n")
         return 130
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # the reader went away, as head does
+        _discard_output()  # the reader went away, as head does
         return 0
+    except OSError as problem:
+        if problem.errno not in (errno.ENOSPC, errno.EIO, errno.EBADF, errno.EFBIG):
+            raise
+        _discard_output()
+        sys.stderr.write(f"taper: the output cannot be written ({problem.strerror})\n")
+        return 2
+
+
+def _prepare_output() -> None:
+    """Write what the terminal's encoding cannot show as escapes, end on a request to, and miss no output."""
+    if sys.stdout is None:
+        sys.stdout = Path(os.devnull).open("w")  # noqa: SIM115 - lives as long as the process
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")
+    with contextlib.suppress(ValueError):  # not in the main thread
+        this = os.getpid()
+        # helpers inherit the handler for a moment; they just end
+        signal.signal(signal.SIGTERM, lambda *_: sys.exit(143) if os.getpid() == this else os._exit(143))
+
+
+def _discard_output() -> None:
+    """Let nothing that is still buffered fail again as the process ends."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +28,15 @@ READ, REFUSED, USAGE = 0, 1, 2
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    add_map(parser)
+    parser.add_argument(
+        "--table", metavar="OUT", help="write the log as the analysis sees it, to OUT.csv or OUT.parquet"
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+
+
+def add_map(parser: argparse.ArgumentParser) -> None:
+    """The argument that gives a role to a column by hand."""
     parser.add_argument(
         "--map",
         action="append",
@@ -34,10 +44,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="ROLE=COLUMN",
         help="give a role to a column by its header; repeat for more (roles: " + ", ".join(ROLE_UNITS) + ")",
     )
-    parser.add_argument(
-        "--table", metavar="OUT", help="write the log as the analysis sees it, to OUT.csv or OUT.parquet"
-    )
-    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -48,6 +54,8 @@ def run(arguments: argparse.Namespace) -> int:
     table = Path(arguments.table) if arguments.table else None
     if table is not None and table.suffix.lower() not in (".csv", ".parquet"):
         return _usage(f"--table writes a .csv or a .parquet file, not {table.name!r}")
+    if table is not None and table.exists():
+        return _usage(f"{table} is there already; give another name, or delete it first")
     sources = find_logs(Path(p) for p in arguments.paths)
     if table is not None and len(sources) != 1:
         return _usage(f"--table writes one log, but {len(sources)} were given; give one log at a time")
@@ -61,7 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
             return _usage(f"{table} cannot be written ({error.strerror or error})")
     if arguments.json:
         document = {"contract": CONTRACT, "logs": [log_entry(answer) for answer in answers]}
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        sys.stdout.write(json.dumps(document, indent=1, allow_nan=False) + "\n")
     else:
         sys.stdout.write("\n".join(describe(answer) for answer in answers))
     return REFUSED if any(isinstance(answer, Refusal) for answer in answers) else READ
@@ -151,7 +159,7 @@ def describe(answer: Log | Refusal) -> str:
         answer.source,
         f"  {answer.rows} rows read, {answer.rows_dropped} left out; "
         + (f"aircraft {answer.tail} (from the {answer.tail_from})" if answer.tail else "no aircraft named"),
-        f"  text      {answer.encoding}, cells divided by {delimiter}, decimal mark {answer.decimal_mark}, "
+        f"  text      {answer.encoding}, cells divided by {delimiter!r}, decimal mark {answer.decimal_mark!r}, "
         f"header in row {answer.header_row}" + (f", units in row {answer.units_row}" if answer.units_row else ""),
         f"  clock     {clock.basis}"
         + (f" ({', '.join(clock.columns)})" if clock.columns else "")
@@ -166,7 +174,9 @@ def describe(answer: Log | Refusal) -> str:
     if answer.breaks:
         lines.append(f"  recording began anew {len(answer.breaks)} times, before table rows {_few(answer.breaks)}")
     if answer.unused:
-        lines.append(f"  unused    {', '.join(answer.unused)}")
+        lines += textwrap.wrap(
+            f"unused    {', '.join(answer.unused)}", 100, initial_indent="  ", subsequent_indent=" " * 12
+        )
     lines += [f"  warning   {warning}" for warning in answer.warnings]
     return "\n".join(lines) + "\n"
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING, TypeVar
 from analyzer.aircraft import Fleet, read_fleet
 
 if TYPE_CHECKING:
+    from concurrent.futures import ProcessPoolExecutor
     from multiprocessing.context import BaseContext
 
     from analyzer.logs import Log, Refusal, Source
@@ -41,13 +43,13 @@ def fleet_of(arguments: argparse.Namespace) -> Fleet:
     return read_fleet(Path(arguments.fleet)) if arguments.fleet else Fleet()
 
 
-def read_with(source: Source | Refusal, fleet: Fleet) -> Log | Refusal:
-    """Read a log, with the columns that the fleet file maps for its tail."""
+def read_with(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> Log | Refusal:
+    """Read a log, with the columns that the fleet file maps for its tail and, before them, those of the call."""
     from analyzer.logs import Log, read_log
 
-    log = read_log(source)
+    log = read_log(source, columns=mapped)
     if isinstance(log, Log) and (columns := fleet.of(log.tail).columns):
-        return read_log(source, columns=columns)
+        return read_log(source, columns={**columns, **mapped})
     return log
 
 
@@ -63,9 +65,35 @@ def over_logs(
         return
     from concurrent.futures import ProcessPoolExecutor
 
+    sys.stdout.flush()  # or a forked helper would write what is still buffered once more
     workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
-    with _one_thread_each(), ProcessPoolExecutor(workers, mp_context=_context()) as pool:
-        yield from _with_progress(pool.map(task, sources, chunksize=4), len(sources))
+    with _one_thread_each():
+        pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts_to_the_parent)
+        try:
+            yield from _with_progress(_kept_going(pool, task, sources), len(sources))
+        finally:  # after an interrupt or a closed output nobody wants what is still to do
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _kept_going(
+    pool: ProcessPoolExecutor, task: Callable[[Source | Refusal], T], sources: list[Source | Refusal]
+) -> Iterator[T]:
+    """Results in order; when a process of the pool dies, the rest is done in this one."""
+    from concurrent.futures.process import BrokenProcessPool
+
+    done = 0
+    try:
+        for result in pool.map(task, sources, chunksize=4):
+            yield result
+            done += 1
+    except BrokenProcessPool:
+        sys.stderr.write("taper: a helper process died; going on in one process\n")
+        yield from map(task, sources[done:])
+
+
+def _leave_interrupts_to_the_parent() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
 
 
 def _context() -> BaseContext:

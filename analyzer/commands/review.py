@@ -6,10 +6,12 @@ import argparse
 import json
 import sys
 import traceback
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import Fleet, FleetFileError
+from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
 
 if TYPE_CHECKING:
@@ -33,6 +35,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
+    add_map(parser)
+    parser.add_argument("--brief", action="store_true", help="print one line a flight and no more")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
 
@@ -42,19 +46,24 @@ def run(arguments: argparse.Namespace) -> int:
         fleet = fleet_of(arguments)
     except FleetFileError as problem:
         return usage(str(problem))
+    mapped, fault = parse_map(arguments.map)
+    if fault:
+        return usage(fault)
+    from functools import partial
+
     from analyzer.logs import find_logs
 
     sources = find_logs(Path(path) for path in arguments.paths)
-    documents = over_logs(review_source, sources, fleet)
-    return _print_json(documents) if arguments.json else _print_text(documents)
+    documents = over_logs(partial(review_source, mapped=mapped), sources, fleet)
+    return _print_json(documents) if arguments.json else _print_text(documents, arguments.brief)
 
 
-def review_source(source: Source | Refusal, fleet: Fleet) -> dict[str, Any]:
+def review_source(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> dict[str, Any]:
     """Read and review one log; its entry of the result, so that little travels between processes."""
     from analyzer.logs import Refusal
     from analyzer.review import log_document, refusal_document, review_log
 
-    log = read_with(source, fleet)
+    log = read_with(source, fleet, mapped)
     if isinstance(log, Refusal):
         return refusal_document(log)
     try:
@@ -81,19 +90,26 @@ def _print_json(documents: Any) -> int:
     for number, document in enumerate(documents):
         refused |= document["state"] == "refused"
         sys.stdout.write(",\n" if number else "\n")
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, allow_nan=False))
+        sys.stdout.write(json.dumps(document, allow_nan=False))
     sys.stdout.write("\n]}\n")
     return REFUSED if refused else READ
 
 
-def _print_text(documents: Any) -> int:
-    from analyzer.reports.text import Style, closing, log_text
+def _print_text(documents: Any, brief: bool) -> int:
+    from analyzer.reports.text import Style, brief_lines, closing, log_text
 
     style = Style.of(sys.stdout)
-    seen: list[dict[str, Any]] = []
+    lines: list[str] = []
+    logs = flights = refused = 0
     for document in documents:
-        seen.append({"state": document["state"], "flights": len(document["flights"])})
-        sys.stdout.write(log_text(document, style) + "\n")
-        sys.stdout.flush()
-    sys.stdout.write(closing(seen, style))
-    return REFUSED if any(entry["state"] == "refused" for entry in seen) else READ
+        logs += 1
+        flights += len(document["flights"])
+        refused += document["state"] == "refused"
+        lines += brief_lines(document, style)
+        if not brief:
+            sys.stdout.write(log_text(document, style) + "\n")
+            sys.stdout.flush()
+    if brief or logs > 1:
+        sys.stdout.write("\n".join(lines) + "\n\n")
+    sys.stdout.write(closing(logs, flights, refused, style))
+    return REFUSED if refused else READ

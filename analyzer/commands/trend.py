@@ -126,7 +126,7 @@ def summarize_source(source: Source | Refusal, fleet: Fleet) -> tuple[str, str |
     from analyzer.review import review_log
     from analyzer.trends.history import summarize
 
-    log = read_with(source, fleet)
+    log = read_with(source, fleet, {})
     if isinstance(log, Refusal):
         return log.source, None, log.because, []
     summaries = [summarize(review) for review in review_log(log, fleet.of(log.tail)).flights]

@@ -130,7 +130,7 @@ def _falls_by(flight: Flight, rows: NDArray[np.int64]) -> float:
 def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The bus falls too far while the starter turns, or the starter turns too long, for the temperature.
 
-    Judged on the middle of the crank where three readings or more lie in it: the first instant falls
+    Judged on the middle of the crank where two readings or more lie in it: the first instant falls
     further in any aircraft.
     """
     lowest, seconds = measures["cranking_voltage"], measures["cranking_time"]
@@ -139,7 +139,7 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     volts = flight.trace.bus_voltage[flight.crank]
     volts = volts[np.isfinite(volts)]
     turning = volts[volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]]
-    level = median(turning) if turning.size >= 3 else lowest.value
+    level = median(turning) if turning.size >= 2 else lowest.value
     degrees, known = _start_temperature(flight)
     cold = max(0.0, limit_value("crank_reference") - degrees)
     limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
@@ -184,8 +184,10 @@ def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     if rest.value is None or rest.high is None:
         return []
     limit = flight.limits["resting_low"]
-    surely = rest.value if flight.trace.battery_current is not None else rest.high  # under an unknown load
-    if surely >= limit:
+    judged = rest.value
+    if flight.trace.battery_current is None:  # under an unknown load, taken as that of a lit panel
+        judged += limit_value("panel_load") * flight.limits["battery_resistance"] / 1000.0
+    if judged >= limit:
         return []
     evidence = {"resting_voltage": round(rest.value, 2), "limit": limit}
     says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"

@@ -78,8 +78,10 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     """The regulated voltage moves within the flight by more than outside temperature explains.
 
     Compared are five-minute medians of the minutes' means, so that steps of seconds, idling and loads do not
-    count; a rise that ends in overvoltage is left to that rule.
+    count; a rise that ends in overvoltage, and an alternator short of output, are left to those rules.
     """
+    if any(absence.kind == SHORT for absence in flight.absences):
+        return []
     rows = regulated_rows(flight) & ~_overvoltage_rows(flight)
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
@@ -150,6 +152,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     """
     trace = flight.trace
     rows = regulated_rows(flight) & ~_beside_losses(flight)
+    rows &= running_median(trace.bus_voltage, 3) < flight.limits["overvoltage"]  # nothing regulates there
     if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
@@ -267,10 +270,9 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     """
     trace = flight.trace
     drops, silent = _drops(flight)
-    fewest = (
-        "connection_fewest" if silent or flight.trace.alternator_current is not None else "connection_fewest_unsure"
-    )
-    if len(drops) < limit_value(fewest) or regulator_hunting(flight, measures):
+    sure = silent or trace.alternator_current is not None
+    fewest = limit_value("connection_fewest" if sure else "connection_fewest_unsure")
+    if len(drops) < fewest or regulator_hunting(flight, measures):
         return []
     brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
     first, last = drops[0][0], drops[-1][1] - 1

@@ -12,6 +12,7 @@ from analyzer.findings.battery import (
     weak_cranking,
 )
 from analyzer.findings.finding import SEVERITIES, Finding
+from analyzer.findings.one_of_two import one_of_two
 from analyzer.findings.readings import reading_fault
 from analyzer.findings.regulation import (
     regulator_drift,
@@ -27,6 +28,7 @@ Rule = Callable[[Flight, dict[str, Measure]], list[Finding]]
 RULES: tuple[Rule, ...] = (
     overvoltage,
     alternator_losses,
+    one_of_two,
     output_short,
     regulator_level,
     regulator_drift,
@@ -50,8 +52,7 @@ BELIED = {
 def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """Give what every rule finds, the most severe first."""
     found = [finding for rule in RULES for finding in rule(flight, measures)]
-    belied = {
-        name for fault in flight.reading_faults if fault.channel == "bus_voltage" for name in BELIED.get(fault.kind, ())
-    }
+    kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
+    belied = {name for kind in kinds for name in BELIED.get(kind, ())}
     found = [finding for finding in found if finding.name not in belied]
     return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))

@@ -184,7 +184,7 @@ def _rose_before(trace: Trace, first: int, limits: Limits) -> bool:
     """Whether the bus rose before row ``first`` as no closing throttle makes it."""
     volts = trace.bus_voltage[max(0, first - trace.rows_in(limit_value("level_window"))) : first + 1]
     near = volts[-(trace.rows_in(limit_value("trip_window")) + 1) :]
-    return bool(np.nanmax(near, initial=0.0) > median(volts) + limits["trip_rise"])
+    return bool(np.isfinite(near).any() and np.nanmax(near) > median(volts) + limits["trip_rise"])
 
 
 def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str:

@@ -25,7 +25,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
-from analyzer.flights.trace import Trace, trace_of
+from analyzer.flights.trace import Trace, slowed, trace_of
 from analyzer.flights.voltmeter import follows_load, frozen_start, reads_low, voltage_offset, voltmeter_path
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Mask, median, running_median
@@ -42,7 +42,7 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     log : as read
     aircraft : what is known of the tail; its values overrule what the readings suggest
     """
-    whole = trace_of(log)
+    whole, breaks = slowed(trace_of(log), log.breaks)
     if whole.time.size < 2 or not np.isfinite(whole.bus_voltage).any():
         return []
     dead = without_power(whole)
@@ -54,7 +54,7 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     start = datetime.fromisoformat(log.clock.start) if log.clock.start else None
     return [
         _flight(whole.rows(run.first, run.end), run, aircraft, (nominal, basis), start)
-        for run in engine_runs(whole, limits, log.breaks, dead)
+        for run in engine_runs(whole, limits, breaks, dead)
     ]
 
 

@@ -120,7 +120,7 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < 0.5 * far
     candidate = (high | low) & ~excluded
-    spike = _single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)
+    spike = (_single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)) | (volts > limits["voltage_impossible_high"])
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
@@ -188,9 +188,10 @@ def _dropout_faults(
     spacing = float(np.median(np.diff(trace.time[filled]))) if filled.size > 1 else trace.step_s
     shortest = max(limit_value("dropout_shortest"), 10.0 * spacing)
     found = []
+    cranked = np.convolve(excluded, np.ones(2 * trace.rows_in(10.0) + 1), mode="same") > 0
     for first, end in runs(blank & alive & ~excluded):
         lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
-        zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all())
+        zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all()) and not cranked[first]
         if (lasts >= shortest or zero) and not (zero and _battery_spent(readings, trace, first, limits)):
             found.append((first, end))
     if not found:

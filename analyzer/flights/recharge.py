@@ -181,6 +181,8 @@ def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     if not rows.any():
         return rows
     first = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_window"))
+    if not np.isfinite(trace.bus_voltage[first]).any():
+        return np.zeros(rows.size, dtype=np.bool_)
     level = float(np.nanpercentile(trace.bus_voltage[first], 60))
     return rows & (trace.bus_voltage >= level - limits["held_margin"])
 

@@ -71,6 +71,7 @@ def trace_of(log: Log) -> Trace:
         if name in ("time_s", "clock"):
             continue
         values = log.table[name].to_numpy().astype(np.float64)
+        values = np.where(np.abs(values) > limit_value("reading_absurd"), np.nan, values)
         if np.isfinite(values).any() and not _not_fitted(name, values):
             channels[name] = values
     time = log.table["time_s"].to_numpy().astype(np.float64)
@@ -85,3 +86,25 @@ def _not_fitted(name: str, values: Floats) -> bool:
         middle = float(np.nanmedian(values))
         return not limit_value("air_temperature_lowest") < middle < limit_value("air_temperature_highest")
     return False
+
+
+def slowed(trace: Trace, breaks: tuple[int, ...]) -> tuple[Trace, tuple[int, ...]]:
+    """Bring a trace sampled faster than anything needs to means over equally many rows, breaks with it.
+
+    What is faster than the limit ``step_shortest`` is neither an engine nor a battery, and would only cost
+    time; the lowest voltage of a crank lasts longer.
+    """
+    group = int(limit_value("step_shortest") / max(trace.step_s, 1e-6))
+    if group < 2:
+        return trace, breaks
+    rows = trace.time.size // group * group
+
+    def means(channel: Floats) -> Floats:
+        known = np.isfinite(channel[:rows])
+        counts = known.reshape(-1, group).sum(axis=1)
+        sums = np.where(known, channel[:rows], 0.0).reshape(-1, group).sum(axis=1)
+        return np.where(counts > 0, sums / np.maximum(counts, 1), np.nan)
+
+    channels = {entry.name: getattr(trace, entry.name) for entry in fields(trace)}
+    slow: dict[str, Any] = {name: None if channel is None else means(channel) for name, channel in channels.items()}
+    return replace(trace, **slow), tuple(min(row, rows - 1) // group for row in breaks)

@@ -25,19 +25,15 @@ def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, l
     """
     volts = trace.bus_voltage
     rest, held = median(volts[:first_crank]), median(volts[carries])
-    if not (np.isfinite(rest) and np.isfinite(held)):
-        return []
+    charge = 0.0 if trace.battery_current is None else median(trace.battery_current[carries])
+    if not (np.isfinite(rest) and np.isfinite(held)) or charge > limits["never_settles"]:
+        return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
     alike = abs(off_rest - off_held) < limits["offset_alike"]
     if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike:
         because = "no battery rests so high, and the bus with the alternator on is off by as much"
-    elif (
-        rest < limits["resting_very_low"]
-        and held < limits["regulated_low"]
-        and alike
-        and _cranks(volts, crank, rest, limits)
-    ):
+    elif alike and held < limits["regulated_low"] and _cranks_though_empty(volts, crank, rest, limits):
         because = "a battery so empty turns no engine, and the bus with the alternator on is off by as much"
     else:
         return []
@@ -45,8 +41,10 @@ def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, l
     return [ReadingFault("offset", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, error, because)]
 
 
-def _cranks(volts: Floats, crank: Mask, rest: float, limits: Limits) -> bool:
-    """Whether the bus falls under the starter by no more than a sound battery lets it."""
+def _cranks_though_empty(volts: Floats, crank: Mask, rest: float, limits: Limits) -> bool:
+    """Whether the rest reads as an empty battery's, yet falls under the starter no further than a sound one's."""
+    if rest >= limits["resting_very_low"]:
+        return False
     turning = volts[crank & np.isfinite(volts)]
     return turning.size > 0 and rest - float(turning.min()) < limits["offset_crank_fall"]
 
@@ -87,9 +85,7 @@ def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) ->
     """
     output = trace.alternator_current
     long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
-    if output is None or not long:
-        return False
-    if not np.isfinite(output).any():
+    if output is None or not long or not np.isfinite(output).any():
         return False
     most = float(np.nanpercentile(output, 99))
     third = (end - first) // 3
@@ -124,27 +120,13 @@ def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]
     first = int(before[-1]) + 1 if before.size else 0
     lasts = trace.time[end - 1] - trace.time[start]
     flows = (trace.battery_current, trace.alternator_current, trace.ammeter_current)
-    minute = trace.rows_in(60.0)
-    charge = max(
-        (
-            float(np.nanmax(running_median(flow[start:end], minute)))
-            for flow in flows
-            if flow is not None and np.isfinite(flow[start:end]).any()
-        ),
-        default=0.0,
-    )
+    inside = [
+        running_median(flow[start:end], trace.rows_in(60.0)) for flow in flows if flow is not None and end > start
+    ]
+    charge = max((float(np.nanmax(flow)) for flow in inside if np.isfinite(flow).any()), default=0.0)
     low = volts[start - 1] < limits["full_battery"] + limits["carrying_smallest_rise"]
     if lasts < limit_value("stuck_shortest") or not low or not charge > limits["never_settles"]:
         return []
     because = f"it stands still through the start while {charge:.0f} A flow, which lifts any bus"
-    return [
-        ReadingFault(
-            "stuck",
-            "bus_voltage",
-            float(trace.time[first]),
-            float(trace.time[end - 1]),
-            1,
-            float(volts[start - 1]),
-            because,
-        )
-    ]
+    from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
+    return [ReadingFault("stuck", "bus_voltage", from_s, to_s, 1, float(volts[start - 1]), because)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import stat
 import zipfile
 import zlib
 from collections.abc import Iterable
@@ -36,13 +38,23 @@ class Source:
         try:
             if self.member is not None:
                 return _read_member(self.path, self.member)
-            if self.path.stat().st_size > MAX_LOG_BYTES:
-                raise RefusedError(_too_large(self.path.stat().st_size))
-            return self.path.read_bytes()
+            return _read_file(self.path)
         except OSError as error:
             raise RefusedError(
                 f"The file cannot be opened ({error.strerror or error}); check that it exists and may be read."
             ) from error
+
+
+def _read_file(path: Path) -> bytes:
+    """All bytes of a file or of a pipe that is being written; devices never end and are refused."""
+    mode = path.stat().st_mode
+    if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
+        raise RefusedError("This is a device and no file; give the recorder's CSV file.")
+    with path.open("rb") as opened:
+        data = opened.read(MAX_LOG_BYTES + 1)
+    if len(data) > MAX_LOG_BYTES:
+        raise RefusedError(_too_large(path.stat().st_size or len(data)))
+    return data
 
 
 def _too_large(size: int) -> str:
@@ -83,9 +95,15 @@ def find_logs(paths: Iterable[Path | str]) -> list[Source | Refusal]:
     found: list[Source | Refusal] = []
     for given in paths:
         path = Path(given)
-        if path.is_dir():
+        try:
+            is_folder, exists = path.is_dir(), path.exists()
+        except (OSError, ValueError) as error:
+            because = f"The path cannot be looked up ({getattr(error, 'strerror', None) or error}); check its spelling."
+            found.append(Refusal(str(given), because))
+            continue
+        if is_folder:
             found += _in_folder(path)
-        elif not path.exists():
+        elif not exists:
             found.append(Refusal(str(given), f"There is no file or folder {path}; check the spelling of the path."))
         elif path.suffix.lower() == ".zip":
             found += _in_archive(path)
@@ -99,15 +117,24 @@ def _is_log_name(name: str) -> bool:
 
 
 def _in_folder(folder: Path) -> list[Source | Refusal]:
-    files = sorted(p for p in folder.rglob("*") if _is_log_name(p.name) and p.is_file())
-    if not files:
-        return [
-            Refusal(
-                str(folder),
-                f"The folder {folder} holds no CSV file on any level; give the folder with the logs.",
-            )
-        ]
-    return [Source(str(file), file) for file in files]
+    closed: list[Source | Refusal] = []
+
+    def cannot(error: OSError) -> None:
+        because = (
+            f"The folder cannot be opened ({error.strerror or error}), so logs in it are missing; check its rights."
+        )
+        closed.append(Refusal(str(error.filename), because))
+
+    files, others = [], 0
+    for parent, folders, names in os.walk(folder, onerror=cannot):
+        folders.sort()
+        logs = [name for name in names if _is_log_name(name) and (Path(parent) / name).is_file()]
+        others += len(names) - len(logs)
+        files += [Path(parent) / name for name in logs]
+    if not files and not closed:
+        because = f"The folder {folder} holds no CSV file on any level, among {others} other files; give the folder "
+        return [Refusal(str(folder), because + "with the logs, or a log itself whatever its ending.")]
+    return [*(Source(str(file), file) for file in sorted(files)), *closed]
 
 
 def _in_archive(path: Path) -> list[Source | Refusal]:
@@ -117,8 +144,15 @@ def _in_archive(path: Path) -> list[Source | Refusal]:
     except (zipfile.BadZipFile, OSError, NotImplementedError, ValueError) as error:
         because = f"The zip archive {path.name} is damaged or no zip archive ({error}); copy or download it again."
         return [Refusal(str(path), because)]
+    twice = sorted({m for m in members if members.count(m) > 1})
     logs = [m for m in members if _is_log_name(m.rsplit("/", 1)[-1]) and not m.startswith("__MACOSX/")]
     if not logs:
         because = f"The zip archive {path.name} holds no CSV file among its {len(members)} files; give one that does."
         return [Refusal(str(path), because)]
-    return [Source(f"{path}/{member}", path, member) for member in dict.fromkeys(logs)]
+    found: list[Source | Refusal] = [Source(f"{path}/{member}", path, member) for member in dict.fromkeys(logs)]
+    for member in twice:
+        because = (
+            "The zip archive holds this name more than once and only the last can be read; unpack it by other means."
+        )
+        found.append(Refusal(f"{path}/{member}", because))
+    return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from pathlib import PurePath
 
 from analyzer.logs.words import fold, split_words, vocabulary
@@ -61,6 +62,11 @@ def in_metadata(metadata: Sequence[str], delimiter: str) -> str | None:
             for part in (value, *value.split()):
                 if found := registration(part, sure=sure and part == value):
                     return found
+    for line in metadata:  # in a sentence: "log of aircraft N012AB"
+        words = line.replace(",", " ").split()
+        for name, value in pairwise(words):
+            if is_tail_name(name.strip("#:;()")) and (found := registration(value.strip(".:;()"))):
+                return found
     return None
 
 

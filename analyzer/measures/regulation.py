@@ -21,6 +21,7 @@ from analyzer.series import (
 )
 
 NAMES = ("regulated_voltage", "regulation_scatter", "regulation_slope", "regulation_droop")
+_MOST_MEANS = 600
 NEVER_HELD = "the alternator never carried the bus"
 
 
@@ -123,7 +124,8 @@ def _held(flight: Flight, rows: Mask) -> list[Measure]:
 def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     """Means of the readings of each minute, outliers left out: (time [s], value).
 
-    A minute counts with five readings, or with what a slower recorder writes in one.
+    In a run of many hours the stretches are longer, so that they never are more than ``_MOST_MEANS``. A minute
+    counts with five readings, or with what a slower recorder writes in one.
 
     Means rather than medians, since noise over a coarse voltmeter's steps averages to finer than a step.
     """
@@ -133,7 +135,8 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     away = values - running_median(values, 31)
     kept = np.abs(away) <= max(4.0 * robust_sigma(away), resolution(values))
     time, values = time[kept], values[kept]
-    minute = np.floor(time / 60.0).astype(np.int64)
+    stretch = max(60.0, float(np.ptp(time)) / _MOST_MEANS)
+    minute = np.floor((time - time[:1]) / stretch).astype(np.int64)  # from the first row, whatever the clock
     starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1)) if minute.size else np.zeros(0, np.int64)
     counts = np.diff(starts, append=time.size)
     full = counts >= fewest

@@ -185,6 +185,11 @@ def _of_database(folder: Path, reason: str) -> str:
             f"Another program has been writing to the records in {folder} for over {PATIENCE_S:.0f} s; nothing was "
             "changed. Wait for it and run the same command again."
         )
+    if "i/o error" in told:
+        return (
+            f"The disk with the records in {folder} is full or failing ({reason}); what was kept before is unharmed. "
+            "Make room, or copy the folder to a sound disk, and run the same command again."
+        )
     if "readonly" in told or "unable to open" in told:
         return _not_writable(folder)
     return (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import textwrap
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, TextIO
 
 from analyzer.reports.cautions import CAUTIONS
@@ -34,7 +35,7 @@ class Style:
 
 def log_text(document: dict[str, Any], style: Style) -> str:
     """One log's entry of the result as text."""
-    head = document["source"] + (f"  {document['tail']}" if document["tail"] else "")
+    head = _clean(document["source"]) + (f"  {document['tail']}" if document["tail"] else "")
     lines = [style.paint(head, "head")]
     if document["state"] == "refused":
         lines += wrapped("refused: " + document["because"], "  ")
@@ -47,19 +48,26 @@ def log_text(document: dict[str, Any], style: Style) -> str:
 
 def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
     """Lines of a text, indented, the further ones by ``hang`` more."""
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
+    return textwrap.wrap(_clean(text), WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
 
 
 def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str]:
     minutes = (flight["to_s"] - flight["from_s"]) / 60.0
     about = f"{flight['nominal_voltage']} V system, " + _ammeter_words(flight)
     lines = [f"  Flight {number}  {clock_words(flight['start'], flight['from_s'])}  {minutes:.0f} min  {about}"]
+    measured_count = sum(entry["state"] == "measured" for entry in flight["measures"].values())
     if not flight["findings"]:
-        lines.append("    Nothing found that asks for action.")
+        lines.append(
+            f"    Nothing found that asks for action, in {measured_count} of {len(flight['measures'])} measures."
+        )
     for finding in flight["findings"]:
-        lines += finding_lines(finding, style, "from " + clock_words(finding["start"], finding["from_s"]))
+        lasts = (finding["to_s"] - finding["from_s"]) / 60.0
+        when = f"from {clock_words(finding['start'], finding['from_s'])}, over {lasts:.0f} min"
+        lines += finding_lines(finding, style, when)
     measured = {name: entry for name, entry in flight["measures"].items() if entry["state"] == "measured"}
-    lines += _columns([f"{MEASURE_LABELS[name]:<24} {measure_words(entry)}" for name, entry in measured.items()])
+    if measured.get("offline_time", {"value": 1.0})["value"] == 0.0:  # nothing to tell
+        measured = {name: entry for name, entry in measured.items() if not name.startswith("offline_")}
+    lines += _columns([f"{MEASURE_LABELS[name]:<25} {measure_words(entry)}" for name, entry in measured.items()])
     noted = {name: entry["note"] for name, entry in measured.items() if "note" in entry}
     lines += _grouped(noted, "{names}: {words}", style)
     missing = {name: entry["because"] for name, entry in flight["measures"].items() if entry["state"] != "measured"}
@@ -90,9 +98,11 @@ def finding_lines(finding: dict[str, Any], style: Style, when: str) -> list[str]
     title = f"{finding['severity'].upper()}: {finding_label(finding['finding'])}"
     lines = [f"    {style.paint(title, finding['severity'])}  {when}"]
     lines += wrapped(finding["says"], "      ", "")
-    causes = [f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)" for cause in finding["likely"][:CAUSES_SHOWN]]
-    lines += wrapped("likely: " + "; ".join(causes), "      ")
-    for place, check in enumerate(finding["check"][:CHECKS_SHOWN]):
+    likely, checks = finding["likely"], finding["check"]
+    for place, cause in enumerate(likely[:CAUSES_SHOWN]):
+        words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
+        lines += wrapped(("likely: " if not place else "        ") + words, "      ", " " * 10)
+    for place, check in enumerate(checks[:CHECKS_SHOWN]):
         lines += wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
     return lines
 
@@ -108,13 +118,41 @@ def _columns(entries: list[str]) -> list[str]:
     return rows
 
 
-def closing(seen: list[dict[str, Any]], style: Style) -> str:
+def brief_lines(document: dict[str, Any], style: Style) -> list[str]:
+    """One line a flight: aircraft, when, how long, the worst severity and the findings' titles."""
+    if document["state"] == "refused":
+        return [_clean(f"refused    {document['source']}")]
+    lines = []
+    for flight in document["flights"]:
+        severities = [finding["severity"] for finding in flight["findings"]]
+        worst = severities[0] if severities else "-"
+        titles = ", ".join(dict.fromkeys(finding_label(finding["finding"]) for finding in flight["findings"]))
+        when = clock_words(flight["start"], 0.0) if flight["start"] else Path(document["source"]).name
+        minutes = (flight["to_s"] - flight["from_s"]) / 60.0
+        shown = style.paint(f"{worst:<9}", worst) if severities else f"{worst:<9}"
+        whose = document["tail"] or document["source"]
+        lines.append(
+            f"{shown}  {_clean(whose):<10}  {_clean(when):<19}  {minutes:4.0f} min  {titles or 'nothing found'}"
+        )
+    return lines or [f"no flight  {_clean(document['source'])}"]
+
+
+def _clean(text: str) -> str:
+    """A name from outside without characters that steer a terminal."""
+    return "".join(character if character.isprintable() else "\N{REPLACEMENT CHARACTER}" for character in text)
+
+
+def closing(logs: int, flights: int, refused: int, style: Style) -> str:
     """Count of logs and flights, and the cautions."""
-    flights = sum(entry["flights"] for entry in seen)
-    refused = sum(entry["state"] == "refused" for entry in seen)
-    counts = f"{_many(len(seen), 'log')}, {_many(flights, 'flight')}"
+    counts = f"{_many(logs, 'log')}, {_many(flights, 'flight')}"
     counts += f", {_many(refused, 'log')} refused" if refused else ""
-    return "\n".join([counts + ".", "Intervals in brackets are 95 %.", "", cautions(style)])
+    lines = [
+        counts + ".",
+        "Intervals in brackets are 95 %. Percentages of causes are weights by judgement, not counted statistics;",
+        f"at most {CAUSES_SHOWN} causes and {CHECKS_SHOWN} checks are shown, --json has them all.",
+        "",
+    ]
+    return "\n".join([*lines, cautions(style)])
 
 
 def cautions(style: Style) -> str:

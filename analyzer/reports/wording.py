@@ -12,20 +12,20 @@ MEASURE_LABELS = {
     "cranking_voltage": "Lowest while cranking",
     "cranking_time": "Cranking time",
     "start_attempts": "Start attempts",
-    "recharge_peak_current": "Recharge, first current",
-    "recharge_time_constant": "Recharge, time constant",
-    "recharge_settling_time": "Recharge, settled after",
-    "recharge_returned": "Recharge, returned",
+    "recharge_peak_current": "Recharge current at first",
+    "recharge_time_constant": "Recharge time constant",
+    "recharge_settling_time": "Recharge settled after",
+    "recharge_returned": "Charge returned",
     "maintenance_current": "Maintenance current",
     "regulated_voltage": "Regulated voltage",
-    "regulation_scatter": "Regulation, scatter",
-    "regulation_slope": "Regulation, slope",
-    "regulation_droop": "Regulation, droop",
+    "regulation_scatter": "Regulation scatter",
+    "regulation_slope": "Regulation slope",
+    "regulation_droop": "Regulation droop",
     "highest_voltage": "Highest voltage",
     "bus_load": "Load on the bus",
     "offline_time": "Without alternator",
-    "offline_discharge": "Drawn without it",
-    "endurance": "Battery alone lasts",
+    "offline_discharge": "Drawn without alternator",
+    "endurance": "Endurance on battery",
 }
 #: Title of each finding.
 FINDING_LABELS = {
@@ -39,10 +39,10 @@ FINDING_LABELS = {
     "slow_recharge": "Slow recharge",
     "recharge_never_settles": "Charging current never settles",
     "weak_cranking": "Weak cranking",
-    "low_resting_voltage": "Battery rests low",
+    "low_resting_voltage": "Low resting voltage",
     "output_short": "Alternator short of output",
     "unsteady_connection": "Unsteady connection",
-    "reading_fault": "Fault of a reading",
+    "reading_fault": "Faulty reading",
 }
 #: Title of each finding over many flights that no single flight can have.
 TREND_FINDING_LABELS = {
@@ -77,6 +77,8 @@ def unit_shown(unit: str) -> str:
 def measure_words(measure: dict[str, Any]) -> str:
     """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)"."""
     unit = measure["unit"]
+    if measure["low"] == measure["high"]:
+        return f"{number(measure['value'], unit)} {unit_shown(unit)}".rstrip()
     interval = f"{number(measure['low'], unit)} to {number(measure['high'], unit)}"
     return f"{number(measure['value'], unit)} {unit_shown(unit)}".rstrip() + f" ({interval})"
 

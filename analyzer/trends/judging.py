@@ -25,6 +25,8 @@ from analyzer.trends.tail import FollowedTail, Trend, freed, kinds_reset
 
 #: Measures of one voltmeter: when it reads differently all of them step alike.
 OF_THE_VOLTMETER = ("regulated_voltage", "resting_voltage")
+#: What flights look like whose voltmeter reads too low (False) or too high (True).
+READS_AS = {False: ("regulator_low", "low_resting_voltage", "weak_cranking"), True: ("regulator_high",)}
 WORDS = {
     "regulated_voltage": "The regulated voltage",
     "recharge_time_constant": "The time constant of the recharge",
@@ -79,7 +81,7 @@ class _Raised:
 def judge_tail(tail: FollowedTail, trends: Mapping[str, Trend]) -> tuple[TrendFinding, ...]:
     """Give every finding over a tail's flights, open ones first, then by severity and by when it was raised."""
     moved = _of_the_measures(tail, trends)
-    found = [*moved, *_recurring(tail.history)]
+    found = [*moved, *(one for one in _recurring(tail.history) if not _of_an_offset(one, moved))]
     signs = _signs(found)
     told = [_with_causes(finding, signs) for finding in found]
     return tuple(sorted(told, key=lambda f: (not f.open, -SEVERITIES.index(f.severity), f.raised_flight)))
@@ -221,7 +223,7 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
     if min(before.size, after.size) < limit_value("trend_fewest_step"):
         return False
     moved = float(np.median(after) - np.median(before))
-    usual = float(np.sqrt(series.variance.max()))
+    usual = float(np.sqrt(series.variance[series.flight <= one.flight].max()))
     scatter = max(usual / 2.0, 1.4826 * float(np.median(np.abs(before - np.median(before)))))
     error = scatter * np.sqrt(1.0 / before.size + 1.0 / after.size) * 1.2533
     own = (one.alarm.high - one.alarm.low) / (2.0 * 1.96)
@@ -244,6 +246,21 @@ def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
             "differently, at rest as with the alternator running: the voltmeter or its connections, not the regulator."
         ),
     )
+
+
+def _of_an_offset(finding: TrendFinding, others: list[TrendFinding]) -> bool:
+    """Whether a finding recurs only since, and only because, the voltmeter reads higher or lower."""
+    first = min(_flights(finding), default=0)
+    for other in others:
+        moved, since = other.evidence.get("moved"), other.evidence.get("since_flight")
+        if other.name == "reading_fault" and isinstance(moved, float) and isinstance(since, int) and first >= since:
+            return finding.name in READS_AS[moved > 0.0]
+    return False
+
+
+def _flights(finding: TrendFinding) -> list[int]:
+    told = finding.evidence.get("flights")
+    return told if isinstance(told, list) else []
 
 
 def _recurring(history: History) -> list[TrendFinding]:

@@ -45,20 +45,18 @@ class Unlike:
 def unlike_itself(tail: FollowedTail) -> tuple[Unlike, ...]:
     """Give the flights that no rule explains and that depart from their tail's history; none with too few flights."""
     names, away, judged = _deviations(tail)
-    if judged.sum() < limit_value("unlike_fewest") or not names:
+    standing = np.abs(away) >= limit_value("unlike_stands_out")
+    candidates = np.flatnonzero(judged & standing.any(axis=1) & ~_explained(tail))
+    if not candidates.size or judged.sum() < limit_value("unlike_fewest"):
         return ()
-    score = _distance(away[judged]) / _usual_most(len(names))
-    explained = _explained(tail)
+    usual = away[np.flatnonzero(judged)[-int(limit_value("trend_shape_window")) :]]
+    score = _distance(away[candidates], usual) / _usual_most(len(names))
     found = []
-    for place, value in zip(np.flatnonzero(judged), score, strict=True):
-        largest = np.argsort(-np.abs(away[place]))
-        standing = [
-            (names[m], float(away[place, m]))
-            for m in largest
-            if abs(away[place, m]) >= limit_value("unlike_stands_out")
-        ]
-        if value > 1.0 and standing and not explained[place]:
-            found.append(Unlike(int(place), tail.history.flights[place].start, float(value), tuple(standing)))
+    for place, value in zip(candidates.tolist(), score.tolist(), strict=True):
+        if value > 1.0:
+            largest = [m for m in np.argsort(-np.abs(away[place])).tolist() if standing[place, m]]
+            measures = tuple((names[m], float(away[place, m])) for m in largest)
+            found.append(Unlike(place, tail.history.flights[place].start, value, measures))
     return tuple(found)
 
 
@@ -85,19 +83,18 @@ def _deviations(tail: FollowedTail) -> tuple[list[str], Matrix, Mask]:
     return names, np.nan_to_num(table), judged
 
 
-def _distance(away: Matrix) -> Floats:
-    """Squared robust distance of each row from the usual one."""
+def _distance(away: Matrix, usual: Matrix) -> Floats:
+    """Squared robust distance of each row of deviations from the usual ones."""
     from sklearn.covariance import MinCovDet
 
-    spread = away.std(axis=0)
-    kept = away[:, spread > 0.0]
+    kept = usual.std(axis=0) > 0.0
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of a covariance that is nearly singular: a coarse meter's, and harmless here
-        fit = MinCovDet(random_state=0).fit(kept)
+        fit = MinCovDet(random_state=0).fit(usual[:, kept])
     # No tighter than one standard deviation of a forecast: a tail that was steady by luck is not thereby strict.
     covariance = fit.covariance_ + np.diag(np.maximum(1.0 - np.diagonal(fit.covariance_), 0.0))
     inverse = np.linalg.inv(covariance)
-    return np.asarray(np.einsum("ij,jk,ik->i", kept, inverse, kept))
+    return np.asarray(np.einsum("ij,jk,ik->i", away[:, kept], inverse, away[:, kept]))
 
 
 def _usual_most(measures: int) -> float:

@@ -482,7 +482,7 @@ def scenario_of(number: int) -> tuple[str, tuple[str, ...], Scenario, tuple[str,
     longer = rng.random() < (0.6 if kind == "sound" else 0.15)
     if longer:
         habits.append(str(rng.choice(list(LONGER))))
-        if kind == "drift" or habits[0] in ("short hop", "circuits") and kind != "sound":
+        if kind == "drift" or (habits[0] in ("short hop", "circuits") and kind != "sound"):
             habits.clear()
         else:
             events = scenario.loads.events

@@ -153,10 +153,10 @@ def _measures(flown: Drawn, review: LogReview) -> Iterator[tuple[str, str]]:
         return
     for name in MEASURES:
         true, got = flown.flight.truth.measures.get(name), review.flights[0].measures[name]
-        if true is None:
+        if true is None or true.ambiguous:  # a matter of words: an interrupted recharge has no one settling time
             continue
         if true.value is None or true.low is None or true.high is None:
-            if got.value is not None and not true.ambiguous:
+            if got.value is not None:
                 yield name, "claimed"
         elif got.value is None or got.low is None or got.high is None:
             yield name, "refused"
@@ -225,7 +225,8 @@ def _table(outcomes: list[Outcome]) -> Iterator[str]:
     kinds = [outcome for outcome in outcomes if outcome.ammeter[0] != outcome.ammeter[1]]
     volts = [outcome for outcome in outcomes if outcome.volts[0] != outcome.volts[1]]
     yield (
-        f"ammeter kind right {1 - len(kinds) / len(outcomes):.3f} (unknown {sum(o.ammeter[1] == 'unknown' for o in kinds)}), "
+        f"ammeter kind right {1 - len(kinds) / len(outcomes):.3f} "
+        f"(unknown {sum(outcome.ammeter[1] == 'unknown' for outcome in kinds)}), "
         f"nominal voltage right {1 - len(volts) / len(outcomes):.3f}, "
         f"not one flight {sum(outcome.flights != 1 for outcome in outcomes)}"
     )
@@ -233,7 +234,8 @@ def _table(outcomes: list[Outcome]) -> Iterator[str]:
     for name in FINDINGS:
         count = hits[name] + missed[name]
         recall = f"{hits[name] / count:.2f}" if count else "-"
-        yield f"{name:24s} {count:5d} {hits[name]:5d} {recall:>6s} {false[name]:5d} {100 * false[name] / len(outcomes):5.1f}"
+        each = 100 * false[name] / len(outcomes)
+        yield f"{name:24s} {count:5d} {hits[name]:5d} {recall:>6s} {false[name]:5d} {each:5.1f}"
     yield f"{'measure':24s} {'truth':>5s} {'got':>5s} {'within':>6s} {'claimed though it cannot be known':>5s}"
     states = Counter(state for outcome in outcomes for state in outcome.measures)
     for name in MEASURES:

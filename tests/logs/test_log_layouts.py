@@ -235,7 +235,7 @@ def test_amperes_of_a_consumer_nobody_knows_are_no_ammeter_beside_one(read):
     assert "Zorp Amps" in log.unused
 
 
-def test_a_bus_that_a_failed_regulator_drives_far_too_high_is_still_the_bus(read: Callable[..., Log]) -> None:
+def test_a_bus_that_a_failed_regulator_drives_far_too_high_is_still_the_bus(read) -> None:
     rows = [
         f"{second},{37.4 if 600 <= second < 700 else 28.1 if second > 60 else 25.2},{second % 7}"
         for second in range(1200)

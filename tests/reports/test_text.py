@@ -73,6 +73,7 @@ def test_severity_is_said_in_words_and_not_by_colour_alone() -> None:
                 "finding": "overvoltage",
                 "severity": "warning",
                 "from_s": 60.0,
+                "to_s": 180.0,
                 "start": None,
                 "says": "The bus stood above 16.0 V.",
                 "likely": [{"cause": "a regulator", "weight": 1.0}],
@@ -90,7 +91,7 @@ def test_a_refusal_is_one_sentence() -> None:
 
 
 def test_the_closing_counts_and_holds_every_caution() -> None:
-    text = closing([{"state": "read", "flights": 1}, {"state": "refused", "flights": 0}], Style(colour=False))
+    text = closing(2, 1, 1, Style(colour=False))
     assert text.startswith("2 logs, 1 flight, 1 log refused.")
     for caution in CAUTIONS:
         assert " ".join(caution.split()) in " ".join(text.split())

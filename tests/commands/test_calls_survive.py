@@ -1,0 +1,170 @@
+"""Odd places, odd terminals and interrupted runs: a sentence, the right exit status, and no log lost."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from analyzer.cli import main
+from analyzer.logs import Refusal, find_logs
+from analyzer.measures.regulation import minute_means
+
+ROOT = Path(__file__).resolve().parents[2]
+LOG = ROOT / "sample_logs" / "N074LF_2026-07-04.csv"
+TAPER = [sys.executable, "-m", "analyzer"]
+
+
+def many(folder: Path, count: int) -> Path:
+    text = LOG.read_bytes()
+    for number in range(count):
+        (folder / f"{number:03}.csv").write_bytes(text)
+    return folder
+
+
+def children_of(process: int) -> list[int]:
+    listed = Path(f"/proc/{process}/task/{process}/children")
+    if not listed.exists():
+        pytest.skip("this system does not list a process's children")
+    children = [int(child) for child in listed.read_text().split()]
+    return [child for child in children if b"resource_tracker" not in Path(f"/proc/{child}/cmdline").read_bytes()]
+
+
+def first_reviews(process: subprocess.Popen[bytes]) -> bytes:
+    """What is printed until the first reviews are out."""
+    assert process.stdout is not None
+    printed = b""
+    while len(printed) < 5000:
+        printed += process.stdout.read(1000)
+    return printed
+
+
+def helpers_of(process: int) -> list[int]:
+    """The helpers of a run, as soon as it has some."""
+    for _ in range(500):
+        if helpers := children_of(process):
+            return helpers
+        time.sleep(0.01)
+    raise AssertionError("no helper was started")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no /dev/full on this system")
+@pytest.mark.parametrize("command", [["review"], ["review", "--json"], ["columns"]])
+def test_a_full_disk_behind_the_output_is_said_in_a_sentence(command: list[str]) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [*TAPER, *command, str(LOG)], stdout=full, stderr=subprocess.PIPE, text=True, cwd=ROOT, check=False
+        )
+    assert done.returncode == 2
+    assert done.stderr.startswith("taper: the output cannot be written")
+    assert "Traceback" not in done.stderr
+
+
+def test_a_terminal_that_knows_only_ascii_still_gets_the_text() -> None:
+    done = subprocess.run(
+        [*TAPER, "review", str(ROOT / "sample_logs" / "N037LF_2026-04-19.csv")],
+        capture_output=True,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        check=False,
+    )
+    assert done.returncode == 0
+    assert b"Regulation droop" in done.stdout
+
+
+def test_json_is_ascii_whatever_the_path_and_the_terminal(tmp_path: Path) -> None:
+    folder = tmp_path / "Flüge ✈"
+    folder.mkdir()
+    done = subprocess.run(
+        [*TAPER, "review", "--json", str(many(folder, 1))],
+        capture_output=True,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        check=False,
+    )
+    assert done.returncode == 0
+    assert json.loads(done.stdout.decode("ascii"))["logs"][0]["source"].endswith("Flüge ✈/000.csv")
+
+
+def test_devices_and_impossible_paths_are_refused() -> None:
+    zero, long = find_logs(["/dev/zero", "a" * 5000])
+    assert isinstance(long, Refusal)
+    assert "cannot be looked up" in long.because
+    assert main(["review", zero.name if not isinstance(zero, Refusal) else zero.source]) == 1
+
+
+def test_a_name_that_stands_twice_in_a_zip_is_not_lost_in_silence(tmp_path: Path) -> None:
+    path = tmp_path / "twice.zip"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.write(LOG, "a.csv")
+        with pytest.warns(UserWarning, match="Duplicate name"):
+            archive.write(LOG, "a.csv")
+    found = find_logs([path])
+    assert [isinstance(entry, Refusal) for entry in found] == [False, True]
+
+
+def test_a_recording_is_never_overwritten_by_its_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "flight.csv"
+    path.write_bytes(LOG.read_bytes())
+    assert main(["columns", str(path), "--table", str(path)]) == 2
+    assert "is there already" in capsys.readouterr().err
+    assert path.read_bytes() == LOG.read_bytes()
+
+
+def test_a_column_can_be_named_in_the_review_as_well(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "odd.csv"
+    rows = [f"{second},{12.6 if second < 60 else 14.1},{0 if second < 60 else 2300}" for second in range(900)]
+    path.write_text("\n".join(["seconds,zq,rpm", *rows]) + "\n")
+    assert main(["review", str(path), "--json"]) == 1
+    assert "--map" in json.loads(capsys.readouterr().out)["logs"][0]["because"]
+    assert main(["review", str(path), "--map", "bus_voltage=zq", "--json"]) == 0
+    (flight,) = json.loads(capsys.readouterr().out)["logs"][0]["flights"]
+    assert flight["measures"]["regulated_voltage"]["value"] == pytest.approx(14.1)
+
+
+def test_brief_is_one_line_a_flight(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["review", str(ROOT / "sample_logs"), "--brief"]) == 0
+    text = capsys.readouterr().out.split("\n\n")[0].splitlines()
+    assert len(text) == len(list((ROOT / "sample_logs").glob("*.csv")))
+    assert any(line.startswith("warning") and "Alternator off the bus" in line for line in text)
+
+
+def test_a_helper_that_dies_costs_no_log(tmp_path: Path) -> None:
+    command = [*TAPER, "review", "--json", str(many(tmp_path, 300))]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, cwd=ROOT)
+    first = first_reviews(process)
+    os.kill(helpers_of(process.pid)[-1], signal.SIGKILL)
+    out, err = process.communicate(timeout=60)
+    assert process.returncode == 0
+    assert len(json.loads(first + out)["logs"]) == 300
+    assert b"a helper process died" in err
+
+
+def test_an_interrupt_ends_the_run_with_one_word_and_leaves_no_helper(tmp_path: Path) -> None:
+    command = [*TAPER, "review", "--json", str(many(tmp_path, 200))]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, bufsize=0, cwd=ROOT)
+    helpers = helpers_of(process.pid)
+    first_reviews(process)
+    process.send_signal(signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert err.decode().strip() == "taper: stopped"
+    for _ in range(1500):  # each ends with the few logs in its hands
+        if not any(Path(f"/proc/{helper}").exists() for helper in helpers):
+            return
+        time.sleep(0.02)
+    raise AssertionError("a helper goes on after the interrupt")
+
+
+def test_a_run_of_many_hours_costs_no_more_means_than_one_of_a_few() -> None:
+    time_s = np.arange(0.0, 400_000.0, 2.0)
+    means, _ = minute_means(time_s, np.full(time_s.size, 14.0) + 0.01 * (np.arange(time_s.size) % 3))
+    assert 300 < means.size <= 602

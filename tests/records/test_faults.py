@@ -1,0 +1,314 @@
+"""What can go wrong with a disk, a process or a file: a clear sentence, and nothing lost."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from analyzer.aircraft import Fleet
+from analyzer.cli import main
+from analyzer.logs import find_logs
+from analyzer.measures.measure import MEASURES
+from analyzer.records import adding, kept
+from analyzer.records.adding import add_logs
+from analyzer.records.changing import add_entries, dispose, kept_dispositions, kept_entries
+from analyzer.records.files import all_originals, read_original, trace_path
+from analyzer.records.problems import RecordsError
+from analyzer.records.rebuilding import rebuild
+from analyzer.records.store import DATABASE, Store, open_records
+from analyzer.records.tables import SCHEMA
+from analyzer.trends.entries import make_entry
+
+ROOT = Path(__file__).resolve().parents[2]
+#: Runs ``add`` and kills itself, as with kill -9, just before its n-th step that touches disk or database.
+DIES = """
+import os, signal, sys
+from pathlib import Path
+import sqlalchemy
+from sqlalchemy import event
+from sqlalchemy.engine import Engine
+left = int(sys.argv[1])
+def step(*_):
+    global left
+    left -= 1
+    if left <= 0:
+        os.kill(os.getpid(), signal.SIGKILL)
+event.listen(Engine, "before_cursor_execute", step)
+event.listen(Engine, "commit", step)
+def counted(real):
+    def wrapped(*given, **named):
+        step()
+        return real(*given, **named)
+    return wrapped
+os.fsync, Path.replace, Path.open = counted(os.fsync), counted(Path.replace), counted(Path.open)
+from analyzer.cli import main
+status = main(["add", sys.argv[2], "--records", sys.argv[3]])
+print("steps left", left)
+sys.exit(status)
+"""
+
+
+def is_whole(folder: Path) -> int:
+    """Check that every log kept is kept whole; how many there are."""
+    with open_records(folder) as store:
+        logs = kept.kept_logs(store)
+        flights = [flight for tail in kept.tails(store) for flight in kept.tail_flights(store, tail.tail)]
+        assert len(flights) == len(logs)
+        for flight in flights:
+            record = kept.flight_record(store, flight.id)
+            assert record["measures"].keys() == MEASURES.keys()
+            assert kept.trace(store, flight.id).height == record["rows"]
+        for log in logs:
+            assert len(read_original(folder, log.hash)) == Path(log.source).stat().st_size
+    return len(logs)
+
+
+def steps_of_a_whole_add(logs: Path, folder: Path) -> int:
+    """How many steps an undisturbed ``add`` takes."""
+    many = 100_000
+    done = subprocess.run(
+        [sys.executable, "-c", DIES, str(many), str(logs), str(folder)], cwd=ROOT, capture_output=True, text=True
+    )
+    assert done.returncode == 0, done.stderr
+    return many - int(done.stdout.split("steps left")[1])
+
+
+def test_killed_at_any_moment_a_log_is_kept_whole_or_not_at_all_and_the_next_run_goes_on(logs, tmp_path):
+    steps = steps_of_a_whole_add(logs, tmp_path / "whole")
+    assert steps > 60
+    seen = set()
+    for place in range(1, 17):
+        folder = tmp_path / f"killed {place}"
+        at = 1 + (steps - 1) * place // 16 if place > 4 else 2 * place  # the first steps make the folder and tables
+        done = subprocess.run(
+            [sys.executable, "-c", DIES, str(at), str(logs), str(folder)], cwd=ROOT, capture_output=True, text=True
+        )
+        assert done.returncode == -signal.SIGKILL, done.stderr
+        if (folder / DATABASE).exists():
+            seen.add(is_whole(folder))
+        assert main(["add", str(logs), "--records", str(folder)]) == 0
+        assert is_whole(folder) == 5
+    assert {0, 1, 2, 3, 4} <= seen
+
+
+def test_two_adds_at_once_keep_each_log_once(logs, tmp_path):
+    command = [sys.executable, "-m", "analyzer", "add", str(logs), "--records", str(tmp_path / "r")]
+    both = [subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) for _ in range(2)]
+    told = [one.communicate(timeout=120)[1] for one in both]
+    assert [one.returncode for one in both] == [0, 0], told
+    assert is_whole(tmp_path / "r") == 5
+
+
+def test_a_reader_beside_an_add_sees_whole_logs_only(logs, tmp_path):
+    with open_records(tmp_path / "r", create=True) as store:
+        counts: list[int] = []
+        done = threading.Event()
+
+        def read() -> None:
+            with open_records(tmp_path / "r") as reader:
+                while not done.is_set():
+                    with reader.reading() as connection:
+                        flights = connection.exec_driver_sql("SELECT count(*) FROM flights").scalar()
+                        measures = connection.exec_driver_sql("SELECT count(*) FROM measures").scalar()
+                    assert measures == flights * len(MEASURES)
+                    counts.append(flights)
+
+        reader = threading.Thread(target=read)
+        reader.start()
+        try:
+            add_logs(store, find_logs([logs]), Fleet())
+        finally:
+            done.set()
+            reader.join()
+    assert counts
+    assert counts == sorted(counts)
+    assert is_whole(tmp_path / "r") == 5
+
+
+def test_a_full_database_disk_is_said_and_what_was_kept_stays(store, tmp_path, capsys):
+    log = kept.kept_logs(store)[0]
+    before = is_whole(store.folder)
+    text = Path(log.source).read_bytes()
+    (tmp_path / "again.csv").write_bytes(text + text[-200:])
+    prepared = adding.prepare(find_logs([tmp_path / "again.csv"])[0], Fleet(), tail=None, keep_original=True)
+
+    class Full:
+        """A connection whose database may not grow any more: SQLite's own 'database or disk is full'."""
+
+        def __init__(self, real):
+            self.real = real
+
+        def __call__(self):
+            connection = self.real()
+            pages = connection.execute("PRAGMA page_count").fetchone()[0]
+            connection.execute(f"PRAGMA max_page_count = {pages}")
+            return connection
+
+    pool = store._engine.pool
+    pool._creator = Full(pool._creator)
+    pool._invoke_creator = lambda record: pool._creator()
+    big = [{**prepared.flights[0], "number": number} for number in range(1, 400)]
+    prepared.flights[:] = big
+    with pytest.raises(RecordsError, match="is full; what was kept before is unharmed"):
+        adding.keep(store, prepared)
+    store.close()
+    assert is_whole(store.folder) == before
+    assert prepared.digest not in set(all_originals(store.folder))
+
+
+@pytest.mark.parametrize("size", ["24k", "120k", "160k", "200k"])
+def test_a_full_disk_is_said_and_no_part_of_a_log_stays(logs, tmp_path, capsys, size):
+    small = tmp_path / "small"
+    small.mkdir()
+    if subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(small)], capture_output=True
+    ).returncode:
+        pytest.skip("a small disk cannot be mounted here: that needs an administrator")
+    try:
+        assert main(["add", str(logs), "--records", str(small / "r")]) == 3
+        told = capsys.readouterr().err
+        assert "Make room" in told or "make room" in told
+        assert "Traceback" not in told
+        if (small / "r" / DATABASE).exists():
+            saved = shutil.copytree(small / "r", tmp_path / "saved")
+            assert not list(saved.rglob("*.partial"))
+            assert is_whole(saved) < 5
+            assert main(["add", str(logs), "--records", str(saved)]) == 0
+            assert is_whole(saved) == 5
+    finally:
+        subprocess.run(["umount", str(small)], check=True)
+
+
+@pytest.fixture
+def read_only(store: Store) -> Iterator[Path]:
+    """The records' folder as nobody may write to it: for an administrator a read-only mount."""
+    store.close()
+    folder = store.folder
+    if os.geteuid():
+        everything = [folder, *folder.rglob("*")]
+        for path in everything:
+            path.chmod(0o555 if path.is_dir() else 0o444)
+        yield folder
+        for path in everything:
+            path.chmod(0o755)
+        return
+    mounts = (["mount", "--bind", folder, folder], ["mount", "-o", "remount,bind,ro", folder])
+    if any(subprocess.run(command, capture_output=True).returncode for command in mounts):
+        subprocess.run(["umount", folder], capture_output=True)
+        pytest.skip("an administrator may write anywhere, and nothing can be mounted read-only here")
+    yield folder
+    subprocess.run(["umount", folder], check=True)
+
+
+def test_a_read_only_folder_can_be_read_and_refuses_an_add(read_only, logs, capsys):
+    assert main(["add", str(logs), "--records", str(read_only)]) == 3
+    assert "cannot be written to; nothing was changed" in capsys.readouterr().err
+    for command in (["fleet"], ["trend", "N0011R"]):
+        assert main([*command, "--records", str(read_only)]) == 0
+        assert "N0011R" in capsys.readouterr().out
+    assert main(["entry", "N0011R", "2026-03-01", "battery replaced", "--records", str(read_only)]) == 3
+    assert "cannot be written to" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("how", ["garbage", "torn"])
+def test_a_damaged_database_is_said_and_made_again_from_what_stands_beside_it(store, how, capsys):
+    add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
+    dispose(store, "N0011R", "weak_cranking", "2026-03-01T09:00:00", "confirmed", "J. Doe")
+    sources = [(log.source, log.tail) for log in kept.kept_logs(store)]
+    with store.writing() as connection:
+        connection.exec_driver_sql("SELECT 1")
+    store.close()
+    database = store.folder / DATABASE
+    with sqlite3.connect(database) as plain:
+        plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    plain.close()
+    data = database.read_bytes()
+    database.write_bytes(
+        b"no database at all " * 500 if how == "garbage" else data[:4096] + os.urandom(4096) + data[8192:12288]
+    )
+    assert main(["fleet", "--records", str(store.folder)]) == 3
+    told = capsys.readouterr().err
+    assert "is damaged" in told
+    assert "taper rebuild" in told
+    for name in (DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm"):
+        (store.folder / name).unlink(missing_ok=True)
+    assert main(["rebuild", "--records", str(store.folder)]) == 0
+    assert is_whole(store.folder) == 5
+    with open_records(store.folder) as again:
+        assert [(log.source, log.tail) for log in kept.kept_logs(again)] == sources
+        assert kept_entries(again)[0].entry.kind == "battery_replaced"
+        assert kept_dispositions(again)[0].who == "J. Doe"
+
+
+@pytest.mark.parametrize("how", ["garbage", "torn", "absent"])
+def test_damaged_readings_are_said_and_made_anew(store, how):
+    flight = kept.tail_flights(store, "N0011R")[0]
+    before = kept.trace(store, flight.id)
+    path = trace_path(store.folder, next(log.hash for log in kept.kept_logs(store) if log.id == flight.log_id))
+    if how == "absent":
+        path.unlink()
+    else:
+        path.write_bytes(b"nothing" if how == "garbage" else path.read_bytes()[:-200])
+    with pytest.raises(RecordsError, match="Run: taper rebuild"):
+        kept.trace(store, flight.id)
+    rebuild(store, Fleet())
+    assert kept.trace(store, kept.tail_flights(store, "N0011R")[0].id).equals(before)
+
+
+def test_a_damaged_original_is_said_and_its_log_stays_as_it_was(store):
+    log = kept.kept_logs(store)[0]
+    path = next((store.folder / "originals").rglob(f"{log.hash}*"))
+    path.write_bytes(path.read_bytes()[:100])
+    rebuilt = rebuild(store, Fleet())
+    assert [source for source, _ in rebuilt.failed] == [log.source]
+    assert "is damaged" in rebuilt.failed[0][1]
+    assert len(kept.kept_logs(store)) == 5
+
+
+def test_records_of_a_newer_program_are_left_alone(store, capsys):
+    with store.writing() as connection:
+        connection.exec_driver_sql(f"UPDATE schema_version SET version = {SCHEMA + 1}")
+    store.close()
+    before = (store.folder / DATABASE).read_bytes()
+    for command in (["fleet"], ["add", str(store.folder)], ["rebuild"]):
+        assert main([*command, "--records", str(store.folder)]) == 3
+        assert "newer version" in capsys.readouterr().err
+    assert (store.folder / DATABASE).read_bytes() == before
+
+
+def test_records_of_an_older_program_are_brought_forward(store):
+    with store.writing() as connection:
+        connection.exec_driver_sql("DROP TABLE tails")
+        connection.exec_driver_sql("UPDATE schema_version SET version = 1")
+    store.close()
+    assert is_whole(store.folder) == 5
+    with open_records(store.folder) as again:
+        assert kept.tail_review(again, "N0011R")["flights"] == 3
+        with again.reading() as connection:
+            assert connection.exec_driver_sql("SELECT version FROM schema_version").scalar() == SCHEMA
+
+
+def test_no_records_is_a_sentence_that_says_how_to_begin(tmp_path, capsys):
+    for command in (["fleet"], ["trend"], ["export", str(tmp_path / "x")], ["forget", "N0011R"], ["assign"]):
+        assert main([*command, "--records", str(tmp_path / "none")]) == 3
+        assert "taper add PATH" in capsys.readouterr().err
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_writer_that_never_ends_is_said(store, monkeypatch):
+    with open_records(store.folder) as other:
+        other._engine.pool._creator = lambda: sqlite3.connect(
+            store.folder / DATABASE, timeout=0.05, isolation_level=None, check_same_thread=False
+        )
+        other._engine.pool._invoke_creator = lambda record: other._engine.pool._creator()
+        with store.writing(), pytest.raises(RecordsError, match="Another program has been writing"), other.writing():
+            pass
