@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import signal
 import socket
 import threading
@@ -40,6 +41,7 @@ def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[s
     says(f"The pages are at {address}   (Ctrl-C stops)")
     if opens:
         threading.Timer(0.5, webbrowser.open, [address]).start()
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that requests wait for a moment is no news
     signal.signal(signal.SIGTERM, _interrupt)
     try:
         server.run()

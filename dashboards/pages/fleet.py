@@ -17,6 +17,8 @@ from dashboards.parts import nothing_here, page, section
 from dashboards.trouble import in_words
 
 DAYS = (7, 30, 90)
+#: Changes that stand there at once; the rest unfold.
+CHANGES_SHOWN = 25
 CONDITIONS = (
     ("all", "Every condition"),
     ("warning", "Warning"),
@@ -150,7 +152,9 @@ def _changed(view: FleetView, days: int) -> list[Any]:
         html.Li([html.Time(one["when"]), dcc.Link(one["tail"], href=f"/aircraft/{one['tail']}"), _linked(one)])
         for one in found
     ]
-    return [links, html.Ul(items, className="changes")]
+    rest = items[CHANGES_SHOWN:]
+    more = [html.Details([html.Summary(f"{len(rest)} more"), html.Ul(rest, className="changes")])] if rest else []
+    return [links, html.Ul(items[:CHANGES_SHOWN], className="changes"), *more]
 
 
 def _linked(change: dict[str, str]) -> Any:
