@@ -6,11 +6,12 @@ import polars as pl
 
 from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log
 from analyzer.simulator import Scenario, simulate
+from analyzer.simulator.as_log import as_log
 
 
 def log_of(scenario: Scenario) -> Log:
     """A simulated flight as if its file had been read."""
-    return log_from(simulate(scenario).table, tail=scenario.tail)
+    return as_log(simulate(scenario))
 
 
 def log_from(table: pl.DataFrame, tail: str | None = None) -> Log:

@@ -21,13 +21,15 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     finding), cold, an alternator at its limit. A current that never settles is another finding, and one that
     settles in time is none however it got there.
     """
-    tau, settling = measures["recharge_time_constant"], measures["recharge_settling_time"]
-    if tau.value is None or tau.low is None or flight.recharge is None:
+    settling = measures["recharge_settling_time"]
+    seen = _time_constant(flight, measures)
+    if seen is None or flight.recharge is None:
         return []
+    value, low, says = seen
     colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
     limit = limit_value("slow_time_constant") * colder
     sure = limit_value("slow_for_sure") * colder if flight.ammeter.kind == "battery" else limit
-    if tau.value <= limit or tau.low <= sure:
+    if value <= limit or low <= sure:
         return []
     drawn = discharge_before(flight, measures)
     rest = measures["resting_voltage"].value
@@ -38,10 +40,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     in_time = settling.value is not None and settling.value < limit_value("slow_settling")
     if in_time or recharge_never_settles(flight, measures):
         return []
-    evidence = {"time_constant_min": round(tau.value, 2), "low": round(tau.low, 2), "limit": round(limit, 2)}
+    evidence = {"time_constant_min": round(value, 2), "low": round(low, 2), "limit": round(limit, 2)}
     evidence["drawn_before_ah"] = round(drawn, 2)
-    says = f"Charging current after start fell with a time constant of {tau.value:.1f} min"
-    says += f" ({tau.low:.1f} to {tau.high:.1f} min)"
     if settling.value is not None:
         evidence["settling_min"] = round(settling.value, 1)
         says += f" and took {settling.value:.0f} min to settle"
@@ -52,8 +52,24 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     settled = measures["maintenance_current"].value
     signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
     from_s = flight.recharge.on_s
-    severity = "caution" if tau.low > limit else "advisory"
+    severity = "caution" if low > limit else "advisory"
     return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
+
+
+def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float, float, str] | None:
+    """Time constant of the recharge and its lower end [min], with the words for it.
+
+    Where a battery ammeter shows a decay that had not settled when the log or the window ended, the least that
+    it can have been.
+    """
+    tau = measures["recharge_time_constant"]
+    words = "Charging current after start fell with a time constant of"
+    if tau.value is not None and tau.low is not None:
+        return tau.value, tau.low, f"{words} {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
+    least = flight.recharge.at_least_s if flight.recharge is not None else None
+    if least is None or flight.ammeter.kind != "battery":
+        return None
+    return least / 60.0, least / 60.0, f"{words} at least {least / 60.0:.0f} min, not settled when last seen"
 
 
 def _colder(flight: Flight) -> float:

@@ -65,7 +65,8 @@ def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
     settled = measures["maintenance_current"].low
     if air is None or (settled is not None and settled > limit_value("maintenance_raised")):
         return 0.0
-    colder = max(0.0, limit_value("compensation_from") - median(air))
+    ground = median(air[: flight.takeoff])  # the engine compartment is nearer to that than to the air aloft
+    colder = max(0.0, limit_value("compensation_from") - (ground if np.isfinite(ground) else median(air)))
     return min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
 
 
@@ -94,7 +95,7 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     first, last = sorted((lowest, highest))
     explained = _explained_by_air(flight, time[first], time[last], move)
     limit = flight.limits["drift_within_flight"] + explained
-    if abs(move) < limit:
+    if abs(move) < limit or time[last] - time[first] < limit_value("drift_between"):
         return []
     minutes = (time[last] - time[first]) / 60.0
     evidence = {

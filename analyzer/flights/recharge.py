@@ -27,6 +27,7 @@ class Recharge:
     decay: Decay | None  # times in s from ``origin_s``, currents in A
     because: str | None  # why no decay was fitted
     unsettled: bool = False  # the log ends, or the window, before the charging current has settled
+    at_least_s: float | None = None  # least time constant that an unsettled decay can have had [s]
     limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
 
 
@@ -78,7 +79,9 @@ def find_recharge(
     if reason is not None or decay is None:
         stop_s = float(trace.time[stop - 1])
         unsettled = reason == _ENDS_BEFORE
-        return Recharge(on_s, knee_s, origin_s, stop_s if unsettled else assumed, None, reason, unsettled)
+        settled_s = stop_s if unsettled else assumed
+        least = _least_time_constant(decay) if unsettled else None
+        return Recharge(on_s, knee_s, origin_s, settled_s, None, reason, unsettled, least)
     settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
     return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a)
@@ -196,6 +199,13 @@ def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:
     edges = np.flatnonzero(np.diff(np.floor(np.cumsum(np.diff(t, prepend=t[0] - 1.0) / grow)), prepend=-1.0))
     counts = np.diff(edges, append=t.size)
     return np.add.reduceat(t, edges) / counts, np.add.reduceat(y, edges) / counts
+
+
+def _least_time_constant(decay: Decay | None) -> float | None:
+    """Least time constant [s] of a decay that had not settled when it was last seen, None when it was no decay."""
+    if decay is None or decay.amplitude < 5.0 * decay.amplitude_error:
+        return None
+    return min(decay.tau_low, decay.span / limit_value("decay_span_share"))
 
 
 def _why_not(decay: Decay | None) -> str | None:

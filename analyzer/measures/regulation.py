@@ -189,6 +189,9 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
     covariance = np.linalg.inv(design[kept].T @ design[kept])
     rows_each = autocorrelation_length(residuals[kept])
     error = 1000.0 * float(np.sqrt(covariance[2, 2] * rows_each) * residuals[kept].std())
+    # a voltmeter with little noise of its own moves in whole steps, which no averaging makes finer
+    step = resolution(trace.bus_voltage) / np.sqrt(12.0)
+    error = float(np.hypot(error, 1000.0 * step / float(np.percentile(amps, 99.5) - np.percentile(amps, 0.5))))
     droop = -1000.0 * float(terms[2])
     error = float(np.hypot(error, flight.limits["droop_model_error"]))
     if Z95 * error > flight.limits["droop_widest"]:

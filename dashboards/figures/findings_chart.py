@@ -18,6 +18,7 @@ def findings_chart(
     over_many: Sequence[dict[str, Any]],
     of_flights: Sequence[dict[str, Any]],
     entries: Sequence[tuple[datetime, str, str]],
+    since: datetime,
     until: datetime,
 ) -> go.Figure:
     """The chart.
@@ -27,7 +28,7 @@ def findings_chart(
     over_many : findings of the trends by the contract
     of_flights : findings of flights by the contract, with ``flight_id``
     entries : maintenance done: when, kind, words
-    until : where bars of findings that stand open end
+    since, until : first and last flight; bars of findings that stand open end there
     """
     names = list(dict.fromkeys(one["finding"] for one in (*over_many, *reversed(of_flights))))
     figure = go.Figure(
@@ -38,7 +39,7 @@ def findings_chart(
             legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
             margin={"l": 10, "r": 18, "t": 44, "b": 30},
             barmode="overlay",
-            xaxis=axis(type="date"),
+            xaxis=axis(type="date", range=[since, until]),
             yaxis=axis(categoryarray=[finding_label(name) for name in reversed(names)], categoryorder="array"),
         )
     )

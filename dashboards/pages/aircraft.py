@@ -147,8 +147,8 @@ def _findings(view: TailView) -> list[Any]:
     if not view.findings and not view.review["findings"]:
         return [html.P("None so far.")]
     marks = [(when, kind, words) for when, _, kind, words in entry_marks(view)]
-    until = view.history.flights[-1].end
-    chart = findings_chart(view.review["findings"], view.findings, marks, until)
+    since, until = view.history.flights[0].start, view.history.flights[-1].end
+    chart = findings_chart(view.review["findings"], view.findings, marks, since, until)
     return [
         html.Div(
             dcc.Graph(id={"type": "aircraft-chart", "measure": "findings"}, figure=chart, config=GRAPH_CONFIG),
