@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -152,3 +153,16 @@ def _band(value: Any, path: Path, where: str) -> tuple[float, float] | None:
             f"such as [13.6, 14.3], not {value!r}."
         )
     return float(value[0]), float(value[1])
+
+
+def with_columns(text: str, tail: str, columns: Mapping[str, str]) -> str:
+    """Give a fleet file's text with columns mapped for a tail; everything else stays as it was written."""
+    heading = f"[aircraft.{tail.upper()}.columns]"
+    lines = text.splitlines()
+    made = [f"{role} = {json.dumps(name, ensure_ascii=False)}" for role, name in columns.items()]
+    if heading not in (line.strip() for line in lines):
+        return "\n".join([*lines, *([""] if lines else []), heading, *made]) + "\n"
+    at = next(place for place, line in enumerate(lines) if line.strip() == heading) + 1
+    end = next((place for place in range(at, len(lines)) if lines[place].lstrip().startswith("[")), len(lines))
+    kept = [line for line in lines[at:end] if line.split("=")[0].strip() not in columns]
+    return "\n".join([*lines[:at], *made, *kept, *lines[end:]]) + "\n"

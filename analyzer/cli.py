@@ -18,6 +18,7 @@ from analyzer.commands import (
     add,
     assign,
     columns,
+    demo,
     dispose,
     entry,
     export,
@@ -25,6 +26,7 @@ from analyzer.commands import (
     forget,
     rebuild,
     review,
+    serve,
     trend,
 )
 
@@ -35,6 +37,7 @@ EPILOG = """\
 Start with:  taper review PATH      what each flight shows
 To follow a fleet:  taper add PATH, then taper fleet and taper trend
 If a result looks odd:  taper columns PATH      how the log was understood
+To look around first:  taper demo --open      a season of an invented club in a browser
 
 Results support maintenance decisions by appropriately certificated persons under the aircraft's
 maintenance manual and local rules; they do not declare an aircraft airworthy."""
@@ -50,6 +53,8 @@ COMMANDS: dict[str, Any] = {
     "assign": assign,
     "forget": forget,
     "rebuild": rebuild,
+    "serve": serve,
+    "demo": demo,
     "export": export,
 }
 

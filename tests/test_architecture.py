@@ -28,7 +28,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "review": {*STAGES, *TOOLS},
     "trends": {"flights", "measures", "findings", "review", *TOOLS},
     "records": {*STAGES, "review", "trends", *TOOLS},
-    "reports": set(),
+    "reports": {*STAGES, *TOOLS, "review"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
 HEAVY = ("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich")
@@ -59,11 +59,35 @@ def part_of(file: Path) -> str:
 def test_a_module_imports_only_what_stands_before_it(file: Path) -> None:
     part = part_of(file)
     imported = parts_imported(file) - {part, "__version__"}
-    assert "dashboards" not in imported
     if part in MAY_IMPORT:
         assert imported <= MAY_IMPORT[part], f"{part} may not import {imported - MAY_IMPORT[part]}"
     else:
-        assert "simulator" not in imported
+        assert "simulator" not in imported or file.stem.startswith("demo")
+
+
+@pytest.mark.parametrize("file", sorted(ANALYZER.rglob("*.py")), ids=lambda file: str(file.relative_to(ROOT)))
+def test_only_a_function_of_a_command_imports_the_dashboards(file: Path) -> None:
+    if part_of(file) != "commands":
+        assert "dashboards" not in parts_imported(file)
+    for node in ast.parse(file.read_text("utf-8")).body:
+        if isinstance(node, ast.ImportFrom):
+            assert not (node.module or "").startswith("dashboards")
+
+
+@pytest.mark.parametrize("file", sorted((ROOT / "dashboards" / "pages").glob("*.py")), ids=lambda file: file.stem)
+def test_a_page_holds_no_arithmetic_library_and_no_sql(file: Path) -> None:
+    roots = {
+        name.split(".")[0]
+        for node in ast.walk(ast.parse(file.read_text("utf-8")))
+        for name in (
+            [node.module or ""]
+            if isinstance(node, ast.ImportFrom)
+            else [alias.name for alias in node.names]
+            if isinstance(node, ast.Import)
+            else []
+        )
+    }
+    assert not roots & {"numpy", "scipy", "polars", "sqlalchemy", "sqlite3"}
 
 
 def test_every_part_is_in_the_table_or_is_the_command_line() -> None:

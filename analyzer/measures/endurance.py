@@ -20,7 +20,7 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     battery in service may have lost; it does not know this battery's age.
     """
     name = "endurance"
-    amps, note = _load(flight, load)
+    amps, note = observed_load(flight, load)
     if amps is None:
         return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
     if charge.value is None and flight.first_crank > 0:
@@ -44,7 +44,8 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     return measured(name, value, min(lows), max(highs), note)
 
 
-def _load(flight: Flight, load: Measure) -> tuple[float | None, str]:
+def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
+    """The load that the battery would have to carry [A], None when nothing tells it, and what told."""
     if load.value is not None and load.value >= limit_value("output_smallest"):
         return load.value, f"at the steady load of {load.value:.0f} A"
     if flight.trace.battery_current is not None:

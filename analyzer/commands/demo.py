@@ -1,0 +1,36 @@
+"""``taper demo``: a season of an invented club, in a browser, and gone afterwards."""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from pathlib import Path
+
+from analyzer.commands.pages import add_server_arguments, say, show
+
+HELP = "make a season of an invented flying club and show it in a browser"
+EPILOG = """\
+  taper demo --open
+
+Everything is made in a folder of its own that is removed when you stop it with Ctrl-C. Club, aircraft, people
+and flights are invented."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    add_server_arguments(parser)
+    parser.add_argument("--keep", metavar="DIR", help="make it in this folder and leave it there")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Make the season and serve it until interrupted; the exit status."""
+    if arguments.keep:
+        return _shown(arguments, Path(arguments.keep))
+    with tempfile.TemporaryDirectory(prefix="taper-demo-", ignore_cleanup_errors=True) as folder:
+        return _shown(arguments, Path(folder))
+
+
+def _shown(arguments: argparse.Namespace, folder: Path) -> int:
+    from analyzer.commands.demo_records import make_demo_records
+
+    return show(arguments, make_demo_records(folder, say))

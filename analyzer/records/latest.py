@@ -1,0 +1,70 @@
+"""The latest flights of every aircraft: what a page of the whole fleet shows without loading all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import func, select
+
+from analyzer.records import codec
+from analyzer.records.store import Store
+from analyzer.records.tables import findings, flights, logs
+from analyzer.trends.history import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class LatestFlight:
+    """One of an aircraft's latest flights; ``findings`` by the contract, worst first."""
+
+    id: int
+    start: str
+    readings: Mapping[str, Reading]
+    findings: tuple[dict[str, Any], ...]
+
+
+def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, list[LatestFlight]]:
+    """Give the latest ``count`` flights of each tail, the latest last; flights without a clock are left out."""
+    found: dict[str, list[LatestFlight]] = {}
+    with store.reading() as connection:
+        for tail in tails:
+            asked = (
+                select(flights.c.id, flights.c.starts, flights.c.readings)
+                .where(flights.c.tail == tail, flights.c.starts.is_not(None))
+                .order_by(flights.c.starts.desc())
+                .limit(count)
+            )
+            rows = list(reversed(connection.execute(asked).all()))
+            of_these = select(findings.c.flight_id, findings.c.document).where(
+                findings.c.flight_id.in_([row.id for row in rows])
+            )
+            by_flight: dict[int, list[dict[str, Any]]] = {}
+            for flight_id, document in connection.execute(of_these.order_by(findings.c.id)):
+                by_flight.setdefault(flight_id, []).append(document)
+            readings = codec.decode_all(row.readings for row in rows)
+            found[tail] = [
+                LatestFlight(row.id, row.starts, own, tuple(by_flight.get(row.id, ())))
+                for row, own in zip(rows, readings, strict=True)
+            ]
+    return found
+
+
+def anything_kept(store: Store) -> bool:
+    """Whether any log is kept."""
+    with store.reading() as connection:
+        return connection.execute(select(logs.c.id).limit(1)).first() is not None
+
+
+def tail_names(store: Store) -> list[str]:
+    """Give every tail that flights are kept of, in order, without counting them."""
+    asked = select(flights.c.tail).where(flights.c.tail.is_not(None)).distinct().order_by(flights.c.tail)
+    with store.reading() as connection:
+        return list(connection.execute(asked).scalars())
+
+
+def logs_without_tail(store: Store) -> int:
+    """Count the logs that name no aircraft."""
+    with store.reading() as connection:
+        counted = connection.execute(select(func.count()).select_from(logs).where(logs.c.tail.is_(None)))
+        return int(counted.scalar_one())

@@ -1,0 +1,148 @@
+"""The app: its frame, and the pages in it."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import dash
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, dcc, html
+from flask import current_app
+
+from dashboards.receiving import add_receiver
+from dashboards.staging import Staging
+from dashboards.trouble import tell
+
+if TYPE_CHECKING:
+    from dashboards.kept import Kept
+
+#: Pages in the order of the bar at the top, and those that are reached from others.
+PAGES = ("fleet", "aircraft", "flight", "bring_in", "entries")
+IN_THE_BAR = (("Fleet", "/"), ("Bring in logs", "/bring-in"), ("Entries", "/entries"))
+ASSETS = Path(__file__).with_name("assets")
+SOURCE_KEY, STAGING_KEY = "taper_kept", "taper_staging"
+
+#: Shades of the one accent, light to dark, for the form fields; look.css has the same two.
+ACCENT = (
+    "#eef5fa", "#dfeaf1", "#b9d7ec", "#8cc4ea", "#5fa6d3", "#3a8abd", "#226c9b", "#14557f", "#0f4568", "#0a344f",
+)  # fmt: skip
+
+WHILE_LOADING = """<!DOCTYPE html>
+<html lang="en">
+  <head>
+    {%metas%}
+    <meta name="viewport" content="width=device-width, initial-scale=1">
+    <title>{%title%}</title>
+    {%favicon%}
+    {%css%}
+    <script>
+      document.documentElement.setAttribute("data-mantine-color-scheme",
+        (localStorage.getItem("mantine-color-scheme-value") || "auto").replace("auto",
+          matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light"));
+    </script>
+  </head>
+  <body>
+    <noscript><p>These pages need scripts. <code>taper review</code> says the same on the command line.</p></noscript>
+    {%app_entry%}
+    <footer>{%config%}{%scripts%}{%renderer%}</footer>
+  </body>
+</html>"""
+
+
+def make_app(kept: Kept) -> Dash:
+    """The app over what is kept. One app a process: Dash keeps pages and callbacks by process.
+
+    Everything is served from this machine; nothing is fetched from elsewhere.
+    """
+    app = Dash(
+        "dashboards",
+        use_pages=True,
+        pages_folder="",
+        assets_folder=str(ASSETS),
+        serve_locally=True,
+        title="taper",
+        update_title="Working …",
+        suppress_callback_exceptions=True,
+        index_string=WHILE_LOADING,
+        on_error=tell,
+    )
+    app.server.config[SOURCE_KEY] = kept
+    staging = Staging(kept.fleet_file)
+    app.server.config[STAGING_KEY] = staging
+    add_receiver(app.server, staging)
+    for name in PAGES:
+        import_module(f"dashboards.pages.{name}")
+    import_module("dashboards.pages.not_found_404")
+    app.layout = frame
+    return app
+
+
+def kept_here() -> Kept:
+    """What is kept, for the app that answers at this moment."""
+    found: Kept = current_app.config[SOURCE_KEY]
+    return found
+
+
+def staging_here() -> Staging:
+    """What was brought in and waits to be kept, for the app that answers at this moment."""
+    found: Staging = current_app.config[STAGING_KEY]
+    return found
+
+
+def frame() -> dmc.MantineProvider:
+    """The bar at the top and the page below it."""
+    return dmc.MantineProvider(
+        [
+            html.A("To the content", href="#content", className="skip"),
+            html.Header(
+                [
+                    dcc.Link([_sign(), "taper"], href="/", className="name", title="Fleet"),
+                    html.Nav(html.Ul(id="bar-links", children=bar_links("/")), **{"aria-label": "Pages"}),
+                    html.Div(
+                        [
+                            dmc.ColorSchemeToggle(
+                                lightIcon="☀",
+                                darkIcon="☾",
+                                color="gray",
+                                id="bar-scheme",
+                                **{"aria-label": "Switch between light and dark"},
+                            ),
+                        ],
+                        className="right",
+                    ),
+                ],
+                className="bar",
+            ),
+            html.Div(id="notice", role="alert", className="notice"),
+            html.Main(dash.page_container, id="content", tabIndex=-1),
+        ],
+        defaultColorScheme="auto",
+        theme={
+            "primaryColor": "accent",
+            "primaryShade": {"light": 7, "dark": 3},
+            "autoContrast": True,
+            "colors": {"accent": list(ACCENT)},
+            "fontFamily": "inherit",
+        },
+    )
+
+
+def _sign() -> html.Img:
+    """The sign: a current that tapers."""
+    return html.Img(src=dash.get_asset_url("sign.svg"), alt="", width=30, height=22)
+
+
+def bar_links(path: str | None) -> list[html.Li]:
+    """The links of the bar, the present page marked."""
+    return [
+        html.Li(dcc.Link(words, href=href), **({"aria-current": "page"} if href == path else {}))
+        for words, href in IN_THE_BAR
+    ]
+
+
+@dash.callback(Output("bar-links", "children"), Input("_pages_location", "pathname"))
+def mark_the_page(path: str | None) -> list[html.Li]:
+    """Mark the present page in the bar."""
+    return bar_links(path)

@@ -1,0 +1,32 @@
+/* Bringing a chart to a stretch of time, and keeping the address in step so that it can be shared. */
+window.dash_clientside = Object.assign({}, window.dash_clientside, {
+  taper: {
+    bringIntoView: function (key) {
+      if (key) setTimeout(() => {
+        const at = document.getElementById("bring-closer");
+        if (at) at.scrollIntoView({block: "start"});
+      }, 400);
+      return dash_clientside.no_update;
+    },
+    showStretch: function () {
+      const asked = dash_clientside.callback_context.triggered_id;
+      const value = dash_clientside.callback_context.triggered[0];
+      if (!asked || !value || !value.value) return dash_clientside.no_update;
+      const chart = document.querySelector("#flight-chart .js-plotly-plot");
+      if (!chart) return dash_clientside.no_update;
+      const path = window.location.pathname;
+      if (asked === "flight-whole") {
+        history.replaceState(history.state, "", path);
+        Plotly.relayout(chart, {"xaxis.autorange": true});
+        return "The whole flight is shown.";
+      }
+      const axis = chart._fullLayout.xaxis;
+      const origin = chart.layout.meta.origin, unit = chart.layout.meta.unit;
+      const at = (seconds) => origin + seconds * unit;
+      history.replaceState(history.state, "", path + "?from=" + asked.first + "&to=" + asked.last);
+      Plotly.relayout(chart, {"xaxis.range": [at(asked.first), at(asked.last)]});
+      document.getElementById("flight-meters").scrollIntoView({block: "start"});
+      return "The chart shows this stretch; its address can be shared.";
+    },
+  },
+});

@@ -1,0 +1,87 @@
+"""Findings of one aircraft over time: those of single flights as marks, those over many flights as bars."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+import plotly.graph_objects as go
+
+from analyzer.findings.finding import SEVERITIES
+from analyzer.trends.entries import kinds
+from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
+from dashboards.flight_words import finding_label
+
+
+def findings_chart(
+    over_many: Sequence[dict[str, Any]],
+    of_flights: Sequence[dict[str, Any]],
+    entries: Sequence[tuple[datetime, str, str]],
+    since: datetime,
+    until: datetime,
+) -> go.Figure:
+    """The chart.
+
+    Parameters
+    ----------
+    over_many : findings of the trends by the contract
+    of_flights : findings of flights by the contract, with ``flight_id``
+    entries : maintenance done: when, kind, words
+    since, until : first and last flight; bars of findings that stand open end there
+    """
+    names = list(dict.fromkeys(one["finding"] for one in (*over_many, *reversed(of_flights))))
+    figure = go.Figure(
+        layout=base_layout(
+            height=96 + 34 * max(1, len(names)),
+            showlegend=True,
+            hovermode="closest",
+            legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
+            margin={"l": 10, "r": 18, "t": 44, "b": 30},
+            barmode="overlay",
+            xaxis=axis(type="date", range=[since, until]),
+            yaxis=axis(categoryarray=[finding_label(name) for name in reversed(names)], categoryorder="array"),
+        )
+    )
+    for one in over_many:
+        figure.add_trace(_bar(one, until))
+    for severity in SEVERITIES:
+        found = [one for one in of_flights if one["severity"] == severity and one["start"]]
+        if found:
+            figure.add_trace(_marks(severity, found))
+    for when, kind, words in entries:
+        figure.add_vline(x=when, line={"color": LINES["engine_speed"], "width": 1.4, "dash": "dash"})
+        figure.add_annotation(
+            x=when, yref="paper", y=0.0, yanchor="bottom", text="▼", hovertext=f"{kinds()[kind].words}: {words}",
+            showarrow=False,
+        )  # fmt: skip
+    return figure
+
+
+def _bar(finding: dict[str, Any], until: datetime) -> go.Scatter:
+    """A bar from when it was raised until it lapsed."""
+    look = SEVERITY[finding["severity"]]
+    raised = datetime.fromisoformat(finding["raised_at"])
+    lapsed = datetime.fromisoformat(finding["lapsed_at"]) if finding["lapsed_at"] else None
+    ends = f"until {lapsed:%Y-%m-%d}" if lapsed else "and stands open"
+    return go.Scatter(
+        x=[raised, lapsed or until],
+        y=[finding_label(finding["finding"])] * 2,
+        mode="lines",
+        line={"color": faded(look["colour"], 0.45), "width": 16},
+        showlegend=False,
+        hovertemplate=f"{look['word']}, raised {raised:%Y-%m-%d} {ends}<extra></extra>",
+    )
+
+
+def _marks(severity: str, found: Sequence[dict[str, Any]]) -> go.Scatter:
+    look = SEVERITY[severity]
+    return go.Scatter(
+        x=[one["start"] for one in found],
+        y=[finding_label(one["finding"]) for one in found],
+        mode="markers",
+        marker={"symbol": look["symbol"], "size": 11, "color": look["colour"]},
+        name=f"{look['word']} in a flight",
+        customdata=[[one["flight_id"], one["start"][:10]] for one in found],
+        hovertemplate=f"{look['word']}, flight of %{{customdata[1]}}<extra></extra>",
+    )

@@ -1,0 +1,248 @@
+"""One measure of one aircraft over its flights: intervals, weather taken out, limits, entries, steps, where it goes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import plotly.graph_objects as go
+
+from analyzer.measures.measure import MEASURES
+from analyzer.reports.wording import number, unit_shown
+from analyzer.series import Floats
+from analyzer.trends.entries import kinds
+from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
+
+#: Least height of the axis in the measure's unit, so that a meter's own steps do not fill the chart.
+LEAST_HEIGHT = {
+    "regulated_voltage": 0.8,
+    "recharge_time_constant": 3.0,
+    "recharge_settling_time": 6.0,
+    "cranking_voltage": 2.0,
+    "resting_voltage": 0.6,
+    "maintenance_current": 2.0,
+    "regulation_scatter": 0.12,
+    "regulation_droop": 10.0,
+}
+ALONG = ("date", "hours")
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """One measure's points; arrays of the same length, one entry a flight that carries the measure."""
+
+    measure: str
+    starts: tuple[datetime, ...]
+    hours: Floats  # engine hours flown before the flight [h]
+    value: Floats
+    low: Floats  # 95 % interval
+    high: Floats
+    adjusted: Floats  # weather taken out, load at its median
+    flight_ids: tuple[int, ...]
+
+
+def trend_chart(
+    history: History,
+    trend: Mapping[str, Any],
+    entries: Sequence[tuple[datetime, float, str, str]] = (),
+    *,
+    along: str = "date",
+    shown: str = "both",
+) -> go.Figure:
+    """The chart of one measure.
+
+    Parameters
+    ----------
+    history : its points
+    trend : of the contract: level, slope, limit, projection, changes
+    entries : maintenance done: when, engine hours, kind, words
+    along : "date" or "hours" (engine hours; only along these the projection is drawn)
+    shown : "both", "raw" or "adjusted"
+    """
+    unit = unit_shown(MEASURES[history.measure])
+    figure = go.Figure(layout=_layout(history, trend, along, unit))
+    where: Any = list(history.starts) if along == "date" else history.hours
+    if shown in ("both", "raw"):
+        figure.add_trace(_raw(history, where, unit))
+    if shown in ("both", "adjusted"):
+        figure.add_trace(_adjusted(history, where, unit))
+    for trace in _projection(history, trend, along, unit):
+        figure.add_trace(trace)
+    for change in trend["changes"]:
+        _mark(
+            figure,
+            *_place(history, change["start"], along),
+            f"step to {_shown(history, change['to'])} {unit}",
+            "dot",
+        )
+    for when, hours, kind, words in entries:
+        _mark(figure, when if along == "date" else hours, f"▼ {kinds()[kind].words}", "dash", words)
+    return figure
+
+
+def _shown(history: History, value: float) -> str:
+    return number(value, MEASURES[history.measure])
+
+
+def _layout(history: History, trend: Mapping[str, Any], along: str, unit: str) -> dict[str, Any]:
+    layout = base_layout(
+        height=290,
+        showlegend=False,
+        hovermode="closest",
+        margin={"l": 58, "r": 18, "t": 26, "b": 42},
+        xaxis=axis("engine hours" if along == "hours" else None, fixedrange=False),
+        yaxis=axis(unit, range=_range(history, trend)),
+    )
+    if (limit := trend["limit"]) is not None:
+        layout["shapes"] = [
+            {
+                "type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit,
+                "line": {"color": SEVERITY["warning"]["colour"], "width": 1.4, "dash": "dashdot"},
+            }
+        ]  # fmt: skip
+        layout["annotations"] = [
+            {
+                "xref": "paper", "x": 0.0, "y": limit, "xanchor": "left", "yanchor": "bottom", "showarrow": False,
+                "text": f"limit {_shown(history, limit)} {unit}", "font": {"size": 11},
+            }
+        ]  # fmt: skip
+    return layout
+
+
+def _range(history: History, trend: Mapping[str, Any]) -> list[float]:
+    """The values, and the limit where it lies near; never so close that the meter's steps fill the chart."""
+    low, high = (
+        float(min(history.value.min(), history.adjusted.min())),
+        float(max(history.value.max(), history.adjusted.max())),
+    )
+    span = max(high - low, LEAST_HEIGHT[history.measure])
+    limit = trend["limit"]
+    if limit is not None and low - 1.5 * span < limit < high + 1.5 * span:
+        low, high = min(low, limit), max(high, limit)
+    room = max(0.5 * (span - (high - low)), 0.12 * (high - low))
+    return [max(0.0, low - room) if low >= 0.0 else low - room, high + room]
+
+
+def _raw(history: History, where: Any, unit: str) -> go.Scatter:
+    return go.Scatter(
+        x=where,
+        y=history.value,
+        error_y={
+            "type": "data",
+            "symmetric": False,
+            "array": history.high - history.value,
+            "arrayminus": history.value - history.low,
+            "color": faded(LINES["limit"], 0.45),
+            "thickness": 1,
+            "width": 0,
+        },
+        mode="markers",
+        marker={"symbol": "circle-open", "size": 7, "color": LINES["limit"], "line": {"width": 1.4}},
+        customdata=[
+            [
+                start.strftime("%Y-%m-%d"),
+                _shown(history, value),
+                flight_id,
+                _shown(history, low),
+                _shown(history, high),
+            ]
+            for start, value, flight_id, low, high in zip(
+                history.starts, history.value, history.flight_ids, history.low, history.high, strict=True
+            )
+        ],
+        name="as measured",
+        hovertemplate=(
+            f"%{{customdata[0]}}: %{{customdata[1]}} {unit} (%{{customdata[3]}} to %{{customdata[4]}})"
+            "<extra>as measured</extra>"
+        ),
+    )
+
+
+def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
+    return go.Scatter(
+        x=where,
+        y=history.adjusted,
+        mode="markers",
+        marker={"symbol": "circle", "size": 6, "color": LINES["trend"]},
+        customdata=[
+            [start.strftime("%Y-%m-%d"), _shown(history, value)]
+            for start, value in zip(history.starts, history.adjusted, strict=True)
+        ],
+        name="weather and load taken out",
+        hovertemplate=f"%{{customdata[0]}}: %{{customdata[1]}} {unit}<extra>weather and load taken out</extra>",
+    )
+
+
+def _projection(history: History, trend: Mapping[str, Any], along: str, unit: str) -> list[go.Scatter]:
+    """The present slope with its interval, from the last flight to where the limit may be reached."""
+    if along != "hours" or trend["slope_per_100h"] is None or trend["earliest_h"] is None or not history.hours.size:
+        return []
+    start = float(history.hours[-1])
+    reach = max(10.0, min(2.0 * (trend["reaches_limit_in_h"] or trend["earliest_h"]), 2.0 * start + 50.0))
+    hours = np.array([0.0, reach])
+    slopes = {name: trend[name] / 100.0 for name in ("slope_per_100h", "low", "high")}
+    ends = {name: trend["level"] + slope * hours for name, slope in slopes.items()}
+    place = start + hours
+    band = go.Scatter(
+        x=np.concatenate([place, place[::-1]]),
+        y=np.concatenate([ends["low"], ends["high"][::-1]]),
+        mode="lines",
+        fill="toself",
+        fillcolor=faded(LINES["fit"], 0.13),
+        line={"width": 0},
+        hoverinfo="skip",
+    )
+    middle = go.Scatter(
+        x=place,
+        y=ends["slope_per_100h"],
+        mode="lines",
+        line={"color": LINES["fit"], "dash": "dash", "width": 2},
+        hovertemplate=f"if it goes on: %{{y:.2f}} {unit}<extra></extra>",
+    )
+    return [band, middle]
+
+
+def _place(history: History, start: str, along: str) -> tuple[Any]:
+    """Where a step lies: its flight's date, or the engine hours flown by then."""
+    moment = datetime.fromisoformat(start)
+    if along == "date":
+        return (moment,)
+    later = [hours for begun, hours in zip(history.starts, history.hours, strict=True) if begun >= moment]
+    return (later[0] if later else float(history.hours[-1]),)
+
+
+def _mark(figure: go.Figure, at: Any, words: str, dash: str, more: str = "") -> None:
+    """An upright line with words at its head."""
+    figure.add_shape(
+        type="line", x0=at, x1=at, yref="paper", y0=0.0, y1=1.0,
+        line={"color": LINES["engine_speed"], "width": 1.4, "dash": dash},
+    )  # fmt: skip
+    figure.add_annotation(
+        x=at, yref="paper", y=1.0, yanchor="bottom", text=words, hovertext=more or words, showarrow=False,
+        font={"size": 11},
+    )  # fmt: skip
+
+
+def trend_words(measure: str, trend: Mapping[str, Any]) -> str:
+    """What the trend says, in a sentence or two, with its interval."""
+    unit = MEASURES[measure]
+    if trend["state"] != "measured":
+        return f"No trend can be told, because {trend['because']}."
+    shown = unit_shown(unit)
+    level = f"Now at {number(trend['level'], unit)} {shown}"
+    ends = f"{number(trend['low'], unit)} to {number(trend['high'], unit)}"
+    if trend["low"] <= 0.0 <= trend["high"]:
+        return f"{level}. No trend: the change per 100 engine hours may be {ends} {shown}."
+    slope = f"{number(trend['slope_per_100h'], unit)} {shown} per 100 engine hours ({ends})"
+    says = f"{level}, changing by {slope}."
+    if trend["reaches_limit_in_h"] is not None and trend["limit"] is not None:
+        limit = f"{number(trend['limit'], unit)} {shown}"
+        if trend["reaches_limit_in_h"] <= 0.0:
+            return f"{says} It is past its limit of {limit}."
+        latest = f"{trend['latest_h']:.0f} h" if trend["latest_h"] is not None else "no end"
+        says += f" If it goes on, it reaches {limit} in about {trend['reaches_limit_in_h']:.0f} engine hours"
+        says += f" ({trend['earliest_h']:.0f} h to {latest})."
+    return says

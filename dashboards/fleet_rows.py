@@ -1,0 +1,147 @@
+"""The fleet's rows in words: which aircraft needs attention first, why, and what changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+from analyzer.findings.finding import SEVERITIES
+from analyzer.measures.measure import MEASURES
+from analyzer.records.changing import Disposition
+from analyzer.records.latest import LatestFlight
+from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.trends.entries import kinds
+from dashboards.flight_words import finding_label
+from dashboards.kept import FleetView
+
+#: Flights back from the last one in which a flight's own finding still counts as open.
+STILL_OPEN = 3
+#: Dispositions after which a finding no longer stands open.
+SETTLED = ("not found on inspection", "accepted", "fixed")
+#: Small lines: measure, label, least height of the line in the measure's unit, so that a meter's steps stay small.
+LINES = (
+    ("regulated_voltage", "regulated", 0.8),
+    ("recharge_settling_time", "settled after", 6.0),
+    ("cranking_voltage", "cranking", 2.0),
+    ("resting_voltage", "at rest", 0.6),
+)
+LINES_SHOWN = 3
+
+
+def rows(view: FleetView) -> list[dict[str, Any]]:
+    """One row an aircraft, the one in most need first, for the grid."""
+    made = [_row(tail, view) for tail in view.document["tails"]]
+    order = (*reversed(SEVERITIES), "unknown", "good")
+    made.sort(key=lambda row: order.index(row["condition"]))  # stable: within a condition the order of need stays
+    return [row | {"place": place} for place, row in enumerate(made, 1)]
+
+
+def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
+    tail = document["tail"]
+    latest = view.latest.get(tail, [])
+    settled = settled_findings(one for one in view.dispositions if one.tail == tail)
+    found = open_findings(document, latest, settled)
+    worst = max(found, key=lambda one: SEVERITIES.index(one["severity"]), default=None)
+    quiet = "unknown" if document["condition"] == "unknown" else "good"
+    limit = document["next_limit"]
+    last = datetime.fromisoformat(document["last_flight"]) if document["last_flight"] else None
+    return {
+        "tail": tail,
+        "href": f"/aircraft/{tail}",
+        "condition": worst["severity"] if worst else quiet,
+        "why": _why(worst, len(found), quiet),
+        "last_flight": f"{last:%Y-%m-%d}" if last else "",
+        "flights": document["flights"],
+        "hours": round(document["hours"], 1),
+        "limit_h": limit["earliest_h"] if limit else None,
+        "limit": limit_words(limit),
+        "lines": [line for line in (small_line(latest, *one) for one in LINES) if line["values"]][:LINES_SHOWN],
+    }
+
+
+def settled_findings(dispositions: Iterable[Disposition]) -> set[tuple[str, str]]:
+    """Findings that somebody has settled: name, and when."""
+    return {(one.finding, one.at) for one in dispositions if one.verdict in SETTLED}
+
+
+def open_findings(
+    document: dict[str, Any], latest: Sequence[LatestFlight], settled: set[tuple[str, str]]
+) -> list[dict[str, Any]]:
+    """What stands open of an aircraft: findings of its trends, and of its last flights unless settled since."""
+    found = [document["worst_finding"]] if document["worst_finding"] else []
+    found = [one for one in found if (one["finding"], one["raised_at"]) not in settled]
+    for flight in latest[-STILL_OPEN:]:
+        found += [one for one in flight.findings if (one["finding"], flight.start) not in settled]
+    return found
+
+
+def _why(worst: dict[str, Any] | None, count: int, quiet: str) -> str:
+    if worst is None:
+        few = "Too few flights yet to tell what is usual for this aircraft."
+        return few if quiet == "unknown" else "Nothing open."
+    more = f" And {count - 1} more." if count > 1 else ""
+    return f"{finding_label(worst['finding'], over_many='raised_at' in worst)}. {worst['says']}{more}"
+
+
+def limit_words(limit: dict[str, Any] | None) -> str:
+    """When the next limit is reached, in engine hours, with its interval."""
+    if limit is None:
+        return "no trend to a limit"
+    value = f"{number(limit['limit'], limit['unit'])} {unit_shown(limit['unit'])}"
+    what = f"{MEASURE_LABELS[limit['measure']].lower()} {value}"
+    if limit["reaches_limit_in_h"] is not None and limit["reaches_limit_in_h"] <= 0.0:
+        return f"past {what}"
+    latest = f"{limit['latest_h']:.0f} h" if limit["latest_h"] is not None else "open"
+    likely = f"about {limit['reaches_limit_in_h']:.0f} h" if limit["reaches_limit_in_h"] is not None else "time unsure"
+    return f"{likely} ({limit['earliest_h']:.0f} h to {latest}) to {what}"
+
+
+def small_line(latest: Iterable[LatestFlight], measure: str, label: str, least: float) -> dict[str, Any]:
+    """A small line's values, the range it is drawn in, and how a screen reader says it."""
+    values = [round(flight.readings[measure].value, 3) for flight in latest if measure in flight.readings]
+    unit = MEASURES[measure]
+    if not values:
+        return {"label": label, "values": [], "last": "not measured", "says": f"{label}: not measured"}
+    low, high = min(values), max(values)
+    room = max(0.0, least - (high - low)) / 2.0
+    last = f"{number(values[-1], unit)} {unit_shown(unit)}"
+    says = (
+        f"{MEASURE_LABELS[measure]} over the last {len(values)} flights: from {number(values[0], unit)} to {last}, "
+        f"between {number(low, unit)} and {number(high, unit)}"
+    )
+    return {"label": label, "values": values, "range": [low - room, high + room], "last": last, "says": says}
+
+
+def changes(view: FleetView, days: int) -> list[dict[str, str]]:
+    """What changed in the last days before the newest flight kept, the latest first: when, tail, words, link."""
+    newest = max((one.last for one in view.kept.values() if one.last), default=None)
+    if newest is None:
+        return []
+    since = datetime.fromisoformat(newest) - timedelta(days=days)
+    found = []
+    for tail in view.document["tails"]:
+        page = f"/aircraft/{tail['tail']}"
+        found += [(what["when"], tail["tail"], _change_words(what), page) for what in tail.get("changed", [])]
+        for flight in view.latest.get(tail["tail"], []):
+            if datetime.fromisoformat(flight.start) < since:
+                continue
+            found += [
+                (flight.start, tail["tail"], f"{finding_label(one['finding'])} in a flight", f"/flight/{flight.id}")
+                for one in flight.findings
+            ]
+    return [
+        {"when": when[:10], "tail": tail, "words": words, "href": href}
+        for when, tail, words, href in sorted(found, reverse=True)
+    ]
+
+
+def _change_words(what: dict[str, Any]) -> str:
+    if what["what"] == "entry":
+        return f"{kinds()[what['kind']].words}: {what['verdict']}"
+    if what["what"] == "stepped":
+        unit = MEASURES[what["measure"]]
+        ends = f"{number(what['from'], unit)} to {number(what['to'], unit)} {unit_shown(unit)}"
+        return f"{MEASURE_LABELS[what['measure']]} stepped from {ends}"
+    verb = {"raised": "raised", "lapsed": "no longer found"}[what["what"]]
+    return f"{finding_label(what['finding'], over_many=True)}: {verb}"

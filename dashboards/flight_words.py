@@ -1,0 +1,145 @@
+"""How a flight is put into words on the pages."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from analyzer.measures.measure import Measure
+from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, number, unit_shown
+from analyzer.review import FlightReview
+
+#: Measures by what they tell of, in the order of a flight.
+GROUPS = (
+    ("Battery at rest", ("resting_voltage", "resting_charge", "prestart_discharge")),
+    ("Start", ("cranking_voltage", "cranking_time", "start_attempts")),
+    (
+        "Recharge",
+        (
+            "recharge_peak_current",
+            "recharge_time_constant",
+            "recharge_settling_time",
+            "recharge_returned",
+            "maintenance_current",
+        ),
+    ),
+    (
+        "Regulation",
+        (
+            "regulated_voltage",
+            "regulation_scatter",
+            "regulation_slope",
+            "regulation_droop",
+            "highest_voltage",
+            "bus_load",
+        ),
+    ),
+    ("Battery alone", ("offline_time", "offline_discharge", "endurance")),
+)
+
+
+def day_words(moment: datetime | None) -> str:
+    """A day, "9 May 2026"."""
+    return f"{moment.day} {moment:%B %Y}" if moment else "day unknown"
+
+
+def when_words(review: FlightReview) -> str:
+    """When the flight was: day and clock, or the place in its log."""
+    flight = review.flight
+    start, end = flight.clock(flight.from_s), flight.clock(flight.to_s)
+    minutes = round((flight.to_s - flight.from_s) / 60.0)
+    if start is None or end is None:
+        return f"{minutes} min, from minute {flight.from_s / 60.0:.0f} of a log without a clock"
+    begins, ends = datetime.fromisoformat(start), datetime.fromisoformat(end)
+    return f"{day_words(begins)}, {begins:%H:%M} to {ends:%H:%M} ({minutes} min)"
+
+
+def ammeter_words(kind: str) -> str:
+    """What the ammeter senses."""
+    return {
+        "battery": "battery ammeter (charge and discharge)",
+        "alternator": "alternator ammeter (load)",
+        "none": "no ammeter recorded",
+    }.get(kind, "ammeter of unknown kind")
+
+
+def value_words(measure: Measure) -> str:
+    """A measured value with its unit."""
+    assert measure.value is not None
+    return f"{number(measure.value, measure.unit)} {unit_shown(measure.unit)}".strip()
+
+
+def interval_words(measure: Measure) -> str:
+    """The ends of the 95 % interval with the unit."""
+    assert measure.low is not None
+    assert measure.high is not None
+    ends = f"{number(measure.low, measure.unit)} to {number(measure.high, measure.unit)}"
+    return f"{ends} {unit_shown(measure.unit)}".strip()
+
+
+def unmeasured(review: FlightReview) -> list[tuple[str, list[str]]]:
+    """Reasons why something has no value, each with the measures that it concerns."""
+    reasons: dict[str, list[str]] = {}
+    for name, measure in review.measures.items():
+        if measure.because is not None:
+            reasons.setdefault(measure.because, []).append(MEASURE_LABELS[name].lower())
+    return list(reasons.items())
+
+
+#: Units of the numbers behind a finding, by the ending of their names; volts otherwise.
+_ENDINGS = {"_min": "min", "_s": "s", "_a": "A", "_ah": "Ah"}
+_PLAIN = {
+    "times": "",
+    "drops": "",
+    "brief_losses": "",
+    "flights": "",
+    "charge": "%",
+    "temperature": "°C",
+    "minutes": "min",
+}
+_OF_THE_FINDING = {
+    ("slow_recharge", "low"): "min",
+    ("slow_recharge", "limit"): "min",
+    ("recharge_never_settles", "limit"): "A",
+    ("reading_fault", "reading"): "",
+}
+
+
+def evidence_words(finding: str, evidence: Mapping[str, float]) -> str:
+    """The numbers behind a finding with their units, "peak voltage 15.8 V, limit 16 V"."""
+    said = []
+    for name, value in evidence.items():
+        ending = next((end for end in _ENDINGS if name.endswith(end)), "")
+        unit = _OF_THE_FINDING.get((finding, name), _PLAIN.get(name, _ENDINGS.get(ending, "V")))
+        said.append(f"{name.removesuffix(ending).replace('_', ' ')} {value:.4g} {unit}".strip())
+    return ", ".join(said)
+
+
+#: Titles of findings over many flights.
+_TREND_LABELS = {
+    "regulator_drift": "Regulated voltage drifts",
+    "recharge_slowing": "Recharge grows slower",
+    "cranking_weakening": "Cranking grows weaker",
+    "resting_voltage_falling": "Battery rests lower and lower",
+    "maintenance_current_rising": "Settled charging current rises",
+    "regulation_loosening": "Regulation grows looser",
+}
+
+
+def finding_label(name: str, *, over_many: bool = False) -> str:
+    """Title of a finding of a flight, or of one over many flights."""
+    first, then = (_TREND_LABELS, FINDING_LABELS) if over_many else (FINDING_LABELS, _TREND_LABELS)
+    return first.get(name) or then.get(name) or name.replace("_", " ").capitalize()
+
+
+_TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A"}
+
+
+def trend_evidence_words(finding: str, evidence: Mapping[str, Any]) -> str:
+    """The numbers behind a finding over many flights, "from 4.58 to 10.7 min over 33 engine hours"."""
+    if "from" not in evidence or "to" not in evidence:
+        return f"in {evidence['count']:.0f} flights" if "count" in evidence else ""
+    unit = _TREND_UNITS.get(finding, "V")
+    said = f"from {evidence['from']:.4g} to {evidence['to']:.4g} {unit}"
+    return said + (f" over {evidence['over_hours']:.0f} engine hours" if "over_hours" in evidence else "")

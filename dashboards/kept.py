@@ -1,0 +1,251 @@
+"""What the pages ask of the records; nothing else of ``dashboards`` opens them."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from analyzer.aircraft import Fleet, with_columns
+from analyzer.logs import read_log
+from analyzer.logs.log import Refusal
+from analyzer.records.adding import Added, add_logs
+from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
+from analyzer.records.files import Held, read_original, write_whole
+from analyzer.records.kept import (
+    KeptFlight as FlightRow,
+)
+from analyzer.records.kept import (
+    KeptTail,
+    fleet_kept,
+    flight_findings,
+    flight_record,
+    kept_history,
+    kept_logs,
+    tail_flights,
+    tail_review,
+    tail_reviews,
+    tails,
+)
+from analyzer.records.latest import (
+    LatestFlight,
+    anything_kept,
+    latest_flights,
+    logs_without_tail,
+    tail_names,
+)
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import DATABASE, FLEET, Store, open_records, sentences
+from analyzer.review import FlightReview, review_log
+from analyzer.trends.fleet import fleet_document
+from analyzer.trends.history import History
+from dashboards.staging import Staged
+
+#: Flights worked out anew that are held at hand; a six-hour flight four times a second takes about 10 MB.
+FLIGHTS_AT_HAND = 12
+#: Latest flights that the fleet's small lines show.
+LATEST = 24
+
+
+@dataclass(frozen=True, slots=True)
+class KeptFlight:
+    """One flight, worked out anew from its log, with what lies beside it."""
+
+    id: int
+    tail: str | None
+    source: str
+    review: FlightReview
+    warnings: tuple[str, ...]
+    dispositions: tuple[Disposition, ...] = ()
+    before: int | None = None  # ids of the flights before and after it
+    after: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FleetView:
+    """Everything that the fleet's page shows."""
+
+    document: dict[str, Any]  # of ``fleet_document``
+    kept: dict[str, KeptTail]
+    latest: dict[str, list[LatestFlight]]
+    dispositions: tuple[Disposition, ...]
+    unassigned: int  # logs that name no aircraft
+
+
+@dataclass(frozen=True, slots=True)
+class TailView:
+    """Everything that an aircraft's page shows."""
+
+    review: dict[str, Any]  # of the contract of the trends
+    history: History
+    flights: list[FlightRow]
+    findings: list[dict[str, Any]]  # of flights, the latest first
+    entries: list[KeptEntry]
+    dispositions: list[Disposition]
+
+
+class Kept:
+    """The records of one folder, which need not exist yet."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._opened: Store | None = None
+        self._lock = threading.Lock()
+        self._flights: OrderedDict[tuple[str, str], tuple[FlightReview, ...]] = OrderedDict()
+
+    def store(self, *, create: bool = False) -> Store:
+        """The records, open.
+
+        Raises
+        ------
+        RecordsError
+            When there are none (and none are to be made), or they cannot be used.
+        """
+        with self._lock:
+            if self._opened is None:
+                self._opened = open_records(self.folder, create=create)
+            return self._opened
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing has ever been kept here."""
+        return not (self.folder / DATABASE).exists() or not anything_kept(self.store())
+
+    def fleet_file(self) -> Fleet:
+        """What is known of each aircraft beforehand."""
+        return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
+
+    def keep(self, staged: Iterable[Staged], tails_of: Mapping[str, str]) -> Added:
+        """Keep logs that were brought in, with the columns that were corrected by hand.
+
+        Parameters
+        ----------
+        staged : the logs
+        tails_of : key -> whose log it is, where a person said so
+
+        Raises
+        ------
+        RecordsError
+            When the records cannot be written, or a corrected log names no aircraft.
+        """
+        store, whole = self.store(create=True), Added()
+        for one in staged:
+            tail = tails_of.get(one.key) or (one.entry or {}).get("tail")
+            if one.mapped and not tail:
+                raise RecordsError(f"Say whose log {one.name} is: its corrected columns are kept with the aircraft.")
+            if one.mapped:
+                self._remember(store, str(tail), one.mapped)
+            added = add_logs(store, [one.source], fleet_kept(store), tail=tails_of.get(one.key))
+            whole.new += added.new
+            whole.kept_before += added.kept_before
+            whole.refused += added.refused
+            whole.flights += added.flights
+            whole.without_tail += added.without_tail
+            whole.tails |= added.tails
+        return whole
+
+    def _remember(self, store: Store, tail: str, columns: Mapping[str, str]) -> None:
+        """Keep corrected columns in the fleet file beside the records."""
+        path = store.folder / FLEET
+        text = path.read_text("utf-8") if path.exists() else ""
+        with sentences(store.folder):
+            write_whole(path, with_columns(text, tail, columns).encode())
+
+    def work_ahead(self) -> None:
+        """Work out every trend that is not worked out yet, so that the first look at the fleet need not wait."""
+        if not self.empty:
+            store = self.store()
+            for tail in tail_names(store):
+                tail_review(store, tail, fleet_kept(store))
+
+    def names(self) -> list[str]:
+        """Tails that flights are kept of."""
+        return [] if self.empty else tail_names(self.store())
+
+    def fleet(self, since: Callable[[datetime], datetime]) -> FleetView:
+        """The fleet, the aircraft in most need first; ``since`` gives from when changes count, from the last flight."""
+        store = self.store()
+        kept = {one.tail: one for one in tails(store)}
+        reviews = tail_reviews(store, list(kept), fleet_kept(store))
+        last = {tail: one.last for tail, one in kept.items()}
+        newest = max((moment for moment in last.values() if moment), default=None)
+        moment = since(datetime.fromisoformat(newest)) if newest else None
+        return FleetView(
+            fleet_document(reviews, last, moment),
+            kept,
+            latest_flights(store, kept, LATEST),
+            tuple(kept_dispositions(store)),
+            logs_without_tail(store),
+        )
+
+    def tail(self, tail: str) -> TailView | None:
+        """One aircraft; None when no flight of it is kept."""
+        if tail not in self.names():
+            return None
+        store = self.store()
+        return TailView(
+            tail_review(store, tail),
+            kept_history(store, tail),
+            tail_flights(store, tail),
+            flight_findings(store, tail),
+            kept_entries(store, tail),
+            kept_dispositions(store, tail),
+        )
+
+    def flight(self, flight_id: str | int) -> KeptFlight | None:
+        """One flight; None when it is not kept.
+
+        Raises
+        ------
+        RecordsError
+            When its log is missing or damaged.
+        """
+        if self.empty or not str(flight_id).isdigit():
+            return None
+        store, number = self.store(), int(flight_id)
+        try:
+            record = flight_record(store, number)
+        except RecordsError:
+            return None
+        tail = record["tail"]
+        log = next(one for one in kept_logs(store, tail) if one.id == record["log_id"])
+        beside = [one.id for one in tail_flights(store, tail)] if tail else []
+        place = beside.index(number) if number in beside else None
+        reviews = self._reviews(log.hash, log.source, tail)
+        own = next(one for one in reviews if abs(one.flight.from_s - record["from_s"]) < 1e-6)
+        return KeptFlight(
+            number,
+            tail,
+            log.source,
+            own,
+            log.warnings,
+            tuple(kept_dispositions(store, tail)) if tail else (),
+            beside[place - 1] if place else None,
+            beside[place + 1] if place is not None and place + 1 < len(beside) else None,
+        )
+
+    def _reviews(self, digest: str, source: str, tail: str | None) -> tuple[FlightReview, ...]:
+        """The reviews of a log's flights, from its original bytes or from those at hand."""
+        profile = self.fleet_file().of(tail)
+        key = (digest, hashlib.sha256(repr(profile).encode()).hexdigest())
+        with self._lock:
+            if key in self._flights:
+                self._flights.move_to_end(key)
+                return self._flights[key]
+        log = read_log(Held(source, Path(source), None, read_original(self.folder, digest)), columns=profile.columns)
+        if isinstance(log, Refusal):
+            raise RecordsError(f"{source} is kept but can no longer be read: {log.because}")
+        reviews = review_log(log, profile).flights
+        with self._lock:
+            self._flights[key] = reviews
+            while len(self._flights) > FLIGHTS_AT_HAND:
+                self._flights.popitem(last=False)
+        return reviews
+
+
+__all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]

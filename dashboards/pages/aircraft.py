@@ -1,0 +1,258 @@
+"""Page /aircraft/<tail>: one aircraft over its flights, and whether what was done helped. Layout and wiring only."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import Input, Output, State, callback, dcc, html
+
+from analyzer.reports.wording import MEASURE_LABELS
+from analyzer.trends.entries import kinds
+from dashboards.app import kept_here
+from dashboards.disposing import disposed_words, disposing
+from dashboards.figures.findings_chart import findings_chart
+from dashboards.figures.trend_chart import trend_chart, trend_words
+from dashboards.flight_words import finding_label, trend_evidence_words
+from dashboards.grid import grid
+from dashboards.kept import TailView
+from dashboards.parts import GRAPH_CONFIG, badge, crumbs, nothing_here, page, section, table
+from dashboards.tail_series import TABLE_MEASURES, compared_words, entry_marks, flight_rows, points, standing
+from dashboards.trouble import in_words
+
+#: Measures that are followed, in the order of their charts.
+FOLLOWED = (
+    "regulated_voltage",
+    "recharge_time_constant",
+    "recharge_settling_time",
+    "cranking_voltage",
+    "resting_voltage",
+    "maintenance_current",
+    "regulation_scatter",
+    "regulation_droop",
+)
+SHOWN = (("both", "Both"), ("raw", "As measured"), ("adjusted", "Weather and load taken out"))
+ALONG = (("date", "By date"), ("hours", "By engine hours, with projection"))
+
+
+@in_words
+def layout(tail: str = "", **query: str) -> html.Div:
+    """The page of one aircraft; says so in words when no flight of it is kept."""
+    view = kept_here().tail(tail.upper())
+    if view is None:
+        link = dcc.Link("See which aircraft are.", href="/")
+        return page("aircraft", tail or "Aircraft", nothing_here(f"No flight of {tail or 'it'} is kept yet.", link))
+    shown = query.get("shown") if query.get("shown") in dict(SHOWN) else "both"
+    along = query.get("along") if query.get("along") in dict(ALONG) else "date"
+    return page(
+        "aircraft",
+        view.review["tail"],
+        crumbs(("Fleet", "/"), (view.review["tail"], None)),
+        dcc.Store(id="aircraft-tail", data=view.review["tail"]),
+        _verdict(view),
+        section("What is moving", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
+        section("Findings over time", *_findings(view), name="aircraft-findings"),
+        section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
+        section("Flights", *_flights(view), name="aircraft-flights"),
+        lead=_lead(view),
+    )
+
+
+dash.register_page(__name__, path_template="/aircraft/<tail>", title="taper: one aircraft", layout=layout)
+
+
+def _lead(view: TailView) -> str:
+    first, last = view.history.flights[0].start, view.history.flights[-1].start
+    return (
+        f"{view.review['flights']} flights, {view.review['hours']:.1f} engine hours, {first:%d %B %Y} to "
+        f"{last:%d %B %Y}; {view.history.nominal_voltage} V system."
+    )
+
+
+def _verdict(view: TailView) -> html.Div:
+    worst, more = standing(view)
+    if worst is None:
+        condition = "unknown" if view.review["condition"] == "unknown" else "good"
+        says = {
+            "unknown": "Too few flights are kept to tell what is usual for this aircraft.",
+            "good": "Nothing over the last flights asks for action.",
+        }[condition]
+        return html.Div([html.P([badge(condition), " ", says], className="headline")], className=f"verdict {condition}")
+    label = finding_label(worst["finding"], over_many="raised_at" in worst)
+    lines = [
+        html.P([badge(worst["severity"]), " ", label, f", and {more} more." if more else "."], className="headline"),
+        html.P(worst["says"]),
+    ]
+    if worst["check"]:
+        lines.append(html.P([html.Strong("Tell the shop to begin here: "), worst["check"][0]]))
+    return html.Div(lines, className=f"verdict {worst['severity']}")
+
+
+def _trends(view: TailView, shown: str, along: str) -> list[Any]:
+    choices = html.Div(
+        [
+            dmc.SegmentedControl(
+                id="aircraft-shown", value=shown, data=[{"value": v, "label": w} for v, w in SHOWN], size="sm"
+            ),
+            dmc.SegmentedControl(
+                id="aircraft-along", value=along, data=[{"value": v, "label": w} for v, w in ALONG], size="sm"
+            ),
+            html.A("Address of this view", id="aircraft-link", href="", className="note"),
+        ],
+        className="tools",
+        role="group",
+        **{"aria-label": "How the trends are drawn"},
+    )
+    about = html.P(
+        "Rings are flights as measured, with their 95 % intervals; dots have weather and load taken out. Upright "
+        "lines are maintenance entries and steps. A chart's flight opens with a click.",
+        className="note no-print",
+    )
+    return [choices, about, html.Div(trend_cards(view, shown, along), id="aircraft-charts", className="cards")]
+
+
+def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
+    """A card for each measure that some flight carries; a line for those that none does."""
+    cards, missing = [], []
+    for measure in FOLLOWED:
+        history, trend = points(view, measure), view.review["trends"][measure]
+        if history is None:
+            missing.append(MEASURE_LABELS[measure].lower())
+            continue
+        words = trend_words(measure, trend)
+        figure = trend_chart(history, trend, entry_marks(view), along=along, shown=shown)
+        cards.append(
+            html.Figure(
+                [
+                    html.Figcaption([html.H3(MEASURE_LABELS[measure]), html.P(words)]),
+                    html.Div(
+                        dcc.Graph(
+                            id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG
+                        ),
+                        role="figure",
+                        **{"aria-label": f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"},
+                    ),
+                ],
+                className="card",
+            )
+        )
+    if missing:
+        cards.append(html.P(f"No flight carries: {', '.join(missing)}.", className="note"))
+    return cards
+
+
+def _findings(view: TailView) -> list[Any]:
+    if not view.findings and not view.review["findings"]:
+        return [html.P("None so far.")]
+    marks = [(when, kind, words) for when, _, kind, words in entry_marks(view)]
+    since, until = view.history.flights[0].start, view.history.flights[-1].end
+    chart = findings_chart(view.review["findings"], view.findings, marks, since, until)
+    return [
+        html.Div(
+            dcc.Graph(id={"type": "aircraft-chart", "measure": "findings"}, figure=chart, config=GRAPH_CONFIG),
+            role="figure",
+            **{"aria-label": f"{len(view.findings)} findings of flights and {len(view.review['findings'])} of trends"},
+        ),
+        *[_over_many(view, one) for one in view.review["findings"]],
+    ]
+
+
+def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
+    raised = datetime.fromisoformat(finding["raised_at"])
+    lapsed = datetime.fromisoformat(finding["lapsed_at"]) if finding["lapsed_at"] else None
+    state = f"raised {raised:%d %B %Y}, " + (f"not found any more since {lapsed:%d %B %Y}" if lapsed else "stands open")
+    numbers = trend_evidence_words(finding["finding"], finding["evidence"])
+    return html.Article(
+        [
+            html.H3([badge(finding["severity"]), finding_label(finding["finding"], over_many=True)]),
+            html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding["says"]]),
+            html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
+            _causes(finding),
+            *disposed_words(view.dispositions, finding["finding"], finding["raised_at"]),
+            disposing(view.review["tail"], finding["finding"], finding["raised_at"]),
+        ],
+        className="finding",
+    )
+
+
+def _causes(finding: dict[str, Any]) -> html.Details | None:
+    if not finding["likely"] and not finding["check"]:
+        return None
+    return html.Details(
+        [
+            html.Summary("What could explain it, and what to check"),
+            html.Ul(
+                [
+                    html.Li([html.Span(f"{100 * one['weight']:.0f} %", className="share"), html.Div(one["cause"])])
+                    for one in finding["likely"]
+                ],
+                className="weights",
+            ),
+            html.Ol([html.Li(check) for check in finding["check"]]),
+        ],
+        open=finding["lapsed_at"] is None,
+    )
+
+
+def _entries(view: TailView) -> list[Any]:
+    tail = view.review["tail"]
+    link = html.P(dcc.Link("Add or change entries", href=f"/entries?tail={tail}"), className="no-print")
+    if not view.review["entries"]:
+        return [html.P("No maintenance entry is kept for this aircraft."), link]
+    rows = []
+    for one in view.review["entries"]:
+        compared = [
+            html.Div([html.Strong(MEASURE_LABELS[m["measure"]]), " ", compared_words(m)]) for m in one["measures"]
+        ]
+        rows.append((one["when"][:10], kinds()[one["kind"]].words, one["words"], html.Strong(one["verdict"]), compared))
+    head = ("Day", "What", "Words", "Did it help", "Before and after")
+    return [table(head, rows, "Maintenance entries and what came of each", "wide"), link]
+
+
+def _flights(view: TailView) -> list[Any]:
+    number = {
+        "filter": "agNumberColumnFilter",
+        "minWidth": 92,
+        "type": "numericColumn",
+        "suppressHeaderFilterButton": True,
+    }
+    columns: list[dict[str, Any]] = [
+        {"field": "start", "headerName": "Begins", "cellRenderer": "Link", "minWidth": 160},
+        {"field": "worst", "headerName": "Worst finding", "cellRenderer": "Condition", "minWidth": 165},
+        {"field": "minutes", "headerName": "Engine, min", **number},
+        *({"field": name, "headerName": label, **number} for name, label in TABLE_MEASURES),
+    ]
+    rows = flight_rows(view)
+    paged = {"pagination": True, "paginationPageSize": 20, "paginationPageSizeSelector": [20, 50, 100]}
+    return [grid("aircraft-grid", rows, columns, "Flights, the latest first", **paged)]
+
+
+@callback(
+    Output("aircraft-charts", "children"),
+    Output("aircraft-link", "href"),
+    Input("aircraft-shown", "value"),
+    Input("aircraft-along", "value"),
+    State("aircraft-tail", "data"),
+    prevent_initial_call=True,
+)
+def redraw(shown: str, along: str, tail: str) -> tuple[Any, Any]:
+    """Draw the trends another way, and give the address of this view."""
+    view = kept_here().tail(tail)
+    if view is None:
+        return nothing_here(f"No flight of {tail} is kept any more."), ""
+    return trend_cards(view, shown, along), f"/aircraft/{tail}?shown={shown}&along={along}#aircraft-trends"
+
+
+@callback(
+    Output("_pages_location", "pathname", allow_duplicate=True),
+    Input({"type": "aircraft-chart", "measure": dash.ALL}, "clickData"),
+    prevent_initial_call=True,
+)
+def open_flight(_charts: list[Any]) -> Any:
+    """Open the flight whose mark was clicked."""
+    clicked = dash.ctx.triggered[0]["value"] if dash.ctx.triggered else None
+    data = clicked["points"][0].get("customdata") if clicked else None
+    found = [one for one in data or () if isinstance(one, int) and one > 0]
+    return f"/flight/{found[0]}" if found else dash.no_update

@@ -1,0 +1,314 @@
+"""Page /bring-in: bring logs in, see how each was understood, correct it, keep it. Layout and wiring only."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
+
+from analyzer.aircraft import FleetFileError
+from analyzer.logs import ROLE_UNITS
+from analyzer.logs.source import MAX_LOG_BYTES
+from analyzer.records.adding import Added
+from analyzer.records.problems import RecordsError
+from dashboards.app import kept_here, staging_here
+from dashboards.figures.preview_chart import preview_chart
+from dashboards.flight_words import finding_label, when_words
+from dashboards.parts import GRAPH_CONFIG, badge, facts, page, section, table
+from dashboards.staging import Staged
+from dashboards.trouble import in_words
+
+NOT_READ = "still being read"
+#: Lines of the list that are shown; of more, the refused ones come first.
+LISTED = 200
+#: How often the page asks whether reading has come further [ms].
+ASKING_MS = 600
+
+
+@in_words
+def layout(**_query: str) -> html.Div:
+    """The page, with nothing brought in yet."""
+    return page(
+        "bring-in",
+        "Bring in logs",
+        dcc.Store(id="bring-keys", data=[]),
+        dcc.Store(id="bring-chosen"),
+        dcc.Store(id="bring-reread", data=0),
+        dcc.Interval(id="bring-clock", interval=ASKING_MS, disabled=True),
+        section(
+            "Choose files",
+            html.Div(
+                [
+                    html.P("Drop CSV files or a zip archive of them here, or"),
+                    html.Button("Choose files", id="bring-choose", className="button", type="button"),
+                    html.P(f"Up to {MAX_LOG_BYTES / 1e6:,.0f} MB each. They stay on this machine.", className="note"),
+                ],
+                id="bring-drop",
+                className="drop",
+            ),
+            html.Ul(id="bring-progress", className="progress", **{"aria-label": "Files on their way"}),
+            name="bring-choosing",
+        ),
+        html.Div(id="bring-list", role="status"),
+        html.Div(id="bring-detail"),
+        html.Div(id="bring-result", role="status"),
+        lead="Nothing is kept before you say so: first see how each log was understood.",
+    )
+
+
+dash.register_page(__name__, path="/bring-in", title="taper: bring in logs", layout=layout)
+
+
+@callback(
+    Output("bring-list", "children"),
+    Output("bring-clock", "disabled"),
+    Input("bring-keys", "data"),
+    Input("bring-clock", "n_intervals"),
+    Input("bring-reread", "data"),
+)
+def list_staged(keys: list[str], _ticks: int, _reread: int) -> tuple[Any, bool]:
+    """How each log was understood, and whether there is more to wait for."""
+    staged = staging_here().these(keys or [])
+    if not staged:
+        return None, True
+    waiting = sum(one.entry is None for one in staged)
+    refused = sum(one.refused for one in staged)
+    counts = f"{len(staged)} logs: {len(staged) - waiting - refused} understood, {refused} refused"
+    counts += f", {waiting} {NOT_READ}" if waiting else ""
+    shown = sorted(staged, key=lambda one: not one.refused)[:LISTED]
+    more = (
+        [html.P(f"Of {len(staged)} logs the first {LISTED} are listed, refused ones first.")]
+        if len(staged) > LISTED
+        else []
+    )
+    ready = not waiting and refused < len(staged)
+    parts = [
+        html.P(counts + ".", className="counts"),
+        html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **{"aria-label": "Logs read"}),
+        table(("Log", "State", "Aircraft", "Begins", "Rows", "What it shows", "Details"), [_line(one) for one in shown],
+              "Logs brought in", "free"),
+        *more,
+        dmc.Button(f"Keep {len(staged) - refused} logs", id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
+    ]  # fmt: skip
+    return section("How each was understood", *parts, name="bring-understood"), not waiting
+
+
+def _line(one: Staged) -> tuple[Any, ...]:
+    entry = one.entry
+    if entry is None:
+        return one.name, NOT_READ, "", "", "", "", ""
+    if one.refused:
+        return one.name, html.Strong("refused"), "", "", "", entry["because"], _look_button(one)
+    start = (entry["clock"]["start"] or "clock unknown").replace("T", " ")[:16]
+    return (
+        one.name,
+        "corrected by hand" if one.mapped else "understood",
+        entry["tail"] or "not named",
+        start,
+        f"{entry['rows']:,}",
+        _shows(one),
+        _look_button(one),
+    )
+
+
+def _look_button(one: Staged) -> html.Button:
+    return html.Button(
+        "Look closer", id={"type": "bring-look", "key": one.key}, className="show", n_clicks=0,
+        **{"aria-label": f"Look closer at {one.name}"},
+    )  # fmt: skip
+
+
+def _shows(one: Staged) -> Any:
+    """What the review of the log finds."""
+    if not one.flights:
+        return "no engine run"
+    found = [finding for review in one.flights for finding in review.findings]
+    count = f"{len(one.flights)} flight" + ("s" if len(one.flights) > 1 else "")
+    if not found:
+        return [count, " ", badge("good")]
+    worst = found[0]
+    return [count, ": ", badge(worst.severity), " ", finding_label(worst.name)]
+
+
+@callback(
+    Output("bring-chosen", "data"),
+    Input({"type": "bring-look", "key": ALL}, "n_clicks"),
+    prevent_initial_call=True,
+)
+def choose(clicks: list[int]) -> Any:
+    """Remember which log is looked at."""
+    return dash.ctx.triggered_id["key"] if any(clicks) and dash.ctx.triggered[0]["value"] else dash.no_update
+
+
+@callback(Output("bring-detail", "children"), Input("bring-chosen", "data"), Input("bring-reread", "data"))
+def detail(key: str | None, _reread: int) -> Any:
+    """One log: clock, columns with reasons, a form to correct them, the readings as they are understood."""
+    found = staging_here().these([key] if key else [])
+    if not found or found[0].entry is None:
+        return None
+    one, entry = found[0], found[0].entry
+    if one.refused:
+        return section(f"Look closer: {one.name}", html.P(["Refused: ", entry["because"]]), *_correction(one),
+                       name="bring-closer")  # fmt: skip
+    clock = entry["clock"]
+    understood = facts(
+        (
+            (
+                "Aircraft",
+                f"{entry['tail']}, from the {entry['tail_from']}" if entry["tail"] else "not named in the log",
+            ),
+            ("Rows", f"{entry['rows']:,} read, {entry['rows_dropped']} left out"),
+            ("Text", f"{entry['encoding']}, decimal mark {entry['decimal_mark']}, header in row {entry['header_row']}"),
+            ("Clock", f"{clock['basis']}; a row every {clock['step_s']:g} s"),
+        )
+    )
+    rows = [
+        (
+            column["role"].replace("_", " "),
+            column["name"],
+            column["unit"] + (f", from {column['converted_from']}" if column["converted_from"] else ""),
+            f"{column['confidence']:.0%}",
+            column["why"],
+        )
+        for column in entry["columns"]
+    ]
+    flights = [html.Li(f"{when_words(review)}: {_flight_words(review)}") for review in one.flights]
+    return section(
+        f"Look closer: {one.name}",
+        understood,
+        html.H3("Columns"),
+        table(("Role", "Column", "Unit", "Sure", "Why"), rows, "Columns that were given a role", "free"),
+        html.P("Not used: " + ", ".join(entry["unused"]) + ".", className="note") if entry["unused"] else None,
+        *_correction(one),
+        html.H3("As it is understood now"),
+        html.Ul(flights) if flights else html.P("No engine run was found, so there is no flight to judge."),
+        dcc.Graph(id="bring-preview", figure=preview_chart(one.preview), config=GRAPH_CONFIG) if one.preview else None,
+        *(
+            [html.H3("To know"), html.Ul([html.Li(warning) for warning in entry["warnings"]])]
+            if entry["warnings"]
+            else []
+        ),
+        name="bring-closer",
+    )
+
+
+def _flight_words(review: Any) -> str:
+    if not review.findings:
+        return "nothing found that asks for action"
+    return ", ".join(f"{finding_label(finding.name)} ({finding.severity})" for finding in review.findings)
+
+
+def _correction(one: Staged) -> list[Any]:
+    """A form that says whose log it is and which column plays which role."""
+    entry = one.entry or {}
+    names = [column["name"] for column in entry.get("columns", [])] + list(entry.get("unused", []))
+    roles = [{"value": role, "label": f"{role.replace('_', ' ')}, {unit}"} for role, unit in ROLE_UNITS.items()]
+    headers: Any = (
+        dmc.Select(id="bring-header", label="is the column", data=list(dict.fromkeys(names)), searchable=True, w=260)
+        if names
+        else dmc.TextInput(id="bring-header", label="is the column headed", w=260)
+    )
+    fixed = ", ".join(f"{role.replace('_', ' ')} is {name!r}" for role, name in one.mapped.items())
+    return [
+        html.H3("Correct it"),
+        html.P(f"Corrected by hand: {fixed}. Kept with the aircraft, for its later logs as well.") if fixed else None,
+        html.Div(
+            [
+                dmc.Select(id="bring-role", label="The", data=roles, value="bus_voltage", allowDeselect=False, w=230),
+                headers,
+                dmc.Button("Read it again so", id="bring-correct", n_clicks=0, variant="outline"),
+                dmc.Button("Take corrections back", id="bring-back", n_clicks=0, variant="subtle", disabled=not fixed),
+            ],
+            className="tools",
+        ),
+        dmc.TextInput(
+            id={"type": "bring-tail", "key": one.key},
+            label="Whose log it is",
+            description="leave as it is when right",
+            value=entry.get("tail") or "",
+            w=230,
+            persistence=one.key,
+            persistence_type="memory",
+        ),
+    ]
+
+
+@callback(
+    Output("bring-reread", "data"),
+    Input("bring-correct", "n_clicks"),
+    Input("bring-back", "n_clicks"),
+    State("bring-chosen", "data"),
+    State("bring-role", "value"),
+    State("bring-header", "value"),
+    State("bring-reread", "data"),
+    prevent_initial_call=True,
+)
+def correct(_correct: int, _back: int, key: str, role: str, header: str | None, count: int) -> Any:
+    """Read the chosen log again with a role given by hand, or without any."""
+    found = staging_here().these([key])
+    if not found or not dash.ctx.triggered[0]["value"] or (dash.ctx.triggered_id == "bring-correct" and not header):
+        return dash.no_update
+    mapped = {**found[0].mapped, role: header} if dash.ctx.triggered_id == "bring-correct" else {}
+    staging_here().correct(key, {name: str(column) for name, column in mapped.items()})
+    return count + 1
+
+
+@callback(
+    Output("bring-result", "children"),
+    Output("bring-keys", "data"),
+    Output("bring-chosen", "data", allow_duplicate=True),
+    Input("bring-keep", "n_clicks"),
+    State("bring-keys", "data"),
+    State({"type": "bring-tail", "key": ALL}, "id"),
+    State({"type": "bring-tail", "key": ALL}, "value"),
+    running=[(Output("bring-keep", "disabled"), True, False)],
+    prevent_initial_call=True,
+)
+def keep(clicks: int, keys: list[str], fields: list[dict[str, str]], tails: list[str]) -> tuple[Any, Any, Any]:
+    """Keep what was brought in; what came of it in words."""
+    if not clicks:
+        return dash.no_update, dash.no_update, dash.no_update
+    staged = staging_here().these(keys)
+    said = {
+        field["key"]: tail.strip().upper()
+        for field, tail in zip(fields, tails, strict=True)
+        if tail and tail.strip().upper() != _tail_of(staged, field["key"])
+    }
+    try:
+        added = kept_here().keep([one for one in staged if not one.refused], said)
+    except (RecordsError, FleetFileError) as problem:
+        return html.P(str(problem), className="said"), dash.no_update, dash.no_update
+    staging_here().drop(keys)
+    return _came_of_it(added), [], None
+
+
+def _tail_of(staged: list[Staged], key: str) -> str | None:
+    return next((one.entry["tail"] for one in staged if one.key == key and one.entry), None)
+
+
+def _came_of_it(added: Added) -> html.Section:
+    links = [html.Li(dcc.Link(tail, href=f"/aircraft/{tail}")) for tail in sorted(added.tails)]
+    return section(
+        "Kept",
+        html.P(
+            f"{len(added.new)} new logs with {added.flights} flights are kept; "
+            f"{len(added.kept_before)} were kept already."
+        ),
+        html.Ul(links) if links else None,
+        html.P(f"{len(added.without_tail)} name no aircraft, so that they belong to no trend.")
+        if added.without_tail
+        else None,
+        html.Ul([html.Li(f"{name} was refused: {because}") for name, because in added.refused]),
+        html.P(dcc.Link("See the fleet", href="/")),
+        name="bring-kept",
+    )
+
+
+clientside_callback(
+    ClientsideFunction("taper", "bringIntoView"),
+    Output("bring-detail", "title"),
+    Input("bring-chosen", "data"),
+    prevent_initial_call=True,
+)

@@ -1,0 +1,203 @@
+"""Page /entries: what was done to the aircraft, and what became of findings. Layout and wiring only."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import ALL, Input, Output, State, callback, dcc, html
+
+from analyzer.records.changing import (
+    KeptEntry,
+    add_entries,
+    delete_entry,
+    edit_entry,
+    kept_dispositions,
+    kept_entries,
+)
+from analyzer.records.problems import RecordsError
+from analyzer.trends.entries import EntriesError, kinds, make_entry
+from dashboards.app import kept_here
+from dashboards.flight_words import finding_label
+from dashboards.parts import nothing_here, page, section, table
+from dashboards.trouble import in_words
+
+#: Choice of the form: which field, its label.
+NEW = "new"
+
+
+@in_words
+def layout(**query: str) -> html.Div:
+    """Entries of all aircraft or of one, a form to add or change one, and dispositions."""
+    kept = kept_here()
+    if kept.empty:
+        link = dcc.Link("bring in logs", href="/bring-in")
+        return page(
+            "entries", "Entries", nothing_here("Entries belong to aircraft whose flights are kept; first ", link)
+        )
+    names, tail = kept.names(), query.get("tail", "").upper()
+    chosen = tail if tail in names else None
+    return page(
+        "entries",
+        "Entries",
+        section("Add or change an entry", *_form(names, chosen), name="entries-form"),
+        section(
+            "Maintenance done" + (f" to {chosen}" if chosen else ""),
+            dcc.Store(id="entries-of", data=chosen),
+            *([html.P(dcc.Link("Entries of every aircraft", href="/entries"))] if chosen else []),
+            html.Div(listed(chosen), id="entries-list"),
+            name="entries-done",
+        ),
+        section("What became of findings", *_dispositions(chosen), name="entries-dispositions"),
+        lead="An entry starts the trends anew that it can change, and the flights before and after it are compared.",
+    )
+
+
+dash.register_page(__name__, path="/entries", title="taper: entries", layout=layout)
+
+
+def _form(names: list[str], tail: str | None) -> list[Any]:
+    what = [{"value": kind.name, "label": kind.words} for kind in kinds().values()]
+    return [
+        dcc.Store(id="entries-editing", data=NEW),
+        html.P("A new entry.", id="entries-mode", role="status"),
+        html.Div(
+            [
+                dmc.Select(id="entries-tail", label="Aircraft", data=names, value=tail or names[0], searchable=True),
+                dmc.DateInput(id="entries-day", label="Day", value=date.today().isoformat(), valueFormat="YYYY-MM-DD"),
+                dmc.TextInput(id="entries-time", label="Time", description="by the logs' clock", value="12:00"),
+                dmc.Select(id="entries-kind", label="What was done", data=what, value="battery_replaced", w=280),
+                dmc.TextInput(id="entries-words", label="In words", style={"flex": 1, "minWidth": "14rem"}),
+                dmc.Button("Keep the entry", id="entries-keep", n_clicks=0),
+            ],
+            className="tools",
+        ),
+        html.P(id="entries-said", role="status", className="said"),
+        html.Div(
+            dmc.Button("Undo", id="entries-undo", n_clicks=0, variant="outline"), id="entries-undo-place", hidden=True
+        ),
+        dcc.Store(id="entries-undoing"),
+    ]
+
+
+def listed(tail: str | None) -> Any:
+    """The table of entries, the latest first, each with buttons to change and remove it."""
+    found = kept_entries(kept_here().store(), tail)
+    if not found:
+        return html.P("None so far.")
+    rows = [
+        (
+            f"{kept.entry.when:%Y-%m-%d %H:%M}",
+            dcc.Link(kept.entry.tail, href=f"/aircraft/{kept.entry.tail}#aircraft-entries"),
+            kinds()[kept.entry.kind].words,
+            kept.entry.words,
+            html.Div([_button("change", kept), _button("remove", kept)], className="row-buttons"),
+        )
+        for kept in reversed(found)
+    ]
+    return table(
+        ("When", "Aircraft", "What", "In words", "Correct it"), rows, "Maintenance entries, the latest first", "free"
+    )
+
+
+def _button(does: str, kept: KeptEntry) -> html.Button:
+    entry = kept.entry
+    says = f"{does.capitalize()} the entry of {entry.when:%Y-%m-%d} for {entry.tail}"
+    return html.Button(
+        does.capitalize(),
+        id={"type": "entries-button", "does": does, "entry": kept.id},
+        className="show",
+        n_clicks=0,
+        **{"aria-label": says},
+    )
+
+
+def _dispositions(tail: str | None) -> list[Any]:
+    found = kept_dispositions(kept_here().store(), tail)
+    if not found:
+        return [
+            html.P(
+                "Nothing was said of any finding yet. Each finding on an aircraft's page has a form for it: confirmed, "
+                "not found on inspection, accepted, or fixed."
+            )
+        ]
+    rows = [
+        (one.made_at[:10], one.tail, finding_label(one.finding), one.at[:10], one.verdict, one.who, one.words)
+        for one in reversed(found)
+    ]
+    head = ("Said on", "Aircraft", "Finding", "Found", "What became of it", "Who", "In words")
+    return [table(head, rows, "What people said of findings, the latest first", "free")]
+
+
+@callback(
+    Output("entries-list", "children"),
+    Output("entries-said", "children"),
+    Output("entries-editing", "data"),
+    Output("entries-mode", "children"),
+    Output("entries-undoing", "data"),
+    Output("entries-undo-place", "hidden"),
+    Output("entries-tail", "value"),
+    Output("entries-day", "value"),
+    Output("entries-time", "value"),
+    Output("entries-kind", "value"),
+    Output("entries-words", "value"),
+    Input("entries-keep", "n_clicks"),
+    Input("entries-undo", "n_clicks"),
+    Input({"type": "entries-button", "does": ALL, "entry": ALL}, "n_clicks"),
+    State("entries-of", "data"),
+    State("entries-editing", "data"),
+    State("entries-undoing", "data"),
+    State("entries-tail", "value"),
+    State("entries-day", "value"),
+    State("entries-time", "value"),
+    State("entries-kind", "value"),
+    State("entries-words", "value"),
+    prevent_initial_call=True,
+)
+def work(
+    _keep: int, _undo: int, _buttons: list[int], of: str | None, editing: Any, undoing: Any,
+    tail: str, day: str, time: str, kind: str, words: str,
+) -> tuple[Any, ...]:  # fmt: skip
+    """Keep, change, remove or bring back an entry."""
+    stays = (dash.no_update,) * 5
+    asked = dash.ctx.triggered_id
+    if not dash.ctx.triggered[0]["value"]:
+        return (dash.no_update,) * 11
+    store = kept_here().store()
+    try:
+        if asked == "entries-keep":
+            made = make_entry(tail, f"{day[:10]}T{time or '12:00'}", kind, words or "")
+            if editing == NEW:
+                add_entries(store, [made])
+                return listed(of), f"Kept for {made.tail}.", NEW, "A new entry.", None, True, *stays
+            before = edit_entry(store, editing, made)
+            undo = {"does": "change", "entry": editing, "row": _row(before)}
+            return listed(of), f"Changed for {made.tail}.", NEW, "A new entry.", undo, False, *stays
+        if asked == "entries-undo":
+            return listed_after_undo(undoing, of), "Undone.", NEW, "A new entry.", None, True, *stays
+        if asked["does"] == "remove":
+            before = delete_entry(store, asked["entry"])
+            undo = {"does": "remove", "row": _row(before)}
+            return listed(of), f"Removed from {before.tail}.", NEW, "A new entry.", undo, False, *stays
+        entry = next(one.entry for one in kept_entries(store) if one.id == asked["entry"])
+        mode = f"Changing the entry of {entry.when:%Y-%m-%d} for {entry.tail}."
+        fields = (entry.tail, f"{entry.when:%Y-%m-%d}", f"{entry.when:%H:%M}", entry.kind, entry.words)
+        return dash.no_update, "", asked["entry"], mode, None, True, *fields
+    except (EntriesError, RecordsError) as problem:
+        return dash.no_update, str(problem), editing, dash.no_update, undoing, dash.no_update, *stays
+
+
+def _row(entry: Any) -> list[str]:
+    return [entry.tail, entry.when.isoformat(), entry.kind, entry.words]
+
+
+def listed_after_undo(undoing: dict[str, Any], of: str | None) -> Any:
+    """Bring back what was changed or removed; the table as it then is."""
+    store, before = kept_here().store(), make_entry(*undoing["row"])
+    if undoing["does"] == "change":
+        edit_entry(store, undoing["entry"], before)
+    else:
+        add_entries(store, [before])
+    return listed(of)

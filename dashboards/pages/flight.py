@@ -1,0 +1,282 @@
+"""Page /flight/<flight_id>: what the meters did in one flight, and why. Layout and wiring only."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash
+from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
+
+from analyzer.findings.finding import Finding
+from analyzer.reports.story import Sentence, duration_words, story
+from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS
+from analyzer.review import FlightReview
+from dashboards.app import kept_here
+from dashboards.disposing import disposed_words, disposing
+from dashboards.figures.flight_chart import axes_between, flight_chart, moments, points_between, window_of
+from dashboards.figures.time_axis import TimeAxis
+from dashboards.flight_words import (
+    GROUPS,
+    ammeter_words,
+    evidence_words,
+    interval_words,
+    unmeasured,
+    value_words,
+    when_words,
+)
+from dashboards.kept import KeptFlight
+from dashboards.parts import GRAPH_CONFIG, badge, crumbs, facts, nothing_here, page, section, table
+from dashboards.planner import planner_of
+from dashboards.trouble import in_words
+
+
+@in_words
+def layout(flight_id: str = "", **query: str) -> html.Div:
+    """The page of one flight; says so in words when it is not kept."""
+    kept = kept_here().flight(flight_id)
+    if kept is None:
+        link = dcc.Link("Look for it in the fleet.", href="/")
+        return page("flight", "No such flight", nothing_here(f"No flight is kept as {flight_id!r}.", link))
+    review = kept.review
+    told = story(review)
+    window = _asked_window(review, query)
+    return page(
+        "flight",
+        f"{kept.tail or 'Unknown aircraft'}, {when_words(review)}",
+        _where(kept),
+        dcc.Store(id="flight-id", data=flight_id),
+        _verdict(review),
+        section("What the meters did", *_chart(review, told, window), name="flight-meters"),
+        html.Div(
+            [
+                section("The flight's electrical story", _story(review, told), name="flight-story"),
+                section("Findings", _findings(kept), name="flight-findings"),
+            ],
+            className="two",
+        ),
+        section("Measures", *_measures(review), name="flight-measures"),
+        html.Div(
+            [
+                section("How long without the alternator", planner_of(review, query), name="flight-planner"),
+                section("How this flight was recorded", *_recording(kept), name="flight-recording"),
+            ],
+            className="two",
+        ),
+    )
+
+
+dash.register_page(__name__, path_template="/flight/<flight_id>", title="taper: one flight", layout=layout)
+
+
+def _where(kept: KeptFlight) -> html.Div:
+    """Where this page stands, and the flights before and after."""
+    beside = [
+        dcc.Link(words, href=f"/flight/{flight_id}")
+        for words, flight_id in (("‹ flight before", kept.before), ("flight after ›", kept.after))
+        if flight_id is not None
+    ]
+    tail = (kept.tail, f"/aircraft/{kept.tail}") if kept.tail else ("Unknown aircraft", None)
+    return html.Div(
+        [crumbs(("Fleet", "/"), tail, ("Flight", None)), html.Div(beside, className="beside")], className="where"
+    )
+
+
+def _asked_window(review: FlightReview, query: dict[str, str]) -> tuple[float, float] | None:
+    """The window that a deep link asks for [s], None when it asks for none or for what cannot be."""
+    try:
+        first, last = float(query["from"]), float(query["to"])
+    except (KeyError, ValueError):
+        return None
+    flight = review.flight
+    return (first, last) if flight.from_s <= first < last <= flight.to_s else None
+
+
+def _verdict(review: FlightReview) -> html.Div:
+    """Was this flight all right, and what to tell the shop."""
+    if not review.findings:
+        says = "Nothing was found in this flight that asks for action. What could not be measured is listed below."
+        return html.Div([html.P([badge("good"), " ", says], className="headline")], className="verdict good")
+    worst = review.findings[0]
+    rest = len(review.findings) - 1
+    more = f" And {rest} more, below." if rest else ""
+    lines = [
+        html.P([badge(worst.severity), " ", FINDING_LABELS[worst.name], "."], className="headline"),
+        html.P(worst.says + more),
+    ]
+    if worst.check:
+        lines.append(html.P([html.Strong("Tell the shop to begin here: "), worst.check[0]]))
+    return html.Div(lines, className=f"verdict {worst.severity}")
+
+
+def _chart(review: FlightReview, told: list[Sentence], window: tuple[float, float] | None) -> list[Any]:
+    summary = "Chart of " + ", ".join(sentence.says for sentence in told[:6])
+    return [
+        html.P(
+            "Drag across the chart to look closer, double-click to see the whole flight. Numbers stand where the "
+            "story's sentences do; the strip on top names the phases.",
+            className="note no-print",
+        ),
+        html.Div(
+            [
+                html.Button("Whole flight", id="flight-whole", className="show", n_clicks=0),
+                html.Span(id="flight-shown", className="note", role="status", **{"aria-live": "polite"}),
+            ],
+            className="tools",
+        ),
+        html.Div(
+            dcc.Graph(id="flight-chart", figure=flight_chart(review, told, window), config=GRAPH_CONFIG),
+            role="figure",
+            **{"aria-label": summary},
+        ),
+    ]
+
+
+def _show_button(review: FlightReview, from_s: float, to_s: float, words: Any, name: str, place: int) -> html.Button:
+    """A button that brings the chart to a stretch of the flight."""
+    first, last = window_of(review.flight, from_s, to_s)
+    return html.Button(
+        words,
+        id={"type": "flight-show", "of": name, "place": place, "first": first, "last": last},
+        className="when" if name == "story" else "show",
+        n_clicks=0,
+        title="Show in the chart",
+    )
+
+
+def _story(review: FlightReview, told: list[Sentence]) -> html.Ol:
+    when = TimeAxis(review.flight.clock_start)
+    items = []
+    for place, sentence in enumerate(told, 1):
+        words: list[Any] = [badge(sentence.severity), " "] if sentence.severity else []
+        words.append(sentence.says)
+        if sentence.why:
+            words.append(html.Span(sentence.why, className="why"))
+        button = _show_button(review, sentence.from_s, sentence.to_s, when.words(sentence.from_s), "story", place)
+        items.append(html.Li([html.Span(str(place), className="place"), button, html.Div(words)]))
+    return html.Ol(items, className="story")
+
+
+def _findings(kept: KeptFlight) -> Any:
+    review = kept.review
+    if not review.findings:
+        return html.P("None in this flight.")
+    return html.Div([_finding(kept, finding, place) for place, finding in enumerate(review.findings)])
+
+
+def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
+    review = kept.review
+    when = TimeAxis(review.flight.clock_start)
+    evidence = evidence_words(finding.name, finding.evidence)
+    stretch = f"{when.words(finding.from_s)}, {duration_words(finding.to_s - finding.from_s)}"
+    return html.Article(
+        [
+            html.H3(
+                [
+                    badge(finding.severity),
+                    FINDING_LABELS[finding.name],
+                    _show_button(review, finding.from_s, finding.to_s, f"Show {stretch}", "finding", place),
+                ]
+            ),
+            html.P(finding.says),
+            html.P(f"Numbers behind it: {evidence}.", className="evidence"),
+            html.H4("What could explain it"),
+            html.Ul(
+                [
+                    html.Li(
+                        [
+                            html.Span(f"{100.0 * cause.weight:.0f} %", className="share"),
+                            html.Div([cause.words, html.Span("; ".join(cause.why), className="why")]),
+                        ]
+                    )
+                    for cause in finding.likely
+                ],
+                className="weights",
+            ),
+            html.H4("Check on the ground, in this order"),
+            html.Ol([html.Li(check) for check in finding.check]),
+            *_disposing(kept, finding),
+        ],
+        className="finding",
+    )
+
+
+def _disposing(kept: KeptFlight, finding: Finding) -> list[Any]:
+    """What was said of the finding, and the form to say it; a flight without tail or clock has none."""
+    start = kept.review.flight.clock(kept.review.flight.from_s)
+    if kept.tail is None or start is None:
+        return []
+    said = disposed_words(kept.dispositions, finding.name, start)
+    return [*said, disposing(kept.tail, finding.name, start)]
+
+
+def _measures(review: FlightReview) -> list[Any]:
+    rows = []
+    for _, names in GROUPS:
+        shown = [(name, review.measures[name]) for name in names if review.measures[name].value is not None]
+        rows += [
+            (MEASURE_LABELS[name], value_words(measure), interval_words(measure), measure.note or "")
+            for name, measure in shown
+        ]
+    parts: list[Any] = [
+        table(("Measure", "Value", "95 % interval", "To know"), rows, "Measures of this flight with their intervals")
+    ]
+    missing = unmeasured(review)
+    if missing:
+        parts.append(html.H3("Not measurable in this flight"))
+        parts.append(html.Ul([html.Li([", ".join(names), ", because ", because, "."]) for because, names in missing]))
+    return parts
+
+
+def _recording(kept: KeptFlight) -> list[Any]:
+    flight = kept.review.flight
+    parts: list[Any] = [
+        facts(
+            (
+                ("Log", kept.source),
+                ("System", f"{flight.nominal_voltage} V, {flight.nominal_basis}"),
+                ("Ammeter", ammeter_words(flight.ammeter.kind)),
+                ("Why", flight.ammeter.basis),
+                ("Rows", f"{flight.rows:,}, one every {flight.trace.step_s:g} s"),
+            )
+        )
+    ]
+    if kept.warnings:
+        parts.append(html.H3("To know of this log"))
+        parts.append(html.Ul([html.Li(warning) for warning in kept.warnings]))
+    return parts
+
+
+@callback(
+    Output("flight-chart", "figure"),
+    Input("flight-chart", "relayoutData"),
+    State("flight-id", "data"),
+    prevent_initial_call=True,
+)
+def more_detail(moved: dict[str, Any] | None, flight_id: str) -> Patch | Any:
+    """Send the window's own readings after a zoom, so that nothing that is there stays hidden."""
+    kept = kept_here().flight(flight_id)
+    if kept is None or not moved or not any(key.startswith("xaxis.") for key in moved):
+        return dash.no_update
+    flight = kept.review.flight
+    when = TimeAxis(flight.clock_start)
+    first, last = flight.from_s, flight.to_s
+    ends = moved.get("xaxis.range") or [moved.get("xaxis.range[0]"), moved.get("xaxis.range[1]")]
+    if None not in ends:
+        first, last = (when.seconds(end) for end in ends)
+    patch = Patch()
+    lines = points_between(flight, first, last)
+    for place, points in enumerate([*lines, moments(story(kept.review), when, first, last)]):
+        for key, values in points.items():
+            patch["data"][place][key] = values
+    for name, values in axes_between(flight, first, last).items():
+        patch["layout"][name]["range"] = values
+    return patch
+
+
+clientside_callback(
+    ClientsideFunction("taper", "showStretch"),
+    Output("flight-shown", "children"),
+    Input({"type": "flight-show", "of": ALL, "place": ALL, "first": ALL, "last": ALL}, "n_clicks"),
+    Input("flight-whole", "n_clicks"),
+    prevent_initial_call=True,
+)

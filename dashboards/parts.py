@@ -1,0 +1,94 @@
+"""Pieces that several pages share: badges, empty states, cautions, tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import dcc, html
+
+from analyzer.reports.cautions import CAUTIONS
+from dashboards.figures.look import SEVERITY
+
+#: Plotly's bar of tools, reduced to what helps here; no link to anywhere.
+GRAPH_CONFIG = {
+    "displaylogo": False,
+    "responsive": True,
+    "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d", "toImage"],
+    "scrollZoom": False,
+}
+
+
+def badge(severity: str) -> html.Span:
+    """A severity by mark, word and colour."""
+    look = SEVERITY[severity]
+    return html.Span(
+        [html.Span(look["mark"], className="mark", **{"aria-hidden": "true"}), " ", look["word"]],
+        className=f"badge {severity}",
+    )
+
+
+def page(name: str, title: Any, *content: Any, lead: Any = None) -> html.Div:
+    """A page: its heading, one line that says what it answers, its content, the cautions."""
+    head = [html.H1(title, id=f"{name}-title")]
+    if lead is not None:
+        head.append(html.P(lead, className="lead"))
+    return html.Div([html.Header(head, className="page-head"), *content, cautions()], className=f"page {name}")
+
+
+def cautions() -> html.Aside:
+    """The cautions, wherever results are read."""
+    return html.Aside(
+        [html.H2("Before you act on this"), html.Ul([html.Li(caution) for caution in CAUTIONS])],
+        className="cautions",
+        **{"aria-label": "Cautions"},
+    )
+
+
+def section(title: str, *content: Any, name: str, className: str = "") -> html.Section:  # noqa: N803 - Dash's spelling
+    """A part of a page under its own heading; ``name`` is its id, so that a link can lead to it."""
+    return html.Section(
+        [html.H2(title, id=f"{name}-head"), *content],
+        id=name,
+        className=f"section {className}".strip(),
+        **{"aria-labelledby": f"{name}-head"},
+    )
+
+
+def nothing_here(says: str, *more: Any) -> html.Div:
+    """What stands where there is nothing to show: why, and what to do."""
+    return html.Div([html.P(says), *more], className="nothing-here", role="status")
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, className: str = "") -> html.Div:  # noqa: N803
+    """A table with a caption for screen readers; the first cell of a row names it. Scrolls sideways when narrow."""
+    return html.Div(
+        html.Table(
+            [
+                html.Caption(caption),
+                html.Thead(html.Tr([html.Th(cell, scope="col") for cell in head])),
+                html.Tbody(
+                    [html.Tr([html.Th(row[0], scope="row"), *(html.Td(cell) for cell in row[1:])]) for row in rows]
+                ),
+            ],
+            className=f"table {className}".strip(),
+        ),
+        className="table-frame",
+        tabIndex=0,
+        role="region",
+        **{"aria-label": caption},
+    )
+
+
+def facts(pairs: Sequence[tuple[str, Any]]) -> html.Dl:
+    """Short facts, name and value."""
+    return html.Dl([html.Div([html.Dt(name), html.Dd(value)]) for name, value in pairs], className="facts")
+
+
+def crumbs(*steps: tuple[str, str | None]) -> html.Nav:
+    """Where this page stands; the last step is the page itself."""
+    items = [
+        html.Li(dcc.Link(words, href=href) if href else html.Span(words, **{"aria-current": "page"}))
+        for words, href in steps
+    ]
+    return html.Nav(html.Ol(items), className="crumbs", **{"aria-label": "Where you are"})

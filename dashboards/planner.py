@@ -1,0 +1,158 @@
+"""The endurance planner: how long without an alternator, by day, by night, after shedding. Wiring only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+from urllib.parse import urlencode
+
+import dash_mantine_components as dmc
+from dash import Input, Output, State, callback, dcc, html
+
+from analyzer.limits import limit_value
+from analyzer.measures.endurance import observed_load
+from analyzer.measures.measure import Measure
+from analyzer.measures.planning import Load, load_after, planned_endurance, usual_loads
+from analyzer.reports.cautions import CAUTIONS
+from analyzer.review import FlightReview
+from analyzer.series import median
+from dashboards.flight_words import interval_words, value_words
+from dashboards.parts import table
+
+#: Fields in the order in which they stand: key of the address, label, step, lowest, highest, what to know.
+FIELDS = (
+    ("load", "Load by day, A", 0.5, 0.1, 300, "all that is on, alternator failed"),
+    ("capacity", "Rated capacity, Ah", 1, 1, 200, "at the one-hour rate"),
+    ("charge", "Charge, %", 5, 1, 100, "as it rests before the flight"),
+    ("temperature", "Battery temperature, °C", 1, -40, 60, "of the battery, not of the cabin"),
+    ("condition", "Condition, % of rated capacity", 5, 1, 100, "from its last capacity test"),
+)
+
+
+def planner_of(review: FlightReview, query: Mapping[str, str]) -> html.Div:
+    """The planner, filled in with what this flight shows or with what a link asks for."""
+    flight = review.flight
+    observed, source = observed_load(flight, review.measures["bus_load"])
+    charge = review.measures["resting_charge"].value
+    air = flight.trace.outside_air_temperature
+    found = {
+        "load": observed,
+        "capacity": flight.limits["battery_capacity"],
+        "charge": 100.0 if charge is None else charge,
+        "temperature": limit_value("temperature_assumed") if air is None else median(air),
+        "condition": 100.0 * limit_value("capacity_typical"),
+    }
+    asked = {key: value for key in found if (value := _number(query.get(key))) is not None}
+    said = (
+        f"The load is set {source}."
+        if observed is not None
+        else ("This flight does not show the load: fill it in from the aircraft's load analysis.")
+    )
+    floor = flight.aircraft.essential_load
+    return planner(found | asked, flight.nominal_voltage, said, floor, query)
+
+
+def planner(
+    values: Mapping[str, float | None],
+    nominal_voltage: int,
+    said: str,
+    floor: float | None,
+    query: Mapping[str, str],
+) -> html.Div:
+    """The fields and the answer."""
+    loads = usual_loads(nominal_voltage)
+    night = query["night"].split(",") if "night" in query else [load.name for load in loads if load.night]
+    shed = query["shed"].split(",") if "shed" in query else []
+    return html.Div(
+        [
+            html.P([said, " ", CAUTIONS[1]], className="plan-caution"),
+            html.Div([_field(field, values[field[0]]) for field in FIELDS], className="plan-fields"),
+            html.Div(
+                [
+                    _choice("night", "Comes on by night", loads, night),
+                    _choice("shed", "Switched off after the alternator fails", loads, shed),
+                ],
+                className="plan-choices",
+            ),
+            html.P(
+                "Amperes beside the loads are usual ones, not this aircraft's; change the load above to suit."
+                + (f" Never less than the essential {floor:g} A of the fleet file." if floor else ""),
+                className="note",
+            ),
+            dcc.Store(id="plan-fixed", data={"nominal": nominal_voltage, "floor": floor or 0.0}),
+            html.Div(id="plan-answer", role="status", **{"aria-live": "polite"}),
+        ],
+        className="planner",
+    )
+
+
+def _number(text: str | None) -> float | None:
+    try:
+        return None if text is None else float(text)
+    except ValueError:
+        return None
+
+
+def _field(field: tuple[str, str, float, float, float, str], value: float | None) -> dmc.NumberInput:
+    key, label, step, lowest, highest, about = field
+    return dmc.NumberInput(
+        id=f"plan-{key}",
+        label=label,
+        description=about,
+        value="" if value is None else round(value, 1),
+        step=step,
+        min=lowest,
+        max=highest,
+        clampBehavior="blur",
+        debounce=300,
+    )
+
+
+def _choice(key: str, label: str, loads: Sequence[Load], chosen: Sequence[str]) -> dmc.CheckboxGroup:
+    boxes = [dmc.Checkbox(label=f"{load.words}, {load.amps:g} A", value=load.name) for load in loads]
+    return dmc.CheckboxGroup(dmc.Stack(boxes, gap=4), id=f"plan-{key}", label=label, value=list(chosen))
+
+
+@callback(
+    Output("plan-answer", "children"),
+    *(Input(f"plan-{field[0]}", "value") for field in FIELDS),
+    Input("plan-night", "value"),
+    Input("plan-shed", "value"),
+    State("plan-fixed", "data"),
+)
+def answer(
+    load: Any, capacity: Any, charge: Any, temperature: Any, condition: Any,
+    night: list[str], shed: list[str], fixed: dict[str, float],
+) -> Any:  # fmt: skip
+    """Minutes by day, by night, and after shedding, each with its interval."""
+    given = (load, capacity, charge, temperature, condition)
+    if any(not isinstance(value, int | float) for value in given):
+        return html.P("Fill in every field with a number to see how long the battery would last.")
+    amps = {one.name: one.amps for one in usual_loads(int(fixed["nominal"]))}
+    added, gone = [amps[name] for name in night], [amps[name] for name in shed]
+    floor = fixed["floor"]
+    cases = [
+        ("By day, all on", load),
+        ("By night, all on", load_after(load, added, (), floor)),
+    ]
+    if gone:
+        cases += [
+            ("By day, after switching off", load_after(load, (), gone, floor)),
+            ("By night, after switching off", load_after(load, added, gone, floor)),
+        ]
+    rows = [
+        (words, f"{amperes:.1f} A", *_words(planned_endurance(amperes, capacity, charge, temperature, condition)))
+        for words, amperes in cases
+    ]
+    state = {"load": load, "capacity": capacity, "charge": charge, "temperature": temperature, "condition": condition}
+    link = "?" + urlencode(state | {"night": ",".join(night), "shed": ",".join(shed)}) + "#flight-planner"
+    return [
+        table(("Case", "Load", "Battery lasts", "95 % interval"), rows, "Minutes without the alternator"),
+        html.P(html.A("Address of this plan, to share", href=link), className="note no-print"),
+    ]
+
+
+def _words(measure: Measure) -> tuple[str, str]:
+    if measure.value is None:
+        return "not to be said", measure.because or ""
+    return value_words(measure), interval_words(measure)

@@ -1,0 +1,30 @@
+"""The one address that takes files; everything else goes through Dash."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Flask, Response, jsonify, request
+
+from analyzer.logs.source import MAX_LOG_BYTES
+from dashboards.staging import NotReceivedError, Staging
+
+#: The page sends this; a form on another site cannot, so that nobody else's page brings files in.
+HEADER, VALUE = "X-Taper", "bring-in"
+
+
+def add_receiver(server: Flask, staging: Staging) -> None:
+    """Take files at POST /bring-in/file?name=...; answers with the keys of the logs in it, or with why not."""
+
+    @server.post("/bring-in/file")
+    def receive() -> tuple[Response, int] | Any:
+        if request.headers.get(HEADER) != VALUE:
+            return jsonify(because="files are only taken from the page itself"), 403
+        if (request.content_length or 0) > MAX_LOG_BYTES:
+            return jsonify(because=f"it is larger than the {MAX_LOG_BYTES / 1e6:,.0f} MB that are taken"), 413
+        try:
+            return jsonify(keys=staging.receive(request.args.get("name", ""), request.stream))
+        except NotReceivedError as refused:
+            return jsonify(because=str(refused)), 400
+        except OSError as problem:
+            return jsonify(because=f"it cannot be written down here ({problem.strerror or problem})"), 507

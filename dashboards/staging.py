@@ -1,0 +1,163 @@
+"""Files that were brought in but are not kept yet: received, read, reviewed, looked at, corrected."""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+import tempfile
+import threading
+import zipfile
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from pathlib import Path, PurePosixPath
+from typing import Any, BinaryIO
+
+from analyzer.aircraft import Fleet
+from analyzer.commands.columns import log_entry
+from analyzer.logs import Refusal, Source, find_logs, read_log
+from analyzer.logs.source import MAX_LOG_BYTES
+from analyzer.review import FlightReview, review_log
+from dashboards.figures.preview_chart import Preview, preview_of
+
+#: A zip archive may unpack to no more than this, and hold no more files.
+MAX_ARCHIVE_BYTES = 4 * 1024**3
+MAX_ARCHIVE_FILES = 5000
+
+
+class NotReceivedError(Exception):
+    """A file that is not taken; the text says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Staged:
+    """One log that was brought in. ``entry`` is that of ``taper columns``, None while it is being read."""
+
+    key: str
+    name: str
+    source: Source | Refusal
+    mapped: Mapping[str, str] = field(default_factory=dict)  # role -> header, corrected by hand
+    entry: dict[str, Any] | None = None
+    flights: tuple[FlightReview, ...] = ()
+    preview: Preview | None = None
+
+    @property
+    def refused(self) -> bool:
+        """Whether it cannot be read as it stands."""
+        return self.entry is not None and self.entry["state"] == "refused"
+
+
+class Staging:
+    """The files of this server that wait to be kept; gone when it ends."""
+
+    def __init__(self, fleet: Callable[[], Fleet]) -> None:
+        self._fleet = fleet
+        self._folder = Path(tempfile.mkdtemp(prefix="taper-brought-in-"))
+        self._staged: dict[str, Staged] = {}
+        self._lock = threading.Lock()
+        self._reader = ThreadPoolExecutor(1, thread_name_prefix="reading")
+
+    def receive(self, name: str, body: BinaryIO) -> list[str]:
+        """Take one file or archive; gives the keys of the logs in it, whose reading begins.
+
+        Raises
+        ------
+        NotReceivedError
+            When it is too large, or neither CSV nor zip.
+        """
+        safe = PurePosixPath(name.replace("\\", "/")).name or "log.csv"
+        if not safe.lower().endswith((".csv", ".txt", ".zip")):
+            raise NotReceivedError(f"{safe} is neither a CSV file nor a zip archive of them.")
+        folder = self._folder / secrets.token_hex(8)
+        folder.mkdir()
+        path = folder / safe
+        _write(body, path, safe)
+        if safe.lower().endswith(".zip"):
+            _check_archive(path, safe)
+        found = [_staged(source, folder) for source in find_logs([path])]
+        with self._lock:
+            self._staged |= {one.key: one for one in found}
+        for one in found:
+            self._reader.submit(self._look, one.key)
+        return [one.key for one in found]
+
+    def these(self, keys: Iterable[str]) -> list[Staged]:
+        """The staged logs of some keys, those that are gone left out."""
+        with self._lock:
+            return [self._staged[key] for key in keys if key in self._staged]
+
+    def correct(self, key: str, mapped: Mapping[str, str]) -> None:
+        """Read a log again with columns' roles corrected by hand."""
+        with self._lock:
+            self._staged[key] = replace(self._staged[key], mapped=dict(mapped))
+        self._look(key)
+
+    def drop(self, keys: Iterable[str]) -> None:
+        """Forget staged logs."""
+        with self._lock:
+            for key in keys:
+                self._staged.pop(key, None)
+
+    def close(self) -> None:
+        """Remove every file that was brought in."""
+        self._reader.shutdown(wait=False, cancel_futures=True)
+        shutil.rmtree(self._folder, ignore_errors=True)
+
+    def _look(self, key: str) -> None:
+        with self._lock:
+            one = self._staged.get(key)
+        if one is None:
+            return
+        seen = _seen(one, self._fleet())
+        with self._lock:
+            if key in self._staged:
+                self._staged[key] = seen
+
+
+def _write(body: BinaryIO, path: Path, name: str) -> None:
+    """Write what arrives, up to the limit."""
+    left = MAX_LOG_BYTES
+    with path.open("wb") as file:
+        while chunk := body.read(1 << 20):
+            left -= len(chunk)
+            if left < 0:
+                path.unlink()
+                raise NotReceivedError(f"{name} is larger than the {MAX_LOG_BYTES / 1e6:,.0f} MB that are taken.")
+            file.write(chunk)
+
+
+def _check_archive(path: Path, name: str) -> None:
+    """Refuse an archive that would unpack to too much; a damaged one is refused when it is read."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            members = archive.infolist()
+    except (zipfile.BadZipFile, OSError):
+        return
+    size = sum(member.file_size for member in members)
+    if len(members) > MAX_ARCHIVE_FILES or size > MAX_ARCHIVE_BYTES:
+        raise NotReceivedError(
+            f"{name} holds {len(members):,} files of {size / 1e6:,.0f} MB together, more than the "
+            f"{MAX_ARCHIVE_FILES:,} files or {MAX_ARCHIVE_BYTES / 1e6:,.0f} MB that are taken; split it."
+        )
+
+
+def _staged(source: Source | Refusal, folder: Path) -> Staged:
+    """A log under the name that it was brought in by; where it lies here is nobody's matter."""
+    here = f"{folder}/"
+    if isinstance(source, Refusal):
+        source = Refusal(source.source.removeprefix(here), source.because.replace(here, ""))
+        return Staged(secrets.token_hex(8), source.source, source)
+    source = replace(source, name=source.name.removeprefix(here))
+    return Staged(secrets.token_hex(8), source.name, source)
+
+
+def _seen(one: Staged, fleet: Fleet) -> Staged:
+    """Read and review one log."""
+    log = read_log(one.source, columns=one.mapped)
+    if not isinstance(log, Refusal) and not one.mapped and (columns := fleet.of(log.tail).columns):
+        log = read_log(one.source, columns=columns)
+    if isinstance(log, Refusal):
+        return replace(one, entry=log_entry(log), flights=(), preview=None)
+    review = review_log(log, fleet.of(log.tail))
+    entry = log_entry(log) | {"warnings": list(review.warnings)}
+    return replace(one, entry=entry, flights=review.flights, preview=preview_of(log))

@@ -1,0 +1,133 @@
+"""Demo records made once for all tests of the pages, servers over copies of them, and a real browser."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytest.importorskip("dash", reason="the pages' libraries are not installed")
+
+ROOT = Path(__file__).resolve().parents[2]
+CHROMIUM = shutil.which("chromium")
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
+    """Folder of the demo's records, made by whichever worker comes first."""
+    from analyzer.commands.demo_records import make_demo_records
+
+    shared = tmp_path_factory.getbasetemp() if worker_id == "master" else tmp_path_factory.getbasetemp().parent
+    folder, mark, lock = shared / "demo", shared / "demo.made", shared / "demo.lock"
+    with locked(lock):
+        if not mark.exists():
+            make_demo_records(folder, lambda _words: None)
+            mark.touch()
+    return folder / "records"
+
+
+@contextmanager
+def locked(path: Path) -> Iterator[None]:
+    """Hold a lock that other processes see."""
+    while True:
+        try:
+            handle = os.open(path, os.O_CREAT | os.O_EXCL)
+            break
+        except FileExistsError:
+            time.sleep(0.2)
+    try:
+        yield
+    finally:
+        os.close(handle)
+        path.unlink()
+
+
+@contextmanager
+def served(records: Path) -> Iterator[str]:
+    """The address of pages served over some records by a process of their own."""
+    command = [sys.executable, "-m", "analyzer", "serve", "--records", str(records), "--port", "0"]
+    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stderr is not None
+        line = process.stderr.readline()
+        found = re.search(r"http://\S+", line)
+        assert found, line + process.stderr.read()
+        yield found.group(0).rstrip("/")
+        process.terminate()
+        said = process.stderr.read()
+        assert process.wait(10) == 0, said
+        assert "Traceback" not in said, said
+
+
+@pytest.fixture(scope="session")
+def pages(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of the pages over demo records that no test changes."""
+    copy = tmp_path_factory.mktemp("read") / "records"
+    shutil.copytree(demo, copy)
+    with served(copy) as address:
+        yield address
+
+
+@pytest.fixture
+def changeable(demo: Path, tmp_path: Path) -> Iterator[str]:
+    """Address of the pages over a copy of the demo records of the test's own."""
+    shutil.copytree(demo, tmp_path / "records")
+    with served(tmp_path / "records") as address:
+        yield address
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """A real browser."""
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    if CHROMIUM is None:
+        pytest.skip("no chromium on this machine, so the pages are not driven (apt-get install chromium)")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+Opener = Callable[..., Any]
+
+
+@pytest.fixture
+def visit(chromium: Any) -> Iterator[Opener]:
+    """Open an address and wait until its page stands; the test fails if the console shows an error."""
+    contexts, faults = [], []
+
+    def opened(address: str, *, size: tuple[int, int] = (1280, 800), scheme: str = "light") -> Any:
+        context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=scheme)
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(30_000)
+        page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda fault: faults.append(str(fault)))
+        page.goto(address)
+        page.wait_for_selector("main .page")
+        page.wait_for_load_state("networkidle")
+        return page
+
+    opened.faults = faults  # type: ignore[attr-defined]
+    yield opened
+    for context in contexts:
+        context.close()
+    assert faults == []

@@ -1,0 +1,259 @@
+"""Figures as functions: what is drawn is what was measured."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import plotly.graph_objects as go
+import pytest
+
+pytest.importorskip("plotly")
+
+from analyzer.reports.story import story
+from analyzer.review import FlightReview, review_log
+from analyzer.simulator import scenarios
+from analyzer.simulator.as_log import as_log
+from analyzer.simulator.simulate import simulate
+from dashboards.figures.findings_chart import findings_chart
+from dashboards.figures.flight_chart import (
+    POINTS,
+    amperes_shown,
+    flight_chart,
+    lines_of,
+    moments,
+    points_between,
+    window_of,
+)
+from dashboards.figures.look import LINES, PAPERS, SEVERITY
+from dashboards.figures.preview_chart import preview_chart, preview_of
+from dashboards.figures.thin_out import kept_rows
+from dashboards.figures.time_axis import TimeAxis
+from dashboards.figures.trend_chart import History, trend_chart, trend_words
+
+
+def review_of(name: str = "trip_with_reset", kind: str = "battery") -> FlightReview:
+    maker = {**scenarios.HEALTHY, **scenarios.FAULTY}[name]
+    (review,) = review_log(as_log(simulate(maker(3, 14, kind)))).flights
+    return review
+
+
+@pytest.fixture(scope="module")
+def review() -> FlightReview:
+    return review_of()
+
+
+def luminance(colour: str) -> float:
+    # WCAG 2.2, relative luminance of sRGB.
+    parts = [int(colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+@pytest.mark.parametrize("paper", PAPERS.values(), ids=PAPERS.keys())
+@pytest.mark.parametrize("colour", [*LINES.values(), *(look["colour"] for look in SEVERITY.values())])
+def test_every_line_stands_out_from_both_papers(colour: str, paper: str) -> None:
+    # WCAG 2.2, 1.4.11: 3:1 for what must be seen to understand a graphic.
+    assert contrast(colour, paper) >= 3.0
+
+
+def test_contrast_is_computed_as_published() -> None:
+    # WCAG 2.2: white on black is 21:1.
+    assert contrast("#ffffff", "#000000") == pytest.approx(21.0)
+
+
+def test_every_severity_has_a_mark_a_symbol_and_a_word_of_its_own() -> None:
+    for key in ("mark", "word"):
+        assert len({look[key] for look in SEVERITY.values()}) == len(SEVERITY)
+    assert len({SEVERITY[name]["symbol"] for name in ("warning", "caution", "advisory")}) == 3
+
+
+def test_thinning_keeps_the_extremes_the_ends_and_the_order() -> None:
+    values = np.random.default_rng(1).normal(size=100_000)
+    values[[12_345, 77_777]] = 50.0, -50.0
+    rows = kept_rows(values, 2000)
+    assert rows.size <= 2600
+    assert {0, 12_345, 77_777, 99_999} <= set(rows.tolist())
+    assert all(first < second for first, second in pairwise(rows.tolist()))
+
+
+def test_thinning_keeps_a_gap_of_a_single_reading() -> None:
+    values = np.sin(np.arange(50_000) / 100.0)
+    values[31_000] = np.nan
+    rows = kept_rows(values, 1000)
+    assert np.isnan(values[rows]).sum() == 1
+
+
+def test_thinning_leaves_a_short_trace_as_it_is() -> None:
+    assert kept_rows(np.arange(50.0), 1000).size == 50
+
+
+def test_thinning_survives_a_trace_without_any_reading() -> None:
+    assert np.isnan(np.full(9000, np.nan)[kept_rows(np.full(9000, np.nan), 400)]).all()
+
+
+@pytest.mark.parametrize("start", [datetime(2026, 5, 9, 10, 3), None])
+@pytest.mark.parametrize("seconds", [0.0, 1881.25, 20_000.0])
+def test_a_place_on_the_axis_leads_back_to_its_moment(start: datetime | None, seconds: float) -> None:
+    axis = TimeAxis(start)
+    assert axis.seconds(float(axis.place(seconds))) == pytest.approx(seconds, abs=1e-3)
+
+
+def test_a_place_that_the_browser_says_in_words_is_understood() -> None:
+    axis = TimeAxis(datetime(2026, 5, 9, 10, 3))
+    assert axis.seconds("2026-05-09 10:34:21.5") == pytest.approx(1881.5)
+
+
+def test_the_chart_draws_every_channel_that_was_recorded_and_no_other(review: FlightReview) -> None:
+    names = [line.channel for line in lines_of(review.flight.trace)]
+    assert names == ["bus_voltage", "battery_current", "engine_speed", "outside_air_temperature"]
+    drawn = [trace for trace in flight_chart(review).data if isinstance(trace, go.Scatter) and trace.mode == "lines"]
+    assert len(drawn) == len(names) + 1  # and the fit
+
+
+def test_the_fit_is_drawn_from_the_fit_itself(review: FlightReview) -> None:
+    found = review.flight.recharge
+    assert found is not None
+    assert found.decay is not None
+    (fit,) = [trace for trace in flight_chart(review).data if trace.name == "Fitted recharge"]
+    assert fit.y[0] == pytest.approx(found.decay.level + found.decay.amplitude, rel=1e-5)
+
+
+def test_every_finding_frames_its_window(review: FlightReview) -> None:
+    (finding,) = review.findings
+    frames = [shape for shape in flight_chart(review).layout.shapes if shape.label.text]
+    axis = TimeAxis(review.flight.clock_start)
+    assert [(frame.x0, frame.x1) for frame in frames] == [(axis.place(finding.from_s), axis.place(finding.to_s))]
+    assert SEVERITY[finding.severity]["mark"] in frames[0].label.text
+
+
+def test_the_shown_window_has_every_reading_of_a_short_stretch(review: FlightReview) -> None:
+    (finding,) = review.findings
+    first, last = window_of(review.flight, finding.from_s, finding.to_s)
+    assert review.flight.from_s <= first < finding.from_s
+    assert finding.to_s < last <= review.flight.to_s
+    points = points_between(review.flight, first, last)[0]
+    axis = TimeAxis(review.flight.clock_start)
+    inside = [axis.seconds(float(x)) for x in points["x"]]
+    rows = (review.flight.trace.time >= first) & (review.flight.trace.time < last)
+    assert sum(first <= at < last for at in inside) == int(rows.sum())
+
+
+def test_a_long_trace_travels_thinned_out() -> None:
+    long = review_of("healthy")
+    trace = long.flight.trace
+    assert trace.time.size > POINTS
+    for points in points_between(long.flight, long.flight.from_s, long.flight.to_s):
+        assert len(points["x"]) < 1.4 * POINTS
+
+
+def test_cranking_does_not_press_the_amperes_flat_unless_it_is_looked_at(review: FlightReview) -> None:
+    flight = review.flight
+    whole = amperes_shown(flight, flight.from_s, flight.to_s)
+    start = float(flight.trace.time[flight.first_crank])
+    close = amperes_shown(flight, start - 20.0, start + 60.0)
+    assert whole[0] > -40.0
+    assert close[0] < -80.0
+
+
+def test_moments_that_would_overlap_stand_as_one_and_part_when_looked_at_closely(review: FlightReview) -> None:
+    told, axis = story(review), TimeAxis(review.flight.clock_start)
+    whole = moments(told, axis, review.flight.from_s, review.flight.to_s)
+    close = moments(told, axis, 40.0, 100.0)
+    assert len(whole["text"]) < len(close["text"])
+    assert "–" in whole["text"][0]
+
+
+@pytest.mark.parametrize("name", sorted(scenarios.HEALTHY) + sorted(scenarios.FAULTY))
+@pytest.mark.parametrize("kind", ["battery", "alternator", "none"])
+def test_every_flight_can_be_drawn(name: str, kind: str) -> None:
+    review = review_of(name, kind)
+    figure = flight_chart(review, story(review))
+    assert "NaN" not in str(figure.layout.xaxis.range)
+    assert figure.to_json()
+
+
+def history(values: list[float], measure: str = "regulated_voltage") -> History:
+    starts = tuple(datetime(2026, 3, 1) + timedelta(days=7 * place) for place in range(len(values)))
+    own = np.array(values)
+    hours, ids = 1.2 * np.arange(own.size), tuple(range(1, own.size + 1))
+    return History(measure, starts, hours, own, own - 0.05, own + 0.05, own, ids)
+
+
+def trend(**more: Any) -> dict[str, Any]:
+    usual = {
+        "state": "measured", "because": None, "unit": "V", "points": 20, "level": 14.2, "slope_per_100h": 0.9,
+        "low": 0.6, "high": 1.2, "limit": 14.5, "reaches_limit_in_h": 33.0, "earliest_h": 25.0, "latest_h": 50.0,
+        "changes": [],
+    }  # fmt: skip
+    return usual | more
+
+
+def test_a_trend_is_said_with_its_interval_and_when_it_reaches_its_limit() -> None:
+    words = trend_words("regulated_voltage", trend())
+    assert "0.90 V per 100 engine hours (0.60 to 1.20)" in words
+    assert "14.50 V in about 33 engine hours (25 h to 50 h)" in words
+
+
+def test_a_slope_whose_interval_holds_zero_is_called_no_trend() -> None:
+    words = trend_words("regulated_voltage", trend(low=-0.2, reaches_limit_in_h=None, earliest_h=None, latest_h=None))
+    assert "No trend" in words
+    assert "reaches" not in words
+
+
+def test_a_trend_that_cannot_be_told_says_why() -> None:
+    words = trend_words("regulated_voltage", trend(state="not_measurable", because="only 3 flights carry it"))
+    assert words == "No trend can be told, because only 3 flights carry it."
+
+
+def test_the_projection_is_drawn_only_along_engine_hours() -> None:
+    points = history([14.0 + 0.01 * n for n in range(20)])
+    assert len(trend_chart(points, trend(), along="date").data) == 2
+    assert len(trend_chart(points, trend(), along="hours").data) == 4
+
+
+@pytest.mark.parametrize(("shown", "count"), [("both", 2), ("raw", 1), ("adjusted", 1)])
+def test_raw_and_adjusted_points_can_be_shown_apart(shown: str, count: int) -> None:
+    assert len(trend_chart(history([14.0, 14.1, 14.0]), trend(), shown=shown).data) == count
+
+
+def test_entries_and_steps_are_marked_with_words() -> None:
+    points = history([14.0] * 10)
+    entry = (datetime(2026, 3, 20), 4.0, "regulator_replaced", "a new one")
+    step = {"start": "2026-04-05T00:00:00", "flight": 5, "from": 14.0, "to": 14.3}
+    words = [note.text for note in trend_chart(points, trend(changes=[step]), [entry]).layout.annotations]
+    assert any("regulator replaced" in text for text in words)
+    assert any("step to 14.30 V" in text for text in words)
+
+
+def test_a_meters_own_steps_do_not_fill_the_chart() -> None:
+    low, high = trend_chart(history([14.1, 14.2, 14.1, 14.2]), trend(limit=None)).layout.yaxis.range
+    assert high - low == pytest.approx(0.8)
+
+
+def test_findings_over_time_show_each_kind_once_and_open_ones_to_the_end() -> None:
+    many = [
+        {"finding": "regulator_drift", "severity": "caution", "raised_at": "2026-04-01T10:00:00", "lapsed_at": None}
+    ]
+    single = [
+        {"finding": "overvoltage_trip", "severity": "caution", "start": "2026-05-09T10:34:21", "flight_id": 7},
+        {"finding": "overvoltage_trip", "severity": "warning", "start": "2026-05-16T10:34:21", "flight_id": 8},
+    ]
+    since, until = datetime(2026, 3, 1), datetime(2026, 6, 1)
+    figure = findings_chart(many, single, [(datetime(2026, 5, 12), "regulator_replaced", "")], since, until)
+    assert figure.data[0].x[1] == until
+    assert {row for trace in figure.data for row in trace.y} == {"Regulated voltage moves", "Overvoltage trip"}
+    assert [trace.marker.symbol for trace in figure.data[1:]] == [SEVERITY[s]["symbol"] for s in ("caution", "warning")]
+
+
+def test_the_preview_of_a_log_shows_its_roles() -> None:
+    log = as_log(simulate(scenarios.HEALTHY["healthy"](3, 14, "alternator")))
+    figure = preview_chart(preview_of(log))
+    assert [trace.name for trace in figure.data][:2] == ["Bus voltage", "Alternator current"]

@@ -1,0 +1,287 @@
+"""Each user's questions, walked end to end in a real browser over the demo's season."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.dashboards.conftest import served
+
+Visit = Callable[..., Any]
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
+
+
+def flight_of(page: Any, address: str, tail: str, day: str) -> None:
+    """Go to a tail's flight of a day through its table."""
+    page.goto(f"{address}/aircraft/{tail}")
+    page.wait_for_selector("#aircraft-grid .ag-row")
+    page.locator("#aircraft-grid .ag-paging-page-size .ag-picker-field-wrapper").click()
+    page.get_by_role("option", name="100").click()
+    page.get_by_role("link", name=re.compile(f"^{day}")).first.click()
+    page.wait_for_selector("#flight-chart .main-svg")
+
+
+def test_owner_was_last_nights_flight_all_right(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N058LF")
+    page.locator("#aircraft-grid .ag-row a").first.click()
+    page.wait_for_selector("#flight-chart .main-svg")
+    verdict = page.locator(".verdict").inner_text()
+    assert "Caution" in verdict
+    assert "Alternator short of output" in verdict
+    assert "Tell the shop to begin here" in verdict
+
+
+def test_owner_is_my_battery_on_its_way_out(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N074LF")
+    cranking = page.locator(".card", has_text="Lowest while cranking")
+    assert "changing by -" in cranking.inner_text()
+    assert "past its limit" in cranking.inner_text() or "engine hours" in cranking.inner_text()
+    assert cranking.locator(".main-svg").count()
+
+
+def test_instructor_shows_what_the_meters_did_and_why(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N012LF")
+    flight_of(page, pages, "N012LF", "2026-05-09")
+    sentence = page.locator("#flight-story li", has_text="Without the alternator")
+    assert "A battery falls at once to its own voltage" in sentence.inner_text()
+    sentence.get_by_role("button").click()
+    page.wait_for_function("location.search.includes('from=')")
+    first, last = (float(re.search(f"{end}=([0-9.]+)", page.url).group(1)) for end in ("from", "to"))
+    assert last - first < 400.0
+    shown = page.evaluate("document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.xaxis.range")
+    again = visit(page.url)
+    same = again.evaluate("document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.xaxis.range")
+    assert [moment[:19] for moment in same] == [moment[:19] for moment in shown]
+
+
+def test_zooming_brings_the_readings_that_were_left_out(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N012LF")
+    flight_of(page, pages, "N012LF", "2026-05-09")
+    count = "document.querySelector('#flight-chart .js-plotly-plot')._fullData[0].x.length"
+    before = page.evaluate(count)
+    page.locator("#flight-findings").get_by_role("button", name=re.compile("^Show")).click()
+    page.wait_for_function(f"{count} != {before}")
+    inside = page.evaluate(
+        "(() => { const plot = document.querySelector('#flight-chart .js-plotly-plot');"
+        " const [a, b] = plot._fullLayout.xaxis.range.map((d) => Date.parse(d + 'Z'));"
+        " return [Array.from(plot._fullData[0].x).filter((x) => x >= a && x <= b).length, (b - a) / 1000]; })()"
+    )
+    assert inside[0] >= inside[1] - 2
+
+
+def test_school_which_aircraft_needs_attention_first_and_what_changed(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/")
+    page.wait_for_selector("#fleet-grid .ag-row")
+    rows = page.locator("#fleet-grid .ag-center-cols-container .ag-row").all_inner_texts()
+    marks = ["Warning", "Caution", "Advisory", "Not known", "Nothing found"]
+    order = [next(place for place, mark in enumerate(marks) if mark in row) for row in rows]
+    assert len(rows) == 5
+    assert order == sorted(order)
+    assert "N074LF" in "".join(rows[:3])
+    page.get_by_role("link", name="90 days").click()
+    page.wait_for_function("location.search.includes('days=90')")
+    assert page.locator(".changes li").count() > 5
+
+
+def test_the_fleet_can_be_searched_and_narrowed(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/")
+    rows = page.locator("#fleet-grid .ag-center-cols-container .ag-row")
+    page.wait_for_selector("#fleet-grid .ag-row")
+    page.get_by_label("Search").fill("N037")
+    page.wait_for_function("document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length == 1")
+    assert "N037LF" in rows.first.inner_text()
+    again = visit(f"{pages}/?condition=good")
+    again.wait_for_function("document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length < 5")
+    texts = again.locator("#fleet-grid .ag-center-cols-container .ag-row").all_inner_texts()
+    assert texts
+    assert all("Nothing found" in text for text in texts)
+
+
+def test_school_did_the_new_regulator_work(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N058LF#aircraft-entries")
+    row = page.locator("#aircraft-entries tbody tr", has_text="regulator replaced").inner_text()
+    assert "13 after" in row
+    assert re.search("helped|did not help|changed", row)
+    words = page.locator(".card", has_text="Regulated voltage").first.inner_text()
+    assert "No trend" in words
+
+
+def test_mechanic_when_how_often_under_what_and_what_first(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N037LF")
+    flight_of(page, pages, "N037LF", "2026-05-03")
+    finding = page.locator("article.finding").first.inner_text()
+    assert "Alternator off the bus" in finding
+    assert "What could explain it" in finding
+    assert "Check on the ground, in this order" in finding
+    assert re.search(r"\d+ %", finding)
+
+
+def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N037LF")
+    flight_of(page, pages, "N037LF", "2026-08-30")
+    answer = page.locator("#plan-answer")
+    answer.get_by_text("By night, all on").wait_for()
+    assert "never for stretching a flight" in page.locator("#flight-planner").inner_text()
+    minutes = [float(text.split()[0]) for text in answer.locator("tbody td:nth-child(3)").all_inner_texts()]
+    assert minutes[1] < minutes[0]
+    shed = page.get_by_role("group", name="Switched off after the alternator fails")
+    shed.get_by_label(re.compile("Landing light")).check()
+    shed.get_by_label(re.compile("Large displays")).check()
+    answer.get_by_text("By night, after switching off").wait_for()
+    page.wait_for_load_state("networkidle")
+    assert answer.locator("tbody tr").count() == 4
+    link = answer.get_by_role("link").get_attribute("href")
+    again = visit(page.url.split("?")[0] + link)
+    again.locator("#plan-answer").get_by_text("By night, after switching off").wait_for()
+
+
+def test_logs_are_brought_in_looked_at_corrected_and_kept(changeable: str, visit: Visit, tmp_path: Path) -> None:
+    text = (SAMPLES / "N012LF_2026-05-16.csv").read_text("utf-8")
+    log = tmp_path / "new.csv"
+    log.write_text(text.replace("2026-05-16", "2026-10-02"), "utf-8")
+    (tmp_path / "shopping.csv").write_text("what,how many\neggs,12\n", "utf-8")
+    with zipfile.ZipFile(tmp_path / "both.zip", "w") as archive:
+        archive.write(tmp_path / "shopping.csv", "shopping.csv")
+        archive.write(SAMPLES / "N012LF_2026-05-09.csv", "again.csv")
+    page = visit(f"{changeable}/bring-in")
+    with page.expect_file_chooser() as chooser:
+        page.get_by_role("button", name="Choose files").click()
+    chooser.value.set_files([log, tmp_path / "both.zip"])
+    page.get_by_text("3 logs: 2 understood, 1 refused.").wait_for()
+    refused = page.locator("tr", has_text="shopping.csv").inner_text()
+    assert "No header row was found" in refused
+    page.get_by_label("Look closer at new.csv").click()
+    closer = page.locator("#bring-closer")
+    closer.get_by_text("Columns", exact=True).wait_for()
+    assert "bus voltage" in closer.inner_text()
+    headers = closer.locator("tbody tr td:nth-child(2)").all_inner_texts()
+    page.locator("#bring-header").click()
+    page.get_by_role("option", name=headers[2], exact=True).click()
+    page.get_by_role("button", name="Read it again so").click()
+    closer.get_by_text("Corrected by hand").wait_for()
+    page.get_by_role("button", name="Take corrections back").click()
+    closer.get_by_text("Corrected by hand").wait_for(state="detached")
+    closer.get_by_label("Whose log it is").fill("N0NEW")
+    page.get_by_role("button", name="Keep 2 logs").click()
+    page.get_by_text("1 new logs with 1 flights are kept; 1 were kept already.").wait_for()
+    page.get_by_role("link", name="N0NEW").click()
+    page.get_by_role("heading", name="N0NEW").wait_for()
+
+
+def test_a_file_that_is_no_log_is_refused_before_it_is_read(pages: str, visit: Visit, tmp_path: Path) -> None:
+    (tmp_path / "photo.png").write_bytes(b"\x89PNG")
+    page = visit(f"{pages}/bring-in")
+    with page.expect_file_chooser() as chooser:
+        page.get_by_role("button", name="Choose files").click()
+    chooser.value.set_files(tmp_path / "photo.png")
+    page.get_by_text("photo.png is neither a CSV file nor a zip archive").wait_for()
+    visit.faults[:] = [fault for fault in visit.faults if "400" not in fault]  # type: ignore[attr-defined]
+
+
+def test_an_entry_is_added_changed_undone_and_removed(changeable: str, visit: Visit) -> None:
+    page = visit(f"{changeable}/entries?tail=N074LF")
+    page.get_by_label("In words").fill("new battery, capacity tested")
+    page.get_by_role("button", name="Keep the entry").click()
+    page.get_by_text("Kept for N074LF.").wait_for()
+    row = page.locator("#entries-list tbody tr", has_text="capacity tested")
+    row.get_by_role("button", name=re.compile("^Change")).click()
+    page.get_by_text("Changing the entry of").wait_for()
+    page.get_by_label("In words").fill("a second thought")
+    page.get_by_role("button", name="Keep the entry").click()
+    page.locator("#entries-list tbody tr", has_text="a second thought").wait_for()
+    page.get_by_role("button", name="Undo").click()
+    page.locator("#entries-list tbody tr", has_text="capacity tested").wait_for()
+    page.locator("#entries-list").get_by_role("button", name=re.compile("^Remove")).click()
+    page.get_by_text("Removed from N074LF.").wait_for()
+    page.get_by_text("None so far.").wait_for()
+
+
+def test_a_finding_that_somebody_settled_no_longer_counts_as_open(changeable: str, visit: Visit) -> None:
+    page = visit(f"{changeable}/aircraft/N091LF")
+    assert "Settled charging current rises" in page.locator(".verdict").inner_text()
+    finding = page.locator("article.finding", has_text="Settled charging current rises").first
+    finding.get_by_text("Say what became of it").click()
+    finding.get_by_label("What became of it").click()
+    page.get_by_role("option", name="accepted").click()
+    finding.get_by_label("Who says so").fill("A. Mender")
+    finding.get_by_role("button", name="Keep").click()
+    finding.get_by_text("Kept: accepted, says A. Mender").wait_for()
+    page.reload()
+    page.wait_for_selector(".verdict")
+    assert "Settled charging current rises" not in page.locator(".verdict").inner_text()
+    assert "A. Mender" in page.locator("#aircraft-findings").inner_text()
+
+
+def test_with_nothing_kept_every_page_says_how_to_begin(visit: Visit, tmp_path: Path) -> None:
+    with served(tmp_path / "none") as address:
+        assert "Bring in the CSV files" in visit(f"{address}/").locator("main").inner_text()
+        assert "first" in visit(f"{address}/entries").locator("main").inner_text()
+        assert "No flight of N0 is kept" in visit(f"{address}/aircraft/N0").locator("main").inner_text()
+        assert "No flight is kept" in visit(f"{address}/flight/1").locator("main").inner_text()
+        assert "There is no such page" in visit(f"{address}/elsewhere").locator("main").inner_text()
+    assert not (tmp_path / "none").exists()
+
+
+def test_damaged_records_are_said_in_words(demo: Path, visit: Visit, tmp_path: Path) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    (tmp_path / "records" / "records.sqlite").write_bytes(b"no database at all" * 500)
+    for file in (tmp_path / "records").glob("records.sqlite-*"):
+        file.unlink()
+    with served(tmp_path / "records") as address:
+        words = visit(f"{address}/").locator("main").inner_text()
+    assert "The records cannot be shown" in words
+    assert "Traceback" not in words
+
+
+def test_a_flight_whose_log_is_gone_is_said_in_words(demo: Path, visit: Visit, tmp_path: Path) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    shutil.rmtree(tmp_path / "records" / "originals")
+    with served(tmp_path / "records") as address:
+        words = visit(f"{address}/flight/1").locator("main").inner_text()
+    assert "was not kept" in words
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [(1280, 800), (820, 1180)])
+def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
+    pages: str, visit: Visit, size: tuple[int, int], scheme: str
+) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    for path in ("/", "/aircraft/N058LF", "/flight/1", "/bring-in", "/entries", "/nowhere"):
+        page = visit(pages + path, size=size, scheme=scheme)
+        page.wait_for_timeout(600)
+        found = axe.Axe().run(page).response["violations"]
+        assert [(path, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), f"{path} is cut off"
+        if path != "/bring-in":
+            assert page.evaluate("document.title").startswith("taper")
+
+
+def test_nothing_is_fetched_from_elsewhere(pages: str, chromium: Any) -> None:
+    page = chromium.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    for path in ("/", "/flight/1", "/bring-in"):
+        page.goto(pages + path)
+        page.wait_for_selector("main .page")
+        page.wait_for_load_state("networkidle")
+    page.close()
+    assert len(asked) > 20
+    assert [url for url in asked if not url.startswith((pages, "data:", "blob:"))] == []
+
+
+def test_the_pages_can_be_used_by_keyboard_alone(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "To the content"
+    for _ in range(4):
+        page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Entries"
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="Entries").wait_for()

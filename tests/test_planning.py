@@ -1,0 +1,67 @@
+"""The endurance planner's arithmetic, against published capacity tables and by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from analyzer.measures.battery_facts import temperature_factor
+from analyzer.measures.planning import load_after, planned_endurance, usual_loads
+
+
+def test_the_one_hour_rate_carries_the_rated_capacity_for_one_hour() -> None:
+    # By definition of the rating: C amperes for one hour at 25 degC, whatever the exponent.
+    plan = planned_endurance(24.0, 24.0 * temperature_factor(25.0), 100.0, 25.0, 100.0)
+    assert plan.value == pytest.approx(60.0, rel=1e-9)
+
+
+def test_a_quarter_of_the_load_lasts_more_than_four_times_as_long() -> None:
+    # Peukert: t = H (C / (I H))^k with k > 1.
+    full = planned_endurance(20.0, 24.0, 100.0, 25.0, 100.0).value
+    quarter = planned_endurance(5.0, 24.0, 100.0, 25.0, 100.0).value
+    assert full is not None
+    assert quarter is not None
+    assert quarter > 4.0 * full
+
+
+@pytest.mark.parametrize("worse", [{"charge": 60.0}, {"temperature": -10.0}, {"condition": 70.0}, {"load": 14.0}])
+def test_less_charge_cold_age_and_load_each_shorten_it(worse: dict[str, float]) -> None:
+    usual = {"load": 10.0, "capacity": 24.0, "charge": 95.0, "temperature": 20.0, "condition": 90.0}
+    best, less = planned_endurance(**usual), planned_endurance(**(usual | worse))
+    assert best.value is not None
+    assert less.value is not None
+    assert less.value < best.value
+
+
+def test_the_interval_holds_the_value_and_is_never_a_point() -> None:
+    plan = planned_endurance(8.0, 26.0, 90.0, 15.0, 85.0)
+    assert plan.value is not None
+    assert plan.low is not None
+    assert plan.high is not None
+    assert plan.low < plan.value < plan.high
+
+
+@pytest.mark.parametrize("field", ["load", "capacity", "charge", "condition"])
+def test_nothing_is_said_where_a_value_is_not_above_zero(field: str) -> None:
+    usual = {"load": 10.0, "capacity": 24.0, "charge": 95.0, "temperature": 20.0, "condition": 90.0}
+    plan = planned_endurance(**(usual | {field: 0.0}))
+    assert plan.value is None
+    assert "above zero" in (plan.because or "")
+
+
+def test_shedding_stops_at_what_stays_on_and_never_adds() -> None:
+    assert load_after(20.0, [], [4.0, 3.0], 9.0) == pytest.approx(13.0)
+    assert load_after(20.0, [], [8.0, 8.0], 9.0) == pytest.approx(9.0)
+    assert load_after(6.7, [], [], 7.0) == pytest.approx(6.7)
+    assert load_after(10.0, [5.0, 2.0], [], 9.0) == pytest.approx(17.0)
+
+
+@pytest.mark.parametrize("nominal", [14, 28])
+def test_the_usual_loads_are_loads_and_some_are_for_the_night(nominal: int) -> None:
+    loads = usual_loads(nominal)
+    assert all(load.amps > 0.0 for load in loads)
+    assert 0 < sum(load.night for load in loads) < len(loads)
+
+
+def test_a_28_volt_aircraft_needs_fewer_amperes_for_the_same_equipment() -> None:
+    for low, high in zip(usual_loads(14), usual_loads(28), strict=True):
+        assert high.amps < low.amps
