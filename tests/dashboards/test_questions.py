@@ -45,6 +45,13 @@ def test_owner_is_my_battery_on_its_way_out(pages: str, visit: Visit) -> None:
     assert cranking.locator(".main-svg").count()
 
 
+def axis_range(page: Any) -> list[str]:
+    """The chart's time axis, once the chart is drawn."""
+    plot = "document.querySelector('#flight-chart .js-plotly-plot')"
+    page.wait_for_function(f"{plot}?._fullLayout?.xaxis?.range")
+    return list(page.evaluate(f"{plot}._fullLayout.xaxis.range"))
+
+
 def test_instructor_shows_what_the_meters_did_and_why(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/aircraft/N012LF")
     flight_of(page, pages, "N012LF", "2026-05-09")
@@ -54,9 +61,9 @@ def test_instructor_shows_what_the_meters_did_and_why(pages: str, visit: Visit) 
     page.wait_for_function("location.search.includes('from=')")
     first, last = (float(re.search(f"{end}=([0-9.]+)", page.url).group(1)) for end in ("from", "to"))
     assert last - first < 400.0
-    shown = page.evaluate("document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.xaxis.range")
+    shown = axis_range(page)
     again = visit(page.url)
-    same = again.evaluate("document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.xaxis.range")
+    same = axis_range(again)
     assert [moment[:19] for moment in same] == [moment[:19] for moment in shown]
 
 
@@ -64,6 +71,7 @@ def test_zooming_brings_the_readings_that_were_left_out(pages: str, visit: Visit
     page = visit(f"{pages}/aircraft/N012LF")
     flight_of(page, pages, "N012LF", "2026-05-09")
     count = "document.querySelector('#flight-chart .js-plotly-plot')._fullData[0].x.length"
+    axis_range(page)
     before = page.evaluate(count)
     page.locator("#flight-findings").get_by_role("button", name=re.compile("^Show")).click()
     page.wait_for_function(f"{count} != {before}")
