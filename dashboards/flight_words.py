@@ -7,7 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from analyzer.measures.measure import Measure
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, number, unit_shown
+from analyzer.reports import wording
+from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
 from analyzer.review import FlightReview
 
 #: Measures by what they tell of, in the order of a flight.
@@ -116,21 +117,11 @@ def evidence_words(finding: str, evidence: Mapping[str, float]) -> str:
     return ", ".join(said)
 
 
-#: Titles of findings over many flights.
-_TREND_LABELS = {
-    "regulator_drift": "Regulated voltage drifts",
-    "recharge_slowing": "Recharge grows slower",
-    "cranking_weakening": "Cranking grows weaker",
-    "resting_voltage_falling": "Battery rests lower and lower",
-    "maintenance_current_rising": "Settled charging current rises",
-    "regulation_loosening": "Regulation grows looser",
-}
-
-
 def finding_label(name: str, *, over_many: bool = False) -> str:
     """Title of a finding of a flight, or of one over many flights."""
-    first, then = (_TREND_LABELS, FINDING_LABELS) if over_many else (FINDING_LABELS, _TREND_LABELS)
-    return first.get(name) or then.get(name) or name.replace("_", " ").capitalize()
+    if over_many and name == "regulator_drift":
+        return "Regulated voltage drifts"
+    return wording.finding_label(name)
 
 
 _TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A"}

@@ -8,6 +8,13 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
       }, 400);
       return dash_clientside.no_update;
     },
+    /* Only what moves the time axis asks the server for detail: a later event without news would cancel the answer. */
+    keepWindow: function (moved) {
+      if (!moved) return dash_clientside.no_update;
+      if (moved["xaxis.autorange"]) return {whole: true};
+      const range = moved["xaxis.range"] || [moved["xaxis.range[0]"], moved["xaxis.range[1]"]];
+      return range[0] === undefined || range[1] === undefined ? dash_clientside.no_update : {range: range};
+    },
     showStretch: function () {
       const asked = dash_clientside.callback_context.triggered_id;
       const value = dash_clientside.callback_context.triggered[0];
@@ -24,7 +31,9 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
       const origin = chart.layout.meta.origin, unit = chart.layout.meta.unit;
       const at = (seconds) => origin + seconds * unit;
       history.replaceState(history.state, "", path + "?from=" + asked.first + "&to=" + asked.last);
-      Plotly.relayout(chart, {"xaxis.range": [at(asked.first), at(asked.last)]});
+      const range = [at(asked.first), at(asked.last)];
+      Plotly.relayout(chart, {"xaxis.range": range});
+      dash_clientside.set_props("flight-window", {data: {range: range}});  // the chart may not report yet
       document.getElementById("flight-meters").scrollIntoView({block: "start"});
       return "The chart shows this stretch; its address can be shared.";
     },

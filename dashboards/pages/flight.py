@@ -45,6 +45,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         f"{kept.tail or 'Unknown aircraft'}, {when_words(review)}",
         _where(kept),
         dcc.Store(id="flight-id", data=flight_id),
+        dcc.Store(id="flight-window"),
         _verdict(review),
         section("What the meters did", *_chart(review, told, window), name="flight-meters"),
         html.Div(
@@ -248,21 +249,18 @@ def _recording(kept: KeptFlight) -> list[Any]:
 
 @callback(
     Output("flight-chart", "figure"),
-    Input("flight-chart", "relayoutData"),
+    Input("flight-window", "data"),
     State("flight-id", "data"),
     prevent_initial_call=True,
 )
-def more_detail(moved: dict[str, Any] | None, flight_id: str) -> Patch | Any:
+def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
     """Send the window's own readings after a zoom, so that nothing that is there stays hidden."""
     kept = kept_here().flight(flight_id)
-    if kept is None or not moved or not any(key.startswith("xaxis.") for key in moved):
+    if kept is None or not window:
         return dash.no_update
     flight = kept.review.flight
     when = TimeAxis(flight.clock_start)
-    first, last = flight.from_s, flight.to_s
-    ends = moved.get("xaxis.range") or [moved.get("xaxis.range[0]"), moved.get("xaxis.range[1]")]
-    if None not in ends:
-        first, last = (when.seconds(end) for end in ends)
+    first, last = (when.seconds(end) for end in window["range"]) if "range" in window else (flight.from_s, flight.to_s)
     patch = Patch()
     lines = points_between(flight, first, last)
     for place, points in enumerate([*lines, moments(story(kept.review), when, first, last)]):
@@ -273,6 +271,12 @@ def more_detail(moved: dict[str, Any] | None, flight_id: str) -> Patch | Any:
     return patch
 
 
+clientside_callback(
+    ClientsideFunction("taper", "keepWindow"),
+    Output("flight-window", "data"),
+    Input("flight-chart", "relayoutData"),
+    prevent_initial_call=True,
+)
 clientside_callback(
     ClientsideFunction("taper", "showStretch"),
     Output("flight-shown", "children"),
