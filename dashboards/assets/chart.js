@@ -31,7 +31,9 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
       const origin = chart.layout.meta.origin, unit = chart.layout.meta.unit;
       const at = (seconds) => origin + seconds * unit;
       history.replaceState(history.state, "", path + "?from=" + asked.first + "&to=" + asked.last);
-      Plotly.relayout(chart, {"xaxis.range": [at(asked.first), at(asked.last)]});
+      const range = [at(asked.first), at(asked.last)];
+      Plotly.relayout(chart, {"xaxis.range": range});
+      dash_clientside.set_props("flight-window", {data: {range: range}});  // the chart may not report yet
       document.getElementById("flight-meters").scrollIntoView({block: "start"});
       return "The chart shows this stretch; its address can be shared.";
     },
