@@ -10,9 +10,9 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
+from analyzer.series import step_noise
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.series import BY_MEASURE, Series
-from analyzer.trends.shapes import step_at
 from analyzer.trends.tail import FollowedTail, freed, student_95
 
 Verdict = Literal["helped", "worse", "changed", "no change", "too few flights yet"]
@@ -105,12 +105,19 @@ def _measure(tail: FollowedTail, entry: Entry, measure: str) -> Compared:
 
 
 def _judged(tail: FollowedTail, series: Series, first: int, at: int, end: int) -> Compared:
-    """Compare the points from ``first`` to ``at`` with those from it up to ``end``."""
+    """Compare the last points before ``at`` with those from it up to ``end``.
+
+    The last ones, since what drifted before the work was done is what the work was for. The error is that of
+    two medians, 1.2533 sigma / sqrt(n) each, sigma from one flight to the next.
+    """
     kind = series.kind
-    step = step_at(series.part(first, end), at - first)
+    values = freed(series)
+    last, since = values[max(first, at - int(limit_value("trend_recent"))) : at], values[at:end]
+    before = float(np.median(last))
+    change = float(np.median(since)) - before
+    noise = max(step_noise(values[first:at]), step_noise(since))
     reach = student_95(end - first - 2 - series.covariates.shape[1])
-    change, half = step.size, reach * step.size_sd
-    before = float(np.median(freed(series)[first:at]))
+    half = reach * 1.2533 * noise * float(np.sqrt(1.0 / last.size + 1.0 / since.size))
     verdict = _verdict(tail, kind.worse, (before, before + change), half)
     numbers = [before, before + change, change, change - half, change + half]
     if kind.logarithmic:

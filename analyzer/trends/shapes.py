@@ -58,13 +58,6 @@ def best_step(series: Series) -> Step | None:
     return Step(at, float(size), sd, float(level), float(fits.misfit[best]))
 
 
-def step_at(series: Series, at: int) -> Step:
-    """Give the step at a known point."""
-    fits = _fit(series, (np.arange(series.n) >= at).astype(np.float64)[None, :])
-    level, size = fits.coefficients[0][:2]
-    return Step(at, float(size), float(fits.sd[0]), float(level), float(fits.misfit[0]))
-
-
 def best_bend(series: Series) -> Bend:
     """Give the bend that leaves the least misfit; a line from the first point on is one of them."""
     before, latest = _latest(series)
