@@ -7,7 +7,6 @@ import math
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 DELIMITERS = (",", ";", "\t", "|")
 #: Lines looked at from the top, and about as many from below, to tell the delimiter.
@@ -16,15 +15,6 @@ MANY_LINES = 40
 LINE_BREAK = "\x1e"
 #: What separates cells where no delimiter does: two blanks or more.
 BLANKS = re.compile(r"[ \t]{2,}")
-
-
-@dataclass(frozen=True, slots=True)
-class Dialect:
-    """How cells are told apart and numbers are written."""
-
-    delimiter: str  # " " where runs of blanks separate cells
-    decimal_mark: str
-    width: int  # cells of most rows
 
 
 _DATA = re.compile(
