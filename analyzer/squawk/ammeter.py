@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.findings.battery import discharge_before
+from analyzer.flights.carrying import SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
@@ -102,14 +104,14 @@ def ammeter_high(review: FlightReview) -> Sighting:
     amps, kind = readings
     if kind == "unknown":
         return not_observable("the ammeter's kind is unknown, so a high reading may be load or charge")
-    late = late_rows(flight) & np.isfinite(amps)
+    late = late_rows(flight, carried=kind == "battery") & np.isfinite(amps)
     if (short := _too_early(flight, late)) is not None:
         return not_observable(short)
     limit, words = _high_limit(flight, kind)
     level = running_median(amps, flight.trace.rows_in(30.0))
     shortest = limit_value("squawk_high_lasting")
     high = drop_short_runs(late & (level > limit), flight.trace.time, shortest)
-    occasions = [_high(flight, level, kind, words, first, end) for first, end in stretches(flight, high)]
+    occasions = [_high(review, level, kind, words, span) for span in stretches(flight, high)]
     if occasions:
         return seen(occasions, late)
     most = float(level[late].max())
@@ -123,12 +125,22 @@ def ammeter_high(review: FlightReview) -> Sighting:
     return not_seen(f"{says}; high is {words}", numbers, late)
 
 
-def late_rows(flight: Flight) -> Mask:
-    """Rows on a carried bus from some minutes after the alternator came on."""
+def late_rows(flight: Flight, *, carried: bool = True) -> Mask:
+    """Rows from some minutes after the alternator came on, or came back after it had been away for a while.
+
+    ``carried`` leaves out those in which it does not carry the bus; an alternator at its limit does not.
+    """
+    time = flight.trace.time
     if flight.recharge is None:
-        return np.zeros(flight.trace.time.size, dtype=np.bool_)
-    since = flight.trace.time - flight.recharge.on_s
-    return supposed_rows(flight) & flight.carries & (since >= 60.0 * limit_value("squawk_late"))
+        return np.zeros(time.size, dtype=np.bool_)
+    since = np.full(time.size, flight.recharge.on_s)
+    for absence in flight.absences:
+        away = float(time[absence.end - 1] - time[absence.first])
+        if absence.kind != SHORT and away >= limit_value("squawk_high_lasting"):
+            since[absence.end :] = time[absence.end - 1]
+    late = supposed_rows(flight)
+    late &= time - since >= 60.0 * limit_value("squawk_late")
+    return late & flight.carries if carried else late
 
 
 def _too_early(flight: Flight, late: Mask) -> str | None:
@@ -136,6 +148,9 @@ def _too_early(flight: Flight, late: Mask) -> str | None:
         return None
     if flight.recharge is None:
         return "the alternator never carried the bus, so nothing charged the battery"
+    wanted = limit_value("squawk_late")
+    if flight.stop_s - flight.recharge.on_s >= 60.0 * wanted:
+        return f"the alternator never held the bus for {wanted:.0f} min on end"
     carried = (flight.stop_s - flight.recharge.on_s) / 60.0
     return f"the recording ends {carried:.0f} min after the alternator came on, when a high current still is ordinary"
 
@@ -150,7 +165,8 @@ def _high_limit(flight: Flight, kind: str) -> tuple[float, str]:
     return share * rating, f"above {100 * share:.0f} % of the alternator's {rating:.0f} A{known}"
 
 
-def _high(flight: Flight, level: Floats, kind: str, words: str, first: int, end: int) -> Occasion:
+def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows: tuple[int, int]) -> Occasion:
+    flight, (first, end) = review.flight, span_rows
     trace = flight.trace
     amps, volts = level[first:end], median(trace.bus_voltage[first:end])
     span = float(trace.time[end - 1] - trace.time[first])
@@ -158,6 +174,9 @@ def _high(flight: Flight, level: Floats, kind: str, words: str, first: int, end:
     says = f"{kind.capitalize()} ammeter at {median(amps):.1f} A for {lasting(span)}, {words}, "
     says += f"{after:.0f} min after the alternator came on, bus at {volts:.1f} V"
     says += "; it did not settle" if end >= flight.run.stop - trace.rows_in(60.0) else ""
+    drawn = discharge_before(flight, dict(review.measures))
+    if drawn > limit_value("slow_explained_by"):
+        says += f"; {drawn:.1f} Ah had been drawn before, which explains a long recharge"
     numbers = {
         "late_current": number(float(amps.max()), "A"),
         "lasted": number(span, "s", 0),
@@ -187,9 +206,9 @@ def battery_heat(review: FlightReview) -> Sighting:
         return not_observable(f"{unknown}; indirectly for it: {current.occasions[0].says}", numbers)
     if not numbers:
         return not_observable(f"{unknown}, nor a current or voltage late in flight that would speak of it", numbers)
-    shown = [f"{value:.4g} {unit}" for value, unit in numbers.values()]
-    side = "little for it" if "late_current" in numbers else "no charging current, and"
-    return not_observable(f"{unknown}; indirectly {side}: {' and '.join(shown)} late in flight", numbers)
+    shown = f"the bus at {volts:.1f} V" if np.isfinite(volts) else "the bus not recorded"
+    flowing = f"{amps:.1f} A into the battery" if np.isfinite(amps) else "no ammeter that shows charging current"
+    return not_observable(f"{unknown}; all that speaks of it late in flight: {flowing}, {shown}", numbers)
 
 
 def _indirect(occasion: Occasion) -> Occasion:

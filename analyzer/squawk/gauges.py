@@ -39,9 +39,9 @@ def gauge_jumps(review: FlightReview) -> Sighting:
             numbers = {"largest_step": number(finding.evidence.get("depth", 0.0), "V", 2)}
             occasions.append(of_finding(flight, finding, numbers))
     watched = rows & np.isfinite(volts)
-    unsteady = any(finding.name == "unsteady_connection" for finding in review.findings)
+    swinging = any(one.name in ("unsteady_connection", "regulator_hunting") for one in review.findings)
     away = volts - running_median(volts, 9)
-    if not unsteady:
+    if not swinging:
         occasions += _single_jumps(flight, away, watched)
     if occasions:
         return seen(sorted(occasions, key=lambda one: one.first), watched)
@@ -53,8 +53,18 @@ def gauge_jumps(review: FlightReview) -> Sighting:
     steady = watched & flight.carries & flight.fast
     largest = float(np.abs(away[steady]).max()) if steady.any() else 0.0
     says = f"at carried, fast-turning engine no reading stood more than {largest:.1f} V off its neighbours in "
-    says += f"{watched_minutes(flight, watched):.0f} min, and none stuck or dropped out"
+    says += f"{watched_minutes(flight, watched):.0f} min, and none dropped out{_perhaps_stuck(flight, watched)}"
     return not_seen(says, {"largest_step": number(largest, "V", 2)}, watched)
+
+
+def _perhaps_stuck(flight: Flight, watched: Mask) -> str:
+    """A word of warning where a coarse meter showed one value for so long that it may have been stuck."""
+    volts = flight.trace.bus_voltage
+    same = np.concatenate(([False], np.diff(volts) == 0.0)) & watched
+    longest = max((float(flight.trace.seconds[first:end].sum()) for first, end in runs(same)), default=0.0)
+    if longest < 60.0 * limit_value("squawk_one_value"):
+        return " or stuck"
+    return f"; the bus showed one value for {longest / 60.0:.0f} min, as a steady bus does and a stuck gauge as well"
 
 
 def _fault(flight: Flight, fault: ReadingFault) -> list[Occasion]:
