@@ -112,6 +112,10 @@ def ammeter_high(review: FlightReview) -> Sighting:
     shortest = limit_value("squawk_high_lasting")
     high = drop_short_runs(late & (level > limit), flight.trace.time, shortest)
     occasions = [_high(review, level, kind, words, span) for span in stretches(flight, high)]
+    if not occasions:
+        unsettled = [one for one in review.findings if one.name in ("recharge_never_settles", "slow_recharge")]
+        amps_late = {"late_current": number(median(amps[late]), "A")}
+        occasions = [of_finding(flight, finding, amps_late) for finding in unsettled]
     if occasions:
         return seen(occasions, late)
     most = float(level[late].max())
@@ -158,7 +162,7 @@ def _too_early(flight: Flight, late: Mask) -> str | None:
 def _high_limit(flight: Flight, kind: str) -> tuple[float, str]:
     """Current above which it is high [A], and the words for it."""
     if kind == "battery":
-        limit = flight.limits["never_settles"]
+        limit = limit_value("squawk_high_charge")
         return limit, f"above {limit:.1f} A into the battery"
     share, rating = limit_value("output_hard_share"), flight.limits["alternator_rating"]
     known = "" if "alternator_rating" in flight.limits.overrides else " taken for granted"

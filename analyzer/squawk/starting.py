@@ -36,8 +36,7 @@ def slow_crank(review: FlightReview) -> Sighting:
     often = tries.value >= limit_value("tries_many")
     long = turned.low > limit_value("squawk_crank_long")
     if weak or often or long:
-        says = _crank_words(review)
-        says += f". {weak[0].says}" if weak else ": " + ("many tries" if often else "a long crank")
+        says = _crank_words(review) + (f". {weak[0].says}" if weak and not weak[0].signs.get("long_only") else "")
         return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, says, numbers)])
     step = flight.trace.step_s
     if step > limit_value("squawk_crank_sampling"):
@@ -83,10 +82,9 @@ def dead_battery(review: FlightReview) -> Sighting:
         on = flight.on if flight.on is not None else flight.run.start
         end = int(np.searchsorted(flight.trace.time, flight.recharge.settled_s)) if flight.recharge else on + 1
         return seen([Occasion(on, max(on + 1, end), emptied, numbers)])
-    weak = [one for one in review.findings if one.name == "weak_cranking" and not one.signs.get("long_only")]
-    if weak:
+    if (sagged := _deep_sag(review)) is not None:
         rows = np.flatnonzero(flight.crank)
-        return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, weak[0].says, numbers)])
+        return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, sagged, numbers)])
     if rest.value is None:
         returned = numbers.get("recharge_returned")
         more = f"; {returned[0]:.1f} Ah went back into the battery, no sign of an empty one" if returned else ""
@@ -95,7 +93,7 @@ def dead_battery(review: FlightReview) -> Sighting:
     says = f"the battery rested at {rest.value:.2f} V before the start"
     says += "" if charge is None else f", about {charge:.0f} % charged"
     if (lowest := review.measures["cranking_voltage"].value) is not None:
-        says += f", and held {lowest:.1f} V while cranking"
+        says += f", and the bus stayed at {lowest:.1f} V or above while cranking, as far as rows show it"
     return not_seen(says, numbers)
 
 
@@ -114,12 +112,27 @@ def _battery_numbers(review: FlightReview) -> Numbers:
 def external_power(review: FlightReview) -> float | None:
     """Bus voltage before the first crank when something else than the battery held it [V], else None.
 
-    A battery just taken off a charger, or from a flight, rests up to the limit ``charging_for_sure``.
+    A battery that gives current by its own ammeter holds the bus itself, whatever its voltage.
     """
     flight = review.flight
+    flow = flight.trace.battery_current
+    if flow is not None and median(flow[: flight.first_crank]) < -limit_value("current_at_rest"):
+        return None
     volts = flight.trace.bus_voltage[: flight.first_crank]
     level = median(volts[-flight.trace.rows_in(60.0) :])
     return level if level > flight.limits["squawk_external_power"] else None
+
+
+def _deep_sag(review: FlightReview) -> str | None:
+    """Words for a bus that fell while cranking as only a spent battery lets it; None for another start."""
+    weak = [one for one in review.findings if one.name == "weak_cranking" and not one.signs.get("long_only")]
+    if weak:
+        return weak[0].says
+    lowest = review.measures["cranking_voltage"].value
+    limits = review.flight.limits
+    if lowest is None or lowest >= limits["crank_lowest"] - limits["crank_far_below"]:
+        return None
+    return f"The bus fell to {lowest:.1f} V while the starter turned: the battery was nearly spent by the last try"
 
 
 def _emptied(review: FlightReview) -> str | None:
