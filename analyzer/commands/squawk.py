@@ -91,12 +91,14 @@ def _period(arguments: argparse.Namespace) -> tuple[datetime | None, datetime | 
     since = None if arguments.since is None else moment(arguments.since)
     until = None if arguments.until is None else moment(arguments.until)
     if until is not None and len(arguments.until.strip()) <= len("2026-03-29"):
-        until += timedelta(days=1, microseconds=-1)
+        until = until.replace(hour=23, minute=59, second=59, microsecond=999999)
     return since, until
 
 
 def _looked_up(asked: Asked, arguments: argparse.Namespace) -> int:
     evidence, refused, others = _of_logs(asked, arguments) if arguments.paths else _of_records(asked, arguments)
+    if evidence:
+        others.add(asked.tail)
     evidence, since = _looked_back(evidence, asked)
     if not evidence:
         return usage(_nothing_found(asked, others))
@@ -200,8 +202,10 @@ def _look_back(newest: datetime | None, until: datetime | None) -> datetime | No
     """Where looking back begins when no date is named: some days before the newest flight asked for."""
     from analyzer.limits import limit_value
 
-    last = min((one for one in (newest, until) if one is not None), default=None)
-    return None if newest is None or last is None else last - timedelta(days=limit_value("squawk_look_back"))
+    if newest is None:
+        return None
+    last, days = min(newest, until or newest), timedelta(days=limit_value("squawk_look_back"))
+    return last - days if last - datetime.min >= days else None
 
 
 def _looked_back(evidence: list[FlightEvidence], asked: Asked) -> tuple[list[FlightEvidence], datetime | None]:
