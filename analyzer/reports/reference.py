@@ -32,18 +32,22 @@ from analyzer.reports.reference_trends import TREND_FINDINGS, trend_lines, trend
 from analyzer.reports.wording import MEASURE_LABELS, finding_label
 
 PROSE_FILE = Path(__file__).with_name("reference.toml")
+#: What is known of each symptom of a pilot's report; there is no such section without it.
+SYMPTOMS_FILE = Path(__file__).resolve().parents[1] / "squawk" / "symptoms.toml"
 CONTRACT = 1
 SECTIONS = {
     "measure": "Measures of a flight",
     "finding": "Findings",
     "phase": "Phases of a flight",
     "trend": "Over many flights",
+    "symptom": "Symptoms of a report",
     "formula": "Formulas",
     "limit": "Thresholds",
 }
 #: Parts of a topic as the prose names them, in the order in which they are shown.
 PARTS = {
     "what": ("What it is", "text"),
+    "needs": ("What the recording must hold", "text"),
     "rows": ("Rows of the log", "text"),
     "worked_out": ("How it is worked out", "text"),
     "formula": ("Formula", "formula"),
@@ -67,7 +71,8 @@ def load_prose() -> Mapping[str, Mapping[str, Any]]:
 @cache
 def reference() -> dict[str, Any]:
     """Give the whole reference; do not change it."""
-    topics = [*_measures(), *_findings(), *_phases(), *_titled("trends", "trend"), *_titled("formulas", "formula")]
+    topics = [*_measures(), *_findings(), *_phases(), *_titled("trends", "trend"), *_symptoms()]
+    topics += _titled("formulas", "formula")
     topics += _limits(topics)
     taken: set[str] = set()
     for topic in topics:
@@ -76,6 +81,7 @@ def reference() -> dict[str, Any]:
     sections = [
         {"name": kind, "title": title, "topics": [topic for topic in topics if topic["kind"] == kind]}
         for kind, title in SECTIONS.items()
+        if any(topic["kind"] == kind for topic in topics)
     ]
     return {"contract": CONTRACT, "sections": sections}
 
@@ -165,14 +171,41 @@ def _findings() -> list[dict[str, Any]]:
         own = prose["findings"].get(name) or prose["trend_findings"].get(name, {})
         topic = _topic("finding", name, finding_label(name), own)
         _extend(topic, "Over many flights", "list", trend_rule(name))
-        likely, checks = weigh_causes(name, {})
-        causes = [f"{cause.words} ({100.0 * cause.weight:.0f} %)" for cause in likely]
-        _extend(topic, "Likely causes, before the flight's own signs are weighed", "list", causes)
-        _extend(topic, "What to check on the ground", "list", list(checks))
-        if likely:
-            topic["see"] = list(dict.fromkeys([*topic["see"], "cause_weights"]))
+        _add_causes(topic, name, ())
         topics.append(topic)
     return topics
+
+
+def _add_causes(topic: dict[str, Any], entry: str, checks: Iterable[str]) -> None:
+    """Add the causes and ground checks that ``causes.toml`` has for an entry; ``checks`` come first."""
+    likely, known = weigh_causes(entry, {})
+    causes = [f"{cause.words} ({100.0 * cause.weight:.0f} %)" for cause in likely]
+    _extend(topic, "Likely causes, before the flight's own signs are weighed", "list", causes)
+    _extend(topic, "What to check on the ground", "list", list(dict.fromkeys([*checks, *known])))
+    if likely:
+        topic["see"] = list(dict.fromkeys([*topic["see"], "cause_weights"]))
+
+
+def _symptoms() -> list[dict[str, Any]]:
+    """Every symptom of a pilot's report, in the file's order."""
+    if not SYMPTOMS_FILE.exists():
+        return []
+    topics = []
+    for name, entry in tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")).items():
+        prose = {key: entry[key] for key in ("needs", "innocent")}
+        topic = _topic("symptom", name, entry["title"], prose | {"see": entry["findings"]})
+        measure = [
+            f"{one['what']}: {one['at_14']}{_at_28(one)}. {one['tells']} Source: {one['source']}."
+            for one in entry["measure_first"]
+        ]
+        _extend(topic, "What to measure first", "list", measure)
+        _add_causes(topic, entry["causes_of"], entry["check"])
+        topics.append(topic)
+    return topics
+
+
+def _at_28(one: Mapping[str, str]) -> str:
+    return "" if one["at_28"] == one["at_14"] else f" (in a 28 V system {one['at_28']})"
 
 
 def _phases() -> list[dict[str, Any]]:

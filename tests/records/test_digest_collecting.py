@@ -140,6 +140,7 @@ def test_what_a_person_said_stands_beside_and_fixed_counts_as_fixed(kept):
     (new,), (done,) = document["new"], document["fixed"]
     assert new["disposition"]["verdict"] == "fixed"
     assert (done["how"], done["who"]) == ("called fixed", "A. Nobody")
+    assert digest(kept, now, now + timedelta(days=7))["fixed"] == []
     past = digest(kept, moment_of(history, 36), history.flights[36].start + timedelta(hours=1))
     assert past["fixed"] == []
     assert past["new"][0]["disposition"] is None
