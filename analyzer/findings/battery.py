@@ -10,7 +10,6 @@ from analyzer.flights.carrying import SHORT
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.measures.regulation import regulated_rows
 from analyzer.series import Floats, median
 
 
@@ -37,8 +36,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     short = any(absence.kind == SHORT for absence in flight.absences)
     if drawn > limit_value("slow_explained_by") or low_battery or short:
         return []
-    in_time = settling.value is not None and settling.value < limit_value("slow_settling")
-    if in_time or recharge_never_settles(flight, measures):
+    if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
     evidence = {"time_constant_min": round(value, 2), "low": round(low, 2), "limit": round(limit, 2)}
     evidence["drawn_before_ah"] = round(drawn, 2)
@@ -108,7 +106,7 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     settled = measures["maintenance_current"]
     if settled.value is None or settled.low is None or flight.recharge is None:
         return []
-    rows = np.flatnonzero(regulated_rows(flight))
+    rows = np.flatnonzero(flight.regulated)
     carried_min = (flight.trace.time[rows[-1]] - flight.recharge.on_s) / 60.0 if rows.size else 0.0
     limit = flight.limits["never_settles"]
     if settled.low < limit or carried_min < limit_value("never_settles_after"):

@@ -11,8 +11,8 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.measures.regulation import minute_means, regulated_rows
-from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, near, resolution, running_median, runs
+from analyzer.measures.regulation import minute_means
+from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, near, running_median, runs
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -24,7 +24,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     held = measures["regulated_voltage"]
     if held.value is None or held.low is None or held.high is None:
         return []
-    rows = np.flatnonzero(regulated_rows(flight))
+    rows = np.flatnonzero(flight.regulated)
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
     low, high = (
         flight.limits["regulated_low"],
@@ -52,7 +52,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
 def _takes_all(flight: Flight) -> bool:
     """Whether the battery takes a high current at a low voltage: what the alternator gives is all there is."""
     flow = flight.trace.battery_current
-    return flow is not None and median(flow[regulated_rows(flight)]) > flight.limits["never_settles"]
+    return flow is not None and median(flow[flight.regulated]) > flight.limits["never_settles"]
 
 
 def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
@@ -83,7 +83,7 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     """
     if any(absence.kind == SHORT for absence in flight.absences):
         return []
-    rows = regulated_rows(flight) & ~_overvoltage_rows(flight)
+    rows = flight.regulated & ~_overvoltage_rows(flight)
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
@@ -152,7 +152,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     minutes of the same flight. Drops to one side only are an unsteady connection's.
     """
     trace = flight.trace
-    rows = regulated_rows(flight) & ~_beside_losses(flight)
+    rows = flight.regulated & ~_beside_losses(flight)
     rows &= running_median(trace.bus_voltage, 3) < flight.limits["overvoltage"]  # nothing regulates there
     if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
         return []
@@ -163,7 +163,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     quiet = float(np.percentile(swing, 5))  # a regulator may hunt for nearly all of a flight
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
-    toggling = limit_value("toggling_share") * resolution(trace.bus_voltage)
+    toggling = limit_value("toggling_share") * trace.voltage_step
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
     restless = swing > max(limit, limit_value("hunting_ratio") * quiet)
     restless |= swing > limit_value("hunting_certain") * limit
@@ -175,7 +175,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = float(np.median(swing[restless]))
-    if _toggles(volts[first:last], trace.bus_voltage) or _one_sided(time, volts, first, last):
+    if _toggles(volts[first:last], trace.voltage_step) or _one_sided(time, volts, first, last):
         return []
     if _answers_load(flight, rows, around, first, last):
         return []
@@ -195,10 +195,10 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
 
 
-def _toggles(volts: Floats, all_volts: Floats) -> bool:
+def _toggles(volts: Floats, step: float) -> bool:
     """Whether the bus only goes to and fro between two steps of the voltmeter."""
     below, above = np.percentile(volts, [2.5, 97.5])
-    return bool(above - below < 1.5 * resolution(all_volts))
+    return bool(above - below < 1.5 * step)
 
 
 def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
@@ -273,7 +273,7 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     drops, silent = _drops(flight)
     sure = silent or trace.alternator_current is not None
     fewest = limit_value("connection_fewest" if sure else "connection_fewest_unsure")
-    if len(drops) < fewest or regulator_hunting(flight, measures):
+    if len(drops) < fewest:
         return []
     brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
     first, last = drops[0][0], drops[-1][1] - 1

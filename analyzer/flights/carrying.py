@@ -41,13 +41,12 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     return min(float(np.nanmax(lasting)), limits["carrying_cap"])
 
 
-def carried_by_voltage(trace: Trace, running: Mask, limits: Limits) -> Mask:
+def carried_by_voltage(trace: Trace, running: Mask, held: float, limits: Limits) -> Mask:
     """Rows in which the bus voltage says that the alternator carries the bus.
 
     The bus rests on the higher source. A battery does not hold the share ``carrying_share`` of the way
-    from its rest to what the regulator holds in this flight.
+    from its rest to what the regulator holds in this flight, ``held`` [V] by ``regulated_estimate``.
     """
-    held = regulated_estimate(trace, running, limits)
     full = limits["full_battery"]
     if not held > full + limits["carrying_smallest_rise"]:
         return np.zeros(trace.time.size, dtype=np.bool_)
@@ -55,13 +54,14 @@ def carried_by_voltage(trace: Trace, running: Mask, limits: Limits) -> Mask:
     return running & (volts >= full + limit_value("carrying_share") * (held - full))
 
 
-def carried(trace: Trace, running: Mask, limits: Limits, rest: float) -> Mask:
+def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest: float) -> Mask:
     """Rows in which the alternator carries the bus: by its voltage, or by a battery that is not drained.
 
-    ``rest`` is the bus voltage with the engine stopped [V], NaN when unknown: a discharged battery keeps the
-    bus low for minutes while it is being charged, above its own rest.
+    ``by_voltage`` are those of ``carried_by_voltage``. ``rest`` is the bus voltage with the engine stopped [V],
+    NaN when unknown: a discharged battery keeps the bus low for minutes while it is being charged, above its own
+    rest.
     """
-    mask = carried_by_voltage(trace, running, limits)
+    mask = by_voltage.copy()
     if not running.any():
         return mask
     volts = running_median(trace.bus_voltage, 3)
@@ -120,12 +120,14 @@ def taken_row(trace: Trace, carries: Mask) -> int | None:
     return int(np.argmax(lasting)) if lasting.any() else None
 
 
-def absences(trace: Trace, running: Mask, carries: Mask, limits: Limits) -> list[Absence]:
-    """Every stretch of the engine run in which the alternator does not carry the bus, with its kind."""
+def absences(trace: Trace, running: Mask, carries: Mask, fast: Mask, held: float, limits: Limits) -> list[Absence]:
+    """Every stretch of the engine run in which the alternator does not carry the bus, with its kind.
+
+    ``fast`` are the rows of ``fast_enough``, ``held`` the voltage of ``regulated_estimate`` [V].
+    """
     missing = running & ~carries & np.isfinite(trace.bus_voltage)
     missing = fill_short_gaps(missing, trace.time, limit_value("absence_shortest")) & running
     missing = drop_short_runs(missing, trace.time, limit_value("absence_shortest"))
-    fast = fast_enough(trace, running)
     taken = taken_row(trace, carries)
     on = trace.time.size if taken is None else taken
     stop = int(np.flatnonzero(running)[-1]) if running.any() else 0
@@ -139,10 +141,10 @@ def absences(trace: Trace, running: Mask, carries: Mask, limits: Limits) -> list
         elif kind == OFFLINE and lasts <= limit_value("ground_check_longest") and (end <= off_ground or end > stop):
             kind = CHECK
         found.append(Absence(first, end, kind))
-    return _short_ones(trace, running, _join_offline(found), limits)
+    return _short_ones(trace, running, _join_offline(found), held, limits)
 
 
-def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limits) -> list[Absence]:
+def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, limits: Limits) -> list[Absence]:
     """Tell, by a battery ammeter, an alternator at its limit from one that gives nothing.
 
     When a load goes off and a short alternator takes the bus again it still is at its limit: the battery is
@@ -153,7 +155,7 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limit
     flow = trace.battery_current
     if flow is None:
         return found
-    low = trace.bus_voltage < regulated_estimate(trace, running, limits) - limits["held_margin"]
+    low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
     for absence in found:
         after = (trace.time >= trace.time[absence.end - 1]) & running

@@ -48,6 +48,7 @@ class Flight:
     absences: tuple[Absence, ...]
     on: int | None  # row at which the alternator takes the bus, None when it never does
     recharge: Recharge | None
+    regulated: Mask  # the regulator holds the bus, the recharge over: what its voltage is judged on
     phases: tuple[Phase, ...]
     reading_faults: tuple[ReadingFault, ...]
     clock_start: datetime | None  # clock at the log's first row

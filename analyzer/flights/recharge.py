@@ -61,20 +61,21 @@ def find_recharge(
     t, y = trace.time[held] - origin_s, current[held]
     ends = (float(trace.time[min(gap.end, stop - 1)]) - origin_s for gap in found)
     restarts = tuple(end for end in ends if limit_value("restart_earliest") < end < t[-1])
-    smallest = max(limit_value("load_step_smallest"), 0.7 * resolution(current))
+    step = resolution(current)
+    smallest = max(limit_value("load_step_smallest"), 0.7 * step)
     restarts = restarts[: int(limit_value("restarts_most"))]
     if ammeter.kind == "battery":
-        decay = _fit(t, y, (), restarts, resolution(current), smallest)
+        decay = _fit(t, y, (), restarts, step, smallest)
         knee = _knee(t, y, decay)
         limit_a = None if knee is None else float(np.percentile(y[: knee + 1], 75))
         if knee is not None:
             knee_s = origin_s = origin_s + float(t[knee])
             later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
-            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, resolution(current), smallest)
+            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, step, smallest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         limit_a = None
-        decay = _under_loads(t, y, width, restarts, resolution(current), smallest)
+        decay = _under_loads(t, y, width, restarts, step, smallest)
     reason = _why_not(decay)
     if reason is not None or decay is None:
         stop_s = float(trace.time[stop - 1])

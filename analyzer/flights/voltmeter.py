@@ -11,7 +11,7 @@ import numpy as np
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, median, resolution, robust_sigma, running_median
+from analyzer.series import Floats, Mask, median, robust_sigma, running_median
 
 
 def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits) -> list[ReadingFault]:
@@ -73,8 +73,8 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
         slope, level = np.polyfit(amps[kept], volts[kept], 1)
         away = volts - (level + slope * amps)
         scatter = robust_sigma(away)
-        kept = np.abs(away) <= max(3.0 * scatter, resolution(trace.bus_voltage))
-    steady = scatter < limits["path_scatter"] + 0.5 * resolution(trace.bus_voltage) and kept.mean() > 0.8
+        kept = np.abs(away) <= max(3.0 * scatter, trace.voltage_step)
+    steady = scatter < limits["path_scatter"] + 0.5 * trace.voltage_step and kept.mean() > 0.8
     return -float(slope) if steady and -slope > limits["path_smallest"] / 1000.0 else None
 
 

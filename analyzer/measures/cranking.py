@@ -8,7 +8,7 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
-from analyzer.series import fill_short_gaps, median, resolution, runs
+from analyzer.series import fill_short_gaps, median, runs
 
 NAMES = ("cranking_voltage", "cranking_time", "start_attempts")
 
@@ -42,7 +42,7 @@ def cranking(flight: Flight) -> list[Measure]:
 
 def _lowest(flight: Flight, lowest: float) -> Measure:
     step = flight.trace.step_s
-    half = 0.5 * resolution(flight.trace.bus_voltage)
+    half = 0.5 * flight.trace.voltage_step
     if step < limit_value("crank_sampled_well"):
         return measured(NAMES[0], lowest, lowest - half, lowest + half)
     rest = median(flight.trace.bus_voltage[: flight.first_crank])

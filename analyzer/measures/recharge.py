@@ -13,7 +13,6 @@ from analyzer.measures.resting import ALREADY_RUNNING
 from analyzer.series import (
     Z95,
     Floats,
-    Mask,
     autocorrelation_length,
     drop_short_runs,
     median,
@@ -30,12 +29,9 @@ NAMES = (
 )
 
 
-def recharge(flight: Flight, regulated: Mask) -> list[Measure]:
-    """The four measures of the fitted decay, and the maintenance current.
-
-    ``regulated`` marks the rows in which recharge is over and the regulator holds the bus.
-    """
-    return [*_decay_measures(flight), _maintenance(flight, regulated)]
+def recharge(flight: Flight) -> list[Measure]:
+    """The four measures of the fitted decay, and the maintenance current."""
+    return [*_decay_measures(flight), _maintenance(flight)]
 
 
 def _decay_measures(flight: Flight) -> list[Measure]:
@@ -175,7 +171,7 @@ def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[flo
     return measured(NAMES[3], charge, charge * float(np.exp(-share)), charge * float(np.exp(share)))
 
 
-def _maintenance(flight: Flight, regulated: Mask) -> Measure:
+def _maintenance(flight: Flight) -> Measure:
     name = "maintenance_current"
     if flight.trace.battery_current is None:
         return not_measurable(name, "no battery ammeter shows what goes into the battery")
@@ -183,7 +179,7 @@ def _maintenance(flight: Flight, regulated: Mask) -> Measure:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.recharge is not None and flight.recharge.unsettled:
         return not_measurable(name, flight.recharge.because or "")
-    calm = regulated & np.isfinite(flight.trace.battery_current)
+    calm = flight.regulated & np.isfinite(flight.trace.battery_current)
     for absence in flight.absences:
         until = flight.trace.time[absence.end - 1] + limit_value("calm_after_absence")
         calm[absence.end :] &= flight.trace.time[absence.end :] > until
