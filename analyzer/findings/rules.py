@@ -11,6 +11,7 @@ from analyzer.findings.battery import (
     slow_recharge,
     weak_cranking,
 )
+from analyzer.findings.connection import unsteady_connection
 from analyzer.findings.finding import SEVERITIES, Finding
 from analyzer.findings.one_of_two import one_of_two
 from analyzer.findings.readings import reading_fault
@@ -18,7 +19,6 @@ from analyzer.findings.regulation import (
     regulator_drift,
     regulator_hunting,
     regulator_level,
-    unsteady_connection,
 )
 from analyzer.flights.flight import Flight
 from analyzer.measures.measure import Measure

@@ -37,7 +37,7 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     """
     if not np.isfinite(trace.bus_voltage[running]).any():
         return float("nan")
-    lasting = running_median(trace.bus_voltage[running], trace.rows_in(60.0))
+    lasting = running_median(trace.bus_voltage[running], trace.rows_in(limit_value("regulated_lasting")))
     return min(float(np.nanmax(lasting)), limits["carrying_cap"])
 
 
@@ -75,10 +75,10 @@ def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest:
     elif trace.alternator_current is not None:
         output = np.where(np.isfinite(trace.alternator_current), running_median(trace.alternator_current, 3), np.nan)
         mask |= running & lifted & (output > limit_value("output_smallest"))
-        if np.isfinite(output[running]).any() and (
-            np.nanpercentile(output[running], 75) > limit_value("alternator_load_likely")
-        ):
-            mask &= ~(output < 0.5 * limit_value("output_smallest"))
+        shown = output[running & np.isfinite(output)]
+        high = np.percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
+        if high > limit_value("alternator_load_likely"):
+            mask &= ~(output < limit_value("output_silent"))
     return mask
 
 
@@ -92,7 +92,7 @@ def fast_enough(trace: Trace, running: Mask) -> Mask:
         speed = running_median(trace.engine_speed, 3)
         if not running.any():
             return running
-        high = float(np.nanpercentile(speed[running], 95))
+        high = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
         floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
         return running & (speed >= floor)
     for moving in (trace.airspeed, trace.ground_speed):
@@ -107,7 +107,8 @@ def takeoff_row(trace: Trace, running: Mask) -> int:
         flying = running & (running_median(trace.airspeed, 5) >= limit_value("flying_speed"))
     elif trace.engine_speed is not None and running.any():
         speed = running_median(trace.engine_speed, 5)
-        high = limit_value("takeoff_share") * float(np.nanpercentile(speed[running], 95))
+        cruise = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
+        high = limit_value("takeoff_share") * cruise
         flying = drop_short_runs(running & (speed >= high), trace.time, limit_value("takeoff_shortest"))
     else:
         flying = running
@@ -168,7 +169,7 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, 
             drawn.append(median(flow[absence.first : absence.end]))
     if not drawn:
         return found
-    most = 2.0 * min(drawn)
+    most = limit_value("short_discharge_most") * min(drawn)
     return [
         Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and median(flow[a.first : a.end]) > most else a
         for a in found
@@ -211,8 +212,9 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str
     output = median(trace.alternator_current[first:end][rows])
     if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE
-    before = median(trace.alternator_current[max(0, first - trace.rows_in(20.0)) : max(1, first - 1)])
-    alike = abs(output - before) < max(limit_value("output_smallest"), limit_value("output_alike") * before)
+    before = slice(max(0, first - trace.rows_in(limit_value("output_before"))), max(1, first - 1))
+    usual = median(trace.alternator_current[before])
+    alike = abs(output - usual) < max(limit_value("output_smallest"), limit_value("output_alike") * usual)
     return READING if alike else SHORT
 
 

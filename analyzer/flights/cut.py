@@ -68,7 +68,7 @@ def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int, str]:
     """
     if aircraft.nominal_voltage is not None:
         return aircraft.nominal_voltage, "the fleet file says so"
-    lasting = running_median(trace.bus_voltage, trace.rows_in(30.0))
+    lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("nominal_lasting")))
     highest = float(np.nanmax(lasting))
     nominal = 28 if highest > limit_value("system_28_above") else 14
     return nominal, f"the bus holds up to {highest:.1f} V"

@@ -44,7 +44,8 @@ class Trace:
     @cached_property
     def seconds(self) -> Floats:
         """Seconds that each row stands for; a gap stands for no more than a few rows."""
-        return row_seconds(self.time, max(limit_value("gap_longest_counted"), 5.0 * self.step_s))
+        slow = limit_value("gap_fewest_steps") * self.step_s
+        return row_seconds(self.time, max(limit_value("gap_longest_counted"), slow))
 
     @cached_property
     def voltage_step(self) -> float:

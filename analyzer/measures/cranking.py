@@ -32,7 +32,9 @@ def cranking(flight: Flight) -> list[Measure]:
     spans = _attempts(flight)
     seconds = sum(float(flight.trace.time[end - 1] - flight.trace.time[first]) + step for first, end in spans)
     error = step * np.sqrt(len(spans))
-    slow = f"one row every {step:.2g} s: short cranks between rows are not seen" if step >= 1.0 else None
+    slow = None
+    if step >= limit_value("crank_sampled_slowly"):
+        slow = f"one row every {step:.2g} s: short cranks between rows are not seen"
     return [
         lowest,
         measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error, slow),
@@ -53,5 +55,5 @@ def _lowest(flight: Flight, lowest: float) -> Measure:
 
 
 def _attempts(flight: Flight) -> list[tuple[int, int]]:
-    apart = max(limit_value("attempts_apart"), 2.1 * flight.trace.step_s)
+    apart = max(limit_value("attempts_apart"), limit_value("attempts_apart_steps") * flight.trace.step_s)
     return runs(fill_short_gaps(flight.crank, flight.trace.time, apart))

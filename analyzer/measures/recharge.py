@@ -11,6 +11,7 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
 from analyzer.series import (
+    FAR_OUTLIER,
     Z95,
     Floats,
     autocorrelation_length,
@@ -202,10 +203,11 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
     Sarle's bimodality coefficient above that of an even spread, 5/9. The upper heap is the settled current.
     Without pulses it is the mean, outliers left out, which averages a coarse meter's steps.
     """
-    middle = median(flow)
-    kept = flow[np.abs(flow - middle) <= max(4.0 * robust_sigma(flow), 2.0 * resolution(flow), 0.5)]
+    middle, step = median(flow), resolution(flow)
+    far = max(FAR_OUTLIER * robust_sigma(flow), 2.0 * step, limit_value("settled_scatter"))
+    kept = flow[np.abs(flow - middle) <= far]
     mean, spread = float(kept.mean()), float(kept.std())
-    if spread <= resolution(flow):
+    if spread <= step:
         return mean, spread
     z = (kept - mean) / spread
     bimodality = (float((z**3).mean()) ** 2 + 1.0) / float((z**4).mean())

@@ -9,11 +9,14 @@ from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.series import (
+    FAR_OUTLIER,
+    OUTLIER,
     Z95,
     Floats,
     Mask,
     autocorrelation_length,
     median_interval,
+    middle_range,
     resolution,
     robust_sigma,
     running_median,
@@ -64,9 +67,9 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     """
     if time.size < 2:
         return time[:0], values[:0]
-    fewest = min(5.0, 0.8 * 60.0 / float(np.median(np.diff(time))))
-    away = values - running_median(values, 31)
-    kept = np.abs(away) <= max(4.0 * robust_sigma(away), resolution(values))
+    fewest = min(limit_value("minute_readings"), limit_value("minute_share") * 60.0 / float(np.median(np.diff(time))))
+    away = values - running_median(values, int(limit_value("minute_smoothed_rows")))
+    kept = np.abs(away) <= max(FAR_OUTLIER * robust_sigma(away), resolution(values))
     time, values = time[kept], values[kept]
     stretch = max(60.0, float(np.ptp(time)) / _MOST_MEANS)
     minute = np.floor((time - time[:1]) / stretch).astype(np.int64)  # from the first row, whatever the clock
@@ -108,7 +111,7 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
         return not_measurable(name, "no alternator ammeter shows the load")
     rows = rows & np.isfinite(current) & np.isfinite(trace.bus_voltage)
     amps, volts, time = current[rows], trace.bus_voltage[rows], trace.time[rows]
-    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value("droop_least_swing"):
+    if amps.size < limit_value("droop_fewest_rows") or middle_range(amps, 99.0) < limit_value("droop_least_swing"):
         return not_measurable(name, "the current did not vary enough")
     t = (time - time.mean()) / 3600.0
     design = np.stack([np.ones_like(t), t, amps - amps.mean()], axis=1)
@@ -116,15 +119,15 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
     for _ in range(3):
         terms, *_ = np.linalg.lstsq(design[kept], volts[kept], rcond=None)
         residuals = volts - design @ terms
-        kept = np.abs(residuals) <= max(3.0 * robust_sigma(residuals), resolution(volts))
-    if kept.sum() < 50 or np.ptp(amps[kept]) < 0.5 * limit_value("droop_least_swing"):
+        kept = np.abs(residuals) <= max(OUTLIER * robust_sigma(residuals), resolution(volts))
+    if kept.sum() < limit_value("droop_fewest_rows") or np.ptp(amps[kept]) < limit_value("droop_kept_swing"):
         return not_measurable(name, "the current varied for moments only")
     covariance = np.linalg.inv(design[kept].T @ design[kept])
     rows_each = autocorrelation_length(residuals[kept])
     error = 1000.0 * float(np.sqrt(covariance[2, 2] * rows_each) * residuals[kept].std())
     # a voltmeter with little noise of its own moves in whole steps, which no averaging makes finer
     step = trace.voltage_step / np.sqrt(12.0)
-    error = float(np.hypot(error, 1000.0 * step / float(np.percentile(amps, 99.5) - np.percentile(amps, 0.5))))
+    error = float(np.hypot(error, 1000.0 * step / middle_range(amps, 99.0)))
     droop = -1000.0 * float(terms[2])
     error = float(np.hypot(error, flight.limits["droop_model_error"]))
     if Z95 * error > flight.limits["droop_widest"]:
