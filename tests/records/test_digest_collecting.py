@@ -220,11 +220,11 @@ def test_what_is_not_worse_is_not_worked_out_anew(kept, monkeypatch):
     from analyzer.trends import since as changes
 
     worked: list[str] = []
-    as_of: Callable[[History, datetime], dict] = changes.as_of
+    as_of: Callable[[History, datetime, dict], dict] = changes.as_of
 
-    def counted(history: History, since: datetime) -> dict:
+    def counted(history: History, since: datetime, review: dict) -> dict:
         worked.append(history.tail)
-        return as_of(history, since)
+        return as_of(history, since, review)
 
     monkeypatch.setattr(changes, "as_of", counted)
     digest(kept, datetime(2025, 9, 1), LATER)
