@@ -8,7 +8,7 @@ trend takes out from the trends themselves; nothing is typed twice. Readers are 
 
 TOPIC: ``anchor`` (stable: the plain name, or ``kind_name`` where another topic has that name already), ``name``,
 ``kind``, ``title``, ``unit`` or null, ``parts`` [{"title", "form": "text" | "list" | "formula", "lines": [...]}],
-``limits`` (names of the limits that it speaks of) and ``see`` (anchors of other topics). A limit also has ``group``,
+``limits`` (anchors of the limits that it speaks of) and ``see`` (anchors of other topics). A limit also has ``group``,
 ``at_14``, ``at_28``, ``meaning``, ``source`` and ``own`` (whether the fleet file can give an aircraft its own).
 """
 
@@ -74,16 +74,25 @@ def reference() -> dict[str, Any]:
     topics = [*_measures(), *_findings(), *_phases(), *_titled("trends", "trend"), *_symptoms()]
     topics += _titled("formulas", "formula")
     topics += _limits(topics)
-    taken: set[str] = set()
-    for topic in topics:
-        topic["anchor"] = f"{topic['kind']}_{topic['name']}" if topic["name"] in taken else topic["name"]
-        taken.add(topic["anchor"])
+    _anchor(topics)
     sections = [
         {"name": kind, "title": title, "topics": [topic for topic in topics if topic["kind"] == kind]}
         for kind, title in SECTIONS.items()
         if any(topic["kind"] == kind for topic in topics)
     ]
     return {"contract": CONTRACT, "sections": sections}
+
+
+def _anchor(topics: list[dict[str, Any]]) -> None:
+    """Give each topic its anchor, and name by theirs the limits that it speaks of and the topics that speak of it."""
+    taken: dict[tuple[str, str], str] = {}
+    for topic in topics:
+        kind, name = topic["kind"], topic["name"]
+        taken[kind, name] = topic["anchor"] = f"{kind}_{name}" if name in taken.values() else name
+    for topic in topics:
+        topic["limits"] = [taken["limit", name] for name in topic["limits"]]
+        if topic["kind"] == "limit":
+            topic["see"] = [taken[user] for user in topic["see"]]
 
 
 def all_topics() -> list[dict[str, Any]]:
@@ -229,7 +238,7 @@ def _limits(topics: list[dict[str, Any]]) -> list[dict[str, Any]]:
         topic |= {
             "at_14": limit.at_14, "at_28": limit.at_28, "meaning": limit.meaning, "source": limit.source,
             "group": groups[name], "own": name in overruled,
-            "see": [other["name"] for other in topics if name in other["limits"]],
+            "see": [(other["kind"], other["name"]) for other in topics if name in other["limits"]],
         }  # fmt: skip
         found.append(topic)
     return found

@@ -155,8 +155,14 @@ def test_anchors_are_unique_and_every_link_leads_somewhere():
     assert len(anchors) == len(set(anchors))
     for topic in all_topics():
         assert set(topic["see"]) <= set(anchors), topic["name"]
-        assert set(topic["limits"]) <= load_limits().keys(), topic["name"]
+        assert all(BY_ANCHOR[anchor]["kind"] == "limit" for anchor in topic["limits"]), topic["name"]
         assert all(re.fullmatch(r"\w+", name) for name in (topic["anchor"], *topic["see"]))
+
+
+def test_a_limit_that_shares_its_name_with_a_finding_is_linked_by_an_anchor_of_its_own():
+    assert "limit_overvoltage" in BY_ANCHOR["overvoltage"]["limits"]
+    assert "overvoltage" in BY_ANCHOR["limit_overvoltage"]["see"]
+    assert BY_ANCHOR["limit_overvoltage"]["kind"] == "limit"
 
 
 def test_no_number_of_a_formula_differs_from_the_one_worked_with():
