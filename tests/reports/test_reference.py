@@ -150,6 +150,27 @@ def test_every_limit_that_the_prose_names_exists_and_a_share_is_a_share():
         filled("below {no_such_limit}")
 
 
+@pytest.mark.parametrize(
+    ("tables", "parts", "folders"),
+    [
+        (("measures",), ("rows", "worked_out", "formula", "interval", "not_measurable"), ("flights", "measures")),
+        (("findings",), ("rule", "severity", "innocent"), ("flights", "measures", "findings")),
+        (("phases",), ("what",), ("flights",)),
+        (("trends",), ("what", "worked_out"), ("trends", "records")),
+    ],
+    ids=lambda value: value[0] if value and value[0] in PROSE else "",
+)
+def test_a_limit_that_the_prose_names_is_one_that_the_code_of_that_stage_works_by(tables, parts, folders):
+    root = PROSE_FILE.parents[1]
+    code = "".join(file.read_text("utf-8") for folder in folders for file in (root / folder).rglob("*.py"))
+    overruled = ("battery_capacity",)  # read through the aircraft's profile
+    for table in tables:
+        for name, entry in PROSE[table].items():
+            texts = [entry[part] for part in parts if part in entry]
+            for limit in re.findall(r"\{(\w+)%?\}", str(texts)):
+                assert f'"{limit}"' in code or limit in overruled, f"{name} names {limit}"
+
+
 def test_anchors_are_unique_and_every_link_leads_somewhere():
     anchors = [topic["anchor"] for topic in all_topics()]
     assert len(anchors) == len(set(anchors))
