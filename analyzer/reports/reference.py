@@ -202,7 +202,8 @@ def _symptoms() -> list[dict[str, Any]]:
     topics = []
     for name, entry in tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")).items():
         prose = {key: entry[key] for key in ("needs", "innocent")}
-        topic = _topic("symptom", name, entry["title"], prose | {"see": entry["findings"]})
+        prose |= {"see": entry["findings"], **load_prose()["symptom"]}
+        topic = _topic("symptom", name, entry["title"], prose)
         measure = [
             f"{one['what']}: {one['at_14']}{_at_28(one)}. {one['tells']} Source: {one['source']}."
             for one in entry["measure_first"]

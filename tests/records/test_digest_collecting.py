@@ -12,7 +12,8 @@ from analyzer.records.changing import dispose
 from analyzer.records.digest import digest, usual_since
 from analyzer.records.refusals import REFUSED_FILE, keep_refusals, kept_refusals
 from analyzer.records.store import Store, open_records
-from analyzer.records.tables import logs
+from analyzer.records.tables import flights, logs
+from analyzer.reports.digest_text import digest_text
 from analyzer.trends.history import History
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
@@ -203,6 +204,16 @@ def test_logs_of_no_known_aircraft_and_refused_ones_are_named(kept):
         ("a.csv", "It still holds no table, “really”.")
     ]  # the other one has been read since
     assert digest(kept, now - timedelta(days=21), now - timedelta(days=14))["logs"]["refused"] == []
+
+
+def test_a_finding_in_a_flight_of_no_known_aircraft_is_not_lost(kept):
+    history = flown("plain", 6)
+    keep_history(kept, "N0004D", history, {36: [("overvoltage", "warning")]})
+    with kept.writing() as connection:
+        connection.execute(flights.update().where(flights.c.number == 1, flights.c.id == 37).values(tail=None))
+    document = digest(kept, moment_of(history, 36), LATER)
+    assert [(item["tail"], item["finding"]) for item in document["new"]] == [(None, "overvoltage")]
+    assert "unknown aircraft  WARNING: Overvoltage" in digest_text(document)
 
 
 def test_a_list_of_refusals_that_was_spoilt_by_hand_is_read_as_far_as_it_goes(kept):
