@@ -29,7 +29,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "trends": {"flights", "measures", "findings", "review", *TOOLS},
     "squawk": {*STAGES, "review", "trends", *TOOLS},
     "records": {*STAGES, "review", "trends", *TOOLS},
-    "reports": {*STAGES, *TOOLS, "review"},
+    "reports": {*STAGES, *TOOLS, "review", "trends"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
 HEAVY = ("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
 
 if TYPE_CHECKING:
     from analyzer.aircraft import Fleet
@@ -89,10 +89,7 @@ def _period(arguments: argparse.Namespace) -> tuple[datetime | None, datetime | 
     from analyzer.trends.entries import moment
 
     since = None if arguments.since is None else moment(arguments.since)
-    until = None if arguments.until is None else moment(arguments.until)
-    if until is not None and len(arguments.until.strip()) <= len("2026-03-29"):
-        until = until.replace(hour=23, minute=59, second=59, microsecond=999999)
-    return since, until
+    return since, None if arguments.until is None else until_named(arguments.until)
 
 
 def _looked_up(asked: Asked, arguments: argparse.Namespace) -> int:

@@ -57,7 +57,7 @@ def _symptom(symptom: dict[str, Any], style: Style) -> list[str]:
     counts = symptom["counts"]
     shown = f"{counts['seen']} with it, {counts['not_seen']} without, {counts['not_observable']} could not show it"
     lines.append(f"    flights: {shown}")
-    for occasion in symptom["for"][:OCCASIONS_SHOWN]:
+    for occasion in _different_first(symptom["for"])[:OCCASIONS_SHOWN]:
         lines += wrapped(f"for: {_when(occasion)}  {occasion['says']}{_circumstances(occasion)}", "    ", "     ")
     lines += _more(len(symptom["for"]) - OCCASIONS_SHOWN, "occasion")
     if symptom["for"]:
@@ -68,6 +68,15 @@ def _symptom(symptom: dict[str, Any], style: Style) -> list[str]:
         lines += _causes(symptom["likely"])
     lines += _to_do(symptom)
     return lines
+
+
+def _different_first(occasions: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The latest occasion of each phase of flight before the others, so that a rare one is not hidden."""
+    latest: dict[str, dict[str, Any]] = {}
+    for occasion in occasions:
+        latest.setdefault(occasion["conditions"]["phase"], occasion)
+    first = list(latest.values())
+    return [*first, *(occasion for occasion in occasions if not any(occasion is one for one in first))]
 
 
 def _when(occasion: dict[str, Any]) -> str:
