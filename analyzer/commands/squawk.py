@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -145,6 +145,10 @@ def examine_log(
     log = read_with(source, fleet, {})
     if isinstance(log, Refusal):
         return log.source, None, log.because, []
+    if log.tail is None and (columns := fleet.of(tail).columns):
+        log = read_with(source, fleet, columns)
+        if isinstance(log, Refusal):
+            return log.source, None, log.because, []
     whose = log.tail.upper() if log.tail else None
     if whose not in (None, tail):
         return log.source, whose, None, []
@@ -162,12 +166,13 @@ def _of_records(asked: Asked, arguments: argparse.Namespace) -> Found:
 
     from analyzer.records.kept import tails
     from analyzer.records.replay import kept_readings, newest_flight
+    from analyzer.squawk.across import look_back
 
     evidence: list[FlightEvidence] = []
     refused = False
     with open_named(arguments) as store:
         fleet = fleet_for(arguments, store)
-        since = asked.since or _look_back(newest_flight(store, asked.tail), asked.until)
+        since = asked.since or look_back(newest_flight(store, asked.tail), asked.until)
         sources: list[Source | Refusal] = list(kept_readings(store, asked.tail, since, asked.until))
         others = {one.tail for one in tails(store)}
         work = partial(examine_kept, symptoms=asked.report.symptoms)
@@ -195,32 +200,22 @@ def examine_kept(
     return source.name, None, [examine(reference, review, symptoms) for reference, review in replayed]
 
 
-def _look_back(newest: datetime | None, until: datetime | None) -> datetime | None:
-    """Where looking back begins when no date is named: some days before the newest flight asked for."""
-    from analyzer.limits import limit_value
-
-    if newest is None:
-        return None
-    last, days = min(newest, until or newest), timedelta(days=limit_value("squawk_look_back"))
-    return last - days if last - datetime.min >= days else None
-
-
 def _looked_back(evidence: list[FlightEvidence], asked: Asked) -> tuple[list[FlightEvidence], datetime | None]:
-    """The flights of the period asked for, each once and in order of time, and where it begins.
+    """The flights of the period asked for, and where it begins.
 
     Flights without a clock are kept where no period is named.
     """
-    from analyzer.squawk.across import each_once
+    from analyzer.squawk.across import look_back
 
     starts = [datetime.fromisoformat(one.start) for one in evidence if one.start]
-    since = asked.since or _look_back(max(starts, default=None), asked.until)
+    since = asked.since or look_back(max(starts, default=None), asked.until)
     named = asked.since is not None or asked.until is not None
     chosen = [
         one
         for one in evidence
         if (_in_period(datetime.fromisoformat(one.start), since, asked.until) if one.start else not named)
     ]
-    return each_once(chosen), since
+    return chosen, since
 
 
 def _in_period(start: datetime, since: datetime | None, until: datetime | None) -> bool:

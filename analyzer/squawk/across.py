@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
@@ -16,7 +16,18 @@ from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvi
 from analyzer.squawk.sighting import NOT_SEEN, SEEN
 
 
-def each_once(flights: Sequence[FlightEvidence]) -> list[FlightEvidence]:
+def look_back(newest: datetime | None, until: datetime | None = None) -> datetime | None:
+    """Give the moment from which flights are looked through when none is named, None without a clock.
+
+    Some days before the newest flight, or before ``until`` where that is earlier.
+    """
+    if newest is None:
+        return None
+    last, days = min(newest, until or newest), timedelta(days=limit_value("squawk_look_back"))
+    return last - days if last - datetime.min >= days else None
+
+
+def each_once(flights: Iterable[FlightEvidence]) -> list[FlightEvidence]:
     """Give flights in order of time, each once; those without a clock first, in the order given.
 
     The same flight may come in two files: of flights that overlap in time the one that began first is kept.
@@ -29,9 +40,9 @@ def each_once(flights: Sequence[FlightEvidence]) -> list[FlightEvidence]:
     return kept
 
 
-def across_flights(flights: Sequence[FlightEvidence]) -> list[FlightEvidence]:
-    """Give the flights with what only their neighbours tell; flights in order of time."""
-    return _with_pauses(_against_other_starts(list(flights)))
+def across_flights(flights: Iterable[FlightEvidence]) -> list[FlightEvidence]:
+    """Give the flights in order of time, each once, with what only their neighbours tell."""
+    return _with_pauses(_against_other_starts(each_once(flights)))
 
 
 def _against_other_starts(flights: list[FlightEvidence]) -> list[FlightEvidence]:

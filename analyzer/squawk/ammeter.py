@@ -90,8 +90,10 @@ def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) ->
         numbers["bus_voltage"] = number(volts, "V", 2)
         if flight.carries[first:end].mean() < 0.5:
             says += f"; the bus confirms it, at {volts:.1f} V"
-        else:
+        elif span >= limit_value("squawk_high_lasting"):
             says += f"; but the bus was held at {volts:.1f} V: look at the ammeter and its wiring as well"
+        else:
+            says += f"; too short for the bus to tell, at {volts:.1f} V"
     return Occasion(first, end, says, numbers)
 
 

@@ -86,7 +86,8 @@ def occasion_conditions(flight: Flight, occasion: Occasion) -> dict[str, Any]:
     onset = float(trace.time[occasion.first])
     if not flight.begins_running and onset >= trace.time[flight.run.start]:
         add("minutes_after_start", (onset - float(trace.time[flight.run.start])) / 60.0, "min", 1)
-    return found | {"phase": _phase_at(flight, onset)}
+    middle = 0.5 * (onset + float(trace.time[rows.stop - 1]))
+    return found | {"phase": _phase_at(flight, middle)}
 
 
 def _load_at(flight: Flight, occasion: Occasion) -> float:

@@ -1,7 +1,9 @@
 """A report against a tail's flights: the squawk document.
 
 report = report_of("ALT light flickered")
-document = squawk_document("N047KT", report, look_through(flights, report), cautions=CAUTIONS)
+since = look_back(newest_flight(store, "N047KT"))        # of across.py and of the records' replay.py
+flights = replay(store, "N047KT", since)
+document = squawk_document("N047KT", report, look_through(flights, report), since=since, cautions=CAUTIONS)
 """
 
 from __future__ import annotations
@@ -110,11 +112,11 @@ def squawk_document(
     ----------
     tail : the aircraft
     report : from ``report_of``
-    evidence : from ``look_through``, in order of time
+    evidence : from ``look_through``, in any order; a flight that came in two files counts once
     since, until : what flights were asked for
     cautions : what stands wherever results are read
     """
-    flights = across_flights([_told_of_noise(flight, report) for flight in evidence])
+    flights = across_flights(_told_of_noise(flight, report) for flight in evidence)
     with_it = [flight for flight in flights if any(own.state == SEEN for own in flight.symptoms.values())]
     about = {finding for name in report.symptoms for finding in load_symptoms()[name].findings}
     return {

@@ -97,7 +97,8 @@ def _single_jumps(flight: Flight, away: Floats, watched: Mask) -> list[Occasion]
     for first, end in stretches(flight, jumps):
         depth = float(np.nanmax(np.abs(away[first:end])))
         answered = _answered(flight, first, end)
-        says = f"The bus voltage jumped by {depth:.1f} V for {len(runs(jumps[first:end]))} moment(s); "
+        times = len(runs(jumps[first:end]))
+        says = f"The bus voltage jumped by {depth:.1f} V{'' if times == 1 else f' {times} times'} for a row or two; "
         says += {
             True: "the current answered: a connection or a heavy load rather than the gauge",
             False: "the current did not answer: the gauge or its wiring",

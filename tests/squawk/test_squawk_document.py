@@ -17,7 +17,6 @@ from analyzer.simulator.flight_plan import Starting
 from analyzer.simulator.healthy import cold_morning, engine_already_running, healthy, touch_and_goes
 from analyzer.simulator.scenarios import alternator_lost, left_low, regulator_hunting, worn_battery
 from analyzer.simulator.simulate import Scenario
-from analyzer.squawk.across import each_once
 from analyzer.squawk.document import look_through, report_of, squawk_document
 from tests.flown import judged
 
@@ -33,7 +32,7 @@ def document_of(words: str | None, scenarios: Iterable[Scenario], picked: tuple[
         review = judged(replace(scenario, tail=TAIL, begins=begins))
         start = review.flight.clock(review.flight.from_s)
         flights.append(({"id": number + 1, "source": f"{number}.csv", "number": 1, "start": start}, review))
-    return squawk_document(TAIL, report, each_once(list(look_through(flights, report))), cautions=CAUTIONS)
+    return squawk_document(TAIL, report, look_through(flights, report), cautions=CAUTIONS)
 
 
 @pytest.fixture(scope="module")
@@ -193,7 +192,7 @@ def test_the_same_flight_from_two_files_counts_once() -> None:
     review = judged(worn_battery(3))
     start = review.flight.clock(review.flight.from_s)
     flights = [({"id": None, "source": name, "number": 1, "start": start}, review) for name in ("a.csv", "b.csv")]
-    document = squawk_document(TAIL, report, each_once(list(look_through(flights, report))))
+    document = squawk_document(TAIL, report, look_through(flights, report))
     assert document["flights"] == 1
 
 
