@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from analyzer.squawk.document import Report
     from analyzer.squawk.examine import FlightEvidence
 
+#: Flights looked through, whether anything was refused, and the aircraft that there are.
+Found = tuple[list["FlightEvidence"], bool, set[str]]
+
 HELP = "confirm or refute a pilot's report from the recordings"
 EPILOG = """\
 The report may be in a pilot's words, or picked by name; each symptom is said to be seen, not seen though it could
@@ -39,7 +42,7 @@ a wrong call or a report that names no symptom."""
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("tail", nargs="?", metavar="TAIL", help="the aircraft")
-    parser.add_argument("words", nargs="?", metavar="WORDS", help="the report, in quotes")
+    parser.add_argument("words", nargs="*", metavar="WORDS", help="the report, best in quotes")
     parser.add_argument(
         "--symptom", dest="symptoms", action="append", default=[], metavar="NAME", help="pick a symptom"
     )
@@ -74,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
     if not arguments.tail:
         return usage('name the aircraft and the report: taper squawk N047KT "ALT light flickered"')
     try:
-        report = report_of(arguments.words, arguments.symptoms)
+        report = report_of(" ".join(arguments.words), arguments.symptoms)
         since, until = _period(arguments)
         asked = Asked(arguments.tail.upper(), report, since, until)
         return _looked_up(asked, arguments)
@@ -105,9 +108,6 @@ def _looked_up(asked: Asked, arguments: argparse.Namespace) -> int:
     document = squawk_document(asked.tail, asked.report, evidence, since=since, until=asked.until, cautions=CAUTIONS)
     _print(document, arguments.json)
     return REFUSED if refused else READ
-
-
-Found = tuple[list["FlightEvidence"], bool, set[str]]  # flights, whether anything was refused, other aircraft seen
 
 
 def _of_logs(asked: Asked, arguments: argparse.Namespace) -> Found:

@@ -22,6 +22,7 @@ def squawk_text(document: dict[str, Any]) -> str:
     for symptom in document["symptoms"]:
         lines += ["", *_symptom(symptom, style)]
     lines += _also_found(document["also_found"])
+    lines += ["", "  The aircraft's maintenance manual has the last word on every value and step. --json has the rest."]
     lines += [
         "",
         *(style.paint(line, "faint") for caution in document["cautions"] for line in wrapped(caution, "", "")),
@@ -39,6 +40,9 @@ def _head(document: dict[str, Any], style: Style) -> list[str]:
         lines += wrapped(f'Reported: "{_shortened(report["words"])}"', "  ")
     if report["denied"]:
         lines += wrapped("said not to have happened: " + ", ".join(report["denied"]), "  ")
+    if report["circumstances"]:
+        named = ", ".join(report["circumstances"])
+        lines += wrapped(f"circumstances named, to compare below (no flight is left out for them): {named}", "  ")
     if report["not_understood"]:
         lines += wrapped("words not understood: " + ", ".join(report["not_understood"]), "  ")
     return lines
@@ -132,7 +136,7 @@ def _to_do(symptom: dict[str, Any]) -> list[str]:
         lines += wrapped(("measure: " if not place else "         ") + words, "    ", " " * 9)
     for place, check in enumerate(symptom["check"][:STEPS_SHOWN]):
         lines += wrapped(("check:   " if not place else "         ") + check, "    ", " " * 9)
-    return [*lines, "    The aircraft's maintenance manual has the last word on every value and step; --json has more."]
+    return lines
 
 
 def _also_found(found: list[dict[str, Any]]) -> list[str]:

@@ -167,7 +167,7 @@ def _high_limit(flight: Flight, kind: str) -> tuple[float, str]:
         limit = limit_value("squawk_high_charge")
         return limit, f"above {limit:.1f} A into the battery"
     share, rating = limit_value("output_hard_share"), flight.limits["alternator_rating"]
-    known = "" if "alternator_rating" in flight.limits.overrides else " taken for granted"
+    known = "" if "alternator_rating" in flight.limits.overrides else " (assumed)"
     return share * rating, f"above {100 * share:.0f} % of the alternator's {rating:.0f} A{known}"
 
 

@@ -53,8 +53,7 @@ def charging_light(review: FlightReview) -> Sighting:
         return not_observable(
             f"one row every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {least:.1f} V"
         )
-    says = f"lowest bus {least:.1f} V over {minutes:.0f} min with the engine running, light at {limit:.1f} V"
-    says += _taken(flight)
+    says = f"lowest bus {least:.1f} V over {minutes:.0f} min with the engine running, light at {_light(flight)}"
     numbers = {
         "lowest_voltage": number(least, "V", 2),
         "light_at": number(limit, "V", 2),
@@ -63,9 +62,10 @@ def charging_light(review: FlightReview) -> Sighting:
     return not_seen(says, numbers, watched)
 
 
-def _taken(flight: Flight) -> str:
-    """Words where the fleet file does not give this aircraft's light."""
-    return "" if "low_voltage" in flight.limits.overrides else " (taken for granted)"
+def _light(flight: Flight) -> str:
+    """Where the light comes on, in words; it is assumed where the fleet file does not tell."""
+    known = "low_voltage" in flight.limits.overrides
+    return f"{flight.limits['low_voltage']:.1f} V" + ("" if known else " (assumed)")
 
 
 def _counts(flight: Flight, first: int, end: int) -> bool:
@@ -82,12 +82,11 @@ def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> O
     times = len(runs(rows))
     if times >= limit_value("squawk_flicker_times"):
         span = float(trace.time[end - 1] - trace.time[first])
-        says = f"Bus below {limit:.1f} V {times} times within {lasting(span)}, {lasting(seconds)} in all, lowest "
+        says = f"Bus below the light's {_light(flight)} {times} times within {lasting(span)}, {lasting(seconds)} in all, lowest "
         says += f"{least:.1f} V: a flicker"
     else:
         says = f"Bus at {median(trace.bus_voltage[rows]):.1f} V for {lasting(seconds)}, lowest {least:.1f} V, "
-        says += f"below the {limit:.1f} V at which the light comes on"
-    says += _taken(flight)
+        says += f"below the {_light(flight)} at which the light comes on"
     numbers = {
         "lowest_voltage": number(least, "V", 2),
         "light_at": number(limit, "V", 2),

@@ -168,6 +168,7 @@ def _report_document(report: Report) -> dict[str, Any]:
             for name in report.symptoms
         ],
         "denied": list(report.understood.denied),
+        "circumstances": list(report.understood.circumstances),
         "not_understood": list(report.understood.not_understood),
     }
 

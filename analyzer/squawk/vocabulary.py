@@ -26,7 +26,7 @@ _PART = re.compile(r"[.,;:!?\n()/|]+|\bbut\b|\bhowever\b|\bthen\b|\balthough\b")
 _MINUS = re.compile(r"(?<!\w)[-–−]\s?(?=\d)")
 #: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
 _PART_LONGEST = 40
-_NOT = "not"
+_NOT, _CIRCUMSTANCE = "not", "circumstance"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +44,7 @@ class Understood:
 
     matches: tuple[Match, ...]  # in the order in which they stand in the report
     denied: tuple[str, ...]  # words of phrases that the report says did not happen
+    circumstances: tuple[str, ...]  # under which, as the report says; no symptom by themselves
     not_understood: tuple[str, ...]
 
 
@@ -115,6 +116,7 @@ def understand(words: str) -> Understood:
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
+    named: list[str] = []
     for tokens in _parts(words):
         notions = list(_notions(tuple(tokens)))
         phrases = list(_phrases(notions, vocabulary))
@@ -128,11 +130,13 @@ def understand(words: str) -> Understood:
             matched.append(said)
             told.append(" ".join(one.phrase))
         unknown += _unknown(tokens, notions, bool(phrases), vocabulary)
+        named += [" ".join(tokens[one.first : one.end]) for one in notions if one.name == _CIRCUMSTANCE]
     matches = tuple(
         Match(symptom, tuple(dict.fromkeys(matched)), tuple(dict.fromkeys(told)))
         for symptom, (matched, told) in found.items()
     )
-    return Understood(matches, tuple(dict.fromkeys(denied)), tuple(dict.fromkeys(unknown))[:_MOST_UNKNOWN])
+    told_of, under = tuple(dict.fromkeys(denied)), tuple(dict.fromkeys(named))[:_MOST_UNKNOWN]
+    return Understood(matches, told_of, under, tuple(dict.fromkeys(unknown))[:_MOST_UNKNOWN])
 
 
 def _parts(words: str) -> Iterator[list[str]]:
@@ -145,8 +149,8 @@ def _parts(words: str) -> Iterator[list[str]]:
 
 def _unknown(tokens: list[str], notions: list[_Notion], told: bool, vocabulary: Vocabulary) -> list[str]:
     """Words that fit no notion; where a part told of nothing, those too that only name a thing."""
-    idle = () if told else ("condition", _NOT)
-    known = {place for one in notions if told or one.name in idle for place in range(one.first, one.end)}
+    plain = (_CIRCUMSTANCE, _NOT)
+    known = {place for one in notions if told or one.name in plain for place in range(one.first, one.end)}
     return [
         token
         for place, token in enumerate(tokens)

@@ -143,6 +143,11 @@ def test_a_call_without_an_aircraft_is_told_how_to_call(capsys):
     assert "taper squawk N047KT" in capsys.readouterr().err
 
 
+def test_a_report_without_quotes_is_understood_as_well(records, capsys):
+    document = printed(capsys, "N012LF", "slow", "crank", "--records", str(records))
+    assert document["report"]["words"] == "slow crank"
+
+
 def test_picks_and_words_go_together(records, capsys):
     document = printed(capsys, "N012LF", "slow crank", "--symptom", "voltage_high", "--records", str(records))
     assert [(one["symptom"], one["from"]) for one in document["report"]["symptoms"]] == [

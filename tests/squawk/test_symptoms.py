@@ -9,8 +9,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.review import FlightReview
+from analyzer.aircraft import Aircraft
+from analyzer.review import FlightReview, review_log
 from analyzer.simulator import SimulatedFlight, simulate
+from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import (
     alternator_check,
     cold_morning,
@@ -195,6 +197,15 @@ def test_a_lost_alternator_lights_the_light_when_and_as_low_as_it_did() -> None:
 def test_a_light_that_comes_and_goes_is_called_a_flicker() -> None:
     says = [occasion.says for occasion in looked("charging_light", loose_output(3)).occasions]
     assert any("a flicker" in one for one in says)
+
+
+def test_the_aircrafts_own_light_counts_where_the_fleet_file_tells_it() -> None:
+    log = as_log(simulate(touch_and_goes(3)))
+    (usual,), (own,) = (review_log(log, aircraft).flights for aircraft in (Aircraft(), Aircraft(low_voltage=11.0)))
+    assert "13.0 V (assumed)" in looked("charging_light", usual).says
+    sighting = looked("charging_light", own)
+    assert sighting.state == NOT_SEEN
+    assert sighting.says.endswith("light at 11.0 V")
 
 
 def test_a_check_of_the_alternator_on_the_ground_is_no_light_that_came_on() -> None:

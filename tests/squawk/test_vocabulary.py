@@ -5,6 +5,8 @@ from __future__ import annotations
 import tomllib
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from analyzer.squawk.document import ReportError, report_of, symptoms_text
 from analyzer.squawk.known import SYMPTOMS, SYMPTOMS_FILE, load_symptoms
@@ -83,6 +85,12 @@ def test_one_wrong_letter_in_a_long_word_is_forgiven(wrong: str, right: str) -> 
     assert [match.symptom for match in given.matches] == [match.symptom for match in meant.matches] != []
 
 
+def test_circumstances_are_given_back_by_themselves() -> None:
+    understood = understand("ALT light flickered in the pattern at low rpm")
+    assert understood.circumstances == ("in the pattern", "low rpm")
+    assert understood.not_understood == ()
+
+
 def test_a_real_word_one_letter_away_is_not_taken_for_another() -> None:
     assert understand("light was not changing").matches == ()
 
@@ -113,6 +121,23 @@ def test_a_report_of_ten_thousand_characters_is_understood_and_its_unknown_words
     understood = understand(f"ALT light flickered. {filler}")
     assert [match.symptom for match in understood.matches] == ["charging_light"]
     assert 0 < len(understood.not_understood) < 100
+
+
+@given(st.text(max_size=300))
+def test_any_text_is_understood_or_given_back_and_never_fails(words: str) -> None:
+    understood = understand(words)
+    for match in understood.matches:
+        assert match.symptom in SYMPTOMS
+        assert match.matched
+        assert all(
+            word in words.lower().replace("’", "'") or word == "minus" for word in " ".join(match.matched).split()
+        )
+
+
+@given(st.permutations(["ALT light flickered", "slow crank", "volts reading high", "battery hot"]))
+def test_parts_of_a_report_do_not_change_each_other(parts: list[str]) -> None:
+    alone = [match.symptom for part in parts for match in understand(part).matches]
+    assert [match.symptom for match in understand("; ".join(parts)).matches] == alone
 
 
 def test_a_pick_adds_to_the_words_and_an_unknown_pick_is_refused() -> None:
