@@ -39,6 +39,7 @@ alternator and voltage regulator are healthy, what is drifting, and what to chec
 EPILOG = """\
 Start with:  taper review PATH      what each flight shows
 To follow a fleet:  taper add PATH, then taper fleet and taper trend
+To look up a pilot's report:  taper squawk TAIL "ALT light flickered"
 If a result looks odd:  taper columns PATH      how the log was understood
 What a word means:  taper explain NAME      a measure, a finding, a threshold
 To look around first:  taper demo --open      a season of an invented club in a browser

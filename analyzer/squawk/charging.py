@@ -82,8 +82,8 @@ def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> O
     times = len(runs(rows))
     if times >= limit_value("squawk_flicker_times"):
         span = float(trace.time[end - 1] - trace.time[first])
-        says = f"Bus below the light's {_light(flight)} {times} times within {lasting(span)}, {lasting(seconds)} in all, lowest "
-        says += f"{least:.1f} V: a flicker"
+        says = f"Bus below the light's {_light(flight)} {times} times within {lasting(span)}, "
+        says += f"{lasting(seconds)} in all, lowest {least:.1f} V: a flicker"
     else:
         says = f"Bus at {median(trace.bus_voltage[rows]):.1f} V for {lasting(seconds)}, lowest {least:.1f} V, "
         says += f"below the {_light(flight)} at which the light comes on"

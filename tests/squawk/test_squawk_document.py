@@ -162,6 +162,21 @@ def test_a_cold_start_is_not_held_against_warm_ones() -> None:
     assert symptom["counts"]["seen"] == 0
 
 
+def test_starts_that_are_slow_only_in_the_cold_are_said_to_be() -> None:
+    def cold(seed: int) -> Scenario:
+        return worn_battery(seed)  # at 2 degC
+
+    flights = [cold(seed) for seed in range(3, 8)] + [healthy(seed) for seed in range(11, 19)]
+    (symptom,) = document_of("slow crank", flights)["symptoms"]
+    assert symptom["counts"]["seen"] == 5
+    (air,) = [one for one in symptom["conditions"] if one["condition"] == "cold air"]
+    assert (air["seen"], air["of"], air["telling"]) == (5, 5, True)
+    assert air["exposure"] == pytest.approx(5 / 13, abs=0.001)
+    (symptom,) = document_of("slow crank", flights[4:])["symptoms"]
+    (air,) = [one for one in symptom["conditions"] if one["condition"] == "cold air"]
+    assert air["telling"] is False
+
+
 def test_a_dead_battery_says_how_long_the_aircraft_had_stood() -> None:
     (symptom,) = document_of("battery dead", [healthy(3), left_low(4)])["symptoms"]
     (occasion,) = symptom["for"]
