@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.finding import Finding
+from analyzer.flights.carrying import CHECK, READING
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.review import FlightReview
@@ -15,6 +16,7 @@ from analyzer.squawk.sighting import (
     Sighting,
     finding_rows,
     lasting,
+    low_in,
     lowest,
     meter_doubt,
     not_observable,
@@ -43,7 +45,9 @@ def charging_light(review: FlightReview) -> Sighting:
         for first, end in stretches(flight, below)
         if _counts(flight, first, end)
     ]
-    if doubt and occasions:
+    if not doubt and not occasions and low_in(flight, READING) > 0.0:
+        doubt = "the voltmeter read low while the currents say that the alternator carried on"
+    if doubt and (occasions or low_in(flight, READING) > 0.0):
         return not_observable(f"{doubt}, so whether the bus fell below {limit:.1f} V cannot be told")
     if occasions:
         return seen(occasions, watched)
@@ -54,6 +58,8 @@ def charging_light(review: FlightReview) -> Sighting:
             f"one row every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {least:.1f} V"
         )
     says = f"lowest bus {least:.1f} V over {minutes:.0f} min with the engine running, light at {_light(flight)}"
+    if (checked := low_in(flight, CHECK)) > 0.0:
+        says += f"; below it for {checked:.0f} s that look like the alternator switched off for a check on the ground"
     numbers = {
         "lowest_voltage": number(least, "V", 2),
         "light_at": number(limit, "V", 2),

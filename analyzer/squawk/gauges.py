@@ -8,7 +8,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault
 from analyzer.limits import limit_value
 from analyzer.review import FlightReview
-from analyzer.series import Floats, Mask, near, running_median, runs
+from analyzer.series import Floats, Mask, hold, near, running_median, runs
 from analyzer.squawk.sighting import (
     Numbers,
     Occasion,
@@ -92,6 +92,7 @@ def _single_jumps(flight: Flight, away: Floats, watched: Mask) -> list[Occasion]
     for absence in flight.absences:
         edges[absence.first : absence.end] = True
     calm &= ~near(edges, flight.trace.rows_in(limit_value("spin_up")))
+    calm &= _steady_speed(flight)
     jumps = calm & (np.abs(np.nan_to_num(away)) > flight.limits["connection_drop"])
     found = []
     for first, end in stretches(flight, jumps):
@@ -106,6 +107,17 @@ def _single_jumps(flight: Flight, away: Floats, watched: Mask) -> list[Occasion]
         }[answered]
         found.append(Occasion(first, end, says, {"largest_step": number(depth, "V", 2)}))
     return found
+
+
+def _steady_speed(flight: Flight) -> Mask:
+    """Rows about which the engine speed does not move; a throttle that opens or closes moves the bus."""
+    speed = flight.trace.engine_speed
+    if speed is None:
+        return np.ones(flight.trace.time.size, dtype=np.bool_)
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
+    held, width = hold(speed), max(3, flight.trace.rows_in(limit_value("steady_speed_window")))
+    return np.asarray(maximum_filter1d(held, width) - minimum_filter1d(held, width) < limit_value("steady_speed_swing"))
 
 
 def _answered(flight: Flight, first: int, end: int) -> bool | None:

@@ -84,6 +84,14 @@ def supposed_rows(flight: Flight) -> Mask:
     return rows
 
 
+def low_in(flight: Flight, kind: str) -> float:
+    """Seconds in absences of a kind in which the voltmeter shows less than the low-voltage light's limit."""
+    trace = flight.trace
+    low = trace.bus_voltage < flight.limits["low_voltage"]
+    spans = [slice(absence.first, absence.end) for absence in flight.absences if absence.kind == kind]
+    return float(sum(trace.seconds[span][low[span]].sum() for span in spans))
+
+
 def watched_minutes(flight: Flight, rows: Mask) -> float:
     """Minutes that some rows stand for."""
     return float(flight.trace.seconds[rows].sum()) / 60.0

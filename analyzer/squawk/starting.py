@@ -135,11 +135,22 @@ def _deep_sag(review: FlightReview) -> str | None:
     return f"The bus fell to {lowest:.1f} V while the starter turned: the battery was nearly spent by the last try"
 
 
+def _drawn_in_flight(review: FlightReview) -> float:
+    """Charge that the battery gave after the alternator had come on [Ah]: it went back in the same flight."""
+    flight = review.flight
+    flow = flight.trace.battery_current
+    if flow is None or flight.on is None:
+        return 0.0
+    given = np.minimum(np.nan_to_num(flow[flight.on : flight.run.stop]), 0.0)
+    return -float((given * flight.trace.seconds[flight.on : flight.run.stop]).sum()) / 3600.0
+
+
 def _emptied(review: FlightReview) -> str | None:
     """Words for a recharge that gave back a large share of the capacity; None for an ordinary one."""
     returned = review.measures["recharge_returned"].value
     if returned is None:
         return None
+    returned -= _drawn_in_flight(review)
     capacity = review.flight.limits["battery_capacity"]
     share = returned / capacity
     if share < limit_value("squawk_emptied"):

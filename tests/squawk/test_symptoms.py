@@ -42,6 +42,7 @@ from analyzer.simulator.scenarios import (
     trip_with_reset,
     volts_dropouts,
     volts_offset,
+    volts_path,
     volts_spikes,
     worn_battery,
 )
@@ -209,7 +210,22 @@ def test_the_aircrafts_own_light_counts_where_the_fleet_file_tells_it() -> None:
 
 
 def test_a_check_of_the_alternator_on_the_ground_is_no_light_that_came_on() -> None:
-    assert looked("charging_light", alternator_check(1)).state == NOT_SEEN
+    sighting = looked("charging_light", alternator_check(1))
+    assert sighting.state == NOT_SEEN
+    assert "look like the alternator switched off for a check on the ground" in sighting.says
+
+
+def test_a_voltmeter_that_reads_low_while_the_alternator_carries_on_says_nothing_of_the_light() -> None:
+    for seed, kind in ((1, "battery"), (3, "battery")):
+        review = judged(volts_path(seed, 14, kind))
+        if (review.flight.trace.bus_voltage[review.flight.fast] < 13.0).any():
+            assert looked("charging_light", review).state == NOT_OBSERVABLE
+        else:
+            assert looked("charging_light", review).state == NOT_SEEN
+
+
+def test_what_circuits_took_and_gave_back_is_no_dead_battery() -> None:
+    assert looked("dead_battery", touch_and_goes(3)).state == NOT_SEEN
 
 
 def test_an_alternator_ammeter_at_zero_is_confirmed_by_the_bus() -> None:
