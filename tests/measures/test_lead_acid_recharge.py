@@ -51,9 +51,9 @@ def test_late_in_the_taper_the_logarithm_falls_in_a_line_of_twenty_minutes() -> 
 def test_the_fit_holds_what_least_squares_gives_over_the_same_window(
     window_min: tuple[int, int], noise_a: float
 ) -> None:
-    first = 60.0 * window_min[0]
-    rows = (SECONDS >= first) & (SECONDS <= 60.0 * window_min[1])
-    t = SECONDS[rows] - first
+    t = SECONDS - 60.0 * window_min[0]
+    rows = (t >= 0.0) & (t <= 60.0 * (window_min[1] - window_min[0]))
+    t = t[rows]
     y = SHARE * AMPERES[rows] + np.random.default_rng(window_min[0]).normal(0.0, noise_a, t.size)
     fit = fit_decay(t, y, tau_range=(limit_value("tau_shortest"), limit_value("tau_longest")), noise_floor=0.03)
     assert fit is not None
