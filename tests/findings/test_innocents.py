@@ -127,3 +127,21 @@ def test_a_regulator_that_drifts_while_the_load_changes_has_no_resistance_before
     flight = drawn(90689)
     assert flight.kind == "drift"
     assert names(review_log(flight.log).flights[0]) == {"regulator_drift"}
+
+
+@pytest.mark.parametrize("number", [130016, 130291])
+def test_a_bus_that_climbs_back_after_idling_is_no_lost_alternator_though_no_ammeter_tells(number: int) -> None:
+    flight = drawn(number)
+    assert not flight.flight.scenario.ammeters
+    assert names(review_log(flight.log).flights[0]) == set()
+
+
+@pytest.mark.parametrize("number", [130594, 130712])
+def test_the_surface_charge_after_a_stop_that_only_the_bus_shows_is_no_drift(number: int) -> None:
+    assert "regulator_drift" not in names(review_log(drawn(number).log).flights[0])
+
+
+def test_a_short_check_of_the_alternator_does_not_hide_a_drift() -> None:
+    flight = drawn(130409)
+    assert flight.kind == "drift"
+    assert "regulator_drift" in names(review_log(flight.log).flights[0])
