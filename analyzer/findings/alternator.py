@@ -162,7 +162,11 @@ def _signs(
         "from_the_start": flight.on is None or absence.kind == LATE,
         "late": absence.kind == LATE and flight.on is not None,
     }
-    if np.isfinite(fall) and trace.step_s <= limit_value("abrupt_within"):  # slower logs do not tell a step from a fade
+    if returned:
+        away = float(trace.time[absence.end - 1] - onset) / 60.0
+        signs["back_soon"] = away <= limit_value("reset_longest")
+    # one that was never there has not left; and slower logs do not tell a step from a fade
+    if np.isfinite(fall) and not signs["from_the_start"] and trace.step_s <= limit_value("abrupt_within"):
         signs["abrupt_loss"] = bool(fall > limit_value("abrupt_share") * whole)
     return signs
 

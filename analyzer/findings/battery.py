@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import SHORT
+from analyzer.flights.carrying import READING, SHORT
 from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.series import Floats, median
@@ -17,8 +18,9 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     """Charging current after start decays too slowly, and the discharge before it does not explain it.
 
     Innocent: a long wait with radios on, many cranks, a battery that was low to begin with (that is its own
-    finding), cold, an alternator at its limit. A current that never settles is another finding, and one that
-    settles in time is none however it got there.
+    finding), cold, an alternator at its limit, idling or losses of the alternator that draw on the battery again
+    and again before it has come back. A current that never settles is another finding, and one that settles in
+    time is none however it got there.
     """
     settling = measures["recharge_settling_time"]
     seen = _time_constant(flight, measures)
@@ -30,23 +32,23 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     sure = limit_value("slow_for_sure") * colder if flight.ammeter.kind == "battery" else limit
     if value <= limit or low <= sure:
         return []
-    drawn = discharge_before(flight, measures)
+    before, meanwhile = discharge_before(flight, measures), _discharge_meanwhile(flight, flight.recharge, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
     short = any(absence.kind == SHORT for absence in flight.absences)
-    if drawn > limit_value("slow_explained_by") or low_battery or short:
+    if before + meanwhile > limit_value("slow_explained_by") or low_battery or short:
         return []
     if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
     evidence = {"time_constant_min": round(value, 2), "low": round(low, 2), "limit": round(limit, 2)}
-    evidence["drawn_before_ah"] = round(drawn, 2)
+    evidence |= {"drawn_before_ah": round(before, 2), "drawn_meanwhile_ah": round(meanwhile, 2)}
     if settling.value is not None:
         evidence["settling_min"] = round(settling.value, 1)
         says += f" and took {settling.value:.0f} min to settle"
     returned = measures["recharge_returned"].value
     if returned is not None:
         evidence["returned_ah"] = round(returned, 2)
-    says += f"; only about {drawn:.1f} Ah had been drawn before, which does not explain it."
+    says += f"; only about {before + meanwhile:.1f} Ah had been drawn before and meanwhile, which does not explain it."
     settled = measures["maintenance_current"].value
     signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
     from_s = flight.recharge.on_s
@@ -94,6 +96,26 @@ def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
             drawn += float(trace.seconds[idle].sum()) / 3600.0 * limit_value("running_load")
     cranking = measures["cranking_time"].value or 0.0
     return drawn + cranking * flight.limits["starter_current"] / 3600.0
+
+
+def _discharge_meanwhile(flight: Flight, recharge: Recharge, measures: dict[str, Measure]) -> float:
+    """Charge taken out while the recharge went on, by idling and losses of the alternator [Ah].
+
+    Where no battery ammeter shows it, what the alternator's output lacks of the steady load.
+    """
+    trace, steady = flight.trace, measures["bus_load"].value
+    away = np.zeros(trace.time.size, dtype=np.bool_)
+    for absence in flight.absences:
+        if absence.kind != READING:
+            away[absence.first : absence.end] = True
+    away &= (trace.time >= recharge.on_s) & (trace.time < recharge.settled_s)
+    if trace.battery_current is not None:
+        lacking = -trace.battery_current
+    else:
+        output = total_output(trace)
+        load = steady if steady is not None else limit_value("running_load")
+        lacking = load - (np.zeros(trace.time.size) if output is None else output)
+    return max(0.0, float(np.nansum(lacking[away] * trace.seconds[away]))) / 3600.0
 
 
 def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:

@@ -2,7 +2,8 @@
 
 A cause starts with its weight for the finding. Each sign that the flight shows, or clearly does not show,
 multiplies it by the number that the file gives; a sign that is not known leaves it alone. The products are
-normalised to sum to 1. (Bayes' rule with signs taken as independent, as in any naive Bayes classifier.)
+normalised to sum to 1. (Bayes' rule with signs taken as independent, as in any naive Bayes classifier; those that
+plainly are not, since both come from one observation, are weighed once: ``says_no_more`` in the file.)
 """
 
 from __future__ import annotations
@@ -39,6 +40,7 @@ class Knowledge:
 
     causes: tuple[KnownCause, ...]
     signs: Mapping[str, str]  # sign -> words for a person, "the alternator left the bus in one step"
+    says_no_more: Mapping[str, tuple[str, ...]]  # sign seen -> signs that then only repeat it
     first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks that come before any cause's
 
 
@@ -57,19 +59,21 @@ def load_knowledge() -> Knowledge:
         for key, entry in document["causes"].items()
     )
     first = {name: tuple(checks) for name, checks in document["first_checks"].items()}
-    return Knowledge(causes, document["signs"], first)
+    repeats = {sign: tuple(others) for sign, others in document["says_no_more"].items()}
+    return Knowledge(causes, document["signs"], repeats, first)
 
 
 #: A finding lists at most this many causes and checks; the rest share too little weight to act on.
 MOST_CAUSES, MOST_CHECKS = 6, 8
 
 
-#: The sign that only repeats the finding itself, and so says nothing of its cause.
-_ITS_OWN_SIGN = {
-    "weak_cranking": "weak_cranking_too",
-    "low_resting_voltage": "low_rest_too",
-    "unsteady_connection": "unsteady_too",
-    "regulator_low": "low_regulated",
+#: The signs that only repeat the finding itself, and so say nothing of its cause.
+_ITS_OWN_SIGNS = {
+    "alternator_offline": ("alternator_lost_too",),
+    "weak_cranking": ("weak_cranking_too",),
+    "low_resting_voltage": ("low_rest_too",),
+    "unsteady_connection": ("unsteady_too", "dropouts_before"),
+    "regulator_low": ("low_regulated",),
 }
 
 
@@ -78,8 +82,8 @@ def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Find
     shared = flight_signs(flight, measures, findings)
     explained = []
     for finding in findings:
-        own = _ITS_OWN_SIGN.get(finding.name)
-        signs = {sign: seen for sign, seen in shared.items() if sign != own}
+        own = _ITS_OWN_SIGNS.get(finding.name, ())
+        signs = {sign: seen for sign, seen in shared.items() if sign not in own}
         likely, check = weigh_causes(finding.name, {**signs, **finding.signs})
         explained.append(replace(finding, likely=likely, check=check))
     return explained
@@ -88,6 +92,8 @@ def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Find
 def weigh_causes(name: str, signs: Mapping[str, bool]) -> tuple[tuple[Cause, ...], tuple[str, ...]]:
     """Give a finding's causes weighed by some signs, and its checks; neither where none is known."""
     knowledge = load_knowledge()
+    said = {other for sign, others in knowledge.says_no_more.items() if signs.get(sign) for other in others}
+    signs = {sign: seen for sign, seen in signs.items() if sign not in said}
     weighed = [(_weight(cause, name, signs), cause) for cause in knowledge.causes if name in cause.weights]
     weighed.sort(key=lambda pair: -pair[0])
     weighed = weighed[:MOST_CAUSES]

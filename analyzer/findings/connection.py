@@ -19,6 +19,9 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     seconds long, while the engine keeps its speed. Either the current does not answer (the path to the
     meter) or the alternator is gone for that moment (its lead). A voltage that swings to both sides is the
     regulator's.
+
+    Innocent, and left out: a flashing load that an alternator at its limit lets through, drop upon drop; and, where
+    no engine speed is recorded, taxiing and the approach, in which the engine may idle.
     """
     trace = flight.trace
     drops, silent = _drops(flight)
@@ -70,6 +73,9 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
     low &= level > regulated_estimate(trace, flight.running, flight.limits) - flight.limits["held_margin"]
     low &= flight.running & _steady_speed(flight)
     low[: flight.on] = False
+    if trace.engine_speed is None:
+        away = limit_value("idle_blind_ends")
+        low &= (trace.time > trace.time[flight.run.start] + away) & (trace.time < flight.stop_s - away)
     beside = trace.rows_in(limit_value("loss_beside"))
     idle = trace.rows_in(limit_value("idle_blind_shortest"))
     idle_beside = trace.rows_in(limit_value("idle_blind_beside"))
@@ -87,6 +93,8 @@ def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
             continue
         quiet += answer == "silent"
         found.append((first, end))
+    if len(found) > 1 and median(np.diff(trace.time[[first for first, _ in found]])) < limit_value("flashes_apart"):
+        return [], False
     return found, 2 * quiet > len(found)
 
 

@@ -57,8 +57,9 @@ def _finding(flight: Flight, number: int, own: Floats, span: tuple[int, int], ti
         "repeated": times > 1,
         "never_on": not ever,
         "from_the_start": not before,
-        "alternator_reads_zero": True,
     }
+    if after:
+        signs["back_soon"] = minutes <= limit_value("reset_longest")
     return Finding("alternator_offline", "caution" if ever else "advisory", from_s, to_s, evidence, says, signs)
 
 

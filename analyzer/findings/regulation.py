@@ -79,11 +79,15 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     """The regulated voltage moves within the flight by more than outside temperature explains.
 
     Compared are five-minute medians of the minutes' means, so that steps of seconds, idling and loads do not
-    count; a rise that ends in overvoltage, and an alternator short of output, are left to those rules.
+    count; a rise that ends in overvoltage, and an alternator short of output, are left to those rules. Innocent is
+    the surface charge that holds the bus up for a while after a stop that only the bus shows.
     """
-    if any(absence.kind == SHORT for absence in flight.absences):
+    short = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in flight.absences if a.kind == SHORT)
+    if short >= limit_value("short_shortest"):
         return []
     rows = flight.regulated & ~_overvoltage_rows(flight)
+    if flight.run.basis == "bus voltage":  # when the engine stopped is then not known to the minute
+        rows &= flight.trace.time < flight.stop_s - limit_value("stop_unsure")
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])

@@ -23,6 +23,7 @@ def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list
     """Signs that hold for every finding of the flight."""
     names = {finding.name for finding in findings}
     signs = {"unsteady_too": True} if "unsteady_connection" in names else {}
+    signs["alternator_lost_too"] = "alternator_offline" in names
     fades = [finding.signs["slow_fade"] for finding in findings if "slow_fade" in finding.signs]
     if fades:
         signs["slow_fade"] = any(fades)
@@ -67,9 +68,6 @@ def _of_the_loss(flight: Flight) -> dict[str, bool]:
         amps = float("nan") if channel is None else median(channel[minutes])
         if np.isfinite(amps) and "charging_hard_before" not in signs:
             signs["charging_hard_before"] = amps > limit_value(share) * rating
-    given = float("nan") if output is None else median(output[first : lost[0].end])
-    if np.isfinite(given):
-        signs["alternator_reads_zero"] = given < limit_value("output_smallest")
     return signs
 
 

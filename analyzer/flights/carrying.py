@@ -18,10 +18,10 @@ CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
 class Absence:
     """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive.
 
-    ``kind``: LOW_RPM the engine turns too slowly; OFFLINE the alternator gives nothing; SHORT it gives
-    something but not enough; CHECK switched off for a moment on the ground, or just before the engine;
-    LATE not yet on after start; BRIEF over before anyone could tell; READING only the voltage says so, the
-    alternator's output goes on.
+    ``kind``: LOW_RPM the engine turns too slowly, or the bus still climbs back from that; OFFLINE the alternator
+    gives nothing; SHORT it gives something but not enough; CHECK switched off for a moment on the ground, or just
+    before the engine; LATE not yet on after start; BRIEF over before anyone could tell; READING only the voltage
+    says so, the alternator's output goes on.
     """
 
     first: int
@@ -183,6 +183,13 @@ def _battery_at_ease(trace: Trace, first: int, end: int, rows: Mask) -> bool:
     return median(trace.battery_current[first:end][rows]) > -limit_value("discharge_smallest")
 
 
+def _climbs(trace: Trace, first: int, end: int, limits: Limits) -> bool:
+    """Whether the bus climbs from row ``first`` to ``end``: it is being charged, and a battery by itself sags."""
+    third = max(1, (end - first) // 3)
+    volts = trace.bus_voltage
+    return median(volts[end - third : end]) - median(volts[first : first + third]) > limits["carrying_smallest_rise"]
+
+
 def _rose_before(trace: Trace, first: int, limits: Limits) -> bool:
     """Whether the bus rose before row ``first`` as no closing throttle makes it."""
     volts = trace.bus_voltage[max(0, first - trace.rows_in(limit_value("level_window"))) : first + 1]
@@ -208,7 +215,8 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
         return READING
     if trace.alternator_current is None:
-        return OFFLINE
+        unseen = trace.battery_current is None
+        return LOW_RPM if unseen and _climbs(trace, first, end, limits) else OFFLINE
     output = median(trace.alternator_current[first:end][rows])
     if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE

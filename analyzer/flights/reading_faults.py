@@ -174,8 +174,8 @@ def _dropout_faults(
 ) -> tuple[list[ReadingFault], Mask]:
     """Stretches where a channel is blank or zero while the engine runs and other channels go on; and their rows.
 
-    A blank must last to be worth a word; a bus at zero with the engine running never is the bus, unless the
-    battery was spent just before.
+    A blank must last to be worth a word; a bus at zero with the engine running never is the bus. Neither is a
+    fault where the battery was spent just before: then the bus died, and its meters with it.
     """
     rows = np.zeros(readings.size, dtype=np.bool_)
     alive = np.zeros(readings.size, dtype=np.bool_)
@@ -194,7 +194,7 @@ def _dropout_faults(
     for first, end in runs(blank & alive & ~excluded):
         lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
         zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all()) and not cranked[first]
-        if (lasts >= shortest or zero) and not (zero and _battery_spent(readings, trace, first, limits)):
+        if (lasts >= shortest or zero) and not _battery_spent(trace, first, end, limits):
             found.append((first, end))
     if not found:
         return [], rows
@@ -205,10 +205,12 @@ def _dropout_faults(
     return [ReadingFault("dropout", name, from_s, to_s, len(found), None, because)], rows
 
 
-def _battery_spent(volts: Floats, trace: Trace, first: int, limits: Limits) -> bool:
-    """Whether the bus had sunk below an empty battery's voltage in the minute before row ``first``."""
+def _battery_spent(trace: Trace, first: int, end: int, limits: Limits) -> bool:
+    """Whether the bus reads nothing from row ``first`` to ``end`` and had sunk below an empty battery's just before."""
+    volts = trace.bus_voltage
     minute = volts[max(0, first - trace.rows_in(limit_value("spent_window"))) : first]
-    return bool(median(minute) < limits["resting_very_low"])
+    lives = volts[first:end] >= limit_value("bus_dead")
+    return bool(median(minute) < limits["resting_very_low"] and not lives.any())
 
 
 def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[tuple[int, int]]:

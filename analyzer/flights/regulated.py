@@ -71,16 +71,22 @@ def _without_first_climb(trace: Trace, rows: Mask, limits: Limits) -> Mask:
 
 
 def _without_recovery(trace: Trace, rows: Mask, carries: Mask, found: list[Absence], limits: Limits) -> Mask:
-    """Leave out the climb of the bus after each absence, while the alternator is at its limit."""
+    """Leave out the climb of the bus after each absence, while the alternator is at its limit.
+
+    It ends where the bus is back at the level of before, or at what it holds once it must have recovered: idling
+    before the absence, or a regulator that drifts, make one of the two too low.
+    """
     kept = rows.copy()
     recovered = 0
-    held = median(trace.bus_voltage[rows]) - 0.5 * limits["held_margin"]
+    lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
+    whole = median(trace.bus_voltage[rows])
+    soon, late = trace.rows_in(limit_value("recharge_assumed")), trace.rows_in(2.0 * limit_value("recharge_assumed"))
     for absence in found:
-        before = slice(max(recovered, absence.first - trace.rows_in(120.0)), max(1, absence.first - 2))
-        level = median(trace.bus_voltage[before][carries[before]])
-        if np.isfinite(level):
-            held = level - 0.5 * limits["held_margin"]
-        back = np.flatnonzero(trace.bus_voltage[absence.end :] >= held)
+        before = slice(max(recovered, absence.first - trace.rows_in(limit_value("level_shortest"))), absence.first - 2)
+        after = slice(absence.end + soon, absence.end + late)
+        levels = [median(trace.bus_voltage[part][carries[part]]) for part in (before, after) if part.stop > 0]
+        level = max((level for level in levels if np.isfinite(level)), default=whole)
+        back = np.flatnonzero(lasting[absence.end :] >= level - 0.5 * limits["held_margin"])
         recovered = absence.end + (int(back[0]) if back.size else 0)
         kept[absence.end : recovered] = False
     return kept

@@ -53,7 +53,8 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     """Resistance [ohm] by which the reading falls with the load, None where it does not, or nothing tells.
 
     The bus of an alternator at its limit falls too, but then its output stands still and the battery's voltage
-    sags on; behind a resistance, voltage follows the output step by step.
+    sags on; behind a resistance, voltage follows the output step by step. A regulator that drifts falls with time,
+    whatever the load does, so a slow course is taken out with the line.
     """
     output = trace.alternator_current
     if output is None or not fast.any():
@@ -66,17 +67,19 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     if middle_range(amps, 98.0) < limit_value("path_least_swing"):
         return None
     kept = np.ones(amps.size, dtype=np.bool_)
+    hours = trace.time[rows] / 3600.0
+    design = np.stack([amps, hours - hours.mean(), np.ones(amps.size)], axis=1)
     scatter = slope = 0.0
     for _ in range(3):
         if not kept.any() or np.ptp(amps[kept]) == 0.0:
             return None
-        slope, level = np.polyfit(amps[kept], volts[kept], 1)
-        away = volts - (level + slope * amps)
+        terms = np.linalg.lstsq(design[kept], volts[kept], rcond=None)[0]
+        slope, away = float(terms[0]), volts - design @ terms
         scatter = robust_sigma(away)
         kept = np.abs(away) <= max(OUTLIER * scatter, trace.voltage_step)
     steady = scatter < limits["path_scatter"] + 0.5 * trace.voltage_step
     steady &= kept.mean() > limit_value("path_fewest_kept")
-    return -float(slope) if steady and -slope > limits["path_smallest"] / 1000.0 else None
+    return -slope if steady and -slope > limits["path_smallest"] / 1000.0 else None
 
 
 def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> bool:

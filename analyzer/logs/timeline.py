@@ -22,6 +22,8 @@ CLOCK_SET_S = 180 * DAY
 POWER_UP_S = 600.0
 #: Rows out of order are moved by at most this many places.
 MAX_PLACES = 30
+#: A clock that goes back at more than this share of its steps belongs to rows that were never in order.
+NEVER_IN_ORDER_SHARE = 0.2
 
 
 @dataclass(slots=True)
@@ -63,9 +65,13 @@ def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
         return Axis(None, values, raw.copy(), even)
     restart = np.zeros(len(raw), dtype=bool)
     restart[[r for r in restarts if r < len(raw)]] = True
+    order, notes = _rows_never_in_order(values, known, len(raw))
+    if order is not None:
+        restart[:] = False  # where recording began anew cannot be told from neighbours by chance
     again = _restart_between(restart, known)
-    values = run_on(values, reading.period, again)
-    order, notes = _sorted_rows(values, known, len(raw))
+    if order is None:
+        values = run_on(values, reading.period, again)
+        order, notes = _sorted_rows(values, known, len(raw))
     if order is not None:
         place = np.empty(len(raw), dtype=np.int64)
         place[order] = np.arange(len(raw))
@@ -89,6 +95,24 @@ def _restart_between(restart: NDArray[np.bool_], known: NDArray[np.int64]) -> ND
     """For each row with a clock, whether recording restarted since the one before it."""
     count = np.cumsum(restart)[known]
     return np.diff(count, prepend=count[0]) > 0
+
+
+def _rows_never_in_order(
+    values: NDArray[np.float64], known: NDArray[np.int64], rows: int
+) -> tuple[NDArray[np.int64] | None, list[tuple[int, str]]]:
+    """The order of rows that stand in no order of time, newest first or shuffled, and a note; None when they do.
+
+    A row whose clock cannot be read stays behind the one that it followed.
+    """
+    back = int(np.count_nonzero(np.diff(values) < 0))
+    if back <= max(3, NEVER_IN_ORDER_SHARE * (len(values) - 1)):
+        return None, []
+    followed = np.clip(np.searchsorted(known, np.arange(rows), side="right") - 1, 0, None)
+    what = (
+        f"clock: the rows are not in the order of time, {back} of {len(values) - 1} steps go back; they were put in "
+        "order by their clock, so look at how the log was exported"
+    )
+    return np.argsort(values[followed], kind="stable"), [(-1, what)]
 
 
 def _sorted_rows(
@@ -145,6 +169,7 @@ def _spread(
     late = np.where(partial & (np.arange(len(lengths)) == 0) & (len(lengths) > 1), gap - lengths * step, 0.0)
     if len(lengths) == 1:
         spacing[:] = 1.0
+        notes.append((-1, "clock: it shows one and the same time in every row; 1 s from row to row was assumed"))
     spread = values + np.repeat(late, lengths) + place * np.repeat(spacing, lengths)
     for run in np.flatnonzero(frozen):
         row = int(known[starts[run]])

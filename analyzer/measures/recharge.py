@@ -112,13 +112,19 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
 
 
 def _late_level(flight: Flight, found: Recharge) -> tuple[Floats, Floats, float] | None:
-    """Times and smoothed charging current of the recharge, and its level late in it [s, A, A]."""
+    """Times and smoothed charging current of the recharge, and its level late in it [s, A, A].
+
+    Only while the regulator holds the bus: at idle the battery takes little because it is offered little.
+    """
     flow = flight.trace.battery_current
     if flow is None:
         return None
     time = flight.trace.time
     rows = (time >= found.on_s) & (time <= found.on_s + limit_value("recharge_window"))
     rows &= flight.carries & np.isfinite(flow)
+    if flight.regulated.any():
+        volts = flight.trace.bus_voltage
+        rows &= volts >= median(volts[flight.regulated]) - flight.limits["held_margin"]
     late = rows & (time >= found.settled_s + limit_value("late_after"))
     if float(flight.trace.seconds[late].sum()) < limit_value("maintenance_shortest"):
         return None

@@ -98,7 +98,9 @@ def shown(flown: Drawn, fault: KnownFault) -> bool:
     match fault.finding:
         case "slow_recharge":
             tau = truth.measures["recharge_time_constant"].value
-            return from_start and bool(kinds) and tau is not None and tau > 8.0 and carried_s > 2400.0
+            settling = truth.measures["recharge_settling_time"].value  # one that settles in time is not slow
+            late = tau is not None and tau > 8.0 and settling is not None and settling > 10.0
+            return from_start and bool(kinds) and late and carried_s > 2400.0
         case "recharge_never_settles":
             kept = truth.measures["maintenance_current"].value
             return "battery" in kinds and kept is not None and kept > 5.0 and carried_s > 2400.0
@@ -143,6 +145,8 @@ def _accounted(flown: Drawn) -> set[str]:
     if held is not None:
         names |= {"regulator_high"} if held / scale > 14.45 else set()
         names |= {"regulator_low"} if held / scale < 13.45 else set()
+    if any(fault.finding == "overvoltage_trip" and not _rise_logged(flown, fault) for fault in flight.truth.faults):
+        names.add("alternator_offline")  # the loss is all that the log shows of the trip
     if any(ammeter.kind == "battery" and abs(ammeter.offset_a) > 2.5 for ammeter in flight.scenario.ammeters):
         names.add("reading_fault")
     return names

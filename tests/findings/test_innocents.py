@@ -6,9 +6,12 @@ from dataclasses import replace
 
 import pytest
 
+from analyzer.review import review_log
 from analyzer.simulator import LoadEvent, Starting
 from analyzer.simulator.healthy import Kind, Volts, healthy
 from analyzer.simulator.scenarios import HEALTHY
+from analyzer.simulator.system_faults import FieldOpen
+from tests.benchmarks.drawn_flights import drawn
 from tests.flown import judged, names, with_event
 
 SEEDS = (2, 31)
@@ -73,3 +76,72 @@ def test_a_temperature_compensated_regulator_and_a_sound_battery_are_well_in_any
         regulator=replace(scenario.regulator, per_degc_v=-0.012, set_point_v=14.1),
     )
     assert names(judged(scenario)) == set()
+
+
+def test_circuits_whose_idling_draws_on_the_battery_again_and_again_are_no_slow_recharge() -> None:
+    # seven landings with the throttle closed: each time the battery gives 20 A for two minutes
+    flight = drawn(90205)
+    assert "circuits" in flight.habits
+    assert [finding.name for finding in review_log(flight.log).flights[0].findings] == []
+
+
+def test_idling_after_the_start_is_not_taken_for_a_settled_charging_current() -> None:
+    # ten minutes at an idle that gives nothing to the battery, then a recharge that is truly slow
+    flight = drawn(70402)
+    review = review_log(flight.log).flights[0]
+    settling, true = review.measures["recharge_settling_time"].value, flight.flight.truth.measures
+    assert settling == pytest.approx(true["recharge_settling_time"].value, rel=0.25)
+    assert names(review) == {"slow_recharge"}
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_strobes_that_an_alternator_at_its_limit_lets_through_are_no_loose_connection(seed: int) -> None:
+    # a low battery takes all that a small alternator gives, and each flash shows on the bus meanwhile
+    scenario = healthy(seed, 14, "none")
+    scenario = replace(scenario, alternator=replace(scenario.alternator, rated_a=30.0))
+    scenario = replace(scenario, battery=replace(scenario.battery, charge=0.6))
+    start, down = scenario.times.engine_start_s, scenario.times.landing_s
+    strobes = LoadEvent(name="strobes", amps=8.0, from_s=start + 60, to_s=down, period_s=1.7, duty=0.35)
+    assert "unsteady_connection" not in names(judged(with_event(scenario, strobes)))
+
+
+@pytest.mark.parametrize("number", [70152, 90494, 90851])
+def test_pulses_over_an_idling_engine_of_unknown_speed_are_no_loose_connection(number: int) -> None:
+    flight = drawn(number)
+    assert "engine_speed" in flight.without
+    assert "unsteady_connection" not in names(review_log(flight.log).flights[0])
+
+
+@pytest.mark.parametrize("without", [(), ("engine_speed",)])
+def test_a_battery_that_is_spent_in_flight_takes_the_meters_with_it_and_is_no_reading_fault(
+    without: tuple[str, ...],
+) -> None:
+    scenario = healthy(10, 28, "battery")
+    scenario = replace(scenario, plan=replace(scenario.plan, cruise_min=150.0))
+    scenario = replace(scenario, battery=replace(scenario.battery, capacity_ah=11.0)).with_fault(FieldOpen())
+    review = judged(scenario, without=without)
+    assert names(review) == {"alternator_offline"}
+
+
+def test_a_regulator_that_drifts_while_the_load_changes_has_no_resistance_before_its_voltmeter() -> None:
+    flight = drawn(90689)
+    assert flight.kind == "drift"
+    assert names(review_log(flight.log).flights[0]) == {"regulator_drift"}
+
+
+@pytest.mark.parametrize("number", [130016, 130291])
+def test_a_bus_that_climbs_back_after_idling_is_no_lost_alternator_though_no_ammeter_tells(number: int) -> None:
+    flight = drawn(number)
+    assert not flight.flight.scenario.ammeters
+    assert names(review_log(flight.log).flights[0]) == set()
+
+
+@pytest.mark.parametrize("number", [130594, 130712])
+def test_the_surface_charge_after_a_stop_that_only_the_bus_shows_is_no_drift(number: int) -> None:
+    assert "regulator_drift" not in names(review_log(drawn(number).log).flights[0])
+
+
+def test_a_short_check_of_the_alternator_does_not_hide_a_drift() -> None:
+    flight = drawn(130409)
+    assert flight.kind == "drift"
+    assert "regulator_drift" in names(review_log(flight.log).flights[0])

@@ -192,3 +192,40 @@ def test_a_clock_no_row_of_which_can_be_read_gives_an_assumed_step(read):
     log = log_of(read, ["99:99:99"] * 30, "Time")
     assert times(log) == [float(i) for i in range(30)]
     assert any("assumed" in w for w in log.warnings)
+
+
+def test_a_clock_that_never_moves_is_counted_and_said_so(read):
+    log = log_of(read, [iso(0)] * 60)
+    assert times(log) == [float(i) for i in range(60)]
+    assert [w for w in log.warnings if "one and the same time" in w] == list(log.warnings)
+    assert len(log.warnings) == 1
+
+
+def shuffled(rows: int) -> list[int]:
+    return np.random.default_rng(3).permutation(rows).tolist()
+
+
+@pytest.mark.parametrize("order", [shuffled(400), list(range(399, -1, -1))], ids=["shuffled", "newest first"])
+@pytest.mark.parametrize(
+    ("header", "write"),
+    [("Timestamp", iso), ("Time", lambda s: iso(s)[11:]), ("Elapsed (s)", lambda s: str(int(s)))],
+    ids=["dated", "time of day", "elapsed"],
+)
+def test_rows_in_no_order_of_time_are_put_in_order_with_one_warning(read, order, header, write):
+    log = log_of(read, [write(2 * i) for i in order], header)
+    assert times(log) == [2.0 * i for i in range(400)]
+    # the readings went with their stamps: the row that was written first is now where its clock puts it
+    assert log.table["ammeter_current"].to_list() == [float(order.index(i)) for i in range(400)]
+    assert log.breaks == ()
+    assert log.clock.start == (START.isoformat() if write is iso else None)
+    assert [w for w in log.warnings if "not in the order of time" in w] == [w for w in log.warnings if "clock" in w]
+
+
+def test_a_shuffled_rows_unreadable_clock_leaves_it_behind_the_row_that_it_followed(read):
+    stamps = [iso(i) for i in shuffled(100)]
+    stamps[50] = ""
+    log = log_of(read, stamps)
+    assert log.rows == 100
+    amps = log.table["ammeter_current"].to_list()
+    assert amps.index(50.0) == amps.index(49.0) + 1
+    assert np.diff(log.table["time_s"].to_numpy()).min() > 0.0
