@@ -31,7 +31,6 @@ _LOOK = {
     "legend.fontsize": 7,
     "legend.frameon": False,
     "legend.handlelength": 3.2,
-    "hatch.linewidth": 0.4,
     "svg.fonttype": "path",
     "svg.hashsalt": "taper",  # the same chart is the same file, byte for byte
     "path.simplify": True,

@@ -24,7 +24,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.traceability import REFERENCES, moment_words, origin_words, window_of, window_words
+from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
 from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words
 
 if TYPE_CHECKING:
@@ -36,7 +36,10 @@ MOST_FLIGHTS = 60
 #: Findings told in full; those beyond are named.
 FINDINGS_SHOWN = 3
 #: What fits two pages, by the number of findings: causes and checks of each, sentences of the story.
-ROOM = {0: (0, 0, 14), 1: (5, 8, 9), 2: (4, 6, 6), 3: (3, 4, 4)}
+ROOM = {0: (0, 0, 14), 1: (5, 8, 8), 2: (4, 4, 2), 3: (3, 3, 0)}
+#: Reasons shown for the weight of a cause.
+REASONS_SHOWN = 3
+WARNINGS_SHOWN, WARNING_LENGTH = 2, 160
 MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 NOT_SEEN = "Not seen is never not there: a log shows what it samples and no more."
 FORM = FormLines(
@@ -66,6 +69,7 @@ class Drawn:
     svg: str
     story: tuple[Moment, ...]
     columns: str  # which column of the log each reading was taken from
+    windows: Mapping[str, tuple[float, float]]  # of each measure: the stretch it is worked from [s]
 
 
 def drawn(review: FlightReview, log: Log) -> Drawn:
@@ -79,7 +83,7 @@ def drawn(review: FlightReview, log: Log) -> Drawn:
     ]
     told = tuple(Moment(one.from_s, one.says) for one in story(review) if one.finding is None)
     columns = ", ".join(f"{column.role.replace('_', ' ')} from “{column.name}”" for column in log.columns)
-    return Drawn(trace_svg(review.flight, windows), told, columns)
+    return Drawn(trace_svg(review.flight, windows), told, columns, measure_windows(review))
 
 
 def flight_sheet(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], made: date) -> Sheet:
@@ -102,9 +106,9 @@ def flight_sheet(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], made
     parts = _index(logs, len(flights))
     for one in flights[:MOST_FLIGHTS]:
         parts += [NewPage(), Heading(_title(*one[:3])), *_flight_parts(*one)]
-    tails = sorted({log["tail"] or "no tail" for log, _ in logs})
+    tails = sorted({log["tail"] or Path(log["source"]).name for log, _ in logs})
     named = ", ".join(tails[:4]) + (f" and {len(tails) - 4} more" if len(tails) > 4 else "")
-    return Sheet(f"{named or 'No flight'}: {len(flights)} flights", made, tuple(parts))
+    return Sheet(f"{named}: {len(flights)} flight{'' if len(flights) == 1 else 's'}", made, tuple(parts))
 
 
 def _title(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]) -> str:
@@ -142,14 +146,14 @@ def _flight_parts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]
         Heading("What was found"),
         *_found(flight),
         Chart(picture.svg, _chart_words(flight)),
-        *[part for mark, one in _shown(flight) for part in _to_do(mark, one, *_room(flight)[:2])],
+        *_to_do(flight),
         Heading("Measures"),
-        *_measures(flight),
+        *_measures(flight, picture.windows),
         *_unmeasured(flight),
         *_story(flight, picture.story),
         Heading("How the log was read"),
         Paragraph(_reading(log, flight, picture), small=True),
-        *[Paragraph(f"Note: {warning}", small=True) for warning in log["warnings"][:4]],
+        *_warnings(log["warnings"]),
         Paragraph(REFERENCES, small=True),
         Heading("For the shop"),
         FORM,
@@ -211,33 +215,61 @@ def _chart_words(flight: Mapping[str, Any]) -> str:
         for mark, one in _shown(flight)
     ]
     says = "Readings of the whole flight; starter current beyond the scale is cut off."
-    return says + (f" Hatched: {'; '.join(marked)}." if marked else "")
+    return says + (f" Shaded: {'; '.join(marked)}." if marked else "")
 
 
-def _to_do(mark: str, finding: Mapping[str, Any], causes: int, checks: int) -> list[Part]:
-    """Its likeliest causes and first checks, as many as there is room for."""
-    title = f"{mark}. {finding_label(finding['finding'])}: likely causes, and what to check on the ground in order"
-    return [Heading(title, 3), *to_do(finding["likely"], finding["check"], causes, checks)]
-
-
-def to_do(likely: Sequence[Mapping[str, Any]], check: Sequence[str], causes: int, checks: int) -> list[Part]:
-    """Causes with their weights, and ground checks with lines to fill in; what is left out is counted."""
-    rows = [(f"{100.0 * one['weight']:.0f} %", one["cause"], "; ".join(one["why"])) for one in likely[:causes]]
-    parts: list[Part] = [Table(("Weight", "Likely cause", "Because"), tuple(rows), (0, 5, 6))] if rows else []
-    parts += [Checks(tuple(Check(words) for words in check[:checks]))] if check else []
-    says = "Weights are judgement, not counted statistics."
-    left = [
-        f"{len(whole) - shown} more {what if len(whole) - shown > 1 else what.removesuffix('s')}"
-        for whole, shown, what in ((likely, causes, "causes"), (check, checks, "checks"))
-        if len(whole) > shown
+def _to_do(flight: Mapping[str, Any]) -> list[Part]:
+    """Likeliest causes and first checks of each finding, as many as there is room for."""
+    causes, checks, _ = _room(flight)
+    shown = _shown(flight)
+    if not shown:
+        return []
+    if len(shown) == 1:  # no letter is needed to tell whose they are
+        shown = [("", shown[0][1])]
+    return [
+        Heading("Likely causes"),
+        *cause_table([(mark, one["likely"]) for mark, one in shown], causes),
+        Heading("What to check on the ground, in order"),
+        *check_list([(mark, one["check"]) for mark, one in shown], checks),
     ]
-    return [*parts, Paragraph(says + (f" Left out here: {' and '.join(left)} of less weight." if left else ""), True)]
 
 
-def _measures(flight: Mapping[str, Any]) -> list[Part]:
+def cause_table(findings: Sequence[tuple[str, Sequence[Mapping[str, Any]]]], most: int) -> list[Part]:
+    """The causes of some findings, each by its mark, with their weights; those left out are counted."""
+    rows = [
+        (mark, f"{100.0 * one['weight']:.0f} %", one["cause"], "; ".join(one["why"][:REASONS_SHOWN]))
+        for mark, likely in findings
+        for one in likely[:most]
+    ]
+    left = sum(max(0, len(likely) - most) for _, likely in findings)
+    marked = any(mark for mark, _ in findings)
+    whole = Table(("For", "Weight", "Likely cause", "Because"), tuple(rows), (0, 0, 5, 6))
+    plain = Table(whole.head[1:], tuple(row[1:] for row in rows), whole.widths[1:])
+    parts: list[Part] = [whole if marked else plain] if rows else []
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'cause')} of less weight.", small=True)] if left else [])
+
+
+def check_list(findings: Sequence[tuple[str, Sequence[str]]], most: int) -> list[Part]:
+    """The first checks of each finding in one list, each once; those left out are counted."""
+    marks: dict[str, list[str]] = {}
+    for mark, checks in findings:
+        for words in checks[:most]:
+            marks.setdefault(words, []).append(mark)
+    left = len({words for _, checks in findings for words in checks} - marks.keys())
+    listed = tuple(Check(f"{words} ({', '.join(own)})" if any(own) else words) for words, own in marks.items())
+    parts: list[Part] = [Checks(listed)] if listed else []
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])
+
+
+def counted(count: int, thing: str) -> str:
+    """How many of a thing, "1 more cause", "3 more causes"."""
+    return f"{count} more {thing}" + ("" if count == 1 else "s")
+
+
+def _measures(flight: Mapping[str, Any], windows: Mapping[str, tuple[float, float]]) -> list[Part]:
     measured = {name: one for name, one in flight["measures"].items() if one["state"] == "measured"}
     rows = tuple(
-        (MEASURE_LABELS[name], measure_words(one), window_words(flight, *window_of(name, flight)), name)
+        (MEASURE_LABELS[name], measure_words(one), window_words(flight, *windows[name]), name)
         for name, one in measured.items()
     )
     notes = {name: one["note"] for name, one in measured.items() if "note" in one}
@@ -261,7 +293,7 @@ def _unmeasured(flight: Mapping[str, Any]) -> list[Part]:
 
 def _story(flight: Mapping[str, Any], story: Sequence[Moment]) -> list[Part]:
     shown = _room(flight)[2]
-    if not story:
+    if not story or not shown:
         return []
     rows = tuple((moment_words(flight, one.from_s), one.says) for one in story[:shown])
     parts: list[Part] = [Heading("What the meters did, in order"), Table(("At", "What happened"), rows, (0, 1))]
@@ -276,3 +308,15 @@ def _reading(log: Mapping[str, Any], flight: Mapping[str, Any], picture: Drawn) 
         f"what is shorter than that cannot be seen. Columns: {picture.columns}. "
         f"Kind of ammeter: {flight['ammeter_basis']}."
     )
+
+
+def _warnings(warnings: Sequence[str]) -> list[Part]:
+    shown = [shortened(warning, WARNING_LENGTH) for warning in warnings[:WARNINGS_SHOWN]]
+    more = len(warnings) - len(shown)
+    shown += [f"{counted(more, 'note')} in the review's JSON"] if more > 0 else []
+    return [Paragraph(f"Notes: {'; '.join(shown)}.", small=True)] if shown else []
+
+
+def shortened(words: str, most: int) -> str:
+    """Words from outside that may be of any length, cut with the count of what is left out."""
+    return words if len(words) <= most else f"{words[:most]}… ({len(words) - most} more characters)"

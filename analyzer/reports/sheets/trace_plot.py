@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 #: Panels from the top: unit, channels with label, dash and width, height [inch].
 PANELS: tuple[tuple[str, tuple[tuple[str, str, Any, float], ...], float], ...] = (
-    ("V", (("bus_voltage", "bus", "-", 0.9), ("bus_voltage_2", "second bus", (0, (4, 2)), 0.8)), 1.35),
+    ("V", (("bus_voltage", "bus", "-", 0.9), ("bus_voltage_2", "second bus", (0, (4, 2)), 0.8)), 1.15),
     (
         "A",
         (
@@ -25,11 +25,10 @@ PANELS: tuple[tuple[str, tuple[tuple[str, str, Any, float], ...], float], ...] =
             ("alternator_current_2", "second alternator", (0, (4, 2)), 0.8),
             ("ammeter_current", "ammeter of unknown kind", "-", 0.9),
         ),
-        1.15,
+        0.95,
     ),
-    ("rpm", (("engine_speed", "engine", "-", 0.8),), 0.55),
+    ("rpm", (("engine_speed", "engine", "-", 0.8),), 0.42),
 )
-HATCHES = ("///", "\\\\\\", "...")
 #: A window shorter than this looks at the start itself, so that a starter's amperes set the scale [s].
 CLOSE_S = 240.0
 
@@ -130,7 +129,7 @@ def _leave_cranking_out(panel: Axes, flight: Flight, lines: list[Any], rows: Any
 
 
 def _mark(panel: Axes, flight: Flight, windows: Sequence[Window], span: tuple[float, float], *, named: bool) -> None:
-    """Hatch each window, and write its letter at the top of the first panel."""
+    """Shade each window, and write its letter at the top of the first panel."""
     least = 0.004 * (span[1] - span[0])  # or an event of a second would be thinner than a line
     for place, window in enumerate(windows):
         if window.to_s < span[0] or window.from_s > span[1]:
@@ -138,9 +137,7 @@ def _mark(panel: Axes, flight: Flight, windows: Sequence[Window], span: tuple[fl
         wide = max(0.0, least - (window.to_s - window.from_s)) / 2.0
         ends = np.clip([window.from_s - wide, window.to_s + wide], *span)
         first, last = drawing.places(ends, flight.clock_start)
-        panel.axvspan(
-            first, last, facecolor="0.9", edgecolor="0.45", hatch=("///", "\\\\\\", "...")[place % 3], zorder=0.5
-        )
+        panel.axvspan(first, last, facecolor="0.9", edgecolor="0.3", linewidth=0.7, zorder=0.5)
         if named:
             panel.annotate(
                 window.mark, (first, 1.0), xycoords=("data", "axes fraction"), xytext=(1.5, -2 - 9 * place),
