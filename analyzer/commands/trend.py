@@ -8,6 +8,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
@@ -134,8 +135,6 @@ def summarize_source(source: Source | Refusal, fleet: Fleet) -> tuple[str, str |
 
 
 def _print_json(documents: list[dict[str, Any]]) -> None:
-    from analyzer.review import CONTRACT
-
     whole = {"contract": CONTRACT, "tails": documents}
     sys.stdout.write(json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
 
