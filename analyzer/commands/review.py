@@ -69,7 +69,10 @@ def run(arguments: argparse.Namespace) -> int:
         return show(over_logs(partial(review_source, mapped=mapped), sources, fleet))
     drawn: list[tuple[dict[str, Any], tuple[Drawn, ...]]] = []
     status = show(_keeping(over_logs(partial(draw_source, mapped=mapped), sources, fleet), drawn))
-    return _write_sheet(arguments, drawn) or status
+    from analyzer.reports.sheets.flight_sheet import flight_sheet
+
+    fault = write_asked_sheet(arguments, flight_sheet(drawn, date.today()))
+    return usage(fault) if fault else status
 
 
 def review_source(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> dict[str, Any]:
@@ -110,18 +113,6 @@ def _keeping(
     for result in results:
         kept.append(result)
         yield result[0]
-
-
-def _write_sheet(arguments: argparse.Namespace, drawn: list[tuple[dict[str, Any], tuple[Drawn, ...]]]) -> int:
-    """Write the sheet; 0, or the exit status of a sheet that cannot be written."""
-    from analyzer.reports.sheets.flight_sheet import flight_sheet
-    from analyzer.reports.sheets.writing import SheetError
-
-    try:
-        write_asked_sheet(arguments, flight_sheet(drawn, date.today()))
-    except SheetError as problem:
-        return usage(str(problem))
-    return READ
 
 
 def program_fault(fault: Exception) -> str:

@@ -33,15 +33,13 @@ def sheet_in_the_way(arguments: argparse.Namespace) -> str | None:
     return None
 
 
-def write_asked_sheet(arguments: argparse.Namespace, sheet: Sheet) -> None:
-    """Write the sheet and say where.
+def write_asked_sheet(arguments: argparse.Namespace, sheet: Sheet) -> str | None:
+    """Write the sheet and say where; why it cannot be written, or None."""
+    from analyzer.reports.sheets.writing import SheetError, write_sheet
 
-    Raises
-    ------
-    SheetError
-        When the file cannot be written.
-    """
-    from analyzer.reports.sheets.writing import write_sheet
-
-    write_sheet(sheet, Path(arguments.sheet), arguments.paper)
+    try:
+        write_sheet(sheet, Path(arguments.sheet), arguments.paper)
+    except SheetError as problem:
+        return str(problem)
     sys.stderr.write(f"Sheet written: {arguments.sheet}\n")
+    return None

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from analyzer.reports.cautions import CAUTIONS
+from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.sheets.document import (
     Cautions,
@@ -41,7 +41,6 @@ ROOM = {0: (0, 0, 14), 1: (5, 8, 8), 2: (4, 4, 2), 3: (3, 3, 0)}
 REASONS_SHOWN = 3
 WARNINGS_SHOWN, WARNING_LENGTH = 2, 160
 MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-NOT_SEEN = "Not seen is never not there: a log shows what it samples and no more."
 FORM = FormLines(
     (
         ("Findings of the mechanic", 2),

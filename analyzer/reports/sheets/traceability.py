@@ -12,7 +12,6 @@ from analyzer.flights.carrying import BRIEF, LATE, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
-from analyzer.measures.regulation import regulated_rows
 from analyzer.review import FlightReview
 from analyzer.series import Mask
 
@@ -44,7 +43,7 @@ def measure_windows(review: FlightReview) -> dict[str, tuple[float, float]]:
     windows |= dict.fromkeys(("resting_voltage", "resting_charge"), (flight.from_s, rested_s))
     windows["prestart_discharge"] = (flight.from_s, crank_s)
     windows |= dict.fromkeys(("cranking_voltage", "cranking_time", "start_attempts"), _hull(flight, flight.crank))
-    regulated = _hull(flight, regulated_rows(flight))
+    regulated = _hull(flight, flight.regulated)
     windows |= dict.fromkeys(_OF_REGULATED_ROWS, regulated)
     lost = np.zeros(flight.trace.time.size, dtype=np.bool_)
     for absence in flight.absences:

@@ -31,8 +31,7 @@ def trend_svg(
     points: Sequence[ChartPoint],
     trend: Mapping[str, Any],
     entries: Sequence[tuple[datetime, str]] = (),
-    *,
-    small: bool = True,
+    levels: Sequence[tuple[datetime, datetime, float]] = (),
 ) -> str:
     """The chart as SVG.
 
@@ -42,18 +41,22 @@ def trend_svg(
     points : one a flight, in order
     trend : of the contract: unit, level, slope, limit, changes
     entries : when maintenance was done, and the mark that stands for it
-    small : half the sheet's width
+    levels : values that held from one moment to another, drawn instead of the present slope
     """
     with drawing.look():
-        figure, (panel,) = drawing.panels([HEIGHT], drawing.HALF if small else drawing.WIDE)
+        figure, (panel,) = drawing.panels([HEIGHT], drawing.HALF)
         days: Any = np.array([point.start for point in points], dtype="datetime64[s]")
         _points(panel, days, points)
-        _slope(panel, days, points, trend)
+        for first, last, value in levels:
+            panel.plot(np.array([first, last], dtype="datetime64[s]"), [value, value], color="black", linewidth=1.6)
+        if not levels:
+            _slope(panel, days, points, trend)
         limits = _scale(panel, points, trend)
         unit = unit_shown(trend["unit"])
         panel.set_title(f"{MEASURE_LABELS[measure]}" + (f" [{unit}]" if unit else ""), loc="left", fontsize=8)
         for change in trend["changes"]:
-            panel.axvline(np.datetime64(change["start"], "s"), color="0.3", linewidth=0.8, linestyle=":")
+            at: Any = np.datetime64(change["start"], "s")
+            panel.axvline(at, color="0.3", linewidth=0.8, linestyle=":")
         for when, mark in entries:
             _upright(panel, np.datetime64(when.replace(tzinfo=None), "s"), mark)
         _days(panel, days)
@@ -63,7 +66,10 @@ def trend_svg(
 
 def _points(panel: Axes, days: Any, points: Sequence[ChartPoint]) -> None:
     value = np.array([point.value for point in points])
-    ends = [np.array([max(0.0, p.value - p.low) for p in points]), np.array([max(0.0, p.high - p.value) for p in points])]
+    ends = [
+        np.array([max(0.0, p.value - p.low) for p in points]),
+        np.array([max(0.0, p.high - p.value) for p in points]),
+    ]
     size = 3.2 if len(points) <= 60 else 2.0
     panel.errorbar(
         days, value, yerr=np.array(ends), fmt="o", markersize=size, markerfacecolor="white", markeredgecolor="0.35",

@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING, Any
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.sheets.document import (
-    Cautions, Chart, Charts, Facts, Heading, NewPage, Paragraph, Part, Sheet, Table,
+    Cautions,
+    Chart,
+    Charts,
+    Facts,
+    Heading,
+    NewPage,
+    Paragraph,
+    Part,
+    Sheet,
+    Table,
 )  # fmt: skip
 from analyzer.reports.sheets.flight_sheet import FORM, MARKS, cause_table, check_list, counted
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
@@ -197,7 +206,9 @@ def _charts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
     order = sorted(drawn.charts, key=calm)
     if not order:
         return []
-    charts = tuple(Chart(drawn.charts[name], f"{MEASURE_LABELS[name]} over the flights") for name in order[:CHARTS_SHOWN])
+    charts = tuple(
+        Chart(drawn.charts[name], f"{MEASURE_LABELS[name]} over the flights") for name in order[:CHARTS_SHOWN]
+    )
     left = [MEASURE_LABELS[name].lower() for name in order[CHARTS_SHOWN:]]
     says = KEY + (f" Not drawn here: {', '.join(left)}." if left else "")
     return [Charts(charts), Paragraph(says, small=True)]
@@ -213,7 +224,9 @@ def _steps(document: Mapping[str, Any]) -> list[Part]:
     if not rows:
         return []
     rows.sort(reverse=True)
-    table = Table(("At the flight of", "Measure", "From", "To", "Reference"), tuple(rows[:LINES_SHOWN]), (0, 1, 0, 0, 0))
+    table = Table(
+        ("At the flight of", "Measure", "From", "To", "Reference"), tuple(rows[:LINES_SHOWN]), (0, 1, 0, 0, 0)
+    )
     return [Heading("Steps"), table, *_more(len(rows), "step")]
 
 
@@ -228,7 +241,9 @@ def _entries(document: Mapping[str, Any]) -> list[Part]:
             for one in entry["measures"]
             if one["before"] is not None
         ]
-        rows.append((str(place), entry["when"][:10], entry["words"] or entry["kind"], entry["verdict"], "; ".join(told)))
+        rows.append(
+            (str(place), entry["when"][:10], entry["words"] or entry["kind"], entry["verdict"], "; ".join(told))
+        )
     if not rows:
         return []
     shown = tuple(reversed(rows))[:LINES_SHOWN]
