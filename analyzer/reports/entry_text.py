@@ -47,12 +47,12 @@ def _entry(entry: Mapping[str, Any]) -> list[str]:
 
 def compared_words(one: Mapping[str, Any]) -> str:
     """One measure before and after, with its change, interval, flights and days."""
-    flights = f"{one['flights_before']} flights before, {one['flights_after']} after"
+    flights = "; ".join(f"{side} {flights_words(one['flights'][side])}" for side in ("before", "after"))
     if one["before"] is None:
         return f"{flights}."
     unit = one["unit"]
     ends = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}".strip()
-    return f"{ends}, change {change_words(one)}; {flights} (from {days_words(one['flights']['before'])})."
+    return f"{ends}, change {change_words(one)}; {flights}."
 
 
 def change_words(one: Mapping[str, Any]) -> str:
@@ -67,9 +67,12 @@ def side_words(side: Mapping[str, Any]) -> str:
     """A symptom on one side of an entry: "seen in 3 of 17 flights, 2 more could not show it"."""
     could = side["seen"] + side["not_seen"]
     more = f", {side['not_observable']} more could not show it" if side["not_observable"] else ""
-    return f"seen in {side['seen']} of {could} flights{more} ({days_words(side['flights'])})"
+    return f"seen in {side['seen']} of {could} flights{more} ({flights_words(side['flights'])})"
 
 
-def days_words(ends: list[str] | None) -> str:
-    """The days of the first and last flight, "2026-02-01 to 2026-03-07"."""
-    return f"{ends[0][:10]} to {ends[1][:10]}" if ends else "no flight"
+def flights_words(flights: Mapping[str, Any] | None) -> str:
+    """How many flights, and from which day to which, "10 flights, 2026-02-01 to 2026-03-07"."""
+    if flights is None:
+        return "no flight"
+    count = f"{flights['count']} flight" + ("" if flights["count"] == 1 else "s")
+    return f"{count}, {flights['first'][:10]} to {flights['last'][:10]}"

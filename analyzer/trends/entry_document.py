@@ -25,7 +25,7 @@ def entry_document(history: History, document: Mapping[str, Any], when: datetime
     Returns
     -------
     ``tail``, ``when`` and ``entries``: each entry as in the trends' document, each of its measures with
-    ``flights``: start of the first and last flight ``before`` and ``after``, null where there was none; and
+    ``flights``: of ``before`` and ``after`` the ``count`` worked from, ``first`` and ``last`` start, or null; and
     ``change_is``: "difference", or "factor" for a measure that is compared by its ratio. ``entries`` is empty
     when nothing was done then.
     """
@@ -54,8 +54,8 @@ def _measure(tail: FollowedTail, entry: Mapping[str, Any], one: Mapping[str, Any
 
 def compared_flights(
     points: Sequence[ChartPoint], entry: Mapping[str, Any], one: Mapping[str, Any]
-) -> dict[str, list[str] | None]:
-    """First and last flight that the values before and after an entry were worked from.
+) -> dict[str, dict[str, Any] | None]:
+    """Count, first and last of the flights that the values before and after an entry were worked from.
 
     The value before is that of the last few flights, since what drifted until then is what the work was for.
     """
@@ -66,8 +66,10 @@ def compared_flights(
     return {"before": _ends(before), "after": _ends(after)}
 
 
-def _ends(starts: Sequence[datetime]) -> list[str] | None:
-    return [starts[0].isoformat(), starts[-1].isoformat()] if starts else None
+def _ends(starts: Sequence[datetime]) -> dict[str, Any] | None:
+    if not starts:
+        return None
+    return {"count": len(starts), "first": starts[0].isoformat(), "last": starts[-1].isoformat()}
 
 
 def symptom_counts(squawk: Mapping[str, Any], when: datetime) -> list[dict[str, Any]]:
@@ -76,7 +78,8 @@ def symptom_counts(squawk: Mapping[str, Any], when: datetime) -> list[dict[str, 
     Returns
     -------
     Each symptom with its ``title``, and ``before`` and ``after``: flights in which it was ``seen``, ``not_seen``
-    though it would have shown, and ``not_observable``; ``flights``: start of the first and last of them, or null.
+    though it would have shown, and ``not_observable``; ``flights``: their ``count``, and start of the ``first`` and
+    ``last``, or null.
     Flights without a clock belong to neither side and are left out.
     """
     return [
@@ -102,4 +105,4 @@ def _side(symptom: Mapping[str, Any], since: datetime | None, until: datetime | 
         }
     every = sorted(set().union(*kept.values()))
     counts: dict[str, Any] = {state: len(starts) for state, starts in kept.items()}
-    return counts | {"flights": [every[0], every[-1]] if every else None}
+    return counts | {"flights": _ends([datetime.fromisoformat(start) for start in every])}

@@ -54,11 +54,12 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """A drawing as SVG with what it shows in words; ``share`` is its part of the sheet's width."""
+    """A drawing as SVG with what it shows in words."""
 
     kind: ClassVar[str] = "chart"
     svg: str
     words: str  # caption, and what is read aloud in its place
+    captioned: bool = True  # False where the drawing has a title of its own
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
-from analyzer.reports.entry_text import SURE, VERDICTS, change_words, days_words, side_words
+from analyzer.reports.entry_text import SURE, VERDICTS, change_words, flights_words, side_words
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -41,7 +41,7 @@ def drawn_entries(history: History, document: Mapping[str, Any]) -> dict[tuple[s
     history : the tail's flights and entries
     document : of ``trends.entry_document``
     """
-    from analyzer.reports.sheets.trend_plot import trend_svg
+    from analyzer.reports.sheets.trend_plot import limits_of, trend_svg
     from analyzer.trends.chart import chart_points
     from analyzer.trends.tail import follow_tail
 
@@ -53,10 +53,10 @@ def drawn_entries(history: History, document: Mapping[str, Any]) -> dict[tuple[s
             points = chart_points(tail, one["measure"])
             at = sum(point.start < when for point in points)
             near = points[max(0, at - FLIGHTS_SHOWN) : at + FLIGHTS_SHOWN]
-            plain = {"unit": one["unit"], "state": "not_measurable", "limit": None, "changes": []}
+            plain = {"unit": one["unit"], "state": "not_measurable", "changes": []}
             if near:
                 charts[entry["when"], one["measure"]] = trend_svg(
-                    one["measure"], near, plain, [(when, "work")], _levels(one)
+                    one["measure"], near, plain, limits_of(tail, one["measure"]), [(when, "work")], _levels(one)
                 )
     return charts
 
@@ -66,7 +66,8 @@ def _levels(one: Mapping[str, Any]) -> list[tuple[datetime, datetime, float]]:
     for side in ("before", "after"):
         ends = one["flights"][side]
         if one[side] is not None and ends:
-            found.append((datetime.fromisoformat(ends[0]), datetime.fromisoformat(ends[1]), one[side]))
+            first, last = (datetime.fromisoformat(ends[name]) for name in ("first", "last"))
+            found.append((first, last, one[side]))
     return found
 
 
@@ -100,7 +101,9 @@ def _origin() -> str:
 
 def _entry(tail: str, entry: Mapping[str, Any], charts: Mapping[tuple[str, str], str]) -> list[Part]:
     drawn = tuple(
-        Chart(charts[entry["when"], one["measure"]], f"{MEASURE_LABELS[one['measure']]} around the work")
+        Chart(
+            charts[entry["when"], one["measure"]], f"{MEASURE_LABELS[one['measure']]} around the work", captioned=False
+        )
         for one in entry["measures"]
         if (entry["when"], one["measure"]) in charts
     )
@@ -119,17 +122,16 @@ def _entry(tail: str, entry: Mapping[str, Any], charts: Mapping[tuple[str, str],
 def _table(measures: Sequence[Mapping[str, Any]]) -> Table:
     rows = []
     for one in measures:
-        told = one["before"] is not None
         unit = unit_shown(one["unit"])
+        told = one["before"] is not None
         before, after = (
-            (f"{number(one[side], one['unit'])} {unit}".strip() + ", " if told else "")
-            + f"{one[f'flights_{side}']} flights, {days_words(one['flights'][side])}"
-            for side in ("before", "after")
+            f"{number(one[side], one['unit'])} {unit}".strip() if told else "–" for side in ("before", "after")
         )
+        flights = "; ".join(f"{side}: {flights_words(one['flights'][side])}" for side in ("before", "after"))
         change = change_words(one) if told else "–"
-        rows.append((MEASURE_LABELS[one["measure"]], one["verdict"], before, after, change, one["measure"]))
-    head = ("Measure", "Verdict", "Before: value, from", "After: value, from", "Change (95 % interval)", "Reference")
-    return Table(head, tuple(rows), (2, 2, 3, 3, 3, 3))
+        rows.append((MEASURE_LABELS[one["measure"]], one["verdict"], before, after, change, flights, one["measure"]))
+    head = ("Measure", "Verdict", "Before", "After", "Change (95 % interval)", "From", "Reference")
+    return Table(head, tuple(rows), (0, 0, 0, 0, 0, 1, 0))
 
 
 def _symptoms(symptoms: Sequence[Mapping[str, Any]]) -> list[Part]:

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from analyzer.measures.measure import MEASURES
 from analyzer.reports.sheets import drawing
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
 from analyzer.trends.chart import ChartPoint
+from analyzer.trends.series import BY_MEASURE
+from analyzer.trends.tail import FollowedTail
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -30,6 +33,7 @@ def trend_svg(
     measure: str,
     points: Sequence[ChartPoint],
     trend: Mapping[str, Any],
+    limits: Sequence[tuple[float, str]] = (),
     entries: Sequence[tuple[datetime, str]] = (),
     levels: Sequence[tuple[datetime, datetime, float]] = (),
 ) -> str:
@@ -39,7 +43,8 @@ def trend_svg(
     ----------
     measure : its name
     points : one a flight, in order
-    trend : of the contract: unit, level, slope, limit, changes
+    trend : of the contract: unit, level, slope, changes
+    limits : of ``limits_of``; those near the readings are drawn
     entries : when maintenance was done, and the mark that stands for it
     levels : values that held from one moment to another, drawn instead of the present slope
     """
@@ -51,7 +56,7 @@ def trend_svg(
             panel.plot(np.array([first, last], dtype="datetime64[s]"), [value, value], color="black", linewidth=1.6)
         if not levels:
             _slope(panel, days, points, trend)
-        limits = _scale(panel, points, trend)
+        near = _scale(panel, points, limits)
         unit = unit_shown(trend["unit"])
         panel.set_title(f"{MEASURE_LABELS[measure]}" + (f" [{unit}]" if unit else ""), loc="left", fontsize=8)
         for change in trend["changes"]:
@@ -60,7 +65,7 @@ def trend_svg(
         for when, mark in entries:
             _upright(panel, np.datetime64(when.replace(tzinfo=None), "s"), mark)
         _days(panel, days)
-        drawing.limit_lines(panel, limits)
+        drawing.limit_lines(panel, near)
         return drawing.as_svg(figure)
 
 
@@ -88,19 +93,22 @@ def _slope(panel: Axes, days: Any, points: Sequence[ChartPoint], trend: Mapping[
     panel.plot(days[rows], line, color="black", linewidth=1.1, zorder=4)
 
 
-def _scale(panel: Axes, points: Sequence[ChartPoint], trend: Mapping[str, Any]) -> list[tuple[float, str]]:
-    """Set the range by the values, and by the limit where it is near; give the limits to draw."""
+def _scale(panel: Axes, points: Sequence[ChartPoint], limits: Sequence[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Set the range by the values, and by the limits that are near; give the limits to draw."""
     values = np.array([[point.value, point.adjusted] for point in points])
     low, high = float(values.min()), float(values.max())
     span = max(high - low, 0.02 * abs(high), 1e-3)
-    limit = trend["limit"]
-    shown = limit is not None and low - LIMIT_NEAR * span < limit < high + LIMIT_NEAR * span
-    if shown:
-        low, high = min(low, limit), max(high, limit)
+    near = [one for one in limits if low - LIMIT_NEAR * span < one[0] < high + LIMIT_NEAR * span]
+    low, high = min([low, *(value for value, _ in near)]), max([high, *(value for value, _ in near)])
     panel.set_ylim(low - 0.12 * span, high + 0.12 * span)
-    if not shown:
-        return []
-    return [(limit, f"limit {number(limit, trend['unit'])} {unit_shown(trend['unit'])}")]
+    return near
+
+
+def limits_of(tail: FollowedTail, measure: str) -> list[tuple[float, str]]:
+    """The limits that a measure may come to, each with its label."""
+    kind, unit = BY_MEASURE[measure], MEASURES[measure]
+    found = [tail.limits[name] for name in (kind.limit_down, kind.limit_up) if name is not None]
+    return [(value, f"limit {number(value, unit)} {unit_shown(unit)}".strip()) for value in found]
 
 
 def _upright(panel: Axes, at: Any, mark: str) -> None:

@@ -51,7 +51,7 @@ class DrawnTail:
 
 def drawn_tail(history: History, document: Mapping[str, Any]) -> DrawnTail:
     """Draw every measure of a tail that some flight carries."""
-    from analyzer.reports.sheets.trend_plot import trend_svg
+    from analyzer.reports.sheets.trend_plot import limits_of, trend_svg
     from analyzer.trends.chart import chart_points
     from analyzer.trends.tail import follow_tail
 
@@ -61,7 +61,7 @@ def drawn_tail(history: History, document: Mapping[str, Any]) -> DrawnTail:
     for measure, trend in document["trends"].items():
         points = chart_points(tail, measure)
         if points:
-            charts[measure] = trend_svg(measure, points, trend, entries)
+            charts[measure] = trend_svg(measure, points, trend, limits_of(tail, measure), entries)
             first = next(point.start for point in points if point.stretch == points[-1].stretch)
             since[measure] = (first, points[-1].start)
     flights = history.flights
@@ -207,7 +207,8 @@ def _charts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
     if not order:
         return []
     charts = tuple(
-        Chart(drawn.charts[name], f"{MEASURE_LABELS[name]} over the flights") for name in order[:CHARTS_SHOWN]
+        Chart(drawn.charts[name], f"{MEASURE_LABELS[name]} over the flights", captioned=False)
+        for name in order[:CHARTS_SHOWN]
     )
     left = [MEASURE_LABELS[name].lower() for name in order[CHARTS_SHOWN:]]
     says = KEY + (f" Not drawn here: {', '.join(left)}." if left else "")
