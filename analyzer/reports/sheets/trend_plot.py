@@ -55,7 +55,7 @@ def trend_svg(
         for first, last, value in levels:
             panel.plot(np.array([first, last], dtype="datetime64[s]"), [value, value], color="black", linewidth=1.6)
         if not levels:
-            _slope(panel, days, points, trend)
+            _slope(panel, measure, days, points, trend)
         near = _scale(panel, points, limits)
         unit = unit_shown(trend["unit"])
         panel.set_title(f"{MEASURE_LABELS[measure]}" + (f" [{unit}]" if unit else ""), loc="left", fontsize=8)
@@ -83,13 +83,17 @@ def _points(panel: Axes, days: Any, points: Sequence[ChartPoint]) -> None:
     panel.plot(days, [point.adjusted for point in points], ".", color="black", markersize=size, zorder=3)
 
 
-def _slope(panel: Axes, days: Any, points: Sequence[ChartPoint], trend: Mapping[str, Any]) -> None:
-    """The present slope through the flights since the series last started anew."""
+def _slope(panel: Axes, measure: str, days: Any, points: Sequence[ChartPoint], trend: Mapping[str, Any]) -> None:
+    """The present slope through the flights since the series last started anew.
+
+    A measure that is worked in logarithms changes by a share, so its line is bent.
+    """
     if trend["state"] != "measured":
         return
     rows = [place for place, point in enumerate(points) if point.stretch == points[-1].stretch]
     hours = np.array([points[place].hours for place in rows])
-    line = trend["level"] - trend["slope_per_100h"] / 100.0 * (hours[-1] - hours)
+    level, back = trend["level"], trend["slope_per_100h"] / 100.0 * (hours - hours[-1])
+    line = level * np.exp(back / level) if BY_MEASURE[measure].logarithmic else level + back
     panel.plot(days[rows], line, color="black", linewidth=1.1, zorder=4)
 
 
