@@ -27,6 +27,7 @@ from analyzer.commands import (
     rebuild,
     review,
     serve,
+    squawk,
     trend,
 )
 
@@ -48,6 +49,7 @@ COMMANDS: dict[str, Any] = {
     "add": add,
     "fleet": fleet,
     "trend": trend,
+    "squawk": squawk,
     "entry": entry,
     "dispose": dispose,
     "assign": assign,

@@ -27,6 +27,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "findings": {"logs", "flights", "measures", *TOOLS},
     "review": {*STAGES, *TOOLS},
     "trends": {"flights", "measures", "findings", "review", *TOOLS},
+    "squawk": {*STAGES, "review", "trends", *TOOLS},
     "records": {*STAGES, "review", "trends", *TOOLS},
     "reports": {*STAGES, *TOOLS, "review", "trends"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
