@@ -6,7 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,8 +18,6 @@ from analyzer.commands.records import add_records_argument, fleet_for, open_name
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 
 if TYPE_CHECKING:
-    from datetime import datetime
-
     from analyzer.logs import Refusal, Source
     from analyzer.trends.history import FlightSummary, History
 
@@ -48,6 +46,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--from", dest="paths", nargs="+", metavar="PATH", help="read these logs and keep nothing")
     parser.add_argument("--until", metavar="DATE", help="leave out flights that began after this moment")
     parser.add_argument("--entry", metavar="DATE", help="compare the flights before and after this day's maintenance")
+    parser.add_argument(
+        "--symptom", dest="symptoms", action="append", default=[], metavar="NAME",
+        help="with --entry: in how many flights this symptom was seen before and after (taper squawk --symptoms)",
+    )  # fmt: skip
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_records_argument(parser)
@@ -59,6 +61,8 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.records.problems import RecordsError
     from analyzer.trends.entries import EntriesError
 
+    if arguments.symptoms and not arguments.entry:
+        return usage("--symptom goes with --entry DATE, the day of the work")
     if fault := sheet_in_the_way(arguments):
         return usage(fault)
     try:
@@ -112,6 +116,8 @@ def _entry(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
     if not document["entries"]:
         known = ", ".join(entry["when"][:10] for entry in review["entries"]) or "none"
         return f"nothing was entered for {review['tail']} on {arguments.entry}; its entries: {known}"
+    if fault := _add_symptoms(document, arguments):
+        return fault
     if arguments.json:
         _print_json(document)
     else:
@@ -121,6 +127,30 @@ def _entry(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
     from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
 
     return write_asked_sheet(arguments, entry_sheet(document, drawn_entries(history, document), date.today()))
+
+
+def _add_symptoms(document: dict[str, Any], arguments: argparse.Namespace) -> str | None:
+    """Count each symptom's flights before and after each entry, as far around it as a squawk looks back.
+
+    Gives what is wrong with a symptom's name, or None.
+    """
+    if not arguments.symptoms:
+        return None
+    from analyzer.commands.squawk import Asked, look_up
+    from analyzer.limits import limit_value
+    from analyzer.squawk.document import ReportError, report_of
+    from analyzer.trends.entry_document import symptom_counts
+
+    try:
+        report = report_of(None, arguments.symptoms)
+    except ReportError as problem:
+        return str(problem)
+    around = timedelta(days=limit_value("squawk_look_back"))
+    for entry in document["entries"]:
+        when = datetime.fromisoformat(entry["when"])
+        squawk, _, _ = look_up(Asked(document["tail"], report, when - around, when + around), arguments)
+        entry["symptoms"] = [] if squawk is None else symptom_counts(squawk, when)
+    return None
 
 
 def _reviewed(arguments: argparse.Namespace) -> tuple[list[Reviewed], bool]:

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from analyzer.review import CONTRACT, FlightReview
+from analyzer import CONTRACT
+from analyzer.review import FlightReview
 from analyzer.squawk import weighing
 from analyzer.squawk.across import across_flights
 from analyzer.squawk.examine import FlightEvidence, SymptomEvidence, examine

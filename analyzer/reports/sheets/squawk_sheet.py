@@ -33,6 +33,8 @@ DRAWN_SHOWN = 2
 #: Longest report in a pilot's words that is printed whole, and words listed that were not understood.
 WORDS_LENGTH, NOT_UNDERSTOOD_SHOWN = 400, 12
 SEEN = "seen in the recordings"
+#: Where a verdict's own words already say so, it is not said twice.
+SHORT = NOT_SEEN[: NOT_SEEN.index(":")]
 ORIGIN = (
     "Where a number comes from: the flight and the window of it named beside it, by the log's clock, and the name "
     "under which the reference explains how the symptom is looked for. Expected values are the trade's usual ones; the "
@@ -133,7 +135,7 @@ def _report(document: Mapping[str, Any]) -> list[Part]:
 def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room) -> list[Part]:
     parts: list[Part] = [
         Heading(symptom["title"], 2, symptom["verdict"]),
-        Paragraph(symptom["because"] + ("" if symptom["verdict"] == SEEN else f" {NOT_SEEN}")),
+        Paragraph(_because(symptom)),
         Paragraph(_counts(symptom), small=True),
         *_for(symptom, charts, room.occasions),
         *_against(symptom["against"], room.against),
@@ -149,6 +151,12 @@ def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room) 
 
 def _ended(sentence: str) -> str:
     return sentence if sentence.endswith(".") else f"{sentence}."
+
+
+def _because(symptom: Mapping[str, Any]) -> str:
+    """What justifies the verdict; where nothing was seen, that this does not mean that nothing is there."""
+    says = str(symptom["because"])
+    return says if symptom["verdict"] == SEEN or SHORT in says else f"{says} {NOT_SEEN}"
 
 
 def _counts(symptom: Mapping[str, Any]) -> str:
