@@ -18,7 +18,18 @@ if TYPE_CHECKING:
 
 #: Width of a chart across the sheet, and of one of two side by side [inch].
 WIDE, HALF = 7.1, 3.45
+#: A span shorter than this has seconds on its axis [s].
+CLOSE_S = 300.0
 LIMIT: dict[str, Any] = {"color": "0.35", "linewidth": 0.8, "linestyle": (0, (1, 2))}
+#: From a limit's line to its label.
+LEADER = {
+    "arrowstyle": "-",
+    "linewidth": 0.4,
+    "color": "0.35",
+    "shrinkA": 0.0,
+    "shrinkB": 0.0,
+    "relpos": (0.0, 0.5),
+}
 _LOOK = {
     "font.size": 7.5,
     "axes.linewidth": 0.6,
@@ -79,16 +90,17 @@ def places(seconds: Floats, start: datetime | None) -> Any:
     return np.datetime64(start.replace(tzinfo=None), "ms") + (1000.0 * np.asarray(seconds)).astype("timedelta64[ms]")
 
 
-def label_times(axes: Axes, start: datetime | None, span_s: float) -> None:
-    """Ticks and title of the axis of time."""
+def label_times(axes: Axes, start: datetime | None, span_s: float, most: int = 9) -> None:
+    """Ticks, at most ``most`` of them, and title of the axis of time."""
     if start is None:
         axes.set_xlabel("minutes into the log")
         return
     from matplotlib.dates import AutoDateLocator, DateFormatter
 
-    axes.xaxis.set_major_locator(AutoDateLocator(minticks=3, maxticks=9))
-    axes.xaxis.set_major_formatter(DateFormatter("%H:%M:%S" if span_s < 600.0 else "%H:%M"))
-    axes.set_xlabel("clock of the log, h:min" + (":s" if span_s < 600.0 else ""))
+    close = span_s < CLOSE_S
+    axes.xaxis.set_major_locator(AutoDateLocator(minticks=2, maxticks=most))
+    axes.xaxis.set_major_formatter(DateFormatter("%H:%M:%S" if close else "%H:%M"))
+    axes.set_xlabel("clock of the log, h:min" + (":s" if close else ""))
 
 
 def limit_lines(axes: Axes, limits: Sequence[tuple[float, str]]) -> None:
@@ -99,6 +111,7 @@ def limit_lines(axes: Axes, limits: Sequence[tuple[float, str]]) -> None:
     low, high = axes.get_ylim()
     shown = sorted((value, words) for value, words in limits if low <= value <= high)
     height_pt = 72.0 * axes.get_figure().get_figheight() * axes.get_position().height  # type: ignore[union-attr]
+    width_pt = 72.0 * axes.get_figure().get_figwidth() * axes.get_position().width  # type: ignore[union-attr]
     least = 7.5 / height_pt * (high - low)
     at = [value for value, _ in shown]
     for place in range(1, len(at)):
@@ -110,9 +123,9 @@ def limit_lines(axes: Axes, limits: Sequence[tuple[float, str]]) -> None:
             words,
             (1.0, value),
             xycoords=("axes fraction", "data"),
-            xytext=(1.012, height - over),
+            xytext=(1.0 + 5.0 / width_pt, height - over),
             textcoords=("axes fraction", "data"),
             va="center",
             fontsize=6.5,
-            arrowprops={"arrowstyle": "-", "linewidth": 0.4, "color": "0.35", "shrinkA": 0.0, "shrinkB": 0.0},
+            arrowprops=LEADER,
         )

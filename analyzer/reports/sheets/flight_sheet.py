@@ -82,7 +82,8 @@ def drawn(review: FlightReview, log: Log) -> Drawn:
     ]
     told = tuple(Moment(one.from_s, one.says) for one in story(review) if one.finding is None)
     columns = ", ".join(f"{column.role.replace('_', ' ')} from “{column.name}”" for column in log.columns)
-    return Drawn(trace_svg(review.flight, windows), told, columns, measure_windows(review))
+    height = 1.0 - 0.08 * len(windows)  # each finding takes room on the first page
+    return Drawn(trace_svg(review.flight, windows, height=height), told, columns, measure_windows(review))
 
 
 def flight_sheet(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], made: date) -> Sheet:

@@ -161,11 +161,11 @@ def _because(symptom: Mapping[str, Any]) -> str:
 
 def _counts(symptom: Mapping[str, Any]) -> str:
     count = symptom["counts"]
-    could = count["seen"] + count["not_seen"]
+    hours = count["hours_observed"]
+    observed = f"{hours:.1f} h" if hours >= 1.0 else f"{60.0 * hours:.0f} min"
     return (
-        f"Seen in {count['seen']} of {could} flights that could show it, on {count['occasions']} occasions in "
-        f"{count['hours_observed']:.1f} h; {count['not_observable']} more flights could not show it. "
-        f"Reference: {symptom['symptom']}."
+        f"Flights: {count['seen']} with it, {count['not_seen']} without, {count['not_observable']} that could not show "
+        f"it; looked at for {observed}. From the flights named below; reference: {symptom['symptom']}."
     )
 
 

@@ -43,7 +43,12 @@ class Window:
 
 
 def trace_svg(
-    flight: Flight, windows: Sequence[Window] = (), span: tuple[float, float] | None = None, *, small: bool = False
+    flight: Flight,
+    windows: Sequence[Window] = (),
+    span: tuple[float, float] | None = None,
+    *,
+    small: bool = False,
+    height: float = 1.0,
 ) -> str:
     """The chart as SVG.
 
@@ -53,20 +58,21 @@ def trace_svg(
     windows : stretches to mark, each with its letter
     span : seconds of the log from and to which are drawn, the whole flight when None
     small : half the sheet's width
+    height : share of the usual height of the panels
     """
     from_s, to_s = span or (flight.from_s, flight.to_s)
     shown = [(unit, [line for line in lines if _recorded(flight, line[0])], height) for unit, lines, height in PANELS]
     shown = [one for one in shown if one[1]]
-    shrink = 0.75 if small else 1.0
+    shrink = 0.75 * height if small else height
     with drawing.look():
         figure, axes = drawing.panels(
-            [shrink * height for *_, height in shown], drawing.HALF if small else drawing.WIDE
+            [shrink * inches for *_, inches in shown], drawing.HALF if small else drawing.WIDE
         )
         for panel, (unit, lines, _) in zip(axes, shown, strict=True):
             _draw(panel, flight, unit, lines, (from_s, to_s))
             _mark(panel, flight, windows, (from_s, to_s), named=panel is axes[0])
         axes[-1].set_xlim(*drawing.places(np.array([from_s, max(to_s, from_s + 1.0)]), flight.clock_start))
-        drawing.label_times(axes[-1], flight.clock_start, to_s - from_s)
+        drawing.label_times(axes[-1], flight.clock_start, to_s - from_s, 4 if small else 9)
         figure.align_ylabels(axes)
         return drawing.as_svg(figure)
 
@@ -104,9 +110,9 @@ def _limits(panel: Axes, flight: Flight) -> None:
     limits, volts = flight.limits, flight.trace.bus_voltage
     high = limits["regulated_high"]
     shown = [
-        (high, f"{high:g} V, band's upper end"),
-        (limits["regulated_low"], f"{limits['regulated_low']:g} V, band's lower end"),
-        (limits["low_voltage"], f"{limits['low_voltage']:g} V, low-voltage light"),
+        (high, f"{high:g} V, band, upper"),
+        (limits["regulated_low"], f"{limits['regulated_low']:g} V, band, lower"),
+        (limits["low_voltage"], f"{limits['low_voltage']:g} V, low light"),
     ]
     highest = float(np.nanmax(volts)) if np.isfinite(volts).any() else 0.0
     if highest > 0.5 * (high + limits["overvoltage"]):
