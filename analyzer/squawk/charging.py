@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.findings.finding import Finding
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.review import FlightReview
-from analyzer.series import Mask, median, runs
+from analyzer.series import Floats, Mask, median, running_median, runs
+from analyzer.squawk.conditions import bus_load
 from analyzer.squawk.sighting import (
     Occasion,
     Sighting,
+    finding_rows,
     lasting,
     lowest,
     meter_doubt,
@@ -87,3 +90,63 @@ def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> O
         "times": number(times, "1", 0),
     }
     return Occasion(first, end, says, numbers)
+
+
+def breaker_opened(review: FlightReview) -> Sighting:
+    """The alternator gone in one step and for a while, or never there: its breaker may have opened.
+
+    Which breaker it was is never recorded: the alternator's switch looks the same, and a load's breaker
+    looks like the load switched off.
+    """
+    flight = review.flight
+    watched = supposed_rows(flight) & np.isfinite(flight.trace.bus_voltage)
+    if (short := short_look(flight, watched)) is not None:
+        return not_observable(short)
+    losses = [finding for finding in review.findings if _as_a_breaker(finding)]
+    if losses:
+        return seen([_opened(flight, finding) for finding in losses], watched)
+    least, minutes = lowest(flight.trace.bus_voltage[watched]), watched_minutes(flight, watched)
+    says = f"the alternator never left the bus in one step in {minutes:.0f} min, lowest bus {least:.1f} V"
+    numbers = {"lowest_voltage": number(least, "V", 2), "watched": number(minutes, "min")}
+    load = bus_load(flight)
+    if load is None:
+        return not_seen(f"{says}; a load's own breaker would not show without the load's current", numbers, watched)
+    falls = load_falls(flight, load, watched)
+    says += f"; {falls} lasting falls of the load by {limit_value('squawk_load_fall'):.0f} A or more, as a switch or a "
+    says += "load's breaker makes them: which of the two cannot be told"
+    return not_seen(says, numbers | {"load_falls": number(falls, "1", 0)}, watched)
+
+
+def _as_a_breaker(finding: Finding) -> bool:
+    if finding.name not in ("alternator_offline", "overvoltage_trip") or finding.signs.get("late"):
+        return False
+    lasts = finding.to_s - finding.from_s
+    abrupt = finding.signs.get("abrupt_loss") is not False or finding.signs.get("never_on", False)
+    return abrupt and lasts >= limit_value("squawk_breaker_stays")
+
+
+def _opened(flight: Flight, finding: Finding) -> Occasion:
+    first, end = finding_rows(flight, finding)
+    numbers = {
+        "lowest_voltage": number(lowest(flight.trace.bus_voltage[first:end]), "V", 2),
+        "without_alternator": number(finding.to_s - finding.from_s, "s", 0),
+    }
+    if "peak_voltage" in finding.evidence:
+        numbers["highest_before"] = number(finding.evidence["peak_voltage"], "V", 2)
+    says = f"{finding.says} The alternator's breaker, its field breaker, its switch and a broken wire look alike"
+    return Occasion(first, end, says, numbers)
+
+
+def load_falls(flight: Flight, load: Floats, watched: Mask) -> int:
+    """How often the load fell and stayed lower, as a switch or a load's own breaker makes it.
+
+    The medians of the half minute before and after are compared, on a held bus.
+    """
+    side = flight.trace.rows_in(30.0)
+    held = watched & flight.carries & np.isfinite(load)
+    if held.sum() < 4 * side:
+        return 0
+    level = running_median(load[held], side)
+    fall = np.zeros(level.size, dtype=np.bool_)
+    fall[: -2 * side] = level[: -2 * side] - level[2 * side :] > limit_value("squawk_load_fall")
+    return len(runs(fall))

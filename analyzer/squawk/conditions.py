@@ -78,7 +78,7 @@ def occasion_conditions(flight: Flight, occasion: Occasion) -> dict[str, Any]:
             shown, unit = number(value, unit, digits)
             found[name] = {"value": shown, "unit": unit}
 
-    if trace.engine_speed is not None:
+    if trace.engine_speed is not None and flight.running[rows].any():
         add("engine_speed", median(trace.engine_speed[rows]), "rpm")
     add("load", _load_at(flight, occasion), "A", 1)
     if trace.outside_air_temperature is not None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -114,7 +114,7 @@ def squawk_document(
     since, until : what flights were asked for
     cautions : what stands wherever results are read
     """
-    flights = across_flights(list(evidence))
+    flights = across_flights([_told_of_noise(flight, report) for flight in evidence])
     with_it = [flight for flight in flights if any(own.state == SEEN for own in flight.symptoms.values())]
     about = {finding for name in report.symptoms for finding in load_symptoms()[name].findings}
     return {
@@ -134,6 +134,22 @@ def squawk_document(
         ],
         "cautions": list(cautions),
     }
+
+
+def _told_of_noise(flight: FlightEvidence, report: Report) -> FlightEvidence:
+    """Say that no log shows noise or ripple, unless the report speaks only of a slow pulsing."""
+    own = flight.symptoms.get("noise_or_pulsing")
+    if own is None or own.state != NOT_SEEN or _speaks_of_pulsing(report):
+        return flight
+    says = f"radio noise and ripple are far faster than any log; a slow pulsing would have shown: {own.says}"
+    changed = replace(own, state=NOT_OBSERVABLE, says=says, watched_h=0.0)
+    return replace(flight, symptoms={**flight.symptoms, "noise_or_pulsing": changed})
+
+
+def _speaks_of_pulsing(report: Report) -> bool:
+    fast = load_vocabulary().faster_than_a_log
+    phrases = [p for match in report.understood.matches if match.symptom == "noise_or_pulsing" for p in match.phrases]
+    return bool(phrases) and not any(fast & set(phrase.split()) for phrase in phrases)
 
 
 def _report_document(report: Report) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from analyzer.findings.causes import weigh_causes
 from analyzer.findings.signs import flight_signs
 from analyzer.flights.flight import Flight
 from analyzer.review import FlightReview
-from analyzer.squawk import charging, starting
+from analyzer.squawk import ammeter, charging, gauges, starting, voltage
 from analyzer.squawk.conditions import (
     exposure,
     low_rpm_below,
@@ -26,7 +26,15 @@ from analyzer.squawk.sighting import SEEN, Occasion, Sighting, numbers_document
 Look = Callable[[FlightReview], Sighting]
 LOOKS: dict[str, Look] = {
     "charging_light": charging.charging_light,
+    "ammeter_discharge": ammeter.ammeter_discharge,
+    "ammeter_high": ammeter.ammeter_high,
+    "breaker_opened": charging.breaker_opened,
     "slow_crank": starting.slow_crank,
+    "dead_battery": starting.dead_battery,
+    "noise_or_pulsing": voltage.noise_or_pulsing,
+    "voltage_high": voltage.voltage_high,
+    "battery_heat": ammeter.battery_heat,
+    "gauge_jumps": gauges.gauge_jumps,
 }
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import CHECK, READING
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
@@ -92,6 +93,17 @@ def stretches(flight: Flight, rows: Mask) -> list[tuple[int, int]]:
     """Runs of rows, those that follow each other within moments joined into one occasion."""
     gap = max(limit_value("squawk_occasion_gap"), 3.0 * flight.trace.step_s)
     return runs(fill_short_gaps(rows, flight.trace.time, gap))
+
+
+def finding_rows(flight: Flight, finding: Finding) -> tuple[int, int]:
+    """Rows that a finding spans, first and end; at least one."""
+    first, end = np.searchsorted(flight.trace.time, (finding.from_s - 1e-6, finding.to_s + 1e-6))
+    return int(first), max(int(end), int(first) + 1)
+
+
+def of_finding(flight: Flight, finding: Finding, numbers: Numbers) -> Occasion:
+    """Give a finding as an occasion."""
+    return Occasion(*finding_rows(flight, finding), finding.says, numbers)
 
 
 def lasting(seconds: float) -> str:

@@ -114,9 +114,10 @@ def understand(words: str) -> Understood:
     for tokens in _parts(words):
         notions = list(_notions(tuple(tokens), vocabulary))
         phrases = list(_phrases(notions, vocabulary))
+        refused = _denied(phrases, notions)
         for one in phrases:
             said = " ".join(token for place, token in enumerate(tokens) if place in one.places)
-            if _NOT not in one.phrase and _denials(notions, one):
+            if one in refused:
                 denied.append(said)
                 continue
             matched, told = found.setdefault(one.symptom, ([], []))
@@ -245,6 +246,21 @@ def _each_denial_once(found: list[_Phrase], notions: Sequence[_Notion]) -> Itera
     for one in found:
         if _NOT not in one.phrase and not _denials(notions, one) & claimed:
             yield one
+
+
+def _denied(phrases: Sequence[_Phrase], notions: Sequence[_Notion]) -> list[_Phrase]:
+    """Phrases with a "not" in or before them, and those of the same symptom that share a word with one of these.
+
+    In "ALT light never came on" the denial of the light that came on is one of the ALT light as well.
+    """
+    denied = [one for one in phrases if _NOT not in one.phrase and _denials(notions, one)]
+    return denied + [
+        one
+        for one in phrases
+        if one not in denied
+        and _NOT not in one.phrase
+        and any(one.symptom == other.symptom and one.places & other.places for other in denied)
+    ]
 
 
 def _denials(notions: Sequence[_Notion], phrase: _Phrase) -> set[int]:

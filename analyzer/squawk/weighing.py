@@ -65,7 +65,7 @@ def _told(condition: str, count: int, of: int, share: float, says: str) -> dict[
 
     chance = limit_value("squawk_chance")
     too_few = share**of > chance
-    telling = not too_few and binomtest(count, of, min(share, 1.0), alternative="greater").pvalue < chance
+    telling = not too_few and bool(binomtest(count, of, min(share, 1.0), alternative="greater").pvalue < chance)
     more = "too few to say" if too_few else "more than chance gives" if telling else "no more than chance gives"
     return {
         "condition": condition,
