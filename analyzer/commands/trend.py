@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 
 if TYPE_CHECKING:
@@ -155,11 +155,7 @@ def _add_symptoms(document: dict[str, Any], arguments: argparse.Namespace) -> st
 
 def _reviewed(arguments: argparse.Namespace) -> tuple[list[Reviewed], bool]:
     """Each tail by the contract and a way to its history, and whether a log was refused."""
-    from analyzer.trends.entries import moment
-
-    until = None if arguments.until is None else moment(arguments.until)
-    if until is not None and len(arguments.until.strip()) <= len("2026-03-29"):
-        until = until.replace(hour=23, minute=59, second=59)  # a day is meant to its end
+    until = None if arguments.until is None else until_named(arguments.until)
     if arguments.paths:
         from analyzer.trends.review import review_tail, tail_document
 
