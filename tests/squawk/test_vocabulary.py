@@ -74,7 +74,9 @@ def test_a_condition_is_no_symptom(words: str) -> None:
     assert [match.symptom for match in understand(words).matches] == ["charging_light"]
 
 
-@pytest.mark.parametrize(("wrong", "right"), [("flikered", "flickered"), ("battry", "battery"), ("breakerr", "breaker")])
+@pytest.mark.parametrize(
+    ("wrong", "right"), [("flikered", "flickered"), ("battry", "battery"), ("breakerr", "breaker")]
+)
 def test_one_wrong_letter_in_a_long_word_is_forgiven(wrong: str, right: str) -> None:
     words = {"flickered": "light {}", "battery": "{} dead", "breaker": "{} popped"}[right]
     given, meant = understand(words.format(wrong)), understand(words.format(right))

@@ -20,11 +20,13 @@ from analyzer.reports.sheets.document import (
     Table,
 )  # fmt: skip
 from analyzer.reports.sheets.flight_sheet import FORM
+from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
 
 if TYPE_CHECKING:
     from analyzer.trends.history import History
 
+ORIGIN = f"Where a number comes from: the flights between the days beside it, and {EXPLAINED}."
 #: Flights on either side of an entry that its charts show.
 FLIGHTS_SHOWN = 25
 KEY = (
@@ -84,19 +86,12 @@ def entry_sheet(document: Mapping[str, Any], charts: Mapping[tuple[str, str], st
     for entry in document["entries"]:
         parts += _entry(document["tail"], entry, charts)
     parts += [
-        Paragraph(f"{SURE} {_origin()}", small=True),
+        Paragraph(f"{SURE} {ORIGIN}", small=True),
         Heading("For the shop"),
         FORM,
         Cautions(CAUTIONS),
     ]
     return Sheet(f"{document['tail']}: did the work of {document['when'][:10]} help?", made, tuple(parts))
-
-
-def _origin() -> str:
-    return (
-        "Where a number comes from: the flights between the days beside it, and the name under which the reference "
-        "explains its formula, limits and sources."
-    )
 
 
 def _entry(tail: str, entry: Mapping[str, Any], charts: Mapping[tuple[str, str], str]) -> list[Part]:

@@ -23,6 +23,7 @@ from analyzer.reports.sheets.document import (
     Table,
 )  # fmt: skip
 from analyzer.reports.sheets.flight_sheet import FORM, cause_table, counted, shortened
+from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import finding_label, unit_shown
 
 if TYPE_CHECKING:
@@ -36,9 +37,9 @@ SEEN = "seen in the recordings"
 #: Where a verdict's own words already say so, it is not said twice.
 SHORT = NOT_SEEN[: NOT_SEEN.index(":")]
 ORIGIN = (
-    "Where a number comes from: the flight and the window of it named beside it, by the log's clock, and the name "
-    "under which the reference explains how the symptom is looked for. Expected values are the trade's usual ones; the "
-    "aircraft's maintenance manual goes before them. Weights of causes are judgement, not counted statistics."
+    "Where a number comes from: the flight and the window of it named beside it, by the log's clock, and "
+    f"{EXPLAINED}. Expected values are the trade's usual ones; the aircraft's maintenance manual goes before them. "
+    "Weights of causes are judgement, not counted statistics."
 )
 
 

@@ -22,6 +22,7 @@ from analyzer.reports.sheets.document import (
     Table,
 )  # fmt: skip
 from analyzer.reports.sheets.flight_sheet import FORM, MARKS, cause_table, check_list, counted
+from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
 
 if TYPE_CHECKING:
@@ -33,9 +34,9 @@ MOST_TAILS = 40
 FINDINGS_SHOWN, CHARTS_SHOWN, LINES_SHOWN = 3, 6, 8
 CAUSES_OF_EACH, CHECKS_OF_EACH = 3, 4
 ORIGIN = (
-    "Where a number comes from: the flights between the days named beside it, and the name under which the reference "
-    "explains its formula, limits and sources. Values in brackets are 95 % intervals; weather and load are taken out "
-    "of slopes and levels; weights of causes are judgement, not counted statistics."
+    f"Where a number comes from: the flights between the days named beside it, and {EXPLAINED}. Values in brackets are "
+    "95 % intervals; weather and load are taken out of slopes and levels; weights of causes are judgement, not counted "
+    "statistics."
 )
 
 

@@ -16,11 +16,18 @@ from analyzer.findings.finding import Cause
 from analyzer.logs import Log, find_logs, read_log
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
+from analyzer.reports.reference import find_topics
 from analyzer.reports.sheets.flight_sheet import MOST_FLIGHTS, ROOM, Drawn, drawn, flight_sheet
 from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.pdf import pdf
 from analyzer.reports.sheets.traceability import measure_windows
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, measure_words
+from analyzer.reports.wording import (
+    FINDING_LABELS,
+    MEASURE_LABELS,
+    TREND_FINDING_LABELS,
+    finding_label,
+    measure_words,
+)  # fmt: skip
 from analyzer.review import LogReview, log_document, review_log
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_logs"
@@ -199,3 +206,8 @@ def test_recorded_flights_come_out_whole(shared: Path, name: str) -> None:
     for flight in log[0]["flights"]:
         assert_holds_the_flight(pdf_words(made), flight)
         assert_holds_the_flight(page.words, flight)
+
+
+def test_every_name_that_a_number_refers_to_is_in_the_reference() -> None:
+    for name in [*MEASURES, *FINDING_LABELS, *TREND_FINDING_LABELS]:
+        assert any(topic["name"] == name for topic in find_topics(name)), name
