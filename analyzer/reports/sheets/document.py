@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from datetime import date
 from typing import Any, ClassVar
 
 from analyzer import __version__
+
+#: Characters of a title that the foot of a page has room for.
+TITLE_LENGTH = 70
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,14 +127,8 @@ class Sheet:
     @property
     def foot(self) -> str:
         """What stands at the foot of every page, before the page's number."""
-        return f"{self.title} · analysis taper {self.version} · sheet made {self.made.isoformat()}"
-
-    def walk(self) -> Iterator[Part | Chart]:
-        """Every part, and every chart of a group."""
-        for part in self.parts:
-            yield part
-            if isinstance(part, Charts):
-                yield from part.charts
+        title = self.title if len(self.title) <= TITLE_LENGTH else f"{self.title[:TITLE_LENGTH]}…"
+        return f"{title} · analysis taper {self.version} · sheet made {self.made.isoformat()}"
 
 
 def as_data(sheet: Sheet) -> dict[str, Any]:

@@ -37,7 +37,8 @@ SEEN = "seen in the recordings"
 #: Where a verdict's own words already say so, it is not said twice.
 SHORT = NOT_SEEN[: NOT_SEEN.index(":")]
 ORIGIN = (
-    "Where a number comes from: the flight and the window of it named beside it, by the log's clock, and "
+    "Where a number comes from: the flight and the window of it named beside it, by the log's clock, the whole flight "
+    "where none is named, and "
     f"{EXPLAINED}. Expected values are the trade's usual ones; the aircraft's maintenance manual goes before them. "
     "Weights of causes are judgement, not counted statistics."
 )

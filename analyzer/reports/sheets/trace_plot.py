@@ -108,17 +108,13 @@ def _draw(panel: Axes, flight: Flight, unit: str, lines: list[Any], span: tuple[
 def _limits(panel: Axes, flight: Flight) -> None:
     """The band of the regulator, the low-voltage light, and overvoltage where the bus came near it."""
     limits, volts = flight.limits, flight.trace.bus_voltage
-    high = limits["regulated_high"]
-    shown = [
-        (high, f"{high:g} V, band, upper"),
-        (limits["regulated_low"], f"{limits['regulated_low']:g} V, band, lower"),
-        (limits["low_voltage"], f"{limits['low_voltage']:g} V, low light"),
-    ]
+    words = {"regulated_high": "top of band", "regulated_low": "foot of band", "low_voltage": "low-volt light"}
     highest = float(np.nanmax(volts)) if np.isfinite(volts).any() else 0.0
-    if highest > 0.5 * (high + limits["overvoltage"]):
-        shown.append((limits["overvoltage"], f"{limits['overvoltage']:g} V, overvoltage"))
-    low, top = panel.get_ylim()
-    panel.set_ylim(min(low, shown[2][0]), max(top, shown[-1][0], high))
+    if highest > 0.5 * (limits["regulated_high"] + limits["overvoltage"]):
+        words["overvoltage"] = "overvoltage"
+    shown = [(limits[name], f"{limits[name]:g} V, {label}") for name, label in words.items()]
+    panel.set_ylim(min(panel.get_ylim()[0], *(limit for limit, _ in shown)), None)
+    panel.set_ylim(None, max(panel.get_ylim()[1], *(limit for limit, _ in shown)))
     drawing.limit_lines(panel, shown)
 
 
