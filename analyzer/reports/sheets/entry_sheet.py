@@ -19,7 +19,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.flight_sheet import FORM
+from analyzer.reports.sheets.shop import FORM
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
 

@@ -13,10 +13,7 @@ from analyzer.reports.evidence import evidence_words
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
-    Check,
-    Checks,
     Facts,
-    FormLines,
     Heading,
     NewPage,
     Paragraph,
@@ -24,6 +21,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
+from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted, shortened
 from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
 from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words
 
@@ -37,20 +35,7 @@ MOST_FLIGHTS = 60
 FINDINGS_SHOWN = 3
 #: What fits two pages, by the number of findings: causes and checks of each, sentences of the story.
 ROOM = {0: (0, 0, 14), 1: (5, 8, 12), 2: (4, 4, 2), 3: (3, 3, 0)}
-#: Reasons shown for the weight of a cause.
-REASONS_SHOWN = 3
 WARNINGS_SHOWN, WARNING_LENGTH = 2, 160
-MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-FORM = FormLines(
-    (
-        ("Findings of the mechanic", 2),
-        ("Work done, parts and part numbers", 2),
-        ("Name", 0),
-        ("Signature", 0),
-        ("Licence or approval number", 0),
-        ("Date", 0),
-    )
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,38 +219,6 @@ def _to_do(flight: Mapping[str, Any]) -> list[Part]:
     ]
 
 
-def cause_table(findings: Sequence[tuple[str, Sequence[Mapping[str, Any]]]], most: int) -> list[Part]:
-    """The causes of some findings, each by its mark, with their weights; those left out are counted."""
-    rows = [
-        (mark, f"{100.0 * one['weight']:.0f} %", one["cause"], "; ".join(one["why"][:REASONS_SHOWN]))
-        for mark, likely in findings
-        for one in likely[:most]
-    ]
-    left = sum(max(0, len(likely) - most) for _, likely in findings)
-    marked = any(mark for mark, _ in findings)
-    whole = Table(("For", "Weight", "Likely cause", "Because"), tuple(rows), (0, 0, 5, 6))
-    plain = Table(whole.head[1:], tuple(row[1:] for row in rows), whole.widths[1:])
-    parts: list[Part] = [whole if marked else plain] if rows else []
-    return parts + ([Paragraph(f"Left out here: {counted(left, 'cause')} of less weight.", small=True)] if left else [])
-
-
-def check_list(findings: Sequence[tuple[str, Sequence[str]]], most: int) -> list[Part]:
-    """The first checks of each finding in one list, each once; those left out are counted."""
-    marks: dict[str, list[str]] = {}
-    for mark, checks in findings:
-        for words in checks[:most]:
-            marks.setdefault(words, []).append(mark)
-    left = len({words for _, checks in findings for words in checks} - marks.keys())
-    listed = tuple(Check(f"{words} ({', '.join(own)})" if any(own) else words) for words, own in marks.items())
-    parts: list[Part] = [Checks(listed)] if listed else []
-    return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])
-
-
-def counted(count: int, thing: str) -> str:
-    """How many of a thing, "1 more cause", "3 more causes"."""
-    return f"{count} more {thing}" + ("" if count == 1 else "s")
-
-
 def _measures(flight: Mapping[str, Any], windows: Mapping[str, tuple[float, float]]) -> list[Part]:
     measured = {name: one for name, one in flight["measures"].items() if one["state"] == "measured"}
     rows = tuple(
@@ -315,8 +268,3 @@ def _warnings(warnings: Sequence[str]) -> list[Part]:
     more = len(warnings) - len(shown)
     shown += [f"{counted(more, 'note')} in the review's JSON"] if more > 0 else []
     return [Paragraph(f"Notes: {'; '.join(shown)}.", small=True)] if shown else []
-
-
-def shortened(words: str, most: int) -> str:
-    """Words from outside that may be of any length, cut with the count of what is left out."""
-    return words if len(words) <= most else f"{words[:most]}… ({len(words) - most} more characters)"

@@ -22,7 +22,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.flight_sheet import FORM, cause_table, counted, shortened
+from analyzer.reports.sheets.shop import FORM, cause_table, counted, shortened
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import finding_label, unit_shown
 

@@ -21,7 +21,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.flight_sheet import FORM, MARKS, cause_table, check_list, counted
+from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
 

@@ -11,7 +11,6 @@ from pathlib import Path
 from analyzer.reports.sheets.document import Sheet
 
 ENDINGS = (".html", ".pdf")
-PAPERS = ("a4", "letter")
 #: What each kind of file needs beside the analysis.
 _NEEDS = {".html": ("matplotlib", "jinja2"), ".pdf": ("matplotlib", "typst")}
 
