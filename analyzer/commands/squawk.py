@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way
 from analyzer.commands.squawk_sheets import write_squawk_sheet
 
@@ -95,10 +95,7 @@ def _period(arguments: argparse.Namespace) -> tuple[datetime | None, datetime | 
     from analyzer.trends.entries import moment
 
     since = None if arguments.since is None else moment(arguments.since)
-    until = None if arguments.until is None else moment(arguments.until)
-    if until is not None and len(arguments.until.strip()) <= len("2026-03-29"):
-        until += timedelta(days=1, microseconds=-1)
-    return since, until
+    return since, None if arguments.until is None else until_named(arguments.until)
 
 
 def _looked_up(asked: Asked, arguments: argparse.Namespace) -> int:
@@ -117,6 +114,8 @@ def look_up(asked: Asked, arguments: argparse.Namespace) -> tuple[dict[str, Any]
     from analyzer.squawk.document import squawk_document
 
     evidence, refused, others = _of_logs(asked, arguments) if arguments.paths else _of_records(asked, arguments)
+    if evidence:
+        others.add(asked.tail)
     evidence, since = _looked_back(evidence, asked)
     if not evidence:
         return None, refused, others
@@ -216,8 +215,10 @@ def _look_back(newest: datetime | None, until: datetime | None) -> datetime | No
     """Where looking back begins when no date is named: some days before the newest flight asked for."""
     from analyzer.limits import limit_value
 
-    last = min((one for one in (newest, until) if one is not None), default=None)
-    return None if newest is None or last is None else last - timedelta(days=limit_value("squawk_look_back"))
+    if newest is None:
+        return None
+    last, days = min(newest, until or newest), timedelta(days=limit_value("squawk_look_back"))
+    return last - days if last - datetime.min >= days else None
 
 
 def _looked_back(evidence: list[FlightEvidence], asked: Asked) -> tuple[list[FlightEvidence], datetime | None]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import sys
 from typing import Any
 
-from analyzer.reports.text import CAUSES_SHOWN, CHECKS_SHOWN, Style, wrapped
+from analyzer.reports.text import CAUSES_SHOWN, Style, wrapped
 from analyzer.reports.wording import clock_words, finding_label
 
 #: Occasions, flights against and other findings that are shown; the JSON document has them all.
-OCCASIONS_SHOWN, OTHERS_SHOWN = 4, 3
+OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
+#: Measurements and checks that are shown, so that a symptom fits on a screen.
+STEPS_SHOWN = 2
 _VERDICT_STYLE = {"seen in the recordings": "caution"}
 
 
@@ -55,7 +57,7 @@ def _symptom(symptom: dict[str, Any], style: Style) -> list[str]:
     counts = symptom["counts"]
     shown = f"{counts['seen']} with it, {counts['not_seen']} without, {counts['not_observable']} could not show it"
     lines.append(f"    flights: {shown}")
-    for occasion in symptom["for"][:OCCASIONS_SHOWN]:
+    for occasion in _different_first(symptom["for"])[:OCCASIONS_SHOWN]:
         lines += wrapped(f"for: {_when(occasion)}  {occasion['says']}{_circumstances(occasion)}", "    ", "     ")
     lines += _more(len(symptom["for"]) - OCCASIONS_SHOWN, "occasion")
     if symptom["for"]:
@@ -66,6 +68,15 @@ def _symptom(symptom: dict[str, Any], style: Style) -> list[str]:
         lines += _causes(symptom["likely"])
     lines += _to_do(symptom)
     return lines
+
+
+def _different_first(occasions: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The latest occasion of each phase of flight before the others, so that a rare one is not hidden."""
+    latest: dict[str, dict[str, Any]] = {}
+    for occasion in occasions:
+        latest.setdefault(occasion["conditions"]["phase"], occasion)
+    first = list(latest.values())
+    return [*first, *(occasion for occasion in occasions if not any(occasion is one for one in first))]
 
 
 def _when(occasion: dict[str, Any]) -> str:
@@ -109,17 +120,19 @@ def _causes(likely: list[dict[str, Any]]) -> list[str]:
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
         words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
         lines += wrapped(("likely: " if not place else "        ") + words, "    ", " " * 8)
+        if not place and cause["why"]:
+            lines += wrapped(f"since {cause['why'][0]}", " " * 14, "")
     return lines
 
 
 def _to_do(symptom: dict[str, Any]) -> list[str]:
     lines = []
-    for place, one in enumerate(symptom["measure_first"][:CHECKS_SHOWN]):
+    for place, one in enumerate(symptom["measure_first"][:STEPS_SHOWN]):
         words = f"{one['what']}: {one['expected']}, {one['source']}. {one['tells']}"
         lines += wrapped(("measure: " if not place else "         ") + words, "    ", " " * 9)
-    for place, check in enumerate(symptom["check"][:CHECKS_SHOWN]):
+    for place, check in enumerate(symptom["check"][:STEPS_SHOWN]):
         lines += wrapped(("check:   " if not place else "         ") + check, "    ", " " * 9)
-    return [*lines, "    The aircraft's maintenance manual has the last word on every value and step."]
+    return [*lines, "    The aircraft's maintenance manual has the last word on every value and step; --json has more."]
 
 
 def _also_found(found: list[dict[str, Any]]) -> list[str]:

@@ -54,12 +54,18 @@ def charging_light(review: FlightReview) -> Sighting:
             f"one row every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {least:.1f} V"
         )
     says = f"lowest bus {least:.1f} V over {minutes:.0f} min with the engine running, light at {limit:.1f} V"
+    says += _taken(flight)
     numbers = {
         "lowest_voltage": number(least, "V", 2),
         "light_at": number(limit, "V", 2),
         "watched": number(minutes, "min"),
     }
     return not_seen(says, numbers, watched)
+
+
+def _taken(flight: Flight) -> str:
+    """Words where the fleet file does not give this aircraft's light."""
+    return "" if "low_voltage" in flight.limits.overrides else " (taken for granted)"
 
 
 def _counts(flight: Flight, first: int, end: int) -> bool:
@@ -79,10 +85,9 @@ def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> O
         says = f"Bus below {limit:.1f} V {times} times within {lasting(span)}, {lasting(seconds)} in all, lowest "
         says += f"{least:.1f} V: a flicker"
     else:
-        says = (
-            f"Bus at {median(trace.bus_voltage[rows]):.1f} V for {lasting(seconds)}, lowest {least:.1f} V, below the "
-        )
-        says += f"{limit:.1f} V at which the light comes on"
+        says = f"Bus at {median(trace.bus_voltage[rows]):.1f} V for {lasting(seconds)}, lowest {least:.1f} V, "
+        says += f"below the {limit:.1f} V at which the light comes on"
+    says += _taken(flight)
     numbers = {
         "lowest_voltage": number(least, "V", 2),
         "light_at": number(limit, "V", 2),

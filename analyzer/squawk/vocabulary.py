@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from difflib import SequenceMatcher
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,10 @@ _SPAN, _REACH = 6, 4
 _MOST_UNKNOWN = 30
 _TOKEN = re.compile(r"[a-z0-9]+(?:[-'’][a-z0-9]+)*")
 _PART = re.compile(r"[.,;:!?\n()/|]+|\bbut\b|\bhowever\b|\bthen\b|\balthough\b")
+#: A minus sign before a number.
+_MINUS = re.compile(r"(?<!\w)[-–−]\s?(?=\d)")
+#: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
+_PART_LONGEST = 40
 _NOT = "not"
 
 
@@ -112,7 +116,7 @@ def understand(words: str) -> Understood:
     denied: list[str] = []
     unknown: list[str] = []
     for tokens in _parts(words):
-        notions = list(_notions(tuple(tokens), vocabulary))
+        notions = list(_notions(tuple(tokens)))
         phrases = list(_phrases(notions, vocabulary))
         refused = _denied(phrases, notions)
         for one in phrases:
@@ -133,9 +137,10 @@ def understand(words: str) -> Understood:
 
 def _parts(words: str) -> Iterator[list[str]]:
     """The report cut at punctuation and contrasting words, each part as its lower-case words."""
-    for part in _PART.split(words.lower()):
-        if tokens := _TOKEN.findall(part):
-            yield [token.replace("’", "'") for token in tokens]
+    for part in _PART.split(_MINUS.sub("minus ", words.lower())):
+        tokens = [token.replace("’", "'") for token in _TOKEN.findall(part)]
+        for first in range(0, len(tokens), _PART_LONGEST):
+            yield tokens[first : first + _PART_LONGEST]
 
 
 def _unknown(tokens: list[str], notions: list[_Notion], told: bool, vocabulary: Vocabulary) -> list[str]:
@@ -149,48 +154,59 @@ def _unknown(tokens: list[str], notions: list[_Notion], told: bool, vocabulary: 
     ]
 
 
-def _notions(tokens: tuple[str, ...], vocabulary: Vocabulary) -> Iterator[_Notion]:
+def _notions(tokens: tuple[str, ...]) -> Iterator[_Notion]:
     """Notions in order, the longest way of writing first; a word belongs to every notion that it can mean."""
     place = 0
     while place < len(tokens):
-        fits = [
+        fits = [(1, notion) for notion in _meanings(tokens[place])]
+        fits += [
             (len(variant), notion)
-            for notion, variants in vocabulary.notions.items()
-            for variant in variants
-            if _fits(tokens, place, variant, vocabulary)
+            for notion, variant in _word_groups()
+            if _fits(tokens[place : place + len(variant)], variant)
         ]
-        if not fits and tokens[place].endswith("n't"):
-            fits = [(1, _NOT)]
         longest = max((length for length, _ in fits), default=1)
         for notion in dict.fromkeys(notion for length, notion in fits if length == longest):
             yield _Notion(notion, place, place + longest)
         place += longest
 
 
-def _fits(tokens: tuple[str, ...], place: int, variant: tuple[str, ...], vocabulary: Vocabulary) -> bool:
-    if place + len(variant) > len(tokens):
-        return False
-    single = len(variant) == 1
-    return all(
-        _same(token, pattern, typo=single and token not in vocabulary.not_typos)
-        for token, pattern in zip(tokens[place:], variant, strict=False)
-    )
-
-
 @cache
-def _same(token: str, pattern: str, *, typo: bool) -> bool:
-    """Whether a word is the pattern's, one wrong letter forgiven in a long one."""
+def _word_groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Ways of writing a notion that take several words."""
+    notions = load_vocabulary().notions
+    return tuple((notion, variant) for notion in notions for variant in notions[notion] if len(variant) > 1)
+
+
+def _fits(tokens: tuple[str, ...], variant: tuple[str, ...]) -> bool:
+    return len(tokens) == len(variant) and all(map(_is_written, tokens, variant))
+
+
+def _is_written(token: str, pattern: str) -> bool:
+    return token.startswith(pattern[:-1]) if pattern.endswith("*") else token == pattern
+
+
+@lru_cache(maxsize=4096)
+def _meanings(token: str) -> tuple[str, ...]:
+    """Notions that one word can mean; only where none is written so, one wrong letter is forgiven."""
+    vocabulary = load_vocabulary()
+    single = [(notion, v[0]) for notion, variants in vocabulary.notions.items() for v in variants if len(v) == 1]
+    exact = tuple(dict.fromkeys(notion for notion, pattern in single if _is_written(token, pattern)))
+    if exact or token.endswith("n't"):
+        return exact or (_NOT,)
+    if len(token) < _LONG_WORD or token in vocabulary.not_typos or token in vocabulary.small_words:
+        return ()
+    return tuple(dict.fromkeys(notion for notion, pattern in single if _nearly(token, pattern)))
+
+
+def _nearly(token: str, pattern: str) -> bool:
+    """Whether a long word is the pattern's but for one letter."""
     stem = pattern.removesuffix("*")
-    if token == stem or (pattern != stem and token.startswith(stem)):
-        return True
-    if not typo or len(token) < _LONG_WORD or len(stem) < _LONG_WORD - 1:
+    if len(stem) < _LONG_WORD - 1 or token[0] != stem[0]:
         return False
-    heads = [token[: len(stem) + more] for more in (-1, 0, 1)] if pattern != stem else [token]
+    heads = {token[: len(stem) + more] for more in (-1, 0, 1)} if pattern != stem else {token}
     return any(
-        abs(len(head) - len(stem)) <= 1
-        and head[:1] == stem[:1]
-        and difflib.SequenceMatcher(None, head, stem, autojunk=False).ratio() >= _ALIKE
-        for head in dict.fromkeys(heads)
+        abs(len(head) - len(stem)) <= 1 and SequenceMatcher(None, head, stem, autojunk=False).ratio() >= _ALIKE
+        for head in heads
     )
 
 

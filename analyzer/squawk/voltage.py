@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.findings.finding import Finding
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.review import FlightReview
@@ -27,7 +28,7 @@ from analyzer.squawk.sighting import (
 )
 
 #: Findings that by themselves say that the voltage was high.
-_HIGH = ("overvoltage", "overvoltage_trip", "regulator_high")
+_HIGH = ("overvoltage", "regulator_high")
 
 
 def voltage_high(review: FlightReview) -> Sighting:
@@ -45,8 +46,10 @@ def voltage_high(review: FlightReview) -> Sighting:
     for finding in review.findings:
         first, end = finding_rows(flight, finding)
         told = any(one.first < end and first < one.end for one in occasions)
-        if finding.name in _HIGH and not told:
-            most = float(np.nanmax(volts[first:end])) if np.isfinite(volts[first:end]).any() else band
+        if not told and finding.signs.get("voltage_rose_before"):
+            occasions.append(_before_a_trip(volts, finding, first, end))
+        elif not told and finding.name in _HIGH and np.isfinite(volts[first:end]).any():
+            most = float(np.nanmax(volts[first:end]))
             occasions.append(of_finding(flight, finding, {"highest_voltage": number(most, "V", 2)}))
     if occasions:
         return seen(sorted(occasions, key=lambda one: one.first), watched)
@@ -86,6 +89,13 @@ def _high(flight: Flight, volts: Floats, band: float, first: int, end: int) -> O
         "lasted": number(span, "s", 0),
     }
     return Occasion(first, end, says, numbers)
+
+
+def _before_a_trip(volts: Floats, finding: Finding, first: int, end: int) -> Occasion:
+    """The rise of moments before the alternator left the bus."""
+    peak = first + int(np.argmax(np.nan_to_num(volts[first:end])))
+    most = finding.evidence.get("peak_voltage", float(np.nanmax(volts[first:end])))
+    return Occasion(first, peak + 1, f"{finding.says} (transient)", {"highest_voltage": number(most, "V", 2)})
 
 
 def noise_or_pulsing(review: FlightReview) -> Sighting:

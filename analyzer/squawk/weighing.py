@@ -61,11 +61,7 @@ def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) ->
 
 
 def _told(condition: str, count: int, of: int, share: float, says: str) -> dict[str, Any]:
-    from scipy.stats import binomtest
-
-    chance = limit_value("squawk_chance")
-    too_few = share**of > chance
-    telling = not too_few and bool(binomtest(count, of, min(share, 1.0), alternative="greater").pvalue < chance)
+    too_few, telling = told_by_chance(count, of, share)
     more = "too few to say" if too_few else "more than chance gives" if telling else "no more than chance gives"
     return {
         "condition": condition,
@@ -76,6 +72,19 @@ def _told(condition: str, count: int, of: int, share: float, says: str) -> dict[
         "telling": telling,
         "too_few": too_few,
     }
+
+
+def told_by_chance(count: int, of: int, share: float) -> tuple[bool, bool]:
+    """Whether occasions are too few to say, and whether ``count`` of them is more than chance gives.
+
+    Chance puts each of ``of`` occasions into a condition with the probability ``share`` [1].
+    """
+    from scipy.stats import binomtest
+
+    chance = limit_value("squawk_chance")
+    if share**of > chance:
+        return True, False
+    return False, bool(binomtest(count, of, min(share, 1.0), alternative="greater").pvalue < chance)
 
 
 def _usual_floor(flights: Sequence[FlightEvidence]) -> float:
