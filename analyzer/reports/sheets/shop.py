@@ -1,0 +1,60 @@
+"""What every sheet hands to a shop: causes by weight, ground checks to tick, and the form to sign."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from analyzer.reports.sheets.document import Check, Checks, FormLines, Paragraph, Part, Table
+
+#: Letters that tell the findings of a sheet apart, on its chart as well.
+MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+#: Reasons shown for the weight of a cause.
+REASONS_SHOWN = 3
+FORM = FormLines(
+    (
+        ("Findings of the mechanic", 2),
+        ("Work done, parts and part numbers", 2),
+        ("Name", 0),
+        ("Signature", 0),
+        ("Licence or approval number", 0),
+        ("Date", 0),
+    )
+)
+
+
+def cause_table(findings: Sequence[tuple[str, Sequence[Mapping[str, Any]]]], most: int) -> list[Part]:
+    """The causes of some findings, each by its mark, with their weights; those left out are counted."""
+    rows = [
+        (mark, f"{100.0 * one['weight']:.0f} %", one["cause"], "; ".join(one["why"][:REASONS_SHOWN]))
+        for mark, likely in findings
+        for one in likely[:most]
+    ]
+    left = sum(max(0, len(likely) - most) for _, likely in findings)
+    marked = any(mark for mark, _ in findings)
+    whole = Table(("For", "Weight", "Likely cause", "Because"), tuple(rows), (0, 0, 5, 6))
+    plain = Table(whole.head[1:], tuple(row[1:] for row in rows), whole.widths[1:])
+    parts: list[Part] = [whole if marked else plain] if rows else []
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'cause')} of less weight.", small=True)] if left else [])
+
+
+def check_list(findings: Sequence[tuple[str, Sequence[str]]], most: int) -> list[Part]:
+    """The first checks of each finding in one list, each once; those left out are counted."""
+    marks: dict[str, list[str]] = {}
+    for mark, checks in findings:
+        for words in checks[:most]:
+            marks.setdefault(words, []).append(mark)
+    left = len({words for _, checks in findings for words in checks} - marks.keys())
+    listed = tuple(Check(f"{words} ({', '.join(own)})" if any(own) else words) for words, own in marks.items())
+    parts: list[Part] = [Checks(listed)] if listed else []
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])
+
+
+def counted(count: int, thing: str) -> str:
+    """How many of a thing, "1 more cause", "3 more causes"."""
+    return f"{count} more {thing}" + ("" if count == 1 else "s")
+
+
+def shortened(words: str, most: int) -> str:
+    """Words from outside that may be of any length, cut with the count of what is left out."""
+    return words if len(words) <= most else f"{words[:most]}… ({len(words) - most} more characters)"
