@@ -27,13 +27,8 @@ def encode(measures: Mapping[str, Measure]) -> bytes:
     return rows.astype("<f8").tobytes()
 
 
-def decode(data: bytes) -> dict[str, Reading]:
-    """Give the readings that ``encode`` was given."""
-    return next(iter(decode_all([data])))
-
-
 def decode_all(many: Iterable[bytes]) -> list[dict[str, Reading]]:
-    """Give the readings of many flights."""
+    """Give the readings that ``encode`` was given, of many flights."""
     blobs = list(many)
     rows = np.frombuffer(b"".join(blobs), dtype="<f8").reshape(len(blobs), len(_ORDER), _WIDTH)
     known = np.isfinite(rows[:, :, 0])

@@ -75,16 +75,16 @@ def follow(series: Series, resets: list[int]) -> Followed:
     edges = [0, *[r for r in resets if 0 < r < series.n], series.n]
     known = (series.prior_mean, series.prior_sd)
     for first, end in pairwise(edges):
-        at = first
+        at = seen = first
         while at < end:
             part = _part(series, at, end, known)
-            found = _watch(part)
+            found = _watch(part, seen - at)
             known = _learned(part, found.split if found.split is not None else part.n)
             alarms += [_moved_to(alarm, at) for alarm in found.alarms]
             stop = at + (found.split if found.split is not None else part.n)
             drift = next((alarm for alarm in found.alarms if alarm.shape == "drift"), None)
             stretches.append(Stretch(at, stop, part.upto(stop - at), None if drift is None else _moved_to(drift, at)))
-            at = stop
+            at, seen = stop, alarms[-1].raised if found.split is not None else stop
     return Followed(tuple(stretches), tuple(alarms), tuple(a for a in alarms if a.shape == "step"))
 
 
@@ -111,14 +111,17 @@ class _Found:
     split: int | None  # point at which a step starts the series anew
 
 
-def _watch(part: Series) -> _Found:
-    """Watch one stretch up to its first step; a drift before it is kept too."""
+def _watch(part: Series, seen: int) -> _Found:
+    """Watch one stretch up to its first step; a drift before it is kept too.
+
+    ``seen`` is the point at which the stretch was known to have begun: nothing can have been raised in it before.
+    """
     if part.n < limit_value("trend_fewest"):
         return _Found((), None)
     drifting, flat = prefixes(part, with_slope=True), prefixes(part, with_slope=False)
     drift = _drift_watch(part, drifting)
     shift = _shift_watch(part, flat)
-    spoken = np.flatnonzero(drift | shift)
+    spoken = seen + np.flatnonzero((drift | shift)[seen:])
     if not spoken.size:
         return _Found((), None)
     count = int(spoken[0]) + 1

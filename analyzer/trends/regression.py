@@ -44,13 +44,21 @@ def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]
     if with_slope:
         columns.append(series.hours - (series.hours[0] if series.n else 0.0))
     first = series.value[0] if series.n else 0.0
-    unit = np.sqrt(series.variance.mean()) if series.n else 1.0
+    unit = np.sqrt(series.variance[0]) if series.n else 1.0  # of the first point: none may depend on a later one
     mean = np.concatenate([[first], np.zeros(len(columns) - 1), series.prior_mean])
     own = [WIDE * unit]
     if with_slope:
         own.append(limit_value("trend_slope_spread") * float(series.moved[0] if series.n else 1.0) / 100.0)
     sd = np.concatenate([own, series.prior_sd])
     return np.column_stack([*columns, series.covariates]), mean, sd
+
+
+def own_terms(series: Series, has_shape: bool) -> int:
+    """Count the terms that settle on a series: level, slope or shape, known effects.
+
+    Columns that stand in for air which some flights lack do not count: whether any does may be known only later.
+    """
+    return 1 + has_shape + len(series.kind.effects)
 
 
 def prefixes(series: Series, with_slope: bool) -> Prefixes:
@@ -63,7 +71,7 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
         forecast = np.einsum("ij,ij->i", design, coefficients[:-1])
         spread = np.sqrt(series.variance + np.einsum("ij,ijk,ik->i", design, covariance[:-1], design))
         innovation = (series.value - forecast) / spread
-        scale, correlation = _noise(innovation, reach, design.shape[1])
+        scale, correlation = _noise(innovation, reach, own_terms(series, with_slope))
         bound = reach * spread * scale[:-1]
         value = forecast + np.clip(series.value - forecast, -bound, bound)
     return Prefixes(design, coefficients, covariance, scale, correlation, innovation)
@@ -110,8 +118,6 @@ class Line:
     slope: float  # per hour
     slope_sd: float
     effects: Floats  # of the covariates
-    residual: Floats  # (n,) in the unit of the series
-    onset_h: float  # engine hours at which the present slope began
 
 
 def robust_line(series: Series, onset_h: float | None = None) -> Line:
@@ -130,7 +136,7 @@ def robust_line(series: Series, onset_h: float | None = None) -> Line:
     residual = series.value - design @ coefficients
     slope_sd, level_sd = _spread(series, design, sd, residual)
     level = coefficients[0] + coefficients[1] * design[-1, 1]
-    return Line(float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:], residual, float(origin))
+    return Line(float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:])
 
 
 def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:

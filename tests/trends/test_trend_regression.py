@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import ruptures
+from scipy import stats
 from sklearn.linear_model import HuberRegressor
 
 from analyzer.trends.regression import huber, prefixes, robust_line
 from analyzer.trends.series import BY_MEASURE, Series
 from analyzer.trends.shapes import best_bend, best_step, is_step
+from analyzer.trends.tail import student_95
 
 
 def series(values, hours=None, air=None, sd=0.03, measure="regulated_voltage", half=0.02, moved=0.07):
@@ -94,3 +96,8 @@ def test_a_bend_is_no_step_and_is_found_near_where_it_begins():
     assert hours[bend.at] == pytest.approx(22.0, abs=6.0)
     assert 100 * bend.slope == pytest.approx(1.2, abs=0.25)
     assert not is_step(series(values, hours), 4.0)
+
+
+@pytest.mark.parametrize("free", [1, 2, 5, 10, 11, 12, 15, 20, 40, 200])
+def test_student_s_points_are_those_of_an_independent_library(free):
+    assert student_95(free) == pytest.approx(stats.t.ppf(0.975, free), abs=0.01)
