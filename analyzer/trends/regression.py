@@ -66,10 +66,12 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
     design, mean, sd = design_of(series, with_slope)
     value = series.value
     reach = limit_value("trend_outlier")
+    covariance = _covariances(design, series.variance, sd)
+    doubt = np.einsum("ij,ijk,ik->i", design, covariance[:-1], design, optimize=True)
+    spread = np.sqrt(series.variance + doubt)
     for _ in range(2):
-        coefficients, covariance = _accumulate(design, value, series.variance, mean, sd)
+        coefficients = _coefficients(design, value, series.variance, mean, covariance)
         forecast = np.einsum("ij,ij->i", design, coefficients[:-1])
-        spread = np.sqrt(series.variance + np.einsum("ij,ijk,ik->i", design, covariance[:-1], design))
         innovation = (series.value - forecast) / spread
         scale, correlation = _noise(innovation, reach, own_terms(series, with_slope))
         bound = reach * spread * scale[:-1]
@@ -77,20 +79,22 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
     return Prefixes(design, coefficients, covariance, scale, correlation, innovation)
 
 
-def _accumulate(design: Matrix, value: Floats, variance: Floats, mean: Floats, sd: Floats) -> tuple[Matrix, Stack]:
-    """Give coefficients and covariance after each point, and before the first."""
-    unit = sd[None, :]  # coefficients are worked in units of their prior spread, so that all is of one size
-    scaled = design * unit
-    information = np.einsum("ij,ik->ijk", scaled, scaled) / variance[:, None, None]
-    remaining = value - design @ mean
-    weighted = scaled * (remaining / variance)[:, None]
-    q = design.shape[1]
-    total = np.concatenate([np.eye(q)[None], information]).cumsum(axis=0)
-    vector = np.concatenate([np.zeros((1, q)), weighted]).cumsum(axis=0)
-    inverse = np.linalg.inv(total)
-    coefficients = mean + unit * np.einsum("ijk,ik->ij", inverse, vector)
-    covariance = inverse * unit[:, :, None] * unit[:, None, :]
-    return np.asarray(coefficients), np.asarray(covariance)
+def _covariances(design: Matrix, variance: Floats, sd: Floats) -> Stack:
+    """Give the coefficients' covariance after each point, and before the first: information adds up."""
+    scaled = design * sd  # coefficients are worked in units of their prior spread, so that all is of one size
+    n, q = scaled.shape
+    information = np.empty((n + 1, q, q))
+    information[0] = np.eye(q)
+    np.multiply(scaled[:, :, None], (scaled / variance[:, None])[:, None, :], out=information[1:])
+    np.cumsum(information, axis=0, out=information)
+    return np.asarray(np.linalg.inv(information) * np.outer(sd, sd))
+
+
+def _coefficients(design: Matrix, value: Floats, variance: Floats, mean: Floats, covariance: Stack) -> Matrix:
+    """Give the coefficients after each point, and before the first."""
+    weighted = design * ((value - design @ mean) / variance)[:, None]
+    vector = np.concatenate([np.zeros((1, mean.size)), weighted]).cumsum(axis=0)
+    return np.asarray(mean + (covariance @ vector[:, :, None])[:, :, 0])
 
 
 def _noise(innovation: Floats, reach: float, free: int) -> tuple[Floats, Floats]:

@@ -106,14 +106,14 @@ def _latest(series: Series) -> tuple[int, Series]:
     return before, series.part(before, series.n)
 
 
-def is_step(series: Series, margin: float) -> bool:
-    """Whether a step explains a stretch better than a bend does by a margin, and is large enough for sure."""
+def sure_step(series: Series, margin: float) -> Step | None:
+    """Give the best step if it explains a stretch better than a bend does by a margin, and is large enough for sure."""
     step = best_step(series)
     if step is None or abs(step.size) - Z95 * step.size_sd < series.moved[-1]:
-        return False
+        return None
     if series.kind.stepped and abs(step.size) <= 2.0 * float(np.median(series.half)):
-        return False
-    return step.misfit + margin < best_bend(series).misfit
+        return None
+    return step if step.misfit + margin < best_bend(series).misfit else None
 
 
 def _candidates(series: Series, first: int, end: int) -> Ints:
