@@ -3,7 +3,7 @@
 Every measure of a flight is compared with its forecast from the flights before it. The distance of the flight's
 deviations from the tail's usual ones (Mahalanobis, with a covariance that odd flights do not widen) says how unlike
 it is; the measures that stand out explain it. How often it cries wolf: never in the 12 655 flights of 280 invented
-healthy tails, and it finds 204 of 280 flights whose regulated voltage, crank and recharge all are off by a moderate
+healthy tails, and it finds 203 of 280 flights whose regulated voltage, crank and recharge all are off by a moderate
 amount; real tails are less orderly.
 """
 
@@ -20,6 +20,8 @@ from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask
 from analyzer.trends.series import Matrix
 from analyzer.trends.tail import FollowedTail
+
+_ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,16 +86,18 @@ def _deviations(tail: FollowedTail) -> tuple[list[str], Matrix, Mask]:
 def distances(away: Matrix, usual: Matrix) -> Floats:
     """Squared distance of each row of deviations from the usual ones.
 
-    Their covariance is first that of deviations drawn in, then twice that of the flights which lie no further than
-    most: reweighting as after a minimum covariance determinant (Rousseeuw and Van Driessen 1999; from memory), which
+    Their covariance is first that of deviations drawn in, then, a few times over, that of the flights which lie no
+    further than most: reweighting as after a minimum covariance determinant (Rousseeuw and Van Driessen 1999; from memory), which
     gives the same flights here and takes a hundred times as long.
     """
     kept = usual.std(axis=0) > 0.0
-    usual, reach = usual[:, kept], limit_value("unlike_drawn_in")
+    usual, reach, chance = usual[:, kept], limit_value("unlike_drawn_in"), limit_value("unlike_far")
     covariance = _covariance(np.clip(usual, -reach, reach))
-    for _ in range(2):
-        near = _mahalanobis(usual, covariance) <= chi_squared(limit_value("unlike_far"), usual.shape[1])
-        covariance = _covariance(usual[near])
+    furthest = chi_squared(chance, usual.shape[1])
+    # What leaving the furthest out takes from a normal variable's variance (Croux and Haesbroeck 1999; from memory).
+    left = within(furthest, usual.shape[1] + 2) / (1.0 - chance)
+    for _ in range(_ROUNDS):
+        covariance = _covariance(usual[_mahalanobis(usual, covariance) <= furthest] / np.sqrt(left))
     return _mahalanobis(away[:, kept], covariance)
 
 
@@ -117,6 +121,12 @@ def chi_squared(chance: float, free: int) -> float:
     """
     part = 2.0 / (9.0 * free)
     return float(free * (1.0 - part + NormalDist().inv_cdf(1.0 - chance) * np.sqrt(part)) ** 3)
+
+
+def within(squared: float, free: int) -> float:
+    """Chance that a chi-squared variable is no more than this; the other way round of ``chi_squared``."""
+    part = 2.0 / (9.0 * free)
+    return NormalDist().cdf(((squared / free) ** (1.0 / 3.0) - (1.0 - part)) / np.sqrt(part))
 
 
 def _usual_most(measures: int) -> float:
