@@ -8,10 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
-from analyzer.commands.logs import READ, REFUSED, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.logs import READ, REFUSED, over_logs, usage
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, renew_reviews, unusable
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analyzer.logs import Refusal, Source
     from analyzer.records.adding import Added
 
 HELP = "read, review and keep logs, so that trends and the fleet can be followed"
@@ -41,6 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Add the logs; the exit status."""
     from analyzer.logs import find_logs
     from analyzer.records.adding import add_logs
+    from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
 
     paths = [Path(path) for path in arguments.paths]
@@ -48,9 +52,17 @@ def run(arguments: argparse.Namespace) -> int:
         with open_named(arguments, create=True) as store:
             fleet = fleet_for(arguments, store, keep=True)
 
-            def add(sources: list) -> Added:  # type: ignore[type-arg]
-                done = add_logs(store, sources, fleet, tail=arguments.tail, keep_originals=not arguments.no_originals)
+            def add(sources: list[Source | Refusal]) -> Added:
+                done = add_logs(
+                    store,
+                    sources,
+                    fleet,
+                    tail=arguments.tail,
+                    keep_originals=not arguments.no_originals,
+                    over=over_logs,
+                )
                 sys.stderr.write(summary(done, str(store.folder)))
+                renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
                 return done
 
             added = add(find_logs(paths))
@@ -63,12 +75,12 @@ def run(arguments: argparse.Namespace) -> int:
     return REFUSED if added.refused else READ
 
 
-def _watch(paths: list[Path], add: object) -> int:
+def _watch(paths: list[Path], add: Callable[[list[Source | Refusal]], object]) -> int:
     from analyzer.records.watching import watch
 
     sys.stderr.write("Waiting for logs; stop with Ctrl-C.\n")
     try:
-        watch(paths, add)  # type: ignore[arg-type]
+        watch(paths, add)
     except KeyboardInterrupt:
         sys.stderr.write("Stopped.\n")
     return READ

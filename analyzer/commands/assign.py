@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from analyzer.commands.logs import READ, usage
-from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
 
 HELP = "list kept logs that name no aircraft, and say whose they are"
 EPILOG = """\
@@ -37,15 +37,17 @@ def run(arguments: argparse.Namespace) -> int:
                 return READ
             if not arguments.logs:
                 return usage("say which logs: their numbers, or 'all' that name no aircraft")
-            everything = {str(log.id): log.id for log in kept_logs(store)}
+            everything = {str(log.id): log for log in kept_logs(store)}
             wrong = [name for name in arguments.logs if name != "all" and name not in everything]
             if wrong:
                 return usage(
                     f"no log of number {', '.join(wrong)} is kept; 'taper assign' lists those without aircraft"
                 )
-            chosen = [log.id for log in unknown] if "all" in arguments.logs else []
-            chosen += [everything[name] for name in arguments.logs if name != "all"]
-            sys.stderr.write(f"{assign(store, arguments.tail, chosen)} logs are now {arguments.tail.upper()}'s.\n")
+            chosen = unknown if "all" in arguments.logs else []
+            chosen = [*chosen, *(everything[name] for name in arguments.logs if name != "all")]
+            changed = assign(store, arguments.tail, [log.id for log in chosen])
+            sys.stderr.write(f"{changed} logs are now {arguments.tail.upper()}'s.\n")
+            renew_reviews(store, {arguments.tail.upper(), *(log.tail for log in chosen if log.tail)})
     except RecordsError as problem:
         return unusable(problem)
     return READ

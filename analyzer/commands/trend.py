@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, over_tails, unusable
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -30,6 +30,10 @@ Without --from the flights are those kept by "taper add"; with it they are read 
 The exit status is 0 when everything was read; 1 when a log was refused; 2 for a wrong call."""
 
 
+class UnknownTailError(ValueError):
+    """An aircraft that was asked for has no flights."""
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("tails", nargs="*", metavar="TAIL", help="aircraft to show; all when none is named")
@@ -47,17 +51,11 @@ def run(arguments: argparse.Namespace) -> int:
 
     try:
         documents, refused = _documents(arguments)
-    except (FleetFileError, EntriesError) as problem:
+    except (FleetFileError, EntriesError, UnknownTailError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
-    wanted = {tail.upper() for tail in arguments.tails}
-    unknown = sorted(wanted - {document["tail"] for document in documents})
-    if unknown:
-        names = ", ".join(document["tail"] for document in documents) or "none"
-        return usage(f"no flight of {', '.join(unknown)} was found; aircraft found: {names}")
-    chosen = [document for document in documents if not wanted or document["tail"] in wanted]
-    (_print_json if arguments.json else _print_text)(chosen)
+    (_print_json if arguments.json else _print_text)(documents)
     return REFUSED if refused else READ
 
 
@@ -72,22 +70,42 @@ def _documents(arguments: argparse.Namespace) -> tuple[list[dict[str, Any]], boo
         from analyzer.trends.review import review_tail, tail_document
 
         histories, refused = histories_of(arguments.paths, fleet_of(arguments))
+        wanted = {tail.upper() for tail in arguments.tails}
+        _check(wanted, [history.tail for history in histories])
+        histories = [history for history in histories if not wanted or history.tail in wanted]
         return [tail_document(review_tail(history.until(until))) for history in histories], refused
     return _of_records(arguments, until), False
 
 
 def _of_records(arguments: argparse.Namespace, until: datetime | None) -> list[dict[str, Any]]:
-    from analyzer.records.kept import kept_history, tail_reviews, tails
+    from analyzer.records.kept import kept_history, tail_reviews
+    from analyzer.records.latest import tail_names
     from analyzer.trends.review import review_tail, tail_document
 
     with open_named(arguments) as store:
         fleet = fleet_for(arguments, store)
-        names = [tail.tail for tail in tails(store)]
+        names = tail_names(store)
         wanted = {tail.upper() for tail in arguments.tails}
-        chosen = [name for name in names if name in wanted] if wanted & set(names) else names
+        _check(wanted, names)
+        chosen = [name for name in names if name in wanted] if wanted else names
         if until is None:
-            return tail_reviews(store, chosen, fleet)
+            return tail_reviews(store, chosen, fleet, over_tails)
         return [tail_document(review_tail(kept_history(store, name, fleet).until(until))) for name in chosen]
+
+
+def _check(wanted: set[str], known: list[str]) -> None:
+    """See that every aircraft asked for is there, before anything is worked out.
+
+    Raises
+    ------
+    UnknownTailError
+        Naming those that are not, and those that are.
+    """
+    unknown = sorted(wanted - set(known))
+    if unknown:
+        raise UnknownTailError(
+            f"no flight of {', '.join(unknown)} was found; aircraft found: {', '.join(known) or 'none'}"
+        )
 
 
 def histories_of(paths: list[str], fleet: Fleet) -> tuple[list[History], bool]:

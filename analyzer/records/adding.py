@@ -105,22 +105,33 @@ def add_logs(
 
 def _not_kept_yet(store: Store, sources: Iterable[Source | Refusal], added: Added) -> Iterator[Source | Refusal]:
     """The sources whose bytes are not kept; of two with the same bytes the first."""
-    with store.reading() as connection:
-        known = set(connection.execute(select(logs.c.hash)).scalars())
-    for source in sources:
-        if isinstance(source, Refusal):
-            yield source
-            continue
-        try:
-            digest = hashlib.sha256(source.read()).hexdigest()
-        except RefusedError:
-            yield source  # refused again, with its sentence, where it is read
-            continue
-        if digest in known:
+    hashed = [(source, _digest_of(source)) for source in sources]
+    known = _kept_of(store, [digest for _, digest in hashed if digest])
+    for source, digest in hashed:
+        if isinstance(source, Source) and digest in known:
             added.kept_before.append(source.name)
-        else:
+            continue
+        if digest:
             known.add(digest)
-            yield source
+        yield source
+
+
+def _digest_of(source: Source | Refusal) -> str:
+    """SHA-256 of a log's bytes; nothing for one that will be refused, with its sentence, where it is read."""
+    try:
+        return "" if isinstance(source, Refusal) else hashlib.sha256(source.read()).hexdigest()
+    except RefusedError:
+        return ""
+
+
+def _kept_of(store: Store, digests: list[str]) -> set[str]:
+    """Those of some logs that are kept; costs as much as there are of these, not of those kept."""
+    many, found = 500, set()
+    with store.reading() as connection:
+        for first in range(0, len(digests), many):
+            asked = select(logs.c.hash).where(logs.c.hash.in_(digests[first : first + many]))
+            found |= set(connection.execute(asked).scalars())
+    return found
 
 
 def prepare(source: Source | Refusal, fleet: Fleet, *, tail: str | None, keep_original: bool) -> Prepared:

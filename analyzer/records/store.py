@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -27,6 +27,10 @@ class Store:
         self.folder = folder
         self.writable = writable
         self._engine = engine
+
+    def __reduce__(self) -> tuple[Callable[[Path], Store], tuple[Path]]:
+        """A process that is given a store opens the folder for itself."""
+        return open_records, (self.folder,)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import exp, hypot, log
@@ -84,10 +84,10 @@ class FollowedTail:
     followed: Mapping[str, Followed]
 
 
-def follow_tail(history: History) -> FollowedTail:
-    """Watch every measure of a tail, each started anew at the entries that can change it."""
+def follow_tail(history: History, chosen: Sequence[Kind] = KINDS) -> FollowedTail:
+    """Watch the measures of a tail, each started anew at the entries that can change it."""
     limits = history.aircraft.limits(history.nominal_voltage)
-    series = {kind.measure: series_of(history, kind) for kind in KINDS}
+    series = {kind.measure: series_of(history, kind) for kind in chosen}
     followed = {measure: follow(one, reset_points(history, one.kind, one.flight)) for measure, one in series.items()}
     return FollowedTail(history, limits, series, followed)
 

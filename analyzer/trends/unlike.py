@@ -87,8 +87,8 @@ def distances(away: Matrix, usual: Matrix) -> Floats:
     """Squared distance of each row of deviations from the usual ones.
 
     Their covariance is first that of deviations drawn in, then, a few times over, that of the flights which lie no
-    further than most: reweighting as after a minimum covariance determinant (Rousseeuw and Van Driessen 1999; from memory), which
-    gives the same flights here and takes a hundred times as long.
+    further than most: reweighting as after a minimum covariance determinant (Rousseeuw and Van Driessen 1999; from
+    memory), which gives nearly the same flights here and takes a hundred times as long.
     """
     kept = usual.std(axis=0) > 0.0
     usual, reach, chance = usual[:, kept], limit_value("unlike_drawn_in"), limit_value("unlike_far")

@@ -15,7 +15,7 @@ import pytest
 from analyzer.aircraft import Aircraft, Fleet
 from analyzer.logs import find_logs, read_log
 from analyzer.measures.measure import MEASURES
-from analyzer.records import kept
+from analyzer.records import kept, reviewing
 from analyzer.records.adding import add_logs
 from analyzer.records.changing import (
     add_entries,
@@ -110,7 +110,7 @@ def test_the_trend_of_what_is_kept_is_the_trend_of_the_logs(store, logs):
 def test_a_review_is_worked_out_anew_only_when_something_changed(store, monkeypatch):
     first = kept.tail_review(store, "N0011R")
     calls = []
-    monkeypatch.setattr(kept, "review_tail", lambda history: calls.append(history.tail) or review_tail(history))
+    monkeypatch.setattr(reviewing, "review_tail", lambda history: calls.append(history.tail) or review_tail(history))
     assert kept.tail_review(store, "N0011R") == first
     assert calls == []
     add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
