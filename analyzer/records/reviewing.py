@@ -10,17 +10,20 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import partial
+from functools import cache, partial
 from typing import Any
 
 from sqlalchemy import Row, select, update
 
 from analyzer import __version__
 from analyzer.aircraft import Fleet
+from analyzer.findings.causes import CAUSES_FILE
+from analyzer.limits import LIMITS_FILE
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import tails
+from analyzer.trends.entries import KINDS_FILE
 from analyzer.trends.review import review_tail, tail_document
 
 Review = dict[str, Any]
@@ -87,9 +90,16 @@ def _worked_out(tail: str, fleet: Fleet, store: Store) -> Review:
 
 
 def _mark(row: Row[Any], fleet: Fleet) -> str:
-    """What a tail's review rests on: its flights and entries, its profile, the analysis."""
+    """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
     profile = hashlib.sha256(repr(fleet.of(row.tail)).encode()).hexdigest()[:16]
-    return f"{row.revision}|{profile}|{__version__}"
+    return f"{row.revision}|{profile}|{__version__}|{_tables()}"
+
+
+@cache
+def _tables() -> str:
+    """Marks the tables that a mechanic may correct: limits, causes, kinds of entries."""
+    texts = [path.read_bytes() for path in (LIMITS_FILE, CAUSES_FILE, KINDS_FILE)]
+    return hashlib.sha256(b"".join(texts)).hexdigest()[:16]
 
 
 def _keep(store: Store, row: Row[Any], mark: str, review: Review) -> None:

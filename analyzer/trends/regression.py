@@ -125,22 +125,30 @@ class Line:
 
 
 def robust_line(series: Series, onset_h: float | None = None) -> Line:
-    """Fit level, slope and effects with Huber's loss; flat up to ``onset_h`` when that is given.
-
-    Standard deviations are those of the weighted fit, widened by the residuals' scatter and by their
-    correlation from flight to flight (effective sample size of a first-order autoregression).
-    """
+    """Fit level, slope and effects with Huber's loss; flat up to ``onset_h`` when that is given."""
     design, mean, sd = design_of(series, with_slope=True)
     origin = series.hours[0] if onset_h is None else onset_h
     design[:, 1] = np.maximum(series.hours - origin, 0.0)
+    coefficients, covariance = robust_fit(series, design, mean, sd)
+    at_end = np.zeros(sd.size)
+    at_end[:2] = 1.0, design[-1, 1]
+    level_sd = float(np.sqrt(at_end @ covariance @ at_end))
+    slope, slope_sd = float(coefficients[1]), float(np.sqrt(covariance[1, 1]))
+    return Line(float(at_end @ coefficients), level_sd, slope, slope_sd, coefficients[2:])
+
+
+def robust_fit(series: Series, design: Matrix, mean: Floats, sd: Floats) -> tuple[Floats, Matrix]:
+    """Give the coefficients of a linear model with Huber's loss, and their covariance.
+
+    What is known of each beforehand (``mean``, ``sd``) stands as one more row. The covariance is that of the
+    weighted fit, widened by the residuals' scatter and by their correlation from flight to flight (effective
+    sample size of a first-order autoregression).
+    """
     noise = np.sqrt(series.variance)
     rows = np.vstack([design * sd[None, :] / noise[:, None], np.eye(sd.size)])
     wanted = np.concatenate([(series.value - design @ mean) / noise, np.zeros(sd.size)])
     coefficients = mean + sd * huber(rows, wanted, limit_value("trend_huber"))[0]
-    residual = series.value - design @ coefficients
-    slope_sd, level_sd = _spread(series, design, sd, residual)
-    level = coefficients[0] + coefficients[1] * design[-1, 1]
-    return Line(float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:])
+    return coefficients, _covariance(series, design, sd, series.value - design @ coefficients)
 
 
 def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
@@ -167,8 +175,7 @@ def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
     return np.asarray(coefficients), scale
 
 
-def _spread(series: Series, design: Matrix, sd: Floats, residual: Floats) -> tuple[float, float]:
-    """Give the standard deviations of slope and present level."""
+def _covariance(series: Series, design: Matrix, sd: Floats, residual: Floats) -> Matrix:
     reach = limit_value("trend_outlier")
     unit = residual / np.sqrt(series.variance)
     belief = limit_value("trend_scatter_belief")
@@ -181,8 +188,4 @@ def _spread(series: Series, design: Matrix, sd: Floats, residual: Floats) -> tup
     clipped = np.clip(unit / scale, -reach, reach)
     lag = float((clipped[1:] * clipped[:-1]).sum() / (belief + (clipped**2).sum()))
     lag = min(max(lag, 0.0), limit_value("trend_correlation_most"))
-    widened = np.sqrt((1.0 + lag) / (1.0 - lag))
-    at_end = np.zeros(sd.size)
-    at_end[:2] = 1.0, design[-1, 1]
-    level_variance = float(at_end @ covariance @ at_end)
-    return float(np.sqrt(covariance[1, 1]) * widened), float(np.sqrt(level_variance) * widened)
+    return np.asarray(covariance * (1.0 + lag) / (1.0 - lag))
