@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
+from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, over_logs, usage
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, renew_reviews, unusable
 
@@ -25,6 +26,10 @@ whole or not at all, and the next run goes on.
   taper add logs/                          every log below a folder
   taper add card.zip --tail N047KT         logs that do not say whose they are
   taper add ~/recorder --watch             go on adding as logs arrive; stop with Ctrl-C
+  taper add flight.csv --map bus_voltage="VOLTS 1"       a column that was taken wrongly
+
+Columns named with --map are kept with these logs, and used again whenever they are read; a log that is kept already
+is read anew with them. For all logs of an aircraft put them into the fleet file's [aircraft.TAIL.columns].
 
 The exit status is 0 when every log is kept; 1 when one was refused; 2 for a wrong call; 3 when the records cannot
 be used."""
@@ -34,6 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
     parser.add_argument("--tail", metavar="TAIL", help="whose logs these are")
+    add_map(parser)
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
     parser.add_argument("--no-originals", action="store_true", help="do not keep the logs' own bytes")
     parser.add_argument("--watch", action="store_true", help="stay and add logs as they arrive")
@@ -48,18 +54,17 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.records.problems import RecordsError
 
     paths = [Path(path) for path in arguments.paths]
+    mapped, fault = parse_map(arguments.map)
+    if fault:
+        return usage(fault)
     try:
         with open_named(arguments, create=True) as store:
             fleet = fleet_for(arguments, store, keep=True)
 
             def add(sources: list[Source | Refusal]) -> Added:
+                originals = not arguments.no_originals
                 done = add_logs(
-                    store,
-                    sources,
-                    fleet,
-                    tail=arguments.tail,
-                    keep_originals=not arguments.no_originals,
-                    over=over_logs,
+                    store, sources, fleet, tail=arguments.tail, columns=mapped, keep_originals=originals, over=over_logs
                 )
                 sys.stderr.write(summary(done, str(store.folder)))
                 renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
@@ -90,6 +95,8 @@ def summary(added: Added, folder: str) -> str:
     """What came of it, for a person."""
     lines = [f"{len(added.new)} new logs kept with {added.flights} flights, {len(added.kept_before)} kept already, "
              f"{len(added.refused)} refused. Records: {folder}"]  # fmt: skip
+    if added.read_anew:
+        lines.append(f"{len(added.read_anew)} logs that were kept already were read anew with the columns named.")
     if added.without_tail:
         lines.append(
             f"{len(added.without_tail)} of the new logs name no aircraft; list them with 'taper assign' and say whose "

@@ -9,6 +9,7 @@ with open_records(records_folder()) as store:
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -63,6 +64,7 @@ class KeptLog:
     original_kept: bool
     added_at: str
     analysis: str  # version that analysed it
+    columns: Mapping[str, str]  # role -> header that a person named for this log, before those of its aircraft
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,14 +106,15 @@ def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = Fal
     """Give the logs that are kept, of one tail or of all, in order of start; or those that name no aircraft."""
     asked = select(
         logs.c.id, logs.c.hash, logs.c.source, logs.c.tail, logs.c.tail_from, logs.c.rows, logs.c.starts,
-        logs.c.warnings, logs.c.original_kept, logs.c.added_at, logs.c.analysis,
+        logs.c.warnings, logs.c.original_kept, logs.c.added_at, logs.c.analysis, logs.c.columns,
     ).order_by(logs.c.starts, logs.c.id)  # fmt: skip
     if tail is not None:
         asked = asked.where(logs.c.tail == tail.upper())
     if without_tail:
         asked = asked.where(logs.c.tail.is_(None))
     with store.reading() as connection:
-        return [KeptLog(*row[:7], tuple(row[7]), *row[8:]) for row in connection.execute(asked)]
+        rows = connection.execute(asked).all()
+    return [KeptLog(*(*row[:7], tuple(row[7]), *row[8:11], row[11] or {})) for row in rows]
 
 
 def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
