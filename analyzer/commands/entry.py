@@ -57,6 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace, store: Store) -> int:
     from analyzer.records.changing import add_entries, delete_entry, edit_entry, kept_entries
+    from analyzer.records.latest import tail_names
     from analyzer.trends.entries import kind_of_words, make_entry, read_entries
 
     if arguments.list:
@@ -84,6 +85,8 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
     sys.stderr.write(f"Kept: {entry.tail} {entry.when.isoformat(' ')} {entry.kind}: {entry.words}\n")
     if kind == "other":
         sys.stderr.write("Its kind is 'other', which starts no trend anew; --kind names another.\n")
+    if entry.tail not in tail_names(store):
+        sys.stderr.write(f"No flight of {entry.tail} is kept yet; is its tail written so?\n")
     renew_reviews(store, changed)
     return READ
 

@@ -22,11 +22,14 @@ from analyzer.records.keeping import ASSIGNED, touch
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
+from analyzer.records.verdicts import VERDICTS
 from analyzer.trends.entries import COLUMNS, Entry, make_entry, read_entries
 
 DISPOSITIONS_FILE = "dispositions.csv"
-#: What a person can say of a finding.
-VERDICTS = ("confirmed", "not found on inspection", "accepted", "fixed")
+__all__ = [
+    "DISPOSITIONS_FILE", "VERDICTS", "Disposition", "KeptEntry", "add_entries", "assign", "delete_entry", "dispose",
+    "edit_entry", "entries_of", "kept_dispositions", "kept_entries", "take_in_what_people_said",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
