@@ -8,10 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
-from analyzer.commands.logs import READ, REFUSED, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.columns import add_map, parse_map
+from analyzer.commands.logs import READ, REFUSED, over_logs, usage
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, renew_reviews, unusable
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from analyzer.logs import Refusal, Source
     from analyzer.records.adding import Added
 
 HELP = "read, review and keep logs, so that trends and the fleet can be followed"
@@ -22,6 +26,10 @@ whole or not at all, and the next run goes on.
   taper add logs/                          every log below a folder
   taper add card.zip --tail N047KT         logs that do not say whose they are
   taper add ~/recorder --watch             go on adding as logs arrive; stop with Ctrl-C
+  taper add flight.csv --map bus_voltage="VOLTS 1"       a column that was taken wrongly
+
+Columns named with --map are kept with these logs, and used again whenever they are read; a log that is kept already
+is read anew with them. For all logs of an aircraft put them into the fleet file's [aircraft.TAIL.columns].
 
 The exit status is 0 when every log is kept; 1 when one was refused; 2 for a wrong call; 3 when the records cannot
 be used."""
@@ -31,6 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
     parser.add_argument("--tail", metavar="TAIL", help="whose logs these are")
+    add_map(parser)
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
     parser.add_argument("--no-originals", action="store_true", help="do not keep the logs' own bytes")
     parser.add_argument("--watch", action="store_true", help="stay and add logs as they arrive")
@@ -41,18 +50,26 @@ def run(arguments: argparse.Namespace) -> int:
     """Add the logs; the exit status."""
     from analyzer.logs import find_logs
     from analyzer.records.adding import add_logs
+    from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
     from analyzer.records.refusals import keep_refusals
 
     paths = [Path(path) for path in arguments.paths]
+    mapped, fault = parse_map(arguments.map)
+    if fault:
+        return usage(fault)
     try:
         with open_named(arguments, create=True) as store:
             fleet = fleet_for(arguments, store, keep=True)
 
-            def add(sources: list) -> Added:  # type: ignore[type-arg]
-                done = add_logs(store, sources, fleet, tail=arguments.tail, keep_originals=not arguments.no_originals)
+            def add(sources: list[Source | Refusal]) -> Added:
+                originals = not arguments.no_originals
+                done = add_logs(
+                    store, sources, fleet, tail=arguments.tail, columns=mapped, keep_originals=originals, over=over_logs
+                )
                 keep_refusals(store, done.refused)
                 sys.stderr.write(summary(done, str(store.folder)))
+                renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
                 return done
 
             added = add(find_logs(paths))
@@ -65,12 +82,12 @@ def run(arguments: argparse.Namespace) -> int:
     return REFUSED if added.refused else READ
 
 
-def _watch(paths: list[Path], add: object) -> int:
+def _watch(paths: list[Path], add: Callable[[list[Source | Refusal]], object]) -> int:
     from analyzer.records.watching import watch
 
     sys.stderr.write("Waiting for logs; stop with Ctrl-C.\n")
     try:
-        watch(paths, add)  # type: ignore[arg-type]
+        watch(paths, add)
     except KeyboardInterrupt:
         sys.stderr.write("Stopped.\n")
     return READ
@@ -80,6 +97,8 @@ def summary(added: Added, folder: str) -> str:
     """What came of it, for a person."""
     lines = [f"{len(added.new)} new logs kept with {added.flights} flights, {len(added.kept_before)} kept already, "
              f"{len(added.refused)} refused. Records: {folder}"]  # fmt: skip
+    if added.read_anew:
+        lines.append(f"{len(added.read_anew)} logs that were kept already were read anew with the columns named.")
     if added.without_tail:
         lines.append(
             f"{len(added.without_tail)} of the new logs name no aircraft; list them with 'taper assign' and say whose "

@@ -5,14 +5,17 @@ from __future__ import annotations
 import argparse
 import sys
 
-from analyzer.commands.logs import READ, usage
-from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.aircraft import FleetFileError
+from analyzer.commands.logs import READ, over_logs, usage
+from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
 
 HELP = "list kept logs that name no aircraft, and say whose they are"
 EPILOG = """\
   taper assign                     the logs that name no aircraft, with their numbers
   taper assign N047KT 12 13        these two are N047KT's; its trends take them in
-  taper assign N047KT all          all of them are"""
+  taper assign N047KT all          all of them are
+
+They are read anew with what is known of that aircraft."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,8 +28,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Assign logs, or list those without an aircraft; the exit status."""
     from analyzer.records.changing import assign
-    from analyzer.records.kept import kept_logs
+    from analyzer.records.kept import fleet_kept, kept_logs
     from analyzer.records.problems import RecordsError
+    from analyzer.records.rebuilding import rebuild
 
     try:
         with open_named(arguments) as store:
@@ -37,15 +41,22 @@ def run(arguments: argparse.Namespace) -> int:
                 return READ
             if not arguments.logs:
                 return usage("say which logs: their numbers, or 'all' that name no aircraft")
-            everything = {str(log.id): log.id for log in kept_logs(store)}
+            everything = {str(log.id): log for log in kept_logs(store)}
             wrong = [name for name in arguments.logs if name != "all" and name not in everything]
             if wrong:
                 return usage(
                     f"no log of number {', '.join(wrong)} is kept; 'taper assign' lists those without aircraft"
                 )
-            chosen = [log.id for log in unknown] if "all" in arguments.logs else []
-            chosen += [everything[name] for name in arguments.logs if name != "all"]
-            sys.stderr.write(f"{assign(store, arguments.tail, chosen)} logs are now {arguments.tail.upper()}'s.\n")
+            chosen = unknown if "all" in arguments.logs else []
+            chosen = [*chosen, *(everything[name] for name in arguments.logs if name != "all")]
+            changed = assign(store, arguments.tail, [log.id for log in chosen])
+            sys.stderr.write(f"{changed} logs are now {arguments.tail.upper()}'s.\n")
+            rebuilt = rebuild(store, fleet_kept(store), over_logs, only={log.hash for log in chosen})
+            for source, because in rebuilt.failed:
+                sys.stderr.write(f"not read anew as {arguments.tail.upper()}'s: {source}: {because}\n")
+            renew_reviews(store, {arguments.tail.upper(), *(log.tail for log in chosen if log.tail)})
+    except FleetFileError as problem:
+        return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
     return READ

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import difflib
 import getpass
 import sys
+from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.records.verdicts import VERDICTS
 
-VERDICTS = ("confirmed", "not found on inspection", "accepted", "fixed")
+if TYPE_CHECKING:
+    from analyzer.records.store import Store
+
 HELP = "keep what a person says of a finding: confirmed, not found, accepted, fixed"
 EPILOG = """\
   taper dispose N047KT regulator_drift 2026-05-01T10:00:00 confirmed --who "J. Doe" --words "14.9 V at the post"
@@ -48,8 +53,18 @@ def run(arguments: argparse.Namespace) -> int:
                 return READ
             if arguments.verdict is None:
                 return usage("say TAIL FINDING TIME VERDICT, or TAIL --list")
-            who = arguments.who or getpass.getuser()
-            at = moment(arguments.at).isoformat()
+            who = arguments.who or _login()
+            if not who.strip():
+                return usage("say with --who who decided it; this account has no name")
+            if arguments.verdict not in VERDICTS:
+                return usage(f"'{arguments.verdict}' is not a disposition; one of: {', '.join(VERDICTS)}")
+            found = _times(store, arguments.tail)
+            if arguments.finding not in found:
+                return usage(_unknown(arguments.finding, arguments.tail.upper(), list(found)))
+            at = _at(moment(arguments.at).isoformat(), found[arguments.finding])
+            if at is None:
+                latest = ", ".join(sorted({first for first, _ in found[arguments.finding]}, reverse=True)[:5])
+                return usage(f"{arguments.finding} was not found at {arguments.at}; it was at: {latest}")
             dispose(
                 store, arguments.tail, arguments.finding, at, arguments.verdict, who, arguments.words, arguments.entry
             )
@@ -59,3 +74,39 @@ def run(arguments: argparse.Namespace) -> int:
     except RecordsError as problem:
         return unusable(problem)
     return READ
+
+
+def _login() -> str:
+    """The login name; none where the system knows no name for the account."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return ""
+
+
+def _times(store: Store, tail: str) -> dict[str, list[tuple[str, str]]]:
+    """When each finding of a tail was seen: from the start to the end of its flight, or when it was raised."""
+    from analyzer.records.kept import flight_findings, tail_flights, tail_review
+
+    found: dict[str, list[tuple[str, str]]] = {}
+    for one in tail_review(store, tail.upper())["findings"]:
+        found.setdefault(one["finding"], []).append((one["raised_at"], one["raised_at"]))
+    flown = {flight.id: (flight.start, flight.end) for flight in tail_flights(store, tail)}
+    for one in flight_findings(store, tail):
+        start, end = flown[one["flight_id"]]
+        if start is not None:
+            found.setdefault(one["finding"], []).append((start, end or start))
+    return found
+
+
+def _at(told: str, times: list[tuple[str, str]]) -> str | None:
+    """The start of the flight that a moment lies in, which is what a disposition is found by again."""
+    exact = [first for first, _ in times if first == told]
+    within = [first for first, last in times if first <= told <= last]
+    return next(iter(exact + within), None)
+
+
+def _unknown(finding: str, tail: str, names: list[str]) -> str:
+    near = difflib.get_close_matches(finding, names, n=1, cutoff=0.4)
+    hint = f"did you mean '{near[0]}'?" if near else f"found: {', '.join(sorted(names)) or 'nothing'}"
+    return f"no finding '{finding}' of {tail}; {hint}"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
-from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
 
 if TYPE_CHECKING:
     from analyzer.records.changing import KeptEntry
@@ -57,6 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _run(arguments: argparse.Namespace, store: Store) -> int:
     from analyzer.records.changing import add_entries, delete_entry, edit_entry, kept_entries
+    from analyzer.records.latest import tail_names
     from analyzer.trends.entries import kind_of_words, make_entry, read_entries
 
     if arguments.list:
@@ -65,22 +66,28 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
     if arguments.delete is not None:
         gone = delete_entry(store, arguments.delete)
         sys.stderr.write(f"Removed: {gone.tail} {gone.when:%Y-%m-%d} {gone.kind}: {gone.words}\n")
+        renew_reviews(store, [gone.tail])
         return READ
     if arguments.file:
         made = read_entries(Path(arguments.file))
         sys.stderr.write(f"{add_entries(store, made)} of {len(made)} entries are new and kept.\n")
+        renew_reviews(store, [entry.tail for entry in made])
         return READ
     if arguments.words is None:
         return usage('say TAIL DATE "WORDS", or --import, --list, --delete')
     kind = arguments.kind or kind_of_words(arguments.words)
     entry = make_entry(arguments.tail, arguments.when, kind, arguments.words)
+    changed = {entry.tail}
     if arguments.edit is not None:
-        edit_entry(store, arguments.edit, entry)
+        changed.add(edit_entry(store, arguments.edit, entry).tail)
     else:
         add_entries(store, [entry])
     sys.stderr.write(f"Kept: {entry.tail} {entry.when.isoformat(' ')} {entry.kind}: {entry.words}\n")
     if kind == "other":
         sys.stderr.write("Its kind is 'other', which starts no trend anew; --kind names another.\n")
+    if entry.tail not in tail_names(store):
+        sys.stderr.write(f"No flight of {entry.tail} is kept yet; is its tail written so?\n")
+    renew_reviews(store, changed)
     return READ
 
 

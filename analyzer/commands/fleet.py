@@ -8,7 +8,7 @@ import sys
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, over_tails, unusable
 
 HELP = "show every kept aircraft, the one in most need first"
 EPILOG = """\
@@ -37,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
         since = None if arguments.since is None else moment(arguments.since)
         with open_named(arguments) as store:
             kept = tails(store)
-            reviews = tail_reviews(store, [tail.tail for tail in kept], fleet_for(arguments, store))
+            reviews = tail_reviews(store, [tail.tail for tail in kept], fleet_for(arguments, store), over_tails)
             last = {tail.tail: tail.last for tail in kept}
     except (EntriesError, FleetFileError) as problem:
         return usage(str(problem))

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from analyzer.commands.logs import READ
-from analyzer.commands.records import add_records_argument, confirmed, open_named, unusable
+from analyzer.commands.records import add_records_argument, confirmed, open_named, renew_reviews, unusable
 
 HELP = "let kept logs go, with all that came from them"
 EPILOG = """\
@@ -39,6 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
                 return READ
             forget(store, going)
             sys.stderr.write(f"{len(going.logs)} logs with {going.flights} flights are gone.\n")
+            renew_reviews(store, {log.tail for log in going.logs if log.tail})
     except RecordsError as problem:
         return unusable(problem)
     return READ

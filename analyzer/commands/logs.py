@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from analyzer.logs import Log, Refusal, Source
 
 READ, REFUSED, USAGE = 0, 1, 2
+S = TypeVar("S")
 T = TypeVar("T")
 
 #: Fewer logs than this are worked through in one process: starting more costs longer than they save.
@@ -54,14 +55,14 @@ def read_with(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str])
 
 
 def over_logs(
-    work: Callable[[Source | Refusal, Fleet], T], sources: list[Source | Refusal], fleet: Fleet
+    work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet, doing: str = "Reading logs"
 ) -> Iterator[T]:
-    """Do some work on every log, in order, on all processors when there are many; progress on a terminal."""
+    """Do some work on every log (or tail), in order, on all processors when there are many; progress on a terminal."""
     from functools import partial
 
-    task: Callable[[Source | Refusal], T] = partial(_in_fleet, work=work, fleet=fleet)
+    task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
     if len(sources) < FEW_LOGS:
-        yield from _with_progress((task(source) for source in sources), len(sources))
+        yield from _with_progress((task(source) for source in sources), len(sources), doing)
         return
     from concurrent.futures import ProcessPoolExecutor
 
@@ -70,14 +71,12 @@ def over_logs(
     with _one_thread_each():
         pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts_to_the_parent)
         try:
-            yield from _with_progress(_kept_going(pool, task, sources), len(sources))
+            yield from _with_progress(_kept_going(pool, task, sources), len(sources), doing)
         finally:  # after an interrupt or a closed output nobody wants what is still to do
             pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _kept_going(
-    pool: ProcessPoolExecutor, task: Callable[[Source | Refusal], T], sources: list[Source | Refusal]
-) -> Iterator[T]:
+def _kept_going(pool: ProcessPoolExecutor, task: Callable[[S], T], sources: list[S]) -> Iterator[T]:
     """Results in order; when a process of the pool dies, the rest is done in this one."""
     from concurrent.futures.process import BrokenProcessPool
 
@@ -120,15 +119,15 @@ def _one_thread_each() -> Iterator[None]:
                 os.environ[name] = value
 
 
-def _in_fleet(source: Source | Refusal, work: Callable[[Source | Refusal, Fleet], T], fleet: Fleet) -> T:
+def _in_fleet(source: S, work: Callable[[S, Fleet], T], fleet: Fleet) -> T:
     return work(source, fleet)
 
 
-def _with_progress(results: Iterator[T], total: int) -> Iterator[T]:
+def _with_progress(results: Iterator[T], total: int, doing: str) -> Iterator[T]:
     if total < 3 or not sys.stderr.isatty():
         yield from results
         return
     from rich.console import Console
     from rich.progress import track
 
-    yield from track(results, total=total, description="Reading logs", console=Console(stderr=True), transient=True)
+    yield from track(results, total=total, description=doing, console=Console(stderr=True), transient=True)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, REFUSED, over_logs, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, unusable
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, renew_reviews, unusable
 
 if TYPE_CHECKING:
     from analyzer.records.rebuilding import Rebuilt
@@ -30,6 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Rebuild; the exit status."""
+    from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
     from analyzer.records.rebuilding import rebuild
     from analyzer.trends.entries import EntriesError
@@ -37,11 +38,12 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with open_named(arguments, create=True) as store:
             rebuilt = rebuild(store, fleet_for(arguments, store, keep=True), over_logs)
+            sys.stdout.write(summary(rebuilt))
+            renew_reviews(store, tail_names(store))
     except (FleetFileError, EntriesError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
-    sys.stdout.write(summary(rebuilt))
     return REFUSED if rebuilt.failed else READ
 
 

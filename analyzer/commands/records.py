@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING, Any
 
-from analyzer.aircraft import Fleet
+from analyzer.aircraft import Fleet, FleetFileError
+from analyzer.commands.logs import over_logs
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from analyzer.records.store import Store
+
+OneTail = Callable[[str, Fleet], dict[str, Any]]
 
 #: Exit status when the records cannot be used.
 UNUSABLE = 3
@@ -77,6 +81,26 @@ def until_named(text: str) -> datetime:
     until = moment(text)
     whole_day = len(text.strip()) <= len("2026-03-29")
     return until.replace(hour=23, minute=59, second=59) if whole_day else until
+
+
+def over_tails(work: OneTail, names: list[str], fleet: Fleet) -> Iterator[dict[str, Any]]:
+    """Work some tails out, in order, on all processors when there are many; progress on a terminal."""
+    return over_logs(work, names, fleet, "Working out trends")
+
+
+def renew_reviews(store: Store, changed: Iterable[str]) -> None:
+    """Work out anew what a command's changes make of some tails, so that the next reader finds it."""
+    from analyzer.records.problems import RecordsError
+    from analyzer.records.reviewing import renew
+
+    names = sorted(set(changed))
+    try:
+        renew(store, names, over_tails)
+    except (RecordsError, FleetFileError) as problem:
+        sys.stderr.write(f"taper: all is kept, but the trends could not be worked out: {problem}\n")
+    except KeyboardInterrupt:
+        sys.stderr.write("taper: all is kept; the trends that are left are worked out when next asked for\n")
+        raise
 
 
 def unusable(problem: Exception) -> int:

@@ -14,7 +14,14 @@ from typing import TYPE_CHECKING, Any
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
+from analyzer.commands.records import (
+    add_records_argument,
+    fleet_for,
+    open_named,
+    over_tails,
+    until_named,
+    unusable,
+)
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 
 if TYPE_CHECKING:
@@ -38,6 +45,10 @@ Without --from the flights are those kept by "taper add"; with it they are read 
 A sheet of several aircraft has an index first and then pages for each.
 
 The exit status is 0 when everything was read; 1 when a log was refused; 2 for a wrong call."""
+
+
+class UnknownTailError(ValueError):
+    """An aircraft that was asked for has no flights."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -66,15 +77,9 @@ def run(arguments: argparse.Namespace) -> int:
     if fault := sheet_in_the_way(arguments):
         return usage(fault)
     try:
-        reviewed, refused = _reviewed(arguments)
-        wanted = {tail.upper() for tail in arguments.tails}
-        unknown = sorted(wanted - {document["tail"] for document, _ in reviewed})
-        if unknown:
-            names = ", ".join(document["tail"] for document, _ in reviewed) or "none"
-            return usage(f"no flight of {', '.join(unknown)} was found; aircraft found: {names}")
-        chosen = [one for one in reviewed if not wanted or one[0]["tail"] in wanted]
+        chosen, refused = _reviewed(arguments)
         fault = _entry(arguments, chosen) if arguments.entry else _trends(arguments, chosen)
-    except (FleetFileError, EntriesError) as problem:
+    except (FleetFileError, EntriesError, UnknownTailError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
@@ -160,7 +165,9 @@ def _reviewed(arguments: argparse.Namespace) -> tuple[list[Reviewed], bool]:
         from analyzer.trends.review import review_tail, tail_document
 
         histories, refused = histories_of(arguments.paths, fleet_of(arguments))
-        known = [history.until(until) for history in histories]
+        wanted = {tail.upper() for tail in arguments.tails}
+        _check(wanted, [history.tail for history in histories])
+        known = [history.until(until) for history in histories if not wanted or history.tail in wanted]
         return [(tail_document(review_tail(one)), partial(_same, one)) for one in known], refused
     return _of_records(arguments, until), False
 
@@ -170,16 +177,18 @@ def _same(history: History) -> History:
 
 
 def _of_records(arguments: argparse.Namespace, until: datetime | None) -> list[Reviewed]:
-    from analyzer.records.kept import kept_history, tail_reviews, tails
+    from analyzer.records.kept import kept_history, tail_reviews
+    from analyzer.records.latest import tail_names
     from analyzer.trends.review import review_tail, tail_document
 
     with open_named(arguments) as store:
         fleet = fleet_for(arguments, store)
-        names = [tail.tail for tail in tails(store)]
+        names = tail_names(store)
         wanted = {tail.upper() for tail in arguments.tails}
-        chosen = [name for name in names if name in wanted] if wanted & set(names) else names
+        _check(wanted, names)
+        chosen = [name for name in names if name in wanted] if wanted else names
         if until is None:
-            documents = tail_reviews(store, chosen, fleet)
+            documents = tail_reviews(store, chosen, fleet, over_tails)
         else:
             documents = [tail_document(review_tail(kept_history(store, one, fleet).until(until))) for one in chosen]
     return [(document, partial(_kept, arguments, document["tail"], until)) for document in documents]
@@ -191,6 +200,21 @@ def _kept(arguments: argparse.Namespace, tail: str, until: datetime | None) -> H
 
     with open_named(arguments) as store:
         return kept_history(store, tail, fleet_for(arguments, store)).until(until)
+
+
+def _check(wanted: set[str], known: list[str]) -> None:
+    """See that every aircraft asked for is there, before anything is worked out.
+
+    Raises
+    ------
+    UnknownTailError
+        Naming those that are not, and those that are.
+    """
+    unknown = sorted(wanted - set(known))
+    if unknown:
+        raise UnknownTailError(
+            f"no flight of {', '.join(unknown)} was found; aircraft found: {', '.join(known) or 'none'}"
+        )
 
 
 def histories_of(paths: list[str], fleet: Fleet) -> tuple[list[History], bool]:

@@ -4,40 +4,26 @@ from __future__ import annotations
 
 import hashlib
 import io
-from collections.abc import Callable, Iterable, Iterator
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
 from typing import Any
 
-from sqlalchemy import Connection, select, update
-from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy import select
 
 from analyzer import __version__
 from analyzer.aircraft import Fleet
 from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.log import RefusedError
 from analyzer.records import codec
-from analyzer.records.files import Held, original_path, packed, remove_files, trace_path, write_whole
-from analyzer.records.problems import RecordsError
-from analyzer.records.store import Store, sentences
-from analyzer.records.tables import findings, flights, logs, measures, tails
+from analyzer.records.files import Held, packed
+from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, replace_kept
+from analyzer.records.store import Store
+from analyzer.records.tables import logs
 from analyzer.review import FlightReview, LogReview, flight_document, review_log
 from analyzer.trends.history import circumstances, flight_hours
-
-
-@dataclass(frozen=True, slots=True)
-class Prepared:
-    """A log read and reviewed, ready to be kept; or the sentence that refuses it."""
-
-    source: str
-    digest: str = ""
-    because: str | None = None
-    row: dict[str, Any] = field(default_factory=dict)  # of the table ``logs``
-    flights: list[dict[str, Any]] = field(default_factory=list)  # with "measures" and "findings" lists
-    original: bytes | None = None  # compressed
-    trace: bytes = b""
-
 
 Work = Callable[[Source | Refusal, Fleet], Prepared]
 #: Does some work on every log, in order: in this process, or on all processors with progress.
@@ -55,6 +41,7 @@ class Added:
 
     new: list[str] = field(default_factory=list)
     kept_before: list[str] = field(default_factory=list)
+    read_anew: list[str] = field(default_factory=list)  # kept before, with other columns
     refused: list[tuple[str, str]] = field(default_factory=list)
     flights: int = 0
     without_tail: list[str] = field(default_factory=list)
@@ -67,6 +54,7 @@ def add_logs(
     fleet: Fleet,
     *,
     tail: str | None = None,
+    columns: Mapping[str, str] | None = None,
     keep_originals: bool = True,
     over: OverLogs = one_by_one,
 ) -> Added:
@@ -78,6 +66,8 @@ def add_logs(
     sources : from ``find_logs``
     fleet : what is known of each aircraft
     tail : whose logs they are, when the caller knows better than the logs
+    columns : role -> header that a person named for these logs; kept with each, before those of its aircraft. A log
+        that is kept already and was read otherwise is read anew
     keep_originals : keep their bytes, compressed, so that the analysis can be run anew
     over : how the work is spread
 
@@ -86,9 +76,10 @@ def add_logs(
     RecordsError
         When the records cannot be written. Logs kept up to then stay kept.
     """
+    remove_leaving(store)
     added = Added()
-    fresh = list(_not_kept_yet(store, sources, added))
-    work = partial(prepare, tail=tail, keep_original=keep_originals)
+    fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added))
+    work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
     for prepared in over(work, fresh, fleet):
         if prepared.because is not None:
             added.refused.append((prepared.source, prepared.because))
@@ -98,32 +89,70 @@ def add_logs(
             named = prepared.row["tail"]
             added.tails |= {named} if named else set()
             added.without_tail += [] if named else [prepared.source]
+        elif columns and replace_kept(store, prepared) is not None:
+            added.read_anew.append(prepared.source)
+            added.tails |= tails_of(store, [prepared.digest])
         else:
             added.kept_before.append(prepared.source)
     return added
 
 
-def _not_kept_yet(store: Store, sources: Iterable[Source | Refusal], added: Added) -> Iterator[Source | Refusal]:
-    """The sources whose bytes are not kept; of two with the same bytes the first."""
-    with store.reading() as connection:
-        known = set(connection.execute(select(logs.c.hash)).scalars())
-    for source in sources:
-        if isinstance(source, Refusal):
-            yield source
-            continue
-        try:
-            digest = hashlib.sha256(source.read()).hexdigest()
-        except RefusedError:
-            yield source  # refused again, with its sentence, where it is read
-            continue
-        if digest in known:
+def _not_kept_yet(
+    store: Store, sources: Iterable[Source | Refusal], columns: dict[str, str], added: Added
+) -> Iterator[Source | Refusal]:
+    """The sources whose bytes are not kept, or were read with other columns; of two with the same bytes the first."""
+    hashed = [(source, _digest_of(source)) for source in sources]
+    known = _kept_of(store, [digest for _, digest in hashed if digest])
+    for source, digest in hashed:
+        if isinstance(source, Source) and digest in known and columns in ({}, known[digest]):
             added.kept_before.append(source.name)
-        else:
-            known.add(digest)
-            yield source
+            continue
+        if digest:
+            known[digest] = columns
+        yield source
 
 
-def prepare(source: Source | Refusal, fleet: Fleet, *, tail: str | None, keep_original: bool) -> Prepared:
+def _digest_of(source: Source | Refusal) -> str:
+    """SHA-256 of a log's bytes; nothing for one that will be refused, with its sentence, where it is read."""
+    try:
+        return "" if isinstance(source, Refusal) else hashlib.sha256(source.read()).hexdigest()
+    except RefusedError:
+        return ""
+
+
+def _kept_of(store: Store, digests: list[str]) -> dict[str, dict[str, str]]:
+    """Those of some logs that are kept, each with its own columns; costs as much as there are of these."""
+    found: dict[str, dict[str, str]] = {}
+    with store.reading() as connection:
+        for some in batched(digests):
+            asked = select(logs.c.hash, logs.c.columns).where(logs.c.hash.in_(some))
+            found |= {digest: dict(columns or {}) for digest, columns in connection.execute(asked)}
+    return found
+
+
+def tails_of(store: Store, digests: list[str]) -> set[str]:
+    """Give the aircraft of some kept logs, by their hashes."""
+    found: set[str] = set()
+    with store.reading() as connection:
+        for some in batched(digests):
+            asked = select(logs.c.tail).where(logs.c.hash.in_(some), logs.c.tail.is_not(None))
+            found |= set(connection.execute(asked).scalars())
+    return found
+
+
+def batched(digests: list[str], size: int = 500) -> Iterator[list[str]]:
+    """Give lists no longer than a database takes in one question."""
+    return (digests[first : first + size] for first in range(0, len(digests), size))
+
+
+def prepare(
+    source: Source | Refusal,
+    fleet: Fleet,
+    *,
+    tail: str | None,
+    columns: Mapping[str, str] | None = None,
+    keep_original: bool,
+) -> Prepared:
     """Read and review one log, without touching the records."""
     if isinstance(source, Refusal):
         return Prepared(source.source, because=source.because)
@@ -131,21 +160,22 @@ def prepare(source: Source | Refusal, fleet: Fleet, *, tail: str | None, keep_or
         data = source.read()
     except RefusedError as refused:
         return Prepared(source.name, because=str(refused))
+    own = dict(columns or {})
     held = Held(source.name, source.path, source.member, data)
-    log = read_log(held)
+    log = read_log(held, columns=own)
     if isinstance(log, Refusal):
         return Prepared(source.name, because=log.because)
     whose = (tail or log.tail or "").upper() or None
-    if columns := fleet.of(whose).columns:
-        log = read_log(held, columns=columns)
+    if of_tail := fleet.of(whose).columns:
+        log = read_log(held, columns={**of_tail, **own})
         if isinstance(log, Refusal):
             return Prepared(source.name, because=log.because)
     if tail:
-        log = replace(log, tail=whose, tail_from="named when added")
-    return _prepared(log, review_log(log, fleet.of(whose)), data, keep_original)
+        log = replace(log, tail=whose, tail_from=NAMED)
+    return _prepared(log, review_log(log, fleet.of(whose)), data, own, keep_original)
 
 
-def _prepared(log: Log, review: LogReview, data: bytes, keep_original: bool) -> Prepared:
+def _prepared(log: Log, review: LogReview, data: bytes, own: dict[str, str], keep_original: bool) -> Prepared:
     digest = hashlib.sha256(data).hexdigest()
     tail = log.tail.upper() if log.tail else None
     row = {
@@ -159,11 +189,11 @@ def _prepared(log: Log, review: LogReview, data: bytes, keep_original: bool) -> 
         "original_kept": keep_original,
         "added_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "analysis": __version__,
+        "columns": own or None,
     }
     table = io.BytesIO()
-    log.table.write_parquet(
-        table, compression="zstd", metadata={"source": log.source, "tail": tail or "", "hash": digest}
-    )
+    told = {"source": log.source, "tail": tail or "", "hash": digest, "columns": json.dumps(own)}
+    log.table.write_parquet(table, compression="zstd", metadata=told)
     return Prepared(
         source=log.source,
         digest=digest,
@@ -208,67 +238,3 @@ def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str
         ],
         "findings": [{"name": one["finding"], "severity": one["severity"], "document": one} for one in found],
     }
-
-
-def keep(store: Store, prepared: Prepared) -> bool:
-    """Keep one prepared log; False when its bytes are kept already.
-
-    The files are written first, each whole under its final name, then everything else in one transaction:
-    a log is kept when that transaction is, and files without one are written over by the next attempt.
-
-    Raises
-    ------
-    RecordsError
-        When it cannot be kept; nothing of it is.
-    """
-    try:
-        with sentences(store.folder):
-            if prepared.original is not None:
-                write_whole(original_path(store.folder, prepared.digest), prepared.original)
-            write_whole(trace_path(store.folder, prepared.digest), prepared.trace)
-        with store.writing() as connection:
-            return _insert(connection, prepared)
-    except RecordsError:
-        _forget_files(store, prepared.digest)
-        raise
-
-
-def _forget_files(store: Store, digest: str) -> None:
-    """After a failed attempt: remove the files unless another program kept the same log meanwhile."""
-    try:
-        with store.reading() as connection:
-            kept = connection.execute(select(logs.c.id).where(logs.c.hash == digest)).scalar()
-        if kept is None:
-            remove_files(store.folder, digest)
-    except (RecordsError, OSError):
-        return  # they do no harm: the next attempt writes over them
-
-
-def _insert(connection: Connection, prepared: Prepared) -> bool:
-    wanted = insert(logs).values(**prepared.row).on_conflict_do_nothing(index_elements=["hash"])
-    log_id = connection.execute(wanted.returning(logs.c.id)).scalar()
-    if log_id is None:
-        return False
-    insert_flights(connection, log_id, prepared.flights)
-    if prepared.row["tail"]:
-        touch(connection, prepared.row["tail"])
-    return True
-
-
-def insert_flights(connection: Connection, log_id: int, rows: list[dict[str, Any]]) -> None:
-    """Insert a log's flights with their measures and findings."""
-    for row in rows:
-        own = {name: value for name, value in row.items() if name not in ("measures", "findings")}
-        flight_id = connection.execute(
-            flights.insert().values(log_id=log_id, **own).returning(flights.c.id)
-        ).scalar_one()
-        connection.execute(measures.insert(), [{"flight_id": flight_id, **one} for one in row["measures"]])
-        if row["findings"]:
-            connection.execute(findings.insert(), [{"flight_id": flight_id, **one} for one in row["findings"]])
-
-
-def touch(connection: Connection, tail: str) -> None:
-    """Note that a tail's flights or entries changed, so that its trends are worked out anew when next read."""
-    first = insert(tails).values(tail=tail, revision=1).on_conflict_do_nothing(index_elements=["tail"])
-    if not connection.execute(first).rowcount:
-        connection.execute(update(tails).where(tails.c.tail == tail).values(revision=tails.c.revision + 1))

@@ -11,21 +11,25 @@ import io
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
 from analyzer.logs.source import ENTRIES_FILE
-from analyzer.records.adding import touch
 from analyzer.records.files import write_whole
+from analyzer.records.keeping import ASSIGNED, touch
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
-from analyzer.trends.entries import COLUMNS, Entry, make_entry
+from analyzer.records.verdicts import VERDICTS
+from analyzer.trends.entries import COLUMNS, Entry, make_entry, read_entries
 
 DISPOSITIONS_FILE = "dispositions.csv"
-#: What a person can say of a finding.
-VERDICTS = ("confirmed", "not found on inspection", "accepted", "fixed")
+__all__ = [
+    "DISPOSITIONS_FILE", "VERDICTS", "Disposition", "KeptEntry", "add_entries", "assign", "delete_entry", "dispose",
+    "edit_entry", "entries_of", "kept_dispositions", "kept_entries", "take_in_what_people_said",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,23 +77,69 @@ def kept_entries(store: Store, tail: str | None = None) -> list[KeptEntry]:
         return entries_of(connection, tail)
 
 
+def take_in_what_people_said(store: Store) -> int:
+    """Take entries and dispositions from the files beside a database that has none, as after it was lost; how many.
+
+    Called before either file is written, so that a new database never writes over what an old one's held.
+
+    Raises
+    ------
+    RecordsError, EntriesError
+        When a file cannot be read; nothing was taken from it.
+    """
+    taken = 0
+    file, said = store.folder / ENTRIES_FILE, store.folder / DISPOSITIONS_FILE
+    with store.reading() as connection:
+        entered = connection.execute(select(entries.c.id).limit(1)).first()
+        disposed = connection.execute(select(dispositions.c.id).limit(1)).first()
+    if entered is None and file.exists() and (made := read_entries(file)):
+        with store.writing() as connection:
+            taken += _insert_entries(connection, made)
+    if disposed is None and said.exists() and (rows := _read_dispositions(store, said)):
+        with store.writing() as connection:
+            connection.execute(insert(dispositions), rows)
+        taken += len(rows)
+    return taken
+
+
+def _read_dispositions(store: Store, file: Path) -> list[dict[str, Any]]:
+    """The rows of a file of dispositions; which entry fixed what is not known any more."""
+    names = [column.name for column in dispositions.columns if column.name not in ("id", "entry_id")]
+    try:
+        with sentences(store.folder), file.open(encoding="utf-8-sig", newline="") as opened:
+            rows = list(csv.DictReader(opened))
+    except (UnicodeDecodeError, csv.Error) as problem:
+        raise RecordsError(f"{file} cannot be read ({problem}); correct it, or move it away.") from problem
+    if any(row.get(name) is None for row in rows for name in names):
+        raise RecordsError(
+            f"{file} must have the columns {', '.join(names)} in every line; correct it, or move it away."
+        )
+    return [{name: row[name] for name in names} | {"entry_id": None} for row in rows]
+
+
 def _row(entry: Entry) -> dict[str, Any]:
     return {"tail": entry.tail, "when": entry.when.isoformat(), "kind": entry.kind, "words": entry.words}
 
 
 def add_entries(store: Store, made: Iterable[Entry]) -> int:
     """Keep entries; one that stands there already is left out. Gives how many are new."""
-    new = 0
+    take_in_what_people_said(store)
     with store.writing() as connection:
-        for entry in made:
-            row = _row(entry)
-            there = select(func.count()).where(*(entries.c[name] == value for name, value in row.items()))
-            if connection.execute(there).scalar():
-                continue
-            connection.execute(insert(entries).values(**row, made_at=_now()))
-            touch(connection, entry.tail)
-            new += 1
+        new = _insert_entries(connection, made)
         _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
+    return new
+
+
+def _insert_entries(connection: Connection, made: Iterable[Entry]) -> int:
+    new = 0
+    for entry in made:
+        row = _row(entry)
+        there = select(func.count()).where(*(entries.c[name] == value for name, value in row.items()))
+        if connection.execute(there).scalar():
+            continue
+        connection.execute(insert(entries).values(**row, made_at=_now()))
+        touch(connection, entry.tail)
+        new += 1
     return new
 
 
@@ -151,6 +201,7 @@ def dispose(
         "tail": tail.upper(), "finding": finding, "at": at, "verdict": verdict, "who": who.strip(),
         "words": words.strip(), "entry_id": entry_id, "made_at": _now(),
     }  # fmt: skip
+    take_in_what_people_said(store)
     with store.writing() as connection:
         if entry_id is not None:
             _entry(connection, entry_id)
@@ -184,7 +235,7 @@ def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
             before = connection.execute(select(logs.c.tail).where(logs.c.id == log_id)).first()
             if before is None or before.tail == name:
                 continue
-            connection.execute(update(logs).where(logs.c.id == log_id).values(tail=name, tail_from="assigned"))
+            connection.execute(update(logs).where(logs.c.id == log_id).values(tail=name, tail_from=ASSIGNED))
             connection.execute(update(flights).where(flights.c.log_id == log_id).values(tail=name))
             if before.tail:
                 touch(connection, before.tail)

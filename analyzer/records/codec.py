@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from analyzer.measures.measure import MEASURES, Measure
+from analyzer.records.problems import RecordsError
 from analyzer.trends.history import Reading
 
 _ORDER = tuple(MEASURES)
@@ -27,17 +28,20 @@ def encode(measures: Mapping[str, Measure]) -> bytes:
     return rows.astype("<f8").tobytes()
 
 
-def decode(data: bytes) -> dict[str, Reading]:
-    """Give the readings that ``encode`` was given."""
-    return next(iter(decode_all([data])))
-
-
 def decode_all(many: Iterable[bytes]) -> list[dict[str, Reading]]:
-    """Give the readings of many flights."""
+    """Give the readings that ``encode`` was given, of many flights.
+
+    Raises
+    ------
+    RecordsError
+        When some were kept by a version of the program with other measures.
+    """
     blobs = list(many)
+    if any(len(blob) != 8 * _WIDTH * len(_ORDER) for blob in blobs):
+        raise RecordsError("These flights were analysed by a version with other measures. Run: taper rebuild.")
     rows = np.frombuffer(b"".join(blobs), dtype="<f8").reshape(len(blobs), len(_ORDER), _WIDTH)
-    known = np.isfinite(rows[:, :, 0])
-    return [
-        {name: Reading(*row) for name, row, there in zip(_ORDER, flight, here, strict=True) if there}
-        for flight, here in zip(rows.tolist(), known.tolist(), strict=True)
-    ]
+    flight, measure = np.nonzero(np.isfinite(rows[:, :, 0]))
+    readings: list[dict[str, Reading]] = [{} for _ in blobs]
+    for place, name, values in zip(flight.tolist(), measure.tolist(), rows[flight, measure].tolist(), strict=True):
+        readings[place][_ORDER[name]] = Reading(*values)
+    return readings

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import gzip
 import os
+import secrets
+import time
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,6 +19,9 @@ from analyzer.records.store import ORIGINALS, TRACES
 
 if TYPE_CHECKING:
     import polars as pl
+
+#: Ends the name of a file that is being written.
+PARTIAL = ".partial"
 
 
 def original_path(folder: Path, digest: str) -> Path:
@@ -37,16 +43,36 @@ def write_whole(path: Path, data: bytes) -> None:
         When it cannot be written; no part of it is left.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    partial = path.with_name(f"{path.name}.{os.getpid()}.partial")
+    partial = path.with_name(f"{path.name}.{os.getpid()}-{secrets.token_hex(4)}{PARTIAL}")
     try:
         with partial.open("wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
         partial.replace(path)
-    except OSError:
+        _settle(path.parent)
+    except BaseException:
         partial.unlink(missing_ok=True)
         raise
+
+
+def _settle(folder: Path) -> None:
+    """Let a new name in a folder outlast a power failure, where the system can be told to."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def remove_partial(folder: Path, older_than_s: float = 3600.0) -> None:
+    """Remove what killed programs left half written; what is young may be a running one's."""
+    for path in folder.rglob(f"*{PARTIAL}"):
+        with contextlib.suppress(OSError):
+            if time.time() - path.stat().st_mtime > older_than_s:
+                path.unlink()
 
 
 def packed(data: bytes) -> bytes:

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlalchemy import delete, func, select
+from sqlalchemy.dialects.sqlite import insert
 
-from analyzer.records.adding import touch
-from analyzer.records.files import remove_files
+from analyzer.records.keeping import remove_leaving, touch
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.problems import RecordsError
-from analyzer.records.store import Store, sentences
-from analyzer.records.tables import flights, logs
+from analyzer.records.store import Store
+from analyzer.records.tables import flights, leaving, logs
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,18 +51,18 @@ def would_go(store: Store, wanted: Sequence[str]) -> Going:
 def forget(store: Store, going: Going) -> None:
     """Remove logs with their flights, measures, findings, readings and originals.
 
-    The database lets go of all of them at once, then their files go; a file left behind does no harm.
+    The database lets go of all of them at once and notes whose files are to go; those are removed then, or by the
+    next command that changes the records, should this one be stopped.
 
     Raises
     ------
     RecordsError
-        When the records cannot be written; nothing is gone then.
+        When the records cannot be written.
     """
     with store.writing() as connection:
         for log in going.logs:
-            connection.execute(delete(logs).where(logs.c.id == log.id))
+            connection.execute(delete(logs).where(logs.c.id == log.id, logs.c.hash == log.hash))
+            connection.execute(insert(leaving).values(hash=log.hash).on_conflict_do_nothing())
         for tail in {log.tail for log in going.logs if log.tail}:
             touch(connection, tail)
-    with sentences(store.folder):
-        for log in going.logs:
-            remove_files(store.folder, log.hash)
+    remove_leaving(store)

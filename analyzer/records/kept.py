@@ -9,31 +9,33 @@ with open_records(records_folder()) as store:
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select, update
+from sqlalchemy import func, select
 
-from analyzer import __version__
-from analyzer.aircraft import Fleet, read_fleet
+from analyzer.aircraft import Fleet
 from analyzer.measures.measure import MEASURES
-from analyzer.records import codec
-from analyzer.records.changing import entries_of
 from analyzer.records.files import read_trace
+from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.problems import RecordsError
-from analyzer.records.store import FLEET, Store
+from analyzer.records.reviewing import tail_review, tail_reviews
+from analyzer.records.store import Store
 from analyzer.records.tables import findings, flights, logs, measures
-from analyzer.records.tables import tails as tails_table
 from analyzer.trends.chart import ChartPoint, chart_points
-from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
-from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.series import BY_MEASURE
 from analyzer.trends.tail import follow_tail
 
 if TYPE_CHECKING:
     import polars as pl
+
+
+__all__ = [
+    "KeptFlight", "KeptLog", "KeptTail", "chart", "fleet_kept", "flight_findings", "flight_record", "kept_history",
+    "kept_logs", "measures_table", "tail_flights", "tail_review", "tail_reviews", "tails", "trace",
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,7 @@ class KeptLog:
     original_kept: bool
     added_at: str
     analysis: str  # version that analysed it
+    columns: Mapping[str, str]  # role -> header that a person named for this log, before those of its aircraft
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,14 +106,15 @@ def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = Fal
     """Give the logs that are kept, of one tail or of all, in order of start; or those that name no aircraft."""
     asked = select(
         logs.c.id, logs.c.hash, logs.c.source, logs.c.tail, logs.c.tail_from, logs.c.rows, logs.c.starts,
-        logs.c.warnings, logs.c.original_kept, logs.c.added_at, logs.c.analysis,
+        logs.c.warnings, logs.c.original_kept, logs.c.added_at, logs.c.analysis, logs.c.columns,
     ).order_by(logs.c.starts, logs.c.id)  # fmt: skip
     if tail is not None:
         asked = asked.where(logs.c.tail == tail.upper())
     if without_tail:
         asked = asked.where(logs.c.tail.is_(None))
     with store.reading() as connection:
-        return [KeptLog(*row[:7], tuple(row[7]), *row[8:]) for row in connection.execute(asked)]
+        rows = connection.execute(asked).all()
+    return [KeptLog(*(*row[:7], tuple(row[7]), *row[8:11], row[11] or {})) for row in rows]
 
 
 def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
@@ -240,96 +244,6 @@ def trace(store: Store, flight_id: int) -> pl.DataFrame:
     return read_trace(store.folder, row.hash).filter(pl.col("time_s").is_between(row.from_s, row.to_s))
 
 
-def fleet_kept(store: Store) -> Fleet:
-    """Give the fleet file kept with the records, an empty fleet when there is none.
-
-    Raises
-    ------
-    FleetFileError
-        When it was spoilt by hand.
-    """
-    path = store.folder / FLEET
-    return read_fleet(path) if path.exists() else Fleet()
-
-
-def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History:
-    """Give a tail's flights and entries for the trends."""
-    asked = (
-        select(
-            flights.c.id, flights.c.starts, flights.c.ends, flights.c.hours, flights.c.nominal_voltage,
-            flights.c.ammeter, flights.c.air_start, flights.c.air_flight, flights.c.drawn_ah, flights.c.readings,
-        )
-        .where(flights.c.tail == tail, flights.c.starts.is_not(None))
-        .order_by(flights.c.starts, flights.c.id)
-    )  # fmt: skip
-    found = (
-        select(findings.c.flight_id, findings.c.name, findings.c.severity)
-        .join(flights, flights.c.id == findings.c.flight_id)
-        .where(flights.c.tail == tail)
-    )
-    with store.reading() as connection:
-        rows = connection.execute(asked).all()
-        by_flight: dict[int, list[FlightFinding]] = {}
-        for flight_id, name, severity in connection.execute(found):
-            by_flight.setdefault(flight_id, []).append(FlightFinding(name, severity))
-        entries = [kept.entry for kept in entries_of(connection, tail)]
-    readings = codec.decode_all(row.readings for row in rows)
-    summaries = [
-        FlightSummary(
-            datetime.fromisoformat(row.starts), datetime.fromisoformat(row.ends), *row[3:9], own,
-            tuple(by_flight.get(row.id, ())),
-        )
-        for row, own in zip(rows, readings, strict=True)
-    ]  # fmt: skip
-    profile = (fleet_kept(store) if fleet is None else fleet).of(tail)
-    return history_of(tail, summaries, entries, profile)
-
-
 def chart(store: Store, tail: str, measure: str, fleet: Fleet | None = None) -> list[ChartPoint]:
     """Give a measure of a tail point by point for a chart; none where no flight carries it."""
-    return chart_points(follow_tail(kept_history(store, tail, fleet)), measure)
-
-
-def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> dict[str, Any]:
-    """Give a tail's trends and findings by the contract.
-
-    Kept from the last time while neither flights, entries, profile nor the analysis have changed.
-    """
-    return tail_reviews(store, [tail], fleet)[0]
-
-
-def tail_reviews(store: Store, wanted: Sequence[str], fleet: Fleet | None = None) -> list[dict[str, Any]]:
-    """Give the reviews of several tails."""
-    known = fleet_kept(store) if fleet is None else fleet
-    with store.reading() as connection:
-        rows = {row.tail: row for row in connection.execute(select(tails_table))}
-    reviews, renewed = [], []
-    for tail in wanted:
-        row = rows.get(tail)
-        mark = f"{row.revision if row else 0}|{_profile_mark(known, tail)}|{__version__}"
-        if row is not None and row.review is not None and row.reviewed == mark:
-            reviews.append(json.loads(row.review))
-            continue
-        review = tail_document(review_tail(kept_history(store, tail, known)))
-        reviews.append(review)
-        renewed.append((tail, row.revision if row else 0, mark, review))
-    if renewed and store.writable:
-        _keep_reviews(store, renewed)
-    return reviews
-
-
-def _profile_mark(fleet: Fleet, tail: str) -> str:
-    import hashlib
-
-    return hashlib.sha256(repr(fleet.of(tail)).encode()).hexdigest()[:16]
-
-
-def _keep_reviews(store: Store, renewed: list[tuple[str, int, str, dict[str, Any]]]) -> None:
-    """Keep reviews for the next reader, unless the tail has changed again meanwhile."""
-    with store.writing() as connection:
-        for tail, revision, mark, review in renewed:
-            connection.execute(
-                update(tails_table)
-                .where(tails_table.c.tail == tail, tails_table.c.revision == revision)
-                .values(reviewed=mark, review=json.dumps(review, allow_nan=False))
-            )
+    return chart_points(follow_tail(kept_history(store, tail, fleet), [BY_MEASURE[measure]]), measure)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import sqlalchemy
 from sqlalchemy import Connection, Engine, event
-from sqlalchemy.exc import DatabaseError, IntegrityError
+from sqlalchemy.exc import DatabaseError
 
 from analyzer.records.problems import RecordsError
 from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
@@ -27,6 +28,10 @@ class Store:
         self.folder = folder
         self.writable = writable
         self._engine = engine
+
+    def __reduce__(self) -> tuple[Callable[[Path], Store], tuple[Path]]:
+        """A process that is given a store opens the folder for itself."""
+        return open_records, (self.folder,)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -99,7 +104,7 @@ def _not_writable(folder: Path) -> str:
 
 def _engine(database: Path, *, writable: bool) -> Engine:
     """An engine whose transactions begin as they are meant: a writer takes its turn at once."""
-    address = f"file:{_quoted(database)}" + ("?mode=rwc" if writable else "?mode=ro&immutable=1")
+    address = f"file:{_quoted(database)}?{'mode=rwc' if writable else _read_only(database)}"
 
     def connect() -> sqlite3.Connection:
         connection = sqlite3.connect(
@@ -108,7 +113,7 @@ def _engine(database: Path, *, writable: bool) -> Engine:
         connection.execute("PRAGMA foreign_keys = ON")
         if writable:
             connection.execute("PRAGMA journal_mode = WAL")
-            connection.execute("PRAGMA synchronous = NORMAL")
+            connection.execute("PRAGMA synchronous = FULL")
         return connection
 
     engine = sqlalchemy.create_engine("sqlite+pysqlite://", creator=connect, poolclass=sqlalchemy.NullPool)
@@ -119,6 +124,24 @@ def _engine(database: Path, *, writable: bool) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _read_only(database: Path) -> str:
+    """How a database in a folder that cannot be written to is opened.
+
+    Beside a writer of another account it is read as always. Only where nobody writes, as on a disk mounted
+    read-only, the files beside the database cannot be made that reading needs, and it is taken for unchanging.
+    """
+    plain, unchanging = "mode=ro", "mode=ro&immutable=1"
+    written = database.with_name(f"{database.name}-wal")
+    if written.exists() and written.stat().st_size:
+        return plain
+    try:
+        with contextlib.closing(sqlite3.connect(f"file:{_quoted(database)}?{plain}", uri=True)) as tried:
+            tried.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.Error:
+        return unchanging
+    return plain
 
 
 def _quoted(path: Path) -> str:
@@ -161,8 +184,6 @@ def sentences(folder: Path) -> Iterator[None]:
     """Turn what a disk or a database can do wrong into one sentence."""
     try:
         yield
-    except IntegrityError:
-        raise
     except (DatabaseError, sqlite3.DatabaseError) as problem:
         raise RecordsError(_of_database(folder, str(getattr(problem, "orig", problem)))) from problem
     except OSError as problem:

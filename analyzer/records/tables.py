@@ -21,7 +21,7 @@ from sqlalchemy import (
 )
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 2
+SCHEMA = 3
 
 metadata = MetaData()
 
@@ -41,6 +41,7 @@ logs = Table(
     Column("original_kept", Boolean, nullable=False),
     Column("added_at", String(32), nullable=False),  # ISO 8601, UTC
     Column("analysis", String(32), nullable=False),  # version that analysed it
+    Column("columns", JSON(none_as_null=True)),  # role -> header that a person named for this log; null for none
 )
 Index("logs_by_tail", logs.c.tail)
 
@@ -128,6 +129,13 @@ tails = Table(
 )
 
 
+leaving = Table(
+    "leaving",
+    metadata,
+    Column("hash", String(64), primary_key=True),  # of a log that was forgotten while its files are still there
+)
+
+
 def _add_tails(connection: Connection) -> None:
     """Version 1 kept no reviews of tails."""
     tails.create(connection)
@@ -136,5 +144,11 @@ def _add_tails(connection: Connection) -> None:
         connection.execute(tails.insert().values(tail=tail, revision=1))
 
 
+def _add_columns_and_leaving(connection: Connection) -> None:
+    """Version 2 read every log of a tail alike, and could not tell a forgotten log's files from a lost log's."""
+    connection.exec_driver_sql("ALTER TABLE logs ADD COLUMN columns JSON")
+    leaving.create(connection)
+
+
 #: Version -> step to the next one.
-STEPS: dict[int, Callable[[Connection], None]] = {1: _add_tails}
+STEPS: dict[int, Callable[[Connection], None]] = {1: _add_tails, 2: _add_columns_and_leaving}

@@ -14,7 +14,7 @@ EVERY_S = 5.0
 
 def watch(
     paths: Iterable[Path],
-    add: Callable[[list[Source | Refusal]], None],
+    add: Callable[[list[Source | Refusal]], object],
     *,
     every_s: float = EVERY_S,
     going: Callable[[], bool] = lambda: True,

@@ -1,20 +1,29 @@
-"""Did it help: each maintenance entry's flights before and after, by the measures that it can change."""
+"""Did it help: each maintenance entry's flights before and after, by the measures that it can change.
+
+One robust model spans both sides: the level at which the aircraft was brought in (carried on along a drift that had
+been seen by then), the change at the entry, and the weather and load as far as the tail's earlier flights have taught
+them. A change counts when it is sure and larger than innocent causes may leave, as everywhere in the trends.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import exp
+from bisect import bisect_left
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
-from analyzer.series import step_noise
+from analyzer.series import Floats
+from analyzer.trends.detection import Alarm, Stretch
 from analyzer.trends.entries import Entry, kinds
-from analyzer.trends.series import BY_MEASURE, Series
-from analyzer.trends.tail import FollowedTail, freed, student_95
+from analyzer.trends.regression import design_of, robust_fit
+from analyzer.trends.series import BY_MEASURE, Matrix, Series
+from analyzer.trends.tail import FollowedTail, student_95
 
+#: After work on the meter the same aircraft reads differently: that is neither better nor worse.
+OF_THE_METER = "instrument_replaced"
 Verdict = Literal["helped", "worse", "changed", "no change", "too few flights yet"]
 
 
@@ -31,6 +40,7 @@ class Compared:
     high: float | None = None
     flights_before: int = 0
     flights_after: int = 0
+    amiss: bool = False  # it had been seen to move, or lay past its limit, when the work was done
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +48,7 @@ class Comparison:
     """One entry and what came of it."""
 
     entry: Entry
-    verdict: Literal["helped", "changed", "did not help", "too few flights yet", "nothing to compare"]
+    verdict: Literal["helped", "changed", "did not help", "no change", "too few flights yet", "nothing to compare"]
     measures: tuple[Compared, ...]
 
     def document(self) -> dict[str, Any]:
@@ -78,67 +88,114 @@ def compare_entries(tail: FollowedTail) -> tuple[Comparison, ...]:
 def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
     measures = [name for name in BY_MEASURE if name in kinds()[entry.kind].resets]
     compared = tuple(_measure(tail, entry, name) for name in measures if tail.series[name].n)
+    return Comparison(entry, _taken_together(compared), compared)
+
+
+def _taken_together(
+    compared: tuple[Compared, ...],
+) -> Literal["helped", "changed", "did not help", "no change", "too few flights yet", "nothing to compare"]:
+    """One verdict of an entry; "did not help" where something was amiss and is still, or something grew worse."""
     verdicts = {one.verdict for one in compared}
     if not compared:
-        return Comparison(entry, "nothing to compare", compared)
-    if verdicts <= {"too few flights yet"}:
-        return Comparison(entry, "too few flights yet", compared)
-    if "worse" in verdicts or not verdicts & {"helped", "changed"}:
-        return Comparison(entry, "did not help", compared)
-    return Comparison(entry, "helped" if "helped" in verdicts else "changed", compared)
+        return "nothing to compare"
+    if verdicts == {"too few flights yet"}:
+        return "too few flights yet"
+    if "helped" in verdicts:
+        return "changed" if "worse" in verdicts else "helped"
+    if "worse" in verdicts or any(one.amiss and one.verdict == "no change" for one in compared):
+        return "did not help"
+    return "changed" if "changed" in verdicts else "no change"
 
 
 def _measure(tail: FollowedTail, entry: Entry, measure: str) -> Compared:
-    series = tail.series[measure]
-    flights = tail.history.flights
-    starts = [flights[int(place)].start for place in series.flight]
-    others = [e.when for e in tail.history.entries if e is not entry and measure in kinds()[e.kind].resets]
-    since = max((when for when in others if when < entry.when), default=None)
-    until = min((when for when in others if when > entry.when), default=None)
-    at = sum(start < entry.when for start in starts)
-    window = 2 * int(limit_value("trend_recent"))
-    first = max(at - window, 0 if since is None else sum(start < since for start in starts))
-    end = min(at + window, len(starts) if until is None else sum(start < until for start in starts))
-    if min(at - first, end - at) < limit_value("trend_fewest_step"):
-        return Compared(measure, "too few flights yet", flights_before=at - first, flights_after=end - at)
-    return _judged(tail, series, first, at, end)
+    """Compare the latest flights before an entry, and since the measure last stepped, with the first ones after it."""
+    series, stretches = tail.series[measure], tail.followed[measure].stretches
+    starts = [tail.history.flights[int(place)].start for place in series.flight]
+    at = bisect_left(starts, entry.when)
+    before = next((one for one in stretches if one.end == at), None)
+    after = next((one for one in stretches if one.first == at), None)
+    flights = (0 if before is None else at - before.first, 0 if after is None else after.end - at)
+    if before is None or after is None or min(flights) < limit_value("trend_fewest_step"):
+        return Compared(measure, "too few flights yet", flights_before=flights[0], flights_after=flights[1])
+    return _judged(tail, entry, series, before, after)
 
 
-def _judged(tail: FollowedTail, series: Series, first: int, at: int, end: int) -> Compared:
-    """Compare the last points before ``at`` with those from it up to ``end``.
+def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, after: Stretch) -> Compared:
+    """Fit both sides at once; of a tail's own weather what ``after`` begins with is known."""
+    at, recent = after.first, int(limit_value("trend_recent"))
+    first = max(before.first, at - (recent if before.drift is None else 2 * recent))
+    end = min(after.end, at + 2 * recent)
+    part = replace(series.part(first, end), prior_mean=after.series.prior_mean, prior_sd=after.series.prior_sd)
+    design, mean, sd = _both_sides(part, at - first, None if before.drift is None else series.hours[before.drift.began])
+    coefficients, covariance = robust_fit(part, design, mean, sd)
+    usual = np.where(part.of_the_air, 0.0, np.median(part.covariates, axis=0))
+    effects = coefficients[design.shape[1] - usual.size :]
+    level, change = float(coefficients[0] + usual @ effects), float(coefficients[1])
+    half = student_95(part.n - design.shape[1]) * float(np.sqrt(covariance[1, 1]))
+    moved = _seen_to_move(tail, series, before)
+    ends = (level, level + change)
+    shown = np.array([*ends, change, change - half, change + half])
+    shown = np.exp(shown) if series.kind.logarithmic else shown
+    verdict: Verdict = "no change"
+    if abs(change) > max(half, float(series.moved[at - 1])):
+        verdict = "changed" if entry.kind == OF_THE_METER else _verdict(tail, series, ends, moved)
+    amiss = moved is not None or _past_limit(tail, series, float(shown[0]))
+    told = dict(zip(("before", "after", "change", "low", "high"), shown.tolist(), strict=True))
+    return Compared(
+        series.kind.measure, verdict, **told, flights_before=at - first, flights_after=end - at, amiss=amiss
+    )
 
-    The last ones, since what drifted before the work was done is what the work was for. The error is that of
-    two medians, 1.2533 sigma / sqrt(n) each, sigma from one flight to the next.
+
+def _both_sides(part: Series, count: int, drifts_from_h: float | None) -> tuple[Matrix, Floats, Floats]:
+    """Give the design of a stretch with an entry after its first ``count`` points, and what is known beforehand.
+
+    Columns: level just before the entry, change at it, the drift up to it if there was one, covariates.
     """
-    kind = series.kind
-    values = freed(series)
-    last, since = values[max(first, at - int(limit_value("trend_recent"))) : at], values[at:end]
-    before = float(np.median(last))
-    change = float(np.median(since)) - before
-    noise = max(step_noise(values[first:at]), step_noise(since))
-    reach = student_95(end - first - 2 - series.covariates.shape[1])
-    half = reach * 1.2533 * noise * float(np.sqrt(1.0 / last.size + 1.0 / since.size))
-    verdict = _verdict(tail, kind.worse, (before, before + change), half)
-    numbers = [before, before + change, change, change - half, change + half]
-    if kind.logarithmic:
-        numbers = [exp(number) for number in numbers]
-    before, after, change, low, high = numbers
-    return Compared(kind.measure, verdict, before, after, change, low, high, at - first, end - at)
+    design, mean, sd = design_of(part, with_slope=False)
+    since = (np.arange(part.n) >= count).astype(np.float64)
+    columns, spreads = [since], [sd[0]]
+    if drifts_from_h is not None:
+        last = part.hours[count - 1]
+        columns.append(np.minimum(np.maximum(part.hours, drifts_from_h) - last, 0.0))
+        spreads.append(limit_value("trend_slope_spread") * float(part.moved[0]) / 100.0)
+    return (
+        np.column_stack([design[:, :1], *columns, design[:, 1:]]),
+        np.insert(mean, 1, np.zeros(len(columns))),
+        np.insert(sd, 1, spreads),
+    )
 
 
-def _verdict(tail: FollowedTail, worse: int, ends: tuple[float, float], half: float) -> Verdict:
-    """Helped when the change for the better is sure.
+def _seen_to_move(tail: FollowedTail, series: Series, before: Stretch) -> float | None:
+    """How far the measure had been seen to move for the worse, by drift or step, when the work was done."""
+    steps = [one for one in tail.followed[series.kind.measure].steps if one.began == before.first]
+    alarms: list[Alarm] = [*steps, *([] if before.drift is None else [before.drift])]
+    moved = sum(one.moved for one in alarms)
+    for_the_worse = bool(alarms) and (series.kind.worse == 0 or moved * series.kind.worse > 0.0)
+    return moved if for_the_worse else None
 
-    A voltage that may be neither high nor low is better when it comes nearer to its band; inside the band one
-    setting is as good as another.
+
+def _past_limit(tail: FollowedTail, series: Series, level: float) -> bool:
+    up, down = series.kind.limit_up, series.kind.limit_down
+    return (up is not None and level > tail.limits[up]) or (down is not None and level < tail.limits[down])
+
+
+def _verdict(tail: FollowedTail, series: Series, ends: tuple[float, float], moved: float | None) -> Verdict:
+    """Whether a sure change was for the better.
+
+    A voltage that may be neither high nor low is better when it comes into its band or most of the way to it, or
+    inside the band undoes most of what it had been seen to move; otherwise one setting there is as good as another.
     """
-    if abs(ends[1] - ends[0]) <= half:
-        return "no change"
-    better = -(ends[1] - ends[0]) * worse
-    if worse == 0:
-        low, high = tail.limits["regulated_low"], tail.limits["regulated_high"]
-        outside = [max(low - end, end - high, 0.0) for end in ends]
-        better = outside[0] - outside[1]
-    if better == 0.0:
+    change = ends[1] - ends[0]
+    if series.kind.worse:
+        return "helped" if change * series.kind.worse < 0.0 else "worse"
+    low, high = tail.limits["regulated_low"], tail.limits["regulated_high"]
+    outside = [max(low - end, end - high, 0.0) for end in ends]
+    if outside[1] > outside[0]:
+        return "worse"
+    if outside[0] > 0.0:
+        return "helped" if outside[1] <= 0.5 * outside[0] else "changed"
+    if moved is None:
         return "changed"
-    return "helped" if better > 0.0 else "worse"
+    if change * moved > 0.0:
+        return "worse"
+    return "helped" if abs(change) >= 0.5 * abs(moved) else "changed"

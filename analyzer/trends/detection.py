@@ -23,7 +23,7 @@ from analyzer.limits import limit_value
 from analyzer.series import Floats
 from analyzer.trends.regression import Prefixes, prefixes
 from analyzer.trends.series import Matrix, Series
-from analyzer.trends.shapes import Bend, Step, best_bend, best_step, is_step
+from analyzer.trends.shapes import Bend, Step, best_bend, sure_step
 
 #: Lengths of the latest stretch that is compared with what went before [flights].
 WINDOWS = (3, 5, 8, 12)
@@ -50,6 +50,7 @@ class Stretch:
     first: int
     end: int
     series: Series  # the points of the stretch
+    away: Floats  # (n,) each point against its forecast from those before it, in standard deviations
     drift: Alarm | None = None
 
 
@@ -75,16 +76,19 @@ def follow(series: Series, resets: list[int]) -> Followed:
     edges = [0, *[r for r in resets if 0 < r < series.n], series.n]
     known = (series.prior_mean, series.prior_sd)
     for first, end in pairwise(edges):
-        at = first
+        at = seen = first
         while at < end:
             part = _part(series, at, end, known)
-            found = _watch(part)
-            known = _learned(part, found.split if found.split is not None else part.n)
-            alarms += [_moved_to(alarm, at) for alarm in found.alarms]
-            stop = at + (found.split if found.split is not None else part.n)
-            drift = next((alarm for alarm in found.alarms if alarm.shape == "drift"), None)
-            stretches.append(Stretch(at, stop, part.upto(stop - at), None if drift is None else _moved_to(drift, at)))
-            at = stop
+            line = prefixes(part, with_slope=True)
+            found = _watch(part, line, seen - at)
+            count = part.n if found.split is None else found.split
+            known = _learned(part, line, count)
+            own = tuple(_moved_to(alarm, at) for alarm in found.alarms)
+            drift = next((alarm for alarm in own if alarm.shape == "drift"), None)
+            away = (line.innovation / line.scale[:-1])[:count]
+            stretches.append(Stretch(at, at + count, part.upto(count), away, drift))
+            alarms += own
+            at, seen = at + count, own[-1].raised if found.split is not None else end
     return Followed(tuple(stretches), tuple(alarms), tuple(a for a in alarms if a.shape == "step"))
 
 
@@ -96,13 +100,12 @@ def _moved_to(alarm: Alarm, by: int) -> Alarm:
     return replace(alarm, raised=alarm.raised + by, began=alarm.began + by)
 
 
-def _learned(part: Series, count: int) -> tuple[Floats, Floats]:
+def _learned(part: Series, line: Prefixes, count: int) -> tuple[Floats, Floats]:
     """What the first points of a stretch teach of the covariates' effects, for the stretches after it."""
     if count < limit_value("trend_fewest") or not part.covariates.shape[1]:
         return part.prior_mean, part.prior_sd
-    fit = prefixes(part.upto(count), with_slope=True)
-    sd = np.sqrt(np.diagonal(fit.covariance[-1])[2:]) * fit.scale[-1]
-    return fit.coefficients[-1][2:], np.minimum(limit_value("trend_carried_over") * sd, part.prior_sd)
+    sd = np.sqrt(np.diagonal(line.covariance[count])[2:]) * line.scale[count]
+    return line.coefficients[count][2:], np.minimum(limit_value("trend_carried_over") * sd, part.prior_sd)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,22 +114,25 @@ class _Found:
     split: int | None  # point at which a step starts the series anew
 
 
-def _watch(part: Series) -> _Found:
-    """Watch one stretch up to its first step; a drift before it is kept too."""
+def _watch(part: Series, line: Prefixes, seen: int) -> _Found:
+    """Watch one stretch up to its first step; a drift before it is kept too.
+
+    ``line`` is the fit to every prefix, ``seen`` the point at which the stretch was known to have begun: nothing can
+    have been raised in it before.
+    """
     if part.n < limit_value("trend_fewest"):
         return _Found((), None)
-    drifting, flat = prefixes(part, with_slope=True), prefixes(part, with_slope=False)
-    drift = _drift_watch(part, drifting)
-    shift = _shift_watch(part, flat)
-    spoken = np.flatnonzero(drift | shift)
+    drift = _drift_watch(part, line)
+    shift = _shift_watch(part, prefixes(part, with_slope=False))
+    spoken = seen + np.flatnonzero((drift | shift)[seen:])
     if not spoken.size:
         return _Found((), None)
     count = int(spoken[0]) + 1
-    step = best_step(part.upto(count))
-    if step is not None and is_step(part.upto(count), limit_value("trend_step_margin")):
+    step = sure_step(part.upto(count), limit_value("trend_step_margin"))
+    if step is not None:
         return _Found((_step_alarm(step, count - 1),), step.at)
     alarm = _drift_alarm(best_bend(part.upto(count)), count - 1)
-    later = _step_after(part, drifting, count)
+    later = _step_after(part, line, count)
     if later is None:
         return _Found((alarm,), None)
     return _Found((alarm, _step_alarm(later[0], later[1])), later[0].at)
@@ -184,9 +190,8 @@ def _step_after(part: Series, fit: Prefixes, count: int) -> tuple[Step, int] | N
         early = end <= count + 4 * every
         if not early and np.abs(np.median(recent)) < reach:
             continue
-        so_far = part.upto(end)
-        step = best_step(so_far)
-        if step is not None and is_step(so_far, limit_value("trend_step_margin_after")):
+        step = sure_step(part.upto(end), limit_value("trend_step_margin_after"))
+        if step is not None:
             return step, end - 1
     return None
 

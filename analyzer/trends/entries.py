@@ -46,6 +46,11 @@ def kinds() -> Mapping[str, Kind]:
     return {name: Kind(name, entry["words"], frozenset(entry["resets"])) for name, entry in document.items()}
 
 
+def kinds_reset(entries: Iterable[Entry], measure: str) -> list[Entry]:
+    """Give the entries that start a measure's trend anew."""
+    return [entry for entry in entries if measure in kinds()[entry.kind].resets]
+
+
 def make_entry(tail: str, when: str, kind: str, words: str) -> Entry:
     """Give an entry from what a person wrote.
 

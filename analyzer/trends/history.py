@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,6 +18,10 @@ from analyzer.limits import limit_value
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
     from analyzer.trends.entries import Entry
+
+
+#: Two flights do not begin at one moment, however short they are.
+_MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +97,17 @@ def history_of(
 ) -> History:
     """Give a tail's history in order, each flight once.
 
-    The same flight may come in two files: of flights that overlap in time the one seen first is kept.
+    The same flight may come in two files, one of them perhaps cut short: of flights that overlap in time the longest
+    is kept, of equally long ones that with more readings.
     """
+    told = sorted(flights, key=lambda one: (one.end - one.start, len(one.readings), one.hours), reverse=True)
     kept: list[FlightSummary] = []
-    for flight in sorted(flights, key=lambda one: one.start):
-        if not kept or flight.start >= kept[-1].end:
-            kept.append(flight)
+    for flight in told:
+        place = bisect_left(kept, flight.start, key=lambda one: one.start)
+        clear_of_earlier = place == 0 or kept[place - 1].end <= flight.start
+        clear_of_later = place == len(kept) or max(flight.end, flight.start + _MOMENT) <= kept[place].start
+        if clear_of_earlier and clear_of_later:
+            kept.insert(place, flight)
     return History(tail, tuple(kept), tuple(sorted(entries, key=lambda entry: entry.when)), aircraft)
 
 

@@ -19,9 +19,10 @@ from analyzer.findings.finding import SEVERITIES, Cause
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.detection import Alarm
+from analyzer.trends.entries import kinds_reset
 from analyzer.trends.history import History
 from analyzer.trends.series import BY_MEASURE, Kind, Series
-from analyzer.trends.tail import FollowedTail, Trend, freed, kinds_reset
+from analyzer.trends.tail import FollowedTail, Trend, freed, left, level_left
 
 #: Measures of one voltmeter: when it reads differently all of them step alike.
 OF_THE_VOLTMETER = ("regulated_voltage", "resting_voltage")
@@ -133,12 +134,12 @@ def _undone(tail: FollowedTail, found: list[TrendFinding], one: _Raised) -> bool
 def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFinding:
     history, kind, alarm = tail.history, one.kind, one.alarm
     flights = history.flights
-    before = freed(one.series)[max(0, alarm.began - int(limit_value("trend_recent"))) : alarm.began + 1]
-    start = float(np.median(before)) if alarm.began else float(freed(one.series)[0])
+    start = level_left(one.series, left(tail.followed[kind.measure], alarm), alarm)
     ends = (start, start + alarm.moved)
     if kind.logarithmic:
         ends = (exp(ends[0]), exp(ends[1]))
     hours = float(one.series.hours[alarm.raised] - one.series.hours[alarm.began])
+    lapsed = _reset_after(tail, kind, one.flight)
     evidence: dict[str, object] = {
         "measure": kind.measure,
         "from": round(ends[0], 3),
@@ -152,10 +153,10 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
     }
     return TrendFinding(
         name=kind.finding,
-        severity=_severity(tail, one, ends[1], trend),
+        severity=_severity(tail, one, ends[1], None if lapsed else trend),
         raised_flight=one.flight,
         raised_at=flights[one.flight].start,
-        lapsed_at=_reset_after(tail, kind, one.flight),
+        lapsed_at=lapsed,
         began=flights[one.began_flight].start,
         evidence=evidence,
         says=_says(one, ends, hours, flights[one.began_flight].start),
@@ -172,15 +173,18 @@ def _says(one: _Raised, ends: tuple[float, float], hours: float, since: datetime
     return f"{words} has moved {figures} over {hours:.0f} engine hours since {since:%Y-%m-%d}, {taken}."
 
 
-def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend) -> str:
-    """Warning past the limit, caution when it may be reached soon or a step came, else advisory."""
+def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None) -> str:
+    """Warning past the limit, caution when it may be reached soon or a step came, else advisory.
+
+    ``trend`` is the measure's present one, None for a finding that has lapsed.
+    """
     kind = one.kind
     name = kind.limit_up if one.alarm.moved > 0.0 or kind.limit_down is None else kind.limit_down
     if name is not None:
         past = (now - tail.limits[name]) * (1.0 if one.alarm.moved > 0.0 else -1.0) > 0.0
         if past:
             return "warning" if kind.measure != "recharge_time_constant" else "caution"
-    soon = trend.projection is not None and trend.projection.earliest <= limit_value("trend_soon")
+    soon = trend is not None and trend.projection is not None and trend.projection.earliest <= limit_value("trend_soon")
     return "caution" if soon or one.alarm.shape == "step" else "advisory"
 
 

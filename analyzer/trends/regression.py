@@ -44,7 +44,7 @@ def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]
     if with_slope:
         columns.append(series.hours - (series.hours[0] if series.n else 0.0))
     first = series.value[0] if series.n else 0.0
-    unit = np.sqrt(series.variance.mean()) if series.n else 1.0
+    unit = np.sqrt(series.variance[0]) if series.n else 1.0  # of the first point: none may depend on a later one
     mean = np.concatenate([[first], np.zeros(len(columns) - 1), series.prior_mean])
     own = [WIDE * unit]
     if with_slope:
@@ -53,36 +53,48 @@ def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]
     return np.column_stack([*columns, series.covariates]), mean, sd
 
 
+def own_terms(series: Series, has_shape: bool) -> int:
+    """Count the terms that settle on a series: level, slope or shape, known effects.
+
+    Columns that stand in for air which some flights lack do not count: whether any does may be known only later.
+    """
+    return 1 + has_shape + len(series.kind.effects)
+
+
 def prefixes(series: Series, with_slope: bool) -> Prefixes:
     """Fit every prefix of a series; an outlying point is drawn in before it is learned from."""
     design, mean, sd = design_of(series, with_slope)
     value = series.value
     reach = limit_value("trend_outlier")
+    covariance = _covariances(design, series.variance, sd)
+    doubt = np.einsum("ij,ijk,ik->i", design, covariance[:-1], design, optimize=True)
+    spread = np.sqrt(series.variance + doubt)
     for _ in range(2):
-        coefficients, covariance = _accumulate(design, value, series.variance, mean, sd)
+        coefficients = _coefficients(design, value, series.variance, mean, covariance)
         forecast = np.einsum("ij,ij->i", design, coefficients[:-1])
-        spread = np.sqrt(series.variance + np.einsum("ij,ijk,ik->i", design, covariance[:-1], design))
         innovation = (series.value - forecast) / spread
-        scale, correlation = _noise(innovation, reach, design.shape[1])
+        scale, correlation = _noise(innovation, reach, own_terms(series, with_slope))
         bound = reach * spread * scale[:-1]
         value = forecast + np.clip(series.value - forecast, -bound, bound)
     return Prefixes(design, coefficients, covariance, scale, correlation, innovation)
 
 
-def _accumulate(design: Matrix, value: Floats, variance: Floats, mean: Floats, sd: Floats) -> tuple[Matrix, Stack]:
-    """Give coefficients and covariance after each point, and before the first."""
-    unit = sd[None, :]  # coefficients are worked in units of their prior spread, so that all is of one size
-    scaled = design * unit
-    information = np.einsum("ij,ik->ijk", scaled, scaled) / variance[:, None, None]
-    remaining = value - design @ mean
-    weighted = scaled * (remaining / variance)[:, None]
-    q = design.shape[1]
-    total = np.concatenate([np.eye(q)[None], information]).cumsum(axis=0)
-    vector = np.concatenate([np.zeros((1, q)), weighted]).cumsum(axis=0)
-    inverse = np.linalg.inv(total)
-    coefficients = mean + unit * np.einsum("ijk,ik->ij", inverse, vector)
-    covariance = inverse * unit[:, :, None] * unit[:, None, :]
-    return np.asarray(coefficients), np.asarray(covariance)
+def _covariances(design: Matrix, variance: Floats, sd: Floats) -> Stack:
+    """Give the coefficients' covariance after each point, and before the first: information adds up."""
+    scaled = design * sd  # coefficients are worked in units of their prior spread, so that all is of one size
+    n, q = scaled.shape
+    information = np.empty((n + 1, q, q))
+    information[0] = np.eye(q)
+    np.multiply(scaled[:, :, None], (scaled / variance[:, None])[:, None, :], out=information[1:])
+    np.cumsum(information, axis=0, out=information)
+    return np.asarray(np.linalg.inv(information) * np.outer(sd, sd))
+
+
+def _coefficients(design: Matrix, value: Floats, variance: Floats, mean: Floats, covariance: Stack) -> Matrix:
+    """Give the coefficients after each point, and before the first."""
+    weighted = design * ((value - design @ mean) / variance)[:, None]
+    vector = np.concatenate([np.zeros((1, mean.size)), weighted]).cumsum(axis=0)
+    return np.asarray(mean + (covariance @ vector[:, :, None])[:, :, 0])
 
 
 def _noise(innovation: Floats, reach: float, free: int) -> tuple[Floats, Floats]:
@@ -110,27 +122,33 @@ class Line:
     slope: float  # per hour
     slope_sd: float
     effects: Floats  # of the covariates
-    residual: Floats  # (n,) in the unit of the series
-    onset_h: float  # engine hours at which the present slope began
 
 
 def robust_line(series: Series, onset_h: float | None = None) -> Line:
-    """Fit level, slope and effects with Huber's loss; flat up to ``onset_h`` when that is given.
-
-    Standard deviations are those of the weighted fit, widened by the residuals' scatter and by their
-    correlation from flight to flight (effective sample size of a first-order autoregression).
-    """
+    """Fit level, slope and effects with Huber's loss; flat up to ``onset_h`` when that is given."""
     design, mean, sd = design_of(series, with_slope=True)
     origin = series.hours[0] if onset_h is None else onset_h
     design[:, 1] = np.maximum(series.hours - origin, 0.0)
+    coefficients, covariance = robust_fit(series, design, mean, sd)
+    at_end = np.zeros(sd.size)
+    at_end[:2] = 1.0, design[-1, 1]
+    level_sd = float(np.sqrt(at_end @ covariance @ at_end))
+    slope, slope_sd = float(coefficients[1]), float(np.sqrt(covariance[1, 1]))
+    return Line(float(at_end @ coefficients), level_sd, slope, slope_sd, coefficients[2:])
+
+
+def robust_fit(series: Series, design: Matrix, mean: Floats, sd: Floats) -> tuple[Floats, Matrix]:
+    """Give the coefficients of a linear model with Huber's loss, and their covariance.
+
+    What is known of each beforehand (``mean``, ``sd``) stands as one more row. The covariance is that of the
+    weighted fit, widened by the residuals' scatter and by their correlation from flight to flight (effective
+    sample size of a first-order autoregression).
+    """
     noise = np.sqrt(series.variance)
     rows = np.vstack([design * sd[None, :] / noise[:, None], np.eye(sd.size)])
     wanted = np.concatenate([(series.value - design @ mean) / noise, np.zeros(sd.size)])
     coefficients = mean + sd * huber(rows, wanted, limit_value("trend_huber"))[0]
-    residual = series.value - design @ coefficients
-    slope_sd, level_sd = _spread(series, design, sd, residual)
-    level = coefficients[0] + coefficients[1] * design[-1, 1]
-    return Line(float(level), level_sd, float(coefficients[1]), slope_sd, coefficients[2:], residual, float(origin))
+    return coefficients, _covariance(series, design, sd, series.value - design @ coefficients)
 
 
 def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
@@ -157,8 +175,7 @@ def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
     return np.asarray(coefficients), scale
 
 
-def _spread(series: Series, design: Matrix, sd: Floats, residual: Floats) -> tuple[float, float]:
-    """Give the standard deviations of slope and present level."""
+def _covariance(series: Series, design: Matrix, sd: Floats, residual: Floats) -> Matrix:
     reach = limit_value("trend_outlier")
     unit = residual / np.sqrt(series.variance)
     belief = limit_value("trend_scatter_belief")
@@ -171,8 +188,4 @@ def _spread(series: Series, design: Matrix, sd: Floats, residual: Floats) -> tup
     clipped = np.clip(unit / scale, -reach, reach)
     lag = float((clipped[1:] * clipped[:-1]).sum() / (belief + (clipped**2).sum()))
     lag = min(max(lag, 0.0), limit_value("trend_correlation_most"))
-    widened = np.sqrt((1.0 + lag) / (1.0 - lag))
-    at_end = np.zeros(sd.size)
-    at_end[:2] = 1.0, design[-1, 1]
-    level_variance = float(at_end @ covariance @ at_end)
-    return float(np.sqrt(covariance[1, 1]) * widened), float(np.sqrt(level_variance) * widened)
+    return np.asarray(covariance * (1.0 + lag) / (1.0 - lag))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Z95, Floats, Mask
+from analyzer.trends.entries import kinds_reset
 from analyzer.trends.history import FlightSummary, History
 
 Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
@@ -223,7 +225,10 @@ def series_of(history: History, kind: Kind) -> Series:
         shown = np.log(np.maximum(shown, limits["trend_smallest_minutes"]))
     half = (shown[:, 2] - shown[:, 1]) / 2.0
     usual = limits[kind.scatter]
-    value = _capped(shown[:, 0], 2.0 * usual) if kind.upper_bound else shown[:, 0]
+    value = shown[:, 0]
+    if kind.upper_bound:
+        anew = np.split(value, reset_points(history, kind, np.array(carried, dtype=np.int64)))
+        value = np.concatenate([_capped(part, 2.0 * usual) for part in anew])
     columns, mean, spread, air = _covariates(history, kind, carried, limits)
     return Series(
         kind=kind,
@@ -238,6 +243,12 @@ def series_of(history: History, kind: Kind) -> Series:
         of_the_air=air,
         moved=limits[kind.moved] + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
     )
+
+
+def reset_points(history: History, kind: Kind, flight: Ints) -> list[int]:
+    """Give the points of a series, whose flights are given, that come first after an entry which starts it anew."""
+    starts = [history.flights[int(place)].start for place in flight]
+    return sorted({bisect_left(starts, entry.when) for entry in kinds_reset(history.entries, kind.measure)})
 
 
 def _capped(values: Floats, above: float) -> Floats:

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.series import Z95, Floats
-from analyzer.trends.regression import design_of
+from analyzer.trends.regression import design_of, own_terms
 from analyzer.trends.series import Series
 
 Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
@@ -21,7 +21,6 @@ class Step:
     at: int  # first point on the new level
     size: float
     size_sd: float
-    before: float  # level before it, at the covariates' references
     misfit: float  # sum of bounded squared standardised residuals
 
 
@@ -53,9 +52,8 @@ def best_step(series: Series) -> Step | None:
     after = (np.arange(latest.n)[None, :] >= places[:, None]).astype(np.float64)
     fits = _fit(latest, after)
     best = int(np.argmin(fits.misfit))
-    level, size = fits.coefficients[best][:2]
-    at, sd = int(places[best]) + before, float(fits.sd[best])
-    return Step(at, float(size), sd, float(level), float(fits.misfit[best]))
+    at, size = int(places[best]) + before, float(fits.coefficients[best][1])
+    return Step(at, size, float(fits.sd[best]), float(fits.misfit[best]))
 
 
 def best_bend(series: Series) -> Bend:
@@ -108,14 +106,14 @@ def _latest(series: Series) -> tuple[int, Series]:
     return before, series.part(before, series.n)
 
 
-def is_step(series: Series, margin: float) -> bool:
-    """Whether a step explains a stretch better than a bend does by a margin, and is large enough for sure."""
+def sure_step(series: Series, margin: float) -> Step | None:
+    """Give the best step if it explains a stretch better than a bend does by a margin, and is large enough for sure."""
     step = best_step(series)
     if step is None or abs(step.size) - Z95 * step.size_sd < series.moved[-1]:
-        return False
+        return None
     if series.kind.stepped and abs(step.size) <= 2.0 * float(np.median(series.half)):
-        return False
-    return step.misfit + margin < best_bend(series).misfit
+        return None
+    return step if step.misfit + margin < best_bend(series).misfit else None
 
 
 def _candidates(series: Series, first: int, end: int) -> Ints:
@@ -149,6 +147,6 @@ def _fit(series: Series, shapes: Floats) -> _Fits:
         weight = np.minimum(1.0, reach / np.maximum(np.abs(left), 1e-9))
     misfit = np.minimum(left**2, reach**2).sum(axis=1) + (solution**2).sum(axis=1)
     belief = limit_value("trend_scatter_belief")
-    scale = np.sqrt((belief + misfit) / (belief + max(1, n - q)))
+    scale = np.sqrt((belief + misfit) / (belief + max(1, n - own_terms(series, has_shape=True))))
     own = np.sqrt(inverse[:, 1, 1]) * sd[1] * scale
     return _Fits(mean + sd * solution, own, misfit)

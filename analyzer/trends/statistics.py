@@ -90,14 +90,18 @@ def pettitt(values: Floats) -> ChangePoint:
     U_k = 2 sum of the first k ranks - k (n + 1); the change is where |U| is largest, K that value, and
     p = 2 exp(-6 K^2 / (n^3 + n^2)).
     """
-    from scipy.stats import rankdata
-
     n = values.size
     k = np.arange(1, n + 1)
-    u = 2.0 * np.cumsum(rankdata(values)) - k * (n + 1)
+    u = 2.0 * np.cumsum(_ranks(values)) - k * (n + 1)
     best = int(np.argmax(np.abs(u)))
     largest = float(abs(u[best]))
     return ChangePoint(best + 1, largest, min(1.0, 2.0 * exp(-6.0 * largest**2 / (n**3 + n**2))))
+
+
+def _ranks(values: Floats) -> Floats:
+    """Ranks from 1; ties share the mean of theirs."""
+    _, place, count = np.unique(values, return_inverse=True, return_counts=True)
+    return np.asarray((np.cumsum(count) - (count - 1) / 2.0)[place], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)

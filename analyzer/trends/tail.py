@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import exp, hypot, log
@@ -13,14 +13,13 @@ from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
-from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.history import History
 from analyzer.trends.regression import Line, robust_line
-from analyzer.trends.series import KINDS, Kind, Series, series_of
+from analyzer.trends.series import KINDS, Kind, Series, reset_points, series_of
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 
-#: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom, and of the normal distribution.
+#: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom.
 T95 = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23)
 
 
@@ -85,26 +84,12 @@ class FollowedTail:
     followed: Mapping[str, Followed]
 
 
-def follow_tail(history: History) -> FollowedTail:
-    """Watch every measure of a tail, each started anew at the entries that can change it."""
+def follow_tail(history: History, chosen: Sequence[Kind] = KINDS) -> FollowedTail:
+    """Watch the measures of a tail, each started anew at the entries that can change it."""
     limits = history.aircraft.limits(history.nominal_voltage)
-    series = {kind.measure: series_of(history, kind) for kind in KINDS}
-    followed = {
-        measure: follow(one, reset_points(history, one, kinds_reset(history.entries, measure)))
-        for measure, one in series.items()
-    }
+    series = {kind.measure: series_of(history, kind) for kind in chosen}
+    followed = {measure: follow(one, reset_points(history, one.kind, one.flight)) for measure, one in series.items()}
     return FollowedTail(history, limits, series, followed)
-
-
-def kinds_reset(entries: tuple[Entry, ...], measure: str) -> list[Entry]:
-    """Give the entries that start a measure's trend anew."""
-    return [entry for entry in entries if measure in kinds()[entry.kind].resets]
-
-
-def reset_points(history: History, series: Series, entries: list[Entry]) -> list[int]:
-    """Give the points of a series that come first after each entry."""
-    starts = [history.flights[int(place)].start for place in series.flight]
-    return sorted({sum(start < entry.when for start in starts) for entry in entries})
 
 
 def trends_of(tail: FollowedTail) -> dict[str, Trend]:
@@ -140,7 +125,7 @@ def _trend(tail: FollowedTail, kind: Kind) -> Trend:
         low=ends[0],
         high=ends[2],
         limit=limit,
-        projection=_projection(kind, level, (ends[0], ends[1], ends[2]), limit),
+        projection=_projection(kind, level, reach * line.level_sd, (ends[0], ends[1], ends[2]), limit),
         changes=changes,
         second_opinion=_second_opinion(last.series, line),
         points_since=last.series.n,
@@ -177,8 +162,14 @@ def _second_opinion(series: Series, line: Line) -> SecondOpinion:
 
 
 def student_95(free: int) -> float:
-    """Two-sided 95 % point of Student's t, to 0.01 (above ten degrees of freedom 1.96 + 2.4 / free)."""
-    return T95[max(free, 1) - 1] if free <= len(T95) else Z95 + 2.4 / free
+    """Two-sided 95 % point of Student's t, to 0.01.
+
+    Above ten degrees of freedom by its expansion about the normal one (Abramowitz and Stegun 26.7.5; from memory).
+    """
+    if free <= len(T95):
+        return T95[max(free, 1) - 1]
+    z = Z95
+    return z + (z**3 + z) / (4.0 * free) + (5.0 * z**5 + 16.0 * z**3 + 3.0 * z) / (96.0 * free**2)
 
 
 def _usual_conditions(series: Series, line: Line) -> float:
@@ -193,39 +184,61 @@ def _limit(limits: Limits, kind: Kind, slope: float) -> float | None:
     return None if name is None else limits[name]
 
 
-def _projection(kind: Kind, level: float, slopes: tuple[float, float, float], limit: float | None) -> Projection | None:
+def _projection(
+    kind: Kind, level: float, doubt: float, slopes: tuple[float, float, float], limit: float | None
+) -> Projection | None:
     """Give when the limit is reached, None where the interval of the slope holds zero or leads away from it.
 
-    The uncertainty of the level is small beside that of the slope and is left out.
+    The earliest is the steepest slope from the level nearest to the limit, the latest the other way round;
+    ``doubt`` is half the interval of the level (of its logarithm, where the measure is worked in logarithms).
     """
     low, slope, high = slopes
     if limit is None or low <= 0.0 <= high or (kind.worse and slope * kind.worse < 0.0):
         return None
-    gap = limit - level
-    if gap * slope <= 0.0:
-        return Projection(0.0, 0.0, 0.0)
     steep, shallow = (high, low) if slope > 0.0 else (low, high)
-    hours = [_until(kind, level, limit, rate) for rate in (slope, steep, shallow)]
-    return Projection(*hours) if hours[0] <= limit_value("trend_horizon") else None
+    towards = doubt if slope > 0.0 else -doubt
+    likely, earliest, latest = (
+        _until(kind, level, limit, rate, shift) for rate, shift in ((slope, 0.0), (steep, towards), (shallow, -towards))
+    )
+    return Projection(likely, earliest, latest) if likely <= limit_value("trend_horizon") else None
 
 
-def _until(kind: Kind, level: float, limit: float, per_100h: float) -> float:
-    """Hours to the limit; what is worked in logarithms grows by a share."""
+def _until(kind: Kind, level: float, limit: float, per_100h: float, shift: float) -> float:
+    """Hours to the limit from a level shifted so far, 0 past it; what is worked in logarithms grows by a share."""
     if kind.logarithmic:
-        return 100.0 * log(limit / level) / (per_100h / level)
-    return 100.0 * (limit - level) / per_100h
+        return max(0.0, 100.0 * (log(limit / level) - shift) / (per_100h / level))
+    return max(0.0, 100.0 * (limit - level - shift) / per_100h)
 
 
 def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> Change:
     """A step with the levels on both sides, at the reference temperature."""
-    before = next(stretch for stretch in followed.stretches if stretch.end == step.began)
-    level = float(np.median(freed(before.series)[-int(limit_value("trend_recent")) :]))
+    before = left(followed, step)
+    level = level_left(series, before, step)
     place = int(series.flight[step.began])
     ends = (level, level + step.moved)
     if series.kind.logarithmic:
         ends = (exp(ends[0]), exp(ends[1]))
     around = freed(series.part(before.first, step.raised + 1))
     return Change(tail.history.flights[place].start, place, *ends, pettitt(around).p)
+
+
+def left(followed: Followed, alarm: Alarm) -> Stretch:
+    """Give the stretch that a step ended or a drift runs in."""
+    step = alarm.shape == "step"
+    return next(one for one in followed.stretches if (one.end == alarm.began if step else one.drift == alarm))
+
+
+def level_left(series: Series, stretch: Stretch, alarm: Alarm) -> float:
+    """Give the level that a series left: that of the latest flights before it moved, knowing none after ``raised``.
+
+    A drift that runs since the first flights has none before it; half of it lies before the middle of its flights.
+    """
+    part = replace(series.part(stretch.first, alarm.raised + 1), prior_mean=stretch.series.prior_mean)
+    values, began = freed(part), alarm.began - stretch.first
+    before = values[max(0, began - int(limit_value("trend_recent"))) : began]
+    if before.size >= limit_value("trend_fewest_step"):
+        return float(np.median(before))
+    return float(np.median(values[began:])) - alarm.moved / 2.0
 
 
 def freed(series: Series) -> Floats:

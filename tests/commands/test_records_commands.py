@@ -162,3 +162,24 @@ def test_watching_keeps_a_folder_in_step_until_stopped(tmp_path):
     watching.communicate(timeout=30)
     assert watching.returncode == 0
     assert "1 new logs kept" in said[0]
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({1: "N099LF"}, "found: nothing"),
+        ({2: "overvoltage_tripp"}, "did you mean 'overvoltage_trip'"),
+        ({3: "2025-01-01"}, "it was at: 2026-05-09T10:03:00"),
+        ({4: "maybe"}, "is not a disposition"),
+    ],
+)
+def test_a_disposition_of_what_nobody_saw_is_refused_with_what_there_is(records, capsys, change, told):
+    call = ["dispose", "N012LF", "overvoltage_trip", "2026-05-09T10:40", "confirmed", "--who", "J. Doe"]
+    assert main([change.get(place, word) for place, word in enumerate(call)]) == 2
+    assert told in capsys.readouterr().err
+
+
+def test_a_disposition_at_an_event_is_kept_with_its_flight(records, capsys):
+    call = ["dispose", "N012LF", "overvoltage_trip", "2026-05-09T10:34:21", "accepted", "--who", "J. Doe"]
+    assert main(call) == 0
+    assert "2026-05-09T10:03:00" in capsys.readouterr().err

@@ -18,9 +18,9 @@ from analyzer.aircraft import Fleet
 from analyzer.cli import main
 from analyzer.logs import find_logs
 from analyzer.measures.measure import MEASURES
-from analyzer.records import adding, kept
+from analyzer.records import adding, files, forgetting, keeping, kept
 from analyzer.records.adding import add_logs
-from analyzer.records.changing import add_entries, dispose, kept_dispositions, kept_entries
+from analyzer.records.changing import add_entries, assign, dispose, kept_dispositions, kept_entries
 from analyzer.records.files import all_originals, read_original, trace_path
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
@@ -285,14 +285,22 @@ def test_records_of_a_newer_program_are_left_alone(store, capsys):
     assert (store.folder / DATABASE).read_bytes() == before
 
 
-def test_records_of_an_older_program_are_brought_forward(store):
+@pytest.mark.parametrize("version", range(1, SCHEMA))
+def test_records_of_an_older_program_are_brought_forward(store, version):
+    backwards = {
+        2: ["ALTER TABLE logs DROP COLUMN columns", "DROP TABLE leaving"],
+        1: ["DROP TABLE tails"],
+    }
     with store.writing() as connection:
-        connection.exec_driver_sql("DROP TABLE tails")
-        connection.exec_driver_sql("UPDATE schema_version SET version = 1")
+        for step in range(SCHEMA - 1, version - 1, -1):
+            for statement in backwards[step]:
+                connection.exec_driver_sql(statement)
+        connection.exec_driver_sql(f"UPDATE schema_version SET version = {version}")
     store.close()
     assert is_whole(store.folder) == 5
     with open_records(store.folder) as again:
         assert kept.tail_review(again, "N0011R")["flights"] == 3
+        assert all(log.columns == {} for log in kept.kept_logs(again))
         with again.reading() as connection:
             assert connection.exec_driver_sql("SELECT version FROM schema_version").scalar() == SCHEMA
 
@@ -312,3 +320,120 @@ def test_a_writer_that_never_ends_is_said(store, monkeypatch):
         other._engine.pool._invoke_creator = lambda record: other._engine.pool._creator()
         with store.writing(), pytest.raises(RecordsError, match="Another program has been writing"), other.writing():
             pass
+
+
+def test_a_forget_that_was_stopped_half_way_is_finished_and_a_rebuild_brings_nothing_back(store, monkeypatch):
+    def stopped(store):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(forgetting, "remove_leaving", stopped)
+    with pytest.raises(KeyboardInterrupt):
+        forgetting.forget(store, forgetting.would_go(store, ["N0011R"]))
+    assert len(list(all_originals(store.folder))) == 5
+    rebuilt = rebuild(store, Fleet())
+    assert rebuilt.taken_in == []
+    assert [tail.tail for tail in kept.tails(store)] == ["N0022R"]
+    assert len(list(all_originals(store.folder))) == 2
+
+
+def test_a_log_that_is_added_while_it_is_forgotten_keeps_its_files(store, logs, monkeypatch):
+    gone = kept.kept_logs(store)[0]
+    real = forgetting.remove_leaving
+
+    def added_meanwhile(open_store):
+        add_logs(open_store, find_logs([gone.source]), Fleet())
+        real(open_store)
+
+    monkeypatch.setattr(forgetting, "remove_leaving", added_meanwhile)
+    forgetting.forget(store, forgetting.would_go(store, [str(gone.id)]))
+    store.close()
+    assert is_whole(store.folder) == 5
+
+
+def test_a_log_whose_files_go_just_before_it_is_noted_has_them_written_again(store, logs, monkeypatch):
+    gone = kept.kept_logs(store)[0]
+    forgetting.forget(store, forgetting.would_go(store, [str(gone.id)]))
+    prepared = adding.prepare(find_logs([gone.source])[0], Fleet(), tail=None, keep_original=True)
+    insert = keeping._insert
+
+    def without_files(connection, prepared):
+        files.remove_files(store.folder, prepared.digest)
+        return insert(connection, prepared)
+
+    monkeypatch.setattr(keeping, "_insert", without_files)
+    assert adding.keep(store, prepared)
+    store.close()
+    assert is_whole(store.folder) == 5
+
+
+def test_entries_of_a_lost_database_outlive_an_entry_made_before_the_rebuild(store):
+    add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
+    dispose(store, "N0011R", "weak_cranking", "2026-03-01T09:00:00", "confirmed", "J. Doe")
+    store.close()
+    (store.folder / DATABASE).unlink()
+    with open_records(store.folder, create=True) as again:
+        add_entries(again, [make_entry("N0022R", "2026-03-05", "other", "oil")])
+        dispose(again, "N0011R", "weak_cranking", "2026-03-01T09:00:00", "fixed", "J. Doe")
+        assert [kept_one.entry.words for kept_one in kept_entries(again)] == ["new", "oil"]
+        assert [one.verdict for one in kept_dispositions(again)] == ["confirmed", "fixed"]
+    assert "battery_replaced" in (store.folder / "entries.csv").read_text()
+    assert "confirmed" in (store.folder / "dispositions.csv").read_text()
+
+
+@pytest.mark.parametrize("text", ["tail,finding\nN0011R,x\n", "\xff\xfe", "tail,finding,at,verdict,who,words\nonly\n"])
+def test_dispositions_spoilt_by_hand_are_said(store, text):
+    store.close()
+    (store.folder / DATABASE).unlink()
+    (store.folder / "dispositions.csv").write_bytes(text.encode("latin-1"))
+    with open_records(store.folder, create=True) as again, pytest.raises(RecordsError, match=r"dispositions\.csv"):
+        rebuild(again, Fleet())
+    assert (store.folder / "dispositions.csv").read_bytes() == text.encode("latin-1")
+
+
+def test_what_a_person_said_while_a_log_was_rebuilt_stays(store):
+    log = kept.kept_logs(store)[0]
+    prepared = adding.prepare(find_logs([log.source])[0], Fleet(), tail=None, keep_original=True)
+    assign(store, "N0099R", [log.id])
+    keeping.replace_kept(store, prepared)
+    assert [tail.tail for tail in kept.tails(store)] == ["N0011R", "N0022R", "N0099R"]
+    assert kept.kept_logs(store, "N0099R")[0].tail_from == "assigned"
+
+
+def test_a_replacement_that_cannot_be_written_leaves_all_as_it_was(store, monkeypatch):
+    log = kept.kept_logs(store)[0]
+    prepared = adding.prepare(find_logs([log.source])[0], Fleet(), tail=None, keep_original=True)
+    before = trace_path(store.folder, log.hash).read_bytes()
+    prepared.flights.clear()
+
+    def full(path, data):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(keeping, "write_whole", full)
+    with pytest.raises(RecordsError, match="make room"):
+        keeping.replace_kept(store, prepared)
+    assert trace_path(store.folder, log.hash).read_bytes() == before
+    store.close()
+    assert is_whole(store.folder) == 5
+
+
+def test_half_written_files_of_killed_programs_are_cleared_away_by_a_rebuild(store):
+    left = store.folder / "originals" / "00" / "x.csv.gz.123-ab.partial"
+    left.parent.mkdir(exist_ok=True)
+    left.write_bytes(b"half")
+    young = left.with_name("y.csv.gz.124-ab.partial")
+    young.write_bytes(b"half")
+    os.utime(left, (0, 0))
+    rebuild(store, Fleet())
+    assert (left.exists(), young.exists()) == (False, True)
+
+
+def test_what_another_account_writes_is_seen_where_the_folder_cannot_be_written(store, monkeypatch):
+    # The writer holds its database open, so that what it wrote stands in the file beside it alone.
+    with store._engine.connect() as held:
+        held.exec_driver_sql("SELECT 1")
+        add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
+        assert (store.folder / f"{DATABASE}-wal").stat().st_size > 0
+        monkeypatch.setattr(os, "access", lambda *_: False)
+        with open_records(store.folder) as reader:
+            assert not reader.writable
+            assert [one.entry.words for one in kept_entries(reader)] == ["new"]

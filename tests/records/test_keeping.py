@@ -13,13 +13,13 @@ import polars as pl
 import pytest
 
 from analyzer.aircraft import Aircraft, Fleet
+from analyzer.cli import main
 from analyzer.logs import find_logs, read_log
 from analyzer.measures.measure import MEASURES
-from analyzer.records import kept
+from analyzer.records import kept, reviewing
 from analyzer.records.adding import add_logs
 from analyzer.records.changing import (
     add_entries,
-    assign,
     delete_entry,
     dispose,
     edit_entry,
@@ -31,7 +31,7 @@ from analyzer.records.files import original_path, read_original
 from analyzer.records.forgetting import forget, would_go
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
-from analyzer.records.store import open_records
+from analyzer.records.store import DATABASE, FLEET, open_records
 from analyzer.records.watching import watch
 from analyzer.review import flight_document, review_log
 from analyzer.trends.entries import make_entry
@@ -110,7 +110,7 @@ def test_the_trend_of_what_is_kept_is_the_trend_of_the_logs(store, logs):
 def test_a_review_is_worked_out_anew_only_when_something_changed(store, monkeypatch):
     first = kept.tail_review(store, "N0011R")
     calls = []
-    monkeypatch.setattr(kept, "review_tail", lambda history: calls.append(history.tail) or review_tail(history))
+    monkeypatch.setattr(reviewing, "review_tail", lambda history: calls.append(history.tail) or review_tail(history))
     assert kept.tail_review(store, "N0011R") == first
     assert calls == []
     add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
@@ -119,18 +119,26 @@ def test_a_review_is_worked_out_anew_only_when_something_changed(store, monkeypa
     assert calls == ["N0011R", "N0011R"]
 
 
-def test_a_log_that_names_no_aircraft_is_kept_and_assigned_later(tmp_path, logs):
-    nameless = tmp_path / "log.csv"
-    nameless.write_bytes(next(iter(sorted(logs.iterdir()))).read_bytes())
-    with open_records(tmp_path / "r", create=True) as store:
-        added = add_logs(store, find_logs([nameless]), Fleet())
-        if kept.kept_logs(store)[0].tail is not None:
-            pytest.skip("the made log names its aircraft inside")
-        assert added.without_tail == [str(nameless)]
+def test_a_log_that_names_no_aircraft_is_kept_and_assigned_later(tmp_path, logs, capsys):
+    nameless, records = tmp_path / "log.csv", ["--records", str(tmp_path / "r")]
+    nameless.write_bytes(next(iter(sorted(logs.iterdir()))).read_bytes().replace(b"N0011R", b"our own"))
+    (tmp_path / "r").mkdir()
+    (tmp_path / "r" / FLEET).write_text("[aircraft.N0099R]\nregulated_voltage = [15.0, 15.5]\n")
+    assert main(["add", str(nameless), *records]) == 0
+    assert str(nameless) in capsys.readouterr().err
+    with open_records(tmp_path / "r") as store:
         assert kept.tails(store) == []
-        assert assign(store, "n0099r", [log.id for log in kept.kept_logs(store, without_tail=True)]) == 1
-        assert [tail.tail for tail in kept.tails(store)] == ["N0099R"]
-        rebuild(store, Fleet())
+    assert main(["assign", "n0099r", "all", *records]) == 0
+    for command in ([], ["rebuild"]):
+        if command:
+            assert main([*command, *records]) == 0
+        with open_records(tmp_path / "r") as store:
+            assert [tail.tail for tail in kept.tails(store)] == ["N0099R"]
+            # Read anew with what the fleet file says of the aircraft.
+            assert "regulator_low" in {one["finding"] for one in kept.flight_findings(store, "N0099R")}
+    (tmp_path / "r" / DATABASE).unlink()
+    assert main(["rebuild", *records]) == 0
+    with open_records(tmp_path / "r") as store:
         assert [tail.tail for tail in kept.tails(store)] == ["N0099R"]
 
 

@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
 import pytest
+from made_histories import made
 
 from analyzer.trends.entries import EntriesError, entries_beside, kind_of_words, kinds, make_entry, parse_entries
-from analyzer.trends.series import BY_MEASURE
+from analyzer.trends.history import Reading
+from analyzer.trends.series import BY_MEASURE, series_of
 
 CONTRACT = {
     "battery_replaced", "battery_serviced", "regulator_replaced", "regulator_adjusted", "alternator_replaced",
@@ -65,3 +71,28 @@ def test_entries_beside_logs_are_found_on_all_levels(tmp_path):
     (tmp_path / "a").mkdir()
     (tmp_path / "a" / "entries.csv").write_text("tail,when,kind,words\nN047KT,2026-01-01,other,x\n")
     assert [entry.tail for entry in entries_beside([tmp_path])] == ["N047KT"]
+
+
+def test_a_new_battery_that_cranks_higher_is_not_drawn_in_towards_the_old_one():
+    # A reading far above the latest ones is taken for a missed instant, but not across an entry that explains it.
+    tail = made("plain", 2)
+    place = len(tail.history.flights) // 2
+    lift = 2.0 * tail.history.nominal_voltage / 14
+    flights = [
+        replace(flight, readings=raised(flight.readings, lift)) if i >= place else flight
+        for i, flight in enumerate(tail.history.flights)
+    ]
+    entry = make_entry(
+        tail.history.tail, (flights[place].start - timedelta(hours=1)).isoformat(), "battery_replaced", ""
+    )
+    history = replace(tail.history, flights=tuple(flights), entries=(entry,))
+    series = series_of(history, BY_MEASURE["cranking_voltage"])
+    before = series_of(tail.history, BY_MEASURE["cranking_voltage"])
+    after = series.flight >= place
+    assert float(np.median((series.value - before.value)[after][:4])) == pytest.approx(lift, abs=0.15 * lift)
+
+
+def raised(readings, lift):
+    own = readings.get("cranking_voltage")
+    more = {} if own is None else {"cranking_voltage": Reading(own.value + lift, own.low + lift, own.high + lift)}
+    return {**readings, **more}

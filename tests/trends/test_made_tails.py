@@ -195,3 +195,20 @@ def test_nothing_of_a_tail_depends_on_the_order_in_which_its_logs_were_read():
 def test_a_flight_that_comes_in_two_files_counts_once():
     flights = made("plain", 6).history.flights
     assert history_of("N0006T", [*flights, *flights[3:9]]).flights == flights
+
+
+def test_of_a_flight_that_comes_whole_and_cut_short_the_whole_counts_whichever_is_read_first():
+    flights = made("plain", 6).history.flights
+    cut = [
+        replace(flight, end=flight.start + (flight.end - flight.start) / 3, hours=flight.hours / 3, readings={})
+        for flight in flights[3:9]
+    ]
+    assert history_of("N0006T", [*cut, *flights]).flights == flights
+    assert history_of("N0006T", [*flights, *cut]).flights == flights
+
+
+def test_of_two_recordings_of_one_flight_the_one_with_more_readings_counts_whichever_is_read_first():
+    flights = made("plain", 6).history.flights
+    poor = [replace(flight, readings=dict(list(flight.readings.items())[:2])) for flight in flights]
+    assert history_of("N0006T", [*poor, *flights]).flights == flights
+    assert history_of("N0006T", [*flights, *poor]).flights == flights

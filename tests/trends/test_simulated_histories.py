@@ -13,6 +13,8 @@ from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log
 from analyzer.review import review_log
 from analyzer.simulator import SimulatedFlight, simulate
 from analyzer.simulator.healthy import healthy
+from analyzer.simulator.season import ENTRIES, season
+from analyzer.trends.entries import Entry
 from analyzer.trends.history import History, history_of, summarize
 from analyzer.trends.review import TailReview, review_tail
 
@@ -108,3 +110,17 @@ def test_an_ageing_battery_shows_in_recharge_and_crank_long_before_its_end(revie
 
 def test_a_voltmeter_that_reads_higher_is_a_fault_of_the_reading(reviews):
     assert {f.name for f in reviews["offset"].findings if f.open} == {"reading_fault"}
+
+
+def test_the_demo_clubs_new_regulator_helped_from_what_it_had_crept_up_to():
+    # The season's truth: 0.05 V a week from its fourth week on, 0.72 V by 9 June, gone with the new regulator.
+    flown = [scenario for _, scenario, _ in season() if scenario.tail == "N058LF"]
+    logs = [as_log(simulate(replace(one, recorder=replace(one.recorder, period_s=2.0))), one.begins) for one in flown]
+    summaries = [summarize(review) for log in logs for review in review_log(log).flights]
+    entries = [Entry(one.tail, one.when, one.kind, one.words) for one in ENTRIES if one.tail == "N058LF"]
+    (comparison,) = review_tail(history_of("N058LF", summaries, entries)).comparisons
+    volts = next(one for one in comparison.measures if one.measure == "regulated_voltage")
+    assert (comparison.verdict, volts.verdict) == ("helped", "helped")
+    assert volts.low < -0.72 < volts.high
+    assert volts.high - volts.low < 0.25
+    assert volts.after < 14.1

@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import ruptures
+from scipy import stats
 from sklearn.linear_model import HuberRegressor
 
 from analyzer.trends.regression import huber, prefixes, robust_line
 from analyzer.trends.series import BY_MEASURE, Series
-from analyzer.trends.shapes import best_bend, best_step, is_step
+from analyzer.trends.shapes import best_bend, best_step, sure_step
+from analyzer.trends.tail import student_95
 
 
 def series(values, hours=None, air=None, sd=0.03, measure="regulated_voltage", half=0.02, moved=0.07):
@@ -83,7 +85,7 @@ def test_a_step_is_found_where_an_independent_library_finds_it(at):
     step = best_step(series(values))
     assert step.at == at == ruptures.Dynp(model="l2", min_size=3, jump=1).fit(values).predict(n_bkps=1)[0]
     assert step.size == pytest.approx(0.3, abs=0.04)
-    assert is_step(series(values), 4.0)
+    assert sure_step(series(values), 4.0) == step
 
 
 def test_a_bend_is_no_step_and_is_found_near_where_it_begins():
@@ -93,4 +95,9 @@ def test_a_bend_is_no_step_and_is_found_near_where_it_begins():
     bend = best_bend(series(values, hours))
     assert hours[bend.at] == pytest.approx(22.0, abs=6.0)
     assert 100 * bend.slope == pytest.approx(1.2, abs=0.25)
-    assert not is_step(series(values, hours), 4.0)
+    assert sure_step(series(values, hours), 4.0) is None
+
+
+@pytest.mark.parametrize("free", [1, 2, 5, 10, 11, 12, 15, 20, 40, 200])
+def test_student_s_points_are_those_of_an_independent_library(free):
+    assert student_95(free) == pytest.approx(stats.t.ppf(0.975, free), abs=0.01)

@@ -1,0 +1,67 @@
+"""Columns corrected by hand after a log was kept: for this log alone, or for all logs of its aircraft."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from analyzer.aircraft import Fleet, with_columns
+from analyzer.records.adding import OverLogs, one_by_one
+from analyzer.records.files import write_whole
+from analyzer.records.histories import fleet_kept
+from analyzer.records.keeping import replace_kept
+from analyzer.records.kept import KeptLog, kept_logs
+from analyzer.records.problems import RecordsError
+from analyzer.records.rebuilding import Rebuilt, original_of, prepare_original, rebuild
+from analyzer.records.store import FLEET, Store, sentences
+
+
+def correct_log(store: Store, log_id: int, columns: Mapping[str, str], fleet: Fleet | None = None) -> KeptLog:
+    """Read one kept log anew with its own columns (role -> header), which are kept with it; none takes them away.
+
+    Raises
+    ------
+    RecordsError
+        When there is no such log, its original was not kept, or it cannot be read that way; nothing changed then.
+    """
+    log = _log(store, log_id)
+    told = original_of(store.folder, log.hash, log, columns)
+    prepared = prepare_original(told, fleet_kept(store) if fleet is None else fleet)
+    if prepared.because is not None:
+        raise RecordsError(f"{log.source} stays as it was: {prepared.because}")
+    replace_kept(store, prepared)
+    return _log(store, log_id)
+
+
+def correct_tail(store: Store, tail: str, columns: Mapping[str, str], over: OverLogs = one_by_one) -> Rebuilt:
+    """Keep columns for all logs of an aircraft, those to come too, and read the kept ones anew.
+
+    They stand in the fleet file beside the records. A log's own columns still come first.
+
+    Raises
+    ------
+    RecordsError
+        When the records cannot be written.
+    """
+    keep_columns_of_tail(store, tail, columns)
+    return rebuild(store, fleet_kept(store), over, only={log.hash for log in kept_logs(store, tail)})
+
+
+def keep_columns_of_tail(store: Store, tail: str, columns: Mapping[str, str]) -> None:
+    """Write columns of an aircraft into the fleet file beside the records, for logs that are read from now on.
+
+    Raises
+    ------
+    RecordsError
+        When it cannot be written.
+    """
+    path = store.folder / FLEET
+    with sentences(store.folder):
+        text = path.read_text("utf-8") if path.exists() else ""
+        write_whole(path, with_columns(text, tail, columns).encode())
+
+
+def _log(store: Store, log_id: int) -> KeptLog:
+    for log in kept_logs(store):
+        if log.id == log_id:
+            return log
+    raise RecordsError(f"No log {log_id} is kept; it may have been forgotten.")

@@ -1,0 +1,59 @@
+"""A tail's flights and entries out of the records, as the trends take them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlalchemy import select
+
+from analyzer.aircraft import Fleet, read_fleet
+from analyzer.records import codec
+from analyzer.records.changing import entries_of
+from analyzer.records.store import FLEET, Store
+from analyzer.records.tables import findings, flights
+from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
+
+
+def fleet_kept(store: Store) -> Fleet:
+    """Give the fleet file kept with the records, an empty fleet when there is none.
+
+    Raises
+    ------
+    FleetFileError
+        When it was spoilt by hand.
+    """
+    path = store.folder / FLEET
+    return read_fleet(path) if path.exists() else Fleet()
+
+
+def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History:
+    """Give a tail's flights and entries for the trends."""
+    asked = (
+        select(
+            flights.c.id, flights.c.starts, flights.c.ends, flights.c.hours, flights.c.nominal_voltage,
+            flights.c.ammeter, flights.c.air_start, flights.c.air_flight, flights.c.drawn_ah, flights.c.readings,
+        )
+        .where(flights.c.tail == tail, flights.c.starts.is_not(None))
+        .order_by(flights.c.starts, flights.c.id)
+    )  # fmt: skip
+    found = (
+        select(findings.c.flight_id, findings.c.name, findings.c.severity)
+        .join(flights, flights.c.id == findings.c.flight_id)
+        .where(flights.c.tail == tail)
+    )
+    with store.reading() as connection:
+        rows = connection.execute(asked).all()
+        by_flight: dict[int, list[FlightFinding]] = {}
+        for flight_id, name, severity in connection.execute(found):
+            by_flight.setdefault(flight_id, []).append(FlightFinding(name, severity))
+        entries = [kept.entry for kept in entries_of(connection, tail)]
+    readings = codec.decode_all(row.readings for row in rows)
+    summaries = [
+        FlightSummary(
+            datetime.fromisoformat(row.starts), datetime.fromisoformat(row.ends), *row[3:9], own,
+            tuple(by_flight.get(row.id, ())),
+        )
+        for row, own in zip(rows, readings, strict=True)
+    ]  # fmt: skip
+    profile = (fleet_kept(store) if fleet is None else fleet).of(tail)
+    return history_of(tail, summaries, entries, profile)

@@ -1,0 +1,166 @@
+"""Putting a log that was read and reviewed into the records, whole or not at all, and taking its files away."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Connection, delete, select, update
+from sqlalchemy.dialects.sqlite import insert
+
+from analyzer.records.files import original_path, remove_files, trace_path, write_whole
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import Store, sentences
+from analyzer.records.tables import findings, flights, leaving, logs, measures, tails
+
+#: How ``tail_from`` says that a person, not the log, told whose it is.
+ASSIGNED, NAMED = "assigned", "named when added"
+TOLD = (ASSIGNED, NAMED)
+#: Readings and names of the findings of each flight of a log, in order.
+Analysed = list[tuple[bytes, list[str]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A log read and reviewed, ready to be kept; or the sentence that refuses it."""
+
+    source: str
+    digest: str = ""
+    because: str | None = None
+    row: dict[str, Any] = field(default_factory=dict)  # of the table ``logs``
+    flights: list[dict[str, Any]] = field(default_factory=list)  # with "measures" and "findings" lists
+    original: bytes | None = None  # compressed
+    trace: bytes = b""
+
+
+def keep(store: Store, prepared: Prepared) -> bool:
+    """Keep one prepared log; False when its bytes are kept already.
+
+    The files are written first, each whole under its final name, then everything else in one transaction:
+    a log is kept when that transaction is, and files without one are written over by the next attempt.
+
+    Raises
+    ------
+    RecordsError
+        When it cannot be kept; nothing of it is.
+    """
+    try:
+        with sentences(store.folder):
+            _write_files(store, prepared)
+            with store.writing() as connection:
+                new = _insert(connection, prepared)
+                if not trace_path(store.folder, prepared.digest).exists():  # the same log was just being forgotten
+                    _write_files(store, prepared)
+                return new
+    except RecordsError:
+        _without_files(store, prepared.digest)
+        raise
+
+
+def _write_files(store: Store, prepared: Prepared) -> None:
+    if prepared.original is not None:
+        write_whole(original_path(store.folder, prepared.digest), prepared.original)
+    write_whole(trace_path(store.folder, prepared.digest), prepared.trace)
+
+
+def _without_files(store: Store, digest: str) -> None:
+    """After a failed attempt: remove the files unless another program kept the same log meanwhile."""
+    with contextlib.suppress(RecordsError, OSError), store.writing() as connection:
+        if connection.execute(select(logs.c.id).where(logs.c.hash == digest)).first() is None:
+            remove_files(store.folder, digest)
+
+
+def _insert(connection: Connection, prepared: Prepared) -> bool:
+    connection.execute(delete(leaving).where(leaving.c.hash == prepared.digest))
+    wanted = insert(logs).values(**prepared.row).on_conflict_do_nothing(index_elements=["hash"])
+    log_id = connection.execute(wanted.returning(logs.c.id)).scalar()
+    if log_id is None:
+        return False
+    insert_flights(connection, log_id, prepared.flights)
+    if prepared.row["tail"]:
+        touch(connection, prepared.row["tail"])
+    return True
+
+
+def replace_kept(store: Store, prepared: Prepared) -> tuple[Analysed, Analysed] | None:
+    """Put a new analysis of a kept log in the old one's place; what both say, None when it is kept no more.
+
+    Flights keep their numbers in the records, so that what points to them stays right. Whose log a person said it
+    is stays, also when that was said while the log was being analysed.
+
+    Raises
+    ------
+    RecordsError
+        When it cannot be done; all is as before then.
+    """
+    asked = select(logs.c.id, logs.c.tail, logs.c.tail_from).where(logs.c.hash == prepared.digest)
+    with sentences(store.folder), store.writing() as connection:
+        row = connection.execute(asked).first()
+        if row is None:
+            return None
+        whose = {"tail": row.tail, "tail_from": row.tail_from} if row.tail_from in TOLD else {}
+        before = _analysed(connection, row.id)
+        numbers = select(flights.c.number, flights.c.id).where(flights.c.log_id == row.id)
+        ids = {row.number: row.id for row in connection.execute(numbers)}
+        connection.execute(delete(flights).where(flights.c.log_id == row.id))
+        renewed = {k: v for k, v in prepared.row.items() if k not in ("hash", "source", "added_at", "original_kept")}
+        renewed |= whose
+        connection.execute(update(logs).where(logs.c.id == row.id).values(**renewed))
+        insert_flights(connection, row.id, [{**one, "tail": renewed["tail"]} for one in prepared.flights], ids)
+        for tail in {row.tail, renewed["tail"]} - {None}:
+            touch(connection, tail)
+        write_whole(trace_path(store.folder, prepared.digest), prepared.trace)
+        return before, [(one["readings"], [found["name"] for found in one["findings"]]) for one in prepared.flights]
+
+
+def _analysed(connection: Connection, log_id: int) -> Analysed:
+    rows = connection.execute(
+        select(flights.c.id, flights.c.readings).where(flights.c.log_id == log_id).order_by(flights.c.number)
+    ).all()
+    names = select(findings.c.name).order_by(findings.c.id)
+    return [
+        (row.readings, list(connection.execute(names.where(findings.c.flight_id == row.id)).scalars())) for row in rows
+    ]
+
+
+def remove_leaving(store: Store) -> None:
+    """Remove the files of logs that were forgotten, unless one was added again meanwhile.
+
+    Raises
+    ------
+    RecordsError
+        When the records cannot be written; the rest is removed by the next call.
+    """
+    with store.reading() as connection:
+        if connection.execute(select(leaving.c.hash).limit(1)).first() is None:
+            return
+    with sentences(store.folder), store.writing() as connection:
+        for digest in connection.execute(select(leaving.c.hash)).scalars().all():
+            if connection.execute(select(logs.c.id).where(logs.c.hash == digest)).first() is None:
+                remove_files(store.folder, digest)
+            connection.execute(delete(leaving).where(leaving.c.hash == digest))
+
+
+def insert_flights(
+    connection: Connection, log_id: int, rows: list[dict[str, Any]], ids: Mapping[int, int] | None = None
+) -> None:
+    """Insert a log's flights with their measures and findings; ``ids`` are those of its numbers before."""
+    for row in rows:
+        own = {name: value for name, value in row.items() if name not in ("measures", "findings")}
+        if ids and row["number"] in ids:
+            own["id"] = ids[row["number"]]
+        flight_id = connection.execute(
+            flights.insert().values(log_id=log_id, **own).returning(flights.c.id)
+        ).scalar_one()
+        connection.execute(measures.insert(), [{"flight_id": flight_id, **one} for one in row["measures"]])
+        if row["findings"]:
+            connection.execute(findings.insert(), [{"flight_id": flight_id, **one} for one in row["findings"]])
+
+
+def touch(connection: Connection, tail: str) -> None:
+    """Note that a tail's flights or entries changed, so that its trends are worked out anew when next read."""
+    first = insert(tails).values(tail=tail, revision=1).on_conflict_do_nothing(index_elements=["tail"])
+    if not connection.execute(first).rowcount:
+        connection.execute(update(tails).where(tails.c.tail == tail).values(revision=tails.c.revision + 1))

@@ -1,0 +1,117 @@
+"""The tails' reviews, kept from the last time while nothing that they rest on has changed.
+
+Whoever changes a tail works its review out anew at the end (``renew``), so that readers find it. A reader that
+comes upon one that is not there, after an interrupt or an update of the program, works it out itself.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import cache, partial
+from typing import Any
+
+from sqlalchemy import Row, select, update
+
+from analyzer import __version__
+from analyzer.aircraft import Fleet
+from analyzer.findings.causes import CAUSES_FILE
+from analyzer.limits import LIMITS_FILE
+from analyzer.records.histories import fleet_kept, kept_history
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import Store
+from analyzer.records.tables import tails
+from analyzer.trends.entries import KINDS_FILE
+from analyzer.trends.review import review_tail, tail_document
+
+Review = dict[str, Any]
+Work = Callable[[str, Fleet], Review]
+#: Works some tails out, in order: in this process, or on all processors with progress.
+OverTails = Callable[[Work, list[str], Fleet], Iterable[Review]]
+
+
+def one_by_one(work: Work, names: list[str], fleet: Fleet) -> Iterator[Review]:
+    """Work some tails out, in order, in this process."""
+    return (work(name, fleet) for name in names)
+
+
+def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> Review:
+    """Give a tail's trends and findings by the contract.
+
+    Kept from the last time while neither flights, entries, profile nor the analysis have changed.
+    """
+    return tail_reviews(store, [tail], fleet)[0]
+
+
+def tail_reviews(
+    store: Store, wanted: Sequence[str], fleet: Fleet | None = None, over: OverTails = one_by_one
+) -> list[Review]:
+    """Give the reviews of several tails.
+
+    Each one that had to be worked out is kept at once for the next reader, where that can be; not where ``fleet``
+    says something else of the tail than the fleet file kept with the records.
+    """
+    kept_fleet = fleet_kept(store)
+    known = kept_fleet if fleet is None else fleet
+    with store.reading() as connection:
+        rows = {row.tail: row for row in connection.execute(select(tails))}
+    found = {
+        tail: json.loads(row.review)
+        for tail in wanted
+        if (row := rows.get(tail)) is not None and row.review is not None and row.reviewed == _mark(row, known)
+    }
+    stale = [tail for tail in dict.fromkeys(wanted) if tail not in found]
+    for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
+        found[tail] = review
+        if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
+            _keep(store, row, _mark(row, known), review)
+    return [found[tail] for tail in wanted]
+
+
+def renew(store: Store, changed: Iterable[str], over: OverTails = one_by_one) -> int:
+    """Work the reviews of some tails out anew where they do not stand; gives of how many.
+
+    Each is kept as soon as it is there, so that nothing is lost by stopping.
+    """
+    names = sorted(set(changed))
+    tail_reviews(store, names, over=over)
+    return len(names)
+
+
+def worked_out_in(store: Store) -> Work:
+    """Give what works one tail of a store out, in this process or another."""
+    return partial(_worked_out, store=store)
+
+
+def _worked_out(tail: str, fleet: Fleet, store: Store) -> Review:
+    return tail_document(review_tail(kept_history(store, tail, fleet)))
+
+
+def _mark(row: Row[Any], fleet: Fleet) -> str:
+    """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
+    profile = hashlib.sha256(repr(fleet.of(row.tail)).encode()).hexdigest()[:16]
+    return f"{row.revision}|{profile}|{__version__}|{_tables()}"
+
+
+@cache
+def _tables() -> str:
+    """Marks the tables that a mechanic may correct: limits, causes, kinds of entries."""
+    texts = [path.read_bytes() for path in (LIMITS_FILE, CAUSES_FILE, KINDS_FILE)]
+    return hashlib.sha256(b"".join(texts)).hexdigest()[:16]
+
+
+def _keep(store: Store, row: Row[Any], mark: str, review: Review) -> None:
+    """Keep a review for the next reader, unless the tail has changed again meanwhile.
+
+    A reader has its answer, so that one which cannot be kept (a full disk, a folder that is read-only) is no fault.
+    """
+    if not store.writable:
+        return
+    with contextlib.suppress(RecordsError), store.writing() as connection:
+        connection.execute(
+            update(tails)
+            .where(tails.c.tail == row.tail, tails.c.revision == row.revision)
+            .values(reviewed=mark, review=json.dumps(review, allow_nan=False))
+        )

@@ -1,0 +1,3 @@
+"""What a person can say of a finding."""
+
+VERDICTS = ("confirmed", "not found on inspection", "accepted", "fixed")

@@ -1,0 +1,74 @@
+"""What is said of a flight rests on the flights up to it: every alarm stood that very day, and none is added later."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from made_histories import made
+
+from analyzer.trends.history import History, Reading
+from analyzer.trends.judging import judge_tail
+from analyzer.trends.tail import follow_tail, trends_of
+
+VOLTAGES = ("regulated_voltage", "resting_voltage")
+
+
+def unsettled(kind: str, seed: int) -> History:
+    """A made tail with three more steps and a drift; the air is lost in some of its last flights."""
+    history, rng = made(kind, seed).history, np.random.default_rng(seed)
+    flights = len(history.flights)
+    cuts, sizes, rate = sorted(rng.integers(3, flights, 3)), rng.normal(0.0, 0.35, 3), rng.normal(0.0, 0.01)
+    changed = []
+    for place, flight in enumerate(history.flights):
+        moved = sum(size for cut, size in zip(cuts, sizes, strict=True) if place >= cut)
+        moved = (moved + rate * max(0, place - cuts[0])) * flight.nominal_voltage / 14
+        readings = dict(flight.readings)
+        for measure in VOLTAGES[: 1 + (sizes[0] > 0.0)]:
+            if measure in readings:
+                own = readings[measure]
+                readings[measure] = Reading(own.value + moved, own.low + moved, own.high + moved)
+        air = flight.air_flight if place < flights - 6 or rng.random() < 0.7 else None
+        changed.append(replace(flight, readings=readings, air_flight=air))
+    return replace(history, flights=tuple(changed))
+
+
+def as_known_at(history: History, place: int) -> History:
+    return history.until(history.flights[place].start)
+
+
+def alarms_up_to(history: History, place: int) -> list[tuple[str, str, int, int, float]]:
+    tail = follow_tail(history)
+    told = [
+        (measure, one.shape, int(flight[one.raised]), int(flight[one.began]), round(one.moved, 9))
+        for measure, followed in tail.followed.items()
+        for flight in [tail.series[measure].flight]
+        for one in followed.alarms
+    ]
+    return [one for one in told if one[2] <= place]
+
+
+@pytest.mark.parametrize(
+    ("kind", "seed"), [("season", 301), ("plain", 305), ("drift_down", 305), ("no_air", 302), ("loosening", 303)]
+)
+def test_every_alarm_was_known_at_its_flight_and_none_is_added_afterwards(kind, seed):
+    history = unsettled(kind, seed)
+    last = len(history.flights) - 1
+    assert alarms_up_to(history, last)
+    for place in range(8, last):
+        assert alarms_up_to(as_known_at(history, place), place) == alarms_up_to(history, place)
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("load_change", 303), ("drift_up", 301), ("step", 304)])
+def test_the_figures_of_a_finding_are_those_of_the_flight_that_raised_it(kind, seed):
+    history = unsettled(kind, seed)
+    tail = follow_tail(history)
+    found = [one for one in judge_tail(tail, trends_of(tail)) if "moved" in one.evidence]
+    assert found
+    for one in found:
+        then = follow_tail(as_known_at(history, one.raised_flight))
+        same = [
+            f for f in judge_tail(then, trends_of(then)) if (f.name, f.raised_flight) == (one.name, one.raised_flight)
+        ]
+        assert [(f.evidence, f.says) for f in same] == [(one.evidence, one.says)]
