@@ -48,6 +48,8 @@ from dashboards.staging import Staged
 
 #: Flights worked out anew that are held at hand; a six-hour flight four times a second takes about 10 MB.
 FLIGHTS_AT_HAND = 12
+#: The largest number that the database can hold.
+LARGEST_ID = 2**63 - 1
 #: Latest flights that the fleet's small lines show.
 LATEST = 24
 
@@ -71,6 +73,7 @@ class FleetView:
     """Everything that the fleet's page shows."""
 
     document: dict[str, Any]  # of ``fleet_document``
+    reviews: dict[str, dict[str, Any]]  # tail -> its trends by the contract
     kept: dict[str, KeptTail]
     latest: dict[str, list[LatestFlight]]
     dispositions: tuple[Disposition, ...]
@@ -177,6 +180,7 @@ class Kept:
         moment = since(datetime.fromisoformat(newest)) if newest else None
         return FleetView(
             fleet_document(reviews, last, moment),
+            {one["tail"]: one for one in reviews},
             kept,
             latest_flights(store, kept, LATEST),
             tuple(kept_dispositions(store)),
@@ -197,6 +201,14 @@ class Kept:
             kept_dispositions(store, tail),
         )
 
+    def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], str]:
+        """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""
+        return {
+            (review["tail"], datetime.fromisoformat(one["when"]), one["kind"]): one["verdict"]
+            for review in tail_reviews(self.store(), sorted(names), self.fleet_file())
+            for one in review["entries"]
+        }
+
     def flight(self, flight_id: str | int) -> KeptFlight | None:
         """One flight; None when it is not kept.
 
@@ -205,9 +217,9 @@ class Kept:
         RecordsError
             When its log is missing or damaged.
         """
-        if self.empty or not str(flight_id).isdigit():
+        if self.empty or not str(flight_id).isdecimal() or (number := int(flight_id)) > LARGEST_ID:
             return None
-        store, number = self.store(), int(flight_id)
+        store = self.store()
         try:
             record = flight_record(store, number)
         except RecordsError:
