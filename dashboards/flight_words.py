@@ -8,7 +8,7 @@ from typing import Any
 
 from analyzer.measures.measure import Measure
 from analyzer.reports import wording
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, bears_no_decimals, number, unit_shown
 from analyzer.review import FlightReview
 
 #: Measures by what they tell of, in the order of a flight.
@@ -68,15 +68,19 @@ def ammeter_words(kind: str) -> str:
 def value_words(measure: Measure) -> str:
     """A measured value with its unit."""
     assert measure.value is not None
-    return f"{number(measure.value, measure.unit)} {unit_shown(measure.unit)}".strip()
+    assert measure.low is not None
+    assert measure.high is not None
+    whole = bears_no_decimals(measure.low, measure.high)
+    return f"{number(measure.value, measure.unit, whole=whole)} {unit_shown(measure.unit)}".strip()
 
 
 def interval_words(measure: Measure) -> str:
     """The ends of the 95 % interval with the unit."""
     assert measure.low is not None
     assert measure.high is not None
-    ends = f"{number(measure.low, measure.unit)} to {number(measure.high, measure.unit)}"
-    return f"{ends} {unit_shown(measure.unit)}".strip()
+    whole = bears_no_decimals(measure.low, measure.high)
+    low, high = (number(end, measure.unit, whole=whole) for end in (measure.low, measure.high))
+    return f"{low} to {high} {unit_shown(measure.unit)}".strip()
 
 
 def unmeasured(review: FlightReview) -> list[tuple[str, list[str]]]:
@@ -130,7 +134,7 @@ _TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A"}
 def trend_evidence_words(finding: str, evidence: Mapping[str, Any]) -> str:
     """The numbers behind a finding over many flights, "from 4.58 to 10.7 min over 33 engine hours"."""
     if "from" not in evidence or "to" not in evidence:
-        return f"in {evidence['count']:.0f} flights" if "count" in evidence else ""
+        return ""
     unit = _TREND_UNITS.get(finding, "V")
     said = f"from {evidence['from']:.4g} to {evidence['to']:.4g} {unit}"
     return said + (f" over {evidence['over_hours']:.0f} engine hours" if "over_hours" in evidence else "")
