@@ -28,7 +28,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "review": {*STAGES, *TOOLS},
     "trends": {"flights", "measures", "findings", "review", *TOOLS},
     "records": {*STAGES, "review", "trends", *TOOLS},
-    "reports": {*STAGES, *TOOLS, "review"},
+    "reports": {*STAGES, *TOOLS, "review", "trends"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
 HEAVY = ("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich")

@@ -42,6 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.logs import find_logs
     from analyzer.records.adding import add_logs
     from analyzer.records.problems import RecordsError
+    from analyzer.records.refusals import keep_refusals
 
     paths = [Path(path) for path in arguments.paths]
     try:
@@ -50,6 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
 
             def add(sources: list) -> Added:  # type: ignore[type-arg]
                 done = add_logs(store, sources, fleet, tail=arguments.tail, keep_originals=not arguments.no_originals)
+                keep_refusals(store, done.refused)
                 sys.stderr.write(summary(done, str(store.folder)))
                 return done
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from analyzer.aircraft import Fleet
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from analyzer.records.store import Store
 
 #: Exit status when the records cannot be used.
@@ -60,6 +62,21 @@ def fleet_for(arguments: argparse.Namespace, store: Store, *, keep: bool = False
         with sentences(store.folder):
             write_whole(store.folder / FLEET, Path(arguments.fleet).read_bytes())
     return fleet
+
+
+def until_named(text: str) -> datetime:
+    """The last moment that a person means: a day is meant to its end.
+
+    Raises
+    ------
+    EntriesError
+        When it is no date or time.
+    """
+    from analyzer.trends.entries import moment
+
+    until = moment(text)
+    whole_day = len(text.strip()) <= len("2026-03-29")
+    return until.replace(hour=23, minute=59, second=59) if whole_day else until
 
 
 def unusable(problem: Exception) -> int:
