@@ -1,6 +1,6 @@
 """How long the pages take in a real browser, beside a bare page of the same library in the same run.
 
-    python tests/benchmarks/pages.py [--tails 100] [--flights 200000]
+    python -m tests.benchmarks.pages [--tails 100] [--flights 200000]
 
 Fleet: a made store of summaries. Flight: six hours at four readings a second. Given are the time from asking to
 the first usable picture (the grid's first row, the chart's lines), what travelled, and both as ratios to the bare
@@ -30,17 +30,8 @@ from analyzer.records.latest import tail_names
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import flights, logs
 from analyzer.records.tables import tails as tails_table
+from tests.browser import launch
 
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 RUNS = 5
 USUAL = {
     "regulated_voltage": 14.1,
@@ -182,7 +173,7 @@ def main() -> None:
         app = pages_app.make_app(fleet)
         address, bare = serve_in_background(app.server), serve_in_background(bare_page())
         with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
+            browser = launch(driver)
             least = report(browser, "bare page", bare, ".ready", None)
             report(browser, "fleet", f"{address}/", "#fleet-grid .ag-row .small-line", least)
             app.server.config[pages_app.SOURCE_KEY] = long

@@ -15,20 +15,11 @@ from typing import Any
 
 import pytest
 
+from tests.browser import CHROMIUM, launch
+
 pytest.importorskip("dash", reason="the pages' libraries are not installed")
 
 ROOT = Path(__file__).resolve().parents[2]
-CHROMIUM = shutil.which("chromium")
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @pytest.fixture(scope="session")
@@ -101,7 +92,7 @@ def chromium() -> Iterator[Any]:
     if CHROMIUM is None:
         pytest.skip("no chromium on this machine, so the pages are not driven (apt-get install chromium)")
     with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = launch(driver)
         yield browser
         browser.close()
 
