@@ -123,13 +123,8 @@ class Kept:
         """What is known of each aircraft beforehand."""
         return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
 
-    def keep(self, staged: Iterable[Staged], tails_of: Mapping[str, str]) -> Added:
+    def keep(self, staged: Iterable[Staged]) -> Added:
         """Keep logs that were brought in, with the columns that were corrected by hand.
-
-        Parameters
-        ----------
-        staged : the logs
-        tails_of : key -> whose log it is, where a person said so
 
         Raises
         ------
@@ -138,12 +133,11 @@ class Kept:
         """
         store, whole = self.store(create=True), Added()
         for one in staged:
-            tail = tails_of.get(one.key) or (one.entry or {}).get("tail")
-            if one.mapped and not tail:
+            if one.mapped and not one.tail:
                 raise RecordsError(f"Say whose log {one.name} is: its corrected columns are kept with the aircraft.")
             if one.mapped:
-                self._remember(store, str(tail), one.mapped)
-            added = add_logs(store, [one.source], fleet_kept(store), tail=tails_of.get(one.key))
+                self._remember(store, str(one.tail), one.mapped)
+            added = add_logs(store, [one.source], fleet_kept(store), tail=one.named)
             whole.new += added.new
             whole.kept_before += added.kept_before
             whole.refused += added.refused
