@@ -69,6 +69,17 @@ class KeptFlight:
 
 
 @dataclass(frozen=True, slots=True)
+class FleetRead:
+    """What is read of the whole fleet at once."""
+
+    kept: dict[str, KeptTail]
+    reviews: list[dict[str, Any]]
+    latest: dict[str, list[LatestFlight]]
+    dispositions: tuple[Disposition, ...]
+    unassigned: int
+
+
+@dataclass(frozen=True, slots=True)
 class FleetView:
     """Everything that the fleet's page shows."""
 
@@ -100,6 +111,7 @@ class Kept:
         self._opened: Store | None = None
         self._lock = threading.Lock()
         self._flights: OrderedDict[tuple[str, str], tuple[FlightReview, ...]] = OrderedDict()
+        self._fleet: tuple[tuple[Any, ...], FleetRead] | None = None
 
     def store(self, *, create: bool = False) -> Store:
         """The records, open.
@@ -156,9 +168,7 @@ class Kept:
     def work_ahead(self) -> None:
         """Work out every trend that is not worked out yet, so that the first look at the fleet need not wait."""
         if not self.empty:
-            store = self.store()
-            for tail in tail_names(store):
-                tail_review(store, tail, fleet_kept(store))
+            self._read_fleet()
 
     def names(self) -> list[str]:
         """Tails that flights are kept of."""
@@ -166,20 +176,41 @@ class Kept:
 
     def fleet(self, since: Callable[[datetime], datetime]) -> FleetView:
         """The fleet, the aircraft in most need first; ``since`` gives from when changes count, from the last flight."""
-        store = self.store()
-        kept = {one.tail: one for one in tails(store)}
-        reviews = tail_reviews(store, list(kept), fleet_kept(store))
-        last = {tail: one.last for tail, one in kept.items()}
+        read = self._read_fleet()
+        last = {tail: one.last for tail, one in read.kept.items()}
         newest = max((moment for moment in last.values() if moment), default=None)
         moment = since(datetime.fromisoformat(newest)) if newest else None
         return FleetView(
-            fleet_document(reviews, last, moment),
-            {one["tail"]: one for one in reviews},
+            fleet_document(read.reviews, last, moment),
+            {one["tail"]: one for one in read.reviews},
+            read.kept,
+            read.latest,
+            read.dispositions,
+            read.unassigned,
+        )
+
+    def _read_fleet(self) -> FleetRead:
+        """What is read of the whole fleet, from the last time while no file of the records has changed since."""
+        store, marks = self.store(), self._marks()
+        with self._lock:
+            if self._fleet is not None and self._fleet[0] == marks:
+                return self._fleet[1]
+        kept = {one.tail: one for one in tails(store)}
+        read = FleetRead(
             kept,
+            tail_reviews(store, list(kept), fleet_kept(store)),
             latest_flights(store, kept, LATEST),
             tuple(kept_dispositions(store)),
             logs_without_tail(store),
         )
+        with self._lock:
+            self._fleet = marks, read
+        return read
+
+    def _marks(self) -> tuple[Any, ...]:
+        """Time and size of the files that hold what the fleet's page shows; any change of them changes these."""
+        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET))
+        return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
 
     def tail(self, tail: str) -> TailView | None:
         """One aircraft; None when no flight of it is kept."""

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import os
-import re
 import shutil
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -15,11 +12,9 @@ from typing import Any
 
 import pytest
 
-from tests.browser import CHROMIUM, launch
+from tests.browser import CHROMIUM, launch, served
 
 pytest.importorskip("dash", reason="the pages' libraries are not installed")
-
-ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture(scope="session")
@@ -50,22 +45,6 @@ def locked(path: Path) -> Iterator[None]:
     finally:
         os.close(handle)
         path.unlink()
-
-
-@contextmanager
-def served(records: Path) -> Iterator[str]:
-    """The address of pages served over some records by a process of their own."""
-    command = [sys.executable, "-m", "analyzer", "serve", "--records", str(records), "--port", "0"]
-    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
-        assert process.stderr is not None
-        line = process.stderr.readline()
-        found = re.search(r"http://\S+", line)
-        assert found, line + process.stderr.read()
-        yield found.group(0).rstrip("/")
-        process.terminate()
-        said = process.stderr.read()
-        assert process.wait(10) == 0, said
-        assert "Traceback" not in said, said
 
 
 @pytest.fixture(scope="session")

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from tests.dashboards.conftest import served
+from tests.browser import served
 
 Visit = Callable[..., Any]
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
