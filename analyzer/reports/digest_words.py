@@ -157,7 +157,10 @@ def _fixed(item: Document) -> Item:
             for one in item["measures"]
         ]
         return Item(
-            item["tail"], f"{item['words'] or item['kind'].replace('_', ' ')} ({day}) helped", None, tuple(lines)
+            item["tail"],
+            f"Helped: {(item['words'] or item['kind'].replace('_', ' ')).rstrip('.')} ({day})",
+            None,
+            tuple(lines),
         )
     title = finding_label(item["finding"])
     if item["how"] == "called fixed":

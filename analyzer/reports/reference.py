@@ -8,7 +8,7 @@ trend takes out from the trends themselves; nothing is typed twice. Readers are 
 
 TOPIC: ``anchor`` (stable: the plain name, or ``kind_name`` where another topic has that name already), ``name``,
 ``kind``, ``title``, ``unit`` or null, ``parts`` [{"title", "form": "text" | "list" | "formula", "lines": [...]}],
-``limits`` (names of the limits that it speaks of) and ``see`` (anchors of other topics). A limit also has ``group``,
+``limits`` (anchors of the limits that it speaks of) and ``see`` (anchors of other topics). A limit also has ``group``,
 ``at_14``, ``at_28``, ``meaning``, ``source`` and ``own`` (whether the fleet file can give an aircraft its own).
 """
 
@@ -32,18 +32,22 @@ from analyzer.reports.reference_trends import TREND_FINDINGS, trend_lines, trend
 from analyzer.reports.wording import MEASURE_LABELS, finding_label
 
 PROSE_FILE = Path(__file__).with_name("reference.toml")
+#: What is known of each symptom of a pilot's report; there is no such section without it.
+SYMPTOMS_FILE = Path(__file__).resolve().parents[1] / "squawk" / "symptoms.toml"
 CONTRACT = 1
 SECTIONS = {
     "measure": "Measures of a flight",
     "finding": "Findings",
     "phase": "Phases of a flight",
     "trend": "Over many flights",
+    "symptom": "Symptoms of a report",
     "formula": "Formulas",
     "limit": "Thresholds",
 }
 #: Parts of a topic as the prose names them, in the order in which they are shown.
 PARTS = {
     "what": ("What it is", "text"),
+    "needs": ("What the recording must hold", "text"),
     "rows": ("Rows of the log", "text"),
     "worked_out": ("How it is worked out", "text"),
     "formula": ("Formula", "formula"),
@@ -67,17 +71,28 @@ def load_prose() -> Mapping[str, Mapping[str, Any]]:
 @cache
 def reference() -> dict[str, Any]:
     """Give the whole reference; do not change it."""
-    topics = [*_measures(), *_findings(), *_phases(), *_titled("trends", "trend"), *_titled("formulas", "formula")]
+    topics = [*_measures(), *_findings(), *_phases(), *_titled("trends", "trend"), *_symptoms()]
+    topics += _titled("formulas", "formula")
     topics += _limits(topics)
-    taken: set[str] = set()
-    for topic in topics:
-        topic["anchor"] = f"{topic['kind']}_{topic['name']}" if topic["name"] in taken else topic["name"]
-        taken.add(topic["anchor"])
+    _anchor(topics)
     sections = [
         {"name": kind, "title": title, "topics": [topic for topic in topics if topic["kind"] == kind]}
         for kind, title in SECTIONS.items()
+        if any(topic["kind"] == kind for topic in topics)
     ]
     return {"contract": CONTRACT, "sections": sections}
+
+
+def _anchor(topics: list[dict[str, Any]]) -> None:
+    """Give each topic its anchor, and name by theirs the limits that it speaks of and the topics that speak of it."""
+    taken: dict[tuple[str, str], str] = {}
+    for topic in topics:
+        kind, name = topic["kind"], topic["name"]
+        taken[kind, name] = topic["anchor"] = f"{kind}_{name}" if name in taken.values() else name
+    for topic in topics:
+        topic["limits"] = [taken["limit", name] for name in topic["limits"]]
+        if topic["kind"] == "limit":
+            topic["see"] = [taken[user] for user in topic["see"]]
 
 
 def all_topics() -> list[dict[str, Any]]:
@@ -165,14 +180,42 @@ def _findings() -> list[dict[str, Any]]:
         own = prose["findings"].get(name) or prose["trend_findings"].get(name, {})
         topic = _topic("finding", name, finding_label(name), own)
         _extend(topic, "Over many flights", "list", trend_rule(name))
-        likely, checks = weigh_causes(name, {})
-        causes = [f"{cause.words} ({100.0 * cause.weight:.0f} %)" for cause in likely]
-        _extend(topic, "Likely causes, before the flight's own signs are weighed", "list", causes)
-        _extend(topic, "What to check on the ground", "list", list(checks))
-        if likely:
-            topic["see"] = list(dict.fromkeys([*topic["see"], "cause_weights"]))
+        _add_causes(topic, name, ())
         topics.append(topic)
     return topics
+
+
+def _add_causes(topic: dict[str, Any], entry: str, checks: Iterable[str]) -> None:
+    """Add the causes and ground checks that ``causes.toml`` has for an entry; ``checks`` come first."""
+    likely, known = weigh_causes(entry, {})
+    causes = [f"{cause.words} ({100.0 * cause.weight:.0f} %)" for cause in likely]
+    _extend(topic, "Likely causes, before the flight's own signs are weighed", "list", causes)
+    _extend(topic, "What to check on the ground", "list", list(dict.fromkeys([*checks, *known])))
+    if likely:
+        topic["see"] = list(dict.fromkeys([*topic["see"], "cause_weights"]))
+
+
+def _symptoms() -> list[dict[str, Any]]:
+    """Every symptom of a pilot's report, in the file's order."""
+    if not SYMPTOMS_FILE.exists():
+        return []
+    topics = []
+    for name, entry in tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")).items():
+        prose = {key: entry[key] for key in ("needs", "innocent")}
+        prose |= {"see": entry["findings"], **load_prose()["symptom"]}
+        topic = _topic("symptom", name, entry["title"], prose)
+        measure = [
+            f"{one['what']}: {one['at_14']}{_at_28(one)}. {one['tells']} Source: {one['source']}."
+            for one in entry["measure_first"]
+        ]
+        _extend(topic, "What to measure first", "list", measure)
+        _add_causes(topic, entry["causes_of"], entry["check"])
+        topics.append(topic)
+    return topics
+
+
+def _at_28(one: Mapping[str, str]) -> str:
+    return "" if one["at_28"] == one["at_14"] else f" (in a 28 V system {one['at_28']})"
 
 
 def _phases() -> list[dict[str, Any]]:
@@ -196,7 +239,7 @@ def _limits(topics: list[dict[str, Any]]) -> list[dict[str, Any]]:
         topic |= {
             "at_14": limit.at_14, "at_28": limit.at_28, "meaning": limit.meaning, "source": limit.source,
             "group": groups[name], "own": name in overruled,
-            "see": [other["name"] for other in topics if name in other["limits"]],
+            "see": [(other["kind"], other["name"]) for other in topics if name in other["limits"]],
         }  # fmt: skip
         found.append(topic)
     return found

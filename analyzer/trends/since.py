@@ -8,6 +8,7 @@ no second review: each carries the flight at which it was raised and lapsed, fro
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -15,12 +16,14 @@ from analyzer.findings.finding import SEVERITIES
 from analyzer.limits import limit_value
 from analyzer.trends.comparison import compare_entries
 from analyzer.trends.history import History
-from analyzer.trends.judging import judge_tail
+from analyzer.trends.judging import OF_THE_VOLTMETER, judge_tail
 from analyzer.trends.review import TailReview, condition, tail_document
-from analyzer.trends.series import BY_MEASURE
+from analyzer.trends.series import BY_MEASURE, KINDS
 from analyzer.trends.tail import follow_tail, trends_of
 
 Document = Mapping[str, Any]
+#: What the series take out of each other.
+COVARIATE_MEASURES = ("regulated_voltage", "bus_load")
 #: How a trend can be worse, the worst first.
 WAYS = ("past its limit", "now heads for its limit", "steeper", "nearer")
 
@@ -37,9 +40,28 @@ def known_at(history: History, moment: datetime) -> dict[str, Any]:
     return tail_document(TailReview(past, condition(past, findings), trends, findings, compare_entries(tail), ()))
 
 
-def as_of(history: History, since: datetime) -> dict[str, Any]:
-    """Give the review of what was known just before a moment."""
-    return known_at(history, since - timedelta(microseconds=1))
+def as_of(history: History, since: datetime, review: Document) -> dict[str, Any]:
+    """Give what was known just before a moment, as far as the present review can be worse than that.
+
+    Measures that say nothing for the worse now are left out (see ``telling``): following one takes the most time.
+    """
+    kept = telling(review, since) | set(COVARIATE_MEASURES)
+    flights = tuple(
+        replace(flight, readings={name: own for name, own in flight.readings.items() if name in kept})
+        for flight in history.flights
+    )
+    return known_at(replace(history, flights=flights), since - timedelta(microseconds=1))
+
+
+def telling(review: Document, since: datetime) -> set[str]:
+    """Give the measures in which the present review can be worse than an earlier one.
+
+    Those whose slope surely leads the worse way or comes to a limit, those of findings that stood open before, and
+    all that raise the same findings or that one voltmeter shows, since these are judged together.
+    """
+    wanted = {m for m, trend in review["trends"].items() if trend["earliest_h"] is not None or _sure(trend, m)}
+    names = {BY_MEASURE[m].finding for m in wanted} | {f["finding"] for f in standing(review, since)}
+    return wanted | {kind.measure for kind in KINDS if kind.finding in names} | set(OF_THE_VOLTMETER)
 
 
 def may_be_worse(review: Document, since: datetime) -> bool:

@@ -12,7 +12,8 @@ from analyzer.records.changing import dispose
 from analyzer.records.digest import digest, usual_since
 from analyzer.records.refusals import REFUSED_FILE, keep_refusals, kept_refusals
 from analyzer.records.store import Store, open_records
-from analyzer.records.tables import logs
+from analyzer.records.tables import flights, logs
+from analyzer.reports.digest_text import digest_text
 from analyzer.trends.history import History
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
@@ -140,6 +141,7 @@ def test_what_a_person_said_stands_beside_and_fixed_counts_as_fixed(kept):
     (new,), (done,) = document["new"], document["fixed"]
     assert new["disposition"]["verdict"] == "fixed"
     assert (done["how"], done["who"]) == ("called fixed", "A. Nobody")
+    assert digest(kept, now, now + timedelta(days=7))["fixed"] == []
     past = digest(kept, moment_of(history, 36), history.flights[36].start + timedelta(hours=1))
     assert past["fixed"] == []
     assert past["new"][0]["disposition"] is None
@@ -204,6 +206,16 @@ def test_logs_of_no_known_aircraft_and_refused_ones_are_named(kept):
     assert digest(kept, now - timedelta(days=21), now - timedelta(days=14))["logs"]["refused"] == []
 
 
+def test_a_finding_in_a_flight_of_no_known_aircraft_is_not_lost(kept):
+    history = flown("plain", 6)
+    keep_history(kept, "N0004D", history, {36: [("overvoltage", "warning")]})
+    with kept.writing() as connection:
+        connection.execute(flights.update().where(flights.c.number == 1, flights.c.id == 37).values(tail=None))
+    document = digest(kept, moment_of(history, 36), LATER)
+    assert [(item["tail"], item["finding"]) for item in document["new"]] == [(None, "overvoltage")]
+    assert "unknown aircraft  WARNING: Overvoltage" in digest_text(document)
+
+
 def test_a_list_of_refusals_that_was_spoilt_by_hand_is_read_as_far_as_it_goes(kept):
     keep_refusals(kept, [("a.csv", "no table")])
     path = kept.folder / REFUSED_FILE
@@ -219,11 +231,11 @@ def test_what_is_not_worse_is_not_worked_out_anew(kept, monkeypatch):
     from analyzer.trends import since as changes
 
     worked: list[str] = []
-    as_of: Callable[[History, datetime], dict] = changes.as_of
+    as_of: Callable[[History, datetime, dict], dict] = changes.as_of
 
-    def counted(history: History, since: datetime) -> dict:
+    def counted(history: History, since: datetime, review: dict) -> dict:
         worked.append(history.tail)
-        return as_of(history, since)
+        return as_of(history, since, review)
 
     monkeypatch.setattr(changes, "as_of", counted)
     digest(kept, datetime(2025, 9, 1), LATER)

@@ -13,9 +13,11 @@ from analyzer.flights.flight import PHASES
 from analyzer.limits import load_limits
 from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, REFERENCE_TEMPERATURE, VOLTAGE_TEMPERATURE
 from analyzer.measures.measure import MEASURES
+from analyzer.reports import reference as module
 from analyzer.reports import reference_markdown
 from analyzer.reports.reference import (
     PROSE_FILE,
+    SYMPTOMS_FILE,
     all_topics,
     filled,
     find_topics,
@@ -58,6 +60,44 @@ def test_a_finding_over_many_flights_says_what_moves_and_what_is_innocent(name):
         "What it is", "Over many flights", "Innocent explanations", "What to think of it",
         "Likely causes, before the flight's own signs are weighed", "What to check on the ground",
     }  # fmt: skip
+
+
+def test_every_symptom_is_explained():
+    if not SYMPTOMS_FILE.exists():
+        pytest.skip("no symptoms are known to this version")
+    for name, entry in tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")).items():
+        told = titles(BY_ANCHOR[name])
+        assert told >= {"What the recording must hold", "Innocent explanations", "What to measure first"}, name
+        assert BY_ANCHOR[name]["title"] == entry["title"]
+        assert "Likely causes, before the flight's own signs are weighed" in told, name
+
+
+def test_a_symptom_says_what_to_measure_what_to_expect_and_where_from(tmp_path, monkeypatch):
+    text = """
+        [slow_crank]
+        title = "Engine cranks slowly"
+        needs = "bus voltage while the starter turns"
+        findings = ["weak_cranking"]
+        causes_of = "weak_cranking"
+        innocent = ["Cold oil."]
+        check = ["Feel the heavy cables for warmth."]
+        [[slow_crank.measure_first]]
+        what = "Voltage at the posts while cranking"
+        at_14 = "9 V or more"
+        at_28 = "18 V or more"
+        tells = "Less is the battery."
+        source = "common practice"
+        """
+    (tmp_path / "symptoms.toml").write_text(text, "utf-8")
+    monkeypatch.setattr(module, "SYMPTOMS_FILE", tmp_path / "symptoms.toml")
+    (topic,) = module._symptoms()
+    parts = {part["title"]: part["lines"] for part in topic["parts"]}
+    assert parts["What to measure first"] == [
+        "Voltage at the posts while cranking: 9 V or more (in a 28 V system 18 V or more). Less is the battery. "
+        "Source: common practice."
+    ]
+    assert parts["What to check on the ground"][0] == "Feel the heavy cables for warmth."
+    assert topic["see"] == ["weak_cranking", "cause_weights"]
 
 
 @pytest.mark.parametrize("name", PHASES)
@@ -110,13 +150,40 @@ def test_every_limit_that_the_prose_names_exists_and_a_share_is_a_share():
         filled("below {no_such_limit}")
 
 
+@pytest.mark.parametrize(
+    ("tables", "parts", "folders"),
+    [
+        (("measures",), ("rows", "worked_out", "formula", "interval", "not_measurable"), ("flights", "measures")),
+        (("findings",), ("rule", "severity", "innocent"), ("flights", "measures", "findings")),
+        (("phases",), ("what",), ("flights",)),
+        (("trends",), ("what", "worked_out"), ("trends", "records")),
+    ],
+    ids=lambda value: value[0] if value and value[0] in PROSE else "",
+)
+def test_a_limit_that_the_prose_names_is_one_that_the_code_of_that_stage_works_by(tables, parts, folders):
+    root = PROSE_FILE.parents[1]
+    code = "".join(file.read_text("utf-8") for folder in folders for file in (root / folder).rglob("*.py"))
+    overruled = ("battery_capacity",)  # read through the aircraft's profile
+    for table in tables:
+        for name, entry in PROSE[table].items():
+            texts = [entry[part] for part in parts if part in entry]
+            for limit in re.findall(r"\{(\w+)%?\}", str(texts)):
+                assert f'"{limit}"' in code or limit in overruled, f"{name} names {limit}"
+
+
 def test_anchors_are_unique_and_every_link_leads_somewhere():
     anchors = [topic["anchor"] for topic in all_topics()]
     assert len(anchors) == len(set(anchors))
     for topic in all_topics():
         assert set(topic["see"]) <= set(anchors), topic["name"]
-        assert set(topic["limits"]) <= load_limits().keys(), topic["name"]
+        assert all(BY_ANCHOR[anchor]["kind"] == "limit" for anchor in topic["limits"]), topic["name"]
         assert all(re.fullmatch(r"\w+", name) for name in (topic["anchor"], *topic["see"]))
+
+
+def test_a_limit_that_shares_its_name_with_a_finding_is_linked_by_an_anchor_of_its_own():
+    assert "limit_overvoltage" in BY_ANCHOR["overvoltage"]["limits"]
+    assert "overvoltage" in BY_ANCHOR["limit_overvoltage"]["see"]
+    assert BY_ANCHOR["limit_overvoltage"]["kind"] == "limit"
 
 
 def test_no_number_of_a_formula_differs_from_the_one_worked_with():

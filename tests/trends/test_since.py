@@ -18,6 +18,7 @@ from analyzer.trends.since import (
     raised,
     risen,
     standing,
+    telling,
     worse_trends,
 )
 
@@ -137,5 +138,20 @@ def test_what_was_known_then_is_what_the_analysis_says_of_the_flights_until_then
     middle = history.flights[len(history.flights) // 2].start
     whole = tail_document(review_tail(history.until(middle)))
     assert known_at(history, middle) == whole | {"unlike_itself": []}
-    assert as_of(history, middle) == known_at(history, middle - timedelta(microseconds=1))
-    assert as_of(history, middle)["flights"] == whole["flights"] - 1
+
+
+@pytest.mark.parametrize("kind", ["drift_up", "ageing", "loosening", "resting_down", "instrument", "step"])
+@pytest.mark.parametrize("seed", [5, 6, 7])
+def test_leaving_out_what_cannot_be_worse_changes_nothing_of_the_rest(kind, seed):
+    history = made(kind, seed).history
+    now = tail_document(review_tail(history))
+    for place in (len(history.flights) // 2, len(history.flights) * 3 // 4, len(history.flights) - 3):
+        since = history.flights[place].start
+        full = known_at(history, since - timedelta(microseconds=1))
+        then = as_of(history, since, now)
+        assert then["flights"] == full["flights"] == place
+        assert {m: then["trends"][m] for m in telling(now, since)} == {
+            m: full["trends"][m] for m in telling(now, since)
+        }
+        assert worse_trends(now, then) == worse_trends(now, full)
+        assert risen(now, then) == risen(now, full)
