@@ -29,6 +29,7 @@ from analyzer.commands import (
     rebuild,
     review,
     serve,
+    squawk,
     trend,
 )
 
@@ -53,6 +54,7 @@ COMMANDS: dict[str, Any] = {
     "fleet": fleet,
     "digest": digest,
     "trend": trend,
+    "squawk": squawk,
     "entry": entry,
     "dispose": dispose,
     "assign": assign,
