@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
 
 from analyzer.measures.measure import Measure
 from analyzer.reports import wording
@@ -97,49 +95,8 @@ def unmeasured(review: FlightReview) -> list[tuple[str, list[str]]]:
     return list(reasons.items())
 
 
-#: Units of the numbers behind a finding, by the ending of their names; volts otherwise.
-_ENDINGS = {"_min": "min", "_s": "s", "_a": "A", "_ah": "Ah"}
-_PLAIN = {
-    "times": "",
-    "drops": "",
-    "brief_losses": "",
-    "flights": "",
-    "charge": "%",
-    "temperature": "°C",
-    "minutes": "min",
-}
-_OF_THE_FINDING = {
-    ("slow_recharge", "low"): "min",
-    ("slow_recharge", "limit"): "min",
-    ("recharge_never_settles", "limit"): "A",
-    ("reading_fault", "reading"): "",
-}
-
-
-def evidence_words(finding: str, evidence: Mapping[str, float]) -> str:
-    """The numbers behind a finding with their units, "peak voltage 15.8 V, limit 16 V"."""
-    said = []
-    for name, value in evidence.items():
-        ending = next((end for end in _ENDINGS if name.endswith(end)), "")
-        unit = _OF_THE_FINDING.get((finding, name), _PLAIN.get(name, _ENDINGS.get(ending, "V")))
-        said.append(f"{name.removesuffix(ending).replace('_', ' ')} {value:.4g} {unit}".strip())
-    return ", ".join(said)
-
-
 def finding_label(name: str, *, over_many: bool = False) -> str:
     """Title of a finding of a flight, or of one over many flights."""
     if over_many and name == "regulator_drift":
         return "Regulated voltage drifts"
     return wording.finding_label(name)
-
-
-_TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A"}
-
-
-def trend_evidence_words(finding: str, evidence: Mapping[str, Any]) -> str:
-    """The numbers behind a finding over many flights, "from 4.58 to 10.7 min over 33 engine hours"."""
-    if "from" not in evidence or "to" not in evidence:
-        return ""
-    unit = _TREND_UNITS.get(finding, "V")
-    said = f"from {evidence['from']:.4g} to {evidence['to']:.4g} {unit}"
-    return said + (f" over {evidence['over_hours']:.0f} engine hours" if "over_hours" in evidence else "")

@@ -32,7 +32,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "reports": {*STAGES, *TOOLS, "review", "trends"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
-HEAVY = ("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich")
+HEAVY = (
+    *("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich"),
+    *("matplotlib", "jinja2", "typst"),
+)
 
 
 def parts_imported(file: Path) -> set[str]:
@@ -106,7 +109,9 @@ def test_importing_and_asking_for_help_load_no_heavy_library(code: str) -> None:
 def test_a_review_loads_no_library_that_it_does_not_need() -> None:
     probe = (
         "import sys, analyzer.review, analyzer.logs.read; "
-        "print([name for name in ('sklearn', 'sqlalchemy', 'dash', 'plotly', 'rich', 'pandas') if name in sys.modules])"
+        "print([name for name in "
+        "('sklearn', 'sqlalchemy', 'dash', 'plotly', 'rich', 'pandas', 'matplotlib', 'jinja2', 'typst') "
+        "if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True, cwd=ROOT)
     assert done.stdout.strip() == "[]"

@@ -6,7 +6,8 @@ import argparse
 import json
 import sys
 import traceback
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,9 +15,12 @@ from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 
 if TYPE_CHECKING:
     from analyzer.logs import Refusal, Source
+    from analyzer.reports.sheets.flight_sheet import Drawn
+    from analyzer.review import LogReview
 
 HELP = "say what each flight shows of battery, alternator and regulator"
 EPILOG = """\
@@ -27,6 +31,10 @@ and why.
   taper review flight.csv                     one flight
   taper review logs/ --fleet fleet.toml       every log below a folder, with what is known of each aircraft
   taper review club.zip --json > out.json     for a script
+  taper review flight.csv --sheet flight.pdf  one or two pages to print and hand to a shop
+
+A sheet of several flights has an index first and then a page or two for each. It is PDF or HTML by the name's
+ending, needs no network to be read, and is written over an older one only with --force.
 
 The exit status is 0 when every log was read, whatever was found in it; 1 when a log was refused; 2 for a
 wrong call."""
@@ -39,6 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_map(parser)
     parser.add_argument("--brief", action="store_true", help="print one line a flight and no more")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    add_sheet_arguments(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -48,29 +57,62 @@ def run(arguments: argparse.Namespace) -> int:
     except FleetFileError as problem:
         return usage(str(problem))
     mapped, fault = parse_map(arguments.map)
-    if fault:
+    if fault := fault or sheet_in_the_way(arguments):
         return usage(fault)
     from functools import partial
 
     from analyzer.logs import find_logs
 
     sources = find_logs(Path(path) for path in arguments.paths)
-    documents = over_logs(partial(review_source, mapped=mapped), sources, fleet)
-    return _print_json(documents) if arguments.json else _print_text(documents, arguments.brief)
+    show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief)
+    if arguments.sheet is None:
+        return show(over_logs(partial(review_source, mapped=mapped), sources, fleet))
+    drawn: list[tuple[dict[str, Any], tuple[Drawn, ...]]] = []
+    status = show(_keeping(over_logs(partial(draw_source, mapped=mapped), sources, fleet), drawn))
+    from analyzer.reports.sheets.flight_sheet import flight_sheet
+
+    fault = write_asked_sheet(arguments, flight_sheet(drawn, date.today()))
+    return usage(fault) if fault else status
 
 
 def review_source(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> dict[str, Any]:
     """Read and review one log; its entry of the result, so that little travels between processes."""
+    return _reviewed(source, fleet, mapped, lambda review: ())[0]
+
+
+def draw_source(
+    source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]
+) -> tuple[dict[str, Any], tuple[Drawn, ...]]:
+    """Read, review and draw one log; its entry of the result, and its flights as drawn for a sheet."""
+    from analyzer.reports.sheets.flight_sheet import drawn
+
+    return _reviewed(source, fleet, mapped, lambda review: tuple(drawn(one, review.log) for one in review.flights))
+
+
+def _reviewed(
+    source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str], draw: Callable[[LogReview], tuple[Drawn, ...]]
+) -> tuple[dict[str, Any], tuple[Drawn, ...]]:
     from analyzer.logs import Refusal
     from analyzer.review import log_document, refusal_document, review_log
 
     log = read_with(source, fleet, mapped)
     if isinstance(log, Refusal):
-        return refusal_document(log)
+        return refusal_document(log), ()
     try:
-        return log_document(review_log(log, fleet.of(log.tail)))
+        review = review_log(log, fleet.of(log.tail))
+        return log_document(review), draw(review)
     except Exception as fault:  # one log that the program cannot cope with must not cost the others
-        return refusal_document(Refusal(log.source, program_fault(fault)))
+        return refusal_document(Refusal(log.source, program_fault(fault))), ()
+
+
+def _keeping(
+    results: Iterator[tuple[dict[str, Any], tuple[Drawn, ...]]],
+    kept: list[tuple[dict[str, Any], tuple[Drawn, ...]]],
+) -> Iterator[dict[str, Any]]:
+    """Pass the documents on, and keep each with its drawings for the sheet."""
+    for result in results:
+        kept.append(result)
+        yield result[0]
 
 
 def program_fault(fault: Exception) -> str:

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
+from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way
+from analyzer.commands.squawk_sheets import write_squawk_sheet
 
 if TYPE_CHECKING:
     from analyzer.aircraft import Fleet
@@ -29,6 +31,7 @@ have been, or not observable, with when, how often, at what load and engine spee
   taper squawk N047KT "slow crank, five tries" --since 2026-03-01
   taper squawk N047KT --symptom voltage_high --symptom battery_heat
   taper squawk N047KT "volts high" --from logs/     straight from logs, nothing kept
+  taper squawk N047KT "volts high" --sheet volts.pdf     to print and hand to a shop; .html as well
   taper squawk --symptoms                           what can be picked, and the words that mean it
 
 Without --since it looks back 90 days from the aircraft's newest flight.
@@ -50,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_records_argument(parser)
+    add_sheet_arguments(parser)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,8 @@ def run(arguments: argparse.Namespace) -> int:
         return READ
     if not arguments.tail:
         return usage('name the aircraft and the report: taper squawk N047KT "ALT light flickered"')
+    if fault := sheet_in_the_way(arguments):
+        return usage(fault)
     try:
         report = report_of(arguments.words, arguments.symptoms)
         since, until = _period(arguments)
@@ -93,18 +99,28 @@ def _period(arguments: argparse.Namespace) -> tuple[datetime | None, datetime | 
 
 
 def _looked_up(asked: Asked, arguments: argparse.Namespace) -> int:
+    document, refused, others = look_up(asked, arguments)
+    if document is None:
+        return usage(_nothing_found(asked, others))
+    _print(document, arguments.json)
+    if fault := write_squawk_sheet(arguments, document):
+        return usage(fault)
+    return REFUSED if refused else READ
+
+
+def look_up(asked: Asked, arguments: argparse.Namespace) -> tuple[dict[str, Any] | None, bool, set[str]]:
+    """The squawk document, None without flights; whether a log was refused; other aircraft that were seen."""
+    from analyzer.reports.cautions import CAUTIONS
+    from analyzer.squawk.document import squawk_document
+
     evidence, refused, others = _of_logs(asked, arguments) if arguments.paths else _of_records(asked, arguments)
     if evidence:
         others.add(asked.tail)
     evidence, since = _looked_back(evidence, asked)
     if not evidence:
-        return usage(_nothing_found(asked, others))
-    from analyzer.reports.cautions import CAUTIONS
-    from analyzer.squawk.document import squawk_document
-
+        return None, refused, others
     document = squawk_document(asked.tail, asked.report, evidence, since=since, until=asked.until, cautions=CAUTIONS)
-    _print(document, arguments.json)
-    return REFUSED if refused else READ
+    return document, refused, others
 
 
 Found = tuple[list["FlightEvidence"], bool, set[str]]  # flights, whether anything was refused, other aircraft seen

@@ -7,3 +7,5 @@ CAUTIONS = (
     "Overcharging batteries vent explosive gas and can burn. Tripped breakers guard wires; resetting one is for "
     "the flight manual and the pilot in command.",
 )
+#: Said wherever something was looked for and not seen.
+NOT_SEEN = "Not seen is never not there: a log shows what it samples and no more."

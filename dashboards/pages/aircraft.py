@@ -9,13 +9,14 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
+from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.wording import MEASURE_LABELS
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
 from dashboards.entry_cards import entry_card
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import trend_chart, trend_words
-from dashboards.flight_words import day_words, finding_label, trend_evidence_words
+from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, number_column
 from dashboards.kept import TailView
 from dashboards.parts import GRAPH_CONFIG, badge, crumbs, nothing_here, page, section

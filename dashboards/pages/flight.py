@@ -8,6 +8,7 @@ import dash
 from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
 
 from analyzer.findings.finding import Finding
+from analyzer.reports.evidence import evidence_words
 from analyzer.reports.story import Sentence, duration_words, story
 from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS
 from analyzer.review import FlightReview
@@ -18,7 +19,6 @@ from dashboards.figures.time_axis import TimeAxis
 from dashboards.flight_words import (
     GROUPS,
     ammeter_words,
-    evidence_words,
     interval_words,
     unmeasured,
     value_words,

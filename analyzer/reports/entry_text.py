@@ -1,0 +1,78 @@
+"""Did it help, as text for a terminal: one day's maintenance, each measure before and after it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from analyzer.reports.cautions import NOT_SEEN
+from analyzer.reports.text import Style, cautions, wrapped
+from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+
+#: What each verdict on an entry means, in words that say how far it goes.
+VERDICTS = {
+    "helped": "It helped: at least one measure is surely better, and none is surely worse.",
+    "changed": "Something surely changed, from one sound value to another.",
+    "did not help": "It did not help: no measure is surely better, or one is surely worse.",
+    "too few flights yet": "Too few flights yet to tell.",
+    "nothing to compare": "No measure that this kind of work can change was recorded.",
+}
+#: Of one measure.
+SURE = (
+    "Weather and load are taken out. A change is sure when its 95 % interval leaves out no change; the value before "
+    "is that of the last flights before the work."
+)
+
+
+def entry_text(document: Mapping[str, Any], style: Style) -> str:
+    """The entries of one day by ``trends.entry_document`` as text."""
+    lines = [style.paint(f"{document['tail']}  did it help", "head")]
+    for entry in document["entries"]:
+        lines += _entry(entry)
+    return "\n".join([*lines, *wrapped(SURE, "  ", ""), "", cautions(style)])
+
+
+def _entry(entry: Mapping[str, Any]) -> list[str]:
+    lines = wrapped(f"{entry['when'].replace('T', ' ')[:16]}  {entry['words'] or entry['kind']}", "  ")
+    lines += wrapped(VERDICTS[entry["verdict"]], "    ")
+    for one in entry["measures"]:
+        lines += wrapped(f"{MEASURE_LABELS[one['measure']]}: {one['verdict']}. {compared_words(one)}", "      ")
+    for one in entry.get("symptoms", ()):
+        lines += wrapped(
+            f"{one['title']}: before {side_words(one['before'])}, after {side_words(one['after'])}. {NOT_SEEN}",
+            "      ",
+        )
+    return lines
+
+
+def compared_words(one: Mapping[str, Any]) -> str:
+    """One measure before and after, with its change, interval, flights and days."""
+    flights = "; ".join(f"{side} {flights_words(one['flights'][side])}" for side in ("before", "after"))
+    if one["before"] is None:
+        return f"{flights}."
+    unit = one["unit"]
+    ends = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}".strip()
+    return f"{ends}, change {change_words(one)}; {flights}."
+
+
+def change_words(one: Mapping[str, Any]) -> str:
+    """The change with its 95 % interval; "times" where the measure is compared by its ratio."""
+    if one["change_is"] == "factor":
+        return f"{one['change']:.2f} times ({one['low']:.2f} to {one['high']:.2f})"
+    change, low, high = (number(one[name], one["unit"]) for name in ("change", "low", "high"))
+    return f"{change} {unit_shown(one['unit'])} ({low} to {high})"
+
+
+def side_words(side: Mapping[str, Any]) -> str:
+    """A symptom on one side of an entry: "seen in 3 of 17 flights, 2 more could not show it"."""
+    could = side["seen"] + side["not_seen"]
+    more = f", {side['not_observable']} more could not show it" if side["not_observable"] else ""
+    return f"seen in {side['seen']} of {could} flights{more} ({flights_words(side['flights'])})"
+
+
+def flights_words(flights: Mapping[str, Any] | None) -> str:
+    """How many flights, and from which day to which, "10 flights, 2026-02-01 to 2026-03-07"."""
+    if flights is None:
+        return "no flight"
+    count = f"{flights['count']} flight" + ("" if flights["count"] == 1 else "s")
+    return f"{count}, {flights['first'][:10]} to {flights['last'][:10]}"

@@ -1,0 +1,322 @@
+"""The sheet of a flight, or of several: what an owner hands to a shop."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
+from analyzer.reports.evidence import evidence_words
+from analyzer.reports.sheets.document import (
+    Cautions,
+    Chart,
+    Check,
+    Checks,
+    Facts,
+    FormLines,
+    Heading,
+    NewPage,
+    Paragraph,
+    Part,
+    Sheet,
+    Table,
+)  # fmt: skip
+from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
+from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words
+
+if TYPE_CHECKING:
+    from analyzer.logs.log import Log
+    from analyzer.review import FlightReview
+
+#: Flights that get pages of their own in one document; further ones stand in the index only.
+MOST_FLIGHTS = 60
+#: Findings told in full; those beyond are named.
+FINDINGS_SHOWN = 3
+#: What fits two pages, by the number of findings: causes and checks of each, sentences of the story.
+ROOM = {0: (0, 0, 14), 1: (5, 8, 12), 2: (4, 4, 2), 3: (3, 3, 0)}
+#: Reasons shown for the weight of a cause.
+REASONS_SHOWN = 3
+WARNINGS_SHOWN, WARNING_LENGTH = 2, 160
+MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+FORM = FormLines(
+    (
+        ("Findings of the mechanic", 2),
+        ("Work done, parts and part numbers", 2),
+        ("Name", 0),
+        ("Signature", 0),
+        ("Licence or approval number", 0),
+        ("Date", 0),
+    )
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """One sentence of a flight's story."""
+
+    from_s: float
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What a sheet shows of a flight and its JSON does not hold."""
+
+    svg: str
+    story: tuple[Moment, ...]
+    columns: str  # which column of the log each reading was taken from
+    windows: Mapping[str, tuple[float, float]]  # of each measure: the stretch it is worked from [s]
+
+
+def drawn(review: FlightReview, log: Log) -> Drawn:
+    """Draw a flight and tell its story."""
+    from analyzer.reports.sheets.trace_plot import Window, trace_svg
+    from analyzer.reports.story import story
+
+    windows = [
+        Window(finding.from_s, finding.to_s, mark)
+        for mark, finding in zip(MARKS, review.findings[:FINDINGS_SHOWN], strict=False)
+    ]
+    told = tuple(Moment(one.from_s, one.says) for one in story(review) if one.finding is None)
+    columns = ", ".join(f"{column.role.replace('_', ' ')} from “{column.name}”" for column in log.columns)
+    height = 1.0 - 0.08 * len(windows)  # each finding takes room on the first page
+    return Drawn(trace_svg(review.flight, windows, height=height), told, columns, measure_windows(review))
+
+
+def flight_sheet(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], made: date) -> Sheet:
+    """The document of all flights of some logs.
+
+    Parameters
+    ----------
+    logs : each log's entry of the review's JSON, with its flights drawn in the same order
+    made : the day that the sheet carries
+
+    One flight takes one or two pages; of several an index comes first, in the order of the logs.
+    """
+    flights = [
+        (log, number, flight, picture)
+        for log, pictures in logs
+        for number, (flight, picture) in enumerate(zip(log["flights"], pictures, strict=True), 1)
+    ]
+    if len(flights) == 1 and len(logs) == 1:
+        return Sheet(_title(*flights[0][:3]), made, tuple(_flight_parts(*flights[0])))
+    parts = _index(logs, len(flights))
+    for one in flights[:MOST_FLIGHTS]:
+        parts += [NewPage(), Heading(_title(*one[:3])), *_flight_parts(*one)]
+    tails = sorted({log["tail"] or Path(log["source"]).name for log, _ in logs})
+    named = ", ".join(tails[:4]) + (f" and {len(tails) - 4} more" if len(tails) > 4 else "")
+    return Sheet(f"{named}: {len(flights)} flight{'' if len(flights) == 1 else 's'}", made, tuple(parts))
+
+
+def _title(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]) -> str:
+    whose = log["tail"] or Path(log["source"]).name
+    when = flight["start"].replace("T", " ")[:16] if flight["start"] else f"flight {number} of a log without a clock"
+    return f"{whose}: flight of {when}" if flight["start"] else f"{whose}: {when}"
+
+
+def _index(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], count: int) -> list[Part]:
+    rows = []
+    for log, _ in logs:
+        if log["state"] == "refused":
+            rows.append((log["source"], "", "", "refused: " + log["because"]))
+        elif not log["flights"]:
+            rows.append((log["source"], log["tail"] or "", "", "no engine run in it"))
+        for flight in log["flights"]:
+            titles = ", ".join(f"{one['severity']}: {finding_label(one['finding'])}" for one in flight["findings"])
+            minutes = (flight["to_s"] - flight["from_s"]) / 60.0
+            when = f"{clock_words(flight['start'], flight['from_s'])}, {minutes:.0f} min"
+            rows.append((Path(log["source"]).name, log["tail"] or "", when, titles or "nothing found"))
+    parts: list[Part] = [
+        Table(("Log", "Tail", "Flight", "Found"), tuple(rows), (3, 0, 0, 4)),
+        Paragraph(NOT_SEEN, small=True),
+        Cautions(CAUTIONS),
+    ]
+    if count > MOST_FLIGHTS:
+        more = f"The first {MOST_FLIGHTS} flights follow with pages of their own; name fewer logs for the others."
+        parts.insert(1, Paragraph(more))
+    return parts
+
+
+def _flight_parts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any], picture: Drawn) -> list[Part]:
+    return [
+        _facts(log, number, flight),
+        Heading("What was found"),
+        *_found(flight),
+        Chart(picture.svg, _chart_words(flight)),
+        *_to_do(flight),
+        Heading("Measures"),
+        *_measures(flight, picture.windows),
+        *_unmeasured(flight),
+        *_story(flight, picture.story),
+        Heading("How the log was read"),
+        Paragraph(_reading(log, flight, picture), small=True),
+        *_warnings(log["warnings"]),
+        Paragraph(REFERENCES, small=True),
+        Heading("For the shop"),
+        FORM,
+        Cautions(CAUTIONS),
+    ]
+
+
+def _shown(flight: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
+    """The findings told in full, each with its letter."""
+    return list(zip(MARKS, flight["findings"][:FINDINGS_SHOWN], strict=False))
+
+
+def _room(flight: Mapping[str, Any]) -> tuple[int, int, int]:
+    return ROOM[len(_shown(flight))]
+
+
+def _facts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]) -> Facts:
+    minutes = (flight["to_s"] - flight["from_s"]) / 60.0
+    kind = {"none": "no ammeter", "unknown": "ammeter of unknown kind"}.get(
+        flight["ammeter"], f"{flight['ammeter']} ammeter"
+    )
+    begins = clock_words(flight["start"], flight["from_s"])
+    return Facts(
+        (
+            ("Aircraft", log["tail"] or "the log names none"),
+            ("System", f"{flight['nominal_voltage']} V, {kind}"),
+            ("Recorded", f"{begins} to {moment_words(flight, flight['to_s'])}, {minutes:.0f} min"),
+            ("Log", f"{Path(log['source']).name}, flight {number} of {len(log['flights'])}"),
+        )
+    )
+
+
+def _found(flight: Mapping[str, Any]) -> list[Part]:
+    findings = flight["findings"]
+    if not findings:
+        measured = sum(one["state"] == "measured" for one in flight["measures"].values())
+        says = f"Nothing found that asks for action, in {measured} of {len(flight['measures'])} measures. {NOT_SEEN}"
+        return [Paragraph(says)]
+    parts: list[Part] = []
+    for mark, one in _shown(flight):
+        numbers = evidence_words(one["finding"], one["evidence"])
+        parts += [
+            Heading(f"{mark}. {finding_label(one['finding'])}", 3, one["severity"]),
+            Paragraph(one["says"]),
+            Paragraph(
+                f"Numbers behind it: {numbers}. {origin_words(flight, one['from_s'], one['to_s'], one['finding'])}",
+                small=True,
+            ),
+        ]
+    more = [f"{one['severity']}: {finding_label(one['finding'])}" for one in findings[FINDINGS_SHOWN:]]
+    if more:
+        parts.append(Paragraph(f"Also found: {', '.join(more)}. The review's JSON tells all of each."))
+    return parts
+
+
+def _chart_words(flight: Mapping[str, Any]) -> str:
+    marked = [
+        f"{mark} {finding_label(one['finding']).lower()}, {window_words(flight, one['from_s'], one['to_s'])}"
+        for mark, one in _shown(flight)
+    ]
+    says = "Readings of the whole flight; starter current beyond the scale is cut off."
+    return says + (f" Shaded: {'; '.join(marked)}." if marked else "")
+
+
+def _to_do(flight: Mapping[str, Any]) -> list[Part]:
+    """Likeliest causes and first checks of each finding, as many as there is room for."""
+    causes, checks, _ = _room(flight)
+    shown = _shown(flight)
+    if not shown:
+        return []
+    if len(shown) == 1:  # no letter is needed to tell whose they are
+        shown = [("", shown[0][1])]
+    return [
+        Heading("Likely causes"),
+        *cause_table([(mark, one["likely"]) for mark, one in shown], causes),
+        Heading("What to check on the ground, in order"),
+        *check_list([(mark, one["check"]) for mark, one in shown], checks),
+    ]
+
+
+def cause_table(findings: Sequence[tuple[str, Sequence[Mapping[str, Any]]]], most: int) -> list[Part]:
+    """The causes of some findings, each by its mark, with their weights; those left out are counted."""
+    rows = [
+        (mark, f"{100.0 * one['weight']:.0f} %", one["cause"], "; ".join(one["why"][:REASONS_SHOWN]))
+        for mark, likely in findings
+        for one in likely[:most]
+    ]
+    left = sum(max(0, len(likely) - most) for _, likely in findings)
+    marked = any(mark for mark, _ in findings)
+    whole = Table(("For", "Weight", "Likely cause", "Because"), tuple(rows), (0, 0, 5, 6))
+    plain = Table(whole.head[1:], tuple(row[1:] for row in rows), whole.widths[1:])
+    parts: list[Part] = [whole if marked else plain] if rows else []
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'cause')} of less weight.", small=True)] if left else [])
+
+
+def check_list(findings: Sequence[tuple[str, Sequence[str]]], most: int) -> list[Part]:
+    """The first checks of each finding in one list, each once; those left out are counted."""
+    marks: dict[str, list[str]] = {}
+    for mark, checks in findings:
+        for words in checks[:most]:
+            marks.setdefault(words, []).append(mark)
+    left = len({words for _, checks in findings for words in checks} - marks.keys())
+    listed = tuple(Check(f"{words} ({', '.join(own)})" if any(own) else words) for words, own in marks.items())
+    parts: list[Part] = [Checks(listed)] if listed else []
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])
+
+
+def counted(count: int, thing: str) -> str:
+    """How many of a thing, "1 more cause", "3 more causes"."""
+    return f"{count} more {thing}" + ("" if count == 1 else "s")
+
+
+def _measures(flight: Mapping[str, Any], windows: Mapping[str, tuple[float, float]]) -> list[Part]:
+    measured = {name: one for name, one in flight["measures"].items() if one["state"] == "measured"}
+    rows = tuple(
+        (MEASURE_LABELS[name], measure_words(one), window_words(flight, *windows[name]), name)
+        for name, one in measured.items()
+    )
+    notes = {name: one["note"] for name, one in measured.items() if "note" in one}
+    parts: list[Part] = [Table(("Measure", "Value (95 % interval)", "From", "Reference"), rows, (3, 3, 3, 3))]
+    return parts + ([Paragraph(f"To know. {_grouped(notes)}", small=True)] if notes else [])
+
+
+def _grouped(said: Mapping[str, str]) -> str:
+    """Measures of which the same is said, in one sentence together."""
+    names: dict[str, list[str]] = {}
+    for name, words in said.items():
+        names.setdefault(words, []).append(MEASURE_LABELS[name].lower())
+    return " ".join(f"{', '.join(those).capitalize()}: {words}." for words, those in names.items())
+
+
+def _unmeasured(flight: Mapping[str, Any]) -> list[Part]:
+    """What has no value and why."""
+    reasons = {name: one["because"] for name, one in flight["measures"].items() if one["state"] != "measured"}
+    return [Paragraph(f"What could not be measured. {_grouped(reasons)}", small=True)] if reasons else []
+
+
+def _story(flight: Mapping[str, Any], story: Sequence[Moment]) -> list[Part]:
+    shown = _room(flight)[2]
+    if not story or not shown:
+        return []
+    rows = tuple((moment_words(flight, one.from_s), one.says) for one in story[:shown])
+    parts: list[Part] = [Heading("What the meters did, in order"), Table(("At", "What happened"), rows, (0, 1))]
+    if len(story) > shown:
+        parts.append(Paragraph(f"Left out here: what happened later, {len(story) - shown} more.", small=True))
+    return parts
+
+
+def _reading(log: Mapping[str, Any], flight: Mapping[str, Any], picture: Drawn) -> str:
+    return (
+        f"Source file {log['source']}. This flight: {flight['rows']} rows, one every {flight['sample_period_s']:g} s; "
+        f"what is shorter than that cannot be seen. Columns: {picture.columns}. "
+        f"Kind of ammeter: {flight['ammeter_basis']}."
+    )
+
+
+def _warnings(warnings: Sequence[str]) -> list[Part]:
+    shown = [shortened(warning, WARNING_LENGTH) for warning in warnings[:WARNINGS_SHOWN]]
+    more = len(warnings) - len(shown)
+    shown += [f"{counted(more, 'note')} in the review's JSON"] if more > 0 else []
+    return [Paragraph(f"Notes: {'; '.join(shown)}.", small=True)] if shown else []
+
+
+def shortened(words: str, most: int) -> str:
+    """Words from outside that may be of any length, cut with the count of what is left out."""
+    return words if len(words) <= most else f"{words[:most]}… ({len(words) - most} more characters)"

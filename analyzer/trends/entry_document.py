@@ -1,0 +1,108 @@
+"""Did it help, in full: one day's maintenance entries with the flights that were compared."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from analyzer.limits import limit_value
+from analyzer.trends.chart import ChartPoint, chart_points
+from analyzer.trends.history import History
+from analyzer.trends.series import BY_MEASURE
+from analyzer.trends.tail import FollowedTail, follow_tail
+
+
+def entry_document(history: History, document: Mapping[str, Any], when: datetime) -> dict[str, Any]:
+    """The entries of a day, or of a moment when the time of day is given, compared.
+
+    Parameters
+    ----------
+    history : the tail's flights and entries
+    document : the tail's entry of ``taper trend --json``
+    when : midnight means the whole day
+
+    Returns
+    -------
+    ``tail``, ``when`` and ``entries``: each entry as in the trends' document, each of its measures with
+    ``flights``: of ``before`` and ``after`` the ``count`` worked from, ``first`` and ``last`` start, or null; and
+    ``change_is``: "difference", or "factor" for a measure that is compared by its ratio. ``entries`` is empty
+    when nothing was done then.
+    """
+    tail = follow_tail(history)
+    wanted = [entry for entry in document["entries"] if _meant(datetime.fromisoformat(entry["when"]), when)]
+    return {
+        "tail": document["tail"],
+        "when": when.isoformat(),
+        "entries": [
+            entry | {"measures": [_measure(tail, entry, one) for one in entry["measures"]]} for entry in wanted
+        ],
+    }
+
+
+def _meant(at: datetime, when: datetime) -> bool:
+    return at == when or (when.time() == datetime.min.time() and at.date() == when.date())
+
+
+def _measure(tail: FollowedTail, entry: Mapping[str, Any], one: Mapping[str, Any]) -> dict[str, Any]:
+    flights = compared_flights(chart_points(tail, one["measure"]), entry, one)
+    return dict(one) | {
+        "flights": flights,
+        "change_is": "factor" if BY_MEASURE[one["measure"]].logarithmic else "difference",
+    }
+
+
+def compared_flights(
+    points: Sequence[ChartPoint], entry: Mapping[str, Any], one: Mapping[str, Any]
+) -> dict[str, dict[str, Any] | None]:
+    """Count, first and last of the flights that the values before and after an entry were worked from.
+
+    The value before is that of the last few flights, since what drifted until then is what the work was for.
+    """
+    when = datetime.fromisoformat(entry["when"])
+    before = [point.start for point in points if point.start < when]
+    after = [point.start for point in points if point.start >= when][: one["flights_after"]]
+    before = before[max(0, len(before) - min(one["flights_before"], int(limit_value("trend_recent")))) :]
+    return {"before": _ends(before), "after": _ends(after)}
+
+
+def _ends(starts: Sequence[datetime]) -> dict[str, Any] | None:
+    if not starts:
+        return None
+    return {"count": len(starts), "first": starts[0].isoformat(), "last": starts[-1].isoformat()}
+
+
+def symptom_counts(squawk: Mapping[str, Any], when: datetime) -> list[dict[str, Any]]:
+    """In how many flights each symptom of a squawk's document was seen before an entry and after it.
+
+    Returns
+    -------
+    Each symptom with its ``title``, and ``before`` and ``after``: flights in which it was ``seen``, ``not_seen``
+    though it would have shown, and ``not_observable``; ``flights``: their ``count``, and start of the ``first`` and
+    ``last``, or null.
+    Flights without a clock belong to neither side and are left out.
+    """
+    return [
+        {
+            "symptom": one["symptom"],
+            "title": one["title"],
+            "before": _side(one, None, when),
+            "after": _side(one, when, None),
+        }
+        for one in squawk["symptoms"]
+    ]
+
+
+def _side(symptom: Mapping[str, Any], since: datetime | None, until: datetime | None) -> dict[str, Any]:
+    kept: dict[str, set[str]] = {}
+    for state, told in (("seen", "for"), ("not_seen", "against"), ("not_observable", "not_observable")):
+        starts = {one["flight"]["start"] for one in symptom[told]} - {None}
+        kept[state] = {
+            start
+            for start in starts
+            if (since is None or datetime.fromisoformat(start) >= since)
+            and (until is None or datetime.fromisoformat(start) < until)
+        }
+    every = sorted(set().union(*kept.values()))
+    counts: dict[str, Any] = {state: len(starts) for state, starts in kept.items()}
+    return counts | {"flights": _ends([datetime.fromisoformat(start) for start in every])}

@@ -1,0 +1,213 @@
+"""The sheet of a flight: every number of the review stands on it, in two pages, whatever the log."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from paper import assert_stands_alone, packed, pages, pdf_feet, pdf_words, tidy
+
+from analyzer import __version__
+from analyzer.aircraft import read_fleet
+from analyzer.findings.finding import Cause
+from analyzer.logs import Log, find_logs, read_log
+from analyzer.measures.measure import MEASURES
+from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
+from analyzer.reports.reference import find_topics
+from analyzer.reports.sheets.flight_sheet import MOST_FLIGHTS, ROOM, Drawn, drawn, flight_sheet
+from analyzer.reports.sheets.html import html
+from analyzer.reports.sheets.pdf import pdf
+from analyzer.reports.sheets.traceability import measure_windows
+from analyzer.reports.wording import (
+    FINDING_LABELS,
+    MEASURE_LABELS,
+    TREND_FINDING_LABELS,
+    finding_label,
+    measure_words,
+)  # fmt: skip
+from analyzer.review import LogReview, log_document, review_log
+
+SAMPLES = Path(__file__).resolve().parents[3] / "sample_logs"
+FILES = sorted(file.name for file in SAMPLES.glob("*.csv"))
+RECORDED = ("semicolon_14v_raw_download.csv", "semicolon_14v_one_session.csv")
+MADE = date(2026, 10, 1)
+Reviewed = tuple[dict[str, Any], tuple[Drawn, ...]]
+
+
+def reviewed(path: Path) -> Reviewed:
+    """A log's document and its flights drawn."""
+    (source,) = find_logs([path])
+    log = read_log(source)
+    assert isinstance(log, Log)
+    review = review_log(log, read_fleet(SAMPLES / "fleet.toml").of(log.tail))
+    return log_document(review), tuple(drawn(one, log) for one in review.flights)
+
+
+@pytest.fixture(scope="module", params=FILES)
+def sample(request: pytest.FixtureRequest) -> Reviewed:
+    return reviewed(SAMPLES / request.param)
+
+
+@pytest.fixture(scope="module")
+def trip() -> Reviewed:
+    return reviewed(SAMPLES / "N012LF_2026-05-09.csv")
+
+
+def assert_holds_the_flight(words: str, flight: dict[str, Any]) -> None:
+    """Every number and sentence of a flight with up to three findings is there."""
+    shown = packed(words)
+    for name, measure in flight["measures"].items():
+        assert packed(MEASURE_LABELS[name]).lower() in shown.lower()
+        if measure["state"] == "measured":
+            assert packed(f"{MEASURE_LABELS[name]} {measure_words(measure)}") in shown
+            assert packed(name) in shown
+        else:
+            assert packed(measure["because"]) in shown
+        assert packed(measure.get("note", "")) in shown
+    assert len(flight["findings"]) <= 3
+    causes, checks, _ = ROOM[len(flight["findings"])]
+    for finding in flight["findings"]:
+        assert packed(finding_label(finding["finding"])) in shown
+        assert packed(finding["says"]) in shown
+        assert packed(f"reference: {finding['finding']}") in shown
+        for cause in finding["likely"][:causes]:
+            assert packed(f"{100 * cause['weight']:.0f} % {cause['cause']}") in shown
+        for check in finding["check"][:checks]:
+            assert packed(check) in shown
+    for caution in CAUTIONS:
+        assert packed(caution) in shown
+
+
+def test_the_pdf_holds_every_number_of_the_review(sample: Reviewed) -> None:
+    document = sample[0]
+    made = pdf(flight_sheet([sample], MADE))
+    words = pdf_words(made)
+    assert_holds_the_flight(words, document["flights"][0])
+    assert packed(document["source"]) in packed(words)
+    feet = pdf_feet(made)
+    assert len(feet) == pages(made)
+    assert all(f"analysis taper {__version__} · sheet made 2026-10-01" in foot for foot in feet)
+    if document["tail"]:
+        assert document["tail"] in words
+
+
+def test_the_html_holds_every_number_of_the_review_and_stands_alone(sample: Reviewed) -> None:
+    page = assert_stands_alone(html(flight_sheet([sample], MADE)))
+    assert page.tags.count("img") == 1
+    assert_holds_the_flight(page.words, sample[0]["flights"][0])
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_flight_takes_two_pages_at_most(sample: Reviewed, paper: str) -> None:
+    assert len(sample[0]["flights"][0]["findings"]) <= 3
+    assert pages(pdf(flight_sheet([sample], MADE), paper)) <= 2
+
+
+def test_a_flight_with_nothing_found_says_that_not_seen_is_not_not_there() -> None:
+    calm = reviewed(SAMPLES / "N012LF_2026-05-02.csv")
+    words = pdf_words(pdf(flight_sheet([calm], MADE)))
+    assert tidy(NOT_SEEN) in words
+    assert "Likely causes" not in words
+
+
+def crowded(findings: int) -> Reviewed:
+    """A log whose findings are as wordy as they come, each check and cause another."""
+    (source,) = find_logs([SAMPLES / "N012LF_2026-05-09.csv"])
+    log = read_log(source)
+    assert isinstance(log, Log)
+    (review,) = review_log(log).flights
+    wordy = tuple(
+        replace(
+            review.findings[0],
+            says="The alternator stopped carrying the bus with the engine fast enough. " * 3,
+            likely=tuple(
+                Cause(f"{place} {'a connection before it drops voltage ' * 3}"[:120], 1 / 7, ("x " * 20,) * 6)
+                for place in range(7)
+            ),
+            check=tuple(f"{number}.{place} {'look at the breaker, ' * 6}" for place in range(8)),
+        )
+        for number in range(findings)
+    )
+    review = replace(review, findings=wordy)
+    notes = ("row 812: 'abc' in the voltage column is not a number; left blank " * 4,) * 5
+    return log_document(LogReview(log, (review,), notes)), (drawn(review, log),)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("findings", [1, 2, 3, 6])
+def test_the_wordiest_flight_still_takes_two_pages_and_says_what_is_left_out(findings: int, paper: str) -> None:
+    made = pdf(flight_sheet([crowded(findings)], MADE), paper)
+    assert pages(made) <= 2
+    words = pdf_words(made)
+    assert "Left out here:" in words
+    assert ("Also found:" in words) == (findings > 3)
+
+
+def test_several_flights_have_an_index_and_pages_of_their_own(trip: Reviewed) -> None:
+    calm = reviewed(SAMPLES / "N037LF_2026-04-19.csv")
+    refused: Reviewed = (
+        {"source": "broken.csv", "state": "refused", "because": "no row of it is a reading", "tail": None,
+         "warnings": [], "flights": []}, (),
+    )  # fmt: skip
+    made = pdf(flight_sheet([trip, refused, calm], MADE))
+    assert 4 <= pages(made) <= 5
+    words = pdf_words(made)
+    for told in ("N012LF_2026-05-09.csv", "N037LF_2026-04-19.csv", "refused: no row of it is a reading"):
+        assert packed(told) in packed(words)
+    assert_holds_the_flight(words, trip[0]["flights"][0])
+    assert_holds_the_flight(words, calm[0]["flights"][0])
+
+
+def test_more_flights_than_a_document_bears_stand_in_the_index_and_it_says_so(trip: Reviewed) -> None:
+    many = [trip] * (MOST_FLIGHTS + 1)
+    sheet = flight_sheet(many, MADE)
+    assert sum(part.kind == "page" for part in sheet.parts) == MOST_FLIGHTS
+    assert any(getattr(part, "words", "") == f"The first {MOST_FLIGHTS} flights follow with pages of their own; "
+               "name fewer logs for the others." for part in sheet.parts)  # fmt: skip
+
+
+def test_the_same_flight_and_day_give_the_same_bytes(trip: Reviewed) -> None:
+    again = reviewed(SAMPLES / "N012LF_2026-05-09.csv")
+    assert pdf(flight_sheet([trip], MADE)) == pdf(flight_sheet([again], MADE))
+    assert html(flight_sheet([trip], MADE)) == html(flight_sheet([again], MADE))
+
+
+def test_each_measure_names_the_stretch_it_is_worked_from(trip: Reviewed) -> None:
+    """By the sample's truth: power on 10:03:00, crank 10:03:52, trip 10:34:27 to 10:35:17 (sample_logs/README.md)."""
+    (source,) = find_logs([SAMPLES / "N012LF_2026-05-09.csv"])
+    log = read_log(source)
+    assert isinstance(log, Log)
+    (review,) = review_log(log).flights
+    windows = measure_windows(review)
+    assert windows.keys() == MEASURES.keys()
+    assert windows["cranking_time"] == (52.0, 55.0)
+    assert windows["prestart_discharge"] == (0.0, 52.0)
+    assert windows["offline_time"] == pytest.approx((1887.0, 1937.0), abs=1.5)
+    assert windows["regulated_voltage"][0] >= windows["recharge_settling_time"][1] - 60.0
+    assert windows["highest_voltage"] == (review.flight.from_s, review.flight.to_s)
+    for first, last in windows.values():
+        assert review.flight.from_s <= first < last <= review.flight.to_s
+    words = pdf_words(pdf(flight_sheet([trip], MADE)))
+    assert packed("10:03:52 to 10:03:55 cranking_time") in packed(words)
+    assert packed("10:34:21 to 10:35:16; reference: overvoltage_trip") in packed(words)
+
+
+@pytest.mark.parametrize("name", RECORDED)
+def test_recorded_flights_come_out_whole(shared: Path, name: str) -> None:
+    log = reviewed(shared / "real_logs" / name)
+    sheet = flight_sheet([log], MADE)
+    flights = len(log[0]["flights"])
+    made = pdf(sheet)
+    assert pages(made) <= 2 * flights + (flights > 1)
+    page = assert_stands_alone(html(sheet))
+    for flight in log[0]["flights"]:
+        assert_holds_the_flight(pdf_words(made), flight)
+        assert_holds_the_flight(page.words, flight)
+
+
+def test_every_name_that_a_number_refers_to_is_in_the_reference() -> None:
+    for name in [*MEASURES, *FINDING_LABELS, *TREND_FINDING_LABELS]:
+        assert any(topic["name"] == name for topic in find_topics(name)), name

@@ -1,0 +1,221 @@
+"""Sheets over many flights: a tail's trends, and whether a day's work helped."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+import numpy as np
+import pytest
+from paper import assert_stands_alone, packed, pages, pdf_words
+
+from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
+from analyzer.reports.entry_text import VERDICTS, change_words, entry_text, flights_words
+from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
+from analyzer.reports.sheets.html import html
+from analyzer.reports.sheets.pdf import pdf
+from analyzer.reports.sheets.trend_sheet import MOST_TAILS, drawn_tail, outlook, trend_sheet
+from analyzer.reports.text import Style
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number
+from analyzer.trends.entries import Entry
+from analyzer.trends.entry_document import entry_document, symptom_counts
+from analyzer.trends.history import FlightSummary, History, Reading, history_of
+from analyzer.trends.review import review_tail, tail_document
+
+MADE = date(2026, 10, 1)
+FIRST = datetime(2026, 3, 1, 10, 0)
+WORK = FIRST + timedelta(days=5 * 20 - 2)
+
+
+def history(before: float, after: float, flights: int = 40, *, after_flights: int = 20, drift: float = 0.0) -> History:
+    """A tail whose regulator held ``before`` V (drifting by ``drift`` V a flight) and ``after`` V from the work on."""
+    noise = np.random.default_rng(3)
+    summaries = []
+    for place in range(flights - 20 + after_flights if flights == 40 else flights):
+        start = FIRST + timedelta(days=5 * place)
+        held = (before + drift * place if start < WORK else after) + float(noise.normal(0, 0.01))
+        droop = float(noise.normal(5.0, 0.8))
+        readings = {
+            "regulated_voltage": Reading(held, held - 0.03, held + 0.03),
+            "recharge_time_constant": Reading(3.0, 2.6, 3.4),
+            "regulation_droop": Reading(droop, droop - 2.0, droop + 2.0),
+        }
+        summaries.append(
+            FlightSummary(start, start + timedelta(hours=1.2), 1.2, 14, "alternator", 15.0, 15.0, 0.2, readings)
+        )
+    entry = Entry("N0123T", WORK, "regulator_replaced", "regulator <replaced> & set #1")
+    return history_of("N0123T", summaries, [entry])
+
+
+def judged(one: History) -> dict:
+    return tail_document(review_tail(one))
+
+
+@pytest.fixture(scope="module")
+def drifted() -> tuple[History, dict]:
+    one = history(13.9, 14.0, drift=0.04)
+    return one, judged(one)
+
+
+@pytest.fixture(scope="module")
+def standing() -> tuple[History, dict]:
+    """A drift that nothing has ended."""
+    whole = history(13.9, 14.0, drift=0.04)
+    one = whole.until(WORK - timedelta(days=1))
+    return one, judged(one)
+
+
+def assert_holds_the_tail(words: str, document: dict) -> None:
+    shown = packed(words)
+    for measure, trend in document["trends"].items():
+        assert packed(MEASURE_LABELS[measure]).lower() in shown.lower()
+        if trend["state"] == "measured":
+            slope = f"{trend['slope_per_100h']:+.3g} ({trend['low']:+.3g} to {trend['high']:+.3g})"
+            level = number(trend["level"], trend["unit"])
+            assert packed(f"{MEASURE_LABELS[measure]}{level}") in shown
+            assert packed(slope) in shown
+            assert packed(outlook(trend)) in shown
+            assert packed(f"{trend['points_since_anew']} flights,") in shown
+            assert packed(measure) in shown
+        else:
+            assert packed(trend["because"]) in shown
+    for finding in document["findings"]:
+        assert packed(finding_label(finding["finding"])) in shown
+        assert finding["raised_at"][:10] in shown
+        if finding["lapsed_at"] is None:
+            assert packed(finding["says"]) in shown
+            assert packed(f"reference: {finding['finding']}") in shown
+            assert packed(finding["check"][0]) in shown
+    for entry in document["entries"]:
+        assert packed(entry["words"]) in shown
+        assert packed(entry["verdict"]) in shown
+    for caution in CAUTIONS:
+        assert packed(caution) in shown
+
+
+@pytest.mark.parametrize("which", ["drifted", "standing"])
+def test_a_tails_sheet_holds_every_number_of_its_review(which: str, request: pytest.FixtureRequest) -> None:
+    one, document = request.getfixturevalue(which)
+    assert (which == "standing") == any(finding["lapsed_at"] is None for finding in document["findings"])
+    sheet = trend_sheet([(document, drawn_tail(one, document))], MADE)
+    page = assert_stands_alone(html(sheet))
+    assert page.tags.count("img") == 3  # the measures that a flight carries
+    assert_holds_the_tail(page.words, document)
+    for paper in ("a4", "letter"):
+        made = pdf(sheet, paper)
+        assert pages(made) <= 2
+        assert_holds_the_tail(pdf_words(made), document)
+
+
+def test_several_tails_have_an_index_and_pages_of_their_own(drifted, standing) -> None:
+    both = [(document, drawn_tail(one, document)) for one, document in (drifted, standing)]
+    sheet = trend_sheet(both, MADE)
+    assert sum(part.kind == "page" for part in sheet.parts) == 2
+    assert pages(pdf(sheet)) <= 5
+    many = trend_sheet(both[:1] * (MOST_TAILS + 1), MADE)
+    assert sum(part.kind == "page" for part in many.parts) == MOST_TAILS
+    assert any(f"The first {MOST_TAILS}" in getattr(part, "words", "") for part in many.parts)
+
+
+def test_a_tail_without_a_flight_has_a_sheet_that_says_so() -> None:
+    empty = history_of("N0123T", [], [])
+    document = judged(empty)
+    sheet = trend_sheet([(document, drawn_tail(empty, document))], MADE)
+    words = pdf_words(pdf(sheet))
+    assert "trends over 0 flights, none dated" in words
+    assert "no flight carries this measure" in words
+
+
+def test_a_single_flight_can_be_drawn() -> None:
+    one = history(14.0, 14.0, flights=1)
+    document = judged(one)
+    assert pages(pdf(trend_sheet([(document, drawn_tail(one, document))], MADE))) <= 2
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "after_flights", "verdict"),
+    [
+        (14.9, 14.0, 20, "helped"),  # out of the band, then within it
+        (14.9, 14.9, 20, "did not help"),
+        (14.0, 14.9, 20, "did not help"),  # worse
+        (14.9, 14.0, 2, "too few flights yet"),
+    ],
+)
+def test_the_sheet_of_an_entry_says_whether_it_helped_with_its_numbers(
+    before: float, after: float, after_flights: int, verdict: str
+) -> None:
+    one = history(before, after, after_flights=after_flights)
+    document = entry_document(one, judged(one), WORK)
+    (entry,) = document["entries"]
+    assert entry["verdict"] == verdict
+    sheet = entry_sheet(document, drawn_entries(one, document), MADE)
+    made = pdf(sheet)
+    assert pages(made) <= 2
+    page = assert_stands_alone(html(sheet))
+    text = entry_text(document, Style(False))
+    for words in (pdf_words(made), page.words, text):
+        assert packed(VERDICTS[verdict]) in packed(words)
+        assert packed("regulator <replaced> & set #1") in packed(words)
+    for words in (pdf_words(made), page.words):
+        for measure in entry["measures"]:
+            assert packed(measure["measure"]) in packed(words)
+            assert packed(flights_words(measure["flights"]["after"])) in packed(words)
+            if measure["change"] is not None:
+                assert packed(number(measure["before"], measure["unit"])) in packed(words)
+                assert packed(change_words(measure)) in packed(words)
+
+
+def test_the_flights_named_are_those_that_the_values_come_from() -> None:
+    one = history(14.9, 14.0)
+    (entry,) = entry_document(one, judged(one), WORK.replace(hour=0, minute=0))["entries"]
+    (held,) = [measure for measure in entry["measures"] if measure["measure"] == "regulated_voltage"]
+    before, after = held["flights"]["before"], held["flights"]["after"]
+    starts = [flight.start for flight in one.flights]
+    assert datetime.fromisoformat(before["last"]) == max(start for start in starts if start < WORK)
+    assert datetime.fromisoformat(after["first"]) == min(start for start in starts if start >= WORK)
+    assert (before["count"], after["count"]) == (10, 20)  # trend_recent before; all up to twice that after
+    level = np.median(
+        [
+            flight.readings["regulated_voltage"].value
+            for flight in one.flights
+            if before["first"] <= flight.start.isoformat() <= before["last"]
+        ]
+    )
+    assert held["before"] == pytest.approx(level, abs=0.02)
+
+
+def test_a_measure_compared_by_its_ratio_says_times() -> None:
+    difference = {"change": -0.5, "low": -0.6, "high": -0.4, "unit": "V", "change_is": "difference"}
+    factor = {"change": 0.5, "low": 0.4, "high": 0.62, "unit": "min", "change_is": "factor"}
+    assert change_words(difference) == "-0.50 V (-0.60 to -0.40)"
+    assert change_words(factor) == "0.50 times (0.40 to 0.62)"
+
+
+def flight(day: int) -> dict:
+    return {"id": None, "source": "a.csv", "number": 1, "start": f"2026-03-{day:02d}T10:00:00"}
+
+
+def test_a_symptom_is_counted_in_flights_on_either_side_of_the_work() -> None:
+    squawk = {
+        "symptoms": [
+            {
+                "symptom": "charging_light",
+                "title": "Charging light on or flickering",
+                "for": [{"flight": flight(1)}, {"flight": flight(1)}, {"flight": flight(3)}, {"flight": flight(9)}],
+                "against": [{"flight": flight(2)}, {"flight": flight(11)}, {"flight": flight(12)}],
+                "not_observable": [{"flight": flight(4)}, {"flight": flight(5) | {"start": None}}],
+            }
+        ]
+    }
+    (one,) = symptom_counts(squawk, datetime(2026, 3, 8))
+    ends = {"count": 4, "first": "2026-03-01T10:00:00", "last": "2026-03-04T10:00:00"}
+    assert one["before"] == {"seen": 2, "not_seen": 1, "not_observable": 1, "flights": ends}
+    assert (one["after"]["seen"], one["after"]["not_seen"], one["after"]["not_observable"]) == (1, 2, 0)
+    whole = history(14.9, 14.0)
+    document = entry_document(whole, judged(whole), WORK)
+    document["entries"][0]["symptoms"] = [one]
+    words = pdf_words(pdf(entry_sheet(document, {}, MADE)))
+    assert packed("seen in 2 of 3 flights, 1 more could not show it (4 flights, 2026-03-01 to 2026-03-04)") in packed(
+        words
+    )
+    assert packed(NOT_SEEN) in packed(words)
+    assert packed(NOT_SEEN) in packed(entry_text(document, Style(False)))
