@@ -6,21 +6,22 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Fleet, with_columns
 from analyzer.logs import read_log
-from analyzer.logs.log import Refusal
+from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
-from analyzer.records.files import Held, read_original, write_whole
+from analyzer.records.files import Held, read_original, read_trace, write_whole
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
 )
 from analyzer.records.kept import (
+    KeptLog,
     KeptTail,
     fleet_kept,
     flight_findings,
@@ -40,14 +41,19 @@ from analyzer.records.latest import (
     tail_names,
 )
 from analyzer.records.problems import RecordsError
+from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.store import DATABASE, FLEET, Store, open_records, sentences
-from analyzer.review import FlightReview, review_log
+from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
 from dashboards.staging import Staged
 
-#: Flights worked out anew that are held at hand; a six-hour flight four times a second takes about 10 MB.
-FLIGHTS_AT_HAND = 12
+#: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
+LOGS_AT_HAND = 12
+FROM_READINGS = (
+    "the recorder's file was not kept or is damaged; this page is worked from the kept readings, so that the names of "
+    "its columns are not known"
+)
 #: The largest number that the database can hold.
 LARGEST_ID = 2**63 - 1
 #: Latest flights that the fleet's small lines show.
@@ -61,6 +67,7 @@ class KeptFlight:
     id: int
     tail: str | None
     source: str
+    log: LogReview  # all that its log says
     review: FlightReview
     warnings: tuple[str, ...]
     dispositions: tuple[Disposition, ...] = ()
@@ -110,7 +117,7 @@ class Kept:
         self.folder = folder
         self._opened: Store | None = None
         self._lock = threading.Lock()
-        self._flights: OrderedDict[tuple[str, str], tuple[FlightReview, ...]] = OrderedDict()
+        self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
         self._fleet: tuple[tuple[Any, ...], FleetRead] | None = None
 
     def store(self, *, create: bool = False) -> Store:
@@ -191,7 +198,7 @@ class Kept:
 
     def _read_fleet(self) -> FleetRead:
         """What is read of the whole fleet, from the last time while no file of the records has changed since."""
-        store, marks = self.store(), self._marks()
+        store, marks = self.store(), self.marks()
         with self._lock:
             if self._fleet is not None and self._fleet[0] == marks:
                 return self._fleet[1]
@@ -207,8 +214,8 @@ class Kept:
             self._fleet = marks, read
         return read
 
-    def _marks(self) -> tuple[Any, ...]:
-        """Time and size of the files that hold what the fleet's page shows; any change of them changes these."""
+    def marks(self) -> tuple[Any, ...]:
+        """Time and size of the files that hold what is kept; any change of them changes these."""
         files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET))
         return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
 
@@ -240,7 +247,7 @@ class Kept:
         Raises
         ------
         RecordsError
-            When its log is missing or damaged.
+            When its log is missing or damaged, or understood otherwise today.
         """
         if self.empty or not str(flight_id).isdecimal() or (number := int(flight_id)) > LARGEST_ID:
             return None
@@ -253,36 +260,60 @@ class Kept:
         log = next(one for one in kept_logs(store, tail) if one.id == record["log_id"])
         beside = [one.id for one in tail_flights(store, tail)] if tail else []
         place = beside.index(number) if number in beside else None
-        reviews = self._reviews(log.hash, log.source, tail)
-        own = next(one for one in reviews if abs(one.flight.from_s - record["from_s"]) < 1e-6)
+        review = self._log_review(log)
         return KeptFlight(
             number,
             tail,
             log.source,
-            own,
-            log.warnings,
+            review,
+            _same_flight(review, record["from_s"], record["to_s"]),
+            tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
         )
 
-    def _reviews(self, digest: str, source: str, tail: str | None) -> tuple[FlightReview, ...]:
-        """The reviews of a log's flights, from its original bytes or from those at hand."""
-        profile = self.fleet_file().of(tail)
-        key = (digest, hashlib.sha256(repr(profile).encode()).hexdigest())
+    def _log_review(self, log: KeptLog) -> LogReview:
+        """A log's flights as judged today, worked out anew or from those at hand."""
+        profile = self.fleet_file().of(log.tail)
+        key = (log.hash, hashlib.sha256(repr(profile).encode()).hexdigest())
         with self._lock:
-            if key in self._flights:
-                self._flights.move_to_end(key)
-                return self._flights[key]
-        log = read_log(Held(source, Path(source), None, read_original(self.folder, digest)), columns=profile.columns)
-        if isinstance(log, Refusal):
-            raise RecordsError(f"{source} is kept but can no longer be read: {log.because}")
-        reviews = review_log(log, profile).flights
+            if key in self._logs:
+                self._logs.move_to_end(key)
+                return self._logs[key]
+        review = review_log(self._read_again(log, profile.columns), profile)
         with self._lock:
-            self._flights[key] = reviews
-            while len(self._flights) > FLIGHTS_AT_HAND:
-                self._flights.popitem(last=False)
-        return reviews
+            self._logs[key] = review
+            while len(self._logs) > LOGS_AT_HAND:
+                self._logs.popitem(last=False)
+        return review
+
+    def _read_again(self, log: KeptLog, columns: Mapping[str, str]) -> Log:
+        """A log from its original bytes, from its kept readings where these were not kept or are damaged."""
+        try:
+            held = Held(log.source, Path(log.source), None, read_original(self.folder, log.hash))
+        except RecordsError:
+            of_tail = kept_readings(self.store(), log.tail) if log.tail else []
+            alone = KeptReadings(log.source, Path(log.source), None, self.folder, log.hash, "", log.start)
+            kept = next((one for one in of_tail if one.digest == log.hash), alone)
+            again = log_of_readings(kept, read_trace(self.folder, log.hash))
+            return replace(again, warnings=(FROM_READINGS,))
+        found = read_log(held, columns=columns)
+        if isinstance(found, Refusal):
+            raise RecordsError(f"{log.source} is kept but can no longer be read: {found.because}")
+        return found
+
+
+def _same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
+    """Of a log's flights as cut today the one that a kept flight is: the one that shares most time with it."""
+
+    def shared(one: FlightReview) -> float:
+        return min(one.flight.to_s, to_s) - max(one.flight.from_s, from_s)
+
+    found = max(review.flights, key=shared, default=None)
+    if found is None or shared(found) <= 0.0:
+        raise RecordsError("As its log is understood today, this flight is none any more. Run: taper rebuild")
+    return found
 
 
 __all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]

@@ -305,12 +305,23 @@ def test_damaged_records_are_said_in_words(demo: Path, visit: Visit, tmp_path: P
     assert "Traceback" not in words
 
 
-def test_a_flight_whose_log_is_gone_is_said_in_words(demo: Path, visit: Visit, tmp_path: Path) -> None:
+def test_a_flight_whose_file_was_not_kept_is_drawn_from_its_readings(demo: Path, visit: Visit, tmp_path: Path) -> None:
     shutil.copytree(demo, tmp_path / "records")
     shutil.rmtree(tmp_path / "records" / "originals")
     with served(tmp_path / "records") as address:
+        page = visit(f"{address}/flight/1")
+        page.wait_for_selector("#flight-chart .main-svg")
+        assert "worked from the kept readings" in page.locator("#flight-recording").inner_text()
+        assert "The alternator took the bus" in page.locator("#flight-story").inner_text()
+
+
+def test_a_flight_of_which_nothing_is_left_is_said_in_words(demo: Path, visit: Visit, tmp_path: Path) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    shutil.rmtree(tmp_path / "records" / "originals")
+    shutil.rmtree(tmp_path / "records" / "traces")
+    with served(tmp_path / "records") as address:
         words = visit(f"{address}/flight/1").locator("main").inner_text()
-    assert "was not kept" in words
+    assert "missing or damaged" in words
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
