@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import dash
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
-from flask import current_app
+from flask import current_app, request
 
 from dashboards.receiving import add_receiver
+from dashboards.sending import hints, send_little
 from dashboards.staging import Staging
 from dashboards.trouble import tell
 
@@ -51,12 +52,20 @@ WHILE_LOADING = """<!DOCTYPE html>
 </html>"""
 
 
+class Pages(Dash):
+    """The app, whose pages say at once what they will ask for."""
+
+    def interpolate_index(self, **parts: str) -> str:
+        """The page that is sent first, with hints of what it needs."""
+        return str(super().interpolate_index(**parts | {"css": f"{parts['css']}\n{hints(request.path)}"}))
+
+
 def make_app(kept: Kept) -> Dash:
     """The app over what is kept. One app a process: Dash keeps pages and callbacks by process.
 
     Everything is served from this machine; nothing is fetched from elsewhere.
     """
-    app = Dash(
+    app = Pages(
         "dashboards",
         use_pages=True,
         pages_folder="",
@@ -72,6 +81,7 @@ def make_app(kept: Kept) -> Dash:
     staging = Staging(kept.fleet_file)
     app.server.config[STAGING_KEY] = staging
     add_receiver(app.server, staging)
+    send_little(app.server)
     for name in PAGES:
         import_module(f"dashboards.pages.{name}")
     import_module("dashboards.pages.not_found_404")

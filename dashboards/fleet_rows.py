@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
 from analyzer.findings.finding import SEVERITIES
 from analyzer.measures.measure import MEASURES
-from analyzer.records.changing import Disposition
 from analyzer.records.latest import LatestFlight
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
 from analyzer.trends.entries import kinds
 from dashboards.flight_words import finding_label
 from dashboards.kept import FleetView
+from dashboards.standing import Standing, standing
 
-#: Flights back from the last one in which a flight's own finding still counts as open.
-STILL_OPEN = 3
-#: Dispositions after which a finding no longer stands open.
-SETTLED = ("not found on inspection", "accepted", "fixed")
 #: Small lines: measure, label, least height of the line in the measure's unit, so that a meter's steps stay small.
 LINES = (
     ("regulated_voltage", "regulated", 0.8),
@@ -40,9 +36,12 @@ def rows(view: FleetView) -> list[dict[str, Any]]:
 def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
     tail = document["tail"]
     latest = view.latest.get(tail, [])
-    settled = settled_findings(one for one in view.dispositions if one.tail == tail)
-    found = open_findings(document, latest, settled)
-    worst = max(found, key=lambda one: SEVERITIES.index(one["severity"]), default=None)
+    stands = standing(
+        view.reviews[tail]["findings"],
+        [(flight.id, flight.start, flight.findings) for flight in latest],
+        [one for one in view.dispositions if one.tail == tail],
+    )
+    worst = stands.worst
     quiet = "unknown" if document["condition"] == "unknown" else "good"
     limit = document["next_limit"]
     last = datetime.fromisoformat(document["last_flight"]) if document["last_flight"] else None
@@ -50,7 +49,7 @@ def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
         "tail": tail,
         "href": f"/aircraft/{tail}",
         "condition": worst["severity"] if worst else quiet,
-        "why": _why(worst, len(found), quiet),
+        "why": _why(stands, quiet),
         "last_flight": f"{last:%Y-%m-%d}" if last else "",
         "flights": document["flights"],
         "hours": round(document["hours"], 1),
@@ -60,28 +59,13 @@ def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
     }
 
 
-def settled_findings(dispositions: Iterable[Disposition]) -> set[tuple[str, str]]:
-    """Findings that somebody has settled: name, and when."""
-    return {(one.finding, one.at) for one in dispositions if one.verdict in SETTLED}
-
-
-def open_findings(
-    document: dict[str, Any], latest: Sequence[LatestFlight], settled: set[tuple[str, str]]
-) -> list[dict[str, Any]]:
-    """What stands open of an aircraft: findings of its trends, and of its last flights unless settled since."""
-    found = [document["worst_finding"]] if document["worst_finding"] else []
-    found = [one for one in found if (one["finding"], one["raised_at"]) not in settled]
-    for flight in latest[-STILL_OPEN:]:
-        found += [one for one in flight.findings if (one["finding"], flight.start) not in settled]
-    return found
-
-
-def _why(worst: dict[str, Any] | None, count: int, quiet: str) -> str:
+def _why(stands: Standing, quiet: str) -> str:
+    worst = stands.worst
     if worst is None:
         few = "Too few flights yet to tell what is usual for this aircraft."
         return few if quiet == "unknown" else "Nothing open."
-    more = f" And {count - 1} more." if count > 1 else ""
-    return f"{finding_label(worst['finding'], over_many='raised_at' in worst)}. {worst['says']}{more}"
+    says = f"{finding_label(worst['finding'], over_many='raised_at' in worst)}. {worst['says']} {stands.more}"
+    return says.rstrip()
 
 
 def limit_words(limit: dict[str, Any] | None) -> str:

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from analyzer.measures.measure import Measure
 from analyzer.reports import wording
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, bears_no_decimals, number, unit_shown
 from analyzer.review import FlightReview
 
 #: Measures by what they tell of, in the order of a flight.
@@ -38,6 +38,11 @@ GROUPS = (
 )
 
 
+def counted(count: int, thing: str) -> str:
+    """A count with its noun, "1 flight", "12 flights"."""
+    return f"{count:,} {thing}" + ("" if count == 1 else "s")
+
+
 def day_words(moment: datetime | None) -> str:
     """A day, "9 May 2026"."""
     return f"{moment.day} {moment:%B %Y}" if moment else "day unknown"
@@ -66,15 +71,19 @@ def ammeter_words(kind: str) -> str:
 def value_words(measure: Measure) -> str:
     """A measured value with its unit."""
     assert measure.value is not None
-    return f"{number(measure.value, measure.unit)} {unit_shown(measure.unit)}".strip()
+    assert measure.low is not None
+    assert measure.high is not None
+    whole = bears_no_decimals(measure.low, measure.high)
+    return f"{number(measure.value, measure.unit, whole=whole)} {unit_shown(measure.unit)}".strip()
 
 
 def interval_words(measure: Measure) -> str:
     """The ends of the 95 % interval with the unit."""
     assert measure.low is not None
     assert measure.high is not None
-    ends = f"{number(measure.low, measure.unit)} to {number(measure.high, measure.unit)}"
-    return f"{ends} {unit_shown(measure.unit)}".strip()
+    whole = bears_no_decimals(measure.low, measure.high)
+    low, high = (number(end, measure.unit, whole=whole) for end in (measure.low, measure.high))
+    return f"{low} to {high} {unit_shown(measure.unit)}".strip()
 
 
 def unmeasured(review: FlightReview) -> list[tuple[str, list[str]]]:

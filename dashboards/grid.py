@@ -19,7 +19,28 @@ THEME = {
 COLUMN = {"sortable": True, "resizable": True, "filter": True, "wrapHeaderText": True, "autoHeaderHeight": True}
 
 
-def grid(name: str, rows: list[dict[str, Any]], columns: list[dict[str, Any]], label: str, **options: Any) -> html.Div:
+def number_column(field: str, heading: str, decimals: int = 0) -> dict[str, Any]:
+    """A column of numbers, each with the same digits; an empty cell where there is none."""
+    return {
+        "field": field,
+        "headerName": heading,
+        "type": "numericColumn",
+        "filter": "agNumberColumnFilter",
+        "suppressHeaderFilterButton": True,
+        "minWidth": 78,
+        "valueFormatter": {"function": f"params.value == null ? '' : d3.format('.{decimals}f')(params.value)"},
+    }
+
+
+def grid(
+    name: str,
+    rows: list[dict[str, Any]],
+    columns: list[dict[str, Any]],
+    label: str,
+    *,
+    filtered: dict[str, Any] | None = None,
+    **options: Any,
+) -> html.Div:
     """A grid under its label.
 
     Parameters
@@ -27,6 +48,7 @@ def grid(name: str, rows: list[dict[str, Any]], columns: list[dict[str, Any]], l
     name : id of the grid
     rows, columns : row data and column definitions of AG Grid
     label : what a screen reader calls it
+    filtered : filters that are set at first
     options : more grid options
     """
     settings = {
@@ -45,6 +67,7 @@ def grid(name: str, rows: list[dict[str, Any]], columns: list[dict[str, Any]], l
             columnDefs=columns,
             defaultColDef=COLUMN,
             columnSize="responsiveSizeToFit",
+            filterModel=filtered or {},
             dashGridOptions=settings,
             style={"height": None} if settings["domLayout"] == "autoHeight" else {"height": "34rem"},
             className="grid",

@@ -6,21 +6,22 @@ import hashlib
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Fleet, with_columns
 from analyzer.logs import read_log
-from analyzer.logs.log import Refusal
+from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
-from analyzer.records.files import Held, read_original, write_whole
+from analyzer.records.files import Held, read_original, read_trace, write_whole
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
 )
 from analyzer.records.kept import (
+    KeptLog,
     KeptTail,
     fleet_kept,
     flight_findings,
@@ -40,14 +41,21 @@ from analyzer.records.latest import (
     tail_names,
 )
 from analyzer.records.problems import RecordsError
+from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.store import DATABASE, FLEET, Store, open_records, sentences
-from analyzer.review import FlightReview, review_log
+from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
 from dashboards.staging import Staged
 
-#: Flights worked out anew that are held at hand; a six-hour flight four times a second takes about 10 MB.
-FLIGHTS_AT_HAND = 12
+#: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
+LOGS_AT_HAND = 12
+FROM_READINGS = (
+    "the recorder's file was not kept or is damaged; this page is worked from the kept readings, so that the names of "
+    "its columns are not known"
+)
+#: The largest number that the database can hold.
+LARGEST_ID = 2**63 - 1
 #: Latest flights that the fleet's small lines show.
 LATEST = 24
 
@@ -59,6 +67,7 @@ class KeptFlight:
     id: int
     tail: str | None
     source: str
+    log: LogReview  # all that its log says
     review: FlightReview
     warnings: tuple[str, ...]
     dispositions: tuple[Disposition, ...] = ()
@@ -67,10 +76,22 @@ class KeptFlight:
 
 
 @dataclass(frozen=True, slots=True)
+class FleetRead:
+    """What is read of the whole fleet at once."""
+
+    kept: dict[str, KeptTail]
+    reviews: list[dict[str, Any]]
+    latest: dict[str, list[LatestFlight]]
+    dispositions: tuple[Disposition, ...]
+    unassigned: int
+
+
+@dataclass(frozen=True, slots=True)
 class FleetView:
     """Everything that the fleet's page shows."""
 
     document: dict[str, Any]  # of ``fleet_document``
+    reviews: dict[str, dict[str, Any]]  # tail -> its trends by the contract
     kept: dict[str, KeptTail]
     latest: dict[str, list[LatestFlight]]
     dispositions: tuple[Disposition, ...]
@@ -96,7 +117,8 @@ class Kept:
         self.folder = folder
         self._opened: Store | None = None
         self._lock = threading.Lock()
-        self._flights: OrderedDict[tuple[str, str], tuple[FlightReview, ...]] = OrderedDict()
+        self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
+        self._fleet: tuple[tuple[Any, ...], FleetRead] | None = None
 
     def store(self, *, create: bool = False) -> Store:
         """The records, open.
@@ -120,13 +142,8 @@ class Kept:
         """What is known of each aircraft beforehand."""
         return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
 
-    def keep(self, staged: Iterable[Staged], tails_of: Mapping[str, str]) -> Added:
+    def keep(self, staged: Iterable[Staged]) -> Added:
         """Keep logs that were brought in, with the columns that were corrected by hand.
-
-        Parameters
-        ----------
-        staged : the logs
-        tails_of : key -> whose log it is, where a person said so
 
         Raises
         ------
@@ -135,12 +152,11 @@ class Kept:
         """
         store, whole = self.store(create=True), Added()
         for one in staged:
-            tail = tails_of.get(one.key) or (one.entry or {}).get("tail")
-            if one.mapped and not tail:
+            if one.mapped and not one.tail:
                 raise RecordsError(f"Say whose log {one.name} is: its corrected columns are kept with the aircraft.")
             if one.mapped:
-                self._remember(store, str(tail), one.mapped)
-            added = add_logs(store, [one.source], fleet_kept(store), tail=tails_of.get(one.key))
+                self._remember(store, str(one.tail), one.mapped)
+            added = add_logs(store, [one.source], fleet_kept(store), tail=one.named)
             whole.new += added.new
             whole.kept_before += added.kept_before
             whole.refused += added.refused
@@ -159,9 +175,7 @@ class Kept:
     def work_ahead(self) -> None:
         """Work out every trend that is not worked out yet, so that the first look at the fleet need not wait."""
         if not self.empty:
-            store = self.store()
-            for tail in tail_names(store):
-                tail_review(store, tail, fleet_kept(store))
+            self._read_fleet()
 
     def names(self) -> list[str]:
         """Tails that flights are kept of."""
@@ -169,19 +183,41 @@ class Kept:
 
     def fleet(self, since: Callable[[datetime], datetime]) -> FleetView:
         """The fleet, the aircraft in most need first; ``since`` gives from when changes count, from the last flight."""
-        store = self.store()
-        kept = {one.tail: one for one in tails(store)}
-        reviews = tail_reviews(store, list(kept), fleet_kept(store))
-        last = {tail: one.last for tail, one in kept.items()}
+        read = self._read_fleet()
+        last = {tail: one.last for tail, one in read.kept.items()}
         newest = max((moment for moment in last.values() if moment), default=None)
         moment = since(datetime.fromisoformat(newest)) if newest else None
         return FleetView(
-            fleet_document(reviews, last, moment),
+            fleet_document(read.reviews, last, moment),
+            {one["tail"]: one for one in read.reviews},
+            read.kept,
+            read.latest,
+            read.dispositions,
+            read.unassigned,
+        )
+
+    def _read_fleet(self) -> FleetRead:
+        """What is read of the whole fleet, from the last time while no file of the records has changed since."""
+        store, marks = self.store(), self.marks()
+        with self._lock:
+            if self._fleet is not None and self._fleet[0] == marks:
+                return self._fleet[1]
+        kept = {one.tail: one for one in tails(store)}
+        read = FleetRead(
             kept,
+            tail_reviews(store, list(kept), fleet_kept(store)),
             latest_flights(store, kept, LATEST),
             tuple(kept_dispositions(store)),
             logs_without_tail(store),
         )
+        with self._lock:
+            self._fleet = marks, read
+        return read
+
+    def marks(self) -> tuple[Any, ...]:
+        """Time and size of the files that hold what is kept; any change of them changes these."""
+        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET))
+        return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
 
     def tail(self, tail: str) -> TailView | None:
         """One aircraft; None when no flight of it is kept."""
@@ -197,17 +233,25 @@ class Kept:
             kept_dispositions(store, tail),
         )
 
+    def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], str]:
+        """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""
+        return {
+            (review["tail"], datetime.fromisoformat(one["when"]), one["kind"]): one["verdict"]
+            for review in tail_reviews(self.store(), sorted(names), self.fleet_file())
+            for one in review["entries"]
+        }
+
     def flight(self, flight_id: str | int) -> KeptFlight | None:
         """One flight; None when it is not kept.
 
         Raises
         ------
         RecordsError
-            When its log is missing or damaged.
+            When its log is missing or damaged, or understood otherwise today.
         """
-        if self.empty or not str(flight_id).isdigit():
+        if self.empty or not str(flight_id).isdecimal() or (number := int(flight_id)) > LARGEST_ID:
             return None
-        store, number = self.store(), int(flight_id)
+        store = self.store()
         try:
             record = flight_record(store, number)
         except RecordsError:
@@ -216,36 +260,60 @@ class Kept:
         log = next(one for one in kept_logs(store, tail) if one.id == record["log_id"])
         beside = [one.id for one in tail_flights(store, tail)] if tail else []
         place = beside.index(number) if number in beside else None
-        reviews = self._reviews(log.hash, log.source, tail)
-        own = next(one for one in reviews if abs(one.flight.from_s - record["from_s"]) < 1e-6)
+        review = self._log_review(log)
         return KeptFlight(
             number,
             tail,
             log.source,
-            own,
-            log.warnings,
+            review,
+            _same_flight(review, record["from_s"], record["to_s"]),
+            tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
         )
 
-    def _reviews(self, digest: str, source: str, tail: str | None) -> tuple[FlightReview, ...]:
-        """The reviews of a log's flights, from its original bytes or from those at hand."""
-        profile = self.fleet_file().of(tail)
-        key = (digest, hashlib.sha256(repr(profile).encode()).hexdigest())
+    def _log_review(self, log: KeptLog) -> LogReview:
+        """A log's flights as judged today, worked out anew or from those at hand."""
+        profile = self.fleet_file().of(log.tail)
+        key = (log.hash, hashlib.sha256(repr(profile).encode()).hexdigest())
         with self._lock:
-            if key in self._flights:
-                self._flights.move_to_end(key)
-                return self._flights[key]
-        log = read_log(Held(source, Path(source), None, read_original(self.folder, digest)), columns=profile.columns)
-        if isinstance(log, Refusal):
-            raise RecordsError(f"{source} is kept but can no longer be read: {log.because}")
-        reviews = review_log(log, profile).flights
+            if key in self._logs:
+                self._logs.move_to_end(key)
+                return self._logs[key]
+        review = review_log(self._read_again(log, profile.columns), profile)
         with self._lock:
-            self._flights[key] = reviews
-            while len(self._flights) > FLIGHTS_AT_HAND:
-                self._flights.popitem(last=False)
-        return reviews
+            self._logs[key] = review
+            while len(self._logs) > LOGS_AT_HAND:
+                self._logs.popitem(last=False)
+        return review
+
+    def _read_again(self, log: KeptLog, columns: Mapping[str, str]) -> Log:
+        """A log from its original bytes, from its kept readings where these were not kept or are damaged."""
+        try:
+            held = Held(log.source, Path(log.source), None, read_original(self.folder, log.hash))
+        except RecordsError:
+            of_tail = kept_readings(self.store(), log.tail) if log.tail else []
+            alone = KeptReadings(log.source, Path(log.source), None, self.folder, log.hash, "", log.start)
+            kept = next((one for one in of_tail if one.digest == log.hash), alone)
+            again = log_of_readings(kept, read_trace(self.folder, log.hash))
+            return replace(again, warnings=(FROM_READINGS,))
+        found = read_log(held, columns=columns)
+        if isinstance(found, Refusal):
+            raise RecordsError(f"{log.source} is kept but can no longer be read: {found.because}")
+        return found
+
+
+def _same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
+    """Of a log's flights as cut today the one that a kept flight is: the one that shares most time with it."""
+
+    def shared(one: FlightReview) -> float:
+        return min(one.flight.to_s, to_s) - max(one.flight.from_s, from_s)
+
+    found = max(review.flights, key=shared, default=None)
+    if found is None or shared(found) <= 0.0:
+        raise RecordsError("As its log is understood today, this flight is none any more. Run: taper rebuild")
+    return found
 
 
 __all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]

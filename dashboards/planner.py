@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any
 from urllib.parse import urlencode
 
@@ -42,14 +43,13 @@ def planner_of(review: FlightReview, query: Mapping[str, str]) -> html.Div:
         "temperature": limit_value("temperature_assumed") if air is None else median(air),
         "condition": 100.0 * limit_value("capacity_typical"),
     }
-    asked = {key: value for key in found if (value := _number(query.get(key))) is not None}
     said = (
         f"The load is set {source}."
         if observed is not None
         else ("This flight does not show the load: fill it in from the aircraft's load analysis.")
     )
     floor = flight.aircraft.essential_load
-    return planner(found | asked, flight.nominal_voltage, said, floor, query)
+    return planner(found | _asked(query), flight.nominal_voltage, said, floor, query)
 
 
 def planner(
@@ -61,8 +61,8 @@ def planner(
 ) -> html.Div:
     """The fields and the answer."""
     loads = usual_loads(nominal_voltage)
-    night = query["night"].split(",") if "night" in query else [load.name for load in loads if load.night]
-    shed = query["shed"].split(",") if "shed" in query else []
+    night = _known(query["night"], loads) if "night" in query else [load.name for load in loads if load.night]
+    shed = _known(query.get("shed", ""), loads)
     return html.Div(
         [
             html.P([said, " ", CAUTIONS[1]], className="plan-caution"),
@@ -86,11 +86,20 @@ def planner(
     )
 
 
-def _number(text: str | None) -> float | None:
-    try:
-        return None if text is None else float(text)
-    except ValueError:
-        return None
+def _known(names: str, loads: Sequence[Load]) -> list[str]:
+    """Names of an address that are loads; whatever else stands there is left out."""
+    return [load.name for load in loads if load.name in names.split(",")]
+
+
+def _asked(query: Mapping[str, str]) -> dict[str, float]:
+    """Values of an address that the fields take; whatever else stands there is left out."""
+    found = {}
+    for key, _, _, lowest, highest, _ in FIELDS:
+        with suppress(KeyError, ValueError):
+            value = float(query[key])
+            if lowest <= value <= highest:
+                found[key] = value
+    return found
 
 
 def _field(field: tuple[str, str, float, float, float, str], value: float | None) -> dmc.NumberInput:

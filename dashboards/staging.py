@@ -17,8 +17,9 @@ from analyzer.aircraft import Fleet
 from analyzer.commands.columns import log_entry
 from analyzer.logs import Refusal, Source, find_logs, read_log
 from analyzer.logs.source import MAX_LOG_BYTES
-from analyzer.review import FlightReview, review_log
+from analyzer.review import review_log
 from dashboards.figures.preview_chart import Preview, preview_of
+from dashboards.flight_words import when_words
 
 #: A zip archive may unpack to no more than this, and hold no more files.
 MAX_ARCHIVE_BYTES = 4 * 1024**3
@@ -30,6 +31,14 @@ class NotReceivedError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
+class SeenFlight:
+    """What is shown of a flight before it is kept; its readings are not held, for thousands of logs may wait."""
+
+    when: str
+    findings: tuple[tuple[str, str], ...]  # name and severity, the worst first
+
+
+@dataclass(frozen=True, slots=True)
 class Staged:
     """One log that was brought in. ``entry`` is that of ``taper columns``, None while it is being read."""
 
@@ -37,9 +46,15 @@ class Staged:
     name: str
     source: Source | Refusal
     mapped: Mapping[str, str] = field(default_factory=dict)  # role -> header, corrected by hand
+    named: str | None = None  # whose log it is, where a person said so
     entry: dict[str, Any] | None = None
-    flights: tuple[FlightReview, ...] = ()
+    flights: tuple[SeenFlight, ...] = ()
     preview: Preview | None = None
+
+    @property
+    def tail(self) -> str | None:
+        """Whose log it is, as a person said or as the log says."""
+        return self.named or (self.entry or {}).get("tail")
 
     @property
     def refused(self) -> bool:
@@ -92,6 +107,14 @@ class Staging:
             self._staged[key] = replace(self._staged[key], mapped=dict(mapped))
         self._look(key)
 
+    def name_tail(self, key: str, tail: str) -> None:
+        """Take a person's word for whose log it is; the log's own counts again when nothing is said."""
+        said = tail.strip().upper() or None
+        with self._lock:
+            if (one := self._staged.get(key)) is not None:
+                own = (one.entry or {}).get("tail")
+                self._staged[key] = replace(one, named=None if said == own else said)
+
     def drop(self, keys: Iterable[str]) -> None:
         """Forget staged logs."""
         with self._lock:
@@ -111,7 +134,7 @@ class Staging:
         seen = _seen(one, self._fleet())
         with self._lock:
             if key in self._staged:
-                self._staged[key] = seen
+                self._staged[key] = replace(seen, named=self._staged[key].named)
 
 
 def _write(body: BinaryIO, path: Path, name: str) -> None:
@@ -160,4 +183,8 @@ def _seen(one: Staged, fleet: Fleet) -> Staged:
         return replace(one, entry=log_entry(log), flights=(), preview=None)
     review = review_log(log, fleet.of(log.tail))
     entry = log_entry(log) | {"warnings": list(review.warnings)}
-    return replace(one, entry=entry, flights=review.flights, preview=preview_of(log))
+    flights = tuple(
+        SeenFlight(when_words(flight), tuple((found.name, found.severity) for found in flight.findings))
+        for flight in review.flights
+    )
+    return replace(one, entry=entry, flights=flights, preview=preview_of(log))

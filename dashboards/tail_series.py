@@ -7,14 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from analyzer.findings.finding import SEVERITIES
 from analyzer.measures.measure import MEASURES
-from analyzer.reports.wording import number, unit_shown
+from analyzer.reports.wording import number
 from analyzer.trends.series import BY_MEASURE, series_of
 from analyzer.trends.tail import freed
 from dashboards.figures.trend_chart import History
-from dashboards.fleet_rows import STILL_OPEN, settled_findings
 from dashboards.kept import TailView
+from dashboards.standing import Standing, standing
 
 #: Measures of the table of flights, with the heading of each.
 TABLE_MEASURES = (
@@ -49,22 +48,13 @@ def points(view: TailView, measure: str) -> History | None:
     )
 
 
-def standing(view: TailView) -> tuple[dict[str, Any] | None, int]:
-    """The worst finding that stands open, and how many more do."""
-    settled = settled_findings(view.dispositions)
-    latest = {flight.id: flight.start for flight in view.flights[-STILL_OPEN:]}
-    found = [
-        one
-        for one in view.review["findings"]
-        if one["lapsed_at"] is None and (one["finding"], one["raised_at"]) not in settled
-    ]
-    found += [
-        one
-        for one in view.findings
-        if one["flight_id"] in latest and (one["finding"], latest[one["flight_id"]]) not in settled
-    ]
-    worst = max(found, key=lambda one: SEVERITIES.index(one["severity"]), default=None)
-    return worst, max(0, len(found) - 1)
+def standing_of(view: TailView) -> Standing:
+    """What stands open of this aircraft."""
+    own: dict[int, list[dict[str, Any]]] = {}
+    for finding in view.findings:
+        own.setdefault(finding["flight_id"], []).append(finding)
+    latest = [(flight.id, flight.start, own.get(flight.id, ())) for flight in view.flights if flight.start]
+    return standing(view.review["findings"], latest, view.dispositions)
 
 
 def entry_marks(view: TailView) -> list[tuple[datetime, float, str, str]]:
@@ -75,6 +65,17 @@ def entry_marks(view: TailView) -> list[tuple[datetime, float, str, str]]:
         hours = sum(flight.hours for flight in view.history.flights if flight.start < entry.when)
         marks.append((entry.when, hours, entry.kind, entry.words))
     return marks
+
+
+def decimals(measure: str) -> int:
+    """Digits behind the decimal point that the measure's unit deserves."""
+    return len(number(1.0, MEASURES[measure]).partition(".")[2])
+
+
+def table_measures(view: TailView) -> list[tuple[str, str]]:
+    """Measures of the table that some flight carries, with their headings."""
+    carried = {name for flight in view.history.flights for name in flight.readings}
+    return [(name, heading) for name, heading in TABLE_MEASURES if name in carried]
 
 
 def flight_rows(view: TailView) -> list[dict[str, Any]]:
@@ -89,18 +90,7 @@ def flight_rows(view: TailView) -> list[dict[str, Any]]:
                 "start": flight.start.replace("T", " ")[:16] if flight.start else f"flight {flight.id}, no clock",
                 "minutes": round(60.0 * flight.hours),
                 "worst": flight.worst or "good",
-                **{name: round(own[name].value, 2) for name, _ in TABLE_MEASURES if name in own},
+                **{name: round(own[name].value, decimals(name)) for name, _ in TABLE_MEASURES if name in own},
             }
         )
     return rows
-
-
-def compared_words(one: dict[str, Any]) -> str:
-    """One measure before and after an entry, in words."""
-    unit = MEASURES[one["measure"]]
-    if one["before"] is None:
-        return f"{one['verdict']} ({one['flights_before']} before, {one['flights_after']} after)"
-    ends = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}"
-    sure = f"{number(one['low'], unit)} to {number(one['high'], unit)}"
-    flights = f"{one['flights_before']} flights before, {one['flights_after']} after"
-    return f"{one['verdict']}: {ends} (change {sure}; {flights})"

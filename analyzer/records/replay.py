@@ -135,7 +135,7 @@ def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, A
         When both are lost.
     """
     try:
-        log = _log_of(kept, read_trace(kept.folder, kept.digest))
+        log = log_of_readings(kept, read_trace(kept.folder, kept.digest))
     except RecordsError as problem:
         log = _log_of_original(kept, aircraft, problem)
     found = []
@@ -146,8 +146,8 @@ def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, A
     return found
 
 
-def _log_of(kept: KeptReadings, table: pl.DataFrame) -> Log:
-    """A log from its kept table. The breaks that parted its flights are where these begin."""
+def log_of_readings(kept: KeptReadings, table: pl.DataFrame) -> Log:
+    """Give a log from its kept table. The breaks that parted its flights are where these begin."""
     time = table["time_s"].to_numpy()
     breaks = tuple(int(np.searchsorted(time, cut.from_s)) for cut in kept.cuts if cut.number > 1)
     step = float(np.median(np.diff(time))) if time.size > 1 else 1.0

@@ -74,13 +74,18 @@ def unit_shown(unit: str) -> str:
     return _SHOWN_UNIT.get(unit, unit)
 
 
+def bears_no_decimals(low: float, high: float) -> bool:
+    """Whether an interval is ten units wide or more, so that decimals would say what nobody knows."""
+    return high - low >= 10.0
+
+
 def measure_words(measure: dict[str, Any]) -> str:
     """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)".
 
     An interval ten units wide bears no decimals: "202 min (111 to 277)".
     """
     unit, low, high = measure["unit"], measure["low"], measure["high"]
-    whole = high - low >= 10.0
+    whole = bears_no_decimals(low, high)
     value = f"{number(measure['value'], unit, whole=whole)} {unit_shown(unit)}".rstrip()
     if low == high:
         return value

@@ -1,7 +1,7 @@
 /* Bringing files in: dropped or chosen, sent one after the other, progress in words and as a bar. */
 (function () {
   const waiting = [];
-  let busy = false, staged = [];
+  let busy = false;
 
   const words = (bytes) => bytes > 1e6 ? (bytes / 1e6).toFixed(1) + " MB" : Math.ceil(bytes / 1e3) + " kB";
 
@@ -34,8 +34,8 @@
       shown.label.textContent = file.name + ": " + says;
       if (!keys) { shown.item.classList.add("refused"); shown.bar.remove(); }
       if (keys) {
-        staged = staged.concat(keys);
-        dash_clientside.set_props("bring-keys", {data: staged});
+        const before = JSON.parse(sessionStorage.getItem("bring-keys")) || [];  // where the page keeps its list
+        dash_clientside.set_props("bring-keys", {data: before.concat(keys)});
       }
       next();
     };
@@ -71,5 +71,4 @@
     at.classList.remove("over");
     take(event.dataTransfer.files);
   });
-  window.taperBring = {take, forget: () => { staged = []; }};
 })();

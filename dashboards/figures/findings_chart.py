@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import plotly.graph_objects as go
@@ -30,25 +30,32 @@ def findings_chart(
     entries : maintenance done: when, kind, words
     since, until : first and last flight; bars of findings that stand open end there
     """
-    names = list(dict.fromkeys(one["finding"] for one in (*over_many, *reversed(of_flights))))
+    over = {one["finding"] for one in over_many}
+    labels = {
+        one["finding"]: finding_label(one["finding"], over_many=one["finding"] in over)
+        for one in (*over_many, *reversed(of_flights))
+    }
+    room = max(timedelta(days=2), 0.02 * (until - since))
     figure = go.Figure(
         layout=base_layout(
-            height=96 + 34 * max(1, len(names)),
+            height=96 + 34 * max(1, len(labels)),
             showlegend=True,
             hovermode="closest",
             legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
             margin={"l": 10, "r": 18, "t": 44, "b": 30},
             barmode="overlay",
-            xaxis=axis(type="date", range=[since, until]),
-            yaxis=axis(categoryarray=[finding_label(name) for name in reversed(names)], categoryorder="array"),
+            xaxis=axis(type="date", range=[since - room, until + room]),
+            yaxis=axis(
+                categoryarray=list(reversed(labels.values())), categoryorder="array", range=[-0.6, len(labels) - 0.4]
+            ),
         )
     )
     for one in over_many:
-        figure.add_trace(_bar(one, until))
+        figure.add_trace(_bar(one, labels[one["finding"]], until))
     for severity in SEVERITIES:
         found = [one for one in of_flights if one["severity"] == severity and one["start"]]
         if found:
-            figure.add_trace(_marks(severity, found))
+            figure.add_trace(_marks(severity, found, labels))
     for when, kind, words in entries:
         figure.add_vline(x=when, line={"color": LINES["engine_speed"], "width": 1.4, "dash": "dash"})
         figure.add_annotation(
@@ -58,7 +65,7 @@ def findings_chart(
     return figure
 
 
-def _bar(finding: dict[str, Any], until: datetime) -> go.Scatter:
+def _bar(finding: dict[str, Any], label: str, until: datetime) -> go.Scatter:
     """A bar from when it was raised until it lapsed."""
     look = SEVERITY[finding["severity"]]
     raised = datetime.fromisoformat(finding["raised_at"])
@@ -66,7 +73,7 @@ def _bar(finding: dict[str, Any], until: datetime) -> go.Scatter:
     ends = f"until {lapsed:%Y-%m-%d}" if lapsed else "and stands open"
     return go.Scatter(
         x=[raised, lapsed or until],
-        y=[finding_label(finding["finding"])] * 2,
+        y=[label] * 2,
         mode="lines",
         line={"color": faded(look["colour"], 0.45), "width": 16},
         showlegend=False,
@@ -74,11 +81,11 @@ def _bar(finding: dict[str, Any], until: datetime) -> go.Scatter:
     )
 
 
-def _marks(severity: str, found: Sequence[dict[str, Any]]) -> go.Scatter:
+def _marks(severity: str, found: Sequence[dict[str, Any]], labels: dict[str, str]) -> go.Scatter:
     look = SEVERITY[severity]
     return go.Scatter(
         x=[one["start"] for one in found],
-        y=[finding_label(one["finding"]) for one in found],
+        y=[labels[one["finding"]] for one in found],
         mode="markers",
         marker={"symbol": look["symbol"], "size": 11, "color": look["colour"]},
         name=f"{look['word']} in a flight",

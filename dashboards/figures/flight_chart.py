@@ -19,8 +19,8 @@ from dashboards.figures.look import CHANNEL_LABELS, LINES, PHASES, SEVERITY, axi
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
 
-#: Points of a channel that travel to the browser at once, whatever is shown; a screen has about 1500 columns.
-POINTS = 3000
+#: Points of a channel that travel to the browser at once, whatever is shown: low and high of each second column.
+POINTS = 2000
 #: A window shorter than this looks at the start itself, so that its amperes set the scale [s].
 CLOSE_S = 240.0
 #: Panels from top to bottom: channels, axis title, share of the height.

@@ -142,20 +142,14 @@ def _raw(history: History, where: Any, unit: str) -> go.Scatter:
         mode="markers",
         marker={"symbol": "circle-open", "size": 7, "color": LINES["limit"], "line": {"width": 1.4}},
         customdata=[
-            [
-                start.strftime("%Y-%m-%d"),
-                _shown(history, value),
-                flight_id,
-                _shown(history, low),
-                _shown(history, high),
-            ]
+            [flight_id, f"{start:%Y-%m-%d}", _shown(history, value), _shown(history, low), _shown(history, high)]
             for start, value, flight_id, low, high in zip(
                 history.starts, history.value, history.flight_ids, history.low, history.high, strict=True
             )
         ],
         name="as measured",
         hovertemplate=(
-            f"%{{customdata[0]}}: %{{customdata[1]}} {unit} (%{{customdata[3]}} to %{{customdata[4]}})"
+            f"%{{customdata[1]}}: %{{customdata[2]}} {unit} (%{{customdata[3]}} to %{{customdata[4]}})"
             "<extra>as measured</extra>"
         ),
     )
@@ -168,11 +162,11 @@ def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
         mode="markers",
         marker={"symbol": "circle", "size": 6, "color": LINES["trend"]},
         customdata=[
-            [start.strftime("%Y-%m-%d"), _shown(history, value)]
-            for start, value in zip(history.starts, history.adjusted, strict=True)
+            [flight_id, f"{start:%Y-%m-%d}", _shown(history, value)]
+            for start, value, flight_id in zip(history.starts, history.adjusted, history.flight_ids, strict=True)
         ],
         name="weather and load taken out",
-        hovertemplate=f"%{{customdata[0]}}: %{{customdata[1]}} {unit}<extra>weather and load taken out</extra>",
+        hovertemplate=f"%{{customdata[1]}}: %{{customdata[2]}} {unit}<extra>weather and load taken out</extra>",
     )
 
 

@@ -11,16 +11,23 @@ from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.wording import MEASURE_LABELS
-from analyzer.trends.entries import kinds
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
+from dashboards.entry_cards import entry_card
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import trend_chart, trend_words
-from dashboards.flight_words import finding_label
-from dashboards.grid import grid
+from dashboards.flight_words import day_words, finding_label
+from dashboards.grid import grid, number_column
 from dashboards.kept import TailView
-from dashboards.parts import GRAPH_CONFIG, badge, crumbs, nothing_here, page, section, table
-from dashboards.tail_series import TABLE_MEASURES, compared_words, entry_marks, flight_rows, points, standing
+from dashboards.parts import GRAPH_CONFIG, badge, crumbs, nothing_here, page, section
+from dashboards.tail_series import (
+    decimals,
+    entry_marks,
+    flight_rows,
+    points,
+    standing_of,
+    table_measures,
+)
 from dashboards.trouble import in_words
 
 #: Measures that are followed, in the order of their charts.
@@ -53,9 +60,9 @@ def layout(tail: str = "", **query: str) -> html.Div:
         crumbs(("Fleet", "/"), (view.review["tail"], None)),
         dcc.Store(id="aircraft-tail", data=view.review["tail"]),
         _verdict(view),
+        section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
         section("What is moving", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
         section("Findings over time", *_findings(view), name="aircraft-findings"),
-        section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
         section("Flights", *_flights(view), name="aircraft-flights"),
         lead=_lead(view),
     )
@@ -67,13 +74,14 @@ dash.register_page(__name__, path_template="/aircraft/<tail>", title="taper: one
 def _lead(view: TailView) -> str:
     first, last = view.history.flights[0].start, view.history.flights[-1].start
     return (
-        f"{view.review['flights']} flights, {view.review['hours']:.1f} engine hours, {first:%d %B %Y} to "
-        f"{last:%d %B %Y}; {view.history.nominal_voltage} V system."
+        f"{view.review['flights']} flights, {view.review['hours']:.1f} engine hours, {day_words(first)} to "
+        f"{day_words(last)}; {view.history.nominal_voltage} V system."
     )
 
 
 def _verdict(view: TailView) -> html.Div:
-    worst, more = standing(view)
+    stands = standing_of(view)
+    worst = stands.worst
     if worst is None:
         condition = "unknown" if view.review["condition"] == "unknown" else "good"
         says = {
@@ -83,12 +91,21 @@ def _verdict(view: TailView) -> html.Div:
         return html.Div([html.P([badge(condition), " ", says], className="headline")], className=f"verdict {condition}")
     label = finding_label(worst["finding"], over_many="raised_at" in worst)
     lines = [
-        html.P([badge(worst["severity"]), " ", label, f", and {more} more." if more else "."], className="headline"),
-        html.P(worst["says"]),
+        html.P([badge(worst["severity"]), f" {label}. {stands.more}"], className="headline"),
+        html.P([worst["says"], *_shown_by(worst, stands.flight_id)]),
     ]
     if worst["check"]:
         lines.append(html.P([html.Strong("Tell the shop to begin here: "), worst["check"][0]]))
     return html.Div(lines, className=f"verdict {worst['severity']}")
+
+
+def _shown_by(finding: dict[str, Any], flight_id: int | None) -> list[Any]:
+    """A link to the flight that shows a finding, its window in the chart; none for one over many flights."""
+    if flight_id is None:
+        return []
+    day = day_words(datetime.fromisoformat(finding["start"]))
+    window = f"?from={finding['from_s']:.0f}&to={finding['to_s']:.0f}"
+    return [" ", dcc.Link(f"See the flight of {day}", href=f"/flight/{flight_id}{window}"), "."]
 
 
 def _trends(view: TailView, shown: str, along: str) -> list[Any]:
@@ -163,7 +180,9 @@ def _findings(view: TailView) -> list[Any]:
 def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
     raised = datetime.fromisoformat(finding["raised_at"])
     lapsed = datetime.fromisoformat(finding["lapsed_at"]) if finding["lapsed_at"] else None
-    state = f"raised {raised:%d %B %Y}, " + (f"not found any more since {lapsed:%d %B %Y}" if lapsed else "stands open")
+    state = f"raised {day_words(raised)}, " + (
+        f"not found any more since {day_words(lapsed)}" if lapsed else "stands open"
+    )
     numbers = trend_evidence_words(finding["finding"], finding["evidence"])
     return html.Article(
         [
@@ -198,32 +217,19 @@ def _causes(finding: dict[str, Any]) -> html.Details | None:
 
 
 def _entries(view: TailView) -> list[Any]:
-    tail = view.review["tail"]
-    link = html.P(dcc.Link("Add or change entries", href=f"/entries?tail={tail}"), className="no-print")
+    """A card for each entry, the latest first."""
+    link = html.P(dcc.Link("Add or change entries", href=f"/entries?tail={view.review['tail']}"), className="no-print")
     if not view.review["entries"]:
         return [html.P("No maintenance entry is kept for this aircraft."), link]
-    rows = []
-    for one in view.review["entries"]:
-        compared = [
-            html.Div([html.Strong(MEASURE_LABELS[m["measure"]]), " ", compared_words(m)]) for m in one["measures"]
-        ]
-        rows.append((one["when"][:10], kinds()[one["kind"]].words, one["words"], html.Strong(one["verdict"]), compared))
-    head = ("Day", "What", "Words", "Did it help", "Before and after")
-    return [table(head, rows, "Maintenance entries and what came of each", "wide"), link]
+    return [*(entry_card(view, one) for one in reversed(view.review["entries"])), link]
 
 
 def _flights(view: TailView) -> list[Any]:
-    number = {
-        "filter": "agNumberColumnFilter",
-        "minWidth": 92,
-        "type": "numericColumn",
-        "suppressHeaderFilterButton": True,
-    }
     columns: list[dict[str, Any]] = [
-        {"field": "start", "headerName": "Begins", "cellRenderer": "Link", "minWidth": 160},
-        {"field": "worst", "headerName": "Worst finding", "cellRenderer": "Condition", "minWidth": 165},
-        {"field": "minutes", "headerName": "Engine, min", **number},
-        *({"field": name, "headerName": label, **number} for name, label in TABLE_MEASURES),
+        {"field": "start", "headerName": "Begins", "cellRenderer": "Link", "minWidth": 130},
+        {"field": "worst", "headerName": "Worst finding", "cellRenderer": "Condition", "minWidth": 130},
+        number_column("minutes", "Engine, min"),
+        *(number_column(name, heading, decimals(name)) for name, heading in table_measures(view)),
     ]
     rows = flight_rows(view)
     paged = {"pagination": True, "paginationPageSize": 20, "paginationPageSizeSelector": [20, 50, 100]}
@@ -254,6 +260,5 @@ def redraw(shown: str, along: str, tail: str) -> tuple[Any, Any]:
 def open_flight(_charts: list[Any]) -> Any:
     """Open the flight whose mark was clicked."""
     clicked = dash.ctx.triggered[0]["value"] if dash.ctx.triggered else None
-    data = clicked["points"][0].get("customdata") if clicked else None
-    found = [one for one in data or () if isinstance(one, int) and one > 0]
-    return f"/flight/{found[0]}" if found else dash.no_update
+    flight_id = (clicked["points"][0].get("customdata") or [None])[0] if clicked else None
+    return f"/flight/{flight_id}" if flight_id else dash.no_update

@@ -9,15 +9,16 @@ import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
 from analyzer.aircraft import FleetFileError
+from analyzer.findings.finding import SEVERITIES
 from analyzer.logs import ROLE_UNITS
 from analyzer.logs.source import MAX_LOG_BYTES
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
 from dashboards.app import kept_here, staging_here
 from dashboards.figures.preview_chart import preview_chart
-from dashboards.flight_words import finding_label, when_words
+from dashboards.flight_words import counted, finding_label
 from dashboards.parts import GRAPH_CONFIG, badge, facts, page, section, table
-from dashboards.staging import Staged
+from dashboards.staging import SeenFlight, Staged
 from dashboards.trouble import in_words
 
 NOT_READ = "still being read"
@@ -25,6 +26,7 @@ NOT_READ = "still being read"
 LISTED = 200
 #: How often the page asks whether reading has come further [ms].
 ASKING_MS = 600
+LIMIT_WORDS = f"Up to {MAX_LOG_BYTES / 1e6:,.0f} MB each. They go to the machine that serves this page, nowhere else."
 
 
 @in_words
@@ -33,9 +35,10 @@ def layout(**_query: str) -> html.Div:
     return page(
         "bring-in",
         "Bring in logs",
-        dcc.Store(id="bring-keys", data=[]),
+        dcc.Store(id="bring-keys", storage_type="session"),
         dcc.Store(id="bring-chosen"),
         dcc.Store(id="bring-reread", data=0),
+        dcc.Store(id="bring-named"),
         dcc.Interval(id="bring-clock", interval=ASKING_MS, disabled=True),
         section(
             "Choose files",
@@ -43,7 +46,7 @@ def layout(**_query: str) -> html.Div:
                 [
                     html.P("Drop CSV files or a zip archive of them here, or"),
                     html.Button("Choose files", id="bring-choose", className="button", type="button"),
-                    html.P(f"Up to {MAX_LOG_BYTES / 1e6:,.0f} MB each. They stay on this machine.", className="note"),
+                    html.P(LIMIT_WORDS, className="note"),
                 ],
                 id="bring-drop",
                 className="drop",
@@ -67,15 +70,16 @@ dash.register_page(__name__, path="/bring-in", title="taper: bring in logs", lay
     Input("bring-keys", "data"),
     Input("bring-clock", "n_intervals"),
     Input("bring-reread", "data"),
+    Input("bring-named", "data"),
 )
-def list_staged(keys: list[str], _ticks: int, _reread: int) -> tuple[Any, bool]:
+def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str | None) -> tuple[Any, bool]:
     """How each log was understood, and whether there is more to wait for."""
     staged = staging_here().these(keys or [])
     if not staged:
         return None, True
     waiting = sum(one.entry is None for one in staged)
     refused = sum(one.refused for one in staged)
-    counts = f"{len(staged)} logs: {len(staged) - waiting - refused} understood, {refused} refused"
+    counts = f"{counted(len(staged), 'log')}: {len(staged) - waiting - refused} understood, {refused} refused"
     counts += f", {waiting} {NOT_READ}" if waiting else ""
     shown = sorted(staged, key=lambda one: not one.refused)[:LISTED]
     more = (
@@ -84,13 +88,14 @@ def list_staged(keys: list[str], _ticks: int, _reread: int) -> tuple[Any, bool]:
         else []
     )
     ready = not waiting and refused < len(staged)
+    keep_words = f"Keep {counted(len(staged) - refused, 'log')}"
     parts = [
         html.P(counts + ".", className="counts"),
         html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **{"aria-label": "Logs read"}),
         table(("Log", "State", "Aircraft", "Begins", "Rows", "What it shows", "Details"), [_line(one) for one in shown],
               "Logs brought in", "free"),
         *more,
-        dmc.Button(f"Keep {len(staged) - refused} logs", id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
+        dmc.Button(keep_words, id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
     ]  # fmt: skip
     return section("How each was understood", *parts, name="bring-understood"), not waiting
 
@@ -105,7 +110,7 @@ def _line(one: Staged) -> tuple[Any, ...]:
     return (
         one.name,
         "corrected by hand" if one.mapped else "understood",
-        entry["tail"] or "not named",
+        one.tail or "not named",
         start,
         f"{entry['rows']:,}",
         _shows(one),
@@ -124,12 +129,12 @@ def _shows(one: Staged) -> Any:
     """What the review of the log finds."""
     if not one.flights:
         return "no engine run"
-    found = [finding for review in one.flights for finding in review.findings]
-    count = f"{len(one.flights)} flight" + ("s" if len(one.flights) > 1 else "")
+    found = [finding for flight in one.flights for finding in flight.findings]
+    count = counted(len(one.flights), "flight")
     if not found:
         return [count, " ", badge("good")]
-    worst = found[0]
-    return [count, ": ", badge(worst.severity), " ", finding_label(worst.name)]
+    name, severity = max(found, key=lambda finding: SEVERITIES.index(finding[1]))
+    return [count, ": ", badge(severity), " ", finding_label(name)]
 
 
 @callback(
@@ -174,7 +179,7 @@ def detail(key: str | None, _reread: int) -> Any:
         )
         for column in entry["columns"]
     ]
-    flights = [html.Li(f"{when_words(review)}: {_flight_words(review)}") for review in one.flights]
+    flights = [html.Li(f"{flight.when}: {_flight_words(flight)}") for flight in one.flights]
     return section(
         f"Look closer: {one.name}",
         understood,
@@ -194,10 +199,10 @@ def detail(key: str | None, _reread: int) -> Any:
     )
 
 
-def _flight_words(review: Any) -> str:
-    if not review.findings:
+def _flight_words(flight: SeenFlight) -> str:
+    if not flight.findings:
         return "nothing found that asks for action"
-    return ", ".join(f"{finding_label(finding.name)} ({finding.severity})" for finding in review.findings)
+    return ", ".join(f"{finding_label(name)} ({severity})" for name, severity in flight.findings)
 
 
 def _correction(one: Staged) -> list[Any]:
@@ -224,13 +229,12 @@ def _correction(one: Staged) -> list[Any]:
             className="tools",
         ),
         dmc.TextInput(
-            id={"type": "bring-tail", "key": one.key},
+            id="bring-tail",
             label="Whose log it is",
             description="leave as it is when right",
-            value=entry.get("tail") or "",
+            value=one.tail or "",
             w=230,
-            persistence=one.key,
-            persistence_type="memory",
+            debounce=300,
         ),
     ]
 
@@ -256,36 +260,38 @@ def correct(_correct: int, _back: int, key: str, role: str, header: str | None, 
 
 
 @callback(
+    Output("bring-named", "data"),
+    Input("bring-tail", "value"),
+    State("bring-chosen", "data"),
+    prevent_initial_call=True,
+)
+def name_tail(tail: str | None, key: str | None) -> str:
+    """Remember whose log a person says it is."""
+    if key:
+        staging_here().name_tail(key, tail or "")
+    return tail or ""
+
+
+@callback(
     Output("bring-result", "children"),
     Output("bring-keys", "data"),
     Output("bring-chosen", "data", allow_duplicate=True),
     Input("bring-keep", "n_clicks"),
     State("bring-keys", "data"),
-    State({"type": "bring-tail", "key": ALL}, "id"),
-    State({"type": "bring-tail", "key": ALL}, "value"),
     running=[(Output("bring-keep", "disabled"), True, False)],
     prevent_initial_call=True,
 )
-def keep(clicks: int, keys: list[str], fields: list[dict[str, str]], tails: list[str]) -> tuple[Any, Any, Any]:
+def keep(clicks: int, keys: list[str]) -> tuple[Any, Any, Any]:
     """Keep what was brought in; what came of it in words."""
     if not clicks:
         return dash.no_update, dash.no_update, dash.no_update
     staged = staging_here().these(keys)
-    said = {
-        field["key"]: tail.strip().upper()
-        for field, tail in zip(fields, tails, strict=True)
-        if tail and tail.strip().upper() != _tail_of(staged, field["key"])
-    }
     try:
-        added = kept_here().keep([one for one in staged if not one.refused], said)
+        added = kept_here().keep(one for one in staged if not one.refused)
     except (RecordsError, FleetFileError) as problem:
         return html.P(str(problem), className="said"), dash.no_update, dash.no_update
     staging_here().drop(keys)
     return _came_of_it(added), [], None
-
-
-def _tail_of(staged: list[Staged], key: str) -> str | None:
-    return next((one.entry["tail"] for one in staged if one.key == key and one.entry), None)
 
 
 def _came_of_it(added: Added) -> html.Section:
@@ -293,8 +299,8 @@ def _came_of_it(added: Added) -> html.Section:
     return section(
         "Kept",
         html.P(
-            f"{len(added.new)} new logs with {added.flights} flights are kept; "
-            f"{len(added.kept_before)} were kept already."
+            f"{counted(len(added.new), 'new log')} with {counted(added.flights, 'flight')} kept; "
+            f"{len(added.kept_before)} kept already before."
         ),
         html.Ul(links) if links else None,
         html.P(f"{len(added.without_tail)} name no aircraft, so that they belong to no trend.")

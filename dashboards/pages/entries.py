@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from collections.abc import Mapping
+from datetime import date, datetime
 from typing import Any
 
 import dash
@@ -18,13 +19,14 @@ from analyzer.records.changing import (
     kept_entries,
 )
 from analyzer.records.problems import RecordsError
-from analyzer.trends.entries import EntriesError, kinds, make_entry
+from analyzer.trends.entries import EntriesError, Entry, kinds, make_entry
 from dashboards.app import kept_here
+from dashboards.entry_cards import entry_anchor
 from dashboards.flight_words import finding_label
 from dashboards.parts import nothing_here, page, section, table
 from dashboards.trouble import in_words
 
-#: Choice of the form: which field, its label.
+#: What the form holds while it changes no entry that is kept.
 NEW = "new"
 
 
@@ -87,19 +89,26 @@ def listed(tail: str | None) -> Any:
     found = kept_entries(kept_here().store(), tail)
     if not found:
         return html.P("None so far.")
+    verdicts = kept_here().entry_verdicts({kept.entry.tail for kept in found})
     rows = [
         (
             f"{kept.entry.when:%Y-%m-%d %H:%M}",
-            dcc.Link(kept.entry.tail, href=f"/aircraft/{kept.entry.tail}#aircraft-entries"),
+            dcc.Link(kept.entry.tail, href=f"/aircraft/{kept.entry.tail}"),
             kinds()[kept.entry.kind].words,
             kept.entry.words,
+            _did_it_help(kept.entry, verdicts),
             html.Div([_button("change", kept), _button("remove", kept)], className="row-buttons"),
         )
         for kept in reversed(found)
     ]
-    return table(
-        ("When", "Aircraft", "What", "In words", "Correct it"), rows, "Maintenance entries, the latest first", "free"
-    )
+    head = ("When", "Aircraft", "What", "In words", "Did it help", "Correct it")
+    return table(head, rows, "Maintenance entries, the latest first", "free")
+
+
+def _did_it_help(entry: Entry, verdicts: Mapping[tuple[str, datetime, str], str]) -> dcc.Link:
+    """The verdict, and the way to what it rests on."""
+    href = f"/aircraft/{entry.tail}#{entry_anchor(entry.when, entry.kind)}"
+    return dcc.Link(verdicts.get((entry.tail, entry.when, entry.kind), "look"), href=href)
 
 
 def _button(does: str, kept: KeptEntry) -> html.Button:
@@ -158,7 +167,7 @@ def _dispositions(tail: str | None) -> list[Any]:
 )
 def work(
     _keep: int, _undo: int, _buttons: list[int], of: str | None, editing: Any, undoing: Any,
-    tail: str, day: str, time: str, kind: str, words: str,
+    tail: str, day: str | None, time: str, kind: str, words: str,
 ) -> tuple[Any, ...]:  # fmt: skip
     """Keep, change, remove or bring back an entry."""
     stays = (dash.no_update,) * 5
@@ -168,6 +177,8 @@ def work(
     store = kept_here().store()
     try:
         if asked == "entries-keep":
+            if not day:
+                raise EntriesError("Choose the day on which it was done.")
             made = make_entry(tail, f"{day[:10]}T{time or '12:00'}", kind, words or "")
             if editing == NEW:
                 add_entries(store, [made])
@@ -189,7 +200,7 @@ def work(
         return dash.no_update, str(problem), editing, dash.no_update, undoing, dash.no_update, *stays
 
 
-def _row(entry: Any) -> list[str]:
+def _row(entry: Entry) -> list[str]:
     return [entry.tail, entry.when.isoformat(), entry.kind, entry.words]
 
 

@@ -11,6 +11,7 @@ from dash import Input, Output, callback, dcc, html
 
 from dashboards.app import kept_here
 from dashboards.fleet_rows import changes, rows
+from dashboards.flight_words import day_words
 from dashboards.grid import grid
 from dashboards.kept import FleetView
 from dashboards.parts import nothing_here, page, section
@@ -35,7 +36,7 @@ def layout(**query: str) -> html.Div:
     kept = kept_here()
     if kept.empty:
         return page("fleet", "Fleet", _how_to_begin(), lead="Nothing has been brought in yet.")
-    days = int(query["days"]) if query.get("days", "").isdigit() else DAYS[1]
+    days = next((one for one in DAYS if str(one) == query.get("days")), DAYS[1])
     view = kept.fleet(lambda newest: newest - timedelta(days=days))
     made = rows(view)
     return page(
@@ -64,12 +65,13 @@ def _lead(view: FleetView, made: list[dict[str, Any]]) -> str:
     flights = sum(one.flights for one in view.kept.values())
     last = max((one.last for one in view.kept.values() if one.last), default=None)
     needing = sum(row["condition"] in ("warning", "caution") for row in made)
-    until = f", the last on {datetime.fromisoformat(last):%d %B %Y}" if last else ""
+    until = f", the last on {day_words(datetime.fromisoformat(last))}" if last else ""
     words = "none of them stands at a caution or warning" if not needing else f"{needing} with a caution or warning"
     return f"{len(made)} aircraft, {flights:,} flights{until}; {words}."
 
 
 def _attention(made: list[dict[str, Any]], query: dict[str, str]) -> list[Any]:
+    condition = query.get("condition") if query.get("condition") in dict(CONDITIONS) else "all"
     return [
         html.Div(
             [
@@ -84,7 +86,7 @@ def _attention(made: list[dict[str, Any]], query: dict[str, str]) -> list[Any]:
                     id="fleet-condition",
                     label="Condition",
                     data=[{"value": value, "label": label} for value, label in CONDITIONS],
-                    value=query.get("condition", "all"),
+                    value=condition,
                     allowDeselect=False,
                     comboboxProps={"withinPortal": True},
                 ),
@@ -99,6 +101,7 @@ def _attention(made: list[dict[str, Any]], query: dict[str, str]) -> list[Any]:
             rowHeight=104,
             domLayout="autoHeight" if len(made) <= 30 else "normal",
             quickFilterText=query.get("search", ""),
+            filtered=_only(condition),
         ),
         html.P(
             "Small lines: the last 24 flights, the latest at the right; no line is stretched so far that a "
@@ -112,9 +115,9 @@ def _columns() -> list[dict[str, Any]]:
     """Columns of the grid; the small lines have no order, so they neither sort nor filter."""
     words = {"wrapText": True, "autoHeight": True, "cellClass": "words"}
     return [
-        {"field": "tail", "headerName": "Aircraft", "cellRenderer": "Aircraft", "minWidth": 150, "maxWidth": 165},
+        {"field": "tail", "headerName": "Aircraft", "cellRenderer": "Aircraft", "minWidth": 140, "maxWidth": 172},
         {"field": "condition", "hide": True},
-        {"field": "why", "headerName": "Why", "minWidth": 190, "flex": 3, **words},
+        {"field": "why", "headerName": "Why", "minWidth": 165, "flex": 3, **words},
         {
             "field": "lines",
             "headerName": "Last flights",
@@ -123,12 +126,12 @@ def _columns() -> list[dict[str, Any]]:
             "sortable": False,
             "filter": False,
             "autoHeight": True,
-            "minWidth": 246,
+            "minWidth": 222,
             "maxWidth": 256,
         },
-        {"field": "limit_h", "headerName": "Engine hours to next limit", "cellRenderer": "Limit", "minWidth": 126,
+        {"field": "limit_h", "headerName": "Engine hours to next limit", "cellRenderer": "Limit", "minWidth": 108,
          "flex": 1, "filter": "agNumberColumnFilter", **words},
-        {"field": "last_flight", "headerName": "Last flight", "minWidth": 118, "maxWidth": 125},
+        {"field": "last_flight", "headerName": "Last flight", "minWidth": 96, "maxWidth": 125},
     ]  # fmt: skip
 
 
@@ -174,17 +177,22 @@ def _unassigned(count: int) -> html.P:
     )
 
 
+def _only(condition: str | None) -> dict[str, Any]:
+    """The grid's filter for one condition, none for every condition."""
+    if condition in (None, "all"):
+        return {}
+    return {"condition": {"filterType": "text", "type": "equals", "filter": condition}}
+
+
 @callback(
     Output("fleet-grid", "dashGridOptions"),
     Output("fleet-grid", "filterModel"),
     Input("fleet-search", "value"),
     Input("fleet-condition", "value"),
-    prevent_initial_call=False,
+    prevent_initial_call=True,
 )
 def narrow(search: str | None, condition: str | None) -> tuple[dash.Patch, dict[str, Any]]:
     """Show only the aircraft that match."""
     patch = dash.Patch()
     patch["quickFilterText"] = search or ""
-    if condition in (None, "all"):
-        return patch, {}
-    return patch, {"condition": {"filterType": "text", "type": "equals", "filter": condition}}
+    return patch, _only(condition)

@@ -1,6 +1,6 @@
 """How long the pages take in a real browser, beside a bare page of the same library in the same run.
 
-    python tests/benchmarks/pages.py [--tails 100] [--flights 200000]
+    python -m tests.benchmarks.pages [--tails 100] [--flights 200000]
 
 Fleet: a made store of summaries. Flight: six hours at four readings a second. Given are the time from asking to
 the first usable picture (the grid's first row, the chart's lines), what travelled, and both as ratios to the bare
@@ -30,17 +30,8 @@ from analyzer.records.latest import tail_names
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import flights, logs
 from analyzer.records.tables import tails as tails_table
+from tests.browser import launch, served
 
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 RUNS = 5
 USUAL = {
     "regulated_voltage": 14.1,
@@ -165,7 +156,6 @@ def main() -> None:
     arguments = parser.parse_args()
     from playwright.sync_api import sync_playwright
 
-    import dashboards.app as pages_app
     from dashboards.kept import Kept
 
     with tempfile.TemporaryDirectory() as scratch:
@@ -173,22 +163,25 @@ def main() -> None:
         say(f"making {arguments.flights:,} summaries of {arguments.tails} tails, and one long flight")
         make_fleet(folder / "fleet", arguments.tails, arguments.flights)
         rows = make_long_flight(folder / "long")
-        fleet, long = Kept(folder / "fleet"), Kept(folder / "long" / "records")
+        fleet = Kept(folder / "fleet")
         if len(tail_names(fleet.store())) != arguments.tails:
             raise SystemExit("the made store has other tails than asked for, so no time is given")
         first = clocked(lambda: fleet.fleet(lambda newest: newest - timedelta(days=30)))
         again = clocked(lambda: fleet.fleet(lambda newest: newest - timedelta(days=30)))
         say(f"fleet asked of the records: {first:.2f} s the first time (every trend worked out), then {again:.2f} s")
-        app = pages_app.make_app(fleet)
-        address, bare = serve_in_background(app.server), serve_in_background(bare_page())
-        with sync_playwright() as driver:
-            browser = driver.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)
-            least = report(browser, "bare page", bare, ".ready", None)
-            report(browser, "fleet", f"{address}/", "#fleet-grid .ag-row .small-line", least)
-            app.server.config[pages_app.SOURCE_KEY] = long
-            say(f"flight of {rows:,} rows")
-            report(browser, "flight", f"{address}/flight/1", "#flight-chart .scatterlayer .trace path.js-line", least)
-            browser.close()
+        say(f"flight of {rows:,} rows")
+        bare = serve_in_background(bare_page())
+        with (
+            served(folder / "fleet") as of_fleet,
+            served(folder / "long" / "records") as of_long,
+            sync_playwright() as driver,
+        ):
+            places = {
+                "bare page": (bare, ".ready"),
+                "fleet": (f"{of_fleet}/", "#fleet-grid .ag-row .small-line"),
+                "flight": (f"{of_long}/flight/1", "#flight-chart .scatterlayer .trace path.js-line"),
+            }
+            report(launch(driver), places)
 
 
 def clocked(call: Callable[[], Any]) -> float:
@@ -198,17 +191,25 @@ def clocked(call: Callable[[], Any]) -> float:
     return time.perf_counter() - started
 
 
-def report(browser: Any, name: str, address: str, ready: str, least: float | None) -> float:
-    """Print a page's times, cold (nothing cached by the browser) and warm, and what travelled; gives the warm time."""
-    cold = [timed(browser, address, ready, warm=False) for _ in range(RUNS)]
-    warm = [timed(browser, address, ready, warm=True) for _ in range(RUNS)]
-    first, second = median(one[0] for one in cold), median(one[0] for one in warm)
-    ratio = f", {second / least:.1f} times the bare page" if least else ""
-    say(
-        f"{name:<10} cold {first:.2f} s, warm {second:.2f} s{ratio}; "
-        f"{median(one[1] for one in cold) / 1e6:.2f} MB cold, {median(one[1] for one in warm) / 1e6:.2f} MB warm"
-    )
-    return second
+def report(browser: Any, places: dict[str, tuple[str, str]]) -> None:
+    """Time every page in turn, round by round, cold and warm; print medians, and medians of the rounds' ratios.
+
+    In turn, so that whatever else the machine does meanwhile falls on all of them alike. Cold: nothing cached by
+    the browser.
+    """
+    taken: dict[tuple[str, bool], list[tuple[float, int]]] = {
+        (name, warm): [] for name in places for warm in (False, True)
+    }
+    for _ in range(RUNS):
+        for (name, warm), own in taken.items():
+            own.append(timed(browser, *places[name], warm=warm))
+    for (name, warm), own in taken.items():
+        least = taken["bare page", warm]
+        ratio = median(one[0] / bare[0] for one, bare in zip(own, least, strict=True))
+        say(
+            f"{name:<10} {'warm' if warm else 'cold'} {median(one[0] for one in own):.2f} s, {ratio:.1f} times the "
+            f"bare page; {median(one[1] for one in own) / 1e6:.2f} MB"
+        )
 
 
 def say(words: str) -> None:

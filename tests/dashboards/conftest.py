@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 import os
-import re
 import shutil
-import subprocess
-import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -15,20 +12,9 @@ from typing import Any
 
 import pytest
 
-pytest.importorskip("dash", reason="the pages' libraries are not installed")
+from tests.browser import CHROMIUM, launch, served
 
-ROOT = Path(__file__).resolve().parents[2]
-CHROMIUM = shutil.which("chromium")
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
+pytest.importorskip("dash", reason="the pages' libraries are not installed")
 
 
 @pytest.fixture(scope="session")
@@ -61,22 +47,6 @@ def locked(path: Path) -> Iterator[None]:
         path.unlink()
 
 
-@contextmanager
-def served(records: Path) -> Iterator[str]:
-    """The address of pages served over some records by a process of their own."""
-    command = [sys.executable, "-m", "analyzer", "serve", "--records", str(records), "--port", "0"]
-    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
-        assert process.stderr is not None
-        line = process.stderr.readline()
-        found = re.search(r"http://\S+", line)
-        assert found, line + process.stderr.read()
-        yield found.group(0).rstrip("/")
-        process.terminate()
-        said = process.stderr.read()
-        assert process.wait(10) == 0, said
-        assert "Traceback" not in said, said
-
-
 @pytest.fixture(scope="session")
 def pages(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Address of the pages over demo records that no test changes."""
@@ -101,7 +71,7 @@ def chromium() -> Iterator[Any]:
     if CHROMIUM is None:
         pytest.skip("no chromium on this machine, so the pages are not driven (apt-get install chromium)")
     with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = launch(driver)
         yield browser
         browser.close()
 

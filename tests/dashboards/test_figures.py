@@ -249,7 +249,7 @@ def test_findings_over_time_show_each_kind_once_and_open_ones_to_the_end() -> No
     since, until = datetime(2026, 3, 1), datetime(2026, 6, 1)
     figure = findings_chart(many, single, [(datetime(2026, 5, 12), "regulator_replaced", "")], since, until)
     assert figure.data[0].x[1] == until
-    assert {row for trace in figure.data for row in trace.y} == {"Regulated voltage moves", "Overvoltage trip"}
+    assert {row for trace in figure.data for row in trace.y} == {"Regulated voltage drifts", "Overvoltage trip"}
     assert [trace.marker.symbol for trace in figure.data[1:]] == [SEVERITY[s]["symbol"] for s in ("caution", "warning")]
 
 

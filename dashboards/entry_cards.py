@@ -1,0 +1,118 @@
+"""Did it help: one card an entry, with the verdict, what it rests on, and a name of its own to link to."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from dash import html
+
+from analyzer.measures.measure import MEASURES
+from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.trends.entries import kinds
+from analyzer.trends.series import BY_MEASURE
+from dashboards.flight_words import day_words, finding_label
+from dashboards.kept import TailView
+from dashboards.parts import table
+
+#: Verdict on an entry -> look of its badge, its mark, and the answer in words.
+ANSWERS = {
+    "helped": ("good", "✓", "It helped"),
+    "changed": ("advisory", "●", "Something changed, neither better nor worse"),
+    "did not help": ("caution", "◆", "It did not help"),
+    "too few flights yet": ("unknown", "?", "Too few flights yet to tell"),
+    "nothing to compare": ("unknown", "?", "Nothing to compare"),
+}
+
+
+def entry_anchor(when: datetime, kind: str) -> str:
+    """The name of an entry's card in addresses."""
+    return f"entry-{when:%Y-%m-%d-%H%M}-{kind.replace('_', '-')}"
+
+
+def entry_badge(verdict: str) -> html.Span:
+    """The verdict on an entry by mark, words and colour."""
+    look, mark, words = ANSWERS[verdict]
+    return html.Span([html.Span(mark, **{"aria-hidden": "true"}), " ", words], className=f"badge {look}")
+
+
+def entry_card(view: TailView, entry: dict[str, Any]) -> html.Article:
+    """One entry: what was done, whether it helped, and the flights before and after it."""
+    when = datetime.fromisoformat(entry["when"])
+    what = kinds()[entry["kind"]].words
+    return html.Article(
+        [
+            html.H3([entry_badge(entry["verdict"]), html.Span(f"{day_words(when)}: {what}")]),
+            html.P(html.Q(entry["words"])) if entry["words"] else None,
+            html.P(says, className="answer") if (says := what_it_rests_on(entry)) else None,
+            _measures(entry) if entry["measures"] else None,
+            *_findings(view, entry),
+        ],
+        id=entry_anchor(when, entry["kind"]),
+        className="finding entry",
+    )
+
+
+def what_it_rests_on(entry: dict[str, Any]) -> str:
+    """The measures that moved, in one sentence; how many flights are missing where it is too early to say."""
+    moved = [one for one in entry["measures"] if one["verdict"] in ("helped", "worse", "changed")]
+    if moved:
+        words = {"helped": "better", "worse": "worse", "changed": "changed"}
+        said = [
+            f"{MEASURE_LABELS[one['measure']].lower()} went from {ends_words(one)} ({words[one['verdict']]})"
+            for one in moved
+        ]
+        together = "; ".join(said)
+        return f"{together[0].upper()}{together[1:]}."
+    if entry["verdict"] == "did not help":
+        return "No measure that this work can change has moved by more than its scatter from flight to flight."
+    if entry["verdict"] == "nothing to compare":
+        return "No flight carries a measure that this work can change."
+    fewest = min((one["flights_after"] for one in entry["measures"]), default=0)
+    return f"{fewest} flights since then carry what there is to compare."
+
+
+def ends_words(one: dict[str, Any]) -> str:
+    """A measure before and after, "14.43 to 13.97 V"."""
+    unit = MEASURES[one["measure"]]
+    return f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}".strip()
+
+
+def change_words(one: dict[str, Any]) -> str:
+    """The change with its 95 % interval, in the measure's unit, or in per cent where it is a factor."""
+    if BY_MEASURE[one["measure"]].logarithmic:
+        change, low, high = (f"{100.0 * (one[key] - 1.0):+.0f}" for key in ("change", "low", "high"))
+        return f"{change} % ({low} to {high} %)"
+    unit = MEASURES[one["measure"]]
+    change, low, high = (number(one[key], unit) for key in ("change", "low", "high"))
+    return f"{change} ({low} to {high}) {unit_shown(unit)}".strip()
+
+
+def _measures(entry: dict[str, Any]) -> html.Div:
+    rows = []
+    for one in entry["measures"]:
+        flights = f"{one['flights_before']} / {one['flights_after']}"
+        ends = ("", "") if one["before"] is None else (ends_words(one), change_words(one))
+        rows.append((MEASURE_LABELS[one["measure"]], html.Strong(one["verdict"]), *ends, flights))
+    head = ("Measure", "Came of it", "Before to after", "Change (95 % interval)", "Flights before / after")
+    return table(head, rows, f"Measures before and after the entry of {entry['when'][:10]}", "free")
+
+
+def _findings(view: TailView, entry: dict[str, Any]) -> list[html.P]:
+    """In how many flights each finding was made before and after, up to the entries next to this one."""
+    others = [one["when"] for one in view.review["entries"] if one["when"] != entry["when"]]
+    since = max((when for when in others if when < entry["when"]), default="")
+    until = min((when for when in others if when > entry["when"]), default="9999")
+    near = {flight.id: flight.start for flight in view.flights if flight.start and since <= flight.start < until}
+    before = sum(start < entry["when"] for start in near.values())
+    counts: dict[str, list[set[int]]] = {}
+    for finding in view.findings:
+        if (flight_id := finding["flight_id"]) in near:
+            sides = counts.setdefault(finding["finding"], [set(), set()])
+            sides[near[flight_id] >= entry["when"]].add(flight_id)
+    said = [
+        f"{finding_label(name)} in {len(earlier)} of {before} flights before and in {len(later)} of "
+        f"{len(near) - before} after"
+        for name, (earlier, later) in counts.items()
+    ]
+    return [html.P(f"Found in single flights: {'; '.join(said)}.", className="evidence")] if said else []
