@@ -11,7 +11,9 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 from flask import current_app, request
 
+from dashboards.handing_over import add_sheets
 from dashboards.receiving import add_receiver
+from dashboards.searching import Searches
 from dashboards.sending import hints, send_little
 from dashboards.staging import Staging
 from dashboards.trouble import tell
@@ -19,11 +21,18 @@ from dashboards.trouble import tell
 if TYPE_CHECKING:
     from dashboards.kept import Kept
 
-#: Pages in the order of the bar at the top, and those that are reached from others.
-PAGES = ("fleet", "aircraft", "flight", "bring_in", "entries")
-IN_THE_BAR = (("Fleet", "/"), ("Bring in logs", "/bring-in"), ("Entries", "/entries"))
+#: The pages, and those of them that stand in the bar at the top.
+PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "entries", "reference")
+IN_THE_BAR = (
+    ("Fleet", "/"),
+    ("Digest", "/digest"),
+    ("Squawk", "/squawk"),
+    ("Bring in logs", "/bring-in"),
+    ("Entries", "/entries"),
+    ("Reference", "/reference"),
+)
 ASSETS = Path(__file__).with_name("assets")
-SOURCE_KEY, STAGING_KEY = "taper_kept", "taper_staging"
+SOURCE_KEY, STAGING_KEY, SEARCHES_KEY = "taper_kept", "taper_staging", "taper_searches"
 
 #: Shades of the one accent, light to dark, for the form fields; look.css has the same two.
 ACCENT = (
@@ -80,7 +89,10 @@ def make_app(kept: Kept) -> Dash:
     app.server.config[SOURCE_KEY] = kept
     staging = Staging(kept.fleet_file)
     app.server.config[STAGING_KEY] = staging
+    searches = Searches(kept)
+    app.server.config[SEARCHES_KEY] = searches
     add_receiver(app.server, staging)
+    add_sheets(app.server, kept, searches)
     send_little(app.server)
     for name in PAGES:
         import_module(f"dashboards.pages.{name}")
@@ -98,6 +110,12 @@ def kept_here() -> Kept:
 def staging_here() -> Staging:
     """What was brought in and waits to be kept, for the app that answers at this moment."""
     found: Staging = current_app.config[STAGING_KEY]
+    return found
+
+
+def searches_here() -> Searches:
+    """The reports looked up, for the app that answers at this moment."""
+    found: Searches = current_app.config[SEARCHES_KEY]
     return found
 
 

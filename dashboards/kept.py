@@ -16,6 +16,7 @@ from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
+from analyzer.records.digest import digest, usual_since
 from analyzer.records.files import Held, read_original, read_trace, write_whole
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
@@ -232,6 +233,13 @@ class Kept:
             kept_entries(store, tail),
             kept_dispositions(store, tail),
         )
+
+    def digest(self, since: datetime | None) -> dict[str, Any]:
+        """The digest as of now; since its usual number of days before the newest flight when no moment is given."""
+        store, now = self.store(), datetime.now()
+        newest = max((one.last for one in self._read_fleet().kept.values() if one.last), default=None)
+        usual = usual_since(min(now, datetime.fromisoformat(newest)) if newest else now)
+        return digest(store, min(since or usual, now), now, self.fleet_file())
 
     def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], str]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""

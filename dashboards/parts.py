@@ -92,3 +92,19 @@ def crumbs(*steps: tuple[str, str | None]) -> html.Nav:
         for words, href in steps
     ]
     return html.Nav(html.Ol(items), className="crumbs", **{"aria-label": "Where you are"})
+
+
+def explained(words: str, name: str) -> dcc.Link:
+    """Words that lead to what the reference says of a measure, finding or symptom."""
+    return dcc.Link(words, href=f"/reference#{name}", className="explained", title="What this is")
+
+
+def sheet_links(path: str, query: str = "") -> html.P:
+    """Links to a sheet to print: in a new tab, and as PDF."""
+    return html.P(
+        [
+            html.A("Sheet to print", href=f"/sheet/{path}.html{query}", target="_blank", className="show"),
+            html.A("as PDF", href=f"/sheet/{path}.pdf{query}", className="show"),
+        ],
+        className="sheet-links no-print",
+    )

@@ -16,7 +16,7 @@ from waitress.server import create_server
 
 from analyzer.aircraft import FleetFileError
 from analyzer.records.problems import RecordsError
-from dashboards.app import STAGING_KEY, make_app
+from dashboards.app import SEARCHES_KEY, STAGING_KEY, make_app
 from dashboards.kept import Kept
 
 #: Requests answered at the same time.
@@ -50,6 +50,7 @@ def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[s
     finally:
         server.close()
         app.server.config[STAGING_KEY].close()
+        app.server.config[SEARCHES_KEY].close()
         says("Stopped.")
 
 

@@ -1,0 +1,123 @@
+"""Sheets to print, at addresses of their own: /sheet/KIND/NAME.html in a tab, .pdf as a download."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from datetime import date
+from html import escape
+from typing import Any
+
+from flask import Flask, Response, request
+
+from analyzer.aircraft import FleetFileError
+from analyzer.records.problems import RecordsError
+from analyzer.review import log_document
+from analyzer.squawk.document import ReportError
+from analyzer.trends.entries import EntriesError, moment
+from dashboards.kept import Kept
+from dashboards.searching import Asked, Searches
+
+MISSING = "Sheets need some more libraries ({missing} is not installed). Install them with: pip install 'taper[sheet]'"
+#: Longest time that a report is waited for [s].
+PATIENCE_S = 600.0
+
+
+class NoSheetError(Exception):
+    """What was asked for cannot be printed; the text says why."""
+
+
+def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
+    """Give sheets of flights, aircraft, entries and reports at GET /sheet/..."""
+    drawing = threading.Lock()  # the drawing library keeps its settings by process
+
+    def answered(name: str, ending: str, make: Callable[[], Any]) -> Response:
+        try:
+            with drawing:
+                return _printed(make(), name, ending)
+        except ModuleNotFoundError as missing:
+            return _sorry(MISSING.format(missing=missing.name), 501)
+        except (NoSheetError, RecordsError, FleetFileError, ReportError, EntriesError) as problem:
+            return _sorry(str(problem), 404)
+
+    @server.get("/sheet/flight/<flight_id>.<ending>")
+    def flight(flight_id: str, ending: str) -> Response:
+        return answered(f"flight-{flight_id}", ending, lambda: _flight(kept, flight_id))
+
+    @server.get("/sheet/aircraft/<tail>.<ending>")
+    def aircraft(tail: str, ending: str) -> Response:
+        return answered(tail, ending, lambda: _aircraft(kept, tail))
+
+    @server.get("/sheet/entry/<tail>/<when>.<ending>")
+    def entry(tail: str, when: str, ending: str) -> Response:
+        return answered(f"{tail}-{when[:10]}", ending, lambda: _entry(kept, tail, when))
+
+    @server.get("/sheet/squawk.<ending>")
+    def squawk(ending: str) -> Response:
+        asked = Asked.of(request.args)
+        return answered(f"{asked.tail}-squawk", ending, lambda: _squawk(kept, searches, asked))
+
+
+def _printed(sheet: Any, name: str, ending: str) -> Response:
+    if ending == "pdf":
+        from analyzer.reports.sheets.pdf import pdf
+
+        answer = Response(pdf(sheet), mimetype="application/pdf")
+        answer.headers.set("Content-Disposition", "attachment", filename=f"{name}.pdf")
+        return answer
+    if ending != "html":
+        raise NoSheetError("A sheet is .html or .pdf.")
+    from analyzer.reports.sheets.html import html
+
+    return Response(html(sheet), mimetype="text/html")
+
+
+def _sorry(says: str, status: int) -> Response:
+    words = f"<!DOCTYPE html><html lang=en><title>taper: no sheet</title><p>{escape(says)}</p>"
+    return Response(words, status, mimetype="text/html")
+
+
+def _flight(kept: Kept, flight_id: str) -> Any:
+    from analyzer.reports.sheets.flight_sheet import drawn, flight_sheet
+
+    found = kept.flight(flight_id)
+    if found is None:
+        raise NoSheetError(f"No flight is kept as {flight_id!r}.")
+    document = log_document(found.log)
+    place = found.log.flights.index(found.review)
+    document |= {"tail": found.tail, "flights": [document["flights"][place]]}
+    return flight_sheet([(document, [drawn(found.review, found.log.log)])], date.today())
+
+
+def _aircraft(kept: Kept, tail: str) -> Any:
+    from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
+
+    view = kept.tail(tail.upper())
+    if view is None:
+        raise NoSheetError(f"No flight of {tail} is kept.")
+    return trend_sheet([(view.review, drawn_tail(view.history, view.review))], date.today())
+
+
+def _entry(kept: Kept, tail: str, when: str) -> Any:
+    from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
+    from analyzer.trends.entry_document import entry_document
+
+    view, at = kept.tail(tail.upper()), moment(when)
+    document: dict[str, Any] = {"entries": []} if view is None else entry_document(view.history, view.review, at)
+    if view is None or not document["entries"]:
+        raise NoSheetError(f"Nothing was entered for {tail} on {when}.")
+    return entry_sheet(document, drawn_entries(view.history, document), date.today())
+
+
+def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Any:
+    from analyzer.reports.sheets.squawk_sheet import drawn_occasions, squawk_sheet
+
+    if asked.tail not in kept.names():
+        raise NoSheetError(f"No flight of {asked.tail or 'that aircraft'} is kept.")
+    asked.report()
+    search = searches.ask(asked)
+    search.over.wait(PATIENCE_S)
+    if search.document is None:
+        raise NoSheetError(search.trouble or "The report is still being looked up; try again in a moment.")
+    charts = drawn_occasions(search.document, lambda flight: search.reviews.get(flight["id"]))
+    return squawk_sheet(search.document, charts, date.today())

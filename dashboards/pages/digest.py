@@ -1,0 +1,82 @@
+"""Page /digest: what is new, worse, fixed and near in the whole fleet since a day. Layout and wiring only."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import Input, Output, callback, dcc, html
+
+from analyzer.reports.digest_words import UNKNOWN, Item, headline, nothing_new, sections
+from analyzer.trends.entries import EntriesError, moment
+from dashboards.app import kept_here
+from dashboards.parts import badge, nothing_here, page, section
+from dashboards.trouble import in_words
+
+
+@in_words
+def layout(**query: str) -> html.Div:
+    """The digest since a day; with nothing kept, how to begin."""
+    kept = kept_here()
+    if kept.empty:
+        return page(
+            "digest", "Digest", nothing_here("Nothing is kept yet; first ", dcc.Link("bring in logs", "/bring-in"))
+        )
+    document = kept.digest(_asked(query.get("since")))
+    since = datetime.fromisoformat(document["since"])
+    quiet = nothing_new(document)
+    return page(
+        "digest",
+        "Digest",
+        html.Div(
+            dmc.DateInput(
+                id="digest-since",
+                label="What happened since",
+                value=f"{since:%Y-%m-%d}",
+                valueFormat="YYYY-MM-DD",
+                w=220,
+            ),
+            className="tools",
+        ),
+        html.P(quiet, className="verdict good") if quiet else None,
+        *(
+            section(
+                part.title, html.Ul([_item(item) for item in part.items], className="told"), name=f"digest-{part.name}"
+            )
+            for part in sections(document)
+        ),
+        lead=headline(document),
+    )
+
+
+dash.register_page(__name__, path="/digest", title="taper: digest", layout=layout)
+
+
+def _asked(since: str | None) -> datetime | None:
+    """The day that the address asks for, None when it asks for none or for what is no day."""
+    try:
+        return moment(since) if since else None
+    except EntriesError:
+        return None
+
+
+def _item(item: Item) -> html.Li:
+    whose = html.Strong(item.tail) if item.tail == UNKNOWN else dcc.Link(item.tail, href=f"/aircraft/{item.tail}")
+    return html.Li(
+        [
+            html.P([whose, " ", badge(item.severity) if item.severity else "", " ", html.Strong(item.title)]),
+            *(html.P(line, className="quiet") for line in item.lines),
+        ]
+    )
+
+
+@callback(
+    Output("_pages_location", "search", allow_duplicate=True),
+    Input("digest-since", "value"),
+    prevent_initial_call=True,
+)
+def since_day(day: str | None) -> Any:
+    """Ask for the digest since another day."""
+    return f"?since={day[:10]}" if day else dash.no_update

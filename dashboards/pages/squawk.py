@@ -1,0 +1,193 @@
+"""Page /squawk: a pilot's report confirmed or refuted from the recordings. Layout and wiring only."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+import dash
+import dash_mantine_components as dmc
+from dash import Input, Output, State, callback, dcc, html
+
+from analyzer.squawk.document import ReportError
+from analyzer.squawk.known import load_symptoms
+from analyzer.squawk.vocabulary import load_vocabulary, understand
+from dashboards.app import kept_here, searches_here
+from dashboards.parts import nothing_here, page, section, sheet_links, table
+from dashboards.searching import Asked
+from dashboards.squawk_parts import result
+from dashboards.trouble import in_words
+
+#: How often the page asks whether looking through has come further [ms], and how long it waits at first [s].
+ASKING_MS, PATIENCE_S = 500, 0.4
+
+
+@in_words
+def layout(**query: str) -> html.Div:
+    """The form, and what came of the report that the address asks for."""
+    names = kept_here().names()
+    if not names:
+        link = dcc.Link("bring in logs", href="/bring-in")
+        return page("squawk", "Squawk", nothing_here("A report is looked up in flights that are kept; first ", link))
+    asked = Asked.of(query)
+    found, finished = _found(asked, names)
+    return page(
+        "squawk",
+        "Squawk",
+        section("The report", *_form(asked, names), name="squawk-report"),
+        dcc.Store(id="squawk-asked", data=query),
+        dcc.Interval(id="squawk-clock", interval=ASKING_MS, disabled=finished),
+        html.Div(found, id="squawk-result", className="page", role="status"),
+        lead="What a pilot reported, confirmed or refuted: when, how often, under what conditions, what to measure first.",
+    )
+
+
+dash.register_page(__name__, path="/squawk", title="taper: squawk", layout=layout)
+
+
+def _form(asked: Asked, names: list[str]) -> list[Any]:
+    symptoms = [{"value": name, "label": one.title} for name, one in load_symptoms().items()]
+    picked = asked.symptoms or [match.symptom for match in understand(asked.words).matches]
+    known = [name for name in picked if name in load_symptoms()]
+    return [
+        html.Div(
+            [
+                dmc.Select(
+                    id="squawk-tail", label="Aircraft", data=names, searchable=True, allowDeselect=False,
+                    value=asked.tail if asked.tail in names else names[0], w=160,
+                ),
+                dmc.TextInput(
+                    id="squawk-words", label="The report in words", value=asked.words, debounce=300,
+                    placeholder="ALT light flickered in the pattern", style={"flex": 1, "minWidth": "16rem"},
+                ),
+                dmc.DateInput(
+                    id="squawk-since", label="Flights since", value=asked.since and f"{asked.since:%Y-%m-%d}",
+                    valueFormat="YYYY-MM-DD", placeholder="the last 90 days flown", clearable=True, w=210,
+                ),
+            ],
+            className="tools",
+        ),
+        html.Div(understood(asked.words), id="squawk-understood", role="status"),
+        html.Div(
+            [
+                dmc.MultiSelect(
+                    id="squawk-symptoms", label="Symptoms looked for", value=known, data=symptoms, searchable=True,
+                    description="as the words were understood; take out what is wrong, pick what is missing",
+                    style={"flex": 1},
+                ),
+                dmc.Button("Look through the recordings", id="squawk-look", n_clicks=0),
+            ],
+            className="tools",
+        ),
+        _vocabulary(),
+    ]  # fmt: skip
+
+
+def understood(words: str) -> list[Any]:
+    """Which words told of which symptom, which were denied, which were not understood."""
+    meant = understand(words)
+    lines = [
+        html.Li(
+            [html.Strong(load_symptoms()[match.symptom].title), ": ", ", ".join(f"“{one}”" for one in match.matched)]
+        )
+        for match in meant.matches
+    ]
+    if meant.denied:
+        lines.append(html.Li(["Said not to have happened: ", ", ".join(f"“{one}”" for one in meant.denied)]))
+    if meant.not_understood:
+        lines.append(html.Li(["Not understood: ", ", ".join(f"“{one}”" for one in meant.not_understood)]))
+    if words.strip() and not meant.matches:
+        lines.append(html.Li("These words match no symptom; pick one below."))
+    return [html.Ul(lines, className="understood")] if lines else []
+
+
+def _vocabulary() -> html.Details:
+    phrases = load_vocabulary().phrases_of
+    rows = [
+        (one.title, ", ".join(sorted(phrase.replace("_", " ") for phrase in phrases(name))))
+        for name, one in load_symptoms().items()
+    ]
+    return html.Details(
+        [
+            html.Summary("The words that are known"),
+            table(("Symptom", "Words that tell of it"), rows, "Words that are known", "free"),
+        ]
+    )
+
+
+def _found(asked: Asked, names: list[str]) -> tuple[list[Any], bool]:
+    """What there is to show of what was asked for, and whether that is all."""
+    if not asked.tail and not asked.words and asked.symptoms is None:
+        return [], True
+    if asked.tail not in names:
+        says = f"No flight of {asked.tail} is kept." if asked.tail else "Choose the aircraft."
+        return [nothing_here(says)], True
+    try:
+        asked.report()
+    except ReportError:
+        return [nothing_here("This names no symptom that is known. Pick one from the list above.")], True
+    search = searches_here().ask(asked)
+    search.over.wait(PATIENCE_S)
+    if search.trouble is not None:
+        return [nothing_here(search.trouble)], True
+    if search.document is None:
+        return [_progress(search.done, search.total)], False
+    if not search.document["flights"]:
+        return [nothing_here("No flight of this aircraft was begun since that day.")], True
+    return [sheet_links("squawk", f"?{_query(asked)}"), *result(search)], True
+
+
+def _progress(done: int, total: int) -> html.Div:
+    says = f"{done} of {total} logs looked through" if total else "Waiting for its turn"
+    bar = html.Progress(value=str(done), max=str(max(total, 1)), **{"aria-label": "Logs looked through"})
+    return html.Div([html.P(f"{says} …"), bar], className="nothing-here")
+
+
+def _query(asked: Asked) -> str:
+    given = {
+        "tail": asked.tail,
+        "words": asked.words,
+        "symptom": ",".join(asked.symptoms or ()),
+        "since": f"{asked.since:%Y-%m-%d}" if asked.since else "",
+    }
+    return urlencode({name: value for name, value in given.items() if value})
+
+
+@callback(
+    Output("squawk-understood", "children"),
+    Output("squawk-symptoms", "value"),
+    Input("squawk-words", "value"),
+    prevent_initial_call=True,
+)
+def understand_words(words: str | None) -> tuple[Any, list[str]]:
+    """Say how the words are understood, and set the symptoms so."""
+    return understood(words or ""), [match.symptom for match in understand(words or "").matches]
+
+
+@callback(
+    Output("_pages_location", "search", allow_duplicate=True),
+    Input("squawk-look", "n_clicks"),
+    State("squawk-tail", "value"),
+    State("squawk-words", "value"),
+    State("squawk-symptoms", "value"),
+    State("squawk-since", "value"),
+    prevent_initial_call=True,
+)
+def look(clicks: int, tail: str, words: str | None, symptoms: list[str], since: str | None) -> Any:
+    """Ask for the report; the address then holds it, so that it can be shared."""
+    if not clicks:
+        return dash.no_update
+    query = {"tail": tail, "words": words or "", "symptom": ",".join(symptoms), "since": (since or "")[:10]}
+    return f"?{_query(Asked.of(query))}"
+
+
+@callback(
+    Output("squawk-result", "children"),
+    Output("squawk-clock", "disabled"),
+    Input("squawk-clock", "n_intervals"),
+    State("squawk-asked", "data"),
+    prevent_initial_call=True,
+)
+def come_further(_ticks: int, query: dict[str, str]) -> tuple[Any, bool]:
+    """How far looking through has come, or what came of it."""
+    return _found(Asked.of(query), kept_here().names())

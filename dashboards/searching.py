@@ -1,0 +1,140 @@
+"""Looking a pilot's report up in the background, so that a page can say how far it has come."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections import OrderedDict
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from analyzer.aircraft import FleetFileError
+from analyzer.commands.squawk import examine_kept
+from analyzer.limits import limit_value
+from analyzer.records.problems import RecordsError
+from analyzer.records.replay import KeptReadings, kept_readings, newest_flight
+from analyzer.reports.cautions import CAUTIONS
+from analyzer.review import FlightReview
+from analyzer.squawk.document import Report, ReportError, report_of, squawk_document
+from analyzer.trends.entries import EntriesError, moment
+from dashboards.kept import Kept
+
+#: Reports looked up that are held at hand.
+SEARCHES_AT_HAND = 20
+#: Occasions of each symptom that are drawn; the others are told.
+DRAWN = 4
+FAULT = "The report could not be looked up to the end. What it was stands in the window where these pages were started."
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What an address asks for; ``symptoms`` None where the words alone say them."""
+
+    tail: str
+    words: str
+    symptoms: tuple[str, ...] | None
+    since: datetime | None
+
+    @classmethod
+    def of(cls, query: Mapping[str, str]) -> Asked:
+        """What stands in an address; a day that is none is left out."""
+        try:
+            since = moment(query["since"]) if query.get("since") else None
+        except EntriesError:
+            since = None
+        picked = tuple(name for name in query.get("symptom", "").split(",") if name)
+        return cls(query.get("tail", "").upper(), query.get("words", ""), picked or None, since)
+
+    def report(self) -> Report:
+        """The report: the symptoms that were picked, where any were, whatever else the words may mean.
+
+        Raises
+        ------
+        ReportError
+            When neither words nor picks name a symptom, or a pick is none.
+        """
+        report = report_of(self.words, self.symptoms or ())
+        if self.symptoms is None:
+            return report
+        told = tuple(match for match in report.understood.matches if match.symptom in self.symptoms)
+        return replace(report, understood=replace(report.understood, matches=told))
+
+
+@dataclass(slots=True)
+class Search:
+    """One report being looked up. ``document`` is there once it is done, ``trouble`` when it cannot be."""
+
+    asked: Asked
+    total: int = 0  # logs to look through
+    done: int = 0
+    document: dict[str, Any] | None = None
+    trouble: str | None = None
+    unread: list[str] = field(default_factory=list)  # logs that could not be read again, and why
+    reviews: dict[int, FlightReview] = field(default_factory=dict)  # of occasions that are drawn, by flight
+    over: threading.Event = field(default_factory=threading.Event)
+
+
+class Searches:
+    """The reports that this server has looked up, one at a time."""
+
+    def __init__(self, kept: Kept) -> None:
+        self._kept = kept
+        self._worker = ThreadPoolExecutor(1, thread_name_prefix="looking")
+        self._lock = threading.Lock()
+        self._found: OrderedDict[tuple[Any, ...], Search] = OrderedDict()
+
+    def ask(self, asked: Asked) -> Search:
+        """The search for a report, begun when it is asked for first or the records have changed since."""
+        key = (asked, self._kept.marks())
+        with self._lock:
+            if key in self._found:
+                self._found.move_to_end(key)
+                return self._found[key]
+            search = self._found[key] = Search(asked)
+            while len(self._found) > SEARCHES_AT_HAND:
+                self._found.popitem(last=False)
+        self._worker.submit(self._run, search)
+        return search
+
+    def close(self) -> None:
+        """Begin no more searches."""
+        self._worker.shutdown(wait=False, cancel_futures=True)
+
+    def _run(self, search: Search) -> None:
+        try:
+            self._look_up(search)
+        except (RecordsError, FleetFileError, ReportError) as problem:
+            search.trouble = str(problem)
+        except Exception:  # whatever it was, the page must not wait for ever
+            logging.getLogger(__name__).exception("A report could not be looked up")
+            search.trouble = FAULT
+        finally:
+            search.over.set()
+
+    def _look_up(self, search: Search) -> None:
+        asked, fleet, report = search.asked, self._kept.fleet_file(), search.asked.report()
+        since, logs = self._logs(asked)
+        search.total = len(logs)
+        evidence = []
+        for log in logs:
+            name, because, found = examine_kept(log, fleet, symptoms=report.symptoms)
+            evidence += found
+            search.unread += [f"{name}: {because}"] if because else []
+            search.done += 1
+        document = squawk_document(asked.tail, report, evidence, since=since, cautions=CAUTIONS)
+        wanted = {one["flight"]["id"] for symptom in document["symptoms"] for one in symptom["for"][:DRAWN]}
+        for flight_id in wanted - {None}:
+            if (kept := self._kept.flight(flight_id)) is not None:
+                search.reviews[flight_id] = kept.review
+        search.document = document
+
+    def _logs(self, asked: Asked) -> tuple[datetime | None, list[KeptReadings]]:
+        """From when flights count, and the logs that hold them; some days back when no day is named."""
+        store = self._kept.store()
+        since, newest = asked.since, newest_flight(store, asked.tail)
+        if since is None and newest is not None:
+            since = newest - timedelta(days=limit_value("squawk_look_back"))
+        return since, kept_readings(store, asked.tail, since)
