@@ -8,10 +8,12 @@ from typing import Any
 import pytest
 from paper import assert_stands_alone, packed, pages, pdf_words
 
+from analyzer.reports.reference import find_topics
 from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.pdf import pdf
 from analyzer.reports.sheets.squawk_sheet import ALONE, DRAWN_SHOWN, drawn_occasions, squawk_sheet
 from analyzer.simulator.healthy import healthy
+from analyzer.squawk.known import SYMPTOMS
 from tests.flown import judged
 
 MADE = date(2026, 10, 1)
@@ -173,3 +175,8 @@ def test_a_flight_that_can_no_longer_be_read_is_told_and_not_drawn() -> None:
     assert drawn_occasions(made, lambda flight: None) == {}
     (words, _) = shown(made, {})
     assert packed("below the 12.8 V at which the light comes on") in words
+
+
+def test_every_symptom_that_a_sheet_refers_to_is_in_the_reference() -> None:
+    for name in SYMPTOMS:
+        assert find_topics(name), name

@@ -1,0 +1,56 @@
+"""The HTML sheet as a browser prints it: no more pages than the PDF, on either paper."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+
+import pytest
+from paper import pages, pdf_words
+from test_flight_sheet import SAMPLES, crowded, reviewed
+
+from analyzer.reports.sheets.flight_sheet import flight_sheet
+from analyzer.reports.sheets.html import html
+
+MADE = date(2026, 10, 1)
+Print = Callable[[str], bytes]
+
+
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Print]:
+    """Print an HTML document without a network."""
+    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("no Chromium is installed")
+    place = tmp_path_factory.mktemp("printed") / "sheet.html"
+    with api.sync_playwright() as player:
+        browser = player.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+        page = browser.new_context(offline=True, java_script_enabled=False).new_page()
+        asked: list[str] = []
+        page.on("request", lambda request: asked.append(request.url))
+
+        def run(text: str) -> bytes:
+            place.write_text(text, "utf-8")
+            page.goto(place.as_uri())
+            made: bytes = page.pdf(prefer_css_page_size=True)
+            assert all(url.startswith(("file:", "data:")) for url in asked)
+            return made
+
+        yield run
+        browser.close()
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+@pytest.mark.parametrize("findings", [1, 2, 3])
+def test_the_wordiest_flight_prints_on_two_pages(printed: Print, findings: int, paper: str) -> None:
+    assert pages(printed(html(flight_sheet([crowded(findings)], MADE), paper))) <= 2
+
+
+@pytest.mark.parametrize("name", sorted(Path(file).name for file in SAMPLES.glob("N0[379]*.csv")))
+def test_each_sample_flight_prints_on_two_pages_with_its_foot(printed: Print, name: str) -> None:
+    made = printed(html(flight_sheet([reviewed(SAMPLES / name)], MADE)))
+    assert pages(made) <= 2
+    assert "sheet made 2026-10-01" in pdf_words(made)
