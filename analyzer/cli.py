@@ -19,14 +19,17 @@ from analyzer.commands import (
     assign,
     columns,
     demo,
+    digest,
     dispose,
     entry,
+    explain,
     export,
     fleet,
     forget,
     rebuild,
     review,
     serve,
+    squawk,
     trend,
 )
 
@@ -37,6 +40,7 @@ EPILOG = """\
 Start with:  taper review PATH      what each flight shows
 To follow a fleet:  taper add PATH, then taper fleet and taper trend
 If a result looks odd:  taper columns PATH      how the log was understood
+What a word means:  taper explain NAME      a measure, a finding, a threshold
 To look around first:  taper demo --open      a season of an invented club in a browser
 
 Results support maintenance decisions by appropriately certificated persons under the aircraft's
@@ -45,9 +49,12 @@ maintenance manual and local rules; they do not declare an aircraft airworthy.""
 COMMANDS: dict[str, Any] = {
     "review": review,
     "columns": columns,
+    "explain": explain,
     "add": add,
     "fleet": fleet,
+    "digest": digest,
     "trend": trend,
+    "squawk": squawk,
     "entry": entry,
     "dispose": dispose,
     "assign": assign,

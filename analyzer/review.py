@@ -18,9 +18,6 @@ from analyzer.measures.measure import Measure
 if TYPE_CHECKING:
     from analyzer.logs.log import Log, Refusal
 
-#: Version of the machine-readable result.
-CONTRACT = 1
-
 
 @dataclass(frozen=True, slots=True)
 class FlightReview:

@@ -10,6 +10,10 @@ Mask = NDArray[np.bool_]
 
 #: Normal distribution: the median absolute deviation times this is the standard deviation.
 MAD_TO_SIGMA = 1.4826
+#: A reading further off than this many robust standard deviations is left out of a line's fit; and of a mean.
+OUTLIER, FAR_OUTLIER = 3.0, 4.0
+#: Percentiles between which 95 % of some readings lie.
+MIDDLE_95 = (2.5, 97.5)
 #: Two-sided 95 % point of the normal distribution.
 Z95 = 1.96
 
@@ -53,6 +57,13 @@ def median(values: Floats) -> float:
 def robust_sigma(values: Floats) -> float:
     """Robust standard deviation of the finite values (from their median absolute deviation)."""
     return MAD_TO_SIGMA * median(np.abs(values - median(values)))
+
+
+def middle_range(values: Floats, percent: float) -> float:
+    """Width of the range that holds the middle ``percent`` % of the readings; no NaN."""
+    outside = 0.5 * (100.0 - percent)
+    low, high = np.percentile(values, [outside, 100.0 - outside])
+    return float(high - low)
 
 
 def step_noise(values: Floats) -> float:

@@ -52,6 +52,7 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.records.adding import add_logs
     from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
+    from analyzer.records.refusals import keep_refusals
 
     paths = [Path(path) for path in arguments.paths]
     mapped, fault = parse_map(arguments.map)
@@ -66,6 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
                 done = add_logs(
                     store, sources, fleet, tail=arguments.tail, columns=mapped, keep_originals=originals, over=over_logs
                 )
+                keep_refusals(store, done.refused)
                 sys.stderr.write(summary(done, str(store.folder)))
                 renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
                 return done

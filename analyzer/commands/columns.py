@@ -9,6 +9,7 @@ import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyzer import CONTRACT
 from analyzer.logs import ROLE_UNITS, Log, Refusal, find_logs
 
 if TYPE_CHECKING:
@@ -21,7 +22,6 @@ chosen; a wrong one is corrected with --map, or for good in the fleet file's [ai
 
   taper columns flight.csv
   taper columns flight.csv --map bus_voltage="VOLTS 1" --table seen.csv"""
-CONTRACT = 1
 READ, REFUSED, USAGE = 0, 1, 2
 
 

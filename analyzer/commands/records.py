@@ -11,6 +11,8 @@ from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import over_logs
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from analyzer.records.store import Store
 
 OneTail = Callable[[str, Fleet], dict[str, Any]]
@@ -84,6 +86,21 @@ def renew_reviews(store: Store, changed: Iterable[str]) -> None:
     except KeyboardInterrupt:
         sys.stderr.write("taper: all is kept; the trends that are left are worked out when next asked for\n")
         raise
+
+
+def until_named(text: str) -> datetime:
+    """The last moment that a person means: a day is meant to its end.
+
+    Raises
+    ------
+    EntriesError
+        When it is no date or time.
+    """
+    from analyzer.trends.entries import moment
+
+    until = moment(text)
+    whole_day = len(text.strip()) <= len("2026-03-29")
+    return until.replace(hour=23, minute=59, second=59) if whole_day else until
 
 
 def unusable(problem: Exception) -> int:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
@@ -83,8 +84,6 @@ def program_fault(fault: Exception) -> str:
 
 
 def _print_json(documents: Any) -> int:
-    from analyzer.review import CONTRACT
-
     refused = False
     sys.stdout.write(f'{{"contract": {CONTRACT}, "logs": [')
     for number, document in enumerate(documents):

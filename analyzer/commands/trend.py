@@ -8,9 +8,17 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, over_tails, unusable
+from analyzer.commands.records import (
+    add_records_argument,
+    fleet_for,
+    open_named,
+    over_tails,
+    until_named,
+    unusable,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -61,11 +69,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _documents(arguments: argparse.Namespace) -> tuple[list[dict[str, Any]], bool]:
     """Each tail by the contract, and whether a log was refused."""
-    from analyzer.trends.entries import moment
-
-    until = None if arguments.until is None else moment(arguments.until)
-    if until is not None and len(arguments.until.strip()) <= len("2026-03-29"):
-        until = until.replace(hour=23, minute=59, second=59)  # a day is meant to its end
+    until = None if arguments.until is None else until_named(arguments.until)
     if arguments.paths:
         from analyzer.trends.review import review_tail, tail_document
 
@@ -152,8 +156,6 @@ def summarize_source(source: Source | Refusal, fleet: Fleet) -> tuple[str, str |
 
 
 def _print_json(documents: list[dict[str, Any]]) -> None:
-    from analyzer.review import CONTRACT
-
     whole = {"contract": CONTRACT, "tails": documents}
     sys.stdout.write(json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
 

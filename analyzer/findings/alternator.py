@@ -131,10 +131,10 @@ def _before(flight: Flight, absence: Absence) -> tuple[float, float, float]:
     earlier = carried & (trace.time < onset - limit_value("slow_rise_window"))
     if flight.recharge is not None:
         earlier &= trace.time >= flight.recharge.settled_s
-    level = min(calm, median(volts[earlier])) if earlier.sum() > trace.rows_in(120.0) else calm
+    level = min(calm, median(volts[earlier])) if earlier.sum() > trace.rows_in(limit_value("level_shortest")) else calm
     peak = float(np.nanmax(volts[near])) if np.isfinite(volts[near]).any() else calm
-    high = volts > level + 0.5 * flight.limits["trip_rise"]
-    high[: absence.first - trace.rows_in(3600.0) if absence.first > trace.rows_in(3600.0) else 0] = False
+    high = volts > level + flight.limits["rise_begins"]
+    high[: max(0, absence.first - trace.rows_in(limit_value("rise_longest")))] = False
     high[absence.first + 3 :] = False
     rise_s = float(trace.time[int(np.argmax(high))]) if high.any() else onset
     return level, peak, rise_s
@@ -149,9 +149,9 @@ def _signs(
     onset = trace.time[absence.first]
     rose = peak >= limit_value("trip_near") * flight.limits["overvoltage"]
     rose |= peak - level >= flight.limits["trip_rise"]
-    within = limit_value("abrupt_within")
-    just = (trace.time >= onset - 2.0 * within) & (trace.time < onset - 0.5 * within)
-    soon = (trace.time >= onset + 0.5 * within) & (trace.time < onset + 1.5 * within)
+    clear = limit_value("abrupt_clear")
+    just = (trace.time >= onset - limit_value("abrupt_before")) & (trace.time < onset - clear)
+    soon = (trace.time >= onset + clear) & (trace.time < onset + limit_value("abrupt_after"))
     fall = median(trace.bus_voltage[just]) - median(trace.bus_voltage[soon])
     whole = level - median(trace.bus_voltage[absence.first : absence.end])
     signs = {
@@ -162,7 +162,7 @@ def _signs(
         "from_the_start": flight.on is None or absence.kind == LATE,
         "late": absence.kind == LATE and flight.on is not None,
     }
-    if np.isfinite(fall) and trace.step_s <= within:  # slower logs do not tell a step from a fade
+    if np.isfinite(fall) and trace.step_s <= limit_value("abrupt_within"):  # slower logs do not tell a step from a fade
         signs["abrupt_loss"] = bool(fall > limit_value("abrupt_share") * whole)
     return signs
 
@@ -219,7 +219,7 @@ def _trips(flight: Flight, end: int) -> bool:
 
 def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
     speed, volts = flight.trace.engine_speed, flight.trace.bus_voltage
-    if speed is None or end - first < 30:
+    if speed is None or end - first < limit_value("speed_fewest_rows"):
         return False
     pair = np.isfinite(speed[first:end]) & np.isfinite(volts[first:end])
     x, y = speed[first:end][pair], volts[first:end][pair]
@@ -228,7 +228,7 @@ def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
     dx, dy = x[lag:] - x[:-lag], y[lag:] - y[:-lag]
     moved = np.abs(dx) > limit_value("speed_swing")
     dx, dy = dx[moved], dy[moved]
-    if dx.size < 5 or not dy.any():
+    if dx.size < limit_value("speed_fewest_changes") or not dy.any():
         return False
     return bool((dx * dy).sum() > limit_value("correlation_telling") * np.sqrt((dx**2).sum() * (dy**2).sum()))
 
@@ -286,6 +286,8 @@ def _fades(flight: Flight, absence: Absence) -> bool | None:
     if output is None:
         return None
     before = time - time[absence.first]
-    early = median(output[(before > -limit_value("slow_rise_window")) & (before < -600.0) & flight.fast])
-    late = median(output[(before > -60.0) & (before < 0.0) & flight.fast])
+    early = median(
+        output[(before > -limit_value("slow_rise_window")) & (before < -limit_value("fade_well_before")) & flight.fast]
+    )
+    late = median(output[(before > -limit_value("fade_just_before")) & (before < 0.0) & flight.fast])
     return bool(early - late > limit_value("fade_smallest")) if np.isfinite(early - late) else None

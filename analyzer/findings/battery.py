@@ -10,7 +10,6 @@ from analyzer.flights.carrying import SHORT
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.measures.regulation import regulated_rows
 from analyzer.series import Floats, median
 
 
@@ -37,8 +36,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     short = any(absence.kind == SHORT for absence in flight.absences)
     if drawn > limit_value("slow_explained_by") or low_battery or short:
         return []
-    in_time = settling.value is not None and settling.value < limit_value("slow_settling")
-    if in_time or recharge_never_settles(flight, measures):
+    if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
     evidence = {"time_constant_min": round(value, 2), "low": round(low, 2), "limit": round(limit, 2)}
     evidence["drawn_before_ah"] = round(drawn, 2)
@@ -74,8 +72,7 @@ def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float,
 
 def _colder(flight: Flight) -> float:
     """Degrees below the reference at the start [degC]; where none is recorded it may have been cold."""
-    air = flight.trace.outside_air_temperature
-    start = float("nan") if air is None else median(air[: flight.run.start + flight.trace.rows_in(120.0)])
+    start = flight.air_at_start
     start = start if np.isfinite(start) else limit_value("slow_air_unknown")
     return max(0.0, limit_value("slow_reference") - start)
 
@@ -94,7 +91,7 @@ def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
         if trace.battery_current is not None:
             drawn += max(0.0, -float(np.nansum(trace.battery_current[idle] * trace.seconds[idle]))) / 3600.0
         else:
-            drawn += float(trace.seconds[idle].sum()) / 3600.0 * 2.0 * limit_value("panel_load")
+            drawn += float(trace.seconds[idle].sum()) / 3600.0 * limit_value("running_load")
     cranking = measures["cranking_time"].value or 0.0
     return drawn + cranking * flight.limits["starter_current"] / 3600.0
 
@@ -108,7 +105,7 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     settled = measures["maintenance_current"]
     if settled.value is None or settled.low is None or flight.recharge is None:
         return []
-    rows = np.flatnonzero(regulated_rows(flight))
+    rows = np.flatnonzero(flight.regulated)
     carried_min = (flight.trace.time[rows[-1]] - flight.recharge.on_s) / 60.0 if rows.size else 0.0
     limit = flight.limits["never_settles"]
     if settled.low < limit or carried_min < limit_value("never_settles_after"):
@@ -127,7 +124,7 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     )
     held = measures["regulated_voltage"].value
     signs = {} if held is None else {"overcharged": held > flight.limits["regulated_high"]}
-    severity = "warning" if settled.value > 2.0 * limit else "caution"
+    severity = "warning" if settled.value > flight.limits["never_settles_far"] else "caution"
     from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
     return [Finding("recharge_never_settles", severity, from_s, to_s, evidence, says, signs)]
 
@@ -135,7 +132,7 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
 def _falls_by(flight: Flight, rows: NDArray[np.int64]) -> float:
     """Share by which the charging current falls over the second half of the regulated time."""
     flow: Floats | None = flight.trace.battery_current
-    if flow is None or rows.size < 20:
+    if flow is None or rows.size < limit_value("still_falling_fewest"):
         return 0.0
     half = rows[rows.size // 2 :]
     fifth = max(1, half.size // 5)
@@ -187,10 +184,7 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
 
 
 def _start_temperature(flight: Flight) -> tuple[float, bool]:
-    air = flight.trace.outside_air_temperature
-    if air is None:
-        return limit_value("temperature_assumed"), False
-    start = median(air[: flight.run.start + flight.trace.rows_in(60.0)])
+    start = flight.air_at_start
     return (start, True) if np.isfinite(start) else (limit_value("temperature_assumed"), False)
 
 

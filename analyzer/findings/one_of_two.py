@@ -30,7 +30,7 @@ def one_of_two(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
 
 def _losses(flight: Flight, number: int, own: Floats, other: Floats) -> list[Finding]:
     trace, least = flight.trace, limit_value("output_smallest")
-    silent = running_median(own, 5) < 0.5 * least
+    silent = running_median(own, 5) < limit_value("output_silent")
     alone = flight.fast & flight.carries & silent & (running_median(other, 5) > least)
     alone = fill_short_gaps(alone, trace.time, limit_value("losses_apart"))
     alone = drop_short_runs(alone, trace.time, limit_value("one_alone_shortest"))
@@ -44,8 +44,8 @@ def _finding(flight: Flight, number: int, own: Floats, span: tuple[int, int], ti
     first, end = span
     from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
     minutes = (to_s - from_s) / 60.0
-    after = _gives(own, flight.fast, slice(end, end + trace.rows_in(120.0)))
-    before = _gives(own, flight.fast, slice(max(0, first - trace.rows_in(120.0)), first))
+    after = _gives(own, flight.fast, slice(end, end + trace.rows_in(limit_value("one_alone_beside"))))
+    before = _gives(own, flight.fast, slice(max(0, first - trace.rows_in(limit_value("one_alone_beside"))), first))
     evidence = {"alternator": float(number), "duration_min": round(minutes, 2), "times": float(times)}
     held = f"the other one held the bus at {median(trace.bus_voltage[first:end]):.1f} V"
     says = f"Alternator {number} gave nothing for {minutes:.0f} min with the engine fast enough, while {held}."

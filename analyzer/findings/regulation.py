@@ -1,4 +1,4 @@
-"""Rules on the regulator: set high or low, drifting within a flight, hunting; and unsteady connections."""
+"""Rules on the regulator: set high or low, drifting within a flight, or hunting."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import BRIEF, LOW_RPM, OFFLINE, READING, SHORT, regulated_estimate
+from analyzer.flights.carrying import OFFLINE, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.measures.regulation import minute_means, regulated_rows
-from analyzer.series import Floats, Mask, fill_short_gaps, hold, median, near, resolution, running_median, runs
+from analyzer.measures.regulation import minute_means
+from analyzer.series import MIDDLE_95, Floats, Mask, fill_short_gaps, median, near, running_median, runs
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -24,7 +24,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     held = measures["regulated_voltage"]
     if held.value is None or held.low is None or held.high is None:
         return []
-    rows = np.flatnonzero(regulated_rows(flight))
+    rows = np.flatnonzero(flight.regulated)
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
     low, high = (
         flight.limits["regulated_low"],
@@ -39,7 +39,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         return [Finding("regulator_high", severity, from_s, to_s, evidence, says)]
     short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight)
     if held.high < low and not short:
-        severity = "warning" if low - held.value > 2.0 * flight.limits["regulated_far_off"] else "caution"
+        severity = "warning" if low - held.value > flight.limits["regulated_far_below"] else "caution"
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
         signs = {"ragged": _ragged(measures, flight)}
         flow = flight.trace.battery_current
@@ -52,7 +52,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
 def _takes_all(flight: Flight) -> bool:
     """Whether the battery takes a high current at a low voltage: what the alternator gives is all there is."""
     flow = flight.trace.battery_current
-    return flow is not None and median(flow[regulated_rows(flight)]) > flight.limits["never_settles"]
+    return flow is not None and median(flow[flight.regulated]) > flight.limits["never_settles"]
 
 
 def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
@@ -83,13 +83,13 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     """
     if any(absence.kind == SHORT for absence in flight.absences):
         return []
-    rows = regulated_rows(flight) & ~_overvoltage_rows(flight)
+    rows = flight.regulated & ~_overvoltage_rows(flight)
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
-    if time.size < 10:
+    if time.size < limit_value("drift_fewest_minutes"):
         return []
-    level = running_median(volts, 5)
+    level = running_median(volts, int(limit_value("drift_smoothed_minutes")))
     lowest, highest = int(np.argmin(level)), int(np.argmax(level))
     move = float(level[highest] - level[lowest]) * (1.0 if highest > lowest else -1.0)
     first, last = sorted((lowest, highest))
@@ -125,7 +125,7 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
 def _overvoltage_rows(flight: Flight) -> Mask:
     """Rows about an overvoltage, and those before each loss of the alternator, in which it may have built up."""
     high = running_median(flight.trace.bus_voltage, 3) > flight.limits["overvoltage"]
-    left_out = near(high, flight.trace.rows_in(30.0))
+    left_out = near(high, flight.trace.rows_in(limit_value("overvoltage_beside")))
     for absence in flight.absences:
         if absence.kind == OFFLINE:
             onset = flight.trace.time[absence.first]
@@ -139,8 +139,8 @@ def _explained_by_air(flight: Flight, first_s: float, last_s: float, move: float
     if air is None:
         return 0.0
     time = flight.trace.time
-    before = median(air[np.abs(time - first_s) < 120.0])
-    after = median(air[np.abs(time - last_s) < 120.0])
+    before = median(air[np.abs(time - first_s) < limit_value("air_beside")])
+    after = median(air[np.abs(time - last_s) < limit_value("air_beside")])
     change = -flight.limits["temperature_compensation"] * (after - before)
     return abs(change) if np.isfinite(change) and change * move > 0.0 else 0.0
 
@@ -152,18 +152,20 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     minutes of the same flight. Drops to one side only are an unsteady connection's.
     """
     trace = flight.trace
-    rows = regulated_rows(flight) & ~_beside_losses(flight)
+    rows = flight.regulated & ~_beside_losses(flight)
     rows &= running_median(trace.bus_voltage, 3) < flight.limits["overvoltage"]  # nothing regulates there
     if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
     around = volts - running_median(volts, trace.rows_in(limit_value("hunting_window")))
-    starts, ends, swing = _swings(around, max(10, trace.rows_in(60.0)))
+    starts, ends, swing = _swings(
+        around, max(int(limit_value("hunting_fewest_rows")), trace.rows_in(limit_value("hunting_stretch")))
+    )
     if not swing.size:
         return []
-    quiet = float(np.percentile(swing, 5))  # a regulator may hunt for nearly all of a flight
+    quiet = float(np.percentile(swing, limit_value("hunting_quiet")))  # a regulator may hunt for nearly all of a flight
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
-    toggling = limit_value("toggling_share") * resolution(trace.bus_voltage)
+    toggling = limit_value("toggling_share") * trace.voltage_step
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
     restless = swing > max(limit, limit_value("hunting_ratio") * quiet)
     restless |= swing > limit_value("hunting_certain") * limit
@@ -175,11 +177,11 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = float(np.median(swing[restless]))
-    if _toggles(volts[first:last], trace.bus_voltage) or _one_sided(time, volts, first, last):
+    if _toggles(volts[first:last], trace.voltage_step) or _one_sided(time, volts, first, last):
         return []
     if _answers_load(flight, rows, around, first, last):
         return []
-    below, above = np.percentile(around[first:last], [2.5, 97.5])
+    below, above = np.percentile(around[first:last], MIDDLE_95)
     peak_to_peak = float(above - below)
     period = _period(around[first:last], trace.step_s)
     evidence = {"swing": round(peak_to_peak, 2), "scatter": round(size, 3), "limit": round(limit, 3)}
@@ -195,10 +197,10 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
 
 
-def _toggles(volts: Floats, all_volts: Floats) -> bool:
+def _toggles(volts: Floats, step: float) -> bool:
     """Whether the bus only goes to and fro between two steps of the voltmeter."""
-    below, above = np.percentile(volts, [2.5, 97.5])
-    return bool(above - below < 1.5 * resolution(all_volts))
+    below, above = np.percentile(volts, MIDDLE_95)
+    return bool(above - below < limit_value("toggling_steps") * step)
 
 
 def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
@@ -206,14 +208,14 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
     beside = np.abs(time - np.clip(time, time[first], time[last])) <= limit_value("calm_beside")
     beside[first:last] = False
     level = median(volts[beside]) if beside.any() else median(volts)
-    below, above = np.percentile(volts[first:last], [2.5, 97.5]) - level
+    below, above = np.percentile(volts[first:last], MIDDLE_95) - level
     return bool(above < limit_value("one_sided") * -below)
 
 
 def _beside_losses(flight: Flight) -> Mask:
     """The minute before and after each loss of the alternator: the run-up and the return are the loss's."""
     beside = np.zeros(flight.trace.time.size, dtype=np.bool_)
-    minute = flight.trace.rows_in(60.0)
+    minute = flight.trace.rows_in(limit_value("loss_beside"))
     for absence in flight.absences:
         if absence.kind == OFFLINE:
             beside[max(0, absence.first - minute) : absence.end + minute] = True
@@ -228,7 +230,11 @@ def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: 
     amps = output[rows][first:last]
     amps = amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window")))
     both = np.isfinite(amps)
-    if both.sum() < 30 or amps[both].std() == 0.0 or around[first:last][both].std() == 0.0:
+    if (
+        both.sum() < limit_value("pulses_fewest_rows")
+        or amps[both].std() == 0.0
+        or around[first:last][both].std() == 0.0
+    ):
         return False
     correlation = float(np.corrcoef(amps[both], around[first:last][both])[0, 1])
     return correlation < -limit_value("pulses_telling")
@@ -250,140 +256,13 @@ def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.in
 
 def _period(values: Floats, step_s: float) -> float | None:
     """Period of a swing [s] from the highest peak of its spectrum, None when no peak stands out."""
-    if values.size < 64:
+    if values.size < limit_value("periodic_fewest_rows"):
         return None
     power = np.abs(np.fft.rfft(values - values.mean())) ** 2
     power[0] = 0.0
     best = int(np.argmax(power))
-    beside = power[int(0.85 * best) : int(1.15 * best) + 2].sum()
+    width = limit_value("periodic_width")
+    beside = power[int((1.0 - width) * best) : int((1.0 + width) * best) + 2].sum()
     if beside < limit_value("periodic_share") * power.sum():
         return None
     return float(values.size * step_s / best)
-
-
-def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
-    """Steps or drops of the bus voltage that no load and no engine speed explains.
-
-    Counted are drops of at least ``connection_drop`` below the bus's own level, sudden at both ends and
-    seconds long, while the engine keeps its speed. Either the current does not answer (the path to the
-    meter) or the alternator is gone for that moment (its lead). A voltage that swings to both sides is the
-    regulator's.
-    """
-    trace = flight.trace
-    drops, silent = _drops(flight)
-    sure = silent or trace.alternator_current is not None
-    fewest = limit_value("connection_fewest" if sure else "connection_fewest_unsure")
-    if len(drops) < fewest or regulator_hunting(flight, measures):
-        return []
-    brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
-    first, last = drops[0][0], drops[-1][1] - 1
-    depth = float(np.median([_depth(flight, span) for span in drops]))
-    evidence = {"drops": float(len(drops)), "depth": round(depth, 2), "brief_losses": float(brief)}
-    minutes = (trace.time[last] - trace.time[first]) / 60.0
-    what = "the alternator was gone for those moments"
-    if not _shows_current(flight):
-        what = "no ammeter tells whether the alternator was gone"
-    elif silent:
-        what = "the current did not answer"
-    says = (
-        f"Bus voltage dropped {len(drops)} times by about {depth:.1f} V within {minutes:.0f} min, for seconds each, "
-        f"with no load or engine speed to explain it; {what}."
-    )
-    signs = {"current_silent": silent} if _shows_current(flight) else {}
-    from_s, to_s = float(trace.time[first]), float(trace.time[last])
-    return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says, signs)]
-
-
-def _shows_current(flight: Flight) -> bool:
-    return flight.trace.battery_current is not None or flight.trace.alternator_current is not None
-
-
-def _level(flight: Flight) -> Floats:
-    return running_median(flight.trace.bus_voltage, flight.trace.rows_in(limit_value("connection_level_window")))
-
-
-def _depth(flight: Flight, span: tuple[int, int]) -> float:
-    first, end = span
-    volts = flight.trace.bus_voltage
-    return median(volts[max(0, first - 5) : first]) - float(np.nanmin(volts[first:end]))
-
-
-def _drops(flight: Flight) -> tuple[list[tuple[int, int]], bool]:
-    """Drops as row spans, and whether the current is silent in most of them."""
-    trace = flight.trace
-    if flight.on is None:
-        return [], False
-    level = _level(flight)
-    low = np.nan_to_num(level - trace.bus_voltage) > flight.limits["connection_drop"]
-    # an alternator at its limit lets every pulse of a load through to the bus
-    low &= level > regulated_estimate(trace, flight.running, flight.limits) - flight.limits["held_margin"]
-    low &= flight.running & _steady_speed(flight)
-    low[: flight.on] = False
-    minute = trace.rows_in(60.0)
-    for absence in flight.absences:
-        if absence.kind in (OFFLINE, SHORT):
-            low[max(0, absence.first - 5) : absence.end + minute] = False
-        elif absence.kind == LOW_RPM and trace.engine_speed is None and absence.end - absence.first > minute // 4:
-            low[max(0, absence.first - 2 * minute) : absence.end + 2 * minute] = False
-    found, quiet = [], 0
-    for first, end in runs(low):
-        seconds = trace.time[end - 1] - trace.time[first]
-        sudden = _sudden(flight, first, end)
-        answer = _answer(flight, first, end)
-        if seconds > limit_value("connection_longest") or not sudden or answer == "load" or _at_limit(flight, first):
-            continue
-        quiet += answer == "silent"
-        found.append((first, end))
-    return found, 2 * quiet > len(found)
-
-
-def _at_limit(flight: Flight, first: int) -> bool:
-    """Whether the alternator gave all it can before row ``first``, so that any load's pulse shows on the bus."""
-    trace = flight.trace
-    before = slice(max(0, first - trace.rows_in(30.0)), first)
-    if trace.alternator_current is not None:
-        output = trace.alternator_current[flight.running]
-        most = float(np.percentile(output[np.isfinite(output)], 99)) if np.isfinite(output).any() else np.inf
-        return median(trace.alternator_current[before]) > (1.0 - 0.5 * limit_value("output_alike")) * most
-    if trace.battery_current is not None:
-        return median(trace.battery_current[before]) > 2.0 * flight.limits["never_settles"]
-    return False
-
-
-def _steady_speed(flight: Flight) -> Mask:
-    """Rows in which the engine holds its speed and is fast enough for the alternator."""
-    speed = flight.trace.engine_speed
-    if speed is None:
-        return flight.fast
-    held = hold(speed)
-    width = flight.trace.rows_in(limit_value("steady_speed_window"))
-    middle = running_median(held, width)
-    calm = np.abs(held - middle) < limit_value("steady_speed_swing")
-    for shift in (width, -width):
-        calm &= np.abs(np.roll(middle, shift) - middle) < 2.0 * limit_value("steady_speed_swing")
-    return calm & flight.fast
-
-
-def _sudden(flight: Flight, first: int, end: int) -> bool:
-    """Whether the bus falls and returns within two rows."""
-    volts = flight.trace.bus_voltage
-    half = 0.5 * flight.limits["connection_drop"]
-    before = median(volts[max(0, first - 3) : first])
-    after = median(volts[end : end + 3])
-    floor = float(np.nanmin(volts[first:end]))
-    return before - floor > half and after - floor > half
-
-
-def _answer(flight: Flight, first: int, end: int) -> str:
-    """What the current does in a drop: "silent", "lost" (the alternator is gone), "load", or "unknown"."""
-    trace = flight.trace
-    moved = limit_value("connection_answer")
-    if trace.alternator_current is not None:
-        output = trace.alternator_current
-        change = median(output[first:end]) - median(output[max(0, first - 6) : first])
-        return "load" if change > moved else "lost" if change < -moved else "silent"
-    if trace.battery_current is not None:
-        flow = trace.battery_current
-        change = median(flow[first:end]) - median(flow[max(0, first - 6) : first])
-        return "lost" if change < -moved else "silent"
-    return "unknown"

@@ -11,6 +11,7 @@ from analyzer.findings.battery import (
     slow_recharge,
     weak_cranking,
 )
+from analyzer.findings.connection import unsteady_connection
 from analyzer.findings.finding import SEVERITIES, Finding
 from analyzer.findings.one_of_two import one_of_two
 from analyzer.findings.readings import reading_fault
@@ -18,7 +19,6 @@ from analyzer.findings.regulation import (
     regulator_drift,
     regulator_hunting,
     regulator_level,
-    unsteady_connection,
 )
 from analyzer.flights.flight import Flight
 from analyzer.measures.measure import Measure
@@ -42,6 +42,9 @@ RULES: tuple[Rule, ...] = (
 )
 
 
+#: What another finding of the flight already says, and says better: this stands aside for that.
+STANDS_ASIDE = {"unsteady_connection": "regulator_hunting", "slow_recharge": "recharge_never_settles"}
+
 #: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.
 BELIED = {
     "offset": ("regulator_high", "regulator_low", "overvoltage", "low_resting_voltage", "weak_cranking"),
@@ -54,5 +57,6 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     found = [finding for rule in RULES for finding in rule(flight, measures)]
     kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
     belied = {name for kind in kinds for name in BELIED.get(kind, ())}
-    found = [finding for finding in found if finding.name not in belied]
+    names = {finding.name for finding in found}
+    found = [finding for finding in found if finding.name not in belied and STANDS_ASIDE.get(finding.name) not in names]
     return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))

@@ -43,7 +43,7 @@ def _of_the_air(flight: Flight) -> dict[str, bool]:
     if air is None or not np.isfinite(air).any():
         return {}
     signs = {"hot": median(air) > limit_value("hot_air")}
-    start = median(air[: flight.run.start + flight.trace.rows_in(60.0)])
+    start = flight.air_at_start
     return signs | ({"cold": start < limit_value("cold_start")} if np.isfinite(start) else {})
 
 
@@ -58,7 +58,8 @@ def _of_the_loss(flight: Flight) -> dict[str, bool]:
     signs = {}
     if flight.on is not None:
         signs["dropouts_before"] = brief + _dips_before(flight, first) >= limit_value("connection_fewest")
-    minutes = (flight.trace.time > onset - 300.0) & (flight.trace.time < onset - 2.0 * flight.trace.step_s)
+    time = flight.trace.time
+    minutes = (time > onset - limit_value("charging_before")) & (time < onset - 2.0 * flight.trace.step_s)
     charge = flight.trace.battery_current
     output = total_output(flight.trace)
     rating = flight.limits["alternator_rating"]
@@ -78,5 +79,5 @@ def _dips_before(flight: Flight, first: int) -> int:
     if volts.size < 10:
         return 0
     fast = flight.fast[flight.on : first]
-    dips = (running_median(volts, 15) - volts > flight.limits["connection_drop"]) & fast
+    dips = (running_median(volts, int(limit_value("dip_level_rows"))) - volts > flight.limits["connection_drop"]) & fast
     return int(np.count_nonzero(np.diff(dips.astype(np.int8)) == 1))

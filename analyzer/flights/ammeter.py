@@ -17,7 +17,7 @@ from analyzer.decay import load_steps
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, median, resolution, robust_sigma, running_median
+from analyzer.series import OUTLIER, Floats, Mask, median, resolution, robust_sigma, running_median
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,15 +80,17 @@ def _signs(trace: Trace, stopped: Mask, carried: Mask) -> list[tuple[float, str]
     known = np.isfinite(rest)
     error_possible = known and abs(rest) < limit_value("zero_error_fault")
     if known and rest < -limit_value("zero_error_fault"):
-        signs.append((2.0 * strong, f"it shows {rest:.1f} A with the engine stopped"))
-    elif known and rest < -2.0 * small:
+        signs.append((limit_value("ammeter_sure_sign"), f"it shows {rest:.1f} A with the engine stopped"))
+    elif known and rest < -limit_value("current_at_rest_clear"):
         signs.append((strong, f"it shows {rest:.1f} A with the engine stopped"))
     elif known and rest < -small:
-        signs.append((0.5 * sign, f"it shows {rest:.1f} A with the engine stopped"))
+        signs.append((limit_value("ammeter_weak_sign"), f"it shows {rest:.1f} A with the engine stopped"))
     elif known and rest < small:
         signs.append((-sign, f"it shows {rest:.1f} A with the engine stopped, which is about zero"))
     lowest = _lowest(current, stopped)
-    floor = (rest if known else 0.0) - max(2.0 * small, 3.0 * robust_sigma(current[stopped]) if known else 0.0)
+    floor = (rest if known else 0.0) - max(
+        limit_value("current_at_rest_clear"), OUTLIER * robust_sigma(current[stopped]) if known else 0.0
+    )
     if lowest < floor:
         than = "what it shows with the engine stopped" if known else "what an alternator can give"
         signs.append((strong, f"it falls to {lowest:.1f} A, below {than}"))
@@ -118,7 +120,7 @@ def _steps_with_bus_held(trace: Trace, current: Floats, carried: Mask) -> int:
     held = carried & (np.abs(volts - median(volts[carried])) < limit_value("held_closely"))
     rows = np.flatnonzero(held & np.isfinite(current))
     rows = rows[rows.size // 2 :]
-    if rows.size < 50:
+    if rows.size < limit_value("load_step_fewest_rows"):
         return 0
     width = max(4, trace.rows_in(limit_value("load_step_lasting")))
     smallest = limit_value("load_step_telling")
@@ -145,7 +147,7 @@ def _zero(trace: Trace, kind: str, basis: str, stopped: Mask) -> tuple[Trace, Am
         zeroed = trace.with_channels(alternator_current=current - error)
         faults = _offset_fault(trace, name, stopped, rest, "no source runs, so it should show zero")
         return zeroed, Ammeter(kind, basis, error), faults
-    if rest < max(limit_value("zero_error_smallest"), 0.6 * resolution(current)):
+    if rest < max(limit_value("zero_error_smallest"), limit_value("zero_error_steps") * resolution(current)):
         return trace, Ammeter(kind, basis), []
     words = "no source runs, so the battery cannot be charging"
     faults = _offset_fault(trace, name, stopped, rest, words)

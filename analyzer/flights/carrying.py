@@ -37,17 +37,16 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     """
     if not np.isfinite(trace.bus_voltage[running]).any():
         return float("nan")
-    lasting = running_median(trace.bus_voltage[running], trace.rows_in(60.0))
+    lasting = running_median(trace.bus_voltage[running], trace.rows_in(limit_value("regulated_lasting")))
     return min(float(np.nanmax(lasting)), limits["carrying_cap"])
 
 
-def carried_by_voltage(trace: Trace, running: Mask, limits: Limits) -> Mask:
+def carried_by_voltage(trace: Trace, running: Mask, held: float, limits: Limits) -> Mask:
     """Rows in which the bus voltage says that the alternator carries the bus.
 
     The bus rests on the higher source. A battery does not hold the share ``carrying_share`` of the way
-    from its rest to what the regulator holds in this flight.
+    from its rest to what the regulator holds in this flight, ``held`` [V] by ``regulated_estimate``.
     """
-    held = regulated_estimate(trace, running, limits)
     full = limits["full_battery"]
     if not held > full + limits["carrying_smallest_rise"]:
         return np.zeros(trace.time.size, dtype=np.bool_)
@@ -55,13 +54,14 @@ def carried_by_voltage(trace: Trace, running: Mask, limits: Limits) -> Mask:
     return running & (volts >= full + limit_value("carrying_share") * (held - full))
 
 
-def carried(trace: Trace, running: Mask, limits: Limits, rest: float) -> Mask:
+def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest: float) -> Mask:
     """Rows in which the alternator carries the bus: by its voltage, or by a battery that is not drained.
 
-    ``rest`` is the bus voltage with the engine stopped [V], NaN when unknown: a discharged battery keeps the
-    bus low for minutes while it is being charged, above its own rest.
+    ``by_voltage`` are those of ``carried_by_voltage``. ``rest`` is the bus voltage with the engine stopped [V],
+    NaN when unknown: a discharged battery keeps the bus low for minutes while it is being charged, above its own
+    rest.
     """
-    mask = carried_by_voltage(trace, running, limits)
+    mask = by_voltage.copy()
     if not running.any():
         return mask
     volts = running_median(trace.bus_voltage, 3)
@@ -75,10 +75,10 @@ def carried(trace: Trace, running: Mask, limits: Limits, rest: float) -> Mask:
     elif trace.alternator_current is not None:
         output = np.where(np.isfinite(trace.alternator_current), running_median(trace.alternator_current, 3), np.nan)
         mask |= running & lifted & (output > limit_value("output_smallest"))
-        if np.isfinite(output[running]).any() and (
-            np.nanpercentile(output[running], 75) > limit_value("alternator_load_likely")
-        ):
-            mask &= ~(output < 0.5 * limit_value("output_smallest"))
+        shown = output[running & np.isfinite(output)]
+        high = np.percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
+        if high > limit_value("alternator_load_likely"):
+            mask &= ~(output < limit_value("output_silent"))
     return mask
 
 
@@ -92,7 +92,7 @@ def fast_enough(trace: Trace, running: Mask) -> Mask:
         speed = running_median(trace.engine_speed, 3)
         if not running.any():
             return running
-        high = float(np.nanpercentile(speed[running], 95))
+        high = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
         floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
         return running & (speed >= floor)
     for moving in (trace.airspeed, trace.ground_speed):
@@ -107,7 +107,8 @@ def takeoff_row(trace: Trace, running: Mask) -> int:
         flying = running & (running_median(trace.airspeed, 5) >= limit_value("flying_speed"))
     elif trace.engine_speed is not None and running.any():
         speed = running_median(trace.engine_speed, 5)
-        high = limit_value("takeoff_share") * float(np.nanpercentile(speed[running], 95))
+        cruise = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
+        high = limit_value("takeoff_share") * cruise
         flying = drop_short_runs(running & (speed >= high), trace.time, limit_value("takeoff_shortest"))
     else:
         flying = running
@@ -120,12 +121,14 @@ def taken_row(trace: Trace, carries: Mask) -> int | None:
     return int(np.argmax(lasting)) if lasting.any() else None
 
 
-def absences(trace: Trace, running: Mask, carries: Mask, limits: Limits) -> list[Absence]:
-    """Every stretch of the engine run in which the alternator does not carry the bus, with its kind."""
+def absences(trace: Trace, running: Mask, carries: Mask, fast: Mask, held: float, limits: Limits) -> list[Absence]:
+    """Every stretch of the engine run in which the alternator does not carry the bus, with its kind.
+
+    ``fast`` are the rows of ``fast_enough``, ``held`` the voltage of ``regulated_estimate`` [V].
+    """
     missing = running & ~carries & np.isfinite(trace.bus_voltage)
     missing = fill_short_gaps(missing, trace.time, limit_value("absence_shortest")) & running
     missing = drop_short_runs(missing, trace.time, limit_value("absence_shortest"))
-    fast = fast_enough(trace, running)
     taken = taken_row(trace, carries)
     on = trace.time.size if taken is None else taken
     stop = int(np.flatnonzero(running)[-1]) if running.any() else 0
@@ -139,10 +142,10 @@ def absences(trace: Trace, running: Mask, carries: Mask, limits: Limits) -> list
         elif kind == OFFLINE and lasts <= limit_value("ground_check_longest") and (end <= off_ground or end > stop):
             kind = CHECK
         found.append(Absence(first, end, kind))
-    return _short_ones(trace, running, _join_offline(found), limits)
+    return _short_ones(trace, running, _join_offline(found), held, limits)
 
 
-def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limits) -> list[Absence]:
+def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, limits: Limits) -> list[Absence]:
     """Tell, by a battery ammeter, an alternator at its limit from one that gives nothing.
 
     When a load goes off and a short alternator takes the bus again it still is at its limit: the battery is
@@ -153,7 +156,7 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limit
     flow = trace.battery_current
     if flow is None:
         return found
-    low = trace.bus_voltage < regulated_estimate(trace, running, limits) - limits["held_margin"]
+    low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
     for absence in found:
         after = (trace.time >= trace.time[absence.end - 1]) & running
@@ -166,7 +169,7 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], limits: Limit
             drawn.append(median(flow[absence.first : absence.end]))
     if not drawn:
         return found
-    most = 2.0 * min(drawn)
+    most = limit_value("short_discharge_most") * min(drawn)
     return [
         Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and median(flow[a.first : a.end]) > most else a
         for a in found
@@ -209,8 +212,9 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str
     output = median(trace.alternator_current[first:end][rows])
     if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE
-    before = median(trace.alternator_current[max(0, first - trace.rows_in(20.0)) : max(1, first - 1)])
-    alike = abs(output - before) < max(limit_value("output_smallest"), limit_value("output_alike") * before)
+    before = slice(max(0, first - trace.rows_in(limit_value("output_before"))), max(1, first - 1))
+    usual = median(trace.alternator_current[before])
+    alike = abs(output - usual) < max(limit_value("output_smallest"), limit_value("output_alike") * usual)
     return READING if alike else SHORT
 
 

@@ -17,6 +17,7 @@ from analyzer.flights.carrying import (
     carried,
     carried_by_voltage,
     fast_enough,
+    regulated_estimate,
     taken_row,
     takeoff_row,
 )
@@ -25,6 +26,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.recharge import find_recharge
+from analyzer.flights.regulated import regulated_rows
 from analyzer.flights.trace import Trace, slowed, trace_of
 from analyzer.flights.voltmeter import follows_load, frozen_start, reads_low, voltage_offset, voltmeter_path
 from analyzer.limits import Limits, limit_value
@@ -66,7 +68,7 @@ def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int, str]:
     """
     if aircraft.nominal_voltage is not None:
         return aircraft.nominal_voltage, "the fleet file says so"
-    lasting = running_median(trace.bus_voltage, trace.rows_in(30.0))
+    lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("nominal_lasting")))
     highest = float(np.nanmax(lasting))
     nominal = 28 if highest > limit_value("system_28_above") else 14
     return nominal, f"the bus holds up to {highest:.1f} V"
@@ -109,12 +111,13 @@ def _flight(
     rows = np.flatnonzero(crank)
     first_crank = int(rows[0]) if rows.size else run.start
     stopped = _rested(trace, run, first_crank)
-    by_voltage = carried_by_voltage(trace, running, limits)
+    held = regulated_estimate(trace, running, limits)
+    by_voltage = carried_by_voltage(trace, running, held, limits)
     trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, aircraft)
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
-    carries = carried(usable, running, limits, median(trace.bus_voltage[:first_crank]))
-    lost = absences(usable, running, carries, limits)
+    carries = carried(usable, running, by_voltage, limits, median(trace.bus_voltage[:first_crank]))
     fast = fast_enough(trace, running)
+    lost = absences(usable, running, carries, fast, held, limits)
     ohm = follows_load(usable, fast, limits)
     lost, low = _reading_only(usable, lost, ohm, fast, limits)
     offsets += voltage_offset(trace, first_crank, crank, carries, limits)
@@ -138,6 +141,7 @@ def _flight(
         absences=tuple(lost),
         on=on,
         recharge=recharge,
+        regulated=regulated_rows(trace, carries, fast, lost, recharge, limits),
         phases=phases_of(trace, run, first_crank, on, recharge, lost),
         reading_faults=tuple(faults + offsets),
         clock_start=clock,

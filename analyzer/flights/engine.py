@@ -68,7 +68,7 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
     charging = drop_short_runs(charging, trace.time, limit_value("engine_blip"))
     moving = _moving(trace)
     charging |= moving
-    rest = median(trace.bus_voltage[: trace.rows_in(30.0)])
+    rest = median(trace.bus_voltage[: trace.rows_in(limit_value("rest_first"))])
     dips = np.flatnonzero(trace.bus_voltage < rest - limits["crank_dip"])
     mask = np.zeros(trace.time.size, dtype=np.bool_)
     if not charging.any():
@@ -94,7 +94,7 @@ def _goes_on_without(trace: Trace, end: int, rest: float) -> bool:
     left = trace.time[-1] - trace.time[min(end, trace.time.size - 1)]
     if left < limit_value("drained_after_charging"):
         return False
-    return bool(median(trace.bus_voltage[end:]) < min(rest, median(trace.bus_voltage[: trace.rows_in(30.0)])))
+    return bool(median(trace.bus_voltage[end:]) < rest)
 
 
 def _moving(trace: Trace) -> Mask:

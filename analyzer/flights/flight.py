@@ -14,8 +14,8 @@ from analyzer.flights.engine import EngineRun
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
-from analyzer.limits import Limits
-from analyzer.series import Mask
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Mask, median
 
 PHASES = ("before_start", "cranking", "recharge", "steady", "low_rpm", "alternator_offline", "shutdown")
 
@@ -48,6 +48,7 @@ class Flight:
     absences: tuple[Absence, ...]
     on: int | None  # row at which the alternator takes the bus, None when it never does
     recharge: Recharge | None
+    regulated: Mask  # the regulator holds the bus, the recharge over: what its voltage is judged on
     phases: tuple[Phase, ...]
     reading_faults: tuple[ReadingFault, ...]
     clock_start: datetime | None  # clock at the log's first row
@@ -74,6 +75,14 @@ class Flight:
         """First row of cranking; the engine start when no row fell into it."""
         rows = np.flatnonzero(self.crank)
         return int(rows[0]) if rows.size else self.run.start
+
+    @property
+    def air_at_start(self) -> float:
+        """Outside air temperature as the engine starts [degC], NaN where none is recorded."""
+        air = self.trace.outside_air_temperature
+        if air is None:
+            return float("nan")
+        return median(air[: self.run.start + self.trace.rows_in(limit_value("start_air"))])
 
     def clock(self, seconds: float) -> str | None:
         """ISO 8601 clock of a time in the log, None without a clock."""

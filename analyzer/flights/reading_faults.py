@@ -113,19 +113,20 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     """
     volts = trace.bus_voltage
     away = volts - running_median(volts, 9)
-    far = max(limits["voltage_spike"], 8.0 * step_noise(volts))
+    far = max(limits["voltage_spike"], limit_value("voltage_spike_noise") * step_noise(volts))
+    calm_within = limit_value("spike_calm") * far
     running = volts[~excluded & np.isfinite(volts)]
-    ordinary = float(np.percentile(running, 95)) if running.size else np.inf
-    high = ((away > far) & (volts > ordinary + 0.5 * far)) | (volts > limits["voltage_impossible_high"])
+    ordinary = float(np.percentile(running, limit_value("spike_ordinary"))) if running.size else np.inf
+    high = ((away > far) & (volts > ordinary + calm_within)) | (volts > limits["voltage_impossible_high"])
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
-    calm = np.abs(away) < 0.5 * far
+    calm = np.abs(away) < calm_within
     candidate = (high | low) & ~excluded
-    spike = (_single(candidate, calm) & ~_bus_moves(volts, 0.5 * far)) | (volts > limits["voltage_impossible_high"])
+    spike = (_single(candidate, calm) & ~_bus_moves(volts, calm_within)) | (volts > limits["voltage_impossible_high"])
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
             answer = np.abs(current - running_median(current, 9))
-            moved = answer > max(limit_value("current_answer"), 6.0 * step_noise(current))
+            moved = answer > max(limit_value("current_answer"), limit_value("answer_noise") * step_noise(current))
             spike &= ~(moved & (volts < limits["voltage_impossible_high"]))
     return spike
 
@@ -141,11 +142,12 @@ def _bus_moves(volts: Floats, far: float) -> Mask:
 def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     """One or two currents that nothing on board can draw or give, while the voltage does not move."""
     away = current - running_median(current, 9)
-    candidate = np.abs(np.nan_to_num(away)) > max(limit_value("current_spike"), 12.0 * step_noise(current))
+    far = max(limit_value("current_spike"), limit_value("current_spike_noise") * step_noise(current))
+    candidate = np.abs(np.nan_to_num(away)) > far
     volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
     candidate &= ~volts_moved
-    calm = np.abs(away) < 0.5 * limit_value("current_spike")
-    return _single(candidate, calm) & ~near(excluded, trace.rows_in(10.0))
+    calm = np.abs(away) < limit_value("spike_calm") * limit_value("current_spike")
+    return _single(candidate, calm) & ~near(excluded, trace.rows_in(limit_value("crank_beside")))
 
 
 def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list[ReadingFault]:
@@ -186,9 +188,9 @@ def _dropout_faults(
         blank |= np.nan_to_num(readings, nan=np.inf) < limit_value("bus_dead")
     filled = np.flatnonzero(~blank)
     spacing = float(np.median(np.diff(trace.time[filled]))) if filled.size > 1 else trace.step_s
-    shortest = max(limit_value("dropout_shortest"), 10.0 * spacing)
+    shortest = max(limit_value("dropout_shortest"), limit_value("dropout_fewest_steps") * spacing)
     found = []
-    cranked = np.convolve(excluded, np.ones(2 * trace.rows_in(10.0) + 1), mode="same") > 0
+    cranked = np.convolve(excluded, np.ones(2 * trace.rows_in(limit_value("crank_beside")) + 1), mode="same") > 0
     for first, end in runs(blank & alive & ~excluded):
         lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
         zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all()) and not cranked[first]
@@ -205,7 +207,7 @@ def _dropout_faults(
 
 def _battery_spent(volts: Floats, trace: Trace, first: int, limits: Limits) -> bool:
     """Whether the bus had sunk below an empty battery's voltage in the minute before row ``first``."""
-    minute = volts[max(0, first - trace.rows_in(60.0)) : first]
+    minute = volts[max(0, first - trace.rows_in(limit_value("spent_window"))) : first]
     return bool(median(minute) < limits["resting_very_low"])
 
 
@@ -227,7 +229,7 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     for place, (first, end) in enumerate(spans):
         if trace.time[end - 1] - trace.time[first] < limit_value("stuck_shortest"):
             break
-        if not volts and abs(held[first]) < 2.0 * limit_value("current_at_rest"):
+        if not volts and abs(held[first]) < limit_value("current_at_rest_clear"):
             continue
         outside[first:end] = False
         changes = int((outside & ~same).sum())
@@ -248,7 +250,7 @@ def _values_a_minute(held: Floats, trace: Trace) -> float:
     rows = trace.rows_in(60.0)
     minutes = held[: held.size // rows * rows].reshape(-1, rows)
     different = 1 + np.count_nonzero(np.diff(np.sort(minutes, axis=1), axis=1), axis=1)
-    return float(np.percentile(different, 70)) if different.size else 0.0
+    return float(np.percentile(different, limit_value("stuck_usual_percentile"))) if different.size else 0.0
 
 
 def _stuck_fault(name: str, readings: Floats, trace: Trace, first: int, end: int) -> ReadingFault:

@@ -61,20 +61,21 @@ def find_recharge(
     t, y = trace.time[held] - origin_s, current[held]
     ends = (float(trace.time[min(gap.end, stop - 1)]) - origin_s for gap in found)
     restarts = tuple(end for end in ends if limit_value("restart_earliest") < end < t[-1])
-    smallest = max(limit_value("load_step_smallest"), 0.7 * resolution(current))
+    step = resolution(current)
+    smallest = max(limit_value("load_step_smallest"), limit_value("load_step_steps") * step)
     restarts = restarts[: int(limit_value("restarts_most"))]
     if ammeter.kind == "battery":
-        decay = _fit(t, y, (), restarts, resolution(current), smallest)
+        decay = _fit(t, y, (), restarts, step, smallest)
         knee = _knee(t, y, decay)
-        limit_a = None if knee is None else float(np.percentile(y[: knee + 1], 75))
+        limit_a = None if knee is None else float(np.percentile(y[: knee + 1], limit_value("output_high_percentile")))
         if knee is not None:
             knee_s = origin_s = origin_s + float(t[knee])
             later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
-            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, resolution(current), smallest)
+            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, step, smallest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         limit_a = None
-        decay = _under_loads(t, y, width, restarts, resolution(current), smallest)
+        decay = _under_loads(t, y, width, restarts, step, smallest)
     reason = _why_not(decay)
     if reason is not None or decay is None:
         stop_s = float(trace.time[stop - 1])
@@ -82,7 +83,8 @@ def find_recharge(
         settled_s = stop_s if unsettled else assumed
         least = _least_time_constant(decay) if unsettled else None
         return Recharge(on_s, knee_s, origin_s, settled_s, None, reason, unsettled, least)
-    settling = decay.tau * max(0.0, float(np.log(max(decay.amplitude, 1.0) / limit_value("settled_within"))))
+    within = limit_value("settled_within")
+    settling = decay.tau * float(np.log(max(decay.amplitude, within) / within))
     settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
     return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a)
 
@@ -101,7 +103,8 @@ def _limited_until(trace: Trace, on: int, stop: int, carries: Mask, current: Flo
     first = int(reached[0]) if reached.size else on
     climb = np.flatnonzero(running & carries & fast_enough(trace, running) & np.isfinite(current))
     climb = climb[climb < first]
-    if climb.size < 12 or trace.time[first] - trace.time[on] < limit_value("limited_shortest"):
+    lasts = trace.time[first] - trace.time[on]
+    if climb.size < limit_value("climb_fewest_rows") or lasts < limit_value("limited_shortest"):
         return on
     early, late = median(current[climb[: climb.size // 3]]), median(current[climb[-(climb.size // 3) :]])
     flat = late > limit_value("limited_flat") * early and late > limits["never_settles"]
@@ -116,7 +119,7 @@ def _fit(
         tau_range=(limit_value("tau_shortest"), limit_value("tau_longest")),
         steps=steps,
         restarts=restarts,
-        smallest_step=0.5 * smallest,
+        smallest_step=limit_value("load_step_kept") * smallest,
         noise_floor=step / np.sqrt(12.0),
     )
 
@@ -134,7 +137,7 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
         fails = decay.level + decay.amplitude - top > limit_value("knee_overshoot") * decay.amplitude
     if not fails:
         return None
-    bottom = float(np.percentile(smooth, 5))
+    bottom = float(np.percentile(smooth, limit_value("knee_bottom")))
     high = np.flatnonzero(smooth >= bottom + limit_value("knee_share") * (top - bottom))
     knee = int(high[-1])
     left = t[-1] - t[knee]
@@ -186,16 +189,17 @@ def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     first = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_window"))
     if not np.isfinite(trace.bus_voltage[first]).any():
         return np.zeros(rows.size, dtype=np.bool_)
-    level = float(np.nanpercentile(trace.bus_voltage[first], 60))
+    level = float(np.nanpercentile(trace.bus_voltage[first], limit_value("held_percentile")))
     return rows & (trace.bus_voltage >= level - limits["held_margin"])
 
 
 def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:
     """Means over stretches that grow with the time since the start, as a decay slows down.
 
-    From 2 s at first to 8 s later; this also takes out strobes.
+    This also takes out strobes.
     """
-    grow = np.clip(0.01 * t, 2.0, 8.0)
+    shortest, longest = limit_value("averaged_shortest"), limit_value("averaged_longest")
+    grow = np.clip(limit_value("averaged_share") * t, shortest, longest)
     edges = np.flatnonzero(np.diff(np.floor(np.cumsum(np.diff(t, prepend=t[0] - 1.0) / grow)), prepend=-1.0))
     counts = np.diff(edges, append=t.size)
     return np.add.reduceat(t, edges) / counts, np.add.reduceat(y, edges) / counts
@@ -203,7 +207,7 @@ def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:
 
 def _least_time_constant(decay: Decay | None) -> float | None:
     """Least time constant [s] of a decay that had not settled when it was last seen, None when it was no decay."""
-    if decay is None or decay.amplitude < 5.0 * decay.amplitude_error:
+    if decay is None or decay.amplitude < limit_value("decay_unsettled_sure") * decay.amplitude_error:
         return None
     return min(decay.tau_low, decay.span / limit_value("decay_span_share"))
 
@@ -212,7 +216,7 @@ def _why_not(decay: Decay | None) -> str | None:
     """Give the reason why a fit says nothing of the battery, None when it does."""
     if decay is None:
         return "no falling charging current was seen after the start"
-    if decay.amplitude < max(limit_value("decay_smallest"), 3.0 * decay.amplitude_error):
+    if decay.amplitude < max(limit_value("decay_smallest"), limit_value("decay_sure") * decay.amplitude_error):
         return "the charging current never stood clearly above its settled level"
     if decay.span < limit_value("decay_span_share") * decay.tau:
         return _ENDS_BEFORE

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats, row_seconds
+from analyzer.series import Floats, resolution, row_seconds
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Trace:
-    """Readings of one stretch of a log; NaN is a missing reading, None a channel that is not recorded."""
+    """Readings of one stretch of a log; NaN is a missing reading, None a channel that is not recorded.
+
+    The arrays are never written to, so that what is derived from them is computed once.
+    """
 
     time: Floats  # [s] from the log's first row, strictly increasing
     bus_voltage: Floats  # [V]
@@ -32,15 +36,21 @@ class Trace:
     ground_speed: Floats | None = None  # [kt]
     altitude: Floats | None = None  # [ft]
 
-    @property
+    @cached_property
     def step_s(self) -> float:
         """Typical time from row to row [s]."""
         return float(np.median(np.diff(self.time))) if self.time.size > 1 else 1.0
 
-    @property
+    @cached_property
     def seconds(self) -> Floats:
         """Seconds that each row stands for; a gap stands for no more than a few rows."""
-        return row_seconds(self.time, max(limit_value("gap_longest_counted"), 5.0 * self.step_s))
+        slow = limit_value("gap_fewest_steps") * self.step_s
+        return row_seconds(self.time, max(limit_value("gap_longest_counted"), slow))
+
+    @cached_property
+    def voltage_step(self) -> float:
+        """Smallest step between different readings of the bus voltage [V], 0 when nothing moves."""
+        return resolution(self.bus_voltage)
 
     def rows_in(self, duration_s: float) -> int:
         """How many rows ``duration_s`` seconds take, at least 1."""

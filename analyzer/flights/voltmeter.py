@@ -11,7 +11,7 @@ import numpy as np
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, median, resolution, robust_sigma, running_median
+from analyzer.series import OUTLIER, Floats, Mask, median, middle_range, robust_sigma, running_median
 
 
 def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits) -> list[ReadingFault]:
@@ -60,10 +60,10 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
         return None
     rows = fast & np.isfinite(output) & np.isfinite(trace.bus_voltage)
     rows &= trace.time > trace.time[int(np.argmax(fast))] + limit_value("recharge_assumed")
-    if rows.sum() < trace.rows_in(120.0):
+    if rows.sum() < trace.rows_in(limit_value("path_shortest")):
         return None
     amps, volts = output[rows], trace.bus_voltage[rows]
-    if np.percentile(amps, 99) - np.percentile(amps, 1) < limit_value("path_least_swing"):
+    if middle_range(amps, 98.0) < limit_value("path_least_swing"):
         return None
     kept = np.ones(amps.size, dtype=np.bool_)
     scatter = slope = 0.0
@@ -73,8 +73,9 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
         slope, level = np.polyfit(amps[kept], volts[kept], 1)
         away = volts - (level + slope * amps)
         scatter = robust_sigma(away)
-        kept = np.abs(away) <= max(3.0 * scatter, resolution(trace.bus_voltage))
-    steady = scatter < limits["path_scatter"] + 0.5 * resolution(trace.bus_voltage) and kept.mean() > 0.8
+        kept = np.abs(away) <= max(OUTLIER * scatter, trace.voltage_step)
+    steady = scatter < limits["path_scatter"] + 0.5 * trace.voltage_step
+    steady &= kept.mean() > limit_value("path_fewest_kept")
     return -float(slope) if steady and -slope > limits["path_smallest"] / 1000.0 else None
 
 
@@ -87,11 +88,11 @@ def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) ->
     long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
     if output is None or not long or not np.isfinite(output).any():
         return False
-    most = float(np.nanpercentile(output, 99))
+    most = float(np.nanpercentile(output, limit_value("output_highest")))
     third = (end - first) // 3
     move = median(trace.bus_voltage[first : first + third]) - median(trace.bus_voltage[end - third : end])
     spare = median(output[end - third : end]) < limit_value("path_output_most") * most
-    return spare and abs(move) < 2.0 * limits["path_scatter"]
+    return spare and abs(move) < limits["path_steady"]
 
 
 def voltmeter_path(trace: Trace, ohm: float | None, reading_low: Mask) -> list[ReadingFault]:
@@ -120,9 +121,8 @@ def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]
     first = int(before[-1]) + 1 if before.size else 0
     lasts = trace.time[end - 1] - trace.time[start]
     flows = (trace.battery_current, trace.alternator_current, trace.ammeter_current)
-    inside = [
-        running_median(flow[start:end], trace.rows_in(60.0)) for flow in flows if flow is not None and end > start
-    ]
+    lasting = trace.rows_in(limit_value("frozen_charge_lasting"))
+    inside = [running_median(flow[start:end], lasting) for flow in flows if flow is not None and end > start]
     charge = max((float(np.nanmax(flow)) for flow in inside if np.isfinite(flow).any()), default=0.0)
     low = volts[start - 1] < limits["full_battery"] + limits["carrying_smallest_rise"]
     if lasts < limit_value("stuck_shortest") or not low or not charge > limits["never_settles"]:

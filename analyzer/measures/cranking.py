@@ -8,7 +8,7 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
-from analyzer.series import fill_short_gaps, median, resolution, runs
+from analyzer.series import fill_short_gaps, median, runs
 
 NAMES = ("cranking_voltage", "cranking_time", "start_attempts")
 
@@ -32,7 +32,9 @@ def cranking(flight: Flight) -> list[Measure]:
     spans = _attempts(flight)
     seconds = sum(float(flight.trace.time[end - 1] - flight.trace.time[first]) + step for first, end in spans)
     error = step * np.sqrt(len(spans))
-    slow = f"one row every {step:.2g} s: short cranks between rows are not seen" if step >= 1.0 else None
+    slow = None
+    if step >= limit_value("crank_sampled_slowly"):
+        slow = f"one row every {step:.2g} s: short cranks between rows are not seen"
     return [
         lowest,
         measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error, slow),
@@ -42,7 +44,7 @@ def cranking(flight: Flight) -> list[Measure]:
 
 def _lowest(flight: Flight, lowest: float) -> Measure:
     step = flight.trace.step_s
-    half = 0.5 * resolution(flight.trace.bus_voltage)
+    half = 0.5 * flight.trace.voltage_step
     if step < limit_value("crank_sampled_well"):
         return measured(NAMES[0], lowest, lowest - half, lowest + half)
     rest = median(flight.trace.bus_voltage[: flight.first_crank])
@@ -53,5 +55,5 @@ def _lowest(flight: Flight, lowest: float) -> Measure:
 
 
 def _attempts(flight: Flight) -> list[tuple[int, int]]:
-    apart = max(limit_value("attempts_apart"), 2.1 * flight.trace.step_s)
+    apart = max(limit_value("attempts_apart"), limit_value("attempts_apart_steps") * flight.trace.step_s)
     return runs(fill_short_gaps(flight.crank, flight.trace.time, apart))

@@ -8,20 +8,19 @@ from analyzer.measures.endurance import endurance
 from analyzer.measures.measure import MEASURES, Measure
 from analyzer.measures.offline import bus_load, offline
 from analyzer.measures.recharge import recharge
-from analyzer.measures.regulation import regulated_rows, regulation
+from analyzer.measures.regulation import regulation
 from analyzer.measures.resting import resting
 
 
 def measure_flight(flight: Flight) -> dict[str, Measure]:
     """Give every measure of MEASURES, each with a value or a reason, in that order."""
-    regulated = regulated_rows(flight)
-    load = bus_load(flight, regulated)
+    load = bus_load(flight)
     rest = resting(flight)
     found = [
         *rest,
         *cranking(flight),
-        *recharge(flight, regulated),
-        *regulation(flight, regulated),
+        *recharge(flight),
+        *regulation(flight),
         load,
         *offline(flight, load),
         endurance(flight, load, rest[1]),

@@ -10,10 +10,10 @@ from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.measures.resting import drawn_charge
-from analyzer.series import Z95, Mask, autocorrelation_length, median, robust_sigma
+from analyzer.series import Z95, autocorrelation_length, median, robust_sigma
 
 
-def bus_load(flight: Flight, regulated: Mask) -> Measure:
+def bus_load(flight: Flight) -> Measure:
     """Typical load in steady flight: the alternator's output, less what goes into the battery if known."""
     name = "bus_load"
     output = total_output(flight.trace)
@@ -21,7 +21,7 @@ def bus_load(flight: Flight, regulated: Mask) -> Measure:
         return not_measurable(name, "no alternator ammeter shows the load")
     if flight.trace.battery_current is not None:
         output = output - flight.trace.battery_current
-    readings = output[regulated & np.isfinite(output)]
+    readings = output[flight.regulated & np.isfinite(output)]
     if readings.size < limit_value("rest_fewest_rows"):
         return not_measurable(name, "there was no steady flight with the alternator on the bus")
     centre = median(readings)

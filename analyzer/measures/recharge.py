@@ -11,9 +11,9 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
 from analyzer.series import (
+    FAR_OUTLIER,
     Z95,
     Floats,
-    Mask,
     autocorrelation_length,
     drop_short_runs,
     median,
@@ -30,12 +30,9 @@ NAMES = (
 )
 
 
-def recharge(flight: Flight, regulated: Mask) -> list[Measure]:
-    """The four measures of the fitted decay, and the maintenance current.
-
-    ``regulated`` marks the rows in which recharge is over and the regulator holds the bus.
-    """
-    return [*_decay_measures(flight), _maintenance(flight, regulated)]
+def recharge(flight: Flight) -> list[Measure]:
+    """The four measures of the fitted decay, and the maintenance current."""
+    return [*_decay_measures(flight), _maintenance(flight)]
 
 
 def _decay_measures(flight: Flight) -> list[Measure]:
@@ -175,7 +172,7 @@ def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[flo
     return measured(NAMES[3], charge, charge * float(np.exp(-share)), charge * float(np.exp(share)))
 
 
-def _maintenance(flight: Flight, regulated: Mask) -> Measure:
+def _maintenance(flight: Flight) -> Measure:
     name = "maintenance_current"
     if flight.trace.battery_current is None:
         return not_measurable(name, "no battery ammeter shows what goes into the battery")
@@ -183,7 +180,7 @@ def _maintenance(flight: Flight, regulated: Mask) -> Measure:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.recharge is not None and flight.recharge.unsettled:
         return not_measurable(name, flight.recharge.because or "")
-    calm = regulated & np.isfinite(flight.trace.battery_current)
+    calm = flight.regulated & np.isfinite(flight.trace.battery_current)
     for absence in flight.absences:
         until = flight.trace.time[absence.end - 1] + limit_value("calm_after_absence")
         calm[absence.end :] &= flight.trace.time[absence.end :] > until
@@ -206,10 +203,11 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
     Sarle's bimodality coefficient above that of an even spread, 5/9. The upper heap is the settled current.
     Without pulses it is the mean, outliers left out, which averages a coarse meter's steps.
     """
-    middle = median(flow)
-    kept = flow[np.abs(flow - middle) <= max(4.0 * robust_sigma(flow), 2.0 * resolution(flow), 0.5)]
+    middle, step = median(flow), resolution(flow)
+    far = max(FAR_OUTLIER * robust_sigma(flow), 2.0 * step, limit_value("settled_scatter"))
+    kept = flow[np.abs(flow - middle) <= far]
     mean, spread = float(kept.mean()), float(kept.std())
-    if spread <= resolution(flow):
+    if spread <= step:
         return mean, spread
     z = (kept - mean) / spread
     bimodality = (float((z**3).mean()) ** 2 + 1.0) / float((z**4).mean())

@@ -9,12 +9,14 @@ from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.series import (
+    FAR_OUTLIER,
+    OUTLIER,
     Z95,
     Floats,
     Mask,
     autocorrelation_length,
-    median,
     median_interval,
+    middle_range,
     resolution,
     robust_sigma,
     running_median,
@@ -25,91 +27,25 @@ _MOST_MEANS = 600
 NEVER_HELD = "the alternator never carried the bus"
 
 
-def regulated_rows(flight: Flight) -> Mask:
-    """Rows in which the alternator carries the bus and the recharge is over.
-
-    Fast engine speed where there is enough of it. After an absence the bus is left out until it is back
-    where the regulator holds it.
-    """
-    if flight.recharge is None:
-        return np.zeros(flight.trace.time.size, dtype=np.bool_)
-    trace = flight.trace
-    held = flight.carries & flight.running & np.isfinite(trace.bus_voltage)
-    held &= _above_a_battery(flight)
-    for absence in flight.absences:
-        apart = trace.rows_in(limit_value("spin_up"))
-        held[max(0, absence.first - apart) : absence.end + apart] = False
-    settled = held & (trace.time >= flight.recharge.settled_s)
-    enough = limit_value("regulated_shortest")
-    if float(trace.seconds[settled].sum()) < enough:
-        settled = held & (trace.time >= flight.recharge.origin_s)
-    fast = settled & flight.fast
-    rows = fast if float(trace.seconds[fast].sum()) >= enough else settled
-    return _without_recovery(flight, _without_first_climb(flight, rows))
-
-
-def _above_a_battery(flight: Flight) -> Mask:
-    """Rows in which the bus stands above what a battery holds by itself, or charge flows into the battery."""
-    trace = flight.trace
-    above = trace.bus_voltage > flight.limits["full_battery"] + flight.limits["carrying_smallest_rise"]
-    if trace.battery_current is not None:
-        above |= running_median(trace.battery_current, 5) > limit_value("charge_for_sure")
-    return above
-
-
-def _without_first_climb(flight: Flight, rows: Mask) -> Mask:
-    """Leave out the first climb of the bus while a low battery takes all that the alternator gives.
-
-    Told from a regulator that drifts up by the charging current, which stands far above what it is later.
-    """
-    flow = flight.trace.battery_current
-    if flow is None or not rows.any():
-        return rows
-    volts, last = flight.trace.bus_voltage, np.flatnonzero(rows)[-1]
-    level = median(volts[rows][-int(rows.sum()) // 2 :]) - 0.5 * flight.limits["held_margin"]
-    reached = int(np.argmax(rows & (volts >= level)))
-    climb = rows & (np.arange(rows.size) < reached)
-    if not climb.any() or reached >= last:
-        return rows
-    more = median(flow[climb]) - median(flow[rows][-int(rows.sum()) // 4 :])
-    return rows & ~climb if more > limit_value("climb_charge") else rows
-
-
-def _without_recovery(flight: Flight, rows: Mask) -> Mask:
-    """Leave out the climb of the bus after each absence, while the alternator is at its limit."""
-    trace = flight.trace
-    kept = rows.copy()
-    recovered = 0
-    held = median(trace.bus_voltage[rows]) - 0.5 * flight.limits["held_margin"]
-    for absence in flight.absences:
-        before = slice(max(recovered, absence.first - trace.rows_in(120.0)), max(1, absence.first - 2))
-        level = median(trace.bus_voltage[before][flight.carries[before]])
-        if np.isfinite(level):
-            held = level - 0.5 * flight.limits["held_margin"]
-        back = np.flatnonzero(trace.bus_voltage[absence.end :] >= held)
-        recovered = absence.end + (int(back[0]) if back.size else 0)
-        kept[absence.end : recovered] = False
-    return kept
-
-
-def regulation(flight: Flight, regulated: Mask) -> list[Measure]:
+def regulation(flight: Flight) -> list[Measure]:
     """Regulated voltage, scatter, slope, droop, and the highest voltage of the flight."""
-    return [*_held(flight, regulated), _highest(flight)]
+    return [*_held(flight), _highest(flight)]
 
 
-def _held(flight: Flight, rows: Mask) -> list[Measure]:
+def _held(flight: Flight) -> list[Measure]:
+    rows = flight.regulated
     volts = flight.trace.bus_voltage[rows]
     if flight.recharge is None:
         return [not_measurable(name, NEVER_HELD) for name in NAMES]
     if float(flight.trace.seconds[rows].sum()) < limit_value("regulated_shortest"):
         because = "the alternator carried the bus too briefly after the recharge"
         return [not_measurable(name, because) for name in NAMES]
-    floor = resolution(flight.trace.bus_voltage) / np.sqrt(12.0)
+    floor = flight.trace.voltage_step / np.sqrt(12.0)
     centre, low, high = median_interval(volts, float(np.hypot(floor, limit_value("volts_model_error"))))
     scatter = robust_sigma(volts)
     noise = volts - running_median(volts, max(3, volts.size // 8))
     independent = max(4.0, volts.size / autocorrelation_length(noise))
-    step = 0.5 * resolution(flight.trace.bus_voltage)
+    step = 0.5 * flight.trace.voltage_step
     # a robust scatter's own error is 1.17 sigma / sqrt(n) for a normal parent (median absolute deviation)
     error = float(np.hypot(1.17 * scatter / np.sqrt(independent), step / Z95))
     error = float(np.hypot(error, limit_value("scatter_model_error") * scatter))
@@ -131,9 +67,9 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     """
     if time.size < 2:
         return time[:0], values[:0]
-    fewest = min(5.0, 0.8 * 60.0 / float(np.median(np.diff(time))))
-    away = values - running_median(values, 31)
-    kept = np.abs(away) <= max(4.0 * robust_sigma(away), resolution(values))
+    fewest = min(limit_value("minute_readings"), limit_value("minute_share") * 60.0 / float(np.median(np.diff(time))))
+    away = values - running_median(values, int(limit_value("minute_smoothed_rows")))
+    kept = np.abs(away) <= max(FAR_OUTLIER * robust_sigma(away), resolution(values))
     time, values = time[kept], values[kept]
     stretch = max(60.0, float(np.ptp(time)) / _MOST_MEANS)
     minute = np.floor((time - time[:1]) / stretch).astype(np.int64)  # from the first row, whatever the clock
@@ -157,7 +93,7 @@ def _slope(flight: Flight, rows: Mask) -> Measure:
     slope = float(np.median((volts[second] - volts[first]) / (time[second] - time[first])))
     noise = volts - running_median(volts, max(5, volts.size // 4))
     spread = float(np.sqrt(((time - time.mean()) ** 2).sum() / autocorrelation_length(noise)))
-    hidden = limit_value("slope_hidden_share") * resolution(flight.trace.bus_voltage) / float(time[-1] - time[0])
+    hidden = limit_value("slope_hidden_share") * flight.trace.voltage_step / float(time[-1] - time[0])
     error = float(np.hypot(noise.std() / spread, hidden))
     return around(name, 3600.0 * slope, 3600.0 * Z95 * error)
 
@@ -175,7 +111,7 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
         return not_measurable(name, "no alternator ammeter shows the load")
     rows = rows & np.isfinite(current) & np.isfinite(trace.bus_voltage)
     amps, volts, time = current[rows], trace.bus_voltage[rows], trace.time[rows]
-    if amps.size < 50 or np.percentile(amps, 99.5) - np.percentile(amps, 0.5) < limit_value("droop_least_swing"):
+    if amps.size < limit_value("droop_fewest_rows") or middle_range(amps, 99.0) < limit_value("droop_least_swing"):
         return not_measurable(name, "the current did not vary enough")
     t = (time - time.mean()) / 3600.0
     design = np.stack([np.ones_like(t), t, amps - amps.mean()], axis=1)
@@ -183,15 +119,15 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
     for _ in range(3):
         terms, *_ = np.linalg.lstsq(design[kept], volts[kept], rcond=None)
         residuals = volts - design @ terms
-        kept = np.abs(residuals) <= max(3.0 * robust_sigma(residuals), resolution(volts))
-    if kept.sum() < 50 or np.ptp(amps[kept]) < 0.5 * limit_value("droop_least_swing"):
+        kept = np.abs(residuals) <= max(OUTLIER * robust_sigma(residuals), resolution(volts))
+    if kept.sum() < limit_value("droop_fewest_rows") or np.ptp(amps[kept]) < limit_value("droop_kept_swing"):
         return not_measurable(name, "the current varied for moments only")
     covariance = np.linalg.inv(design[kept].T @ design[kept])
     rows_each = autocorrelation_length(residuals[kept])
     error = 1000.0 * float(np.sqrt(covariance[2, 2] * rows_each) * residuals[kept].std())
     # a voltmeter with little noise of its own moves in whole steps, which no averaging makes finer
-    step = resolution(trace.bus_voltage) / np.sqrt(12.0)
-    error = float(np.hypot(error, 1000.0 * step / float(np.percentile(amps, 99.5) - np.percentile(amps, 0.5))))
+    step = trace.voltage_step / np.sqrt(12.0)
+    error = float(np.hypot(error, 1000.0 * step / middle_range(amps, 99.0)))
     droop = -1000.0 * float(terms[2])
     error = float(np.hypot(error, flight.limits["droop_model_error"]))
     if Z95 * error > flight.limits["droop_widest"]:
@@ -203,6 +139,5 @@ def _highest(flight: Flight) -> Measure:
     volts = flight.trace.bus_voltage
     if not np.isfinite(volts).any():
         return not_measurable("highest_voltage", "no bus voltage was recorded")
-    return around(
-        "highest_voltage", float(np.nanmax(volts)), 0.5 * resolution(volts) + Z95 * limit_value("volts_model_error")
-    )
+    half = 0.5 * flight.trace.voltage_step + Z95 * limit_value("volts_model_error")
+    return around("highest_voltage", float(np.nanmax(volts)), half)

@@ -32,12 +32,12 @@ def _resting_voltage(flight: Flight) -> Measure:
         return not_measurable(name, "no bus voltage was recorded before the first crank")
     shown = median(volts)
     ohms = flight.limits["battery_resistance"] / 1000.0
-    error = float(np.hypot(resolution(trace.bus_voltage) / np.sqrt(12.0), step_noise(volts)))
+    error = float(np.hypot(trace.voltage_step / np.sqrt(12.0), step_noise(volts)))
     error = float(np.hypot(error, flight.limits["rest_model_error"]))
     if trace.battery_current is not None and not flight.ammeter.charge_at_rest:
         drawn = -median(trace.battery_current[:first][rows])
         if np.isfinite(drawn):
-            half = Z95 * error + 0.5 * ohms * abs(drawn)
+            half = Z95 * error + limit_value("resistance_spread") * ohms * abs(drawn)
             return around(name, shown + ohms * max(drawn, 0.0), half, "brought to no load")
     most = ohms * limit_value("rest_load_most")
     note = "under an unknown small load; without it up to the interval's upper end"
@@ -91,7 +91,7 @@ def drawn_charge(name: str, flight: Flight, rows: slice) -> Measure:
         return not_measurable(name, "the battery ammeter is blank for much of that time")
     flow: Floats = recorded[known]
     drawn = -float((flow * seconds[known]).sum()) / share / 3600.0
-    zero_error = Z95 * (limit_value("ammeter_zero_error") + 0.3 * resolution(flow))
+    zero_error = Z95 * (limit_value("ammeter_zero_error") + limit_value("rounding_share") * resolution(flow))
     half = (
         zero_error * float(seconds.sum()) / 3600.0 + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
     )

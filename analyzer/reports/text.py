@@ -151,6 +151,7 @@ def closing(logs: int, flights: int, refused: int, style: Style) -> str:
         counts + ".",
         "Intervals in brackets are 95 %. Percentages of causes are weights by judgement, not counted statistics;",
         f"at most {CAUSES_SHOWN} causes and {CHECKS_SHOWN} checks are shown, --json has them all.",
+        "What a finding or a measure means: taper explain TITLE",
         "",
     ]
     return "\n".join([*lines, cautions(style)])

@@ -63,9 +63,9 @@ _DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, 
 _SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
 
 
-def number(value: float, unit: str) -> str:
-    """A value with the digits that its unit deserves, no unit."""
-    shown = f"{value:.{_DIGITS[unit]}f}"
+def number(value: float, unit: str, *, whole: bool = False) -> str:
+    """A value with the digits that its unit deserves, or none; no unit."""
+    shown = f"{value:.{0 if whole else _DIGITS[unit]}f}"
     return shown.removeprefix("-") if float(shown) == 0.0 else shown
 
 
@@ -75,12 +75,16 @@ def unit_shown(unit: str) -> str:
 
 
 def measure_words(measure: dict[str, Any]) -> str:
-    """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)"."""
-    unit = measure["unit"]
-    if measure["low"] == measure["high"]:
-        return f"{number(measure['value'], unit)} {unit_shown(unit)}".rstrip()
-    interval = f"{number(measure['low'], unit)} to {number(measure['high'], unit)}"
-    return f"{number(measure['value'], unit)} {unit_shown(unit)}".rstrip() + f" ({interval})"
+    """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)".
+
+    An interval ten units wide bears no decimals: "202 min (111 to 277)".
+    """
+    unit, low, high = measure["unit"], measure["low"], measure["high"]
+    whole = high - low >= 10.0
+    value = f"{number(measure['value'], unit, whole=whole)} {unit_shown(unit)}".rstrip()
+    if low == high:
+        return value
+    return f"{value} ({number(low, unit, whole=whole)} to {number(high, unit, whole=whole)})"
 
 
 def clock_words(start: str | None, from_s: float) -> str:

@@ -14,7 +14,6 @@ from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.battery import discharge_before
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.measures.regulation import regulated_rows
 
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
@@ -154,7 +153,7 @@ def _air(flight: Flight) -> tuple[float | None, float | None]:
     if air is None:
         return None, None
     first = air[: flight.run.start + flight.trace.rows_in(limit_value("trend_start_window"))]
-    rows = regulated_rows(flight)
+    rows = flight.regulated
     return _middle(first), _middle(air[rows] if rows.any() else air[flight.running])
 
 

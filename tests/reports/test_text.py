@@ -31,6 +31,11 @@ def test_a_measure_is_written_with_unit_and_interval() -> None:
     assert measure_words(measure) == "11.9 mΩ (7.1 to 16.6)"
 
 
+def test_an_interval_of_many_minutes_is_written_without_decimals() -> None:
+    measure = {"value": 202.13, "unit": "min", "low": 110.9, "high": 276.9}
+    assert measure_words(measure) == "202 min (111 to 277)"
+
+
 def test_a_time_is_the_clocks_or_minutes_into_the_log() -> None:
     assert clock_words("2026-05-09T10:34:21.500", 99.0) == "2026-05-09 10:34:21"
     assert clock_words(None, 99.0) == "1.6 min into the log"

@@ -1,0 +1,67 @@
+"""``taper digest``: what is new, worse, fixed and near in the whole fleet since a date."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from datetime import datetime
+from pathlib import Path
+
+from analyzer.aircraft import FleetFileError
+from analyzer.commands.logs import READ, usage
+from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
+
+HELP = "tell what is new, worse, fixed and soon to be done in the whole fleet since a date"
+EPILOG = """\
+Everything is dated by the flight. Without --since it tells of the last seven days, from midnight on.
+
+  taper digest                             what to read on Monday
+  taper digest --since 2026-05-01          since a date
+  taper digest --since 2026-05-04 --until 2026-05-10      a past week, as it was known then
+  taper digest --html digest.html          the same as one file, to send by e-mail
+  taper digest --json
+
+The exit status is 0 when the digest was written; 2 for a wrong call; 3 when the records cannot be used."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("--since", metavar="DATE", help="tell what happened from this date or moment on")
+    parser.add_argument("--until", metavar="DATE", help="leave out what was flown, done or said after this moment")
+    parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
+    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    parser.add_argument("--html", metavar="FILE", help="write the digest to this file, for an e-mail")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the digest; the exit status."""
+    from analyzer.records.digest import digest, usual_since
+    from analyzer.records.problems import RecordsError
+    from analyzer.reports.digest_html import digest_html
+    from analyzer.reports.digest_text import digest_text
+    from analyzer.trends.entries import EntriesError, moment
+
+    try:
+        now = datetime.now() if arguments.until is None else until_named(arguments.until)
+        since = usual_since(now) if arguments.since is None else moment(arguments.since)
+        if since > now:
+            return usage(f"--since {since:%Y-%m-%d} lies after the digest's own moment, {now:%Y-%m-%d %H:%M}")
+        with open_named(arguments) as store:
+            document = digest(store, since, now, fleet_for(arguments, store))
+    except (EntriesError, FleetFileError) as problem:
+        return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)
+    if arguments.html:
+        try:
+            Path(arguments.html).write_text(digest_html(document), "utf-8")
+        except OSError as problem:
+            return usage(f"{arguments.html}: the digest cannot be written ({problem.strerror or problem})")
+        sys.stderr.write(f"The digest was written to {arguments.html}.\n")
+    if arguments.json:
+        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    elif not arguments.html:
+        sys.stdout.write(digest_text(document))
+    return READ

@@ -1,0 +1,50 @@
+"""``taper explain``: what a measure, finding, phase, trend, formula or threshold means and how it comes about."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+
+from analyzer.commands.logs import READ, usage
+
+HELP = "explain a measure, finding, phase, trend, formula or threshold: how it comes about and what to think of it"
+EPILOG = """\
+Names are those of the JSON results; the titles that reports show are understood as well.
+
+  taper explain                            every name there is
+  taper explain regulated_voltage          one measure: its rows, formula, interval, and when it is not measurable
+  taper explain "Slow recharge"            one finding: its rule, innocent explanations, causes and ground checks
+  taper explain never_settles endurance    a threshold with its value and source, and a measure
+  taper explain --json                     the whole reference as one document
+
+The exit status is 0 when every name was found; 2 when one is not known, with the names that are close to it."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("names", nargs="*", metavar="NAME", help="what to explain; lists every name when none is given")
+    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Explain; the exit status."""
+    from analyzer.reports.reference import CONTRACT, find_topics, near_names, reference
+    from analyzer.reports.reference_text import contents_text, topics_text
+    from analyzer.reports.text import Style
+
+    topics = []
+    for name in arguments.names:
+        found = find_topics(name)
+        if not found:
+            near = near_names(name)
+            hint = f"close to it: {', '.join(near)}" if near else "'taper explain' lists every name"
+            return usage(f"nothing is called '{name}'; {hint}")
+        topics += [topic for topic in found if topic not in topics]
+    if arguments.json:
+        document = {"contract": CONTRACT, "topics": topics} if topics else reference()
+        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+    else:
+        style = Style.of(sys.stdout)
+        sys.stdout.write(topics_text(topics, style) if topics else contents_text(style))
+    return READ

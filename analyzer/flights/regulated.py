@@ -1,0 +1,86 @@
+"""The rows in which the regulator holds the bus at its own level: the recharge is over, nothing is at its limit."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.flights.carrying import Absence
+from analyzer.flights.recharge import Recharge
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Mask, median, running_median
+
+
+def regulated_rows(
+    trace: Trace, carries: Mask, fast: Mask, found: list[Absence], recharge: Recharge | None, limits: Limits
+) -> Mask:
+    """Rows in which the alternator carries the bus and the recharge is over.
+
+    Fast engine speed where there is enough of it. After an absence the bus is left out until it is back
+    where the regulator holds it.
+
+    Parameters
+    ----------
+    trace : one flight, cleaned
+    carries : rows, engine running, in which the alternator carries the bus
+    fast : rows in which the engine turns fast enough for that
+    found : absences of the alternator
+    recharge : of the flight; None when the alternator never takes the bus, and then no row is regulated
+    limits : the aircraft's limits
+    """
+    if recharge is None:
+        return np.zeros(trace.time.size, dtype=np.bool_)
+    held = carries & np.isfinite(trace.bus_voltage) & _above_a_battery(trace, limits)
+    for absence in found:
+        apart = trace.rows_in(limit_value("spin_up"))
+        held[max(0, absence.first - apart) : absence.end + apart] = False
+    settled = held & (trace.time >= recharge.settled_s)
+    enough = limit_value("regulated_shortest")
+    if float(trace.seconds[settled].sum()) < enough:
+        settled = held & (trace.time >= recharge.origin_s)
+    quick = settled & fast
+    rows = quick if float(trace.seconds[quick].sum()) >= enough else settled
+    rows = _without_first_climb(trace, rows, limits)
+    return _without_recovery(trace, rows, carries, found, limits)
+
+
+def _above_a_battery(trace: Trace, limits: Limits) -> Mask:
+    """Rows in which the bus stands above what a battery holds by itself, or charge flows into the battery."""
+    above = trace.bus_voltage > limits["full_battery"] + limits["carrying_smallest_rise"]
+    if trace.battery_current is not None:
+        above |= running_median(trace.battery_current, 5) > limit_value("charge_for_sure")
+    return above
+
+
+def _without_first_climb(trace: Trace, rows: Mask, limits: Limits) -> Mask:
+    """Leave out the first climb of the bus while a low battery takes all that the alternator gives.
+
+    Told from a regulator that drifts up by the charging current, which stands far above what it is later.
+    """
+    flow = trace.battery_current
+    if flow is None or not rows.any():
+        return rows
+    volts, last = trace.bus_voltage, np.flatnonzero(rows)[-1]
+    level = median(volts[rows][-int(rows.sum()) // 2 :]) - 0.5 * limits["held_margin"]
+    reached = int(np.argmax(rows & (volts >= level)))
+    climb = rows & (np.arange(rows.size) < reached)
+    if not climb.any() or reached >= last:
+        return rows
+    more = median(flow[climb]) - median(flow[rows][-int(rows.sum()) // 4 :])
+    return rows & ~climb if more > limit_value("climb_charge") else rows
+
+
+def _without_recovery(trace: Trace, rows: Mask, carries: Mask, found: list[Absence], limits: Limits) -> Mask:
+    """Leave out the climb of the bus after each absence, while the alternator is at its limit."""
+    kept = rows.copy()
+    recovered = 0
+    held = median(trace.bus_voltage[rows]) - 0.5 * limits["held_margin"]
+    for absence in found:
+        before = slice(max(recovered, absence.first - trace.rows_in(120.0)), max(1, absence.first - 2))
+        level = median(trace.bus_voltage[before][carries[before]])
+        if np.isfinite(level):
+            held = level - 0.5 * limits["held_margin"]
+        back = np.flatnonzero(trace.bus_voltage[absence.end :] >= held)
+        recovered = absence.end + (int(back[0]) if back.size else 0)
+        kept[absence.end : recovered] = False
+    return kept

@@ -1,0 +1,135 @@
+"""What single flights since a date show, as the digest tells it: one item an aircraft and finding."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from analyzer.findings.finding import SEVERITIES
+from analyzer.limits import limit_value
+from analyzer.records.tables import findings, flights, logs
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """The time that a digest tells of, ISO 8601: by the logs' clock, and by the one that what was done is dated by."""
+
+    since: str
+    until: str
+    since_utc: str
+    until_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class FlightsFound:
+    """One finding of one aircraft in flights since a date."""
+
+    tail: str | None
+    finding: str
+    severity: str  # the worst of these flights
+    before: str | None  # the worst in the latest flights before the date, None when none had it
+    flights: tuple[dict[str, Any], ...]  # id and start of each flight with it, in order
+    worst: dict[str, Any]  # the finding by the contract, of the latest flight with the worst severity
+
+    def document(self) -> dict[str, Any]:
+        """The item of the digest."""
+        told = {key: self.worst[key] for key in ("says", "likely", "check")}
+        return {
+            "tail": self.tail, "over": "single flights", "finding": self.finding, "severity": self.severity,
+            "flights": list(self.flights),
+        } | told  # fmt: skip
+
+
+def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
+    """Give the findings of the flights in a window, with what the aircraft's latest flights before it had.
+
+    The latest ``trend_recent`` flights before the window count. Flights of no known aircraft come under None.
+    """
+    asked = (
+        select(
+            findings.c.name, findings.c.severity, findings.c.document, flights.c.id, flights.c.starts, flights.c.tail
+        )
+        .join(flights, flights.c.id == findings.c.flight_id)
+        .where(flights.c.starts >= window.since, flights.c.starts <= window.until)
+        .order_by(flights.c.starts, findings.c.id)
+    )  # fmt: skip
+    groups: dict[tuple[str | None, str], list[Any]] = {}
+    for row in connection.execute(asked):
+        groups.setdefault((row.tail, row.name), []).append(row)
+    tails = {tail for tail, _ in groups}
+    earlier = {tail: {} if tail is None else _worst_before(connection, tail, window.since) for tail in tails}
+    return [_found(tail, name, rows, earlier[tail].get(name)) for (tail, name), rows in groups.items()]
+
+
+def _found(tail: str | None, name: str, rows: list[Any], before: str | None) -> FlightsFound:
+    severity = max((row.severity for row in rows), key=SEVERITIES.index)
+    worst = next(row.document for row in reversed(rows) if row.severity == severity)
+    when = {row.id: row.starts for row in rows}  # a flight may have the same finding more than once
+    return FlightsFound(
+        tail, name, severity, before, tuple({"id": i, "start": start} for i, start in when.items()), worst
+    )
+
+
+def _worst_before(connection: Connection, tail: str, since: str) -> dict[str, str]:
+    """Worst severity of each finding in a tail's latest flights before a moment."""
+    latest = (
+        select(flights.c.id)
+        .where(flights.c.tail == tail, flights.c.starts < since)
+        .order_by(flights.c.starts.desc())
+        .limit(int(limit_value("trend_recent")))
+    )
+    asked = select(findings.c.name, findings.c.severity).where(findings.c.flight_id.in_(latest))
+    worst: dict[str, str] = {}
+    for name, severity in connection.execute(asked):
+        worst[name] = max(worst.get(name, severity), severity, key=SEVERITIES.index)
+    return worst
+
+
+def flown(connection: Connection, window: Window) -> dict[str, Any]:
+    """Count the flights of a window and their engine hours."""
+    asked = select(func.count(), func.coalesce(func.sum(flights.c.hours), 0.0)).where(
+        flights.c.starts >= window.since, flights.c.starts <= window.until
+    )
+    count, hours = connection.execute(asked).one()
+    return {"flights": count, "hours": round(hours, 1)}
+
+
+def added_late(connection: Connection, window: Window) -> list[dict[str, Any]]:
+    """Give the aircraft of which flights from before a window were added in it: count and first start.
+
+    What they show is dated by the flight, and so lies before the digest.
+    """
+    asked = (
+        select(flights.c.tail, func.count(), func.min(flights.c.starts))
+        .join(logs, logs.c.id == flights.c.log_id)
+        .where(
+            logs.c.added_at >= window.since_utc,
+            logs.c.added_at <= window.until_utc,
+            flights.c.starts < window.since,
+        )
+        .group_by(flights.c.tail)
+        .order_by(flights.c.tail)
+    )
+    return [{"tail": tail, "flights": count, "earliest": first} for tail, count, first in connection.execute(asked)]
+
+
+def without_clock(connection: Connection, window: Window) -> int:
+    """Count the flights added in a window whose log has no clock: no date finds them."""
+    asked = (
+        select(func.count())
+        .select_from(flights.join(logs, logs.c.id == flights.c.log_id))
+        .where(logs.c.added_at >= window.since_utc, logs.c.added_at <= window.until_utc, flights.c.starts.is_(None))
+    )
+    return int(connection.execute(asked).scalar() or 0)
+
+
+def dated_later(connection: Connection, window: Window) -> int:
+    """Count the flights kept by the end of a window that are dated after it: a recorder's clock that is wrong."""
+    asked = (
+        select(func.count())
+        .select_from(flights.join(logs, logs.c.id == flights.c.log_id))
+        .where(flights.c.starts > window.until, logs.c.added_at <= window.until_utc)
+    )
+    return int(connection.execute(asked).scalar() or 0)

@@ -1,0 +1,198 @@
+"""Kept flights once more as the analysis saw them: from their readings, without the recorder's file.
+
+with open_records(records_folder()) as store:
+    for ref, review in replay(store, "N047KT", since):
+        ...
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from sqlalchemy import select
+
+from analyzer.aircraft import Aircraft, Fleet
+from analyzer.logs import Refusal, Source, read_log
+from analyzer.logs.log import Clock, Log
+from analyzer.records.files import Held, original_path, read_original, read_trace
+from analyzer.records.kept import fleet_kept
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import Store
+from analyzer.records.tables import flights, logs
+from analyzer.review import FlightReview, review_log
+
+if TYPE_CHECKING:
+    import polars as pl
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Where one kept flight begins in its log, and whether it was asked for."""
+
+    id: int
+    number: int
+    from_s: float
+    wanted: bool
+
+
+@dataclass(frozen=True, slots=True)
+class KeptReadings(Source):
+    """The kept readings of a log and its flights, small enough to be sent to another process."""
+
+    folder: Path = Path()
+    digest: str = ""
+    tail: str = ""
+    starts: str | None = None
+    cuts: tuple[Cut, ...] = ()
+
+    def read(self) -> bytes:
+        """All bytes of the log.
+
+        Raises
+        ------
+        RecordsError
+            When they were not kept or are damaged.
+        """
+        return read_original(self.folder, self.digest)
+
+
+def newest_flight(store: Store, tail: str) -> datetime | None:
+    """Give the start of a tail's newest flight, None when none has a clock."""
+    asked = select(flights.c.starts).where(flights.c.tail == tail.upper(), flights.c.starts.is_not(None))
+    with store.reading() as connection:
+        start = connection.execute(asked.order_by(flights.c.starts.desc()).limit(1)).scalar()
+    return datetime.fromisoformat(start) if start else None
+
+
+def kept_readings(
+    store: Store, tail: str, since: datetime | None = None, until: datetime | None = None
+) -> list[KeptReadings]:
+    """Give the logs of a tail that hold a flight begun in a period, in order of time.
+
+    A flight without a clock counts only where no period is named.
+    """
+    asked = (
+        select(
+            logs.c.hash, logs.c.source, logs.c.starts.label("log_starts"), flights.c.id, flights.c.number,
+            flights.c.from_s, flights.c.starts,
+        )
+        .join(flights, flights.c.log_id == logs.c.id)
+        .where(flights.c.tail == tail.upper())
+        .order_by(logs.c.starts, logs.c.id, flights.c.number)
+    )  # fmt: skip
+    first = since.isoformat() if since else ""
+    last = until.isoformat() if until else "~"
+    named = since is not None or until is not None
+    by_log: dict[str, tuple[Any, list[Cut]]] = {}
+    with store.reading() as connection:
+        for row in connection.execute(asked):
+            wanted = first <= row.starts <= last if row.starts else not named
+            by_log.setdefault(row.hash, (row, []))[1].append(Cut(row.id, row.number, row.from_s, wanted))
+    return [
+        KeptReadings(
+            row.source, original_path(store.folder, digest), None, store.folder, digest, tail.upper(), row.log_starts,
+            tuple(cuts),
+        )
+        for digest, (row, cuts) in by_log.items()
+        if any(cut.wanted for cut in cuts)
+    ]  # fmt: skip
+
+
+def replay(
+    store: Store,
+    tail: str,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    fleet: Fleet | None = None,
+) -> Iterator[tuple[dict[str, Any], FlightReview]]:
+    """Give a tail's flights of a period one by one, in order of time, each with its reference.
+
+    The reference is ``{"id", "source", "number", "start"}``.
+
+    Raises
+    ------
+    RecordsError
+        When the readings of a log are lost, and its original as well.
+    """
+    aircraft = (fleet_kept(store) if fleet is None else fleet).of(tail)
+    for kept in kept_readings(store, tail, since, until):
+        yield from replay_log(kept, aircraft)
+
+
+def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, Any], FlightReview]]:
+    """Give the flights of one kept log that were asked for, judged as today.
+
+    From the kept readings; where these are lost, from the original.
+
+    Raises
+    ------
+    RecordsError
+        When both are lost.
+    """
+    try:
+        log = _log_of(kept, read_trace(kept.folder, kept.digest))
+    except RecordsError as problem:
+        log = _log_of_original(kept, aircraft, problem)
+    found = []
+    for number, review in enumerate(review_log(log, aircraft).flights, 1):
+        cut = _cut_of(kept, number, review)
+        if cut is None or cut.wanted:
+            found.append((_reference(kept, cut, number, review), review))
+    return found
+
+
+def _log_of(kept: KeptReadings, table: pl.DataFrame) -> Log:
+    """A log from its kept table. The breaks that parted its flights are where these begin."""
+    time = table["time_s"].to_numpy()
+    breaks = tuple(int(np.searchsorted(time, cut.from_s)) for cut in kept.cuts if cut.number > 1)
+    step = float(np.median(np.diff(time))) if time.size > 1 else 1.0
+    return Log(
+        source=kept.name,
+        tail=kept.tail,
+        tail_from="records",
+        encoding="",
+        delimiter="",
+        decimal_mark=".",
+        header_row=1,
+        units_row=None,
+        rows_dropped=0,
+        clock=Clock((), "records", kept.starts, None, step),
+        columns=(),
+        unused=(),
+        warnings=(),
+        breaks=breaks,
+        table=table,
+    )
+
+
+def _log_of_original(kept: KeptReadings, aircraft: Aircraft, problem: RecordsError) -> Log:
+    try:
+        data = kept.read()
+    except RecordsError:
+        raise problem from None
+    log = read_log(Held(kept.name, kept.path, None, data), columns=aircraft.columns)
+    if isinstance(log, Refusal):
+        raise problem
+    return log
+
+
+def _cut_of(kept: KeptReadings, number: int, review: FlightReview) -> Cut | None:
+    """The kept flight that a flight of today's analysis is: the one that begins in it, else that of its number."""
+    inside = [cut for cut in kept.cuts if review.flight.from_s - 1e-6 <= cut.from_s <= review.flight.to_s]
+    same = [cut for cut in kept.cuts if cut.number == number]
+    return next(iter([*inside, *same]), None)
+
+
+def _reference(kept: KeptReadings, cut: Cut | None, number: int, review: FlightReview) -> dict[str, Any]:
+    flight = review.flight
+    return {
+        "id": None if cut is None else cut.id,
+        "source": kept.name,
+        "number": number,
+        "start": flight.clock(flight.from_s),
+    }

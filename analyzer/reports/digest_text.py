@@ -1,0 +1,35 @@
+"""The digest as text for a terminal."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Mapping
+from typing import Any
+
+from analyzer.reports.digest_words import Item, headline, nothing_new, sections
+from analyzer.reports.text import Style, cautions, wrapped
+
+
+def digest_text(document: Mapping[str, Any]) -> str:
+    """The digest's document as text."""
+    style = Style.of(sys.stdout)
+    if not document["tails"] and not any(document["logs"].values()):
+        return "No flight is kept yet. Start with: taper add PATH\n"
+    lines = wrapped(headline(document), "", "")
+    if (sentence := nothing_new(document)) is not None:
+        lines += ["", *wrapped(sentence, "", "")]
+    for section in sections(document):
+        lines += ["", style.paint(f"{section.title} ({len(section.items)})", "head")]
+        for item in section.items:
+            lines += _item(item, style)
+    lines += ["", "More of one aircraft: taper trend TAIL. What a finding means: taper explain NAME.", ""]
+    return "\n".join(lines) + "\n" + cautions(style)
+
+
+def _item(item: Item, style: Style) -> list[str]:
+    title = f"{item.severity.upper()}: {item.title}" if item.severity else item.title
+    first, *rest = wrapped(f"{item.tail}  {title}" if item.tail else title, "  ")
+    lines = [style.paint(first, item.severity) if item.severity else first, *rest]
+    for line in item.lines:
+        lines += wrapped(line, "      ")
+    return lines

@@ -1,0 +1,145 @@
+"""A report against the recordings as text: the verdict first, then for, against, conditions, what to do."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from analyzer.reports.text import CAUSES_SHOWN, Style, wrapped
+from analyzer.reports.wording import clock_words, finding_label
+
+#: Occasions, flights against and other findings that are shown; the JSON document has them all.
+OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
+#: Measurements and checks that are shown, so that a symptom fits on a screen.
+STEPS_SHOWN = 2
+_VERDICT_STYLE = {"seen in the recordings": "caution"}
+
+
+def squawk_text(document: dict[str, Any]) -> str:
+    """The squawk document as text."""
+    style = Style.of(sys.stdout)
+    lines = _head(document, style)
+    for symptom in document["symptoms"]:
+        lines += ["", *_symptom(symptom, style)]
+    lines += _also_found(document["also_found"])
+    lines += [
+        "",
+        *(style.paint(line, "faint") for caution in document["cautions"] for line in wrapped(caution, "", "")),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _head(document: dict[str, Any], style: Style) -> list[str]:
+    report = document["report"]
+    period = f"since {document['since'][:10]}" if document["since"] else "all"
+    period += f" until {document['until'][:10]}" if document["until"] else ""
+    flights = f"{document['flights']} flight" + ("" if document["flights"] == 1 else "s")
+    lines = [style.paint(f"{document['tail']}  {flights}, {document['hours']:.1f} h looked through, {period}", "head")]
+    if report["words"]:
+        lines += wrapped(f'Reported: "{_shortened(report["words"])}"', "  ")
+    if report["denied"]:
+        lines += wrapped("said not to have happened: " + ", ".join(report["denied"]), "  ")
+    if report["not_understood"]:
+        lines += wrapped("words not understood: " + ", ".join(report["not_understood"]), "  ")
+    return lines
+
+
+def _shortened(words: str) -> str:
+    flat = " ".join(words.split())
+    return flat if len(flat) <= 160 else flat[:157] + "..."
+
+
+def _symptom(symptom: dict[str, Any], style: Style) -> list[str]:
+    verdict = symptom["verdict"]
+    head = f"  {symptom['title']}: {verdict.upper()}"
+    lines = [style.paint(head, _VERDICT_STYLE.get(verdict, "head"))]
+    lines += wrapped(symptom["because"], "    ", "")
+    counts = symptom["counts"]
+    shown = f"{counts['seen']} with it, {counts['not_seen']} without, {counts['not_observable']} could not show it"
+    lines.append(f"    flights: {shown}")
+    for occasion in _different_first(symptom["for"])[:OCCASIONS_SHOWN]:
+        lines += wrapped(f"for: {_when(occasion)}  {occasion['says']}{_circumstances(occasion)}", "    ", "     ")
+    lines += _more(len(symptom["for"]) - OCCASIONS_SHOWN, "occasion")
+    if symptom["for"]:
+        for one in symptom["against"][:1]:
+            lines += wrapped(f"against: {_flight(one['flight'])}  {one['says']}", "    ", "     ")
+    lines += _conditions(symptom["conditions"])
+    if symptom["for"]:
+        lines += _causes(symptom["likely"])
+    lines += _to_do(symptom)
+    return lines
+
+
+def _different_first(occasions: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The latest occasion of each phase of flight before the others, so that a rare one is not hidden."""
+    latest: dict[str, dict[str, Any]] = {}
+    for occasion in occasions:
+        latest.setdefault(occasion["conditions"]["phase"], occasion)
+    first = list(latest.values())
+    return [*first, *(occasion for occasion in occasions if not any(occasion is one for one in first))]
+
+
+def _when(occasion: dict[str, Any]) -> str:
+    return clock_words(occasion["at"], occasion["from_s"])
+
+
+def _flight(reference: dict[str, Any]) -> str:
+    return reference["start"].replace("T", " ")[:16] if reference["start"] else f"flight {reference['number']}"
+
+
+def _circumstances(occasion: dict[str, Any]) -> str:
+    shown = []
+    for name, form in (
+        ("engine_speed", "{:,.0f} rpm"),
+        ("load", "load {:.0f} A"),
+        ("outside_air_temperature", "air {:.0f} degC"),
+        ("minutes_after_start", "{:.0f} min after start"),
+    ):
+        if name in occasion["conditions"]:
+            shown.append(form.format(occasion["conditions"][name]["value"]))
+    return f" ({', '.join(shown)})" if shown else ""
+
+
+def _more(count: int, thing: str) -> list[str]:
+    return [f"    and {count} more {thing}{'' if count == 1 else 's'}"] if count > 0 else []
+
+
+def _conditions(conditions: list[dict[str, Any]]) -> list[str]:
+    lines = []
+    for one in conditions:
+        if one["telling"]:
+            lines += wrapped(f"when: {one['says']}", "    ", "     ")
+    few = [one["condition"] for one in conditions if one["too_few"]]
+    if few and not lines:
+        lines += wrapped(f"when: too few to say whether it goes with {', '.join(few)}", "    ", "     ")
+    return lines
+
+
+def _causes(likely: list[dict[str, Any]]) -> list[str]:
+    lines = []
+    for place, cause in enumerate(likely[:CAUSES_SHOWN]):
+        words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
+        lines += wrapped(("likely: " if not place else "        ") + words, "    ", " " * 8)
+        if not place and cause["why"]:
+            lines += wrapped(f"since {cause['why'][0]}", " " * 14, "")
+    return lines
+
+
+def _to_do(symptom: dict[str, Any]) -> list[str]:
+    lines = []
+    for place, one in enumerate(symptom["measure_first"][:STEPS_SHOWN]):
+        words = f"{one['what']}: {one['expected']}, {one['source']}. {one['tells']}"
+        lines += wrapped(("measure: " if not place else "         ") + words, "    ", " " * 9)
+    for place, check in enumerate(symptom["check"][:STEPS_SHOWN]):
+        lines += wrapped(("check:   " if not place else "         ") + check, "    ", " " * 9)
+    return [*lines, "    The aircraft's maintenance manual has the last word on every value and step; --json has more."]
+
+
+def _also_found(found: list[dict[str, Any]]) -> list[str]:
+    if not found:
+        return []
+    lines = ["", "  Also found in the flights where something was seen:"]
+    for one in found[:OTHERS_SHOWN]:
+        title = f"{one['severity']}: {finding_label(one['finding'])}"
+        lines += wrapped(f"{_flight(one['flight'])}  {title}. {one['says']}", "    ", "     ")
+    return lines + _more(len(found) - OTHERS_SHOWN, "finding")

@@ -1,0 +1,220 @@
+"""The ammeter's symptoms: discharge, a current that stays high, and what it says of a hot battery."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.findings.battery import discharge_before
+from analyzer.flights.carrying import SHORT
+from analyzer.flights.flight import Flight
+from analyzer.flights.recharge import total_output
+from analyzer.limits import limit_value
+from analyzer.review import FlightReview
+from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
+from analyzer.squawk.sighting import (
+    Numbers,
+    Occasion,
+    Sighting,
+    lasting,
+    not_observable,
+    not_seen,
+    number,
+    of_finding,
+    seen,
+    short_look,
+    stretches,
+    supposed_rows,
+    watched_minutes,
+)
+
+NO_AMMETER = "no ammeter is recorded"
+
+
+def ammeter_discharge(review: FlightReview) -> Sighting:
+    """Battery ammeter below zero, or alternator ammeter at zero, with the engine running; the bus confirms or not."""
+    flight = review.flight
+    readings = _readings(flight)
+    if isinstance(readings, str):
+        return not_observable(readings)
+    amps, kind = readings
+    watched = supposed_rows(flight) & np.isfinite(amps)
+    if (short := short_look(flight, watched)) is not None:
+        return not_observable(short)
+    away = _discharging(flight, amps, kind, watched)
+    if away is None:
+        usual = median(amps[watched & flight.carries])
+        return not_observable(f"the alternator usually gives {usual:.1f} A, too little to tell from nothing")
+    away = drop_short_runs(away, flight.trace.time, limit_value("absence_shortest"))
+    occasions = [_discharge(flight, amps, kind, first, end) for first, end in stretches(flight, away)]
+    if occasions:
+        return seen(occasions, watched)
+    least, minutes = float(amps[watched].min()), watched_minutes(flight, watched)
+    says = f"{kind} ammeter not below {least:.1f} A for more than a moment in {minutes:.0f} min"
+    if kind == "unknown":
+        return not_observable(f"the ammeter's kind is unknown, so a reading near zero says nothing; {says}")
+    return not_seen(says, {"lowest_current": number(least, "A"), "watched": number(minutes, "min")}, watched)
+
+
+def _readings(flight: Flight) -> tuple[Floats, str] | str:
+    """An ammeter's readings and its kind, or why there is none to look at."""
+    trace = flight.trace
+    if flight.ammeter.charge_at_rest:
+        return f"the ammeter shows {flight.ammeter.charge_at_rest:.1f} A of charge with the engine stopped"
+    if trace.battery_current is not None:
+        return trace.battery_current, "battery"
+    if (output := total_output(trace)) is not None:
+        return output, "alternator"
+    if trace.ammeter_current is not None:
+        return trace.ammeter_current, "unknown"
+    return NO_AMMETER
+
+
+def _discharging(flight: Flight, amps: Floats, kind: str, watched: Mask) -> Mask | None:
+    """Rows in which the ammeter shows it; None where an alternator's usual output is too small to tell."""
+    if kind != "alternator":
+        return np.asarray(watched & (amps < -limit_value("squawk_discharge")))
+    usual = median(amps[watched & flight.carries])
+    if usual < limit_value("alternator_load_likely"):
+        return None
+    return np.asarray(watched & (amps < limit_value("output_smallest")))
+
+
+def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) -> Occasion:
+    trace = flight.trace
+    rows = np.arange(first, end)[np.isfinite(amps[first:end])]
+    volts, level = median(trace.bus_voltage[first:end]), median(amps[rows])
+    span = float(trace.time[end - 1] - trace.time[first]) + trace.step_s
+    says = f"{kind.capitalize()} ammeter at {level:.1f} A for {lasting(span)}"
+    numbers = {"lowest_current": number(float(amps[rows].min()), "A"), "lasted": number(span, "s", 0)}
+    if np.isfinite(volts):
+        numbers["bus_voltage"] = number(volts, "V", 2)
+        if flight.carries[first:end].mean() < 0.5:
+            says += f"; the bus confirms it, at {volts:.1f} V"
+        else:
+            says += f"; but the bus was held at {volts:.1f} V: look at the ammeter and its wiring as well"
+    return Occasion(first, end, says, numbers)
+
+
+def ammeter_high(review: FlightReview) -> Sighting:
+    """Charging current high long after the start, or an alternator near its rating; a high rush at first is none."""
+    flight = review.flight
+    readings = _readings(flight)
+    if isinstance(readings, str):
+        return not_observable(readings)
+    amps, kind = readings
+    if kind == "unknown":
+        return not_observable("the ammeter's kind is unknown, so a high reading may be load or charge")
+    late = late_rows(flight, carried=kind == "battery") & np.isfinite(amps)
+    if (short := _too_early(flight, late)) is not None:
+        return not_observable(short)
+    limit, words = _high_limit(flight, kind)
+    level = running_median(amps, flight.trace.rows_in(30.0))
+    shortest = limit_value("squawk_high_lasting")
+    high = drop_short_runs(late & (level > limit), flight.trace.time, shortest)
+    occasions = [_high(review, level, kind, words, span) for span in stretches(flight, high)]
+    if not occasions:
+        unsettled = [one for one in review.findings if one.name in ("recharge_never_settles", "slow_recharge")]
+        amps_late = {"late_current": number(median(amps[late]), "A")}
+        occasions = [of_finding(flight, finding, amps_late) for finding in unsettled]
+    if occasions:
+        return seen(occasions, late)
+    most = float(level[late].max())
+    says = (
+        f"{kind} ammeter at {most:.1f} A at most from {limit_value('squawk_late'):.0f} min after the alternator came on"
+    )
+    numbers: Numbers = {"late_current": number(most, "A"), "limit": number(limit, "A")}
+    if (peak := review.measures["recharge_peak_current"].value) is not None:
+        says += f" ({peak:.0f} A of charge at first)"
+        numbers = {**numbers, "recharge_peak_current": number(peak, "A")}
+    return not_seen(f"{says}; high is {words}", numbers, late)
+
+
+def late_rows(flight: Flight, *, carried: bool = True) -> Mask:
+    """Rows from some minutes after the alternator came on, or came back after it had been away for a while.
+
+    ``carried`` leaves out those in which it does not carry the bus; an alternator at its limit does not.
+    """
+    time = flight.trace.time
+    if flight.recharge is None:
+        return np.zeros(time.size, dtype=np.bool_)
+    since = np.full(time.size, flight.recharge.on_s)
+    for absence in flight.absences:
+        away = float(time[absence.end - 1] - time[absence.first])
+        if absence.kind != SHORT and away >= limit_value("squawk_high_lasting"):
+            since[absence.end :] = time[absence.end - 1]
+    late = supposed_rows(flight)
+    late &= time - since >= 60.0 * limit_value("squawk_late")
+    return late & flight.carries if carried else late
+
+
+def _too_early(flight: Flight, late: Mask) -> str | None:
+    if watched_minutes(flight, late) * 60.0 >= limit_value("squawk_shortest_look"):
+        return None
+    if flight.recharge is None:
+        return "the alternator never carried the bus, so nothing charged the battery"
+    wanted = limit_value("squawk_late")
+    if flight.stop_s - flight.recharge.on_s >= 60.0 * wanted:
+        return f"the alternator never held the bus for {wanted:.0f} min on end"
+    carried = (flight.stop_s - flight.recharge.on_s) / 60.0
+    return f"the recording ends {carried:.0f} min after the alternator came on, when a high current still is ordinary"
+
+
+def _high_limit(flight: Flight, kind: str) -> tuple[float, str]:
+    """Current above which it is high [A], and the words for it."""
+    if kind == "battery":
+        limit = limit_value("squawk_high_charge")
+        return limit, f"above {limit:.1f} A into the battery"
+    share, rating = limit_value("output_hard_share"), flight.limits["alternator_rating"]
+    known = "" if "alternator_rating" in flight.limits.overrides else " taken for granted"
+    return share * rating, f"above {100 * share:.0f} % of the alternator's {rating:.0f} A{known}"
+
+
+def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows: tuple[int, int]) -> Occasion:
+    flight, (first, end) = review.flight, span_rows
+    trace = flight.trace
+    amps, volts = level[first:end], median(trace.bus_voltage[first:end])
+    span = float(trace.time[end - 1] - trace.time[first])
+    after = (float(trace.time[first]) - flight.recharge.on_s) / 60.0 if flight.recharge is not None else 0.0
+    says = f"{kind.capitalize()} ammeter at {median(amps):.1f} A for {lasting(span)}, {words}, "
+    says += f"{after:.0f} min after the alternator came on, bus at {volts:.1f} V"
+    says += "; it did not settle" if end >= flight.run.stop - trace.rows_in(60.0) else ""
+    drawn = discharge_before(flight, dict(review.measures))
+    if drawn > limit_value("slow_explained_by"):
+        says += f"; {drawn:.1f} Ah had been drawn before, which explains a long recharge"
+    numbers = {
+        "late_current": number(float(amps.max()), "A"),
+        "lasted": number(span, "s", 0),
+        "bus_voltage": number(volts, "V", 2),
+    }
+    return Occasion(first, end, says, numbers)
+
+
+def battery_heat(review: FlightReview) -> Sighting:
+    """A battery's heat is never recorded: a high current or voltage late in flight speaks for it, indirectly."""
+    flight = review.flight
+    current = ammeter_high(review) if flight.ammeter.kind == "battery" else None
+    late = late_rows(flight)
+    told = [one for one in review.findings if one.name in ("recharge_never_settles", "overvoltage")]
+    charging = flight.ammeter.kind == "battery" and not flight.ammeter.charge_at_rest
+    flow, volts = flight.trace.battery_current, median(flight.trace.bus_voltage[late])
+    amps = float("nan") if flow is None or not charging else median(flow[late])
+    numbers = {}
+    if np.isfinite(amps):
+        numbers["late_current"] = number(amps, "A")
+    if np.isfinite(volts):
+        numbers["late_voltage"] = number(volts, "V", 2)
+    if told:
+        return seen([_indirect(of_finding(flight, one, numbers)) for one in told])
+    unknown = "the battery's temperature is not recorded"
+    if current is not None and current.occasions:
+        return not_observable(f"{unknown}; indirectly for it: {current.occasions[0].says}", numbers)
+    if not numbers:
+        return not_observable(f"{unknown}, nor a current or voltage late in flight that would speak of it", numbers)
+    shown = f"the bus at {volts:.1f} V" if np.isfinite(volts) else "the bus not recorded"
+    flowing = f"{amps:.1f} A into the battery" if np.isfinite(amps) else "no ammeter that shows charging current"
+    return not_observable(f"{unknown}; all that speaks of it late in flight: {flowing}, {shown}", numbers)
+
+
+def _indirect(occasion: Occasion) -> Occasion:
+    says = f"Indirectly, since the battery's temperature is not recorded: {occasion.says}"
+    return Occasion(occasion.first, occasion.end, says, occasion.numbers)

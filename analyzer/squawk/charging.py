@@ -1,0 +1,157 @@
+"""The charging light, and the alternator that leaves the bus for good."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.flight import Flight
+from analyzer.limits import limit_value
+from analyzer.review import FlightReview
+from analyzer.series import Floats, Mask, median, running_median, runs
+from analyzer.squawk.conditions import bus_load
+from analyzer.squawk.sighting import (
+    Occasion,
+    Sighting,
+    finding_rows,
+    lasting,
+    lowest,
+    meter_doubt,
+    not_observable,
+    not_seen,
+    number,
+    seen,
+    short_look,
+    stretches,
+    supposed_rows,
+    watched_minutes,
+)
+
+
+def charging_light(review: FlightReview) -> Sighting:
+    """Bus below the low-voltage light's limit with the engine running; repeated short dips are a flicker."""
+    flight = review.flight
+    volts = flight.trace.bus_voltage
+    watched = supposed_rows(flight) & np.isfinite(volts)
+    if (short := short_look(flight, watched)) is not None:
+        return not_observable(short)
+    limit = flight.limits["low_voltage"]
+    below = watched & (volts < limit)
+    doubt = meter_doubt(flight)
+    occasions = [
+        _below(flight, below, first, end, limit)
+        for first, end in stretches(flight, below)
+        if _counts(flight, first, end)
+    ]
+    if doubt and occasions:
+        return not_observable(f"{doubt}, so whether the bus fell below {limit:.1f} V cannot be told")
+    if occasions:
+        return seen(occasions, watched)
+    step = flight.trace.step_s
+    least, minutes = lowest(volts[watched]), watched_minutes(flight, watched)
+    if step > limit_value("squawk_slow_sampling"):
+        return not_observable(
+            f"one row every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {least:.1f} V"
+        )
+    says = f"lowest bus {least:.1f} V over {minutes:.0f} min with the engine running, light at {limit:.1f} V"
+    says += _taken(flight)
+    numbers = {
+        "lowest_voltage": number(least, "V", 2),
+        "light_at": number(limit, "V", 2),
+        "watched": number(minutes, "min"),
+    }
+    return not_seen(says, numbers, watched)
+
+
+def _taken(flight: Flight) -> str:
+    """Words where the fleet file does not give this aircraft's light."""
+    return "" if "low_voltage" in flight.limits.overrides else " (taken for granted)"
+
+
+def _counts(flight: Flight, first: int, end: int) -> bool:
+    """Whether a stretch is more than one reading a hair below the limit."""
+    deep = flight.limits["low_voltage"] - flight.limits["squawk_light_margin"]
+    return end - first > 1 or lowest(flight.trace.bus_voltage[first:end]) < deep
+
+
+def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> Occasion:
+    trace = flight.trace
+    rows = np.zeros(below.size, dtype=np.bool_)
+    rows[first:end] = below[first:end]
+    seconds, least = float(trace.seconds[rows].sum()), lowest(trace.bus_voltage[rows])
+    times = len(runs(rows))
+    if times >= limit_value("squawk_flicker_times"):
+        span = float(trace.time[end - 1] - trace.time[first])
+        says = f"Bus below {limit:.1f} V {times} times within {lasting(span)}, {lasting(seconds)} in all, lowest "
+        says += f"{least:.1f} V: a flicker"
+    else:
+        says = f"Bus at {median(trace.bus_voltage[rows]):.1f} V for {lasting(seconds)}, lowest {least:.1f} V, "
+        says += f"below the {limit:.1f} V at which the light comes on"
+    says += _taken(flight)
+    numbers = {
+        "lowest_voltage": number(least, "V", 2),
+        "light_at": number(limit, "V", 2),
+        "below": number(seconds, "s"),
+        "times": number(times, "1", 0),
+    }
+    return Occasion(first, end, says, numbers)
+
+
+def breaker_opened(review: FlightReview) -> Sighting:
+    """The alternator gone in one step and for a while, or never there: its breaker may have opened.
+
+    Which breaker it was is never recorded: the alternator's switch looks the same, and a load's breaker
+    looks like the load switched off.
+    """
+    flight = review.flight
+    watched = supposed_rows(flight) & np.isfinite(flight.trace.bus_voltage)
+    if (short := short_look(flight, watched)) is not None:
+        return not_observable(short)
+    losses = [finding for finding in review.findings if _as_a_breaker(finding)]
+    if losses:
+        return seen([_opened(flight, finding) for finding in losses], watched)
+    least, minutes = lowest(flight.trace.bus_voltage[watched]), watched_minutes(flight, watched)
+    says = f"the alternator never left the bus in one step in {minutes:.0f} min, lowest bus {least:.1f} V"
+    numbers = {"lowest_voltage": number(least, "V", 2), "watched": number(minutes, "min")}
+    load = bus_load(flight)
+    if load is None:
+        return not_seen(f"{says}; a load's own breaker would not show without the load's current", numbers, watched)
+    falls = load_falls(flight, load, watched)
+    says += f"; {falls} lasting falls of the load by {limit_value('squawk_load_fall'):.0f} A or more, as a switch or a "
+    says += "load's breaker makes them: which of the two cannot be told"
+    return not_seen(says, numbers | {"load_falls": number(falls, "1", 0)}, watched)
+
+
+def _as_a_breaker(finding: Finding) -> bool:
+    if finding.name not in ("alternator_offline", "overvoltage_trip") or finding.signs.get("late"):
+        return False
+    lasts = finding.to_s - finding.from_s
+    abrupt = finding.signs.get("abrupt_loss") is not False or finding.signs.get("never_on", False)
+    return abrupt and lasts >= limit_value("squawk_breaker_stays")
+
+
+def _opened(flight: Flight, finding: Finding) -> Occasion:
+    first, end = finding_rows(flight, finding)
+    numbers = {
+        "lowest_voltage": number(lowest(flight.trace.bus_voltage[first:end]), "V", 2),
+        "without_alternator": number(finding.to_s - finding.from_s, "s", 0),
+    }
+    if "peak_voltage" in finding.evidence:
+        numbers["highest_before"] = number(finding.evidence["peak_voltage"], "V", 2)
+    says = f"{finding.says} The alternator's breaker, its field breaker, its switch and a broken wire look alike"
+    return Occasion(first, end, says, numbers)
+
+
+def load_falls(flight: Flight, load: Floats, watched: Mask) -> int:
+    """How often the load fell and stayed lower, as a switch or a load's own breaker makes it.
+
+    The medians of the half minute before and after are compared, on a held bus.
+    """
+    side = flight.trace.rows_in(30.0)
+    held = watched & flight.carries & np.isfinite(load)
+    if held.sum() < 4 * side:
+        return 0
+    level = running_median(load[held], side)
+    fall = np.zeros(level.size, dtype=np.bool_)
+    fall[: -2 * side] = level[: -2 * side] - level[2 * side :] > limit_value("squawk_load_fall")
+    return len(runs(fall))

@@ -1,0 +1,268 @@
+"""A report against a tail's flights: the squawk document.
+
+report = report_of("ALT light flickered")
+document = squawk_document("N047KT", report, look_through(flights, report), cautions=CAUTIONS)
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from analyzer import CONTRACT
+from analyzer.review import FlightReview
+from analyzer.squawk import weighing
+from analyzer.squawk.across import across_flights
+from analyzer.squawk.examine import FlightEvidence, SymptomEvidence, examine
+from analyzer.squawk.known import SYMPTOMS, Symptom, load_symptoms
+from analyzer.squawk.sighting import NOT_OBSERVABLE, NOT_SEEN, SEEN
+from analyzer.squawk.vocabulary import Understood, load_vocabulary, understand
+
+VERDICTS = {
+    SEEN: "seen in the recordings",
+    NOT_SEEN: "not seen though it could have been",
+    NOT_OBSERVABLE: "could not have been seen",
+}
+NOT_SEEN_IS_NOT_GONE = "Not seen is never not there."
+
+
+class ReportError(ValueError):
+    """A report that names no symptom; the message says what can be picked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """What was reported: words, and the symptoms that they mean or that were picked."""
+
+    words: str | None
+    understood: Understood
+    picked: tuple[str, ...]
+
+    @property
+    def symptoms(self) -> tuple[str, ...]:
+        """Symptoms in the order reported, each once."""
+        return tuple(dict.fromkeys([*(match.symptom for match in self.understood.matches), *self.picked]))
+
+
+def report_of(words: str | None, picked: Sequence[str] = ()) -> Report:
+    """Give what a report means.
+
+    Raises
+    ------
+    ReportError
+        When a picked name is no symptom, or words and picks name none; it lists what can be picked.
+    """
+    for name in picked:
+        if name not in SYMPTOMS:
+            raise ReportError(f"'{name[:40]}' is no symptom. {pickable()}")
+    said = words if words and words.strip() else None
+    report = Report(said, understand(said or ""), tuple(picked))
+    if not report.symptoms:
+        raise ReportError(f"{_why_none(report)} {pickable()}")
+    return report
+
+
+def _why_none(report: Report) -> str:
+    if report.words is None:
+        return "There are no words to look for, and no symptom was picked."
+    if report.understood.denied:
+        return (
+            f"The report says what did not happen ({', '.join(report.understood.denied)[:80]}), and nothing that did."
+        )
+    return "These words match no symptom."
+
+
+def pickable() -> str:
+    """The symptoms with their titles, for a person to pick from."""
+    lines = [f"  {name:<18} {symptom.title}" for name, symptom in load_symptoms().items()]
+    return "\n".join(["Pick with --symptom NAME:", *lines])
+
+
+def symptoms_text() -> str:
+    """Every symptom with its title, what it needs and the phrases that mean it."""
+    lines = []
+    for name, symptom in load_symptoms().items():
+        phrases = [phrase.replace("_", " ") for phrase in load_vocabulary().phrases_of(name)]
+        lines += [f"{name}  {symptom.title}", f"  needs: {symptom.needs}", f"  words: {', '.join(sorted(phrases))}"]
+    return "\n".join(lines) + "\n"
+
+
+def look_through(flights: Iterable[tuple[Mapping[str, Any], FlightReview]], report: Report) -> Iterator[FlightEvidence]:
+    """Look through flights one by one for what was reported."""
+    return (examine(ref, review, report.symptoms) for ref, review in flights)
+
+
+def squawk_document(
+    tail: str,
+    report: Report,
+    evidence: Iterable[FlightEvidence],
+    *,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    cautions: Sequence[str] = (),
+) -> dict[str, Any]:
+    """Give the squawk document.
+
+    Parameters
+    ----------
+    tail : the aircraft
+    report : from ``report_of``
+    evidence : from ``look_through``, in order of time
+    since, until : what flights were asked for
+    cautions : what stands wherever results are read
+    """
+    flights = across_flights([_told_of_noise(flight, report) for flight in evidence])
+    with_it = [flight for flight in flights if any(own.state == SEEN for own in flight.symptoms.values())]
+    about = {finding for name in report.symptoms for finding in load_symptoms()[name].findings}
+    return {
+        "contract": CONTRACT,
+        "tail": tail,
+        "report": _report_document(report),
+        "since": since.isoformat() if since else None,
+        "until": until.isoformat() if until else None,
+        "flights": len(flights),
+        "hours": round(sum(flight.hours for flight in flights), 2),
+        "symptoms": [_symptom_document(load_symptoms()[name], flights) for name in report.symptoms],
+        "also_found": [
+            {"flight": dict(flight.ref), **finding}
+            for flight in reversed(with_it)
+            for finding in flight.findings
+            if finding["finding"] not in about
+        ],
+        "cautions": list(cautions),
+    }
+
+
+def _told_of_noise(flight: FlightEvidence, report: Report) -> FlightEvidence:
+    """Say that no log shows noise or ripple, unless the report speaks only of a slow pulsing."""
+    own = flight.symptoms.get("noise_or_pulsing")
+    if own is None or own.state != NOT_SEEN or _speaks_of_pulsing(report):
+        return flight
+    says = f"radio noise and ripple are far faster than any log; a slow pulsing would have shown: {own.says}"
+    changed = replace(own, state=NOT_OBSERVABLE, says=says, watched_h=0.0)
+    return replace(flight, symptoms={**flight.symptoms, "noise_or_pulsing": changed})
+
+
+def _speaks_of_pulsing(report: Report) -> bool:
+    fast = load_vocabulary().faster_than_a_log
+    phrases = [p for match in report.understood.matches if match.symptom == "noise_or_pulsing" for p in match.phrases]
+    return bool(phrases) and not any(fast & set(phrase.split()) for phrase in phrases)
+
+
+def _report_document(report: Report) -> dict[str, Any]:
+    matched = {match.symptom: match.matched for match in report.understood.matches}
+    return {
+        "words": report.words,
+        "symptoms": [
+            {
+                "symptom": name,
+                "title": load_symptoms()[name].title,
+                "from": "words" if name in matched else "picked",
+                "matched": list(matched.get(name, ())),
+            }
+            for name in report.symptoms
+        ],
+        "denied": list(report.understood.denied),
+        "not_understood": list(report.understood.not_understood),
+    }
+
+
+def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> dict[str, Any]:
+    name = symptom.name
+    by_state = {
+        state: [flight for flight in reversed(flights) if flight.symptoms[name].state == state] for state in VERDICTS
+    }
+    occasions = [one for flight in by_state[SEEN] for one in reversed(flight.symptoms[name].occasions)]
+    state = next((state for state in (SEEN, NOT_SEEN) if by_state[state]), NOT_OBSERVABLE)
+    watched = sum(flight.symptoms[name].watched_h for flight in flights)
+    volts = [flight.nominal_voltage for flight in flights]
+    nominal = max(set(volts), key=volts.count) if volts else None
+    return {
+        "symptom": name,
+        "title": symptom.title,
+        "verdict": VERDICTS[state],
+        "because": _because(symptom, state, by_state, len(occasions)),
+        "counts": {
+            **{state: len(found) for state, found in by_state.items()},
+            "occasions": len(occasions),
+            "hours_observed": round(watched, 2),
+        },
+        "for": [one.document for one in occasions],
+        "against": [
+            {"flight": dict(flight.ref), "says": own.says, "numbers": dict(own.numbers)}
+            for flight in by_state[NOT_SEEN]
+            for own in [flight.symptoms[name]]
+        ],
+        "not_observable": [
+            {"flight": dict(flight.ref), "because": flight.symptoms[name].says} for flight in by_state[NOT_OBSERVABLE]
+        ],
+        "conditions": weighing.conditions(name, flights),
+        "likely": weighing.causes(name, flights),
+        "measure_first": [
+            {"what": one.what, "expected": _expected(one.expected, nominal), "tells": one.tells, "source": one.source}
+            for one in symptom.measure_first
+        ],
+        "check": weighing.checks(symptom.check, name, flights),
+        "innocent": list(symptom.innocent),
+        "needs": symptom.needs,
+    }
+
+
+def _expected(values: Mapping[int, str], nominal: int | None) -> str:
+    if nominal is not None:
+        return f"{values[nominal]} ({nominal} V system)"
+    return "; ".join(f"{words} ({volts} V system)" for volts, words in values.items())
+
+
+def _because(symptom: Symptom, state: str, by_state: Mapping[str, Sequence[FlightEvidence]], occasions: int) -> str:
+    """One or two sentences with the numbers that justify the verdict."""
+    could = len(by_state[SEEN]) + len(by_state[NOT_SEEN])
+    if state == NOT_OBSERVABLE:
+        return _unseen(symptom, by_state[NOT_OBSERVABLE])
+    headline = _headline(symptom, by_state[state])
+    if state == SEEN:
+        latest = by_state[SEEN][0]
+        says = f"Seen in {len(by_state[SEEN])} of {_flights(could)} in which it would have shown, "
+        says += f"on {occasions} {'occasion' if occasions == 1 else 'occasions'}{headline}."
+        return says + (f" Last seen in the flight of {latest.start[:10]}." if latest.start else "")
+    own = [flight.symptoms[symptom.name] for flight in by_state[NOT_SEEN]]
+    says = f"In none of {_flights(could)} in which it would have shown{headline}. "
+    return says + f"Latest: {own[0].says}. {NOT_SEEN_IS_NOT_GONE}"
+
+
+def _unseen(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str:
+    if not flights:
+        return "There is no flight to look through."
+    reasons = [flight.symptoms[symptom.name].says for flight in flights]
+    kinds = [re.sub(r"\d[\d.,]*", "#", reason) for reason in reasons]  # alike but for their numbers
+    usual = max(dict.fromkeys(kinds), key=kinds.count)
+    told = reasons[kinds.index(usual)]
+    of = f" ({kinds.count(usual)} of {_flights(len(flights))})" if len(flights) > 1 else ""
+    return f"Not in these recordings: {told}{of}. It needs {symptom.needs}. {NOT_SEEN_IS_NOT_GONE}"
+
+
+def _headline(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str:
+    """The number that sums a symptom up, over flights: ", lowest bus voltage 12.1 V"."""
+    wanted = symptom.headline["number"]
+    told = [
+        numbers[wanted]
+        for flight in flights
+        for numbers in _numbers(flight.symptoms[symptom.name])
+        if wanted in numbers
+    ]
+    if not told:
+        return ""
+    pick = min if symptom.headline["pick"] == "lowest" else max
+    best = pick(told, key=lambda one: one["value"])
+    return f", {symptom.headline['words']} {best['value']:.4g} {best['unit']}"
+
+
+def _numbers(own: SymptomEvidence) -> list[Mapping[str, Any]]:
+    return [own.numbers] if own.state != SEEN else [one.document["numbers"] for one in own.occasions]
+
+
+def _flights(count: int) -> str:
+    return f"{count} flight" + ("" if count == 1 else "s")

@@ -1,0 +1,74 @@
+"""What is known of each symptom (``symptoms.toml``), and the function that looks for it in a flight."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+SYMPTOMS_FILE = Path(__file__).with_name("symptoms.toml")
+#: Every symptom, in the order in which they are listed.
+SYMPTOMS = (
+    "charging_light",
+    "ammeter_discharge",
+    "ammeter_high",
+    "breaker_opened",
+    "slow_crank",
+    "dead_battery",
+    "noise_or_pulsing",
+    "voltage_high",
+    "battery_heat",
+    "gauge_jumps",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ToMeasure:
+    """One thing to measure first, and what to expect."""
+
+    what: str
+    expected: Mapping[int, str]  # nominal voltage -> value in words
+    tells: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Symptom:
+    """One symptom of the file."""
+
+    name: str
+    title: str
+    needs: str
+    findings: frozenset[str]  # that are about it
+    causes_of: str  # entry of causes.toml
+    headline: Mapping[str, str]  # number, pick ("lowest" or "highest"), words
+    innocent: tuple[str, ...]
+    measure_first: tuple[ToMeasure, ...]
+    check: tuple[str, ...]
+
+
+@cache
+def load_symptoms() -> Mapping[str, Symptom]:
+    """Read ``symptoms.toml``."""
+    document: dict[str, Any] = tomllib.loads(SYMPTOMS_FILE.read_text("utf-8"))
+    return {name: _symptom(name, document[name]) for name in SYMPTOMS}
+
+
+def _symptom(name: str, entry: dict[str, Any]) -> Symptom:
+    return Symptom(
+        name,
+        entry["title"],
+        entry["needs"],
+        frozenset(entry["findings"]),
+        entry["causes_of"],
+        entry["headline"],
+        tuple(entry["innocent"]),
+        tuple(
+            ToMeasure(one["what"], {14: one["at_14"], 28: one["at_28"]}, one["tells"], one["source"])
+            for one in entry["measure_first"]
+        ),
+        tuple(entry["check"]),
+    )

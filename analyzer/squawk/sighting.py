@@ -1,0 +1,143 @@
+"""What one flight says of one symptom: seen, not seen though it would have shown, or not observable."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.carrying import CHECK, READING
+from analyzer.flights.flight import Flight
+from analyzer.limits import limit_value
+from analyzer.series import Floats, Mask, fill_short_gaps, median, runs
+
+SEEN, NOT_SEEN, NOT_OBSERVABLE = "seen", "not_seen", "not_observable"
+#: Name -> (value, unit).
+Numbers = Mapping[str, tuple[float, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """One time at which a symptom was seen; rows ``first`` up to ``end`` of the flight."""
+
+    first: int
+    end: int
+    says: str
+    numbers: Numbers
+
+
+@dataclass(frozen=True, slots=True)
+class Sighting:
+    """One symptom in one flight."""
+
+    state: str  # SEEN, NOT_SEEN or NOT_OBSERVABLE
+    says: str  # the numbers that say so, or why it could not show
+    numbers: Numbers = field(default_factory=dict)
+    occasions: tuple[Occasion, ...] = ()
+    watched: Mask | None = None  # rows in which it would have shown, None where time does not matter
+
+
+def seen(occasions: list[Occasion], watched: Mask | None = None) -> Sighting:
+    """Give a symptom that was seen."""
+    return Sighting(SEEN, occasions[0].says, {}, tuple(occasions), watched)
+
+
+def not_seen(says: str, numbers: Numbers, watched: Mask | None = None) -> Sighting:
+    """Give a symptom that would have shown and did not."""
+    return Sighting(NOT_SEEN, says, numbers, (), watched)
+
+
+def not_observable(because: str, numbers: Numbers | None = None) -> Sighting:
+    """Give a symptom that this flight's recording could not have shown."""
+    return Sighting(NOT_OBSERVABLE, because, numbers or {})
+
+
+def number(value: float, unit: str, digits: int = 1) -> tuple[float, str]:
+    """A number of a document."""
+    return round(float(value), digits), unit
+
+
+def numbers_document(numbers: Numbers) -> dict[str, dict[str, Any]]:
+    """Numbers by the document's shape."""
+    return {name: {"value": value, "unit": unit} for name, (value, unit) in numbers.items()}
+
+
+def supposed_rows(flight: Flight) -> Mask:
+    """Rows in which the alternator is supposed to hold the bus.
+
+    Left out: the first moments after start, the engine's last ones, a check on the ground, and what only
+    the voltmeter says. Low engine speed is kept: it is a condition, not an excuse.
+    """
+    trace = flight.trace
+    rows = flight.running.copy()
+    if not flight.begins_running:
+        rows &= trace.time >= trace.time[flight.run.start] + limit_value("squawk_after_start")
+    if flight.run.stop < trace.time.size:
+        rows &= trace.time <= flight.stop_s - limit_value("spin_up")
+    apart = trace.rows_in(limit_value("spin_up"))
+    for absence in flight.absences:
+        if absence.kind in (CHECK, READING):
+            rows[max(0, absence.first - apart) : absence.end + apart] = False
+    return rows
+
+
+def watched_minutes(flight: Flight, rows: Mask) -> float:
+    """Minutes that some rows stand for."""
+    return float(flight.trace.seconds[rows].sum()) / 60.0
+
+
+def stretches(flight: Flight, rows: Mask) -> list[tuple[int, int]]:
+    """Runs of rows, those that follow each other within moments joined into one occasion."""
+    gap = max(limit_value("squawk_occasion_gap"), 3.0 * flight.trace.step_s)
+    return runs(fill_short_gaps(rows, flight.trace.time, gap))
+
+
+def finding_rows(flight: Flight, finding: Finding) -> tuple[int, int]:
+    """Rows that a finding spans, first and end; at least one."""
+    first, end = np.searchsorted(flight.trace.time, (finding.from_s - 1e-6, finding.to_s + 1e-6))
+    return int(first), max(int(end), int(first) + 1)
+
+
+def of_finding(flight: Flight, finding: Finding, numbers: Numbers) -> Occasion:
+    """Give a finding as an occasion."""
+    return Occasion(*finding_rows(flight, finding), finding.says, numbers)
+
+
+def lasting(seconds: float) -> str:
+    """A length of time in words."""
+    return f"{seconds / 60.0:.1f} min" if seconds >= 90.0 else f"{seconds:.0f} s"
+
+
+def meter_doubt(flight: Flight) -> str | None:
+    """Why the voltmeter's level cannot be trusted in this flight; None when it can."""
+    for fault in flight.reading_faults:
+        if fault.channel == "bus_voltage" and fault.kind == "offset":
+            return f"the voltmeter reads {fault.value:+.1f} V off throughout" if fault.value else "the voltmeter is off"
+        if fault.channel == "bus_voltage" and fault.kind == "path":
+            return "the voltmeter reads low behind a resistance on its way"
+    return None
+
+
+def lowest(values: Floats) -> float:
+    """Lowest finite value, NaN without any."""
+    finite = values[np.isfinite(values)]
+    return float(finite.min()) if finite.size else float("nan")
+
+
+def start_air(flight: Flight) -> float:
+    """Outside air about the start [degC], NaN when it is not recorded."""
+    air = flight.trace.outside_air_temperature
+    return float("nan") if air is None else median(air[: flight.run.start + flight.trace.rows_in(60.0)])
+
+
+def short_look(flight: Flight, rows: Mask) -> str | None:
+    """Why the time that could be looked at is too short, None when it is enough."""
+    minutes = watched_minutes(flight, rows)
+    if 60.0 * minutes >= limit_value("squawk_shortest_look"):
+        return None
+    if not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
+        return "no bus voltage is recorded with the engine running"
+    return f"only {60.0 * minutes:.0f} s are recorded in which it could have shown"

@@ -1,0 +1,150 @@
+"""The start: a slow crank, and a battery that was dead or nearly so."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from analyzer.limits import limit_value
+from analyzer.review import FlightReview
+from analyzer.series import median
+from analyzer.squawk.sighting import (
+    NOT_SEEN,
+    Numbers,
+    Occasion,
+    Sighting,
+    not_observable,
+    not_seen,
+    number,
+    seen,
+    start_air,
+)
+
+
+def slow_crank(review: FlightReview) -> Sighting:
+    """Cranking voltage low, time long or many tries for the temperature; one flight by itself.
+
+    A start that passes is given with its rows, since the tail's other starts may yet call it slow
+    (``across.across_flights``).
+    """
+    flight = review.flight
+    turned, tries = review.measures["cranking_time"], review.measures["start_attempts"]
+    if turned.value is None or turned.low is None or tries.value is None:
+        return not_observable(str(turned.because))
+    rows = np.flatnonzero(flight.crank)
+    numbers = crank_numbers(review)
+    weak = [finding for finding in review.findings if finding.name == "weak_cranking"]
+    often = tries.value >= limit_value("tries_many")
+    long = turned.low > limit_value("squawk_crank_long")
+    if weak or often or long:
+        says = _crank_words(review) + (f". {weak[0].says}" if weak and not weak[0].signs.get("long_only") else "")
+        return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, says, numbers)])
+    step = flight.trace.step_s
+    if step > limit_value("squawk_crank_sampling"):
+        return not_observable(f"one row every {step:.0f} s; a crank of seconds falls between rows", numbers)
+    candidate = Occasion(int(rows[0]), int(rows[-1]) + 1, _crank_words(review), numbers)
+    return Sighting(NOT_SEEN, _crank_words(review), numbers, (candidate,))
+
+
+def crank_numbers(review: FlightReview) -> Numbers:
+    """Numbers of a start that was recorded."""
+    shown = {}
+    for name, unit, digits in (("cranking_voltage", "V", 2), ("cranking_time", "s", 1), ("start_attempts", "1", 0)):
+        value = review.measures[name].value
+        if value is not None:
+            shown[name] = number(value, unit, digits)
+    air = start_air(review.flight)
+    return shown | ({"outside_air_temperature": number(air, "degC")} if np.isfinite(air) else {})
+
+
+def _crank_words(review: FlightReview) -> str:
+    measures = review.measures
+    turned, tries = measures["cranking_time"].value or 0.0, measures["start_attempts"].value or 1.0
+    says = f"The starter turned for {turned:.0f} s in {tries:.0f} {'try' if tries == 1 else 'tries'}"
+    if (lowest := measures["cranking_voltage"].value) is not None:
+        upper = " or less" if review.flight.trace.step_s >= limit_value("crank_sampled_well") else ""
+        says += f", the bus down to {lowest:.1f} V{upper}"
+    air = start_air(review.flight)
+    return says + (f", at {air:.0f} degC" if np.isfinite(air) else "")
+
+
+def dead_battery(review: FlightReview) -> Sighting:
+    """A battery low before the start, a start on external power, or a recharge that speaks of an empty battery."""
+    flight = review.flight
+    numbers = _battery_numbers(review)
+    rest = review.measures["resting_voltage"]
+    told = [one for one in review.findings if one.name == "low_resting_voltage"]
+    if told:
+        return seen([Occasion(0, max(1, flight.first_crank), told[0].says, numbers)])
+    if (volts := external_power(review)) is not None:
+        says = f"The bus stood at {volts:.1f} V before the first crank, more than a battery gives: external power"
+        return seen([Occasion(0, max(1, flight.first_crank), says, numbers)])
+    if (emptied := _emptied(review)) is not None:
+        on = flight.on if flight.on is not None else flight.run.start
+        end = int(np.searchsorted(flight.trace.time, flight.recharge.settled_s)) if flight.recharge else on + 1
+        return seen([Occasion(on, max(on + 1, end), emptied, numbers)])
+    if (sagged := _deep_sag(review)) is not None:
+        rows = np.flatnonzero(flight.crank)
+        return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, sagged, numbers)])
+    if rest.value is None:
+        returned = numbers.get("recharge_returned")
+        more = f"; {returned[0]:.1f} Ah went back into the battery, no sign of an empty one" if returned else ""
+        return not_observable(f"{rest.because}{more}", numbers)
+    charge = review.measures["resting_charge"].value
+    says = f"the battery rested at {rest.value:.2f} V before the start"
+    says += "" if charge is None else f", about {charge:.0f} % charged"
+    if (lowest := review.measures["cranking_voltage"].value) is not None:
+        says += f", and the bus stayed at {lowest:.1f} V or above while cranking, as far as rows show it"
+    return not_seen(says, numbers)
+
+
+def _battery_numbers(review: FlightReview) -> Numbers:
+    wanted = (
+        ("resting_voltage", "V", 2),
+        ("prestart_discharge", "Ah", 2),
+        ("cranking_voltage", "V", 2),
+        ("recharge_peak_current", "A", 1),
+        ("recharge_returned", "Ah", 2),
+    )
+    measured = [(name, review.measures[name].value, unit, digits) for name, unit, digits in wanted]
+    return {name: number(value, unit, digits) for name, value, unit, digits in measured if value is not None}
+
+
+def external_power(review: FlightReview) -> float | None:
+    """Bus voltage before the first crank when something else than the battery held it [V], else None.
+
+    A battery that gives current by its own ammeter holds the bus itself, whatever its voltage.
+    """
+    flight = review.flight
+    flow = flight.trace.battery_current
+    if flow is not None and median(flow[: flight.first_crank]) < -limit_value("current_at_rest"):
+        return None
+    volts = flight.trace.bus_voltage[: flight.first_crank]
+    level = median(volts[-flight.trace.rows_in(60.0) :])
+    return level if level > flight.limits["squawk_external_power"] else None
+
+
+def _deep_sag(review: FlightReview) -> str | None:
+    """Words for a bus that fell while cranking as only a spent battery lets it; None for another start."""
+    weak = [one for one in review.findings if one.name == "weak_cranking" and not one.signs.get("long_only")]
+    if weak:
+        return weak[0].says
+    lowest = review.measures["cranking_voltage"].value
+    limits = review.flight.limits
+    if lowest is None or lowest >= limits["crank_lowest"] - limits["crank_far_below"]:
+        return None
+    return f"The bus fell to {lowest:.1f} V while the starter turned: the battery was nearly spent by the last try"
+
+
+def _emptied(review: FlightReview) -> str | None:
+    """Words for a recharge that gave back a large share of the capacity; None for an ordinary one."""
+    returned = review.measures["recharge_returned"].value
+    if returned is None:
+        return None
+    capacity = review.flight.limits["battery_capacity"]
+    share = returned / capacity
+    if share < limit_value("squawk_emptied"):
+        return None
+    return (
+        f"{returned:.1f} Ah went back into the battery after the start, {100.0 * share:.0f} % of a capacity of "
+        f"{capacity:.0f} Ah: it had been low"
+    )

@@ -1,0 +1,285 @@
+"""A report in plain words becomes symptoms: which words told, which were denied, which were not understood."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Any
+
+VOCABULARY_FILE = Path(__file__).with_name("vocabulary.toml")
+#: Words of this length and more may have one wrong letter.
+_LONG_WORD = 6
+#: Of two words that differ in one letter at most, at least this much is alike (difflib's ratio, six letters).
+_ALIKE = 0.83
+#: Words between the first and the last of a phrase, and before it for a denial to reach it.
+_SPAN, _REACH = 6, 4
+#: Words that were not understood are listed up to this many.
+_MOST_UNKNOWN = 30
+_TOKEN = re.compile(r"[a-z0-9]+(?:[-'’][a-z0-9]+)*")
+_PART = re.compile(r"[.,;:!?\n()/|]+|\bbut\b|\bhowever\b|\bthen\b|\balthough\b")
+#: A minus sign before a number.
+_MINUS = re.compile(r"(?<!\w)[-–−]\s?(?=\d)")
+#: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
+_PART_LONGEST = 40
+_NOT = "not"
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """One symptom that the words tell of, and the words as written that told it."""
+
+    symptom: str
+    matched: tuple[str, ...]
+    phrases: tuple[str, ...]  # of the vocabulary
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """What a report's words mean."""
+
+    matches: tuple[Match, ...]  # in the order in which they stand in the report
+    denied: tuple[str, ...]  # words of phrases that the report says did not happen
+    not_understood: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Vocabulary:
+    """The vocabulary's file, ready to match."""
+
+    notions: Mapping[str, tuple[tuple[str, ...], ...]]  # notion -> variants, each some word patterns in a row
+    phrases: tuple[tuple[str, tuple[str, ...]], ...]  # (symptom, notions), longer phrases first
+    faster_than_a_log: frozenset[str]
+    small_words: frozenset[str]
+    not_typos: frozenset[str]
+
+    def phrases_of(self, symptom: str) -> list[str]:
+        """Phrases of a symptom, for a person."""
+        return [" ".join(words) for name, words in self.phrases if name == symptom]
+
+
+@cache
+def load_vocabulary() -> Vocabulary:
+    """Read ``vocabulary.toml``."""
+    document: dict[str, Any] = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
+    notions = {
+        notion: tuple(tuple(_tokens_kept(variant)) for variant in variants)
+        for notion, variants in document["words"].items()
+    }
+    phrases = [
+        (symptom, tuple(phrase.split())) for symptom, listed in document["symptoms"].items() for phrase in listed
+    ]
+    phrases.sort(key=lambda pair: -len(pair[1]))
+    return Vocabulary(
+        notions,
+        tuple(phrases),
+        frozenset(document["noise"]["faster_than_a_log"]),
+        frozenset(document["small_words"]["list"]),
+        frozenset(document["not_typos"]["list"]),
+    )
+
+
+def _tokens_kept(variant: str) -> list[str]:
+    return variant.lower().split()
+
+
+@dataclass(frozen=True, slots=True)
+class _Notion:
+    """A notion found in one part of the report: tokens ``first`` up to ``end``."""
+
+    name: str
+    first: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Phrase:
+    """A phrase of the vocabulary found in one part of the report, and the places of its words."""
+
+    symptom: str
+    phrase: tuple[str, ...]
+    places: frozenset[int]
+
+
+def understand(words: str) -> Understood:
+    """Give the symptoms that a report's words tell of.
+
+    >>> [match.symptom for match in understand("ALT light flickered, volts did not read high").matches]
+    ['charging_light']
+    """
+    vocabulary = load_vocabulary()
+    found: dict[str, tuple[list[str], list[str]]] = {}
+    denied: list[str] = []
+    unknown: list[str] = []
+    for tokens in _parts(words):
+        notions = list(_notions(tuple(tokens)))
+        phrases = list(_phrases(notions, vocabulary))
+        refused = _denied(phrases, notions)
+        for one in phrases:
+            said = " ".join(token for place, token in enumerate(tokens) if place in one.places)
+            if one in refused:
+                denied.append(said)
+                continue
+            matched, told = found.setdefault(one.symptom, ([], []))
+            matched.append(said)
+            told.append(" ".join(one.phrase))
+        unknown += _unknown(tokens, notions, bool(phrases), vocabulary)
+    matches = tuple(
+        Match(symptom, tuple(dict.fromkeys(matched)), tuple(dict.fromkeys(told)))
+        for symptom, (matched, told) in found.items()
+    )
+    return Understood(matches, tuple(dict.fromkeys(denied)), tuple(dict.fromkeys(unknown))[:_MOST_UNKNOWN])
+
+
+def _parts(words: str) -> Iterator[list[str]]:
+    """The report cut at punctuation and contrasting words, each part as its lower-case words."""
+    for part in _PART.split(_MINUS.sub("minus ", words.lower())):
+        tokens = [token.replace("’", "'") for token in _TOKEN.findall(part)]
+        for first in range(0, len(tokens), _PART_LONGEST):
+            yield tokens[first : first + _PART_LONGEST]
+
+
+def _unknown(tokens: list[str], notions: list[_Notion], told: bool, vocabulary: Vocabulary) -> list[str]:
+    """Words that fit no notion; where a part told of nothing, those too that only name a thing."""
+    idle = () if told else ("condition", _NOT)
+    known = {place for one in notions if told or one.name in idle for place in range(one.first, one.end)}
+    return [
+        token
+        for place, token in enumerate(tokens)
+        if place not in known and token not in vocabulary.small_words and not token.isdigit()
+    ]
+
+
+def _notions(tokens: tuple[str, ...]) -> Iterator[_Notion]:
+    """Notions in order, the longest way of writing first; a word belongs to every notion that it can mean."""
+    place = 0
+    while place < len(tokens):
+        fits = [(1, notion) for notion in _meanings(tokens[place])]
+        fits += [
+            (len(variant), notion)
+            for notion, variant in _word_groups()
+            if _fits(tokens[place : place + len(variant)], variant)
+        ]
+        longest = max((length for length, _ in fits), default=1)
+        for notion in dict.fromkeys(notion for length, notion in fits if length == longest):
+            yield _Notion(notion, place, place + longest)
+        place += longest
+
+
+@cache
+def _word_groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Ways of writing a notion that take several words."""
+    notions = load_vocabulary().notions
+    return tuple((notion, variant) for notion in notions for variant in notions[notion] if len(variant) > 1)
+
+
+def _fits(tokens: tuple[str, ...], variant: tuple[str, ...]) -> bool:
+    return len(tokens) == len(variant) and all(map(_is_written, tokens, variant))
+
+
+def _is_written(token: str, pattern: str) -> bool:
+    return token.startswith(pattern[:-1]) if pattern.endswith("*") else token == pattern
+
+
+@lru_cache(maxsize=4096)
+def _meanings(token: str) -> tuple[str, ...]:
+    """Notions that one word can mean; only where none is written so, one wrong letter is forgiven."""
+    vocabulary = load_vocabulary()
+    single = [(notion, v[0]) for notion, variants in vocabulary.notions.items() for v in variants if len(v) == 1]
+    exact = tuple(dict.fromkeys(notion for notion, pattern in single if _is_written(token, pattern)))
+    if exact or token.endswith("n't"):
+        return exact or (_NOT,)
+    if len(token) < _LONG_WORD or token in vocabulary.not_typos or token in vocabulary.small_words:
+        return ()
+    return tuple(dict.fromkeys(notion for notion, pattern in single if _nearly(token, pattern)))
+
+
+def _nearly(token: str, pattern: str) -> bool:
+    """Whether a long word is the pattern's but for one letter."""
+    stem = pattern.removesuffix("*")
+    if len(stem) < _LONG_WORD - 1 or token[0] != stem[0]:
+        return False
+    heads = {token[: len(stem) + more] for more in (-1, 0, 1)} if pattern != stem else {token}
+    return any(
+        abs(len(head) - len(stem)) <= 1 and SequenceMatcher(None, head, stem, autojunk=False).ratio() >= _ALIKE
+        for head in heads
+    )
+
+
+def _phrases(notions: Sequence[_Notion], vocabulary: Vocabulary) -> list[_Phrase]:
+    """Phrases that stand in one part of the report, in its order; none that lies within a longer one."""
+    places: dict[str, list[_Notion]] = {}
+    for one in notions:
+        places.setdefault(one.name, []).append(one)
+    found: list[_Phrase] = []
+    for symptom, phrase in vocabulary.phrases:
+        if not all(name in places for name in phrase):
+            continue
+        for anchor in places[phrase[0]]:
+            new = _nearest(symptom, phrase, anchor, places)
+            if new and not any(one.symptom == symptom and new.places <= one.places for one in found):
+                found.append(new)
+    return sorted(_each_denial_once(found, notions), key=lambda one: min(one.places))
+
+
+def _nearest(
+    symptom: str, phrase: tuple[str, ...], anchor: _Notion, places: Mapping[str, list[_Notion]]
+) -> _Phrase | None:
+    """The notions of a phrase nearest to its first one; None where they stand too far apart."""
+    chosen = [anchor]
+    for name in phrase[1:]:
+        free = [one for one in places[name] if all(one.first >= c.end or one.end <= c.first for c in chosen)]
+        if not free:
+            return None
+        chosen.append(min(free, key=lambda one: abs(one.first - anchor.first)))
+    own = frozenset(place for one in chosen for place in range(one.first, one.end))
+    between = max(own) + 1 - min(own) - len(own)
+    return _Phrase(symptom, phrase, own) if between <= _SPAN else None
+
+
+def _each_denial_once(found: list[_Phrase], notions: Sequence[_Notion]) -> Iterator[_Phrase]:
+    """Let each "not" serve one phrase: the longest that holds it, unless what it denies is part of a name.
+
+    "Light did not go out" is a light that is on, no alternator that is not; "no charging light" is no light.
+    """
+    named = [
+        one for one in found if _NOT not in one.phrase and max(one.places) + 1 - min(one.places) == len(one.places)
+    ]
+    claimed: set[int] = set()
+    for one in found:  # longer ones first
+        own = _denials(notions, one)
+        if _NOT in one.phrase:
+            rest = {place for place in one.places if place not in own}
+            in_a_name = any(rest < other.places and min(other.places) > min(own, default=0) for other in named)
+            if in_a_name or own & claimed:
+                continue
+            claimed |= own
+            yield one
+    for one in found:
+        if _NOT not in one.phrase and not _denials(notions, one) & claimed:
+            yield one
+
+
+def _denied(phrases: Sequence[_Phrase], notions: Sequence[_Notion]) -> list[_Phrase]:
+    """Phrases with a "not" in or before them, and those of the same symptom that share a word with one of these.
+
+    In "ALT light never came on" the denial of the light that came on is one of the ALT light as well.
+    """
+    denied = [one for one in phrases if _NOT not in one.phrase and _denials(notions, one)]
+    return denied + [
+        one
+        for one in phrases
+        if one not in denied
+        and _NOT not in one.phrase
+        and any(one.symptom == other.symptom and one.places & other.places for other in denied)
+    ]
+
+
+def _denials(notions: Sequence[_Notion], phrase: _Phrase) -> set[int]:
+    """Places of each "not" in a phrase, or shortly before it."""
+    first, last = min(phrase.places), max(phrase.places)
+    return {one.first for one in notions if one.name == _NOT and first - _REACH <= one.first <= last}

@@ -1,0 +1,133 @@
+"""Over many flights: which conditions a symptom comes under, and which causes its flights speak for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS
+from analyzer.limits import limit_value
+from analyzer.squawk.conditions import OF_FLIGHT, WITHIN_FLIGHT
+from analyzer.squawk.examine import FlightEvidence
+from analyzer.squawk.sighting import NOT_OBSERVABLE, SEEN
+
+
+def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, Any]]:
+    """Conditions under which a symptom came, each with its share of the occasions and of the time.
+
+    Occasions are counted against the time in which the symptom would have shown, flights with it against
+    all flights in which it would have. One-sided exact binomial test (any text on statistics; SciPy's
+    ``binomtest``); where even all occasions in the condition could not pass it, they are too few to say.
+    """
+    found = [_within_flight(name, condition, flights) for condition in WITHIN_FLIGHT]
+    found += [_of_flights(name, condition, flights) for condition in OF_FLIGHT]
+    return [one for one in found if one is not None]
+
+
+def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
+    evidence = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state != NOT_OBSERVABLE]
+    occasions = [one for own in evidence if own.state == SEEN for one in own.occasions if condition in one.within]
+    exposures = [own.exposure[condition] for own in evidence if condition in own.exposure]
+    inside, whole = (sum(pair[place] for pair in exposures) for place in (0, 1))
+    count = sum(one.within[condition] for one in occasions)
+    if not count or whole <= 0.0:
+        return None
+    share = inside / whole
+    place = {
+        "low_rpm": f"at under {_usual_floor(flights):,.0f} rpm, where the engine spent",
+        "high_load": "under a load well above the flight's usual one, which it was",
+        "soon_after_start": f"within {limit_value('squawk_soon'):.0f} min after start, which was",
+    }[condition]
+    says = f"{count} of {_many(len(occasions), 'occasion')} {place} {100.0 * share:.0f} % of the time"
+    return _told(WITHIN_FLIGHT[condition], count, len(occasions), share, says)
+
+
+def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
+    known = [flight for flight in flights if condition in flight.conditions]
+    observed = [flight for flight in known if flight.symptoms[name].state != NOT_OBSERVABLE]
+    with_it = [flight for flight in observed if flight.symptoms[name].state == SEEN]
+    count = sum(flight.conditions[condition] for flight in with_it)
+    if not count:
+        return None
+    share = sum(flight.conditions[condition] for flight in observed) / len(observed)
+    limit = limit_value("cold_start") if condition == "cold" else limit_value("hot_air")
+    air = f"{'below' if condition == 'cold' else 'above'} {limit:.0f} degC"
+    says = (
+        f"{count} of {_many(len(with_it), 'flight')} with it began {air}, as {100.0 * share:.0f} % of all flights did"
+    )
+    return _told(OF_FLIGHT[condition], count, len(with_it), share, says)
+
+
+def _told(condition: str, count: int, of: int, share: float, says: str) -> dict[str, Any]:
+    too_few, telling = told_by_chance(count, of, share)
+    more = "too few to say" if too_few else "more than chance gives" if telling else "no more than chance gives"
+    return {
+        "condition": condition,
+        "seen": count,
+        "of": of,
+        "exposure": round(share, 3),
+        "says": f"{says}: {more}",
+        "telling": telling,
+        "too_few": too_few,
+    }
+
+
+def told_by_chance(count: int, of: int, share: float) -> tuple[bool, bool]:
+    """Whether occasions are too few to say, and whether ``count`` of them is more than chance gives.
+
+    Chance puts each of ``of`` occasions into a condition with the probability ``share`` [1].
+    """
+    from scipy.stats import binomtest
+
+    chance = limit_value("squawk_chance")
+    if share**of > chance:
+        return True, False
+    return False, bool(binomtest(count, of, min(share, 1.0), alternative="greater").pvalue < chance)
+
+
+def _usual_floor(flights: Sequence[FlightEvidence]) -> float:
+    floors = [flight.low_rpm_below for flight in flights if flight.low_rpm_below is not None]
+    return 50.0 * round(float(np.median(floors)) / 50.0)
+
+
+def _many(count: int, thing: str) -> str:
+    return f"{count} {thing}" + ("" if count == 1 else "s")
+
+
+def causes(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, Any]]:
+    """Causes by their mean weight over the flights that show a symptom, with what moved the weights and how often."""
+    shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == SEEN]
+    weights: dict[str, float] = {}
+    reasons: dict[str, dict[str, int]] = {}
+    for own in shown:
+        for words, weight, _ in own.likely:
+            weights[words] = weights.get(words, 0.0) + weight / len(shown)
+            reasons.setdefault(words, {})
+        for words, one in dict.fromkeys((words, one) for words, _, why in own.likely for one in why):
+            reasons[words][one] = reasons[words].get(one, 0) + 1
+    best = sorted(weights, key=lambda words: -weights[words])[:MOST_CAUSES]
+    total = sum(weights[words] for words in best)
+    return [
+        {
+            "cause": words,
+            "weight": round(weights[words] / total, 3),
+            "why": [_reason(one, count, len(shown)) for one, count in reasons[words].items()],
+        }
+        for words in best
+    ]
+
+
+def _reason(why: str, count: int, of: int) -> str:
+    return why if of == 1 else f"{why}, in {count} of {of} flights"
+
+
+def checks(first: Sequence[str], name: str, flights: Sequence[FlightEvidence]) -> list[str]:
+    """Ground checks: the symptom's own, then those of its flights' causes, those of most flights first, once each."""
+    counts: dict[str, int] = {}
+    for flight in flights:
+        for check in flight.symptoms[name].check:
+            counts[check] = counts.get(check, 0) + 1
+    later = sorted(counts, key=lambda check: -counts[check])
+    return list(dict.fromkeys([*first, *later]))[:MOST_CHECKS]

@@ -1,0 +1,65 @@
+"""Made histories put into records as ``taper add`` would, without logs: rows of flights, measures and findings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from analyzer.measures.measure import MEASURES, Measure, not_measurable
+from analyzer.records import codec
+from analyzer.records.changing import add_entries
+from analyzer.records.store import Store
+from analyzer.records.tables import findings, flights, logs, measures, tails
+from analyzer.trends.entries import Entry
+from analyzer.trends.history import FlightSummary, History
+
+
+def keep_history(
+    store: Store,
+    tail: str,
+    history: History,
+    found: Mapping[int, Sequence[tuple[str, str]]] | None = None,
+    added_at: str = "2020-01-01T00:00:00+00:00",
+) -> None:
+    """Keep a history's flights and entries under a tail; ``found`` gives findings (name, severity) by flight."""
+    with store.writing() as connection:
+        base = connection.execute(logs.select()).all()
+        for place, flight in enumerate(history.flights):
+            number = len(base) + place + 1
+            connection.execute(logs.insert().values(**_log(number, tail, flight, added_at)))
+            connection.execute(flights.insert().values(**_flight(number, tail, flight)))
+            for measure in _measures(flight):
+                row = {"name": measure.name, "value": measure.value, "low": measure.low, "high": measure.high}
+                connection.execute(measures.insert().values(flight_id=number, because=measure.because, **row))
+            for name, severity in (found or {}).get(place, ()):
+                document = {"finding": name, "severity": severity, "says": f"Seen: {name}.", "likely": [], "check": []}
+                row = {"flight_id": number, "name": name, "severity": severity, "document": document}
+                connection.execute(findings.insert().values(**row))
+        connection.execute(tails.insert().values(tail=tail, revision=1))
+    add_entries(store, [Entry(tail, one.when, one.kind, one.words) for one in history.entries])
+
+
+def _measures(flight: FlightSummary) -> list[Measure]:
+    return [
+        Measure(name, reading.value, reading.low, reading.high)
+        if (reading := flight.readings.get(name))
+        else not_measurable(name, "the history is made")
+        for name in MEASURES
+    ]
+
+
+def _log(number: int, tail: str, flight: FlightSummary, added_at: str) -> dict[str, object]:
+    return {
+        "id": number, "hash": f"{number:064d}", "source": f"made/{number}.csv", "tail": tail, "tail_from": "made",
+        "rows": 4000, "starts": flight.start.isoformat(), "warnings": [], "original_kept": False,
+        "added_at": added_at, "analysis": "made",
+    }  # fmt: skip
+
+
+def _flight(number: int, tail: str, flight: FlightSummary) -> dict[str, object]:
+    return {
+        "id": number, "log_id": number, "number": 1, "tail": tail, "starts": flight.start.isoformat(),
+        "ends": flight.end.isoformat(), "from_s": 0.0, "to_s": 3600.0 * flight.hours, "hours": flight.hours,
+        "nominal_voltage": flight.nominal_voltage, "ammeter": flight.ammeter, "air_start": flight.air_start,
+        "air_flight": flight.air_flight, "drawn_ah": flight.drawn_ah,
+        "readings": codec.encode({measure.name: measure for measure in _measures(flight)}), "document": {},
+    }  # fmt: skip

@@ -1,0 +1,76 @@
+"""Kept flights once more: the same reviews as from the logs, and what is said when they are lost."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from analyzer.aircraft import Fleet
+from analyzer.logs import Log, find_logs, read_log
+from analyzer.records.adding import add_logs
+from analyzer.records.files import original_path, trace_path
+from analyzer.records.kept import kept_logs, tail_flights
+from analyzer.records.problems import RecordsError
+from analyzer.records.replay import kept_readings, newest_flight, replay
+from analyzer.records.store import Store, open_records
+from analyzer.review import flight_document, review_log
+
+
+def documents(store: Store, tail: str, **period: datetime) -> list[dict]:
+    return [flight_document(review) for _, review in replay(store, tail, **period)]
+
+
+def from_logs(folder: Path, tail: str) -> list[dict]:
+    found = []
+    for source in find_logs([folder]):
+        log = read_log(source)
+        assert isinstance(log, Log)
+        if log.tail == tail:
+            found += [flight_document(review) for review in review_log(log).flights]
+    return found
+
+
+def test_replayed_flights_are_those_of_the_logs(store: Store, logs: Path) -> None:
+    assert documents(store, "N0011R") == from_logs(logs, "N0011R")
+
+
+def test_each_replayed_flight_names_the_kept_one(store: Store) -> None:
+    kept = tail_flights(store, "n0011r")
+    references = [reference for reference, _ in replay(store, "N0011R")]
+    assert [reference["id"] for reference in references] == [flight.id for flight in kept]
+    assert [reference["start"] for reference in references] == [flight.start for flight in kept]
+
+
+def test_only_flights_of_the_period_are_replayed(store: Store) -> None:
+    assert newest_flight(store, "N0011R") == datetime(2026, 3, 3, 9, 0)
+    assert newest_flight(store, "N0NONE") is None
+    period = {"since": datetime(2026, 3, 2), "until": datetime(2026, 3, 2, 23, 59)}
+    assert [one["start"][:10] for one in documents(store, "N0011R", **period)] == ["2026-03-02"]
+    assert kept_readings(store, "N0011R", datetime(2027, 1, 1)) == []
+
+
+def test_two_flights_of_one_log_are_parted_where_they_were(tmp_path: Path, shared: Path) -> None:
+    file = shared / "real_logs" / "semicolon_14v_one_header.csv"
+    with open_records(tmp_path / "records", create=True) as store:
+        add_logs(store, find_logs([file]), Fleet(), tail="N0REAL")
+        log = read_log(find_logs([file])[0])
+        assert isinstance(log, Log)
+        expected = [flight_document(review) for review in review_log(log).flights]
+        assert len(expected) == 2
+        assert documents(store, "N0REAL") == expected
+
+
+def test_lost_readings_are_made_again_from_the_original(store: Store, logs: Path) -> None:
+    for log in kept_logs(store, "N0011R"):
+        trace_path(store.folder, log.hash).write_bytes(b"damaged")
+    assert documents(store, "N0011R") == from_logs(logs, "N0011R")
+
+
+def test_where_readings_and_original_are_lost_it_is_said_with_what_to_do(store: Store) -> None:
+    lost = kept_logs(store, "N0011R")[0]
+    trace_path(store.folder, lost.hash).unlink()
+    original_path(store.folder, lost.hash).unlink()
+    with pytest.raises(RecordsError, match="taper rebuild"):
+        list(replay(store, "N0011R"))

@@ -1,0 +1,215 @@
+"""A report against many flights: verdicts, conditions, causes, what to measure; the shape its readers rely on."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import datetime, timedelta
+from math import comb
+from typing import Any
+
+import pytest
+
+from analyzer.reports.cautions import CAUTIONS
+from analyzer.reports.squawk_text import squawk_text
+from analyzer.simulator.flight_plan import Starting
+from analyzer.simulator.healthy import cold_morning, engine_already_running, healthy, touch_and_goes
+from analyzer.simulator.scenarios import alternator_lost, left_low, regulator_hunting, worn_battery
+from analyzer.simulator.simulate import Scenario
+from analyzer.squawk.across import each_once
+from analyzer.squawk.document import look_through, report_of, squawk_document
+from tests.flown import judged
+
+TAIL = "N0033Q"
+
+
+def document_of(words: str | None, scenarios: Iterable[Scenario], picked: tuple[str, ...] = ()) -> dict[str, Any]:
+    """The document of a report against flights on days in a row."""
+    report = report_of(words, picked)
+    flights = []
+    for number, scenario in enumerate(scenarios):
+        begins = datetime(2026, 4, 1, 9, 0) + timedelta(days=number)
+        review = judged(replace(scenario, tail=TAIL, begins=begins))
+        start = review.flight.clock(review.flight.from_s)
+        flights.append(({"id": number + 1, "source": f"{number}.csv", "number": 1, "start": start}, review))
+    return squawk_document(TAIL, report, each_once(list(look_through(flights, report))), cautions=CAUTIONS)
+
+
+@pytest.fixture(scope="module")
+def in_the_pattern() -> dict[str, Any]:
+    """Four flights of circuits in which the bus falls at idle, and three ordinary ones."""
+    scenarios = [touch_and_goes(seed) for seed in (3, 4, 5, 6)] + [healthy(seed) for seed in (7, 8, 9)]
+    return document_of("ALT light flickered in the pattern", scenarios)
+
+
+def test_the_document_has_the_shape_that_its_readers_rely_on(in_the_pattern: dict[str, Any]) -> None:
+    document = json.loads(json.dumps(in_the_pattern, allow_nan=False))
+    assert document["contract"] == 1
+    assert document.keys() >= {
+        "tail", "report", "since", "until", "flights", "hours", "symptoms", "also_found", "cautions",
+    }  # fmt: skip
+    assert document["report"]["words"] == "ALT light flickered in the pattern"
+    assert document["flights"] == 7
+    assert document["hours"] > 7.0
+    (symptom,) = document["symptoms"]
+    assert symptom.keys() >= {
+        "symptom", "title", "verdict", "because", "counts", "for", "against", "not_observable", "conditions",
+        "likely", "measure_first", "check",
+    }  # fmt: skip
+    for occasion in symptom["for"]:
+        assert occasion.keys() >= {"flight", "from_s", "to_s", "at", "says", "numbers", "conditions"}
+        assert occasion["flight"].keys() == {"id", "source", "number", "start"}
+        assert all(number.keys() == {"value", "unit"} for number in occasion["numbers"].values())
+    assert sum(cause["weight"] for cause in symptom["likely"]) == pytest.approx(1.0, abs=0.01)
+
+
+def test_occasions_are_counted_and_the_latest_flight_comes_first(in_the_pattern: dict[str, Any]) -> None:
+    (symptom,) = in_the_pattern["symptoms"]
+    counts = symptom["counts"]
+    assert symptom["verdict"] == "seen in the recordings"
+    assert (counts["seen"], counts["not_seen"], counts["not_observable"]) == (4, 3, 0)
+    assert counts["occasions"] == len(symptom["for"])
+    assert len(symptom["against"]) == 3
+    starts = [occasion["flight"]["start"] for occasion in symptom["for"]]
+    assert starts == sorted(starts, reverse=True)
+
+
+def test_a_light_that_comes_only_at_idle_is_said_to_and_idling_is_the_likeliest_cause(
+    in_the_pattern: dict[str, Any],
+) -> None:
+    (symptom,) = in_the_pattern["symptoms"]
+    (low_rpm,) = [one for one in symptom["conditions"] if one["condition"] == "low rpm"]
+    assert low_rpm["telling"]
+    assert low_rpm["seen"] == low_rpm["of"] == symptom["counts"]["occasions"]
+    assert 0.05 < low_rpm["exposure"] < 0.5
+    assert "Engine too slow" in symptom["likely"][0]["cause"]
+    assert any("only while the engine turned slowly" in why for why in symptom["likely"][0]["why"])
+
+
+def test_the_share_of_time_at_low_rpm_is_that_of_the_rows(in_the_pattern: dict[str, Any]) -> None:
+    inside = whole = 0.0
+    for scenario in [touch_and_goes(seed) for seed in (3, 4, 5, 6)] + [healthy(seed) for seed in (7, 8, 9)]:
+        flight = judged(scenario).flight
+        rpm = flight.trace.engine_speed[flight.run.start + 20 : flight.run.stop - 5]
+        high = sorted(rpm)[int(0.95 * rpm.size)]
+        inside += float((rpm < max(1150.0, 0.55 * high)).sum())
+        whole += rpm.size
+    (low_rpm,) = [one for one in in_the_pattern["symptoms"][0]["conditions"] if one["condition"] == "low rpm"]
+    assert low_rpm["exposure"] == pytest.approx(inside / whole, abs=0.01)
+
+
+def test_a_loss_in_cruise_goes_with_no_condition_that_it_does_not_have() -> None:
+    (symptom,) = document_of("ALT light on", [alternator_lost(3)])["symptoms"]
+    assert not any(one["telling"] for one in symptom["conditions"])
+    assert "Engine too slow" not in symptom["likely"][0]["cause"]
+
+
+@pytest.mark.parametrize(("seen", "of", "share"), [(5, 7, 0.18), (2, 2, 0.18), (3, 7, 0.18), (7, 7, 0.9)])
+def test_a_condition_is_told_by_the_exact_binomial_test(seen: int, of: int, share: float) -> None:
+    from analyzer.squawk.weighing import told_by_chance
+
+    # P(X >= seen) for X ~ binomial(of, share), summed by hand
+    tail = sum(comb(of, k) * share**k * (1.0 - share) ** (of - k) for k in range(seen, of + 1))
+    too_few, telling = told_by_chance(seen, of, share)
+    assert too_few == (share**of > 0.01)
+    assert telling == (not too_few and tail < 0.01)
+
+
+def test_a_not_seen_verdict_says_that_it_is_not_never_there() -> None:
+    document = document_of("volts high", [healthy(seed) for seed in (3, 4)])
+    (symptom,) = document["symptoms"]
+    assert symptom["verdict"] == "not seen though it could have been"
+    assert "Not seen is never not there" in symptom["because"]
+    assert "highest lasting bus voltage 14." in symptom["because"]
+    assert "Not seen is never not there" in " ".join(squawk_text(document).split())
+
+
+def test_what_no_flight_could_show_says_why_and_what_it_needs() -> None:
+    (symptom,) = document_of("slow crank", [engine_already_running(seed) for seed in (3, 4)])["symptoms"]
+    assert symptom["verdict"] == "could not have been seen"
+    assert "already running" in symptom["because"]
+    assert "It needs a log that begins before the start" in symptom["because"]
+
+
+def test_radio_noise_could_not_have_been_seen_and_a_slow_pulsing_could() -> None:
+    flights = [healthy(3), healthy(4)]
+    (noise,) = document_of("whine in the headset", flights)["symptoms"]
+    assert noise["verdict"] == "could not have been seen"
+    assert "far faster than any log" in noise["because"]
+    (pulsing,) = document_of("ammeter needle pulsing", flights)["symptoms"]
+    assert pulsing["verdict"] == "not seen though it could have been"
+    (hunting,) = document_of("whine in the headset", [regulator_hunting(3)])["symptoms"]
+    assert hunting["verdict"] == "seen in the recordings"
+
+
+def test_a_start_is_held_against_the_tails_other_starts_at_its_temperature() -> None:
+    def cranked(seed: int, turning_ohm: float) -> Scenario:
+        scenario = healthy(seed)
+        starting = Starting(attempts_s=(2.4,), turning_ohm=turning_ohm)
+        return replace(scenario, plan=replace(scenario.plan, starting=starting, outside_c=15.0))
+
+    usual = [cranked(seed, 0.058) for seed in range(11, 19)]
+    (symptom,) = document_of("slow crank", [*usual, cranked(11, 0.022)])["symptoms"]
+    assert symptom["counts"]["seen"] == 1
+    assert "below this tail's other 8 starts" in symptom["for"][0]["says"]
+    (symptom,) = document_of("slow crank", usual)["symptoms"]
+    assert symptom["counts"]["seen"] == 0
+
+
+def test_a_cold_start_is_not_held_against_warm_ones() -> None:
+    warm = [healthy(seed) for seed in range(11, 19)]
+    (symptom,) = document_of("slow crank", [*warm, cold_morning(11)])["symptoms"]
+    assert symptom["counts"]["seen"] == 0
+
+
+def test_a_dead_battery_says_how_long_the_aircraft_had_stood() -> None:
+    (symptom,) = document_of("battery dead", [healthy(3), left_low(4)])["symptoms"]
+    (occasion,) = symptom["for"]
+    assert occasion["numbers"]["days_since_last_flight"]["value"] == pytest.approx(0.95, abs=0.05)
+
+
+def test_causes_of_many_flights_say_in_how_many_each_sign_was_seen() -> None:
+    (symptom,) = document_of("slow crank", [worn_battery(3), worn_battery(4)])["symptoms"]
+    assert any("in 2 of 2 flights" in why for cause in symptom["likely"] for why in cause["why"])
+    assert symptom["check"]
+
+
+def test_other_findings_of_the_flights_with_it_are_listed_and_its_own_are_not() -> None:
+    document = document_of("slow crank", [left_low(3), worn_battery(4)])
+    assert all(one["finding"] not in ("weak_cranking", "low_resting_voltage") for one in document["also_found"])
+    document = document_of("volts jumping", [worn_battery(4)])
+    assert document["also_found"] == []
+
+
+def test_expected_values_are_those_of_the_aircrafts_system() -> None:
+    for volts in (14, 28):
+        (symptom,) = document_of("volts high", [healthy(3, volts)])["symptoms"]
+        assert all(f"({volts} V system)" in one["expected"] for one in symptom["measure_first"])
+
+
+def test_the_same_flight_from_two_files_counts_once() -> None:
+    report = report_of("slow crank")
+    review = judged(worn_battery(3))
+    start = review.flight.clock(review.flight.from_s)
+    flights = [({"id": None, "source": name, "number": 1, "start": start}, review) for name in ("a.csv", "b.csv")]
+    document = squawk_document(TAIL, report, each_once(list(look_through(flights, report))))
+    assert document["flights"] == 1
+
+
+def test_the_text_shows_verdict_numbers_measurements_and_cautions(in_the_pattern: dict[str, Any]) -> None:
+    text = " ".join(squawk_text(in_the_pattern).split())
+    assert "Charging light on or flickering: SEEN IN THE RECORDINGS" in text
+    assert "4 with it, 3 without, 0 could not show it" in text
+    assert "more than chance gives" in text
+    assert "measure: Bus voltage at the battery's terminals" in text
+    assert "maintenance manual has the last word" in text
+    assert all(" ".join(caution.split()) in text for caution in CAUTIONS)
+    assert len(squawk_text(in_the_pattern).splitlines()) <= 60
+
+
+def test_no_flight_at_all_gives_a_document_that_says_so() -> None:
+    document = squawk_document(TAIL, report_of("slow crank"), [])
+    assert document["symptoms"][0]["verdict"] == "could not have been seen"
+    assert "no flight" in document["symptoms"][0]["because"]
+    assert squawk_text(document)

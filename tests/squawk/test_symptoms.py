@@ -1,0 +1,264 @@
+"""Each symptom with flights in which it is true, false and not observable, in both systems."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import polars as pl
+import pytest
+
+from analyzer.review import FlightReview
+from analyzer.simulator import SimulatedFlight, simulate
+from analyzer.simulator.healthy import (
+    alternator_check,
+    cold_morning,
+    engine_already_running,
+    gear_and_flaps,
+    ground_radio,
+    healthy,
+    hot_day,
+    low_idle,
+    night,
+    short_hop,
+    strobes,
+    temperature_compensated,
+    touch_and_goes,
+)
+from analyzer.simulator.scenarios import (
+    alternator_lost,
+    alternator_never_on,
+    full_field,
+    left_low,
+    loose_output,
+    never_settles,
+    output_fading,
+    regulator_high,
+    regulator_hunting,
+    slow_recharge,
+    trip_with_reset,
+    volts_dropouts,
+    volts_offset,
+    volts_spikes,
+    worn_battery,
+)
+from analyzer.simulator.simulate import Scenario
+from analyzer.squawk.examine import LOOKS
+from analyzer.squawk.known import SYMPTOMS
+from analyzer.squawk.sighting import NOT_OBSERVABLE, NOT_SEEN, SEEN, Sighting
+from tests.flown import judged, with_table
+
+Maker = Callable[..., Scenario]
+
+
+def looked(symptom: str, flown: Scenario | SimulatedFlight | FlightReview) -> Sighting:
+    return LOOKS[symptom](flown if isinstance(flown, FlightReview) else judged(flown))
+
+
+def every(scenario: Scenario, seconds: float) -> Scenario:
+    return replace(scenario, recorder=replace(scenario.recorder, period_s=seconds))
+
+
+def without_volts_running(scenario: Scenario) -> SimulatedFlight:
+    """The voltmeter's channel goes blank as the engine starts."""
+    start = scenario.times.engine_start_s
+    blank = pl.when(pl.col("time_s") < start).then(pl.col("bus_voltage")).otherwise(None)
+    return with_table(simulate(scenario), bus_voltage=blank)
+
+
+def on_external_power(scenario: Scenario) -> SimulatedFlight:
+    """A cart holds the bus and charges the battery until after the start."""
+    start = scenario.times.engine_start_s
+    before = pl.col("time_s") < start
+    factor = scenario.nominal_voltage / 14
+    volts = pl.when(before).then(14.2 * factor - pl.col("time_s") * 0).otherwise(pl.col("bus_voltage"))
+    return with_table(
+        simulate(scenario),
+        bus_voltage=volts,
+        battery_current=pl.when(before).then(3.0).otherwise(pl.col("battery_current")),
+    )
+
+
+SHOWN: list[tuple[str, Maker]] = [
+    ("charging_light", alternator_lost),
+    ("charging_light", touch_and_goes),
+    ("charging_light", loose_output),
+    ("charging_light", alternator_never_on),
+    ("ammeter_discharge", alternator_lost),
+    ("ammeter_discharge", trip_with_reset),
+    ("ammeter_high", never_settles),
+    ("breaker_opened", alternator_lost),
+    ("breaker_opened", trip_with_reset),
+    ("slow_crank", worn_battery),
+    ("dead_battery", left_low),
+    ("noise_or_pulsing", regulator_hunting),
+    ("noise_or_pulsing", loose_output),
+    ("voltage_high", regulator_high),
+    ("voltage_high", full_field),
+    ("battery_heat", never_settles),
+    ("gauge_jumps", volts_spikes),
+    ("gauge_jumps", volts_dropouts),
+    ("gauge_jumps", loose_output),
+]
+NOT_SHOWN: list[tuple[str, Maker]] = [
+    ("charging_light", healthy),
+    ("charging_light", night),
+    ("ammeter_discharge", healthy),
+    ("ammeter_discharge", strobes),
+    ("ammeter_high", healthy),
+    ("ammeter_high", low_idle),
+    ("breaker_opened", output_fading),  # sinks slowly
+    ("breaker_opened", touch_and_goes),  # leaves the bus at idle only
+    ("slow_crank", healthy),
+    ("slow_crank", cold_morning),
+    ("dead_battery", healthy),
+    ("dead_battery", hot_day),
+    ("noise_or_pulsing", healthy),
+    ("noise_or_pulsing", strobes),
+    ("voltage_high", healthy),
+    ("voltage_high", temperature_compensated),
+    ("gauge_jumps", healthy),
+    ("gauge_jumps", gear_and_flaps),
+]
+
+
+@pytest.mark.parametrize("volts", [14, 28])
+@pytest.mark.parametrize(("symptom", "maker"), SHOWN, ids=lambda one: getattr(one, "__name__", one))
+def test_a_symptom_that_is_there_is_seen_with_its_window_and_numbers(symptom: str, maker: Maker, volts: int) -> None:
+    review = judged(maker(3, volts, "battery"))
+    sighting = looked(symptom, review)
+    assert sighting.state == SEEN
+    for occasion in sighting.occasions:
+        assert 0 <= occasion.first < occasion.end <= review.flight.trace.time.size
+        assert occasion.says
+        assert all(np.isfinite(value) for value, _ in occasion.numbers.values())
+
+
+@pytest.mark.parametrize("volts", [14, 28])
+@pytest.mark.parametrize(("symptom", "maker"), NOT_SHOWN, ids=lambda one: getattr(one, "__name__", one))
+def test_a_symptom_that_is_not_there_is_not_seen_and_numbers_say_so(symptom: str, maker: Maker, volts: int) -> None:
+    sighting = looked(symptom, maker(3, volts, "battery"))
+    assert sighting.state == NOT_SEEN
+    assert sighting.numbers
+    assert any(character.isdigit() for character in sighting.says)
+
+
+UNOBSERVABLE: list[tuple[str, Callable[[], Scenario | SimulatedFlight], str]] = [
+    ("charging_light", lambda: every(healthy(3), 6.0), "one row every 6 s"),
+    ("charging_light", lambda: without_volts_running(healthy(3)), "no bus voltage"),
+    ("ammeter_discharge", lambda: healthy(3, 14, "none"), "no ammeter"),
+    ("ammeter_high", lambda: healthy(3, 14, "none"), "no ammeter"),
+    ("ammeter_high", lambda: short_hop(3), "after the alternator came on"),
+    ("breaker_opened", lambda: without_volts_running(healthy(3)), "no bus voltage"),
+    ("slow_crank", lambda: engine_already_running(3), "already running"),
+    ("slow_crank", lambda: every(healthy(3), 6.0), "row"),
+    ("dead_battery", lambda: engine_already_running(3), "already running"),
+    ("noise_or_pulsing", lambda: every(healthy(3), 6.0), "slower than a pulsing"),
+    ("noise_or_pulsing", lambda: alternator_never_on(3), "never carried the bus"),
+    ("voltage_high", lambda: volts_offset(1), "V off"),
+    ("voltage_high", lambda: without_volts_running(healthy(3)), "no bus voltage"),
+    ("battery_heat", lambda: healthy(3), "temperature is not recorded"),
+    ("gauge_jumps", lambda: every(healthy(3), 6.0), "one row every 6 s"),
+]
+
+
+@pytest.mark.parametrize(("symptom", "make", "because"), UNOBSERVABLE)
+def test_what_a_recording_cannot_show_is_said_to_be_so_with_the_reason(
+    symptom: str, make: Callable[[], Scenario | SimulatedFlight], because: str
+) -> None:
+    sighting = looked(symptom, make())
+    assert sighting.state == NOT_OBSERVABLE
+    assert because in sighting.says
+
+
+@pytest.mark.parametrize("kind", ["battery", "alternator", "none"])
+@pytest.mark.parametrize("maker", [healthy, cold_morning, hot_day, gear_and_flaps], ids=lambda one: one.__name__)
+def test_a_sound_aircraft_shows_none_of_the_symptoms(maker: Maker, kind: str) -> None:
+    for seed in (5, 6):
+        review = judged(maker(seed, 28 if seed % 2 else 14, kind))
+        assert {name: LOOKS[name](review).state for name in SYMPTOMS if LOOKS[name](review).state == SEEN} == {}
+
+
+def test_a_lost_alternator_lights_the_light_when_and_as_low_as_it_did() -> None:
+    scenario = alternator_lost(3)
+    flown = simulate(scenario)
+    (occasion,) = looked("charging_light", flown).occasions
+    lost_s = scenario.times.cruise_s + 1000.0
+    review = judged(flown)
+    below = flown.table.filter((pl.col("time_s") > lost_s) & (pl.col("bus_voltage") < 13.0))
+    assert review.flight.trace.time[occasion.first] == pytest.approx(below["time_s"][0], abs=2.0)
+    while_running = below.filter(pl.col("time_s") < scenario.times.engine_stop_s - 6.0)
+    assert occasion.numbers["lowest_voltage"][0] == pytest.approx(while_running["bus_voltage"].min(), abs=0.11)
+
+
+def test_a_light_that_comes_and_goes_is_called_a_flicker() -> None:
+    says = [occasion.says for occasion in looked("charging_light", loose_output(3)).occasions]
+    assert any("a flicker" in one for one in says)
+
+
+def test_a_check_of_the_alternator_on_the_ground_is_no_light_that_came_on() -> None:
+    assert looked("charging_light", alternator_check(1)).state == NOT_SEEN
+
+
+def test_an_alternator_ammeter_at_zero_is_confirmed_by_the_bus() -> None:
+    sighting = looked("ammeter_discharge", alternator_lost(3, 14, "alternator"))
+    assert sighting.state == SEEN
+    assert "the bus confirms it" in sighting.says
+
+
+def test_an_ammeter_of_unknown_kind_near_zero_says_nothing() -> None:
+    review = judged(healthy(3, 14, "alternator"), untyped=True)
+    if review.flight.ammeter.kind == "unknown":
+        pytest.fail("this flight tells the kind; choose another")
+    unknown = replace(review, flight=replace(review.flight, trace=as_unknown(review)))
+    assert looked("ammeter_discharge", unknown).state == NOT_OBSERVABLE
+
+
+def as_unknown(review: FlightReview):
+    trace = review.flight.trace
+    return trace.with_channels(ammeter_current=trace.alternator_current, alternator_current=None)
+
+
+def test_a_high_charge_after_a_long_wait_on_the_battery_is_said_to_be_earned() -> None:
+    sighting = looked("ammeter_high", ground_radio(1))
+    assert sighting.state == SEEN
+    assert "explains a long recharge" in sighting.says
+
+
+def test_a_recharge_that_is_slow_to_settle_counts_as_an_ammeter_that_stays_high() -> None:
+    assert looked("ammeter_high", slow_recharge(1)).state == SEEN
+
+
+def test_a_loss_of_the_alternator_never_names_the_breaker() -> None:
+    assert "look alike" in looked("breaker_opened", alternator_lost(3)).says
+
+
+def test_loads_that_went_off_are_counted_where_the_load_is_recorded() -> None:
+    sighting = looked("breaker_opened", night(3, 14, "alternator"))
+    assert sighting.state == NOT_SEEN
+    assert sighting.numbers["load_falls"][0] >= 1
+    assert "cannot be told" in sighting.says
+
+
+def test_a_start_on_external_power_is_told_from_one_on_a_battery_that_gives_current() -> None:
+    carted = on_external_power(healthy(3))
+    assert "external power" in looked("dead_battery", carted).says
+    drained = with_table(carted, battery_current=pl.lit(-4.0) + 0.0 * pl.col("time_s"))
+    assert looked("dead_battery", drained).state == NOT_SEEN
+
+
+def test_a_voltage_is_called_transient_or_lasting() -> None:
+    assert "(lasting)" in looked("voltage_high", regulator_high(3)).says
+    assert "(transient)" in looked("voltage_high", trip_with_reset(3)).says
+
+
+def test_a_jump_without_an_answer_in_the_current_is_the_instruments() -> None:
+    assert "the instrument or its wiring" in looked("gauge_jumps", volts_spikes(3)).says
+
+
+def test_a_hot_battery_is_only_ever_spoken_of_indirectly() -> None:
+    assert looked("battery_heat", never_settles(3)).says.startswith("Indirectly")
+    quiet = looked("battery_heat", healthy(3))
+    assert quiet.numbers["late_current"][0] < 2.5
+    assert "A into the battery" in quiet.says
