@@ -13,7 +13,7 @@ from analyzer.trends.entries import kinds
 from analyzer.trends.series import BY_MEASURE
 from dashboards.flight_words import day_words, finding_label
 from dashboards.kept import TailView
-from dashboards.parts import table
+from dashboards.parts import explained, sheet_links, table
 
 #: Verdict on an entry -> look of its badge, its mark, and the answer in words.
 ANSWERS = {
@@ -47,6 +47,7 @@ def entry_card(view: TailView, entry: dict[str, Any]) -> html.Article:
             html.P(says, className="answer") if (says := what_it_rests_on(entry)) else None,
             _measures(entry) if entry["measures"] else None,
             *_findings(view, entry),
+            sheet_links(f"entry/{view.review['tail']}/{entry['when']}"),
         ],
         id=entry_anchor(when, entry["kind"]),
         className="finding entry",
@@ -93,7 +94,9 @@ def _measures(entry: dict[str, Any]) -> html.Div:
     for one in entry["measures"]:
         flights = f"{one['flights_before']} / {one['flights_after']}"
         ends = ("", "") if one["before"] is None else (ends_words(one), change_words(one))
-        rows.append((MEASURE_LABELS[one["measure"]], html.Strong(one["verdict"]), *ends, flights))
+        rows.append(
+            (explained(MEASURE_LABELS[one["measure"]], one["measure"]), html.Strong(one["verdict"]), *ends, flights)
+        )
     head = ("Measure", "Came of it", "Before to after", "Change (95 % interval)", "Flights before / after")
     return table(head, rows, f"Measures before and after the entry of {entry['when'][:10]}", "free")
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import gzip
+import re
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from flask import Flask, Response, request
+from plotly.offline import get_plotlyjs_version
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-#: plotly.js with lines and bars only, a quarter of the whole; its version is that of the plotly in use (a test).
+#: plotly.js with lines and bars only, a quarter of the whole; sent while it is of the version of the plotly in use.
 CHARTS = Path(__file__).parent / "vendor" / "plotly-basic.min.js.gz"
 SUITES = "/_dash-component-suites/"
 #: Where the pages' library asks for the whole of plotly.js.
@@ -31,10 +33,11 @@ PACKED_ONCE, PACKED_EACH_TIME = 6, 1
 def send_little(server: Flask) -> None:
     """Compress what is sent to browsers that take it, and send the charts library that the pages need."""
     packed: dict[tuple[str, str], bytes] = {}
+    small = version_of(CHARTS) == get_plotlyjs_version()
 
     @server.before_request
     def charts() -> Response | None:
-        return _charts() if request.path == CHARTS_ASKED_AT else None
+        return _charts() if small and request.path == CHARTS_ASKED_AT else None
 
     @server.after_request
     def pack(answer: Response) -> Response:
@@ -52,6 +55,13 @@ def send_little(server: Flask) -> None:
         answer.content_encoding = "gzip"
         answer.vary.add("Accept-Encoding")
         return answer
+
+
+def version_of(charts: Path) -> str | None:
+    """The version that a packed plotly.js names in its first lines, None when it names none."""
+    with gzip.open(charts, "rt", encoding="utf-8") as text:
+        named = re.search(r"plotly\.js \(.*?\) v(\S+)", text.read(400))
+    return named and named[1]
 
 
 def _worth_packing(answer: Response) -> bool:

@@ -19,7 +19,7 @@ from dashboards.figures.trend_chart import trend_chart, trend_words
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, number_column
 from dashboards.kept import TailView
-from dashboards.parts import GRAPH_CONFIG, badge, crumbs, nothing_here, page, section
+from dashboards.parts import GRAPH_CONFIG, badge, crumbs, explained, nothing_here, page, section, sheet_links
 from dashboards.tail_series import (
     decimals,
     entry_marks,
@@ -60,6 +60,7 @@ def layout(tail: str = "", **query: str) -> html.Div:
         crumbs(("Fleet", "/"), (view.review["tail"], None)),
         dcc.Store(id="aircraft-tail", data=view.review["tail"]),
         _verdict(view),
+        _onward(view),
         section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
         section("What is moving", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
         section("Findings over time", *_findings(view), name="aircraft-findings"),
@@ -97,6 +98,13 @@ def _verdict(view: TailView) -> html.Div:
     if worst["check"]:
         lines.append(html.P([html.Strong("Tell the shop to begin here: "), worst["check"][0]]))
     return html.Div(lines, className=f"verdict {worst['severity']}")
+
+
+def _onward(view: TailView) -> html.Div:
+    """What a person does next: print it, or look a report up."""
+    tail = view.review["tail"]
+    look_up = dcc.Link("Look a pilot's report up", href=f"/squawk?tail={tail}", className="no-print")
+    return html.Div([sheet_links(f"aircraft/{tail}"), look_up], className="where")
 
 
 def _shown_by(finding: dict[str, Any], flight_id: int | None) -> list[Any]:
@@ -144,7 +152,7 @@ def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
         cards.append(
             html.Figure(
                 [
-                    html.Figcaption([html.H3(MEASURE_LABELS[measure]), html.P(words)]),
+                    html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)]),
                     html.Div(
                         dcc.Graph(
                             id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG
@@ -183,10 +191,11 @@ def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
     state = f"raised {day_words(raised)}, " + (
         f"not found any more since {day_words(lapsed)}" if lapsed else "stands open"
     )
+    title = finding_label(finding["finding"], over_many=True)
     numbers = trend_evidence_words(finding["finding"], finding["evidence"])
     return html.Article(
         [
-            html.H3([badge(finding["severity"]), finding_label(finding["finding"], over_many=True)]),
+            html.H3([badge(finding["severity"]), explained(title, finding["finding"])]),
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding["says"]]),
             html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),

@@ -25,7 +25,18 @@ from dashboards.flight_words import (
     when_words,
 )
 from dashboards.kept import KeptFlight
-from dashboards.parts import GRAPH_CONFIG, badge, crumbs, facts, nothing_here, page, section, table
+from dashboards.parts import (
+    GRAPH_CONFIG,
+    badge,
+    crumbs,
+    explained,
+    facts,
+    nothing_here,
+    page,
+    section,
+    sheet_links,
+    table,
+)
 from dashboards.planner import planner_of
 from dashboards.trouble import in_words
 
@@ -47,6 +58,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         dcc.Store(id="flight-id", data=flight_id),
         dcc.Store(id="flight-window"),
         _verdict(review),
+        sheet_links(f"flight/{flight_id}"),
         section("What the meters did", *_chart(review, told, window), name="flight-meters"),
         html.Div(
             [
@@ -174,7 +186,7 @@ def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
             html.H3(
                 [
                     badge(finding.severity),
-                    FINDING_LABELS[finding.name],
+                    explained(FINDING_LABELS[finding.name], finding.name),
                     _show_button(review, finding.from_s, finding.to_s, f"Show {stretch}", "finding", place),
                 ]
             ),
@@ -215,7 +227,7 @@ def _measures(review: FlightReview) -> list[Any]:
     for _, names in GROUPS:
         shown = [(name, review.measures[name]) for name in names if review.measures[name].value is not None]
         rows += [
-            (MEASURE_LABELS[name], value_words(measure), interval_words(measure), measure.note or "")
+            (explained(MEASURE_LABELS[name], name), value_words(measure), interval_words(measure), measure.note or "")
             for name, measure in shown
         ]
     parts: list[Any] = [

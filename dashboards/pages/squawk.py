@@ -38,7 +38,7 @@ def layout(**query: str) -> html.Div:
         dcc.Store(id="squawk-asked", data=query),
         dcc.Interval(id="squawk-clock", interval=ASKING_MS, disabled=finished),
         html.Div(found, id="squawk-result", className="page", role="status"),
-        lead="What a pilot reported, confirmed or refuted: when, how often, under what conditions, what to measure first.",
+        lead="A pilot's report confirmed or refuted: when, how often, under what conditions, what to measure first.",
     )
 
 
