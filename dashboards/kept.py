@@ -11,13 +11,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from analyzer.aircraft import Fleet, with_columns
+from analyzer.aircraft import Fleet
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
+from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest import digest, usual_since
-from analyzer.records.files import Held, read_original, read_trace, write_whole
+from analyzer.records.files import Held, read_original, read_trace
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
 )
@@ -43,7 +44,7 @@ from analyzer.records.latest import (
 )
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
-from analyzer.records.store import DATABASE, FLEET, Store, open_records, sentences
+from analyzer.records.store import DATABASE, FLEET, Store, open_records
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
@@ -153,11 +154,11 @@ class Kept:
         """
         store, whole = self.store(create=True), Added()
         for one in staged:
-            if one.mapped and not one.tail:
+            if one.mapped and one.for_tail and not one.tail:
                 raise RecordsError(f"Say whose log {one.name} is: its corrected columns are kept with the aircraft.")
-            if one.mapped:
-                self._remember(store, str(one.tail), one.mapped)
-            added = add_logs(store, [one.source], fleet_kept(store), tail=one.named)
+            if one.mapped and one.for_tail:
+                keep_columns_of_tail(store, str(one.tail), one.mapped)
+            added = add_logs(store, [one.source], fleet_kept(store), tail=one.named, columns=one.mapped)
             whole.new += added.new
             whole.kept_before += added.kept_before
             whole.refused += added.refused
@@ -165,13 +166,6 @@ class Kept:
             whole.without_tail += added.without_tail
             whole.tails |= added.tails
         return whole
-
-    def _remember(self, store: Store, tail: str, columns: Mapping[str, str]) -> None:
-        """Keep corrected columns in the fleet file beside the records."""
-        path = store.folder / FLEET
-        text = path.read_text("utf-8") if path.exists() else ""
-        with sentences(store.folder):
-            write_whole(path, with_columns(text, tail, columns).encode())
 
     def work_ahead(self) -> None:
         """Work out every trend that is not worked out yet, so that the first look at the fleet need not wait."""
@@ -284,12 +278,13 @@ class Kept:
     def _log_review(self, log: KeptLog) -> LogReview:
         """A log's flights as judged today, worked out anew or from those at hand."""
         profile = self.fleet_file().of(log.tail)
-        key = (log.hash, hashlib.sha256(repr(profile).encode()).hexdigest())
+        columns = {**profile.columns, **log.columns}
+        key = (log.hash, hashlib.sha256(repr((profile, columns)).encode()).hexdigest())
         with self._lock:
             if key in self._logs:
                 self._logs.move_to_end(key)
                 return self._logs[key]
-        review = review_log(self._read_again(log, profile.columns), profile)
+        review = review_log(self._read_again(log, columns), profile)
         with self._lock:
             self._logs[key] = review
             while len(self._logs) > LOGS_AT_HAND:

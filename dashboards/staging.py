@@ -46,6 +46,7 @@ class Staged:
     name: str
     source: Source | Refusal
     mapped: Mapping[str, str] = field(default_factory=dict)  # role -> header, corrected by hand
+    for_tail: bool = False  # whether they hold for all logs of the aircraft, or for this one alone
     named: str | None = None  # whose log it is, where a person said so
     entry: dict[str, Any] | None = None
     flights: tuple[SeenFlight, ...] = ()
@@ -106,6 +107,12 @@ class Staging:
         with self._lock:
             self._staged[key] = replace(self._staged[key], mapped=dict(mapped))
         self._look(key)
+
+    def reach(self, key: str, for_tail: bool) -> None:
+        """Say whether corrections hold for all logs of the aircraft, or for this one alone."""
+        with self._lock:
+            if (one := self._staged.get(key)) is not None:
+                self._staged[key] = replace(one, for_tail=for_tail)
 
     def name_tail(self, key: str, tail: str) -> None:
         """Take a person's word for whose log it is; the log's own counts again when nothing is said."""

@@ -22,6 +22,8 @@ from dashboards.staging import SeenFlight, Staged
 from dashboards.trouble import in_words
 
 NOT_READ = "still being read"
+#: Which logs corrections by hand hold for: value, words.
+REACHES = (("log", "this log only"), ("aircraft", "all logs of this aircraft, those to come too"))
 #: Lines of the list that are shown; of more, the refused ones come first.
 LISTED = 200
 #: How often the page asks whether reading has come further [ms].
@@ -39,6 +41,7 @@ def layout(**_query: str) -> html.Div:
         dcc.Store(id="bring-chosen"),
         dcc.Store(id="bring-reread", data=0),
         dcc.Store(id="bring-named"),
+        dcc.Store(id="bring-reached"),
         dcc.Interval(id="bring-clock", interval=ASKING_MS, disabled=True),
         section(
             "Choose files",
@@ -218,7 +221,14 @@ def _correction(one: Staged) -> list[Any]:
     fixed = ", ".join(f"{role.replace('_', ' ')} is {name!r}" for role, name in one.mapped.items())
     return [
         html.H3("Correct it"),
-        html.P(f"Corrected by hand: {fixed}. Kept with the aircraft, for its later logs as well.") if fixed else None,
+        html.P(f"Corrected by hand: {fixed}.") if fixed else None,
+        dmc.RadioGroup(
+            id="bring-reach",
+            label="The corrections hold for",
+            value="aircraft" if one.for_tail else "log",
+            children=dmc.Group([dmc.Radio(label=words, value=value) for value, words in REACHES]),
+            display="block" if fixed else "none",
+        ),
         html.Div(
             [
                 dmc.Select(id="bring-role", label="The", data=roles, value="bus_voltage", allowDeselect=False, w=230),
@@ -257,6 +267,19 @@ def correct(_correct: int, _back: int, key: str, role: str, header: str | None, 
     mapped = {**found[0].mapped, role: header} if dash.ctx.triggered_id == "bring-correct" else {}
     staging_here().correct(key, {name: str(column) for name, column in mapped.items()})
     return count + 1
+
+
+@callback(
+    Output("bring-reached", "data"),
+    Input("bring-reach", "value"),
+    State("bring-chosen", "data"),
+    prevent_initial_call=True,
+)
+def reach(value: str, key: str | None) -> str:
+    """Remember which logs the corrections hold for."""
+    if key:
+        staging_here().reach(key, value == "aircraft")
+    return value
 
 
 @callback(

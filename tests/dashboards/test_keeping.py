@@ -1,0 +1,61 @@
+"""Logs brought in with columns corrected by hand are kept as a person meant it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("dash")
+
+from analyzer.logs import find_logs
+from analyzer.records.problems import RecordsError
+from dashboards.kept import Kept
+from dashboards.staging import Staged
+
+#: Two logs of one aircraft whose voltage column no header names.
+HEAD = "Date,Time,X1,X2,RPM\n"
+
+
+def log(folder: Path, day: str) -> Path:
+    rest = [f"{day},10:00:{s:02d},12.6,0.0,0" for s in range(30)]
+    run = [f"{day},10:{30 + s // 60:02d}:{s % 60:02d},14.{s % 2},3.0,2300" for s in range(900)]
+    path = folder / f"{day}.csv"
+    path.write_text(HEAD + "\n".join(rest + run) + "\n", "utf-8")
+    return path
+
+
+def staged(path: Path, *, for_tail: bool) -> Staged:
+    (source,) = find_logs([path])
+    one = Staged("key", path.name, source, {"bus_voltage": "X1"}, named="N0MAP", entry={"state": "read"})
+    return replace(one, for_tail=for_tail)
+
+
+def voltage_of(kept: Kept) -> list[str]:
+    """Of each kept flight of the aircraft, in order, whether its page has a bus voltage."""
+    view = kept.tail("N0MAP")
+    assert view is not None
+    found = [kept.flight(row.id) for row in view.flights]
+    return ["X1" if one and one.review.measures["regulated_voltage"].value else "none" for one in found]
+
+
+def test_a_correction_for_one_log_is_read_again_with_its_flight_and_holds_for_no_other(tmp_path: Path) -> None:
+    kept = Kept(tmp_path / "records")
+    assert kept.keep([staged(log(tmp_path, "2026-03-01"), for_tail=False)]).new
+    assert kept.fleet_file().of("N0MAP").columns == {}
+    assert voltage_of(kept) == ["X1"]
+
+
+def test_a_correction_for_the_aircraft_stands_in_its_fleet_file(tmp_path: Path) -> None:
+    kept = Kept(tmp_path / "records")
+    kept.keep([staged(log(tmp_path, "2026-03-01"), for_tail=True)])
+    assert kept.fleet_file().of("N0MAP").columns == {"bus_voltage": "X1"}
+    assert voltage_of(kept) == ["X1"]
+
+
+def test_a_correction_for_an_aircraft_that_nobody_named_is_refused(tmp_path: Path) -> None:
+    kept = Kept(tmp_path / "records")
+    nameless = replace(staged(log(tmp_path, "2026-03-01"), for_tail=True), named=None)
+    with pytest.raises(RecordsError, match="Say whose log"):
+        kept.keep([nameless])
