@@ -20,6 +20,7 @@ ANSWERS = {
     "helped": ("good", "✓", "It helped"),
     "changed": ("advisory", "●", "Something changed, neither better nor worse"),
     "did not help": ("caution", "◆", "It did not help"),
+    "no change": ("advisory", "=", "No change in what is measured"),
     "too few flights yet": ("unknown", "?", "Too few flights yet to tell"),
     "nothing to compare": ("unknown", "?", "Nothing to compare"),
 }
@@ -65,7 +66,7 @@ def what_it_rests_on(entry: dict[str, Any]) -> str:
         ]
         together = "; ".join(said)
         return f"{together[0].upper()}{together[1:]}."
-    if entry["verdict"] == "did not help":
+    if entry["verdict"] in ("did not help", "no change"):
         return "No measure that this work can change has moved by more than its scatter from flight to flight."
     if entry["verdict"] == "nothing to compare":
         return "No flight carries a measure that this work can change."

@@ -53,8 +53,8 @@ def _symptom(symptom: Document, search: Search) -> html.Section:
     counts = symptom["counts"]
     told = (
         f"Seen in {counted(counts['seen'], 'flight')}, not seen in {counts['not_seen']}, could not be seen in "
-        f"{counts['not_observable']}; {counts['hours_observed']:.1f} engine hours in which it would have shown."
-    )
+        f"{counts['not_observable']}"
+    ) + (f"; {hours:.1f} engine hours in which it would have shown." if (hours := counts["hours_observed"]) else ".")
     return section(
         symptom["title"],
         html.Div(
@@ -109,7 +109,7 @@ def _occasion(occasion: Document, search: Search) -> html.Figure:
     review = search.reviews.get(occasion["flight"]["id"])
     facts = [
         html.H4([flight_link(occasion["flight"], _around(occasion)), _when(occasion)]),
-        html.P(f"{occasion['says']}."),
+        html.P(f"{occasion['says'].rstrip('.')}."),
         html.P(conditions_words(occasion["conditions"]), className="quiet"),
     ]
     chart = []

@@ -14,6 +14,7 @@ VERDICTS = {
     "helped": "It helped: at least one measure is surely better, and none is surely worse.",
     "changed": "Something surely changed, from one sound value to another.",
     "did not help": "It did not help: no measure is surely better, or one is surely worse.",
+    "no change": "No change: nothing that this work can change was amiss before or has surely moved since.",
     "too few flights yet": "Too few flights yet to tell.",
     "nothing to compare": "No measure that this kind of work can change was recorded.",
 }

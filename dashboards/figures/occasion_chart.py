@@ -31,10 +31,11 @@ def occasion_chart(review: FlightReview, from_s: float, to_s: float) -> go.Figur
     }  # fmt: skip
     figure = go.Figure(
         layout=base_layout(
-            height=250,
-            showlegend=False,
+            height=270,
+            showlegend=True,
+            legend={"orientation": "h", "x": 0.0, "y": 1.02, "yanchor": "bottom"},
             hovermode="x",
-            margin={"l": 58, "r": 12, "t": 8, "b": 34},
+            margin={"l": 58, "r": 12, "t": 30, "b": 34},
             dragmode=False,
             xaxis=axis(
                 None if when.start else when.title, type=when.kind, range=[when.place(end) for end in shown],

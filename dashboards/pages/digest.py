@@ -12,7 +12,7 @@ from dash import Input, Output, callback, dcc, html
 from analyzer.reports.digest_words import UNKNOWN, Item, headline, nothing_new, sections
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.app import kept_here
-from dashboards.parts import badge, nothing_here, page, section
+from dashboards.parts import badge, explained, nothing_here, page, section
 from dashboards.trouble import in_words
 
 
@@ -63,13 +63,23 @@ def _asked(since: str | None) -> datetime | None:
 
 
 def _item(item: Item) -> html.Li:
-    whose = html.Strong(item.tail) if item.tail == UNKNOWN else dcc.Link(item.tail, href=f"/aircraft/{item.tail}")
+    nobodys = item.tail in ("", UNKNOWN)
+    whose = html.Strong(item.tail) if nobodys else dcc.Link(item.tail, href=f"/aircraft/{item.tail}")
     return html.Li(
         [
             html.P([whose, " ", badge(item.severity) if item.severity else "", " ", html.Strong(item.title)]),
-            *(html.P(line, className="quiet") for line in item.lines),
+            *(html.P(_linked(line), className="quiet") for line in item.lines),
         ]
     )
+
+
+def _linked(line: str) -> Any:
+    """A line; where it names a topic of the reference, linked to it."""
+    begins = "reference: "
+    if not line.startswith(begins):
+        return line
+    name = line.removeprefix(begins)
+    return [begins, explained(name, name)]
 
 
 @callback(

@@ -95,13 +95,13 @@ def _where(kept: KeptFlight) -> html.Div:
 
 
 def _asked_window(review: FlightReview, query: dict[str, str]) -> tuple[float, float] | None:
-    """The window that a deep link asks for [s], None when it asks for none or for what cannot be."""
+    """The part of the flight that a deep link asks for [s], None when it asks for none of it."""
     try:
         first, last = float(query["from"]), float(query["to"])
     except (KeyError, ValueError):
         return None
-    flight = review.flight
-    return (first, last) if flight.from_s <= first < last <= flight.to_s else None
+    first, last = max(first, review.flight.from_s), min(last, review.flight.to_s)
+    return (first, last) if first < last else None
 
 
 def _verdict(review: FlightReview) -> html.Div:

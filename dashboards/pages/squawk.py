@@ -63,6 +63,7 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
                 dmc.DateInput(
                     id="squawk-since", label="Flights since", value=asked.since and f"{asked.since:%Y-%m-%d}",
                     valueFormat="YYYY-MM-DD", placeholder="the last 90 days flown", clearable=True, w=210,
+                    clearButtonProps={"aria-label": "Take the day out"},
                 ),
             ],
             className="tools",

@@ -11,7 +11,8 @@ pytest.importorskip("dash")
 
 from analyzer.measures.measure import Measure
 from analyzer.records.changing import Disposition
-from dashboards.entry_cards import change_words, entry_anchor, what_it_rests_on
+from analyzer.reports.entry_text import VERDICTS
+from dashboards.entry_cards import ANSWERS, change_words, entry_anchor, what_it_rests_on
 from dashboards.flight_words import interval_words, value_words
 from dashboards.standing import STILL_OPEN, standing
 
@@ -86,3 +87,7 @@ def test_a_wide_interval_bears_no_decimals() -> None:
     assert (value_words(wide), interval_words(wide)) == ("133 min", "73 to 194 min")
     narrow = Measure("recharge_settling_time", 9.2, 8.0, 10.2)
     assert (value_words(narrow), interval_words(narrow)) == ("9.2 min", "8.0 to 10.2 min")
+
+
+def test_every_verdict_on_an_entry_has_a_badge() -> None:
+    assert set(ANSWERS) == set(VERDICTS)
