@@ -170,7 +170,8 @@ def _trends(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
         if trend["state"] != "measured":
             none.append(f"{label.lower()}: {trend['because']}")
             continue
-        slope = f"{trend['slope_per_100h']:+.3g} ({trend['low']:+.3g} to {trend['high']:+.3g})"
+        ends = f"({trend['low']:+.3g} to {trend['high']:+.3g})"
+        slope = f"{trend['slope_per_100h']:+.3g} {unit_shown(unit)} {ends}"
         first, last = drawn.since[measure]
         origin = f"{trend['points_since_anew']} flights, {_days(first, last)}"
         level = f"{number(trend['level'], unit)} {unit_shown(unit)}".strip()

@@ -15,7 +15,7 @@ from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.pdf import pdf
 from analyzer.reports.sheets.trend_sheet import MOST_TAILS, drawn_tail, outlook, trend_sheet
 from analyzer.reports.text import Style
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
 from analyzer.trends.entries import Entry
 from analyzer.trends.entry_document import entry_document, symptom_counts
 from analyzer.trends.history import FlightSummary, History, Reading, history_of
@@ -69,7 +69,8 @@ def assert_holds_the_tail(words: str, document: dict) -> None:
     for measure, trend in document["trends"].items():
         assert packed(MEASURE_LABELS[measure]).lower() in shown.lower()
         if trend["state"] == "measured":
-            slope = f"{trend['slope_per_100h']:+.3g} ({trend['low']:+.3g} to {trend['high']:+.3g})"
+            unit = unit_shown(trend["unit"])
+            slope = f"{trend['slope_per_100h']:+.3g} {unit} ({trend['low']:+.3g} to {trend['high']:+.3g})"
             level = number(trend["level"], trend["unit"])
             assert packed(f"{MEASURE_LABELS[measure]}{level}") in shown
             assert packed(slope) in shown
