@@ -19,7 +19,8 @@ def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, A
 
     Occasions are counted against the time in which the symptom would have shown, flights with it against
     all flights in which it would have. One-sided exact binomial test (any text on statistics; SciPy's
-    ``binomtest``); where even all occasions in the condition could not pass it, they are too few to say.
+    ``binomtest``) over flights, each counting once by most of its occasions, since those of one flight share
+    their cause; where even all flights in the condition could not pass it, they are too few to say.
     """
     found = [_within_flight(name, condition, flights) for condition in WITHIN_FLIGHT]
     found += [_of_flights(name, condition, flights) for condition in OF_FLIGHT]
@@ -28,10 +29,16 @@ def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, A
 
 def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
     evidence = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state != NOT_OBSERVABLE]
-    occasions = [one for own in evidence if own.state == SEEN for one in own.occasions if condition in one.within]
+    by_flight = [
+        [one.within[condition] for one in own.occasions if condition in one.within]
+        for own in evidence
+        if own.state == SEEN
+    ]
+    by_flight = [own for own in by_flight if own]
+    occasions = [one for own in by_flight for one in own]
     exposures = [own.exposure[condition] for own in evidence if condition in own.exposure]
     inside, whole = (sum(pair[place] for pair in exposures) for place in (0, 1))
-    count = sum(one.within[condition] for one in occasions)
+    count = sum(occasions)
     if not count or whole <= 0.0:
         return None
     share = inside / whole
@@ -41,7 +48,10 @@ def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence])
         "soon_after_start": f"within {limit_value('squawk_soon'):.0f} min after start, which was",
     }[condition]
     says = f"{count} of {_many(len(occasions), 'occasion')} {place} {100.0 * share:.0f} % of the time"
-    return _told(WITHIN_FLIGHT[condition], count, len(occasions), share, says)
+    mostly = sum(2 * sum(own) > len(own) for own in by_flight)
+    return _told(
+        WITHIN_FLIGHT[condition], count, len(occasions), share, says, told_by_chance(mostly, len(by_flight), share)
+    )
 
 
 def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
@@ -57,11 +67,11 @@ def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) ->
     says = (
         f"{count} of {_many(len(with_it), 'flight')} with it began {air}, as {100.0 * share:.0f} % of all flights did"
     )
-    return _told(OF_FLIGHT[condition], count, len(with_it), share, says)
+    return _told(OF_FLIGHT[condition], count, len(with_it), share, says, told_by_chance(count, len(with_it), share))
 
 
-def _told(condition: str, count: int, of: int, share: float, says: str) -> dict[str, Any]:
-    too_few, telling = told_by_chance(count, of, share)
+def _told(condition: str, count: int, of: int, share: float, says: str, by_chance: tuple[bool, bool]) -> dict[str, Any]:
+    too_few, telling = by_chance
     more = "too few to say" if too_few else "more than chance gives" if telling else "no more than chance gives"
     return {
         "condition": condition,
@@ -75,9 +85,9 @@ def _told(condition: str, count: int, of: int, share: float, says: str) -> dict[
 
 
 def told_by_chance(count: int, of: int, share: float) -> tuple[bool, bool]:
-    """Whether occasions are too few to say, and whether ``count`` of them is more than chance gives.
+    """Whether flights are too few to say, and whether ``count`` of them is more than chance gives.
 
-    Chance puts each of ``of`` occasions into a condition with the probability ``share`` [1].
+    Chance puts each of ``of`` flights into a condition with the probability ``share`` [1].
     """
     from scipy.stats import binomtest
 

@@ -86,6 +86,15 @@ def test_a_light_that_comes_only_at_idle_is_said_to_and_idling_is_the_likeliest_
     assert any("only while the engine turned slowly" in why for why in symptom["likely"][0]["why"])
 
 
+def test_many_occasions_of_one_flight_are_too_few_to_say_when_it_comes() -> None:
+    (symptom,) = document_of("ALT light flickered", [touch_and_goes(3), healthy(7), healthy(8)])["symptoms"]
+    assert symptom["counts"]["seen"] == 1
+    assert symptom["counts"]["occasions"] >= 3
+    (low_rpm,) = [one for one in symptom["conditions"] if one["condition"] == "low rpm"]
+    assert low_rpm["too_few"]
+    assert not low_rpm["telling"]
+
+
 def test_the_share_of_time_at_low_rpm_is_that_of_the_rows(in_the_pattern: dict[str, Any]) -> None:
     inside = whole = 0.0
     for scenario in [touch_and_goes(seed) for seed in (3, 4, 5, 6)] + [healthy(seed) for seed in (7, 8, 9)]:
