@@ -41,6 +41,12 @@ REPORTS = {
     "AMP gage stuck": ["gauge_jumps"],
     "slow crank, then voltage high in cruise": ["slow_crank", "voltage_high"],
     "ALT light on; ammeter showing discharge": ["charging_light", "ammeter_discharge"],
+    "amps won't come down, still 25 in cruise": ["ammeter_high"],
+    "volt gauge needle flicks to zero every few minutes": ["gauge_jumps"],
+    "lost the alternator over the ridge": ["charging_light"],
+    "starter just clicks": ["dead_battery"],
+    "displays rebooted on start": ["slow_crank"],
+    "lights dim at idle": ["charging_light"],
 }
 DENIALS = {
     "light did NOT come on": [],
@@ -49,9 +55,10 @@ DENIALS = {
     "didn’t see the alternator light flicker": [],
     "no noise in the radio": [],
 }
+WELL = {"no issues with charging, radio noise only": ["noise_or_pulsing"], "no problems with the alternator": []}
 
 
-@pytest.mark.parametrize(("words", "symptoms"), [*REPORTS.items(), *DENIALS.items()])
+@pytest.mark.parametrize(("words", "symptoms"), [*REPORTS.items(), *DENIALS.items(), *WELL.items()])
 def test_a_report_means_what_a_pilot_means_by_it(words: str, symptoms: list[str]) -> None:
     assert [match.symptom for match in understand(words).matches] == symptoms
 
