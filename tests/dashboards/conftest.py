@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser import CHROMIUM, launch, served
+from tests.browser import served
 
 pytest.importorskip("dash", reason="the pages' libraries are not installed")
 
@@ -62,18 +62,6 @@ def changeable(demo: Path, tmp_path: Path) -> Iterator[str]:
     shutil.copytree(demo, tmp_path / "records")
     with served(tmp_path / "records") as address:
         yield address
-
-
-@pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    """A real browser."""
-    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    if CHROMIUM is None:
-        pytest.skip("no chromium on this machine, so the pages are not driven (apt-get install chromium)")
-    with playwright.sync_playwright() as driver:
-        browser = launch(driver)
-        yield browser
-        browser.close()
 
 
 Opener = Callable[..., Any]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from paper import pages, pdf_words
@@ -19,28 +19,23 @@ Print = Callable[[str], bytes]
 
 
 @pytest.fixture(scope="module")
-def printed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Print]:
+def printed(chromium: Any, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Print]:
     """Print an HTML document without a network."""
-    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-    chromium = shutil.which("chromium")
-    if chromium is None:
-        pytest.skip("no Chromium is installed")
     place = tmp_path_factory.mktemp("printed") / "sheet.html"
-    with api.sync_playwright() as player:
-        browser = player.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
-        page = browser.new_context(offline=True, java_script_enabled=False).new_page()
-        asked: list[str] = []
-        page.on("request", lambda request: asked.append(request.url))
+    context = chromium.new_context(offline=True, java_script_enabled=False)
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
 
-        def run(text: str) -> bytes:
-            place.write_text(text, "utf-8")
-            page.goto(place.as_uri())
-            made: bytes = page.pdf(prefer_css_page_size=True)
-            assert all(url.startswith(("file:", "data:")) for url in asked)
-            return made
+    def run(text: str) -> bytes:
+        place.write_text(text, "utf-8")
+        page.goto(place.as_uri())
+        made: bytes = page.pdf(prefer_css_page_size=True)
+        assert all(url.startswith(("file:", "data:")) for url in asked)
+        return made
 
-        yield run
-        browser.close()
+    yield run
+    context.close()
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
