@@ -215,8 +215,9 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
         return READING
     if trace.alternator_current is None:
-        unseen = trace.battery_current is None
-        return LOW_RPM if unseen and _climbs(trace, first, end, limits) else OFFLINE
+        lately = fast[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
+        after_idling = trace.battery_current is None and not lately.all()
+        return LOW_RPM if after_idling and _climbs(trace, first, end, limits) else OFFLINE
     output = median(trace.alternator_current[first:end][rows])
     if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE

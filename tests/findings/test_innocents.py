@@ -136,6 +136,12 @@ def test_a_bus_that_climbs_back_after_idling_is_no_lost_alternator_though_no_amm
     assert names(review_log(flight.log).flights[0]) == set()
 
 
+def test_a_loss_at_fast_engine_speed_stays_a_loss_though_the_bus_climbs_back_slowly_and_no_ammeter_tells() -> None:
+    flight = drawn(210338)  # tripped in climb, reset after three and a half minutes
+    assert flight.kind == "nuisance trip"
+    assert names(review_log(flight.log).flights[0]) & {"alternator_offline", "overvoltage_trip"}
+
+
 @pytest.mark.parametrize("number", [130594, 130712])
 def test_the_surface_charge_after_a_stop_that_only_the_bus_shows_is_no_drift(number: int) -> None:
     assert "regulator_drift" not in names(review_log(drawn(number).log).flights[0])
