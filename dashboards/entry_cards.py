@@ -8,6 +8,7 @@ from typing import Any
 from dash import html
 
 from analyzer.measures.measure import MEASURES
+from analyzer.reports.entry_text import found_words
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
 from analyzer.trends.entries import kinds
 from analyzer.trends.series import BY_MEASURE
@@ -20,6 +21,7 @@ ANSWERS = {
     "helped": ("good", "✓", "It helped"),
     "changed": ("advisory", "●", "Something changed, neither better nor worse"),
     "did not help": ("caution", "◆", "It did not help"),
+    "not found again": ("good", "○", "Not found again so far"),
     "no change": ("advisory", "=", "No change in what is measured"),
     "too few flights yet": ("unknown", "?", "Too few flights yet to tell"),
     "nothing to compare": ("unknown", "?", "Nothing to compare"),
@@ -66,6 +68,9 @@ def what_it_rests_on(entry: dict[str, Any]) -> str:
         ]
         together = "; ".join(said)
         return f"{together[0].upper()}{together[1:]}."
+    if entry["findings"] and entry["verdict"] in ("helped", "did not help", "not found again"):
+        unsure = " Too few flights to be sure." if entry["verdict"] == "not found again" else ""
+        return f"{found_words(entry['findings'])}{unsure}"
     if entry["verdict"] in ("did not help", "no change"):
         return "No measure that this work can change has moved by more than its scatter from flight to flight."
     if entry["verdict"] == "nothing to compare":

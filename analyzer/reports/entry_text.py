@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from analyzer.reports.cautions import NOT_SEEN
 from analyzer.reports.text import Style, cautions, wrapped
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
 
 #: What each verdict on an entry means, in words that say how far it goes.
 VERDICTS = {
-    "helped": "It helped: at least one measure is surely better, and none is surely worse.",
+    "helped": "It helped: a measure is surely better and none worse, or what was found before has surely ended.",
     "changed": "Something surely changed, from one sound value to another.",
-    "did not help": "It did not help: no measure is surely better, or one is surely worse.",
+    "did not help": "It did not help: no measure is surely better, one is surely worse, or the finding came back.",
+    "not found again": "What was found before the work has not been found since, in too few flights to be sure.",
     "no change": "No change: nothing that this work can change was amiss before or has surely moved since.",
     "too few flights yet": "Too few flights yet to tell.",
     "nothing to compare": "No measure that this kind of work can change was recorded.",
@@ -38,12 +39,22 @@ def _entry(entry: Mapping[str, Any]) -> list[str]:
     lines += wrapped(VERDICTS[entry["verdict"]], "    ")
     for one in entry["measures"]:
         lines += wrapped(f"{MEASURE_LABELS[one['measure']]}: {one['verdict']}. {compared_words(one)}", "      ")
+    lines += wrapped(says, "      ") if (says := found_words(entry["findings"])) else []
     for one in entry.get("symptoms", ()):
         lines += wrapped(
             f"{one['title']}: before {side_words(one['before'])}, after {side_words(one['after'])}. {NOT_SEEN}",
             "      ",
         )
     return lines
+
+
+def found_words(findings: Sequence[Mapping[str, Any]]) -> str:
+    """In how many flights each finding that the work can end was made before and after; empty when none was."""
+    return " ".join(
+        f"{finding_label(one['finding'])}: found in {one['before']} of {one['flights_before']} flights before, "
+        f"in {one['after']} of {one['flights_after']} after."
+        for one in findings
+    )
 
 
 def compared_words(one: Mapping[str, Any]) -> str:

@@ -18,6 +18,7 @@ from analyzer.measures.measure import MEASURES
 from analyzer.series import Floats
 from analyzer.trends.detection import Alarm, Stretch
 from analyzer.trends.entries import Entry, kinds
+from analyzer.trends.found_around import FoundAround, found_around
 from analyzer.trends.regression import design_of, robust_fit
 from analyzer.trends.series import BY_MEASURE, Matrix, Series
 from analyzer.trends.tail import FollowedTail, student_95
@@ -25,6 +26,15 @@ from analyzer.trends.tail import FollowedTail, student_95
 #: After work on the meter the same aircraft reads differently: that is neither better nor worse.
 OF_THE_METER = "instrument_replaced"
 Verdict = Literal["helped", "worse", "changed", "no change", "too few flights yet"]
+Together = Literal[
+    "helped",
+    "changed",
+    "did not help",
+    "not found again",
+    "no change",
+    "too few flights yet",
+    "nothing to compare",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +58,9 @@ class Comparison:
     """One entry and what came of it."""
 
     entry: Entry
-    verdict: Literal["helped", "changed", "did not help", "no change", "too few flights yet", "nothing to compare"]
+    verdict: Together
     measures: tuple[Compared, ...]
+    findings: tuple[FoundAround, ...]
 
     def document(self) -> dict[str, Any]:
         """The entry for the JSON result."""
@@ -73,6 +84,7 @@ class Comparison:
                 }
                 for one in self.measures
             ],
+            "findings": [one.document() for one in self.findings],
         }
 
 
@@ -88,13 +100,24 @@ def compare_entries(tail: FollowedTail) -> tuple[Comparison, ...]:
 def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
     measures = [name for name in BY_MEASURE if name in kinds()[entry.kind].resets]
     compared = tuple(_measure(tail, entry, name) for name in measures if tail.series[name].n)
-    return Comparison(entry, _taken_together(compared), compared)
+    found = found_around(tail.history, entry)
+    return Comparison(entry, _with_findings(_taken_together(compared), found), compared, found)
 
 
-def _taken_together(
-    compared: tuple[Compared, ...],
-) -> Literal["helped", "changed", "did not help", "no change", "too few flights yet", "nothing to compare"]:
-    """One verdict of an entry; "did not help" where something was amiss and is still, or something grew worse."""
+def _with_findings(verdict: Together, found: tuple[FoundAround, ...]) -> Together:
+    """Where no measure tells, let the findings tell that were made before the work."""
+    ended = [one for one in found if one.before]
+    if verdict not in ("no change", "nothing to compare") or not ended:
+        return verdict
+    if min(one.flights_after for one in ended) < limit_value("trend_fewest_step"):
+        return "too few flights yet"
+    if all(one.chance < limit_value("trend_ended_chance") for one in ended):
+        return "helped"
+    return "did not help" if any(one.after for one in ended) else "not found again"
+
+
+def _taken_together(compared: tuple[Compared, ...]) -> Together:
+    """One verdict by the measures; "did not help" where something was amiss and is still, or something grew worse."""
     verdicts = {one.verdict for one in compared}
     if not compared:
         return "nothing to compare"

@@ -27,6 +27,7 @@ class Kind:
     name: str
     words: str
     resets: frozenset[str]  # measures whose trend starts anew
+    ends: frozenset[str]  # findings of single flights that it is done to end
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,10 @@ class Entry:
 def kinds() -> Mapping[str, Kind]:
     """Every kind of ``entries.toml`` by name."""
     document = tomllib.loads(KINDS_FILE.read_text("utf-8"))
-    return {name: Kind(name, entry["words"], frozenset(entry["resets"])) for name, entry in document.items()}
+    return {
+        name: Kind(name, entry["words"], frozenset(entry["resets"]), frozenset(entry["ends"]))
+        for name, entry in document.items()
+    }
 
 
 def kinds_reset(entries: Iterable[Entry], measure: str) -> list[Entry]:

@@ -126,7 +126,7 @@ def test_school_did_the_new_regulator_work(pages: str, visit: Visit) -> None:
 def test_each_entry_has_an_address_that_leads_to_its_answer(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/entries")
     row = page.locator("#entries-list tbody tr", has_text="N037LF")
-    row.get_by_role("link", name="no change").click()
+    row.get_by_role("link", name="not found again").click()
     card = page.locator("#aircraft-entries article.asked")
     card.wait_for()
     assert "5 May 2026" in card.inner_text()

@@ -69,11 +69,20 @@ def test_a_change_is_said_in_its_unit_and_a_factor_in_per_cent() -> None:
 def test_what_moved_is_said_with_its_unit_and_which_way() -> None:
     volts = measure("regulated_voltage", "helped", 14.43, 13.97, -0.456, -0.477, -0.435)
     still = measure("regulation_droop", "no change", 6.1, 5.6, -0.5, -1.9, 0.9)
-    entry = {"verdict": "helped", "measures": [volts, still]}
+    entry = {"verdict": "helped", "measures": [volts, still], "findings": []}
     assert what_it_rests_on(entry) == "Regulated voltage went from 14.43 to 13.97 V (better)."
-    assert "more than its scatter" in what_it_rests_on({"verdict": "did not help", "measures": [still]})
-    few = {"verdict": "too few flights yet", "measures": [{"verdict": "too few flights yet", "flights_after": 2}]}
+    assert "more than its scatter" in what_it_rests_on({**entry, "verdict": "did not help", "measures": [still]})
+    few = {
+        **entry,
+        "verdict": "too few flights yet",
+        "measures": [{"verdict": "too few flights yet", "flights_after": 2}],
+    }
     assert "2 flights since" in what_it_rests_on(few)
+    count = {"finding": "alternator_offline", "before": 1, "flights_before": 11, "after": 0, "flights_after": 17}
+    gone = {"verdict": "not found again", "measures": [still], "findings": [count]}
+    assert what_it_rests_on(gone) == (
+        "Alternator off the bus: found in 1 of 11 flights before, in 0 of 17 after. Too few flights to be sure."
+    )
 
 
 def test_an_entrys_name_in_addresses_needs_no_escaping() -> None:

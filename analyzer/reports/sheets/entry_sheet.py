@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
-from analyzer.reports.entry_text import SURE, VERDICTS, change_words, flights_words, side_words
+from analyzer.reports.entry_text import SURE, VERDICTS, change_words, flights_words, found_words, side_words
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -109,6 +109,8 @@ def _entry(tail: str, entry: Mapping[str, Any], charts: Mapping[tuple[str, str],
     ]
     if entry["measures"]:
         parts.append(_table(entry["measures"]))
+    if says := found_words(entry["findings"]):
+        parts.append(Paragraph(says))
     if entry.get("symptoms"):
         parts += _symptoms(entry["symptoms"])
     return parts + ([Charts(drawn), Paragraph(KEY, small=True)] if drawn else [])

@@ -1,0 +1,79 @@
+"""Did it help, by the findings that the work was for: counted on both sides, and called sure only when it is."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from scipy.stats import fisher_exact
+
+from analyzer.findings.finding import FINDINGS
+from analyzer.trends.comparison import compare_entries
+from analyzer.trends.entries import Entry, kinds
+from analyzer.trends.found_around import FoundAround, found_around
+from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
+from analyzer.trends.tail import follow_tail
+
+FIRST = datetime(2026, 3, 1, 10)
+
+
+def flown(marks: str, finding: str, works: dict[int, str]) -> History:
+    """A flight a day; "x" where the finding was made. Work by the place of the first flight after it."""
+    found = (FlightFinding(finding, "caution"),)
+    flights = [
+        FlightSummary(
+            FIRST + timedelta(days=day), FIRST + timedelta(days=day, hours=1), 1.0, 14, "battery", None, None, None, {},
+            found if mark == "x" else (),
+        )
+        for day, mark in enumerate(marks)
+    ]  # fmt: skip
+    entries = [Entry("N0007E", FIRST + timedelta(days=day, hours=-2), kind, "") for day, kind in works.items()]
+    return history_of("N0007E", flights, entries)
+
+
+def verdict(marks: str, at: int, kind: str = "connection_repaired", finding: str = "alternator_offline") -> str:
+    return compare_entries(follow_tail(flown(marks, finding, {at: kind})))[0].verdict
+
+
+@pytest.mark.parametrize(
+    ("before", "flights_before", "after", "flights_after"), [(1, 10, 0, 17), (6, 10, 0, 9), (5, 8, 2, 8), (3, 3, 3, 3)]
+)
+def test_the_chance_is_that_of_fishers_exact_test(
+    before: int, flights_before: int, after: int, flights_after: int
+) -> None:
+    own = FoundAround("alternator_offline", before, flights_before, after, flights_after).chance
+    table = [[after, flights_after - after], [before, flights_before - before]]
+    assert own == pytest.approx(fisher_exact(table, alternative="less").pvalue, rel=1e-12)
+
+
+def test_a_finding_made_often_before_and_never_since_was_helped() -> None:
+    assert verdict(".xxx.xxxxx" + ".........", 10) == "helped"
+
+
+def test_a_finding_made_once_before_and_not_since_is_not_surely_gone() -> None:
+    assert verdict(".........x" + "." * 17, 10) == "not found again"
+
+
+def test_a_finding_made_again_since_was_not_helped() -> None:
+    assert verdict("..x...x..x" + "..x....", 10) == "did not help"
+
+
+def test_two_flights_since_are_too_few() -> None:
+    assert verdict(".xxxxxxxxx" + "..", 10) == "too few flights yet"
+
+
+def test_work_that_cannot_end_the_finding_is_not_judged_by_it() -> None:
+    assert verdict(".xxx.xxxxx" + ".........", 10, kind="battery_replaced") == "nothing to compare"
+
+
+def test_flights_count_up_to_the_next_work_that_can_end_it() -> None:
+    works = {5: "connection_repaired", 10: "alternator_replaced", 15: "battery_replaced"}
+    history = flown("xxxxx" + "....." + "xxxxxxxxxx", "alternator_offline", works)
+    first, second, third = history.entries
+    assert found_around(history, first) == (FoundAround("alternator_offline", 5, 5, 0, 5),)
+    assert found_around(history, second) == (FoundAround("alternator_offline", 0, 5, 10, 10),)
+    assert found_around(history, third) == ()
+
+
+def test_every_finding_that_work_is_done_to_end_is_one_of_a_flight() -> None:
+    assert set().union(*(kind.ends for kind in kinds().values())) <= set(FINDINGS)
