@@ -34,6 +34,7 @@ def result(search: Search) -> list[Any]:
     since = f" since {day_words(datetime.fromisoformat(document['since']))}" if document["since"] else ""
     through = f"{counted(document['flights'], 'flight')}, {document['hours']:.1f} engine hours{since} looked through."
     return [
+        html.P(["Reported: ", html.Q(words)]) if (words := document["report"]["words"]) else None,
         html.P([html.Strong(through), " ", NOT_SEEN_IS_NOT_GONE], className="looked-through"),
         _unread(search.unread),
         *(_symptom(one, search) for one in document["symptoms"]),
