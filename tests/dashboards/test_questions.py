@@ -457,6 +457,23 @@ def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
         page.wait_for_function("document.title.startsWith('taper')")
 
 
+def test_a_page_prints_in_the_light_scheme_with_its_charts_as_wide_as_the_paper(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/1", scheme="dark")
+    axis_range(page)
+    looks = """() => {
+        const chart = document.querySelector('#flight-chart .js-plotly-plot');
+        return [document.documentElement.getAttribute('data-mantine-color-scheme'), chart._fullLayout.width];
+    }"""
+    before = page.evaluate(looks)
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    scheme, width = page.evaluate(looks)
+    assert scheme == "light"
+    assert width <= 186 / 25.4 * 96  # millimetres to CSS pixels, 96 to the inch
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    page.wait_for_function("document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.width > 800")
+    assert page.evaluate(looks)[0] == before[0] == "dark"
+
+
 def test_nothing_is_fetched_from_elsewhere(pages: str, chromium: Any) -> None:
     page = chromium.new_page()
     asked: list[str] = []
