@@ -110,7 +110,7 @@ def ammeter_high(review: FlightReview) -> Sighting:
     if (short := _too_early(flight, late)) is not None:
         return not_observable(short)
     limit, words = _high_limit(flight, kind)
-    level = running_median(amps, flight.trace.rows_in(30.0))
+    level = running_median(amps, flight.trace.rows_in(limit_value("squawk_current_smoothed")))
     shortest = limit_value("squawk_high_lasting")
     high = drop_short_runs(late & (level > limit), flight.trace.time, shortest)
     occasions = [_high(review, level, kind, words, span) for span in stretches(flight, high)]
@@ -179,7 +179,7 @@ def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows:
     after = (float(trace.time[first]) - flight.recharge.on_s) / 60.0 if flight.recharge is not None else 0.0
     says = f"{kind.capitalize()} ammeter at {median(amps):.1f} A for {lasting(span)}, {words}, "
     says += f"{after:.0f} min after the alternator came on, bus at {volts:.1f} V"
-    says += "; it did not settle" if end >= flight.run.stop - trace.rows_in(60.0) else ""
+    says += "; it did not settle" if end >= flight.run.stop - trace.rows_in(limit_value("squawk_high_lasting")) else ""
     drawn = discharge_before(flight, dict(review.measures))
     if drawn > limit_value("slow_explained_by"):
         says += f"; {drawn:.1f} Ah had been drawn before, which explains a long recharge"

@@ -150,9 +150,9 @@ def _opened(flight: Flight, finding: Finding) -> Occasion:
 def load_falls(flight: Flight, load: Floats, watched: Mask) -> int:
     """How often the load fell and stayed lower, as a switch or a load's own breaker makes it.
 
-    The medians of the half minute before and after are compared, on a held bus.
+    The medians of a while before and after are compared, on a held bus.
     """
-    side = flight.trace.rows_in(30.0)
+    side = flight.trace.rows_in(limit_value("squawk_current_smoothed"))
     held = watched & flight.carries & np.isfinite(load)
     if held.sum() < 4 * side:
         return 0

@@ -94,7 +94,9 @@ def _load_at(flight: Flight, occasion: Occasion) -> float:
     """Load just before an occasion, since a lost alternator shows none; what the battery gives in it otherwise."""
     load = bus_load(flight)
     if load is not None:
-        before = slice(max(0, occasion.first - flight.trace.rows_in(20.0)), occasion.first + 1)
+        before = slice(
+            max(0, occasion.first - flight.trace.rows_in(limit_value("squawk_load_before"))), occasion.first + 1
+        )
         return median(load[before])
     flow = flight.trace.battery_current
     if flow is None:

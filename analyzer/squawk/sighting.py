@@ -138,7 +138,11 @@ def lowest(values: Floats) -> float:
 def start_air(flight: Flight) -> float:
     """Outside air about the start [degC], NaN when it is not recorded."""
     air = flight.trace.outside_air_temperature
-    return float("nan") if air is None else median(air[: flight.run.start + flight.trace.rows_in(60.0)])
+    return (
+        float("nan")
+        if air is None
+        else median(air[: flight.run.start + flight.trace.rows_in(limit_value("rest_window"))])
+    )
 
 
 def short_look(flight: Flight, rows: Mask) -> str | None:

@@ -119,7 +119,7 @@ def external_power(review: FlightReview) -> float | None:
     if flow is not None and median(flow[: flight.first_crank]) < -limit_value("current_at_rest"):
         return None
     volts = flight.trace.bus_voltage[: flight.first_crank]
-    level = median(volts[-flight.trace.rows_in(60.0) :])
+    level = median(volts[-flight.trace.rows_in(limit_value("rest_window")) :])
     return level if level > flight.limits["squawk_external_power"] else None
 
 
