@@ -18,7 +18,9 @@ from analyzer.trends.entries import EntriesError, moment
 from dashboards.kept import Kept
 from dashboards.searching import Asked, Searches
 
-MISSING = "Sheets need some more libraries ({missing} is not installed). Install them with: pip install 'taper[sheet]'"
+MISSING = (
+    "Sheets need some more libraries ({missing} is not installed). In this project's checkout: pip install '.[sheet]'"
+)
 #: Longest time that a report is waited for [s].
 PATIENCE_S = 600.0
 

@@ -33,7 +33,7 @@ def check_target(path: Path, *, force: bool = False) -> None:
         raise SheetError(f"{path}: a sheet is a file whose name ends in .html or .pdf")
     missing = [name for name in _NEEDS[ending] if find_spec(name) is None]
     if missing:
-        raise SheetError(f"a sheet needs {' and '.join(missing)}; install it with: pip install 'taper[sheet]'")
+        raise SheetError(f"a sheet needs {' and '.join(missing)}; in this project's checkout: pip install '.[sheet]'")
     if path.is_dir():
         raise SheetError(f"{path} is a folder; name a file in it")
     if path.exists() and not force:

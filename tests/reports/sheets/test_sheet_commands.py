@@ -104,7 +104,7 @@ def test_a_library_that_is_missing_is_named_with_what_to_install(
     known = writing.find_spec
     monkeypatch.setattr(writing, "find_spec", lambda name: None if name == library else known(name))
     assert main(["review", TRIP, "--sheet", str(tmp_path / f"a.{ending}")]) == 2
-    assert f"a sheet needs {library}; install it with: pip install 'taper[sheet]'" in capsys.readouterr().err
+    assert f"a sheet needs {library}; in this project's checkout: pip install '.[sheet]'" in capsys.readouterr().err
 
 
 def test_a_review_without_a_sheet_loads_no_library_of_it() -> None:
