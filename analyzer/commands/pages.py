@@ -9,7 +9,7 @@ from pathlib import Path
 from analyzer.commands.logs import READ, usage
 
 PORT = 8060
-MISSING = "The pages need some more libraries ({missing} is not installed). In this project's checkout: pip install '.[dashboard]'"
+MISSING = "The pages need {missing}, which is not installed. In this project's checkout: pip install '.[dashboard]'"
 
 
 def add_server_arguments(parser: argparse.ArgumentParser) -> None:

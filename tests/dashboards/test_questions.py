@@ -474,6 +474,14 @@ def test_a_page_prints_in_the_light_scheme_with_its_charts_as_wide_as_the_paper(
     assert page.evaluate(looks)[0] == before[0] == "dark"
 
 
+def test_the_reference_is_open_to_all(pages: str, visit: Visit) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = visit(f"{pages}/reference", size=(820, 1180))
+    found = axe.Axe().run(page).response["violations"]
+    assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
+
+
 def test_nothing_is_fetched_from_elsewhere(pages: str, chromium: Any) -> None:
     page = chromium.new_page()
     asked: list[str] = []
