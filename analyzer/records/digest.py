@@ -247,7 +247,7 @@ def _helped(connection: Connection, tail: _Tail, window: Window) -> list[dict[st
         better = [measure for measure in entry["measures"] if measure["verdict"] == "helped"]
         found.append(
             {"how": "entry helped", "at": entry["when"], "tail": tail.kept.tail, "kind": entry["kind"],
-             "words": entry["words"], "measures": better}
+             "words": entry["words"], "measures": better, "findings": entry["findings"]}
         )  # fmt: skip
     return found
 

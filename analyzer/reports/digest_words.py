@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from analyzer.reports.entry_text import found_words
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
 
 Document = Mapping[str, Any]
@@ -156,6 +157,7 @@ def _fixed(item: Document) -> Item:
             f"{_value(one['after'], one['unit'])} after ({_many(one['flights_after'], 'flight')} since)"
             for one in item["measures"]
         ]
+        lines += [says] if not lines and (says := found_words(item["findings"])) else []
         return Item(
             item["tail"],
             f"Helped: {(item['words'] or item['kind'].replace('_', ' ')).rstrip('.')} ({day})",

@@ -64,7 +64,11 @@ def full(name: str = "N012AB") -> dict:
             {"how": "called fixed", "at": "2026-05-05T09:00:00+00:00", "tail": name, "finding": "regulator_high",
              "raised_at": "2026-04-01T09:00:00", "who": name, "words": name},
             {"how": "entry helped", "at": "2026-05-05T09:00:00", "tail": name, "kind": "regulator_replaced",
-             "words": name, "measures": [helped]},
+             "words": name, "measures": [helped], "findings": []},
+            {"how": "entry helped", "at": "2026-05-06T09:00:00", "tail": name, "kind": "connection_repaired",
+             "words": name, "measures": [],
+             "findings": [{"finding": "alternator_offline", "before": 6, "flights_before": 10, "after": 0,
+                           "flights_after": 12}]},
         ],
         "soon": [
             limit | {"tail": name, "measure": "regulated_voltage", "past": False, "hours_a_week": 4.0,
@@ -119,6 +123,11 @@ def test_when_nothing_changed_that_is_said_and_that_not_seen_is_not_never_there(
 
 def test_with_no_flight_kept_the_text_says_how_to_begin():
     assert "taper add PATH" in digest_text(empty() | {"tails": 0, "flights": 0})
+
+
+def test_work_that_ended_a_finding_is_told_by_the_flights_on_both_sides():
+    text = digest_text(full())
+    assert "Alternator off the bus: found in 6 of 10 flights before, in 0 of 12 after." in " ".join(text.split())
 
 
 def test_every_item_is_told_in_text_and_in_the_email_alike():
