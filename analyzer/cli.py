@@ -93,7 +93,7 @@ def build_parser() -> argparse.ArgumentParser:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one subcommand; its exit status."""
     _prepare_output()
-    arguments = build_parser().parse_args(argv)
+    arguments = _parsed(argv)
     try:
         status = int(arguments.run(arguments))
         sys.stdout.flush()
@@ -110,6 +110,18 @@ def main(argv: Sequence[str] | None = None) -> int:
         _discard_output()
         sys.stderr.write(f"taper: the output cannot be written ({problem.strerror})\n")
         return 2
+
+
+def _parsed(argv: Sequence[str] | None) -> argparse.Namespace:
+    """The call; where a command takes words, they may also stand behind its options."""
+    parser = build_parser()
+    arguments, rest = parser.parse_known_args(argv)
+    words = getattr(arguments, "words", None)
+    if rest and (words is None or any(word.startswith("-") for word in rest)):
+        parser.error(f"unrecognized arguments: {' '.join(rest)}")
+    if rest:
+        arguments.words = [*words, *rest]
+    return arguments
 
 
 def _prepare_output() -> None:

@@ -31,7 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("tail", nargs="?", metavar="TAIL")
     parser.add_argument("when", nargs="?", metavar="DATE", help="date or time, ISO 8601")
-    parser.add_argument("words", nargs="?", metavar="WORDS", help="what was done")
+    parser.add_argument("words", nargs="*", metavar="WORDS", help="what was done")
     parser.add_argument("--kind", metavar="KIND", help="kind of work; found from the words when they name it")
     parser.add_argument("--import", dest="file", metavar="FILE.csv", help="keep every entry of a file")
     parser.add_argument("--list", action="store_true", help="list the entries")
@@ -73,10 +73,11 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
         sys.stderr.write(f"{add_entries(store, made)} of {len(made)} entries are new and kept.\n")
         renew_reviews(store, [entry.tail for entry in made])
         return READ
-    if arguments.words is None:
+    words = " ".join(arguments.words)
+    if not arguments.words:
         return usage('say TAIL DATE "WORDS", or --import, --list, --delete')
-    kind = arguments.kind or kind_of_words(arguments.words)
-    entry = make_entry(arguments.tail, arguments.when, kind, arguments.words)
+    kind = arguments.kind or kind_of_words(words)
+    entry = make_entry(arguments.tail, arguments.when, kind, words)
     changed = {entry.tail}
     if arguments.edit is not None:
         changed.add(edit_entry(store, arguments.edit, entry).tail)

@@ -10,8 +10,8 @@ from analyzer.reports.wording import clock_words, finding_label
 
 #: Occasions, flights against and other findings that are shown; the JSON document has them all.
 OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
-#: Measurements and checks that are shown, so that a symptom fits on a screen.
-STEPS_SHOWN = 2
+#: Measurements that are shown, and checks, of one symptom and of several together, so that it all fits on a screen.
+STEPS_SHOWN, STEPS_OF_SEVERAL = 2, 3
 _VERDICT_STYLE = {"seen in the recordings": "caution"}
 
 
@@ -19,8 +19,11 @@ def squawk_text(document: dict[str, Any]) -> str:
     """The squawk document as text."""
     style = Style.of(sys.stdout)
     lines = _head(document, style)
+    told: list[str] = []
     for symptom in document["symptoms"]:
-        lines += ["", *_symptom(symptom, style)]
+        lines += ["", *_symptom(symptom, told, style)]
+        told += [cause["cause"] for cause in symptom["likely"][:CAUSES_SHOWN] if symptom["for"]]
+    lines += _on_the_ground(document["on_the_ground"], several=len(document["symptoms"]) > 1)
     lines += _also_found(document["also_found"])
     lines += ["", "  The aircraft's maintenance manual has the last word on every value and step. --json has the rest."]
     lines += [
@@ -53,14 +56,15 @@ def _shortened(words: str) -> str:
     return flat if len(flat) <= 160 else flat[:157] + "..."
 
 
-def _symptom(symptom: dict[str, Any], style: Style) -> list[str]:
+def _symptom(symptom: dict[str, Any], told: list[str], style: Style) -> list[str]:
+    """One symptom; ``told`` are causes that stand above already."""
     verdict = symptom["verdict"]
     head = f"  {symptom['title']}: {verdict.upper()}"
+    head += f", {symptom['only']}" if symptom["only"] else ""
     lines = [style.paint(head, _VERDICT_STYLE.get(verdict, "head"))]
     lines += wrapped(symptom["because"], "    ", "")
-    counts = symptom["counts"]
-    shown = f"{counts['seen']} with it, {counts['not_seen']} without, {counts['not_observable']} could not show it"
-    lines.append(f"    flights: {shown}")
+    if (blind := symptom["counts"]["not_observable"]) and (symptom["for"] or symptom["against"]):
+        lines.append(f"    {blind} more flight{'' if blind == 1 else 's'} could not have shown it")
     for occasion in _different_first(symptom["for"])[:OCCASIONS_SHOWN]:
         lines += wrapped(f"for: {_when(occasion)}  {occasion['says']}{_circumstances(occasion)}", "    ", "     ")
     lines += _more(len(symptom["for"]) - OCCASIONS_SHOWN, "occasion")
@@ -69,8 +73,7 @@ def _symptom(symptom: dict[str, Any], style: Style) -> list[str]:
             lines += wrapped(f"against: {_flight(one['flight'])}  {one['says']}", "    ", "     ")
     lines += _conditions(symptom["conditions"])
     if symptom["for"]:
-        lines += _causes(symptom["likely"])
-    lines += _to_do(symptom)
+        lines += _causes(symptom["likely"], told)
     return lines
 
 
@@ -119,8 +122,10 @@ def _conditions(conditions: list[dict[str, Any]]) -> list[str]:
     return lines
 
 
-def _causes(likely: list[dict[str, Any]]) -> list[str]:
+def _causes(likely: list[dict[str, Any]], told: list[str]) -> list[str]:
     lines = []
+    if likely and all(cause["cause"] in told for cause in likely[:CAUSES_SHOWN]):
+        return ["    likely: the causes named above"]
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
         words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
         lines += wrapped(("likely: " if not place else "        ") + words, "    ", " " * 8)
@@ -129,14 +134,15 @@ def _causes(likely: list[dict[str, Any]]) -> list[str]:
     return lines
 
 
-def _to_do(symptom: dict[str, Any]) -> list[str]:
-    lines = []
-    for place, one in enumerate(symptom["measure_first"][:STEPS_SHOWN]):
+def _on_the_ground(steps: dict[str, Any], *, several: bool) -> list[str]:
+    shown = STEPS_OF_SEVERAL if several else STEPS_SHOWN
+    lines = ["", "  On the ground"]
+    for place, one in enumerate(steps["measure_first"][:shown]):
         words = f"{one['what']}: {one['expected']}, {one['source']}. {one['tells']}"
         lines += wrapped(("measure: " if not place else "         ") + words, "    ", " " * 9)
-    for place, check in enumerate(symptom["check"][:STEPS_SHOWN]):
-        lines += wrapped(("check:   " if not place else "         ") + check, "    ", " " * 9)
-    return lines
+    for place, one in enumerate(steps["check"][:shown]):
+        lines += wrapped(("check:   " if not place else "         ") + one["what"], "    ", " " * 9)
+    return lines + _more(sum(max(0, len(steps[key]) - shown) for key in steps), "step")
 
 
 def _also_found(found: list[dict[str, Any]]) -> list[str]:

@@ -44,7 +44,7 @@ def ammeter_discharge(review: FlightReview) -> Sighting:
     if away is None:
         usual = median(amps[watched & flight.carries])
         return not_observable(f"the alternator usually gives {usual:.1f} A, too little to tell from nothing")
-    away = drop_short_runs(away, flight.trace.time, limit_value("absence_shortest"))
+    away = _lasting_enough(flight, away)
     occasions = [_discharge(flight, amps, kind, first, end) for first, end in stretches(flight, away)]
     if occasions:
         return seen(occasions, watched)
@@ -79,6 +79,13 @@ def _discharging(flight: Flight, amps: Floats, kind: str, watched: Mask) -> Mask
     return np.asarray(watched & (amps < limit_value("output_smallest")))
 
 
+def _lasting_enough(flight: Flight, away: Mask) -> Mask:
+    """Rows of a discharge that lasts; where the bus shows it too, a shorter one counts."""
+    time = flight.trace.time
+    shown_by_bus = drop_short_runs(away & ~flight.carries, time, limit_value("absence_shortest"))
+    return shown_by_bus | drop_short_runs(away, time, limit_value("squawk_discharge_lasting"))
+
+
 def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) -> Occasion:
     trace = flight.trace
     rows = np.arange(first, end)[np.isfinite(amps[first:end])]
@@ -89,7 +96,7 @@ def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) ->
     if np.isfinite(volts):
         numbers["bus_voltage"] = number(volts, "V", 2)
         if flight.carries[first:end].mean() < 0.5:
-            says += f"; the bus confirms it, at {volts:.1f} V"
+            says += f"; the bus shows it too, at {volts:.1f} V"
         elif span >= limit_value("squawk_high_lasting"):
             says += f"; but the bus was held at {volts:.1f} V: look at the ammeter and its wiring as well"
         else:

@@ -84,14 +84,16 @@ def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> O
     trace = flight.trace
     rows = np.zeros(below.size, dtype=np.bool_)
     rows[first:end] = below[first:end]
-    seconds, least = float(trace.seconds[rows].sum()), lowest(trace.bus_voltage[rows])
-    times = len(runs(rows))
-    if times >= limit_value("squawk_flicker_times"):
-        span = float(trace.time[end - 1] - trace.time[first])
+    falls = np.array([float(trace.seconds[one:other].sum()) for one, other in runs(rows)])
+    seconds, span, times = float(falls.sum()), float(trace.seconds[first:end].sum()), falls.size
+    level, least = median(trace.bus_voltage[rows]), lowest(trace.bus_voltage[rows])
+    if times >= limit_value("squawk_flicker_times") and seconds < limit_value("squawk_flicker_share") * span:
+        kind = "a flicker" if median(falls) <= limit_value("squawk_flicker_fall") else "it came and went"
         says = f"Bus below the light's {_light(flight)} {times} times within {lasting(span)}, "
-        says += f"{lasting(seconds)} in all, lowest {least:.1f} V: a flicker"
+        says += f"{lasting(seconds)} in all, lowest {least:.1f} V: {kind}"
     else:
-        says = f"Bus at {median(trace.bus_voltage[rows]):.1f} V for {lasting(seconds)}, lowest {least:.1f} V, "
+        within = f" within {lasting(span)}" if lasting(span) != lasting(seconds) else ""
+        says = f"Bus at {level:.1f} V for {lasting(seconds)}{within}, lowest {least:.1f} V, "
         says += f"below the {_light(flight)} at which the light comes on"
     numbers = {
         "lowest_voltage": number(least, "V", 2),

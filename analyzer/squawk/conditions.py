@@ -111,10 +111,11 @@ def _phase_at(flight: Flight, seconds: float) -> str:
     return inside[-1] if inside else flight.phases[0].name
 
 
-def occasion_within(found: Mapping[str, Mask], occasion: Occasion) -> dict[str, bool]:
-    """Whether most of an occasion's rows lie in each condition."""
+def occasion_within(flight: Flight, found: Mapping[str, Mask], occasion: Occasion) -> dict[str, float]:
+    """Part of an occasion's time that lies in each condition [1]."""
     rows = slice(occasion.first, max(occasion.end, occasion.first + 1))
-    return {name: bool(mask[rows].mean() > 0.5) for name, mask in found.items()}
+    seconds = flight.trace.seconds[rows]
+    return {name: float(np.average(mask[rows], weights=seconds)) for name, mask in found.items()}
 
 
 def exposure(flight: Flight, found: Mapping[str, Mask], watched: Mask | None) -> dict[str, tuple[float, float]]:

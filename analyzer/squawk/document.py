@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import zip_longest
 from typing import Any
 
 from analyzer import CONTRACT
@@ -28,6 +29,8 @@ VERDICTS = {
     NOT_SEEN: "not seen though it could have been",
     NOT_OBSERVABLE: "could not have been seen",
 }
+#: Beside the verdict of a symptom all whose occasions were at low engine speed.
+AT_LOW_RPM = "at low engine speed only"
 NOT_SEEN_IS_NOT_GONE = "Not seen is never not there."
 
 
@@ -118,6 +121,7 @@ def squawk_document(
     """
     flights = across_flights(_told_of_noise(flight, report) for flight in evidence)
     with_it = [flight for flight in flights if any(own.state == SEEN for own in flight.symptoms.values())]
+    symptoms = [_symptom_document(load_symptoms()[name], flights) for name in report.symptoms]
     about = {finding for name in report.symptoms for finding in load_symptoms()[name].findings}
     return {
         "contract": CONTRACT,
@@ -127,7 +131,8 @@ def squawk_document(
         "until": until.isoformat() if until else None,
         "flights": len(flights),
         "hours": round(sum(flight.hours for flight in flights), 2),
-        "symptoms": [_symptom_document(load_symptoms()[name], flights) for name in report.symptoms],
+        "symptoms": symptoms,
+        "on_the_ground": on_the_ground(symptoms),
         "also_found": [
             {"flight": dict(flight.ref), **finding}
             for flight in reversed(with_it)
@@ -187,6 +192,7 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
         "symptom": name,
         "title": symptom.title,
         "verdict": VERDICTS[state],
+        "only": AT_LOW_RPM if _at_low_rpm(name, by_state[SEEN]) else None,
         "because": _because(symptom, state, by_state, len(occasions)),
         "counts": {
             **{state: len(found) for state, found in by_state.items()},
@@ -214,6 +220,27 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
     }
 
 
+def on_the_ground(symptoms: Sequence[Mapping[str, Any]]) -> dict[str, list[dict[str, Any]]]:
+    """What to measure first, then to check, for all symptoms together: each once, with the symptoms that it is for.
+
+    The first of each symptom come before the second ones, those of symptoms that were seen before the others'.
+    """
+    ordered = sorted(symptoms, key=lambda one: one["verdict"] != VERDICTS[SEEN])
+    joined: dict[str, list[dict[str, Any]]] = {"measure_first": [], "check": []}
+    for key, listed in joined.items():
+        known: dict[str, dict[str, Any]] = {}
+        for row in zip_longest(*(one[key] for one in ordered)):
+            for symptom, step in zip(ordered, row, strict=True):
+                if step is None:
+                    continue
+                words = step["what"] + step["expected"] if key == "measure_first" else step
+                if words not in known:
+                    known[words] = {**(step if key == "measure_first" else {"what": step}), "for": []}
+                    listed.append(known[words])
+                known[words]["for"].append(symptom["title"])
+    return joined
+
+
 def _expected(values: Mapping[int, str], nominal: int | None) -> str:
     if nominal is not None:
         return f"{values[nominal]} ({nominal} V system)"
@@ -230,10 +257,27 @@ def _because(symptom: Symptom, state: str, by_state: Mapping[str, Sequence[Fligh
         latest = by_state[SEEN][0]
         says = f"Seen in {len(by_state[SEEN])} of {_flights(could)} in which it would have shown, "
         says += f"on {occasions} {'occasion' if occasions == 1 else 'occasions'}{headline}."
-        return says + (f" Last seen in the flight of {latest.start[:10]}." if latest.start else "")
+        says += f" Last seen in the flight of {latest.start[:10]}." if latest.start else ""
+        return says + _of_low_rpm(symptom, by_state[SEEN])
     own = [flight.symptoms[symptom.name] for flight in by_state[NOT_SEEN]]
     says = f"In none of {_flights(could)} in which it would have shown{headline}. "
     return says + f"Latest: {own[0].says}. {NOT_SEEN_IS_NOT_GONE}"
+
+
+def _at_low_rpm(name: str, flights: Sequence[FlightEvidence]) -> bool | None:
+    """Whether every occasion of some flights lay mostly at low engine speed; None where that is not recorded."""
+    occasions = [one.within.get("low_rpm") for flight in flights for one in flight.symptoms[name].occasions]
+    known = [share for share in occasions if share is not None]
+    return min(known) > 0.5 and len(known) == len(occasions) if known else None
+
+
+def _of_low_rpm(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str:
+    """What a symptom says that came at low engine speed only, or whose engine speed is not known."""
+    if symptom.at_low_rpm is None or (only := _at_low_rpm(symptom.name, flights)) is False:
+        return ""
+    if only:
+        return f" All of it at low engine speed. {symptom.at_low_rpm}"
+    return " Engine speed is not recorded, so that idling, at which it can be no fault, cannot be told from flight."
 
 
 def _unseen(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str:

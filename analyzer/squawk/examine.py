@@ -43,7 +43,7 @@ class OccasionEvidence:
     """One occasion by the document, and the conditions that it lies in."""
 
     document: dict[str, Any]
-    within: Mapping[str, bool]
+    within: Mapping[str, float]  # condition -> part of its time that lies in it [1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,7 @@ def _symptom(ref: Mapping[str, Any], review: FlightReview, symptom: Symptom, sig
     flight = review.flight
     found = masks(flight)
     occasions = tuple(
-        OccasionEvidence(_occasion(ref, flight, one), occasion_within(found, one)) for one in sighting.occasions
+        OccasionEvidence(_occasion(ref, flight, one), occasion_within(flight, found, one)) for one in sighting.occasions
     )
     likely, check = _causes(review, symptom, occasions) if sighting.state == SEEN else ((), ())
     watched = sighting.watched
@@ -147,6 +147,6 @@ def _causes(
     signs = flight_signs(review.flight, review.measures, list(review.findings))
     at_low_rpm = [one.within["low_rpm"] for one in occasions if "low_rpm" in one.within]
     if at_low_rpm:
-        signs["only_at_low_rpm"] = all(at_low_rpm)
+        signs["only_at_low_rpm"] = min(at_low_rpm) > 0.5
     causes, check = weigh_causes(symptom.causes_of, signs)
     return tuple((one.words, one.weight, one.why) for one in causes), check

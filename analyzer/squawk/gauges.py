@@ -8,11 +8,23 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault
 from analyzer.limits import limit_value
 from analyzer.review import FlightReview
-from analyzer.series import Floats, Mask, hold, near, running_median, runs
+from analyzer.series import (
+    Floats,
+    Mask,
+    fill_short_gaps,
+    hold,
+    median,
+    near,
+    resolution,
+    robust_sigma,
+    running_median,
+    runs,
+)
 from analyzer.squawk.sighting import (
     Numbers,
     Occasion,
     Sighting,
+    lasting,
     not_observable,
     not_seen,
     number,
@@ -24,6 +36,8 @@ from analyzer.squawk.sighting import (
     watched_minutes,
 )
 
+#: Longest jump that stands out of the readings around it [rows].
+_JUMP_ROWS = 4
 #: Kinds of reading faults that a pilot sees as a gauge that jumps, sticks or drops out.
 _JUMPING = ("spike", "stuck", "dropout")
 
@@ -40,7 +54,7 @@ def gauge_jumps(review: FlightReview) -> Sighting:
             occasions.append(of_finding(flight, finding, numbers))
     watched = rows & np.isfinite(volts)
     swinging = any(one.name in ("unsteady_connection", "regulator_hunting") for one in review.findings)
-    away = volts - running_median(volts, 9)
+    away = volts - running_median(volts, 2 * _JUMP_ROWS + 1)
     if not swinging:
         occasions += _single_jumps(flight, away, watched)
     if occasions:
@@ -50,7 +64,7 @@ def gauge_jumps(review: FlightReview) -> Sighting:
     step = flight.trace.step_s
     if step > limit_value("squawk_slow_sampling"):
         return not_observable(f"one row every {step:.0f} s misses a jump of a moment; none was recorded")
-    steady = watched & flight.carries & flight.fast
+    steady = watched & _carried_about(flight) & flight.fast
     largest = float(np.abs(away[steady]).max()) if steady.any() else 0.0
     says = f"at carried, fast-turning engine no reading stood more than {largest:.1f} V off its neighbours in "
     says += f"{watched_minutes(flight, watched):.0f} min, and none dropped out{_perhaps_stuck(flight, watched)}"
@@ -86,27 +100,43 @@ def _unit(channel: str) -> str:
 
 
 def _single_jumps(flight: Flight, away: Floats, watched: Mask) -> list[Occasion]:
-    """One or two rows far off a steady bus, at cruise speed and away from any absence of the alternator."""
-    calm = watched & flight.carries & flight.fast
+    """Rows far off a steady bus, out and back at once, at cruise speed and away from any absence of the alternator."""
+    calm = watched & _carried_about(flight) & flight.fast
     edges = np.zeros(calm.size, dtype=np.bool_)
     for absence in flight.absences:
         edges[absence.first : absence.end] = True
     calm &= ~near(edges, flight.trace.rows_in(limit_value("spin_up")))
     calm &= _steady_speed(flight)
-    jumps = calm & (np.abs(np.nan_to_num(away)) > flight.limits["connection_drop"])
-    found = []
-    for first, end in stretches(flight, jumps):
-        depth = float(np.nanmax(np.abs(away[first:end])))
-        answered = _answered(flight, first, end)
-        times = len(runs(jumps[first:end]))
-        says = f"The bus voltage jumped by {depth:.1f} V{'' if times == 1 else f' {times} times'} for a row or two; "
-        says += {
-            True: "the current answered: a connection or a heavy load rather than the gauge",
-            False: "the current did not answer: the gauge or its wiring",
-            None: "no ammeter tells whether it was the bus or only the gauge",
-        }[answered]
-        found.append(Occasion(first, end, says, {"largest_step": number(depth, "V", 2)}))
-    return found
+    jumps = _out_and_back(flight, calm & (np.abs(np.nan_to_num(away)) > flight.limits["connection_drop"]))
+    return [_jump(flight, away, jumps, first, end) for first, end in stretches(flight, jumps)]
+
+
+def _carried_about(flight: Flight) -> Mask:
+    """Rows in which the alternator carries the bus, and jumps of the bus between such rows."""
+    return fill_short_gaps(flight.carries, flight.trace.time, (_JUMP_ROWS + 1.5) * flight.trace.step_s)
+
+
+def _out_and_back(flight: Flight, far: Mask) -> Mask:
+    """Runs of rows that begin and end with a step of the size of a jump; a bus that slides there is no jump."""
+    volts, least = flight.trace.bus_voltage, flight.limits["connection_drop"]
+    kept = np.zeros(far.size, dtype=np.bool_)
+    for first, end in runs(far):
+        if first > 0 and end < far.size and min(np.abs(volts[[first, end]] - volts[[first - 1, end - 1]])) > least:
+            kept[first:end] = True
+    return kept
+
+
+def _jump(flight: Flight, away: Floats, jumps: Mask, first: int, end: int) -> Occasion:
+    inside = np.zeros(jumps.size, dtype=np.bool_)
+    inside[first:end] = jumps[first:end]
+    spans = runs(inside)
+    depth, longest = float(np.abs(away[inside]).max()), max(b - a for a, b in spans)
+    times = "" if len(spans) == 1 else f" {len(spans)} times"
+    rows = "one row" if longest == 1 else f"{'' if len(spans) == 1 else 'up to '}{longest} rows"
+    lasted = lasting(longest * flight.trace.step_s)
+    down = float(np.median(away[inside])) < 0.0
+    says = f"The bus voltage jumped by {depth:.1f} V{times} for {rows} ({lasted}); {_answer(flight, inside, down)}"
+    return Occasion(first, end, says, {"largest_step": number(depth, "V", 2)})
 
 
 def _steady_speed(flight: Flight) -> Mask:
@@ -120,12 +150,25 @@ def _steady_speed(flight: Flight) -> Mask:
     return np.asarray(maximum_filter1d(held, width) - minimum_filter1d(held, width) < limit_value("steady_speed_swing"))
 
 
-def _answered(flight: Flight, first: int, end: int) -> bool | None:
-    """Whether a current moved with the voltage; None without an ammeter."""
-    around = slice(max(0, first - 1), end + 1)
-    moves = [
-        np.nanmax(np.abs(current - running_median(current, 9))[around])
-        for name in CURRENTS
-        if (current := getattr(flight.trace, name)) is not None and np.isfinite(current[around]).any()
-    ]
-    return bool(max(moves) > limit_value("connection_answer")) if moves else None
+def _answer(flight: Flight, jumped: Mask, down: bool) -> str:
+    """What a current did in the rows in which the voltage jumped, in words; the clearest current is asked."""
+    reach = flight.trace.rows_in(limit_value("squawk_beside"))
+    beside = near(jumped, reach) & ~near(jumped, 1)
+    told = []
+    for name in CURRENTS:
+        current = getattr(flight.trace, name)
+        if current is not None and np.isfinite(current[jumped]).any() and np.isfinite(current[beside]).sum() > 1:
+            usual = current[beside & np.isfinite(current)]
+            wander = limit_value("squawk_answer_apart") * max(robust_sigma(usual), resolution(current))
+            wander = max(wander, limit_value("squawk_answer_least"))
+            told.append((name, median(current[jumped]) - median(usual), wander, median(usual)))
+    if not told:
+        return "no ammeter tells whether it was the bus or only the gauge"
+    name, moved, wander, usual = max(told, key=lambda one: abs(one[1]) / one[2])
+    if abs(moved) <= wander:
+        if abs(usual) <= wander:
+            return f"the ammeter, at {usual:.1f} A and unsteady by {wander:.1f} A, cannot tell the bus from the gauge"
+        return f"the ammeter did not move with it by more than {wander:.1f} A: the gauge or its wiring"
+    if down and moved > 0.0 and name.startswith("alternator"):
+        return f"the alternator gave {moved:.1f} A more: a heavy load rather than the gauge"
+    return f"the ammeter moved with it by {moved:+.1f} A: a connection or a heavy load rather than the gauge"

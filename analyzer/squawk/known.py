@@ -45,6 +45,7 @@ class Symptom:
     findings: frozenset[str]  # that are about it
     causes_of: str  # entry of causes.toml
     headline: Mapping[str, str]  # number, pick ("lowest" or "highest"), words
+    at_low_rpm: str | None  # what is said of one that came at low engine speed only
     innocent: tuple[str, ...]
     measure_first: tuple[ToMeasure, ...]
     check: tuple[str, ...]
@@ -65,6 +66,7 @@ def _symptom(name: str, entry: dict[str, Any]) -> Symptom:
         frozenset(entry["findings"]),
         entry["causes_of"],
         entry["headline"],
+        entry.get("at_low_rpm"),
         tuple(entry["innocent"]),
         tuple(
             ToMeasure(one["what"], {14: one["at_14"], 28: one["at_28"]}, one["tells"], one["source"])

@@ -15,12 +15,12 @@ from analyzer.squawk.sighting import NOT_OBSERVABLE, SEEN
 
 
 def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, Any]]:
-    """Conditions under which a symptom came, each with its share of the occasions and of the time.
+    """Conditions under which a symptom came, each with its share of the occasions' time and of all time.
 
-    Occasions are counted against the time in which the symptom would have shown, flights with it against
-    all flights in which it would have. One-sided exact binomial test (any text on statistics; SciPy's
-    ``binomtest``) over flights, each counting once by most of its occasions, since those of one flight share
-    their cause; where even all flights in the condition could not pass it, they are too few to say.
+    Within a flight, the part of its occasions' time that lay in a condition is held against the part of the time in
+    which the symptom would have shown; each flight counts once, since its occasions share their cause. Flights with
+    the symptom are held against all in which it would have shown by the one-sided exact binomial test (any text on
+    statistics). Where even all flights in the condition could not pass, they are too few to say.
     """
     found = [_within_flight(name, condition, flights) for condition in WITHIN_FLIGHT]
     found += [_of_flights(name, condition, flights) for condition in OF_FLIGHT]
@@ -28,30 +28,28 @@ def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, A
 
 
 def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
-    evidence = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state != NOT_OBSERVABLE]
-    by_flight = [
-        [one.within[condition] for one in own.occasions if condition in one.within]
-        for own in evidence
-        if own.state == SEEN
-    ]
-    by_flight = [own for own in by_flight if own]
-    occasions = [one for own in by_flight for one in own]
-    exposures = [own.exposure[condition] for own in evidence if condition in own.exposure]
-    inside, whole = (sum(pair[place] for pair in exposures) for place in (0, 1))
-    count = sum(occasions)
-    if not count or whole <= 0.0:
+    shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == SEEN]
+    known = [own for own in shown if own.exposure.get(condition, (0.0, 0.0))[1] > 0.0 and own.occasions]
+    if not known:
         return None
-    share = inside / whole
+    inside = [one.within[condition] for own in known for one in own.occasions]
+    mean = float(np.mean([np.mean([one.within[condition] for one in own.occasions]) for own in known]))
+    by_time = [own.exposure[condition] for own in known]
+    share = float(np.mean([seconds / whole for seconds, whole in by_time]))
+    count = sum(one > 0.5 for one in inside)
+    if not count:
+        return None
     place = {
-        "low_rpm": f"at under {_usual_floor(flights):,.0f} rpm, where the engine spent",
-        "high_load": "under a load well above the flight's usual one, which it was",
-        "soon_after_start": f"within {limit_value('squawk_soon'):.0f} min after start, which was",
+        "low_rpm": f"at under {_usual_floor(flights):,.0f} rpm",
+        "high_load": "under a load well above the flight's usual one",
+        "soon_after_start": f"within {limit_value('squawk_soon'):.0f} min after start",
     }[condition]
-    says = f"{count} of {_many(len(occasions), 'occasion')} {place} {100.0 * share:.0f} % of the time"
-    mostly = sum(2 * sum(own) > len(own) for own in by_flight)
-    return _told(
-        WITHIN_FLIGHT[condition], count, len(occasions), share, says, told_by_chance(mostly, len(by_flight), share)
+    says = (
+        f"{count} of {_many(len(inside), 'occasion')} {place}, {100.0 * mean:.0f} % of their time, where chance alone "
+        f"gives {100.0 * share:.0f} %"
     )
+    by_chance = more_than_chance(mean, len(known), share)
+    return _told(WITHIN_FLIGHT[condition], count, len(inside), share, says, by_chance)
 
 
 def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
@@ -72,7 +70,7 @@ def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) ->
 
 def _told(condition: str, count: int, of: int, share: float, says: str, by_chance: tuple[bool, bool]) -> dict[str, Any]:
     too_few, telling = by_chance
-    more = "too few to say" if too_few else "more than chance gives" if telling else "no more than chance gives"
+    more = "too few flights to say" if too_few else "more than chance gives" if telling else "no more than chance gives"
     return {
         "condition": condition,
         "seen": count,
@@ -95,6 +93,23 @@ def told_by_chance(count: int, of: int, share: float) -> tuple[bool, bool]:
     if share**of > chance:
         return True, False
     return False, bool(binomtest(count, of, min(share, 1.0), alternative="greater").pvalue < chance)
+
+
+def more_than_chance(mean: float, of: int, share: float) -> tuple[bool, bool]:
+    """Whether flights are too few to say, and whether the part ``mean`` of their occasions' time is more than chance.
+
+    Chance gives each of ``of`` flights a part of its own [1], wherever between 0 and 1, whose mean is ``share`` [1].
+    The bound holds for every such law: Hoeffding, "Probability inequalities for sums of bounded random variables",
+    Journal of the American Statistical Association 58 (1963), theorem 1 (from memory): a mean that large has at most
+    the probability exp(-n D), D the relative entropy of the two shares.
+    """
+    from scipy.special import rel_entr
+
+    chance = limit_value("squawk_chance")
+    if share**of > chance:
+        return True, False
+    entropy = float(rel_entr(mean, share) + rel_entr(1.0 - mean, 1.0 - share))
+    return False, mean > share and bool(np.exp(-of * entropy) < chance)
 
 
 def _usual_floor(flights: Sequence[FlightEvidence]) -> float:

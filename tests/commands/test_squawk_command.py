@@ -50,6 +50,20 @@ def test_records_and_logs_give_the_same_document_but_for_ids(records, capsys, wo
         assert all(isinstance(one, int) for one in ids)
 
 
+def test_words_may_stand_before_or_behind_the_options(records, capsys):
+    before = printed(capsys, "N037LF", "volts high", "--records", str(records), "--since", "2026-01-01")
+    behind = printed(capsys, "N037LF", "--records", str(records), "--since", "2026-01-01", "volts", "high")
+    assert before == behind
+    assert before["report"]["words"] == "volts high"
+
+
+def test_an_option_that_is_none_is_refused_by_its_name(records, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["squawk", "N037LF", "volts high", "--records", str(records), "--sinze", "2026-01-01"])
+    assert ended.value.code == 2
+    assert "--sinze" in capsys.readouterr().err
+
+
 def test_a_day_that_is_named_is_meant_from_its_beginning_to_its_end(records, capsys):
     call = ("N012LF", "light on", "--records", str(records))
     assert printed(capsys, *call, "--since", "2026-05-09", "--until", "2026-05-09")["flights"] == 1

@@ -231,7 +231,7 @@ def test_what_circuits_took_and_gave_back_is_no_dead_battery() -> None:
 def test_an_alternator_ammeter_at_zero_is_confirmed_by_the_bus() -> None:
     sighting = looked("ammeter_discharge", alternator_lost(3, 14, "alternator"))
     assert sighting.state == SEEN
-    assert "the bus confirms it" in sighting.says
+    assert "the bus shows it too, at 12.3 V" in sighting.says
 
 
 def test_an_ammeter_of_unknown_kind_near_zero_says_nothing() -> None:
@@ -286,3 +286,77 @@ def test_a_hot_battery_is_only_ever_spoken_of_indirectly() -> None:
     quiet = looked("battery_heat", healthy(3))
     assert quiet.numbers["late_current"][0] < 2.5
     assert "A into the battery" in quiet.says
+
+
+def with_a_dip(scenario: Scenario, volts: float, amps: float) -> SimulatedFlight:
+    """For two rows of a settled cruise the bus lies lower, and the ammeter's reading moves with it."""
+    flown = simulate(scenario)
+    since = pl.col("time_s") - scenario.times.engine_start_s - 1500.0
+    dip = since.is_between(-0.1, 1.9)
+    moved = {
+        name: pl.when(dip).then(pl.col(name) + amps).otherwise(pl.col(name))
+        for name in ("battery_current", "alternator_current")
+        if name in flown.table.columns
+    }
+    bus = pl.when(dip).then(pl.col("bus_voltage") - volts).otherwise(pl.col("bus_voltage"))
+    return with_table(flown, bus_voltage=bus, **moved)
+
+
+@pytest.mark.parametrize(
+    ("ammeter", "amps", "says"),
+    [
+        ("battery", -8.0, "moved with it by -8.0 A: a connection or a heavy load rather than the gauge"),
+        ("alternator", 12.0, "the alternator gave 12.0 A more: a heavy load rather than the gauge"),
+        ("alternator", 0.0, "did not move with it by more than"),
+    ],
+)
+def test_what_the_current_did_while_the_voltage_jumped_is_said(ammeter: str, amps: float, says: str) -> None:
+    sighting = looked("gauge_jumps", with_a_dip(healthy(3, 14, ammeter), 1.2, amps))
+    assert sighting.state == SEEN
+    assert says in sighting.says
+    assert "jumped by 1.2 V for 2 rows (2 s)" in sighting.says
+
+
+def test_a_settled_battery_ammeter_cannot_tell_a_jump_of_the_bus_from_one_of_the_gauge() -> None:
+    sighting = looked("gauge_jumps", with_a_dip(healthy(3, 14, "battery"), 1.2, 0.0))
+    assert sighting.state == SEEN
+    assert "cannot tell the bus from the gauge" in sighting.says
+
+
+def test_a_bus_that_slides_down_and_back_has_not_jumped() -> None:
+    flown = simulate(healthy(3))
+    away = (pl.col("time_s") - healthy(3).times.engine_start_s - 1500.0).abs()
+    slid = pl.col("bus_voltage") - (1.6 - 0.4 * away).clip(0.0)
+    assert looked("gauge_jumps", with_table(flown, bus_voltage=slid)).state == NOT_SEEN
+
+
+def low_for(scenario: Scenario, spans: list[tuple[float, float]]) -> Sighting:
+    """The light in a cruise in which the battery carries the bus at 12.4 V in some spans [s after 25 min]."""
+    begins = scenario.times.engine_start_s + 1500.0
+    low = pl.lit(False)
+    for first, last in spans:
+        low = low | pl.col("time_s").is_between(begins + first, begins + last - 0.5)
+    volts = pl.when(low).then(12.4).otherwise(pl.col("bus_voltage"))
+    amps = pl.when(low).then(-8.0).otherwise(pl.col("battery_current"))
+    return looked("charging_light", with_table(simulate(scenario), bus_voltage=volts, battery_current=amps))
+
+
+def test_a_light_that_was_on_for_minutes_with_short_breaks_is_no_flicker() -> None:
+    (occasion,) = low_for(healthy(3), [(0, 100), (105, 200), (210, 400)]).occasions
+    assert "Bus at 12.4 V for 6.4 min within 6.7 min" in occasion.says
+    assert "flicker" not in occasion.says
+
+
+@pytest.mark.parametrize(("seconds", "kind"), [(3, "a flicker"), (9, "it came and went")])
+def test_short_falls_are_a_flicker_and_longer_ones_a_light_that_came_and_went(seconds: float, kind: str) -> None:
+    (occasion,) = low_for(healthy(3), [(0, seconds), (28, 28 + seconds), (56, 56 + seconds)]).occasions
+    assert "3 times within" in occasion.says
+    assert occasion.says.endswith(kind)
+
+
+def test_a_discharge_of_moments_that_the_bus_does_not_show_is_no_discharge() -> None:
+    flown = simulate(healthy(3))
+    since = pl.col("time_s") - healthy(3).times.engine_start_s - 1500.0
+    for seconds, state in ((4.0, NOT_SEEN), (20.0, SEEN)):
+        amps = pl.when(since.is_between(0.0, seconds)).then(-5.0).otherwise(pl.col("battery_current"))
+        assert looked("ammeter_discharge", with_table(flown, battery_current=amps)).state == state
