@@ -116,11 +116,10 @@ def _parsed(argv: Sequence[str] | None) -> argparse.Namespace:
     """The call; where a command takes words, they may also stand behind its options."""
     parser = build_parser()
     arguments, rest = parser.parse_known_args(argv)
-    words = getattr(arguments, "words", None)
-    if rest and (words is None or any(word.startswith("-") for word in rest)):
+    if rest and ("words" not in arguments or any(word.startswith("-") for word in rest)):
         parser.error(f"unrecognized arguments: {' '.join(rest)}")
     if rest:
-        arguments.words = [*words, *rest]
+        arguments.words = [*arguments.words, *rest]
     return arguments
 
 

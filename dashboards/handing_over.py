@@ -80,15 +80,13 @@ def _sorry(says: str, status: int) -> Response:
 
 
 def _flight(kept: Kept, flight_id: str) -> Any:
-    from analyzer.reports.sheets.flight_sheet import drawn, flight_sheet
+    from analyzer.reports.sheets.flight_sheet import drawn, one_flight_sheet
 
     found = kept.flight(flight_id)
     if found is None:
         raise NoSheetError(f"No flight is kept as {flight_id!r}.")
-    document = log_document(found.log)
-    place = found.log.flights.index(found.review)
-    document |= {"tail": found.tail, "flights": [document["flights"][place]]}
-    return flight_sheet([(document, [drawn(found.review, found.log.log)])], date.today())
+    document = log_document(found.log) | {"tail": found.tail}
+    return one_flight_sheet(document, found.number, drawn(found.review, found.log.log), date.today())
 
 
 def _aircraft(kept: Kept, tail: str) -> Any:

@@ -76,6 +76,11 @@ class KeptFlight:
     before: int | None = None  # ids of the flights before and after it
     after: int | None = None
 
+    @property
+    def number(self) -> int:
+        """Its place among the flights of its log, from 1."""
+        return next(place for place, one in enumerate(self.log.flights, 1) if one is self.review)
+
 
 @dataclass(frozen=True, slots=True)
 class FleetRead:

@@ -38,6 +38,7 @@ def result(search: Search) -> list[Any]:
         html.P([html.Strong(through), " ", NOT_SEEN_IS_NOT_GONE], className="looked-through"),
         _unread(search.unread),
         *(_symptom(one, search) for one in document["symptoms"]),
+        _on_the_ground(document),
         *_also_found(document),
     ]
 
@@ -62,7 +63,8 @@ def _symptom(symptom: Document, search: Search) -> html.Section:
             [
                 html.P(
                     [html.Span([html.Span(mark, **{"aria-hidden": "true"}), " ", symptom["verdict"]],
-                               className=f"badge {look}")],
+                               className=f"badge {look}"),
+                     f" {symptom['only']}" if symptom["only"] else ""],
                     className="headline",
                 ),
                 html.P(symptom["because"]),
@@ -74,9 +76,7 @@ def _symptom(symptom: Document, search: Search) -> html.Section:
         *_conditions(symptom),
         *_listed("Evidence against: it would have shown and did not", symptom["against"], "says"),
         *_listed("Could not be seen", symptom["not_observable"], "because"),
-        *_measure_first(symptom),
         *_likely(symptom),
-        *_words("Further checks on the ground, in this order", symptom["check"], html.Ol),
         *_words("What looks like it and is no fault", symptom["innocent"], html.Ul),
         html.P(["What a recording must hold to show it: ", symptom["needs"], ". ",
                 explained("More in the reference", symptom["symptom"])], className="note"),
@@ -163,12 +163,31 @@ def _listed(title: str, flights: list[Document], key: str) -> list[Any]:
     return [html.H3(title), html.Ul(items[:LISTED]), *more]
 
 
-def _measure_first(symptom: Document) -> list[Any]:
+def _on_the_ground(document: Document) -> html.Section:
+    """What to measure and to check for all symptoms together, each step once."""
+    steps, several = document["on_the_ground"], len(document["symptoms"]) > 1
+    head = ("What to measure first", "Expected", "What it tells", "Source", *(["For"] if several else []))
     rows = [
-        (one["what"], html.Strong(one["expected"]), one["tells"], one["source"]) for one in symptom["measure_first"]
+        (
+            one["what"],
+            html.Strong(one["expected"]),
+            one["tells"],
+            one["source"],
+            *([_for_words(one)] if several else []),
+        )
+        for one in steps["measure_first"]
     ]
-    head = ("What to measure first", "Expected", "What it tells", "Source")
-    return [html.H3("Measure first"), table(head, rows, f"What to measure first: {symptom['title']}", "free")]
+    checks = [f"{one['what']}{f' (for: {_for_words(one)})' if several else ''}" for one in steps["check"]]
+    return section(
+        "On the ground",
+        table(head, rows, "What to measure first", "free"),
+        *_words("Further checks, in this order", checks, html.Ol),
+        name="squawk-on-the-ground",
+    )
+
+
+def _for_words(step: Document) -> str:
+    return "; ".join(title.lower() for title in step["for"])
 
 
 def _likely(symptom: Document) -> list[Any]:

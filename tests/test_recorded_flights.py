@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from analyzer.logs import Log, find_logs, read_log
+from analyzer.reports.story import story
 from analyzer.review import LogReview, review_log
 
 FILES = ("semicolon_14v_raw_download.csv", "semicolon_14v_one_header.csv", "semicolon_14v_one_session.csv")
@@ -41,6 +42,12 @@ def test_the_hard_start_is_seen_as_many_tries_and_a_deep_fall(recorded: LogRevie
     assert 4 <= (first["start_attempts"].value or 0) <= 6
     assert (first["cranking_voltage"].value or 99.0) == pytest.approx(7.06, abs=0.1)
     assert 40.0 <= (first["cranking_time"].value or 0.0) <= 90.0
+
+
+def test_the_story_tells_of_as_many_tries_as_are_measured(recorded: LogReview) -> None:
+    for review in recorded.flights:
+        told = [one for one in story(review) if "did not start the engine" in one.says or "Engine started" in one.says]
+        assert len(told) == review.measures["start_attempts"].value
 
 
 def test_the_bus_is_held_where_the_trace_shows_it(recorded: LogReview) -> None:

@@ -29,7 +29,7 @@ def cranking(flight: Flight) -> list[Measure]:
         lowest = _lowest(flight, float(np.nanmin(volts)))
     else:
         lowest = not_measurable(NAMES[0], "no bus voltage was recorded during the crank")
-    spans = _attempts(flight)
+    spans = attempts(flight)
     seconds = sum(float(flight.trace.time[end - 1] - flight.trace.time[first]) + step for first, end in spans)
     error = step * np.sqrt(len(spans))
     slow = None
@@ -54,6 +54,7 @@ def _lowest(flight: Flight, lowest: float) -> Measure:
     return measured(NAMES[0], lowest, lowest - half - missed, lowest + half, note)
 
 
-def _attempts(flight: Flight) -> list[tuple[int, int]]:
+def attempts(flight: Flight) -> list[tuple[int, int]]:
+    """Rows of each try to start, first and end; cranks within moments of each other are one."""
     apart = max(limit_value("attempts_apart"), limit_value("attempts_apart_steps") * flight.trace.step_s)
     return runs(fill_short_gaps(flight.crank, flight.trace.time, apart))

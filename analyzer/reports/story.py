@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.flights.flight import Flight, Phase
+from analyzer.measures.cranking import attempts
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
-from analyzer.series import Floats, Mask, runs
+from analyzer.series import Floats, Mask
 
 #: More stretches of the same kind than this are told in one sentence.
 TOLD_ONE_BY_ONE = 3
@@ -101,17 +102,17 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
     flight = review.flight
     if flight.begins_running:
         return
-    cranks = runs(flight.crank)
+    cranks = attempts(flight)
     time, step = flight.trace.time, flight.trace.step_s
     for place, (first, end) in enumerate(cranks, 1):
         rows = np.zeros(time.size, dtype=np.bool_)
-        rows[first:end] = True
+        rows[first:end] = flight.crank[first:end]
         low = _lowest(flight.trace.bus_voltage, rows)
         if low is None:
             continue
         last = place == len(cranks)
         opening = "Engine started" if last else f"Attempt {place} did not start the engine"
-        lasting = duration_words((end - first) * step)
+        lasting = duration_words(float(time[end - 1] - time[first]) + step)
         why = "The starter draws hundreds of amperes; what the battery loses over its own resistance the bus lacks."
         if step > 0.25:
             why += (

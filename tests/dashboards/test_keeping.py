@@ -9,9 +9,13 @@ import pytest
 
 pytest.importorskip("dash")
 
+from flask import Flask
+
 from analyzer.logs import find_logs
 from analyzer.records.problems import RecordsError
+from dashboards.handing_over import add_sheets
 from dashboards.kept import Kept
+from dashboards.searching import Searches
 from dashboards.staging import Staged
 
 #: Two logs of one aircraft whose voltage column no header names.
@@ -59,3 +63,19 @@ def test_a_correction_for_an_aircraft_that_nobody_named_is_refused(tmp_path: Pat
     nameless = replace(staged(log(tmp_path, "2026-03-01"), for_tail=True), named=None)
     with pytest.raises(RecordsError, match="Say whose log"):
         kept.keep([nameless])
+
+
+def test_each_flight_of_a_log_of_two_has_its_own_sheet(tmp_path: Path) -> None:
+    pytest.importorskip("typst", reason="the sheets' libraries are not installed")
+    first, second = (log(tmp_path, day).read_text("utf-8") for day in ("2026-03-01", "2026-03-02"))
+    both = tmp_path / "both.csv"
+    both.write_text(first + second.removeprefix(HEAD), "utf-8")
+    kept = Kept(tmp_path / "records")
+    kept.keep([staged(both, for_tail=False)])
+    server = Flask("sheets")
+    add_sheets(server, kept, Searches(kept))
+    for number, day in ((1, "2026-03-01"), (2, "2026-03-02")):
+        answer = server.test_client().get(f"/sheet/flight/{number}.html")
+        assert answer.status_code == 200
+        assert f"flight of {day}" in answer.text
+        assert f"flight {number} of 2" in answer.text

@@ -218,7 +218,7 @@ def test_mechanic_confirms_a_report_and_sees_the_moment(pages: str, visit: Visit
     light.locator(".badge", has_text="seen in the recordings").wait_for()
     words = light.inner_text()
     assert "in 1 of 22 flights" in words
-    assert "27.6 to 28.8 V (28 V system)" in words
+    assert "27.6 to 28.8 V (28 V system)" in page.locator("#squawk-on-the-ground").inner_text()
     assert light.locator(".occasion .main-svg").count()
     assert "words=low" in page.url
     light.locator(".occasion a").first.click()

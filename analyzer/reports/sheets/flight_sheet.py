@@ -87,13 +87,19 @@ def flight_sheet(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], made
         for number, (flight, picture) in enumerate(zip(log["flights"], pictures, strict=True), 1)
     ]
     if len(flights) == 1 and len(logs) == 1:
-        return Sheet(_title(*flights[0][:3]), made, tuple(_flight_parts(*flights[0])))
+        return one_flight_sheet(flights[0][0], 1, flights[0][3], made)
     parts = _index(logs, len(flights))
     for one in flights[:MOST_FLIGHTS]:
         parts += [NewPage(), Heading(_title(*one[:3])), *_flight_parts(*one)]
     tails = sorted({log["tail"] or Path(log["source"]).name for log, _ in logs})
     named = ", ".join(tails[:4]) + (f" and {len(tails) - 4} more" if len(tails) > 4 else "")
     return Sheet(f"{named}: {len(flights)} flight{'' if len(flights) == 1 else 's'}", made, tuple(parts))
+
+
+def one_flight_sheet(log: Mapping[str, Any], number: int, picture: Drawn, made: date) -> Sheet:
+    """The document of one flight of a log, by its number from 1; otherwise as ``flight_sheet``."""
+    flight = log["flights"][number - 1]
+    return Sheet(_title(log, number, flight), made, tuple(_flight_parts(log, number, flight, picture)))
 
 
 def _title(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]) -> str:

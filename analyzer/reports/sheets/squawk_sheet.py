@@ -29,8 +29,8 @@ from analyzer.reports.wording import finding_label, unit_shown
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
 
-#: Occasions of each symptom that are drawn.
-DRAWN_SHOWN = 2
+#: Occasions of a symptom that are drawn: of one alone, and of each of several.
+DRAWN_SHOWN, DRAWN_OF_SEVERAL = 2, 1
 #: Longest report in a pilot's words that is printed whole, and words listed that were not understood.
 WORDS_LENGTH, NOT_UNDERSTOOD_SHOWN = 400, 12
 SEEN = "seen in the recordings"
@@ -46,7 +46,7 @@ ORIGIN = (
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """How much of each list is shown of one symptom."""
+    """How much of each list is shown of one symptom, and of what to do for all together."""
 
     occasions: int
     against: int
@@ -56,8 +56,8 @@ class Room:
     checks: int
 
 
-#: What fits two pages with one symptom, and keeps further symptoms to about a page each.
-ALONE, ONE_OF_SEVERAL = Room(5, 3, 3, 4, 4, 4), Room(3, 2, 2, 3, 3, 2)
+#: What fits two pages with one symptom, with two, and keeps more of them to about half a page each.
+ALONE, OF_TWO, OF_MORE = Room(5, 3, 3, 4, 4, 4), Room(2, 1, 1, 2, 3, 2), Room(1, 1, 1, 2, 5, 4)
 #: An occasion by flight and beginning: (source, number of the flight, from_s).
 Key = tuple[str, int, float]
 
@@ -75,8 +75,9 @@ def drawn_occasions(
     from analyzer.reports.sheets.trace_plot import Window, room_around, trace_svg
 
     charts: dict[Key, str] = {}
+    drawn = DRAWN_SHOWN if len(document["symptoms"]) == 1 else DRAWN_OF_SEVERAL
     for symptom in document["symptoms"]:
-        for one in symptom["for"][:DRAWN_SHOWN]:
+        for one in symptom["for"][:drawn]:
             review = review_of(one["flight"])
             if review is not None:
                 span = room_around(review.flight, one["from_s"], one["to_s"])
@@ -99,9 +100,12 @@ def squawk_sheet(document: Mapping[str, Any], charts: Mapping[Key, str], made: d
     made : the day that the sheet carries
     """
     parts: list[Part] = [*_report(document)]
-    room = ALONE if len(document["symptoms"]) == 1 else ONE_OF_SEVERAL
+    room = {1: ALONE, 2: OF_TWO}.get(len(document["symptoms"]), OF_MORE)
+    told: set[str] = set()
     for symptom in document["symptoms"]:
-        parts += _symptom(symptom, charts, room)
+        parts += _symptom(symptom, charts, room, told)
+        told |= {one["cause"] for one in symptom["likely"][: room.causes]}
+    parts += _to_measure(document["on_the_ground"], room, several=len(document["symptoms"]) > 1)
     found = {f"{one['severity']}: {finding_label(one['finding'])}" for one in document["also_found"]}
     if found:
         parts.append(Paragraph(f"Also found in the flights where something was seen: {', '.join(sorted(found))}."))
@@ -134,9 +138,12 @@ def _report(document: Mapping[str, Any]) -> list[Part]:
     return parts
 
 
-def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room) -> list[Part]:
+def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room, told: set[str]) -> list[Part]:
+    """One symptom; ``told`` are causes that stand in the sheet already."""
     parts: list[Part] = [
-        Heading(symptom["title"], 2, symptom["verdict"]),
+        Heading(
+            symptom["title"], 2, f"{symptom['verdict']}, {only}" if (only := symptom["only"]) else symptom["verdict"]
+        ),
         Paragraph(_because(symptom)),
         Paragraph(_counts(symptom), small=True),
         *_for(symptom, charts, room.occasions),
@@ -146,9 +153,11 @@ def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room) 
     conditions = " ".join(_ended(one["says"]) for one in symptom["conditions"])
     if conditions:
         parts += [Heading("When it comes", 3), Paragraph(conditions)]
+    if symptom["likely"] and all(one["cause"] in told for one in symptom["likely"][: room.causes]):
+        return [*parts, Paragraph("Likely causes: those named above.")]
     if symptom["likely"]:
         parts += [Heading("Likely causes", 3), *cause_table([("", symptom["likely"])], room.causes)]
-    return parts + _to_measure(symptom, room)
+    return parts
 
 
 def _ended(sentence: str) -> str:
@@ -255,17 +264,21 @@ def _not_observable(flights: Sequence[Mapping[str, Any]], most: int) -> list[Par
     return [Paragraph(f"Could not have been seen in: {'; '.join(told)}.", small=True)]
 
 
-def _to_measure(symptom: Mapping[str, Any], room: Room) -> list[Part]:
-    first = symptom["measure_first"][: room.measure_first]
-    further = symptom["check"][: room.checks]
+def _to_measure(steps: Mapping[str, Any], room: Room, *, several: bool) -> list[Part]:
+    first, further = steps["measure_first"][: room.measure_first], steps["check"][: room.checks]
     if not first and not further:
         return []
-    listed = [Check(f"{one['what']}. {_ended(one['tells'])} ({one['source']})", one["expected"]) for one in first] + [
-        Check(words) for words in further
+
+    def meant(one: Mapping[str, Any]) -> str:
+        return f" For: {'; '.join(one['for']).lower()}." if several else ""
+
+    listed = [
+        Check(f"{one['what']}. {_ended(one['tells'])} ({one['source']}){meant(one)}", one["expected"]) for one in first
     ]
-    left = len(symptom["measure_first"]) + len(symptom["check"]) - len(listed)
+    listed += [Check(f"{_ended(one['what'])}{meant(one)}") for one in further]
+    left = len(steps["measure_first"]) + len(steps["check"]) - len(listed)
     parts: list[Part] = [
-        Heading("What to measure first, then to check on the ground, in order", 3),
+        Heading("What to measure first, then to check on the ground, in order"),
         Checks(tuple(listed)),
     ]
     return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])

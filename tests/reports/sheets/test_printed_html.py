@@ -10,9 +10,13 @@ from typing import Any
 import pytest
 from paper import pages, pdf_words
 from test_flight_sheet import SAMPLES, crowded, reviewed
+from test_squawk_sheet import two_symptoms
 
 from analyzer.reports.sheets.flight_sheet import flight_sheet
 from analyzer.reports.sheets.html import html
+from analyzer.reports.sheets.squawk_sheet import drawn_occasions, squawk_sheet
+from analyzer.simulator.healthy import healthy
+from tests.flown import judged
 
 MADE = date(2026, 10, 1)
 Print = Callable[[str], bytes]
@@ -49,3 +53,10 @@ def test_each_sample_flight_prints_on_two_pages_with_its_foot(printed: Print, na
     made = printed(html(flight_sheet([reviewed(SAMPLES / name)], MADE)))
     assert pages(made) <= 2
     assert "sheet made 2026-10-01" in pdf_words(made)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_squawk_of_two_symptoms_prints_on_two_pages(printed: Print, paper: str) -> None:
+    review = judged(healthy())
+    made = two_symptoms()
+    assert pages(printed(html(squawk_sheet(made, drawn_occasions(made, lambda _: review), MADE), paper))) <= 2

@@ -13,6 +13,7 @@ from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.pdf import pdf
 from analyzer.reports.sheets.squawk_sheet import ALONE, DRAWN_SHOWN, drawn_occasions, squawk_sheet
 from analyzer.simulator.healthy import healthy
+from analyzer.squawk.document import on_the_ground
 from analyzer.squawk.known import SYMPTOMS
 from tests.flown import judged
 
@@ -48,6 +49,7 @@ def symptom(verdict: str, seen: int, against: int, blind: int) -> dict[str, Any]
         "symptom": "charging_light",
         "title": "Charging light on or flickering",
         "verdict": verdict,
+        "only": "at low engine speed only" if seen else None,
         "because": f"Seen in {seen} of {seen + against} flights.",
         "counts": counts,
         "for": [occasion(day) for day in range(seen, 0, -1)],
@@ -85,6 +87,7 @@ def document(*symptoms: dict[str, Any], words: str | None = "ALT light <flickere
         "flights": 42,
         "hours": 61.3,
         "symptoms": list(symptoms),
+        "on_the_ground": on_the_ground(symptoms),
         "also_found": [{"flight": reference(1), "finding": "regulator_low", "severity": "caution", "says": "..."}],
         "cautions": ["A caution of the document's own."],
     }
@@ -124,6 +127,7 @@ def test_what_was_seen_is_told_with_its_numbers_windows_and_where_they_come_from
         assert packed("Flights: 7 with it, 20 without, 4 that could not show it; looked at for 31.2 h") in words
         assert packed("reference: charging_light") in words
         assert packed(f"{AT_LOW_RPM}.") in words
+        assert packed("seen in the recordings, at low engine speed only").lower() in words.lower()
         assert packed("60 % Alternator brushes worn") in words
         assert packed("Expected: 13.8 to 14.4 V (14 V)") in words
         assert packed("caution: Regulated voltage low") in words
@@ -147,6 +151,26 @@ def test_a_document_that_says_so_itself_is_not_said_it_twice() -> None:
     one = symptom(VERDICTS[1], 0, 3, 0) | {"because": "In none of 3 flights. Not seen is never not there."}
     (words, _) = shown(document(one), {})
     assert words.count(packed("Not seen is never not there")) == 1
+
+
+def two_symptoms() -> dict[str, Any]:
+    slow = {"symptom": "slow_crank", "title": "Slow crank, or many tries", "check": ["Look at the starter."]}
+    return document(symptom(VERDICTS[0], 7, 20, 4), symptom(VERDICTS[0], 5, 20, 4) | slow)
+
+
+def test_what_to_do_for_two_symptoms_is_listed_once_and_says_for_which(charts) -> None:
+    for words in shown(two_symptoms(), charts):
+        at_1000 = packed("Bus voltage at the battery's terminals, engine at 1000 rpm.")
+        assert words.count(at_1000) == 1
+        assert packed("For: charging light on or flickering; slow crank, or many tries.") in words
+        assert packed("Look at the starter. For: slow crank, or many tries.") in words
+        assert words.count(packed("Alternator brushes worn")) == 1
+        assert packed("Likely causes: those named above.") in words
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_squawk_of_two_symptoms_takes_two_pages(charts, paper: str) -> None:
+    assert pages(pdf(squawk_sheet(two_symptoms(), charts, MADE), paper)) <= 2
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
