@@ -101,7 +101,7 @@ def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
     measures = [name for name in BY_MEASURE if name in kinds()[entry.kind].resets]
     compared = tuple(_measure(tail, entry, name) for name in measures if tail.series[name].n)
     found = found_around(tail.history, entry)
-    return Comparison(entry, _with_findings(_taken_together(compared), found), compared, found)
+    return Comparison(entry, _with_findings(taken_together(compared), found), compared, found)
 
 
 def _with_findings(verdict: Together, found: tuple[FoundAround, ...]) -> Together:
@@ -116,7 +116,7 @@ def _with_findings(verdict: Together, found: tuple[FoundAround, ...]) -> Togethe
     return "did not help" if any(one.after for one in ended) else "not found again"
 
 
-def _taken_together(compared: tuple[Compared, ...]) -> Together:
+def taken_together(compared: tuple[Compared, ...]) -> Together:
     """One verdict by the measures; "did not help" where something was amiss and is still, or something grew worse."""
     verdicts = {one.verdict for one in compared}
     if not compared:
@@ -127,6 +127,8 @@ def _taken_together(compared: tuple[Compared, ...]) -> Together:
         return "changed" if "worse" in verdicts else "helped"
     if "worse" in verdicts or any(one.amiss and one.verdict == "no change" for one in compared):
         return "did not help"
+    if any(one.amiss and one.verdict == "too few flights yet" for one in compared):
+        return "too few flights yet"
     return "changed" if "changed" in verdicts else "no change"
 
 
@@ -139,7 +141,10 @@ def _measure(tail: FollowedTail, entry: Entry, measure: str) -> Compared:
     after = next((one for one in stretches if one.first == at), None)
     flights = (0 if before is None else at - before.first, 0 if after is None else after.end - at)
     if before is None or after is None or min(flights) < limit_value("trend_fewest_step"):
-        return Compared(measure, "too few flights yet", flights_before=flights[0], flights_after=flights[1])
+        amiss = before is not None and _was_amiss(tail, series, before, at)
+        return Compared(
+            measure, "too few flights yet", flights_before=flights[0], flights_after=flights[1], amiss=amiss
+        )
     return _judged(tail, entry, series, before, after)
 
 
@@ -195,6 +200,13 @@ def _seen_to_move(tail: FollowedTail, series: Series, before: Stretch) -> float 
     moved = sum(one.moved for one in alarms)
     for_the_worse = bool(alarms) and (series.kind.worse == 0 or moved * series.kind.worse > 0.0)
     return moved if for_the_worse else None
+
+
+def _was_amiss(tail: FollowedTail, series: Series, before: Stretch, at: int) -> bool:
+    """Whether a measure had been seen to move for the worse, or its latest values lay past their limit."""
+    latest = float(np.median(series.value[max(before.first, at - int(limit_value("trend_recent"))) : at]))
+    shown = float(np.exp(latest)) if series.kind.logarithmic else latest
+    return _seen_to_move(tail, series, before) is not None or _past_limit(tail, series, shown)
 
 
 def _past_limit(tail: FollowedTail, series: Series, level: float) -> bool:

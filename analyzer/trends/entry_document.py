@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from analyzer.limits import limit_value
 from analyzer.trends.chart import ChartPoint, chart_points
 from analyzer.trends.history import History
 from analyzer.trends.series import BY_MEASURE
@@ -55,14 +54,11 @@ def _measure(tail: FollowedTail, entry: Mapping[str, Any], one: Mapping[str, Any
 def compared_flights(
     points: Sequence[ChartPoint], entry: Mapping[str, Any], one: Mapping[str, Any]
 ) -> dict[str, dict[str, Any] | None]:
-    """Count, first and last of the flights that the values before and after an entry were worked from.
-
-    The value before is that of the last few flights, since what drifted until then is what the work was for.
-    """
+    """Count, first and last of the flights that the values before and after an entry were worked from."""
     when = datetime.fromisoformat(entry["when"])
     before = [point.start for point in points if point.start < when]
     after = [point.start for point in points if point.start >= when][: one["flights_after"]]
-    before = before[max(0, len(before) - min(one["flights_before"], int(limit_value("trend_recent")))) :]
+    before = before[max(0, len(before) - one["flights_before"]) :]
     return {"before": _ends(before), "after": _ends(after)}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from math import comb
 from typing import Any
@@ -10,10 +11,29 @@ from analyzer.limits import limit_value
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.history import FlightSummary, History
 
+#: Measures of which a flight must carry one to count as a flight in which a finding would have been made.
+_OF_THE_BUS = ("regulated_voltage",)
+SHOWN_BY: dict[str, tuple[str, ...]] = {
+    "weak_cranking": ("cranking_voltage", "cranking_time"),
+    "low_resting_voltage": ("resting_voltage",),
+    "slow_recharge": ("recharge_time_constant",),
+    "recharge_never_settles": ("maintenance_current", "recharge_settling_time"),
+    "alternator_offline": _OF_THE_BUS,
+    "output_short": _OF_THE_BUS,
+    "overvoltage": _OF_THE_BUS,
+    "overvoltage_trip": _OF_THE_BUS,
+    "regulator_high": _OF_THE_BUS,
+    "regulator_low": _OF_THE_BUS,
+    "regulator_drift": _OF_THE_BUS,
+    "regulator_hunting": _OF_THE_BUS,
+    "unsteady_connection": _OF_THE_BUS,
+    "reading_fault": (),  # any reading can be faulty
+}
+
 
 @dataclass(frozen=True, slots=True)
 class FoundAround:
-    """In how many flights before and after an entry one finding was made."""
+    """In how many flights before and after an entry one finding was made, of those in which it would have been."""
 
     finding: str
     before: int
@@ -45,22 +65,31 @@ class FoundAround:
 def found_around(history: History, entry: Entry) -> tuple[FoundAround, ...]:
     """Count each finding that this kind of work can end, up to the next work on either side that can end it too.
 
-    Of each side as many flights count as of the measures after an entry: twice the latest ones.
+    Work done without a flight between is one stop in the shop. Of each side as many flights count as of the measures
+    after an entry: twice the latest ones.
     """
     counted = (_counted(history, entry, finding) for finding in sorted(kinds()[entry.kind].ends))
     return tuple(one for one in counted if one.before or one.after)
 
 
 def _counted(history: History, entry: Entry, finding: str) -> FoundAround:
-    others = [one.when for one in history.entries if one != entry and finding in kinds()[one.kind].ends]
-    since = max((when for when in others if when <= entry.when), default=None)
-    until = min((when for when in others if when > entry.when), default=None)
+    starts = [one.start for one in history.flights]
+    at = bisect_left(starts, entry.when)
+    works = [bisect_left(starts, one.when) for one in history.entries if finding in kinds()[one.kind].ends]
+    since = max((place for place in works if place < at), default=0)
+    until = min((place for place in works if place > at), default=len(starts))
     reach = 2 * int(limit_value("trend_recent"))
-    before = [one for one in history.flights if one.start < entry.when and (since is None or one.start >= since)]
-    after = [one for one in history.flights if one.start >= entry.when and (until is None or one.start < until)]
+    before = [one for one in history.flights[since:at] if _would_have(one, finding)]
+    after = [one for one in history.flights[at:until] if _would_have(one, finding)]
     sides = before[-reach:], after[:reach]
     with_it = [sum(_has(flight, finding) for flight in side) for side in sides]
     return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]))
+
+
+def _would_have(flight: FlightSummary, finding: str) -> bool:
+    """Whether a finding was made in a flight, or would have been."""
+    needed = SHOWN_BY[finding]
+    return not needed or _has(flight, finding) or any(name in flight.readings for name in needed)
 
 
 def _has(flight: FlightSummary, finding: str) -> bool:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from made_histories import made
 
-from analyzer.trends.comparison import Comparison
+from analyzer.trends.comparison import Compared, Comparison, taken_together
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import History, Reading
 from analyzer.trends.review import review_tail
@@ -148,3 +148,38 @@ def test_what_fails_again_soon_after_the_work_is_compared_up_to_then():
 
     told = verdicts("regulator_replaced", again)
     assert told["helped"] >= 0.9 * len(SEEDS), told
+
+
+def test_a_weak_crank_that_was_never_measured_again_is_not_called_unchanged():
+    for seed in (1, 2, 5):
+        history = made("plain", 500 + seed, flights=46).history
+        flights = [
+            replace(flight, readings={**flight.readings, **moved_reading(flight.readings, "cranking_voltage", -4.5)})
+            if place < 30
+            else replace(flight, readings={n: r for n, r in flight.readings.items() if n != "cranking_voltage"})
+            for place, flight in enumerate(history.flights)
+        ]
+        entry = Entry(history.tail, flights[30].start - timedelta(hours=1), "battery_replaced", "")
+        (comparison,) = review_tail(History(history.tail, tuple(flights), (entry,))).comparisons
+        assert comparison.verdict == "too few flights yet"
+
+
+@pytest.mark.parametrize(
+    ("verdicts_of", "together"),
+    [
+        ([], "nothing to compare"),
+        ([("too few flights yet", False)], "too few flights yet"),
+        ([("helped", True), ("no change", False)], "helped"),
+        ([("helped", True), ("worse", False)], "changed"),
+        ([("worse", False), ("no change", False)], "did not help"),
+        ([("no change", True), ("no change", False)], "did not help"),
+        ([("no change", False), ("no change", False)], "no change"),
+        ([("changed", False), ("no change", False)], "changed"),
+        ([("too few flights yet", True), ("no change", False)], "too few flights yet"),
+        ([("too few flights yet", False), ("no change", False)], "no change"),
+        ([("too few flights yet", True), ("helped", True)], "helped"),
+    ],
+)
+def test_one_verdict_is_made_of_all_measures(verdicts_of, together):
+    compared = tuple(Compared("regulated_voltage", verdict, amiss=amiss) for verdict, amiss in verdicts_of)
+    assert taken_together(compared) == together

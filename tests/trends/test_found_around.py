@@ -8,22 +8,28 @@ import pytest
 from scipy.stats import fisher_exact
 
 from analyzer.findings.finding import FINDINGS
+from analyzer.measures.measure import MEASURES
 from analyzer.trends.comparison import compare_entries
 from analyzer.trends.entries import Entry, kinds
-from analyzer.trends.found_around import FoundAround, found_around
-from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
+from analyzer.trends.found_around import SHOWN_BY, FoundAround, found_around
+from analyzer.trends.history import FlightFinding, FlightSummary, History, Reading, history_of
 from analyzer.trends.tail import follow_tail
 
 FIRST = datetime(2026, 3, 1, 10)
+SOUND = {"regulated_voltage": 14.1, "cranking_voltage": 10.6, "cranking_time": 2.0}
 
 
 def flown(marks: str, finding: str, works: dict[int, str]) -> History:
-    """A flight a day; "x" where the finding was made. Work by the place of the first flight after it."""
+    """A flight a day; "x" where the finding was made, "?" where it could not have been made.
+
+    Work by the place of the first flight after it.
+    """
     found = (FlightFinding(finding, "caution"),)
+    shown = {name: Reading(SOUND[name], SOUND[name] - 0.05, SOUND[name] + 0.05) for name in SHOWN_BY[finding]}
     flights = [
         FlightSummary(
-            FIRST + timedelta(days=day), FIRST + timedelta(days=day, hours=1), 1.0, 14, "battery", None, None, None, {},
-            found if mark == "x" else (),
+            FIRST + timedelta(days=day), FIRST + timedelta(days=day, hours=1), 1.0, 14, "battery", None, None, None,
+            {} if mark == "?" else shown, found if mark == "x" else (),
         )
         for day, mark in enumerate(marks)
     ]  # fmt: skip
@@ -58,6 +64,31 @@ def test_a_finding_made_again_since_was_not_helped() -> None:
     assert verdict("..x...x..x" + "..x....", 10) == "did not help"
 
 
+def test_flights_that_could_not_have_shown_it_do_not_count_as_flights_without_it() -> None:
+    history = flown(".xxx.xxxxx" + "??????..", "weak_cranking", {10: "battery_replaced"})
+    assert found_around(history, history.entries[0]) == (FoundAround("weak_cranking", 8, 10, 0, 2),)
+    assert verdict(".xxx.xxxxx" + "????????????", 10, "battery_replaced", "weak_cranking") == "too few flights yet"
+
+
+@pytest.mark.parametrize("hours_apart", [0, 1, 20])
+def test_two_jobs_with_no_flight_between_are_one_stop(hours_apart: int) -> None:
+    history = flown(".xxx.xxxxx" + ".........", "alternator_offline", {10: "connection_repaired"})
+    first = history.entries[0]
+    earlier = Entry("N0007E", first.when - timedelta(hours=hours_apart), "alternator_replaced", "")
+    both = history_of("N0007E", history.flights, (earlier, first))
+    assert [one.verdict for one in compare_entries(follow_tail(both))] == ["helped", "helped"]
+    for entry in both.entries:
+        assert found_around(both, entry) == (FoundAround("alternator_offline", 8, 10, 0, 9),)
+
+
+def test_as_many_flights_count_on_each_side_as_for_the_measures() -> None:
+    history = flown("x" * 30 + "." * 30, "alternator_offline", {30: "connection_repaired"})
+    (one,) = found_around(history, history.entries[0])
+    assert (one.flights_before, one.flights_after) == (20, 20)
+    history = flown("x" * 10 + "." * 20 + "." * 20 + "x" * 10, "alternator_offline", {30: "connection_repaired"})
+    assert found_around(history, history.entries[0]) == ()  # those nearest to the work on both sides
+
+
 def test_two_flights_since_are_too_few() -> None:
     assert verdict(".xxxxxxxxx" + "..", 10) == "too few flights yet"
 
@@ -73,6 +104,11 @@ def test_flights_count_up_to_the_next_work_that_can_end_it() -> None:
     assert found_around(history, first) == (FoundAround("alternator_offline", 5, 5, 0, 5),)
     assert found_around(history, second) == (FoundAround("alternator_offline", 0, 5, 10, 10),)
     assert found_around(history, third) == ()
+
+
+def test_what_a_flight_must_carry_is_known_of_every_finding_that_work_is_done_to_end() -> None:
+    assert set(SHOWN_BY) == set().union(*(kind.ends for kind in kinds().values()))
+    assert set().union(*SHOWN_BY.values()) <= set(MEASURES)
 
 
 def test_every_finding_that_work_is_done_to_end_is_one_of_a_flight() -> None:

@@ -63,15 +63,16 @@ def _hull(flight: Flight, rows: Mask) -> tuple[float, float]:
 
 
 def _recharge_windows(review: FlightReview) -> dict[str, tuple[float, float]]:
-    found, settling = review.flight.recharge, review.measures["recharge_settling_time"].value
+    """Of the fit, and of what a battery ammeter shows by itself: that reaches to the level late in the recharge."""
+    flight, found = review.flight, review.flight.recharge
     if found is None or found.decay is None:
         return {}
-    fitted = (found.knee_s, min(found.origin_s + found.decay.span, review.flight.to_s))
+    fitted = (found.knee_s, min(found.origin_s + found.decay.span, flight.to_s))
     windows = dict.fromkeys(("recharge_peak_current", "recharge_time_constant"), fitted)
-    if settling is not None:
-        until = min(found.on_s + 60.0 * settling, review.flight.to_s)
-        windows |= dict.fromkeys(("recharge_settling_time", "recharge_returned"), (found.on_s, until))
-    return windows
+    until = fitted[1]
+    if flight.trace.battery_current is not None:
+        until = min(found.on_s + limit_value("recharge_window"), flight.stop_s)
+    return windows | dict.fromkeys(("recharge_settling_time", "recharge_returned"), (found.on_s, until))
 
 
 def window_words(flight: Mapping[str, Any], from_s: float, to_s: float) -> str:

@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import polars as pl
 import pytest
 from paper import assert_stands_alone, packed, pages, pdf_feet, pdf_words, tidy
 
@@ -29,6 +30,9 @@ from analyzer.reports.wording import (
     measure_words,
 )  # fmt: skip
 from analyzer.review import LogReview, log_document, review_log
+from analyzer.simulator import simulate
+from analyzer.simulator.healthy import healthy
+from tests.flown import judged, with_table
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_logs"
 FILES = sorted(file.name for file in SAMPLES.glob("*.csv"))
@@ -186,13 +190,49 @@ def test_each_measure_names_the_stretch_it_is_worked_from(trip: Reviewed) -> Non
     assert windows["cranking_time"] == (52.0, 55.0)
     assert windows["prestart_discharge"] == (0.0, 52.0)
     assert windows["offline_time"] == pytest.approx((1887.0, 1937.0), abs=1.5)
-    assert windows["regulated_voltage"][0] >= windows["recharge_settling_time"][1] - 60.0
+    assert windows["recharge_settling_time"][1] >= windows["recharge_time_constant"][1]
     assert windows["highest_voltage"] == (review.flight.from_s, review.flight.to_s)
     for first, last in windows.values():
         assert review.flight.from_s <= first < last <= review.flight.to_s
     words = pdf_words(pdf(flight_sheet([trip], MADE)))
     assert packed("10:03:52 to 10:03:55 cranking_time") in packed(words)
     assert packed("10:34:21 to 10:35:16; reference: overvoltage_trip") in packed(words)
+
+
+#: A channel that each measure is worked from, and how far it is moved.
+MOVED = {
+    "resting_voltage": ("bus_voltage", 0.05),
+    "prestart_discharge": ("battery_current", -0.4),
+    "recharge_settling_time": ("battery_current", 0.5),
+    "recharge_returned": ("battery_current", 0.5),
+    "recharge_peak_current": ("battery_current", 0.5),
+    "maintenance_current": ("battery_current", 0.3),
+    "regulated_voltage": ("bus_voltage", 0.05),
+    "regulation_scatter": ("bus_voltage", 0.05),
+}
+#: A level moves by as much as all of its rows; times and spreads need not.
+LEVELS = ("resting_voltage", "maintenance_current", "regulated_voltage")
+
+
+@pytest.mark.parametrize("name", MOVED)
+def test_no_row_outside_the_stretch_that_a_measure_names_moves_it(name: str) -> None:
+    channel, by = MOVED[name]
+    scenario = healthy(3)
+    flown, review = simulate(scenario), judged(scenario)
+    usual = review.measures[name].value
+    first, last = measure_windows(review)[name]
+    assert last - first < 0.9 * (review.flight.to_s - review.flight.from_s)  # not the whole flight
+    inside = pl.col("time_s").is_between(first - 0.01, last + 0.01)
+
+    def moved(where: pl.Expr) -> float:
+        column = pl.when(where).then(pl.col(channel) + by).otherwise(pl.col(channel))
+        value = judged(with_table(flown, **{channel: column})).measures[name].value
+        assert value is not None
+        return value
+
+    assert moved(~inside) == pytest.approx(usual, rel=1e-3)  # which rows are settled may shift by one
+    if name in LEVELS:
+        assert moved(inside) - usual == pytest.approx(by, abs=0.02)
 
 
 @pytest.mark.parametrize("name", RECORDED)

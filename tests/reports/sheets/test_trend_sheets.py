@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -48,6 +49,14 @@ def history(before: float, after: float, flights: int = 40, *, after_flights: in
 
 def judged(one: History) -> dict:
     return tail_document(review_tail(one))
+
+
+def moved(flight: FlightSummary, later: timedelta = timedelta(), volts: float = 0.0) -> FlightSummary:
+    """The same flight at another time, its regulator at another voltage."""
+    own = flight.readings["regulated_voltage"]
+    reading = Reading(own.value + volts, own.low + volts, own.high + volts)
+    readings = {**flight.readings, "regulated_voltage": reading}
+    return replace(flight, start=flight.start + later, end=flight.end + later, readings=readings)
 
 
 @pytest.fixture(scope="module")
@@ -182,6 +191,30 @@ def test_the_flights_named_are_those_that_the_values_come_from() -> None:
         ]
     )
     assert held["before"] == pytest.approx(level, abs=0.02)
+
+
+def test_the_flights_named_before_work_on_a_drift_are_all_that_the_value_comes_from() -> None:
+    late = history(13.9, 14.0, drift=0.04)
+    early = history(13.3, 14.0, drift=0.04).flights[:15]  # fifteen flights more, along the same drift
+    one = replace(late, flights=(*(moved(flight, timedelta(days=-75)) for flight in early), *late.flights))
+
+    def held(of: History) -> dict:
+        (entry,) = entry_document(of, judged(of), WORK.replace(hour=0, minute=0))["entries"]
+        (measure,) = [measure for measure in entry["measures"] if measure["measure"] == "regulated_voltage"]
+        return measure
+
+    usual = held(one)
+    named = usual["flights"]["before"]
+    assert named["count"] == 20  # twice trend_recent along a drift
+
+    within = [named["first"] <= flight.start.isoformat() <= named["last"] for flight in one.flights]
+    for inside in (True, False):
+        flights = tuple(
+            moved(flight, volts=-0.05) if flight.start < WORK and own is inside else flight
+            for flight, own in zip(one.flights, within, strict=True)
+        )
+        change = held(replace(one, flights=flights))["before"] - usual["before"]
+        assert (abs(change) > 0.02) is inside
 
 
 def test_a_measure_compared_by_its_ratio_says_times() -> None:
