@@ -140,11 +140,13 @@ def _causes(
 ) -> tuple[tuple[tuple[str, float, tuple[str, ...]], ...], tuple[str, ...]]:
     """Causes of the flight's findings that are about the symptom; without any, those of the symptom itself."""
     about = [finding for finding in review.findings if finding.name in symptom.findings and finding.likely]
-    if about:
+    if about and not symptom.own_causes:
         share = 1.0 / len(about)
         likely = [(one.words, share * one.weight, one.why) for finding in about for one in finding.likely]
         return tuple(likely), tuple(check for finding in about for check in finding.check)
     signs = flight_signs(review.flight, review.measures, list(review.findings))
+    for finding in about:
+        signs |= finding.signs
     at_low_rpm = [one.within["low_rpm"] for one in occasions if "low_rpm" in one.within]
     if at_low_rpm:
         signs["only_at_low_rpm"] = min(at_low_rpm) > 0.5

@@ -44,6 +44,7 @@ class Symptom:
     needs: str
     findings: frozenset[str]  # that are about it
     causes_of: str  # entry of causes.toml
+    own_causes: bool  # weighed for a flight with a finding about it too
     headline: Mapping[str, str]  # number, pick ("lowest" or "highest"), words
     at_low_rpm: str | None  # what is said of one that came at low engine speed only
     innocent: tuple[str, ...]
@@ -65,6 +66,7 @@ def _symptom(name: str, entry: dict[str, Any]) -> Symptom:
         entry["needs"],
         frozenset(entry["findings"]),
         entry["causes_of"],
+        entry.get("own_causes", False),
         entry["headline"],
         entry.get("at_low_rpm"),
         tuple(entry["innocent"]),
