@@ -7,7 +7,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]{1,2})?")
+NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)*")
+#: What can be volts: "15", "15.2", in some countries "15,2"; not "1,800".
+_VOLTS = re.compile(r"[0-9]+(?:[.,][0-9]{1,2})?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,9 @@ def readings_of(document: Mapping[str, Any]) -> Readings:
 
 
 def is_written(token: str, pattern: str) -> bool:
-    """Whether a word is written as a pattern of the vocabulary says; an asterisk ends it anyhow."""
+    """Whether a word is written as a pattern of the vocabulary says: "#" any number, an asterisk any ending."""
+    if pattern == "#":
+        return NUMBER.fullmatch(token) is not None
     return token.startswith(pattern[:-1]) if pattern.endswith("*") else token == pattern
 
 
@@ -74,7 +78,7 @@ def volts_read(
     """
     meant = _meant_by(frozenset(one.name for one in notions), readings)
     for place, token in enumerate(tokens):
-        if meant and NUMBER.fullmatch(token) and _is_volts(place, tokens, notions, readings, going_on):
+        if meant and _VOLTS.fullmatch(token) and _is_volts(place, tokens, notions, readings, going_on):
             volts = float(token.replace(",", "."))
             for notion in meant:
                 if any(first <= volts < end for first, end in readings.spans[notion]):

@@ -40,7 +40,7 @@ _MINUS = re.compile(r"(?<!\w)(?<![0-9]\s)[-–−]\s?(?=\d)")
 _EITHER_WAY = re.compile(r"\+\s?/?\s?[-–−]|±")
 #: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
 _PART_LONGEST = 40
-_NOT, _OTHER_SYSTEM = "not", "other_system"
+_NOT, _WELL, _OTHER_SYSTEM = "not", "well", "other_system"
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +190,7 @@ def _only_circumstances(tokens: Sequence[str]) -> bool:
 
 def _unknown(tokens: list[str], notions: list[Notion], told: bool, vocabulary: Vocabulary) -> list[str]:
     """Words that fit no notion; where a part told of nothing, those too that only name a thing."""
-    plain = vocabulary.circumstances | {_NOT}
+    plain = vocabulary.circumstances | {_NOT, _WELL}
     known = {place for one in notions if told or one.name in plain for place in range(one.first, one.end)}
     return [
         token

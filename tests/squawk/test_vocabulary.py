@@ -64,6 +64,7 @@ SQUAWKS = {
     "Excess charge on ammeter 45 min into flt": ["ammeter_high"],
     "charge rate stays at 20 amps for the whole flight": ["ammeter_high"],
     "alternator c/b popped": ["breaker_opened"],
+    "alternator breaker again": ["breaker_opened"],
     "alt field c/b tripped x2 on climbout": ["breaker_opened"],
     "Flap motor c/b popped": ["breaker_opened"],
     "circuit breaker would not stay in": ["breaker_opened"],
@@ -141,6 +142,7 @@ OTHER_SYSTEMS = {
     "carb heat cable stiff, oil temp gauge pegged high": [],
     "vacuum gauge low, suction lt on": [],
     "flashlight batteries dead": [],
+    "prop governor surging": [],
     "cabin heat smells hot": [],
     "Low fuel lt flickering, alt lt steady on": ["charging_light"],
     "gear motor breaker popped, volts 27.8": ["breaker_opened"],
@@ -164,6 +166,7 @@ WELL = {
     "no issues with charging, radio noise only": ["noise_or_pulsing"],
     "no problems with the alternator": [],
     "breakers all in, no problems": [],
+    "checked breakers, none popped": [],
     "ALT light test good, no flicker noted, volts 28.1": [],
     "pitot heat inop, ammeter shows no change when switched on": [],
 }
@@ -238,7 +241,9 @@ def test_words_that_mean_nothing_here_are_given_back() -> None:
     assert understood.not_understood == ("near", "gumball")
 
 
-@pytest.mark.parametrize("words", ["low voltage light at high rpm", "ALT light on at low power"])
+@pytest.mark.parametrize(
+    "words", ["low voltage light at high rpm", "ALT light on at low power", "ALT light on above 1,800 rpm"]
+)
 def test_a_condition_is_no_symptom(words: str) -> None:
     assert [match.symptom for match in understand(words).matches] == ["charging_light"]
 
@@ -256,6 +261,13 @@ def test_circumstances_are_given_back_by_themselves() -> None:
     understood = understand("ALT light flickered in the pattern at low rpm")
     assert understood.circumstances == ("in the pattern", "low rpm")
     assert understood.not_understood == ()
+
+
+def test_a_circumstance_by_itself_belongs_to_what_stands_beside_it() -> None:
+    for words in ("before start, 11.9 V", "11.9 V, before start"):
+        understood = understand(words)
+        assert [match.symptom for match in understood.matches] == ["dead_battery"]
+        assert understood.circumstances == ("before start",)
 
 
 def test_a_real_word_one_letter_away_is_not_taken_for_another() -> None:
