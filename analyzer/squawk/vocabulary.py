@@ -11,6 +11,8 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
+from analyzer.squawk.readings import NUMBER, Notion, Readings, is_written, readings_of, volts_read
+
 VOCABULARY_FILE = Path(__file__).with_name("vocabulary.toml")
 #: Words of this length and more may have one wrong letter.
 _LONG_WORD = 6
@@ -20,13 +22,25 @@ _ALIKE = 0.83
 _SPAN, _REACH = 6, 4
 #: Words that were not understood are listed up to this many.
 _MOST_UNKNOWN = 30
-_TOKEN = re.compile(r"[a-z0-9]+(?:[-'’][a-z0-9]+)*")
-_PART = re.compile(r"[.,;:!?\n()/|]+|\bbut\b|\bhowever\b|\bthen\b|\balthough\b")
-#: A minus sign before a number.
-_MINUS = re.compile(r"(?<!\w)[-–−]\s?(?=\d)")
+_TOKEN = re.compile(
+    r"""[0-9]+(?::[0-9][0-9])+                               # a time of day
+    | [0-9]+(?:[.,][0-9]+)*(?=(?:v|vdc|volts?|a|amps?)\b)    # a number written together with its unit
+    | [0-9]+(?:[.,][0-9]+)+
+    | \b[a-z]/[a-z]s?\b                                      # c/b
+    | [a-z0-9]+(?:[-'’][a-z0-9]+)*""",
+    re.VERBOSE,
+)
+#: A point, comma or colon before a digit belongs to a number, a stroke between two letters to an abbreviation.
+_PART = re.compile(
+    r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
+    r"|\bbut\b|\bhowever\b|\b(?<!now and )then\b|\balthough\b"
+)
+#: A minus sign before a number, no dash between two; and one with a plus sign.
+_MINUS = re.compile(r"(?<!\w)(?<![0-9]\s)[-–−]\s?(?=\d)")
+_EITHER_WAY = re.compile(r"\+\s?/?\s?[-–−]|±")
 #: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
 _PART_LONGEST = 40
-_NOT, _CIRCUMSTANCE = "not", "circumstance"
+_NOT, _WELL, _OTHER_SYSTEM = "not", "well", "other_system"
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +71,17 @@ class Vocabulary:
     faster_than_a_log: frozenset[str]
     small_words: frozenset[str]
     not_typos: frozenset[str]
+    readings: Readings
+    other_systems: Mapping[str, frozenset[str]]
+
+    @property
+    def circumstances(self) -> frozenset[str]:
+        """Notions under which something happened; no symptoms by themselves."""
+        return self.readings.notions["circumstances"]
 
     def phrases_of(self, symptom: str) -> list[str]:
         """Phrases of a symptom, for a person."""
-        return [" ".join(words) for name, words in self.phrases if name == symptom]
+        return [" ".join(map(self.readings.phrase, words)) for name, words in self.phrases if name == symptom]
 
 
 @cache
@@ -81,20 +102,13 @@ def load_vocabulary() -> Vocabulary:
         frozenset(document["noise"]["faster_than_a_log"]),
         frozenset(document["small_words"]["list"]),
         frozenset(document["not_typos"]["list"]),
+        readings_of(document),
+        {name: frozenset(listed) for name, listed in document["other_systems"].items()},
     )
 
 
 def _tokens_kept(variant: str) -> list[str]:
     return variant.lower().split()
-
-
-@dataclass(frozen=True, slots=True)
-class _Notion:
-    """A notion found in one part of the report: tokens ``first`` up to ``end``."""
-
-    name: str
-    first: int
-    end: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +118,11 @@ class _Phrase:
     symptom: str
     phrase: tuple[str, ...]
     places: frozenset[int]
+
+    @property
+    def between(self) -> int:
+        """Words that stand between its own."""
+        return max(self.places) + 1 - min(self.places) - len(self.places)
 
 
 def understand(words: str) -> Understood:
@@ -118,7 +137,7 @@ def understand(words: str) -> Understood:
     unknown: list[str] = []
     named: list[str] = []
     for tokens in _parts(words):
-        notions = list(_notions(tuple(tokens)))
+        notions = _meant(tokens, vocabulary)
         phrases = list(_phrases(notions, vocabulary))
         refused = _denied(phrases, notions)
         for one in phrases:
@@ -130,7 +149,7 @@ def understand(words: str) -> Understood:
             matched.append(said)
             told.append(" ".join(one.phrase))
         unknown += _unknown(tokens, notions, bool(phrases), vocabulary)
-        named += [" ".join(tokens[one.first : one.end]) for one in notions if one.name == _CIRCUMSTANCE]
+        named += [" ".join(tokens[one.first : one.end]) for one in notions if one.name in vocabulary.circumstances]
     matches = tuple(
         Match(symptom, tuple(dict.fromkeys(matched)), tuple(dict.fromkeys(told)))
         for symptom, (matched, told) in found.items()
@@ -140,25 +159,72 @@ def understand(words: str) -> Understood:
 
 
 def _parts(words: str) -> Iterator[list[str]]:
-    """The report cut at punctuation and contrasting words, each part as its lower-case words."""
-    for part in _PART.split(_MINUS.sub("minus ", words.lower())):
-        tokens = [token.replace("’", "'") for token in _TOKEN.findall(part)]
+    """The report cut at punctuation and contrasting words, each part as its lower-case words.
+
+    A part that only names a circumstance belongs to the next one ("in cruise, 12.3 V"), or to the last.
+    """
+    parts: list[list[str]] = []
+    held: list[str] = []
+    for part in _PART.split(_MINUS.sub("minus ", _EITHER_WAY.sub("plus minus ", words.lower()))):
+        held += [token.replace("’", "'") for token in _TOKEN.findall(part)]
+        if len(held) > _SPAN or not _only_circumstances(held):
+            parts.append(held)
+            held = []
+    if parts and len(parts[-1]) < _PART_LONGEST:
+        parts[-1] += held
+    elif held:
+        parts.append(held)
+    for tokens in parts:
         for first in range(0, len(tokens), _PART_LONGEST):
             yield tokens[first : first + _PART_LONGEST]
 
 
-def _unknown(tokens: list[str], notions: list[_Notion], told: bool, vocabulary: Vocabulary) -> list[str]:
+def _only_circumstances(tokens: Sequence[str]) -> bool:
+    vocabulary = load_vocabulary()
+    notions = list(_notions(tuple(tokens)))
+    within = {place for one in notions for place in range(one.first, one.end)}
+    return all(one.name in vocabulary.circumstances for one in notions) and all(
+        place in within or token in vocabulary.small_words for place, token in enumerate(tokens)
+    )
+
+
+def _unknown(tokens: list[str], notions: list[Notion], told: bool, vocabulary: Vocabulary) -> list[str]:
     """Words that fit no notion; where a part told of nothing, those too that only name a thing."""
-    plain = (_CIRCUMSTANCE, _NOT)
+    plain = vocabulary.circumstances | {_NOT, _WELL}
     known = {place for one in notions if told or one.name in plain for place in range(one.first, one.end)}
     return [
         token
         for place, token in enumerate(tokens)
-        if place not in known and token not in vocabulary.small_words and not token.isdigit()
+        if place not in known and token not in vocabulary.small_words and not NUMBER.fullmatch(token)
     ]
 
 
-def _notions(tokens: tuple[str, ...]) -> Iterator[_Notion]:
+def _meant(tokens: Sequence[str], vocabulary: Vocabulary) -> list[Notion]:
+    """Notions of one part without those that speak of another system, and with its numbers read as volts."""
+    notions = list(_notions(tuple(tokens)))
+    elsewhere = _of_other_systems(tokens, notions, vocabulary)
+    kept = [one for one in notions if one.first not in elsewhere]
+    volts = volts_read(tokens, kept, vocabulary.readings, vocabulary.small_words)
+    return sorted([*kept, *(one for one in volts if one.first not in elsewhere)], key=lambda one: one.first)
+
+
+def _of_other_systems(tokens: Sequence[str], notions: Sequence[Notion], vocabulary: Vocabulary) -> set[int]:
+    """Places of what is said of another system: from its name up to the next electrical thing, and a word before."""
+    others = vocabulary.other_systems
+    ends = {one.first for one in notions if one.name in others["things"]}
+    ends |= {place for place, token in enumerate(tokens) if token in others["until"]}
+    before = {one.end: one.first for one in notions if one.name in others["before"]}
+    spared = {
+        place for one in notions if one.name in vocabulary.circumstances | {_NOT} for place in range(one.first, one.end)
+    }
+    found: set[int] = set()
+    for named in (one for one in notions if one.name == _OTHER_SYSTEM):
+        end = min((place for place in ends if place > named.first), default=len(tokens))
+        found |= set(range(before.get(named.first, named.first), end))
+    return found - spared
+
+
+def _notions(tokens: tuple[str, ...]) -> Iterator[Notion]:
     """Notions in order, the longest way of writing first; a word belongs to every notion that it can mean."""
     place = 0
     while place < len(tokens):
@@ -170,7 +236,7 @@ def _notions(tokens: tuple[str, ...]) -> Iterator[_Notion]:
         ]
         longest = max((length for length, _ in fits), default=1)
         for notion in dict.fromkeys(notion for length, notion in fits if length == longest):
-            yield _Notion(notion, place, place + longest)
+            yield Notion(notion, place, place + longest)
         place += longest
 
 
@@ -182,11 +248,7 @@ def _word_groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
 
 
 def _fits(tokens: tuple[str, ...], variant: tuple[str, ...]) -> bool:
-    return len(tokens) == len(variant) and all(map(_is_written, tokens, variant))
-
-
-def _is_written(token: str, pattern: str) -> bool:
-    return token.startswith(pattern[:-1]) if pattern.endswith("*") else token == pattern
+    return len(tokens) == len(variant) and all(map(is_written, tokens, variant))
 
 
 @lru_cache(maxsize=4096)
@@ -194,7 +256,7 @@ def _meanings(token: str) -> tuple[str, ...]:
     """Notions that one word can mean; only where none is written so, one wrong letter is forgiven."""
     vocabulary = load_vocabulary()
     single = [(notion, v[0]) for notion, variants in vocabulary.notions.items() for v in variants if len(v) == 1]
-    exact = tuple(dict.fromkeys(notion for notion, pattern in single if _is_written(token, pattern)))
+    exact = tuple(dict.fromkeys(notion for notion, pattern in single if is_written(token, pattern)))
     if exact or token.endswith("n't"):
         return exact or (_NOT,)
     if len(token) < _LONG_WORD or token in vocabulary.not_typos or token in vocabulary.small_words:
@@ -214,9 +276,9 @@ def _nearly(token: str, pattern: str) -> bool:
     )
 
 
-def _phrases(notions: Sequence[_Notion], vocabulary: Vocabulary) -> list[_Phrase]:
+def _phrases(notions: Sequence[Notion], vocabulary: Vocabulary) -> list[_Phrase]:
     """Phrases that stand in one part of the report, in its order; none that lies within a longer one."""
-    places: dict[str, list[_Notion]] = {}
+    places: dict[str, list[Notion]] = {}
     for one in notions:
         places.setdefault(one.name, []).append(one)
     found: list[_Phrase] = []
@@ -227,11 +289,20 @@ def _phrases(notions: Sequence[_Notion], vocabulary: Vocabulary) -> list[_Phrase
             new = _nearest(symptom, phrase, anchor, places)
             if new and not any(one.symptom == symptom and new.places <= one.places for one in found):
                 found.append(new)
-    return sorted(_each_denial_once(found, notions), key=lambda one: min(one.places))
+    return sorted(_each_denial_once(_closest(found), notions), key=lambda one: min(one.places))
+
+
+def _closest(found: Sequence[_Phrase]) -> list[_Phrase]:
+    """Phrases without those whose every word stands closer to another: "volts high, amps low" is no high ampere."""
+    closest: dict[int, int] = {}
+    for one in found:
+        for place in one.places:
+            closest[place] = min(one.between, closest.get(place, one.between))
+    return [one for one in found if any(one.between <= closest[place] for place in one.places)]
 
 
 def _nearest(
-    symptom: str, phrase: tuple[str, ...], anchor: _Notion, places: Mapping[str, list[_Notion]]
+    symptom: str, phrase: tuple[str, ...], anchor: Notion, places: Mapping[str, list[Notion]]
 ) -> _Phrase | None:
     """The notions of a phrase nearest to its first one; None where they stand too far apart."""
     chosen = [anchor]
@@ -241,34 +312,34 @@ def _nearest(
             return None
         chosen.append(min(free, key=lambda one: abs(one.first - anchor.first)))
     own = frozenset(place for one in chosen for place in range(one.first, one.end))
-    between = max(own) + 1 - min(own) - len(own)
-    return _Phrase(symptom, phrase, own) if between <= _SPAN else None
+    new = _Phrase(symptom, phrase, own)
+    return new if new.between <= _SPAN else None
 
 
-def _each_denial_once(found: list[_Phrase], notions: Sequence[_Notion]) -> Iterator[_Phrase]:
+def _each_denial_once(found: list[_Phrase], notions: Sequence[Notion]) -> Iterator[_Phrase]:
     """Let each "not" serve one phrase: the longest that holds it, unless what it denies is part of a name.
 
-    "Light did not go out" is a light that is on, no alternator that is not; "no charging light" is no light.
+    "Light did not go out" is a light that is on, no alternator that is not; "no charging light" is no light;
+    "amps not high" is no ammeter that shows nothing.
     """
-    named = [
-        one for one in found if _NOT not in one.phrase and max(one.places) + 1 - min(one.places) == len(one.places)
-    ]
+    plain = [one for one in found if _NOT not in one.phrase]
+    named = [one for one in plain if one.between == 0]
     claimed: set[int] = set()
     for one in found:  # longer ones first
         own = _denials(notions, one)
         if _NOT in one.phrase:
             rest = {place for place in one.places if place not in own}
-            in_a_name = any(rest < other.places and min(other.places) > min(own, default=0) for other in named)
-            if in_a_name or own & claimed:
+            at = min(own, default=0)
+            in_a_name = any(rest < other.places and at < min(other.places) for other in named)
+            within = any(rest < other.places and min(other.places) < at < max(other.places) for other in plain)
+            if in_a_name or within or own & claimed:
                 continue
             claimed |= own
             yield one
-    for one in found:
-        if _NOT not in one.phrase and not _denials(notions, one) & claimed:
-            yield one
+    yield from (one for one in plain if not _denials(notions, one) & claimed)
 
 
-def _denied(phrases: Sequence[_Phrase], notions: Sequence[_Notion]) -> list[_Phrase]:
+def _denied(phrases: Sequence[_Phrase], notions: Sequence[Notion]) -> list[_Phrase]:
     """Phrases with a "not" in or before them, and those of the same symptom that share a word with one of these.
 
     In "ALT light never came on" the denial of the light that came on is one of the ALT light as well.
@@ -283,7 +354,7 @@ def _denied(phrases: Sequence[_Phrase], notions: Sequence[_Notion]) -> list[_Phr
     ]
 
 
-def _denials(notions: Sequence[_Notion], phrase: _Phrase) -> set[int]:
+def _denials(notions: Sequence[Notion], phrase: _Phrase) -> set[int]:
     """Places of each "not" in a phrase, or shortly before it."""
     first, last = min(phrase.places), max(phrase.places)
     return {one.first for one in notions if one.name == _NOT and first - _REACH <= one.first <= last}
