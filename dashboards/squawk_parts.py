@@ -180,6 +180,7 @@ def _on_the_ground(document: Document) -> html.Section:
     checks = [f"{one['what']}{f' (for: {_for_words(one)})' if several else ''}" for one in steps["check"]]
     return section(
         "On the ground",
+        *(html.P(words, className="note") for words in steps["before"]),
         table(head, rows, "What to measure first", "free"),
         *_words("Further checks, in this order", checks, html.Ol),
         name="squawk-on-the-ground",
@@ -217,4 +218,6 @@ def _also_found(document: Document) -> list[html.Section]:
                  explained(finding_label(one["finding"]), one["finding"]), f": {one['says']}"])
         for one in document["also_found"]
     ]  # fmt: skip
-    return [section("Also found in the flights where it was seen", html.Ul(items), name="squawk-also")]
+    rest = items[LISTED:]
+    more = [html.Details([html.Summary(f"{counted(len(rest), 'more finding')}"), html.Ul(rest)])] if rest else []
+    return [section("Also found in these flights", html.Ul(items[:LISTED]), *more, name="squawk-also")]

@@ -205,7 +205,7 @@ def _symptoms() -> list[dict[str, Any]]:
         prose |= {"see": entry["findings"], **load_prose()["symptom"]}
         topic = _topic("symptom", name, entry["title"], prose)
         measure = [
-            f"{one['what']}: {one['at_14']}{_at_28(one)}. {one['tells']} Source: {one['source']}."
+            f"{one['what']}: {_expected(one)}. {one['tells']} Source: {one['source']}."
             for one in entry["measure_first"]
         ]
         _extend(topic, "What to measure first", "list", measure)
@@ -214,8 +214,11 @@ def _symptoms() -> list[dict[str, Any]]:
     return topics
 
 
-def _at_28(one: Mapping[str, str]) -> str:
-    return "" if one["at_28"] == one["at_14"] else f" (in a 28 V system {one['at_28']})"
+def _expected(one: Mapping[str, str]) -> str:
+    low, high = load_limits()["regulated_low"], load_limits()["regulated_high"]
+    at_14 = one["at_14"].format(band=f"{low.at_14:.1f} to {high.at_14:.1f} V")
+    at_28 = one["at_28"].format(band=f"{low.at_28:.1f} to {high.at_28:.1f} V")
+    return at_14 if at_28 == at_14 else f"{at_14} (in a 28 V system {at_28})"
 
 
 def _phases() -> list[dict[str, Any]]:

@@ -136,7 +136,7 @@ def _causes(likely: list[dict[str, Any]], told: list[str]) -> list[str]:
 
 def _on_the_ground(steps: dict[str, Any], *, several: bool) -> list[str]:
     shown = STEPS_OF_SEVERAL if several else STEPS_SHOWN
-    lines = ["", "  On the ground"]
+    lines = ["", "  On the ground", *(line for one in steps["before"] for line in wrapped(one, "    "))]
     for place, one in enumerate(steps["measure_first"][:shown]):
         words = f"{one['what']}: {one['expected']}, {one['source']}. {one['tells']}"
         lines += wrapped(("measure: " if not place else "         ") + words, "    ", " " * 9)
@@ -148,7 +148,7 @@ def _on_the_ground(steps: dict[str, Any], *, several: bool) -> list[str]:
 def _also_found(found: list[dict[str, Any]]) -> list[str]:
     if not found:
         return []
-    lines = ["", "  Also found in the flights where something was seen:"]
+    lines = ["", "  Also found in these flights:"]
     for one in found[:OTHERS_SHOWN]:
         title = f"{one['severity']}: {finding_label(one['finding'])}"
         lines += wrapped(f"{_flight(one['flight'])}  {title}. {one['says']}", "    ", "     ")

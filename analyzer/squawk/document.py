@@ -16,11 +16,12 @@ from itertools import zip_longest
 from typing import Any
 
 from analyzer import CONTRACT
+from analyzer.limits import Limits
 from analyzer.review import FlightReview
 from analyzer.squawk import weighing
 from analyzer.squawk.across import across_flights
 from analyzer.squawk.examine import FlightEvidence, SymptomEvidence, examine
-from analyzer.squawk.known import SYMPTOMS, Symptom, load_symptoms
+from analyzer.squawk.known import SYMPTOMS, Symptom, band_words, load_symptoms
 from analyzer.squawk.sighting import NOT_OBSERVABLE, NOT_SEEN, SEEN
 from analyzer.squawk.vocabulary import Understood, load_vocabulary, understand
 
@@ -29,6 +30,10 @@ VERDICTS = {
     NOT_SEEN: "not seen though it could have been",
     NOT_OBSERVABLE: "could not have been seen",
 }
+#: What every measurement on the ground begins with.
+ENGINE_RUNNING = (
+    "With the engine running: somebody at the controls, brakes and chocks set, and everybody clear of the propeller."
+)
 #: Beside the verdict of a symptom all whose occasions were at low engine speed.
 AT_LOW_RPM = "at low engine speed only"
 NOT_SEEN_IS_NOT_GONE = "Not seen is never not there."
@@ -120,7 +125,6 @@ def squawk_document(
     cautions : what stands wherever results are read
     """
     flights = across_flights(_told_of_noise(flight, report) for flight in evidence)
-    with_it = [flight for flight in flights if any(own.state == SEEN for own in flight.symptoms.values())]
     symptoms = [_symptom_document(load_symptoms()[name], flights) for name in report.symptoms]
     about = {finding for name in report.symptoms for finding in load_symptoms()[name].findings}
     return {
@@ -134,13 +138,19 @@ def squawk_document(
         "symptoms": symptoms,
         "on_the_ground": on_the_ground(symptoms),
         "also_found": [
-            {"flight": dict(flight.ref), **finding}
-            for flight in reversed(with_it)
+            {"flight": dict(flight.ref), "with_it": with_it, **finding}
+            for flight, with_it in _with_it_first(flights)
             for finding in flight.findings
-            if finding["finding"] not in about
+            if finding["finding"] not in about or not with_it
         ],
         "cautions": list(cautions),
     }
+
+
+def _with_it_first(flights: Sequence[FlightEvidence]) -> list[tuple[FlightEvidence, bool]]:
+    """Flights and whether they show anything of the report: those that do first, the latest first."""
+    told = [(flight, any(own.state == SEEN for own in flight.symptoms.values())) for flight in reversed(flights)]
+    return sorted(told, key=lambda pair: not pair[1])
 
 
 def _told_of_noise(flight: FlightEvidence, report: Report) -> FlightEvidence:
@@ -188,6 +198,7 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
     watched = sum(flight.symptoms[name].watched_h for flight in flights)
     volts = [flight.nominal_voltage for flight in flights]
     nominal = max(set(volts), key=volts.count) if volts else None
+    band = next((flight.band for flight in reversed(flights) if flight.nominal_voltage == nominal), None)
     return {
         "symptom": name,
         "title": symptom.title,
@@ -210,8 +221,14 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
         ],
         "conditions": weighing.conditions(name, flights),
         "likely": weighing.causes(name, flights),
+        "before": symptom.before,
         "measure_first": [
-            {"what": one.what, "expected": _expected(one.expected, nominal), "tells": one.tells, "source": one.source}
+            {
+                "what": one.what,
+                "expected": _expected(one.expected, nominal, band),
+                "tells": one.tells,
+                "source": one.source,
+            }
             for one in symptom.measure_first
         ],
         "check": weighing.checks(symptom.check, name, flights),
@@ -220,13 +237,14 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
     }
 
 
-def on_the_ground(symptoms: Sequence[Mapping[str, Any]]) -> dict[str, list[dict[str, Any]]]:
-    """What to measure first, then to check, for all symptoms together: each once, with the symptoms that it is for.
+def on_the_ground(symptoms: Sequence[Mapping[str, Any]]) -> dict[str, list[Any]]:
+    """What to mind ``before``, what to measure first, then to check, for all symptoms together, and for which.
 
-    The first of each symptom come before the second ones, those of symptoms that were seen before the others'.
+    Each stands there once. The first of each symptom come before the second ones, those of symptoms that were seen
+    before the others'.
     """
     ordered = sorted(symptoms, key=lambda one: one["verdict"] != VERDICTS[SEEN])
-    joined: dict[str, list[dict[str, Any]]] = {"measure_first": [], "check": []}
+    joined: dict[str, list[Any]] = {"measure_first": [], "check": []}
     for key, listed in joined.items():
         known: dict[str, dict[str, Any]] = {}
         for row in zip_longest(*(one[key] for one in ordered)):
@@ -238,13 +256,15 @@ def on_the_ground(symptoms: Sequence[Mapping[str, Any]]) -> dict[str, list[dict[
                     known[words] = {**(step if key == "measure_first" else {"what": step}), "for": []}
                     listed.append(known[words])
                 known[words]["for"].append(symptom["title"])
-    return joined
+    first = dict.fromkeys(one["before"] for one in ordered if one["before"])
+    return {"before": [*first, ENGINE_RUNNING], **joined}
 
 
-def _expected(values: Mapping[int, str], nominal: int | None) -> str:
-    if nominal is not None:
-        return f"{values[nominal]} ({nominal} V system)"
-    return "; ".join(f"{words} ({volts} V system)" for volts, words in values.items())
+def _expected(values: Mapping[int, str], nominal: int | None, band: tuple[float, float] | None) -> str:
+    if nominal is not None and band is not None:
+        return f"{values[nominal].format(band=band_words(*band))} ({nominal} V system)"
+    usual = {volts: (Limits(volts, {})["regulated_low"], Limits(volts, {})["regulated_high"]) for volts in values}
+    return "; ".join(f"{words.format(band=band_words(*usual[v]))} ({v} V system)" for v, words in values.items())
 
 
 def _because(symptom: Symptom, state: str, by_state: Mapping[str, Sequence[FlightEvidence]], occasions: int) -> str:

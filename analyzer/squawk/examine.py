@@ -69,6 +69,7 @@ class FlightEvidence:
     end: str | None
     hours: float
     nominal_voltage: int
+    band: tuple[float, float]  # of the regulated voltage, the aircraft's own where it is known [V]
     conditions: Mapping[str, bool]  # of the whole flight
     low_rpm_below: float | None
     findings: tuple[dict[str, Any], ...]  # finding, severity, says
@@ -93,6 +94,7 @@ def examine(ref: Mapping[str, Any], review: FlightReview, symptoms: Sequence[str
         end=flight.clock(flight.to_s),
         hours=running_s / 3600.0,
         nominal_voltage=flight.nominal_voltage,
+        band=(flight.limits["regulated_low"], flight.limits["regulated_high"]),
         conditions=of_flight(flight),
         low_rpm_below=low_rpm_below(flight),
         findings=tuple({"finding": one.name, "severity": one.severity, "says": one.says} for one in review.findings),

@@ -30,7 +30,7 @@ class ToMeasure:
     """One thing to measure first, and what to expect."""
 
     what: str
-    expected: Mapping[int, str]  # nominal voltage -> value in words
+    expected: Mapping[int, str]  # nominal voltage -> value in words, {band} the regulated voltage's
     tells: str
     source: str
 
@@ -48,8 +48,14 @@ class Symptom:
     headline: Mapping[str, str]  # number, pick ("lowest" or "highest"), words
     at_low_rpm: str | None  # what is said of one that came at low engine speed only
     innocent: tuple[str, ...]
+    before: str | None  # what comes before any measuring
     measure_first: tuple[ToMeasure, ...]
     check: tuple[str, ...]
+
+
+def band_words(low: float, high: float) -> str:
+    """The band of the regulated voltage [V] in words."""
+    return f"{low:.1f} to {high:.1f} V"
 
 
 @cache
@@ -70,6 +76,7 @@ def _symptom(name: str, entry: dict[str, Any]) -> Symptom:
         entry["headline"],
         entry.get("at_low_rpm"),
         tuple(entry["innocent"]),
+        entry.get("before"),
         tuple(
             ToMeasure(one["what"], {14: one["at_14"], 28: one["at_28"]}, one["tells"], one["source"])
             for one in entry["measure_first"]

@@ -106,9 +106,9 @@ def squawk_sheet(document: Mapping[str, Any], charts: Mapping[Key, str], made: d
         parts += _symptom(symptom, charts, room, told)
         told |= {one["cause"] for one in symptom["likely"][: room.causes]}
     parts += _to_measure(document["on_the_ground"], room, several=len(document["symptoms"]) > 1)
-    found = {f"{one['severity']}: {finding_label(one['finding'])}" for one in document["also_found"]}
+    found = _also_found(document["also_found"])
     if found:
-        parts.append(Paragraph(f"Also found in the flights where something was seen: {', '.join(sorted(found))}."))
+        parts.append(Paragraph(f"Also found in these flights: {'; '.join(found)}."))
     cautions = tuple(dict.fromkeys([*document["cautions"], *CAUTIONS]))
     parts += [Paragraph(ORIGIN, small=True), Heading("For the shop"), FORM, Cautions(cautions)]
     titles = ", ".join(one["title"].lower() for one in document["symptoms"])
@@ -160,6 +160,19 @@ def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room, 
     return parts
 
 
+def _also_found(found: Sequence[Mapping[str, Any]]) -> list[str]:
+    """Each finding once, with the flights in which it was made."""
+    flights: dict[str, list[str]] = {}
+    for one in found:
+        title = f"{one['severity']}: {finding_label(one['finding'])}"
+        flights.setdefault(title, []).append(_flight_words(one["flight"]))
+    return [f"{title} ({named[0]}{_and_more(len(named) - 1)})" for title, named in flights.items()]
+
+
+def _and_more(flights: int) -> str:
+    return f" and {counted(flights, 'flight')}" if flights else ""
+
+
 def _ended(sentence: str) -> str:
     return sentence if sentence.endswith(".") else f"{sentence}."
 
@@ -173,10 +186,10 @@ def _because(symptom: Mapping[str, Any]) -> str:
 def _counts(symptom: Mapping[str, Any]) -> str:
     count = symptom["counts"]
     hours = count["hours_observed"]
-    observed = f"{hours:.1f} h" if hours >= 1.0 else f"{60.0 * hours:.0f} min"
+    observed = f"; looked at for {hours:.1f} h" if hours >= 1.0 else f"; looked at for {60.0 * hours:.0f} min"
     return (
         f"Flights: {count['seen']} with it, {count['not_seen']} without, {count['not_observable']} that could not show "
-        f"it; looked at for {observed}. From the flights named below; reference: {symptom['symptom']}."
+        f"it{observed if hours else ''}. From the flights named below; reference: {symptom['symptom']}."
     )
 
 
@@ -279,6 +292,7 @@ def _to_measure(steps: Mapping[str, Any], room: Room, *, several: bool) -> list[
     left = len(steps["measure_first"]) + len(steps["check"]) - len(listed)
     parts: list[Part] = [
         Heading("What to measure first, then to check on the ground, in order"),
+        *(Paragraph(words) for words in steps["before"]),
         Checks(tuple(listed)),
     ]
     return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])

@@ -62,6 +62,7 @@ def symptom(verdict: str, seen: int, against: int, blind: int) -> dict[str, Any]
             for day in range(28, 28 - against, -1)
         ],
         "not_observable": [{"flight": reference(29), "because": "the log begins with the engine running"}] * blind,
+        "before": None,
         "conditions": [{"condition": "low rpm", "seen": 5, "of": 7, "exposure": 0.18, "says": AT_LOW_RPM}],
         "likely": causes if seen else [],
         "measure_first": [
@@ -88,7 +89,9 @@ def document(*symptoms: dict[str, Any], words: str | None = "ALT light <flickere
         "hours": 61.3,
         "symptoms": list(symptoms),
         "on_the_ground": on_the_ground(symptoms),
-        "also_found": [{"flight": reference(1), "finding": "regulator_low", "severity": "caution", "says": "..."}],
+        "also_found": [
+            {"flight": reference(1), "finding": "regulator_low", "severity": "caution", "says": "...", "with_it": True}
+        ],
         "cautions": ["A caution of the document's own."],
     }
 
