@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
+from urllib.parse import urlencode
 
-from dash import html
+from dash import dcc, html
 
+from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.entry_text import found_words
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.squawk.around_work import symptoms_of_work
 from analyzer.trends.entries import kinds
 from analyzer.trends.series import BY_MEASURE
-from dashboards.flight_words import day_words, finding_label
+from dashboards.flight_words import day_words
 from dashboards.kept import TailView
 from dashboards.parts import explained, sheet_links, table
 
@@ -21,7 +24,7 @@ ANSWERS = {
     "helped": ("good", "✓", "It helped"),
     "changed": ("advisory", "●", "Something changed, neither better nor worse"),
     "did not help": ("caution", "◆", "It did not help"),
-    "not found again": ("good", "○", "Not found again so far"),
+    "not found again": ("advisory", "○", "Not found again so far"),
     "no change": ("advisory", "=", "No change in what is measured"),
     "too few flights yet": ("unknown", "?", "Too few flights yet to tell"),
     "nothing to compare": ("unknown", "?", "Nothing to compare"),
@@ -42,14 +45,15 @@ def entry_badge(verdict: str) -> html.Span:
 def entry_card(view: TailView, entry: dict[str, Any]) -> html.Article:
     """One entry: what was done, whether it helped, and the flights before and after it."""
     when = datetime.fromisoformat(entry["when"])
-    what = kinds()[entry["kind"]].words
+    what, says, found = kinds()[entry["kind"]].words, what_it_rests_on(entry), found_words(entry["findings"])
     return html.Article(
         [
             html.H3([entry_badge(entry["verdict"]), html.Span(f"{day_words(when)}: {what}")]),
             html.P(html.Q(entry["words"])) if entry["words"] else None,
-            html.P(says, className="answer") if (says := what_it_rests_on(entry)) else None,
+            html.P(says, className="answer") if says else None,
             _measures(entry) if entry["measures"] else None,
-            *_findings(view, entry),
+            html.P(found, className="evidence") if found and found not in says else None,
+            _symptoms_link(view.review["tail"], entry, when),
             sheet_links(f"entry/{view.review['tail']}/{entry['when']}"),
         ],
         id=entry_anchor(when, entry["kind"]),
@@ -107,21 +111,12 @@ def _measures(entry: dict[str, Any]) -> html.Div:
     return table(head, rows, f"Measures before and after the entry of {entry['when'][:10]}", "free")
 
 
-def _findings(view: TailView, entry: dict[str, Any]) -> list[html.P]:
-    """In how many flights each finding was made before and after, up to the entries next to this one."""
-    others = [one["when"] for one in view.review["entries"] if one["when"] != entry["when"]]
-    since = max((when for when in others if when < entry["when"]), default="")
-    until = min((when for when in others if when > entry["when"]), default="9999")
-    near = {flight.id: flight.start for flight in view.flights if flight.start and since <= flight.start < until}
-    before = sum(start < entry["when"] for start in near.values())
-    counts: dict[str, list[set[int]]] = {}
-    for finding in view.findings:
-        if (flight_id := finding["flight_id"]) in near:
-            sides = counts.setdefault(finding["finding"], [set(), set()])
-            sides[near[flight_id] >= entry["when"]].add(flight_id)
-    said = [
-        f"{finding_label(name)} in {len(earlier)} of {before} flights before and in {len(later)} of "
-        f"{len(near) - before} after"
-        for name, (earlier, later) in counts.items()
-    ]
-    return [html.P(f"Found in single flights: {'; '.join(said)}.", className="evidence")] if said else []
+def _symptoms_link(tail: str, entry: dict[str, Any], when: datetime) -> dcc.Link | None:
+    """To the symptoms that the work was done for, looked up on both sides of it."""
+    symptoms = symptoms_of_work(entry["kind"])
+    if not symptoms:
+        return None
+    around = timedelta(days=limit_value("squawk_look_back"))
+    period = {"since": f"{when - around:%Y-%m-%d}", "until": f"{when + around:%Y-%m-%d}"}
+    query = urlencode({"tail": tail, "symptom": ",".join(symptoms), **period})
+    return dcc.Link("Its symptoms before and after", href=f"/squawk?{query}", className="show")

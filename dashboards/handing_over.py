@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from datetime import date
+from datetime import date, datetime, timedelta
 from html import escape
 from typing import Any
 
 from flask import Flask, Response, request
 
 from analyzer.aircraft import FleetFileError
+from analyzer.commands.sheets import PAPERS
+from analyzer.limits import limit_value
 from analyzer.records.problems import RecordsError
-from analyzer.review import log_document
+from analyzer.review import FlightReview, log_document
+from analyzer.squawk.around_work import symptom_counts, symptoms_of_work
 from analyzer.squawk.document import ReportError
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.kept import Kept
@@ -33,10 +36,12 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
     """Give sheets of flights, aircraft, entries and reports at GET /sheet/..."""
     drawing = threading.Lock()  # the drawing library keeps its settings by process
 
-    def answered(name: str, ending: str, make: Callable[[], Any]) -> Response:
+    def answered(name: str, ending: str, gather: Callable[[], Callable[[], Any]]) -> Response:
+        """The sheet; what it is drawn from is gathered first, so that no other waits for that."""
         try:
+            draw = gather()
             with drawing:
-                return _printed(make(), name, ending)
+                return _printed(draw(), name, ending, request.args.get("paper", "a4"))
         except ModuleNotFoundError as missing:
             return _sorry(MISSING.format(missing=missing.name), 501)
         except (NoSheetError, RecordsError, FleetFileError, ReportError, EntriesError) as problem:
@@ -52,7 +57,7 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
 
     @server.get("/sheet/entry/<tail>/<when>.<ending>")
     def entry(tail: str, when: str, ending: str) -> Response:
-        return answered(f"{tail}-{when[:10]}", ending, lambda: _entry(kept, tail, when))
+        return answered(f"{tail}-{when[:10]}", ending, lambda: _entry(kept, searches, tail, when))
 
     @server.get("/sheet/squawk.<ending>")
     def squawk(ending: str) -> Response:
@@ -60,18 +65,20 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
         return answered(f"{asked.tail}-squawk", ending, lambda: _squawk(kept, searches, asked))
 
 
-def _printed(sheet: Any, name: str, ending: str) -> Response:
+def _printed(sheet: Any, name: str, ending: str, paper: str) -> Response:
+    if paper not in PAPERS:
+        raise NoSheetError(f"The paper is {' or '.join(PAPERS)}.")
     if ending == "pdf":
         from analyzer.reports.sheets.pdf import pdf
 
-        answer = Response(pdf(sheet), mimetype="application/pdf")
+        answer = Response(pdf(sheet, paper), mimetype="application/pdf")
         answer.headers.set("Content-Disposition", "attachment", filename=f"{name}.pdf")
         return answer
     if ending != "html":
         raise NoSheetError("A sheet is .html or .pdf.")
     from analyzer.reports.sheets.html import html
 
-    return Response(html(sheet), mimetype="text/html")
+    return Response(html(sheet, paper), mimetype="text/html")
 
 
 def _sorry(says: str, status: int) -> Response:
@@ -79,26 +86,26 @@ def _sorry(says: str, status: int) -> Response:
     return Response(words, status, mimetype="text/html")
 
 
-def _flight(kept: Kept, flight_id: str) -> Any:
+def _flight(kept: Kept, flight_id: str) -> Callable[[], Any]:
     from analyzer.reports.sheets.flight_sheet import drawn, one_flight_sheet
 
     found = kept.flight(flight_id)
     if found is None:
         raise NoSheetError(f"No flight is kept as {flight_id!r}.")
     document = log_document(found.log) | {"tail": found.tail}
-    return one_flight_sheet(document, found.number, drawn(found.review, found.log.log), date.today())
+    return lambda: one_flight_sheet(document, found.number, drawn(found.review, found.log.log), date.today())
 
 
-def _aircraft(kept: Kept, tail: str) -> Any:
+def _aircraft(kept: Kept, tail: str) -> Callable[[], Any]:
     from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
 
     view = kept.tail(tail.upper())
     if view is None:
         raise NoSheetError(f"No flight of {tail} is kept.")
-    return trend_sheet([(view.review, drawn_tail(view.history, view.review))], date.today())
+    return lambda: trend_sheet([(view.review, drawn_tail(view.history, view.review))], date.today())
 
 
-def _entry(kept: Kept, tail: str, when: str) -> Any:
+def _entry(kept: Kept, searches: Searches, tail: str, when: str) -> Callable[[], Any]:
     from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
     from analyzer.trends.entry_document import entry_document
 
@@ -106,18 +113,37 @@ def _entry(kept: Kept, tail: str, when: str) -> Any:
     document: dict[str, Any] = {"entries": []} if view is None else entry_document(view.history, view.review, at)
     if view is None or not document["entries"]:
         raise NoSheetError(f"Nothing was entered for {tail} on {when}.")
-    return entry_sheet(document, drawn_entries(view.history, document), date.today())
+    for entry in document["entries"]:
+        entry["symptoms"] = _symptoms_around(searches, tail.upper(), entry)
+    return lambda: entry_sheet(document, drawn_entries(view.history, document), date.today())
 
 
-def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Any:
+def _symptoms_around(searches: Searches, tail: str, entry: dict[str, Any]) -> list[dict[str, Any]]:
+    """In how many flights the symptoms that work is done for were seen before and after it."""
+    symptoms, when = symptoms_of_work(entry["kind"]), datetime.fromisoformat(entry["when"])
+    if not symptoms:
+        return []
+    around = timedelta(days=limit_value("squawk_look_back"))
+    document, _ = _looked_up(searches, Asked(tail, "", symptoms, when - around, when + around))
+    return symptom_counts(document, when)
+
+
+def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Callable[[], Any]:
     from analyzer.reports.sheets.squawk_sheet import drawn_occasions, squawk_sheet
 
     if asked.tail not in kept.names():
         raise NoSheetError(f"No flight of {asked.tail or 'that aircraft'} is kept.")
     asked.report()
+    document, reviews = _looked_up(searches, asked)
+    return lambda: squawk_sheet(
+        document, drawn_occasions(document, lambda flight: reviews.get(flight["id"])), date.today()
+    )
+
+
+def _looked_up(searches: Searches, asked: Asked) -> tuple[dict[str, Any], dict[int, FlightReview]]:
+    """The document of a report, once it has been looked up, and the flights that are drawn."""
     search = searches.ask(asked)
     search.over.wait(PATIENCE_S)
     if search.document is None:
         raise NoSheetError(search.trouble or "The report is still being looked up; try again in a moment.")
-    charts = drawn_occasions(search.document, lambda flight: search.reviews.get(flight["id"]))
-    return squawk_sheet(search.document, charts, date.today())
+    return search.document, search.reviews

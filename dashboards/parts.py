@@ -100,11 +100,13 @@ def explained(words: str, name: str) -> dcc.Link:
 
 
 def sheet_links(path: str, query: str = "") -> html.P:
-    """Links to a sheet to print: in a new tab, and as PDF."""
+    """Links to a sheet to print: in a new tab, and as PDF on either paper."""
+    letter = f"{query}&paper=letter" if query else "?paper=letter"
     return html.P(
         [
             html.A("Sheet to print", href=f"/sheet/{path}.html{query}", target="_blank", className="show"),
-            html.A("as PDF", href=f"/sheet/{path}.pdf{query}", className="show"),
+            html.A("PDF (A4)", href=f"/sheet/{path}.pdf{query}", className="show"),
+            html.A("PDF (Letter)", href=f"/sheet/{path}.pdf{letter}", className="show"),
         ],
         className="sheet-links no-print",
     )

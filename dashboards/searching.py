@@ -14,6 +14,7 @@ from typing import Any
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.squawk import examine_kept
 from analyzer.limits import limit_value
+from analyzer.records.changing import kept_entries
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, newest_flight
 from analyzer.reports.cautions import CAUTIONS
@@ -37,16 +38,14 @@ class Asked:
     words: str
     symptoms: tuple[str, ...] | None
     since: datetime | None
+    until: datetime | None = None
 
     @classmethod
     def of(cls, query: Mapping[str, str]) -> Asked:
         """What stands in an address; a day that is none is left out."""
-        try:
-            since = moment(query["since"]) if query.get("since") else None
-        except EntriesError:
-            since = None
+        since, until = (_moment(query.get(name)) for name in ("since", "until"))
         picked = tuple(name for name in query.get("symptom", "").split(",") if name)
-        return cls(query.get("tail", "").upper(), query.get("words", ""), picked or None, since)
+        return cls(query.get("tail", "").upper(), query.get("words", ""), picked or None, since, until)
 
     def report(self) -> Report:
         """The report: the symptoms that were picked, where any were, whatever else the words may mean.
@@ -61,6 +60,13 @@ class Asked:
             return report
         told = tuple(match for match in report.understood.matches if match.symptom in self.symptoms)
         return replace(report, understood=replace(report.understood, matches=told))
+
+
+def _moment(words: str | None) -> datetime | None:
+    try:
+        return moment(words) if words else None
+    except EntriesError:
+        return None
 
 
 @dataclass(slots=True)
@@ -124,7 +130,10 @@ class Searches:
             evidence += found
             search.unread += [f"{name}: {because}"] if because else []
             search.done += 1
-        document = squawk_document(asked.tail, report, evidence, since=since, cautions=CAUTIONS)
+        work = [one.entry for one in kept_entries(self._kept.store(), asked.tail)]
+        document = squawk_document(
+            asked.tail, report, evidence, since=since, until=asked.until, entries=work, cautions=CAUTIONS
+        )
         wanted = {one["flight"]["id"] for symptom in document["symptoms"] for one in symptom["for"][:DRAWN]}
         for flight_id in wanted - {None}:
             if (kept := self._kept.flight(flight_id)) is not None:
@@ -137,4 +146,4 @@ class Searches:
         since, newest = asked.since, newest_flight(store, asked.tail)
         if since is None and newest is not None:
             since = newest - timedelta(days=limit_value("squawk_look_back"))
-        return since, kept_readings(store, asked.tail, since)
+        return since, kept_readings(store, asked.tail, since, asked.until)

@@ -8,8 +8,10 @@ from typing import Any
 
 from dash import dcc, html
 
+from analyzer.reports.entry_text import side_words
 from analyzer.reports.wording import finding_label, unit_shown
 from analyzer.squawk.document import NOT_SEEN_IS_NOT_GONE
+from dashboards.entry_cards import entry_anchor
 from dashboards.figures.occasion_chart import occasion_chart
 from dashboards.flight_words import counted, day_words
 from dashboards.parts import GRAPH_CONFIG, badge, explained, section, table
@@ -39,6 +41,7 @@ def result(search: Search) -> list[Any]:
         _unread(search.unread),
         *(_symptom(one, search) for one in document["symptoms"]),
         _on_the_ground(document),
+        *_work(document),
         *_also_found(document),
     ]
 
@@ -185,6 +188,35 @@ def _on_the_ground(document: Document) -> html.Section:
         *_words("Further checks, in this order", checks, html.Ol),
         name="squawk-on-the-ground",
     )
+
+
+def _work(document: Document) -> list[html.Section]:
+    """In how many flights each symptom was seen before maintenance work and after it."""
+    rows = [
+        (
+            dcc.Link(one["when"][:10], href=_card(document["tail"], one)),
+            one["words"] or one["kind"].replace("_", " "),
+            symptom["title"],
+            side_words(symptom["before"]),
+            side_words(symptom["after"]),
+        )
+        for one in document["work"]
+        for symptom in one["symptoms"]
+    ]
+    if not rows:
+        return []
+    head = ("Done", "Work", "Symptom", "Before the work", "After the work")
+    return [
+        section(
+            "Before and after work",
+            table(head, rows, "Flights with each symptom around work", "free"),
+            name="squawk-work",
+        )
+    ]
+
+
+def _card(tail: str, work: Document) -> str:
+    return f"/aircraft/{tail}#{entry_anchor(datetime.fromisoformat(work['when']), work['kind'])}"
 
 
 def _for_words(step: Document) -> str:

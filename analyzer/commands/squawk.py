@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from analyzer.logs import Refusal, Source
     from analyzer.squawk.document import Report
     from analyzer.squawk.examine import FlightEvidence
+    from analyzer.trends.entries import Entry
 
 #: Flights looked through, whether anything was refused, and the aircraft that there are.
 Found = tuple[list["FlightEvidence"], bool, set[str]]
@@ -122,8 +123,18 @@ def look_up(asked: Asked, arguments: argparse.Namespace) -> tuple[dict[str, Any]
     evidence, since = _looked_back(evidence, asked)
     if not evidence:
         return None, refused, others
-    document = squawk_document(asked.tail, asked.report, evidence, since=since, until=asked.until, cautions=CAUTIONS)
+    document = squawk_document(
+        asked.tail, asked.report, evidence, since=since, until=asked.until,
+        entries=() if arguments.paths else _entries(asked, arguments), cautions=CAUTIONS,
+    )  # fmt: skip
     return document, refused, others
+
+
+def _entries(asked: Asked, arguments: argparse.Namespace) -> list[Entry]:
+    from analyzer.records.changing import kept_entries
+
+    with open_named(arguments) as store:
+        return [one.entry for one in kept_entries(store, asked.tail)]
 
 
 def _of_logs(asked: Asked, arguments: argparse.Namespace) -> Found:

@@ -59,7 +59,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--entry", metavar="DATE", help="compare the flights before and after this day's maintenance")
     parser.add_argument(
         "--symptom", dest="symptoms", action="append", default=[], metavar="NAME",
-        help="with --entry: in how many flights this symptom was seen before and after (taper squawk --symptoms)",
+        help="with --entry: count the flights before and after by this symptom, not by those the work is for",
     )  # fmt: skip
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -137,21 +137,22 @@ def _entry(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
 def _add_symptoms(document: dict[str, Any], arguments: argparse.Namespace) -> str | None:
     """Count each symptom's flights before and after each entry, as far around it as a squawk looks back.
 
-    Gives what is wrong with a symptom's name, or None.
+    Where none is named, those that the work is done for. Gives what is wrong with a symptom's name, or None.
     """
-    if not arguments.symptoms:
-        return None
     from analyzer.commands.squawk import Asked, look_up
     from analyzer.limits import limit_value
+    from analyzer.squawk.around_work import symptom_counts, symptoms_of_work
     from analyzer.squawk.document import ReportError, report_of
-    from analyzer.trends.entry_document import symptom_counts
 
-    try:
-        report = report_of(None, arguments.symptoms)
-    except ReportError as problem:
-        return str(problem)
     around = timedelta(days=limit_value("squawk_look_back"))
     for entry in document["entries"]:
+        wanted = arguments.symptoms or symptoms_of_work(entry["kind"])
+        if not wanted:
+            continue
+        try:
+            report = report_of(None, wanted)
+        except ReportError as problem:
+            return str(problem)
         when = datetime.fromisoformat(entry["when"])
         squawk, _, _ = look_up(Asked(document["tail"], report, when - around, when + around), arguments)
         entry["symptoms"] = [] if squawk is None else symptom_counts(squawk, when)

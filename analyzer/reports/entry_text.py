@@ -40,12 +40,31 @@ def _entry(entry: Mapping[str, Any]) -> list[str]:
     for one in entry["measures"]:
         lines += wrapped(f"{MEASURE_LABELS[one['measure']]}: {one['verdict']}. {compared_words(one)}", "      ")
     lines += wrapped(says, "      ") if (says := found_words(entry["findings"])) else []
-    for one in entry.get("symptoms", ()):
-        lines += wrapped(
-            f"{one['title']}: before {side_words(one['before'])}, after {side_words(one['after'])}. {NOT_SEEN}",
-            "      ",
-        )
+    seen, others = symptoms_around(entry.get("symptoms", ()))
+    for one in seen:
+        says = f"{one['title']}: before {side_words(one['before'])}, after {side_words(one['after'])}."
+        lines += wrapped(says, "      ")
+    for says in [*others, NOT_SEEN] if seen or others else []:
+        lines += wrapped(says, "      ")
     return lines
+
+
+def symptoms_around(
+    symptoms: Sequence[Mapping[str, Any]],
+) -> tuple[list[Mapping[str, Any]], list[str]]:
+    """Symptoms that were seen before work or after it, and sentences on those that were seen on neither side."""
+    seen = [one for one in symptoms if one["before"]["seen"] or one["after"]["seen"]]
+    silent: dict[tuple[int, int], list[str]] = {}
+    for one in symptoms:
+        if one not in seen:
+            silent.setdefault((one["before"]["not_seen"], one["after"]["not_seen"]), []).append(one["title"])
+    says = [
+        f"Seen in none of {before} flights before and none of {after} after: {'; '.join(titles)}."
+        if before or after
+        else f"No flight could show: {'; '.join(titles)}."
+        for (before, after), titles in silent.items()
+    ]
+    return seen, says
 
 
 def found_words(findings: Sequence[Mapping[str, Any]]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from typing import Any
 
+from analyzer.reports.entry_text import side_words
 from analyzer.reports.text import CAUSES_SHOWN, Style, wrapped
 from analyzer.reports.wording import clock_words, finding_label
 
@@ -24,6 +25,7 @@ def squawk_text(document: dict[str, Any]) -> str:
         lines += ["", *_symptom(symptom, told, style)]
         told += [cause["cause"] for cause in symptom["likely"][:CAUSES_SHOWN] if symptom["for"]]
     lines += _on_the_ground(document["on_the_ground"], several=len(document["symptoms"]) > 1)
+    lines += _work(document["work"])
     lines += _also_found(document["also_found"])
     lines += ["", "  The aircraft's maintenance manual has the last word on every value and step. --json has the rest."]
     lines += [
@@ -143,6 +145,17 @@ def _on_the_ground(steps: dict[str, Any], *, several: bool) -> list[str]:
     for place, one in enumerate(steps["check"][:shown]):
         lines += wrapped(("check:   " if not place else "         ") + one["what"], "    ", " " * 9)
     return lines + _more(sum(max(0, len(steps[key]) - shown) for key in steps), "step")
+
+
+def _work(work: list[dict[str, Any]]) -> list[str]:
+    """In how many flights each symptom was seen before work and after it."""
+    lines = ["", "  Before and after work"] if work else []
+    for one in work:
+        lines += wrapped(f"{one['when'][:10]}  {one['words'] or one['kind'].replace('_', ' ')}", "    ", "     ")
+        for symptom in one["symptoms"]:
+            sides = f"before {side_words(symptom['before'])}, after {side_words(symptom['after'])}"
+            lines += wrapped(f"{symptom['title']}: {sides}", "      ")
+    return lines
 
 
 def _also_found(found: list[dict[str, Any]]) -> list[str]:

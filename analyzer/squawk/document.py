@@ -20,10 +20,12 @@ from analyzer.limits import Limits
 from analyzer.review import FlightReview
 from analyzer.squawk import weighing
 from analyzer.squawk.across import across_flights
+from analyzer.squawk.around_work import around_work
 from analyzer.squawk.examine import FlightEvidence, SymptomEvidence, examine
 from analyzer.squawk.known import SYMPTOMS, Symptom, band_words, load_symptoms
 from analyzer.squawk.sighting import NOT_OBSERVABLE, NOT_SEEN, SEEN
 from analyzer.squawk.vocabulary import Understood, load_vocabulary, understand
+from analyzer.trends.entries import Entry
 
 VERDICTS = {
     SEEN: "seen in the recordings",
@@ -112,6 +114,7 @@ def squawk_document(
     *,
     since: datetime | None = None,
     until: datetime | None = None,
+    entries: Iterable[Entry] = (),
     cautions: Sequence[str] = (),
 ) -> dict[str, Any]:
     """Give the squawk document.
@@ -122,12 +125,13 @@ def squawk_document(
     report : from ``report_of``
     evidence : from ``look_through``, in any order; a flight that came in two files counts once
     since, until : what flights were asked for
+    entries : maintenance work done, for the symptoms before and after it
     cautions : what stands wherever results are read
     """
     flights = across_flights(_told_of_noise(flight, report) for flight in evidence)
     symptoms = [_symptom_document(load_symptoms()[name], flights) for name in report.symptoms]
     about = {finding for name in report.symptoms for finding in load_symptoms()[name].findings}
-    return {
+    document = {
         "contract": CONTRACT,
         "tail": tail,
         "report": _report_document(report),
@@ -145,6 +149,7 @@ def squawk_document(
         ],
         "cautions": list(cautions),
     }
+    return document | {"work": around_work(document, entries)}
 
 
 def _with_it_first(flights: Sequence[FlightEvidence]) -> list[tuple[FlightEvidence, bool]]:

@@ -59,46 +59,11 @@ def compared_flights(
     before = [point.start for point in points if point.start < when]
     after = [point.start for point in points if point.start >= when][: one["flights_after"]]
     before = before[max(0, len(before) - one["flights_before"]) :]
-    return {"before": _ends(before), "after": _ends(after)}
+    return {"before": span_of(before), "after": span_of(after)}
 
 
-def _ends(starts: Sequence[datetime]) -> dict[str, Any] | None:
+def span_of(starts: Sequence[datetime]) -> dict[str, Any] | None:
+    """How many flights, and the start of the first and of the last, by the document; None for none."""
     if not starts:
         return None
     return {"count": len(starts), "first": starts[0].isoformat(), "last": starts[-1].isoformat()}
-
-
-def symptom_counts(squawk: Mapping[str, Any], when: datetime) -> list[dict[str, Any]]:
-    """In how many flights each symptom of a squawk's document was seen before an entry and after it.
-
-    Returns
-    -------
-    Each symptom with its ``title``, and ``before`` and ``after``: flights in which it was ``seen``, ``not_seen``
-    though it would have shown, and ``not_observable``; ``flights``: their ``count``, and start of the ``first`` and
-    ``last``, or null.
-    Flights without a clock belong to neither side and are left out.
-    """
-    return [
-        {
-            "symptom": one["symptom"],
-            "title": one["title"],
-            "before": _side(one, None, when),
-            "after": _side(one, when, None),
-        }
-        for one in squawk["symptoms"]
-    ]
-
-
-def _side(symptom: Mapping[str, Any], since: datetime | None, until: datetime | None) -> dict[str, Any]:
-    kept: dict[str, set[str]] = {}
-    for state, told in (("seen", "for"), ("not_seen", "against"), ("not_observable", "not_observable")):
-        starts = {one["flight"]["start"] for one in symptom[told]} - {None}
-        kept[state] = {
-            start
-            for start in starts
-            if (since is None or datetime.fromisoformat(start) >= since)
-            and (until is None or datetime.fromisoformat(start) < until)
-        }
-    every = sorted(set().union(*kept.values()))
-    counts: dict[str, Any] = {state: len(starts) for state, starts in kept.items()}
-    return counts | {"flights": _ends([datetime.fromisoformat(start) for start in every])}

@@ -150,6 +150,7 @@ def _query(asked: Asked) -> str:
         "words": asked.words,
         "symptom": ",".join(asked.symptoms or ()),
         "since": f"{asked.since:%Y-%m-%d}" if asked.since else "",
+        "until": f"{asked.until:%Y-%m-%d}" if asked.until else "",
     }
     return urlencode({name: value for name, value in given.items() if value})
 

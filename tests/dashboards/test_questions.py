@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import shutil
 import urllib.error
@@ -118,7 +119,7 @@ def test_school_did_the_new_regulator_work(pages: str, visit: Visit) -> None:
     card = page.locator("#aircraft-entries article", has_text="regulator replaced")
     assert "It helped" in card.locator(".badge").inner_text()
     assert "Regulated voltage went from 14.65 to 13.96 V (better)" in card.inner_text()
-    assert "Regulated voltage high in 6 of 18 flights before and in 0 of 13 after" in card.inner_text()
+    assert "Regulated voltage high: found in 6 of 18 flights before, in 0 of 13 after" in card.inner_text()
     words = page.locator(".card", has_text="Regulated voltage").first.inner_text()
     assert "No trend" in words
 
@@ -218,13 +219,41 @@ def test_mechanic_confirms_a_report_and_sees_the_moment(pages: str, visit: Visit
     light.locator(".badge", has_text="seen in the recordings").wait_for()
     words = light.inner_text()
     assert "in 1 of 22 flights" in words
-    assert "27.6 to 28.8 V (28 V system)" in page.locator("#squawk-on-the-ground").inner_text()
+    assert "27.4 to 28.8 V (28 V system)" in page.locator("#squawk-on-the-ground").inner_text()
     assert light.locator(".occasion .main-svg").count()
     assert "words=low" in page.url
     light.locator(".occasion a").first.click()
     page.wait_for_selector("#flight-chart .main-svg")
     shown = axis_range(page)
     assert shown[0] > "2026-05-03 11:05"  # zoomed to the moment, not the whole flight
+
+
+def test_an_entry_leads_to_its_symptoms_before_and_after_it(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N058LF")
+    card = page.locator("#aircraft-entries article", has_text="regulator replaced")
+    card.get_by_role("link", name="Its symptoms before and after").click()
+    work = page.locator("#squawk-work")
+    work.wait_for()
+    row = work.locator("tr", has_text="Voltage high").inner_text()
+    assert "2026-06-09" in row
+    before, after = re.findall(r"seen in (\d+) of (\d+) flights", row)
+    assert int(before[0]) >= 6
+    assert int(after[0]) == 0
+    assert int(after[1]) >= 10
+
+
+def test_the_sheet_of_an_entry_counts_its_symptoms_on_the_paper_asked_for(pages: str) -> None:
+    pytest.importorskip("typst", reason="the sheets' libraries are not installed")
+    from pypdf import PdfReader
+
+    address = f"{pages}/sheet/entry/N058LF/2026-06-09.pdf"
+    for paper, size in (("a4", (595, 842)), ("letter", (612, 792))):
+        with urllib.request.urlopen(f"{address}?paper={paper}", timeout=120) as answer:
+            read = PdfReader(io.BytesIO(answer.read()))
+        assert [round(float(side)) for side in read.pages[0].mediabox[2:]] == list(size)
+        words = " ".join(" ".join(page.extract_text() for page in read.pages).split())
+        assert "The symptom before and after" in words
+        assert "Voltage high" in words
 
 
 def test_a_symptom_that_was_read_wrongly_is_taken_out_by_hand(pages: str, visit: Visit) -> None:

@@ -7,7 +7,15 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
-from analyzer.reports.entry_text import SURE, VERDICTS, change_words, flights_words, found_words, side_words
+from analyzer.reports.entry_text import (
+    SURE,
+    VERDICTS,
+    change_words,
+    flights_words,
+    found_words,
+    side_words,
+    symptoms_around,
+)
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -132,11 +140,11 @@ def _table(measures: Sequence[Mapping[str, Any]]) -> Table:
 
 
 def _symptoms(symptoms: Sequence[Mapping[str, Any]]) -> list[Part]:
-    rows = tuple(
-        (one["title"], side_words(one["before"]), side_words(one["after"]), one["symptom"]) for one in symptoms
-    )
+    seen, others = symptoms_around(symptoms)
+    rows = tuple((one["title"], side_words(one["before"]), side_words(one["after"]), one["symptom"]) for one in seen)
+    table = Table(("Symptom", "Before the work", "After the work", "Reference"), rows, (3, 4, 4, 2))
     return [
         Heading("The symptom before and after", 3),
-        Table(("Symptom", "Before the work", "After the work", "Reference"), rows, (3, 4, 4, 2)),
-        Paragraph(NOT_SEEN, small=True),
+        *([table] if rows else []),
+        Paragraph(" ".join([*others, NOT_SEEN]), small=True),
     ]

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
+from analyzer.reports.entry_text import side_words
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -106,6 +107,7 @@ def squawk_sheet(document: Mapping[str, Any], charts: Mapping[Key, str], made: d
         parts += _symptom(symptom, charts, room, told)
         told |= {one["cause"] for one in symptom["likely"][: room.causes]}
     parts += _to_measure(document["on_the_ground"], room, several=len(document["symptoms"]) > 1)
+    parts += _work(document["work"])
     found = _also_found(document["also_found"])
     if found:
         parts.append(Paragraph(f"Also found in these flights: {'; '.join(found)}."))
@@ -158,6 +160,17 @@ def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room, 
     if symptom["likely"]:
         parts += [Heading("Likely causes", 3), *cause_table([("", symptom["likely"])], room.causes)]
     return parts
+
+
+def _work(work: Sequence[Mapping[str, Any]]) -> list[Part]:
+    rows = tuple(
+        (one["when"][:10], one["words"] or one["kind"].replace("_", " "), symptom["title"],
+         side_words(symptom["before"]), side_words(symptom["after"]))
+        for one in work
+        for symptom in one["symptoms"]
+    )  # fmt: skip
+    head = ("Done", "Work", "Symptom", "Before the work", "After the work")
+    return [Heading("Before and after work"), Table(head, rows, (0, 2, 2, 3, 3))] if rows else []
 
 
 def _also_found(found: Sequence[Mapping[str, Any]]) -> list[str]:

@@ -89,6 +89,7 @@ def document(*symptoms: dict[str, Any], words: str | None = "ALT light <flickere
         "hours": 61.3,
         "symptoms": list(symptoms),
         "on_the_ground": on_the_ground(symptoms),
+        "work": [],
         "also_found": [
             {"flight": reference(1), "finding": "regulator_low", "severity": "caution", "says": "...", "with_it": True}
         ],

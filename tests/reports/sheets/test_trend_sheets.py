@@ -17,8 +17,9 @@ from analyzer.reports.sheets.pdf import pdf
 from analyzer.reports.sheets.trend_sheet import MOST_TAILS, drawn_tail, outlook, trend_sheet
 from analyzer.reports.text import Style
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
+from analyzer.squawk.around_work import symptom_counts
 from analyzer.trends.entries import Entry
-from analyzer.trends.entry_document import entry_document, symptom_counts
+from analyzer.trends.entry_document import entry_document
 from analyzer.trends.history import FlightSummary, History, Reading, history_of
 from analyzer.trends.review import review_tail, tail_document
 
