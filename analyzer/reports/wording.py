@@ -97,3 +97,10 @@ def clock_words(start: str | None, from_s: float) -> str:
     if start:
         return start.replace("T", " ")[:19]
     return f"{from_s / 60.0:.1f} min into the log"
+
+
+def copies_words(copies: int) -> str:
+    """That copies of flights were left out, empty when none was."""
+    if not copies:
+        return ""
+    return f"{copies} {'flight' if copies == 1 else 'flights'} came in two files; the longer copy counts"
