@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, select
 
 from analyzer.records.tables import flights
 from analyzer.trends.once import each_once
@@ -26,11 +26,11 @@ def moment(text: str) -> datetime:
 def flown_between(connection: Connection, since: str, until: str, tail: str | None = None) -> list[Any]:
     """Give the flights begun in a time, of all aircraft or of one, without copies: id, tail, starts, ends, hours.
 
-    Flights that began before the time and reach into it tell copies as well, and are not given. Of flights of no
+    Flights of the day before the time that reach into it tell copies as well, and are not given. Of flights of no
     known aircraft each counts, since two of them may have flown at once.
     """
     asked = select(flights.c.id, flights.c.tail, flights.c.starts, flights.c.ends, flights.c.hours).where(
-        func.coalesce(flights.c.ends, flights.c.starts) >= since, flights.c.starts <= until
+        flights.c.starts >= _day_before(since), flights.c.starts <= until
     )
     if tail is not None:
         asked = asked.where(flights.c.tail == tail)
@@ -39,6 +39,11 @@ def flown_between(connection: Connection, since: str, until: str, tail: str | No
         by_tail.setdefault(row.tail, []).append(row)
     told = [row for name, rows in by_tail.items() for row in (rows_once(rows) if name else rows)]
     return [row for row in told if row.starts >= since]
+
+
+def _day_before(text: str) -> str:
+    then, day = moment(text), timedelta(days=1)
+    return (then - day if then - datetime.min >= day else datetime.min).isoformat()
 
 
 def latest_before(connection: Connection, tail: str, before: str | None, count: int) -> list[int]:

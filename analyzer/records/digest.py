@@ -152,7 +152,10 @@ def _reviewed(store: Store, now: datetime, fleet: Fleet, over: OverTails) -> lis
 
 def _utc(moment: datetime) -> str:
     """A moment of the logs' clock, taken as this machine's, as the records write when something was done."""
-    return moment.astimezone(UTC).isoformat(timespec="seconds")
+    try:
+        return moment.astimezone(UTC).isoformat(timespec="seconds")
+    except (ValueError, OverflowError):  # at the calendar's ends, where a zone's hours tell nothing
+        return moment.isoformat(timespec="seconds")
 
 
 def _hours_a_week(connection: Connection, tail: KeptTail, now: datetime) -> float | None:

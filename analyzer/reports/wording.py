@@ -103,4 +103,6 @@ def copies_words(copies: int) -> str:
     """That copies of flights were left out, empty when none was."""
     if not copies:
         return ""
-    return f"{copies} {'flight' if copies == 1 else 'flights'} came in two files; the longer copy counts"
+    if copies == 1:
+        return "1 flight came in two files; the longer copy counts"
+    return f"{copies} copies of flights that came in other files too are left out; of each the longest copy counts"

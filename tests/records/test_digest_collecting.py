@@ -274,6 +274,12 @@ def test_a_copy_of_a_flight_that_began_before_the_digest_is_not_counted_in_it(ke
     assert digest(kept, since, last.end)["flights"] == 0
 
 
+def test_a_digest_since_the_first_day_of_the_calendar_tells_of_all_flights(kept):
+    history = flown("plain", 6)
+    keep_history(kept, "N0001D", history)
+    assert digest(kept, datetime.min, LATER)["flights"] == len(history.flights)
+
+
 def test_flights_at_one_time_of_two_aircraft_are_two(kept):
     history = flown("plain", 6)
     keep_history(kept, "N0001D", history)

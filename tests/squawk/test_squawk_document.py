@@ -369,3 +369,8 @@ def test_flights_that_only_touch_are_two_and_no_copy_is_spoken_of() -> None:
     document = copied((0, 71), (71, 90))
     assert (document["flights"], document["copies_left_out"]) == (2, [])
     assert "two files" not in squawk_text(document)
+
+
+def test_several_copies_are_counted_as_copies() -> None:
+    document = copied((0, 71), (0, 71), (1, 6))
+    assert "2 copies of flights that came in other files too are left out" in squawk_text(document)
