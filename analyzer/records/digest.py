@@ -11,17 +11,19 @@ an aircraft of two thousand flights), not with its size.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection
 
 from analyzer.aircraft import Fleet
 from analyzer.findings.finding import SEVERITIES
 from analyzer.limits import limit_value
 from analyzer.records.changing import Disposition, kept_dispositions
+from analyzer.records.copies import flown_between
 from analyzer.records.digest_flights import (
     FlightsFound,
     Window,
@@ -33,8 +35,8 @@ from analyzer.records.digest_flights import (
 )
 from analyzer.records.kept import KeptTail, fleet_kept, kept_history, kept_logs, tail_reviews, tails
 from analyzer.records.refusals import kept_refusals
+from analyzer.records.reviewing import OverTails, one_by_one
 from analyzer.records.store import Store
-from analyzer.records.tables import flights
 from analyzer.trends import since as changes
 
 CONTRACT = 1
@@ -56,7 +58,9 @@ def usual_since(now: datetime) -> datetime:
     return (now - timedelta(days=USUAL_DAYS)).replace(hour=0, minute=0, second=0, microsecond=0)
 
 
-def digest(store: Store, since: datetime, now: datetime, fleet: Fleet | None = None) -> dict[str, Any]:
+def digest(
+    store: Store, since: datetime, now: datetime, fleet: Fleet | None = None, over: OverTails = one_by_one
+) -> dict[str, Any]:
     """Give the digest as one document.
 
     Parameters
@@ -65,6 +69,7 @@ def digest(store: Store, since: datetime, now: datetime, fleet: Fleet | None = N
     now : the moment of the digest. What was flown, done or said after it is left out, so that a past one can be
         written again as it was; that takes longer, since every aircraft flown since is worked out as of then.
     fleet : the fleet file; the one kept with the records when None
+    over : works tails out, perhaps on several processors
 
     Raises
     ------
@@ -73,7 +78,7 @@ def digest(store: Store, since: datetime, now: datetime, fleet: Fleet | None = N
     """
     known = fleet_kept(store) if fleet is None else fleet
     window = Window(since.isoformat(), now.isoformat(), _utc(since), _utc(now))
-    reviewed = _reviewed(store, now, known)
+    reviewed = _reviewed(store, now, known, over)
     with store.reading() as connection:
         own = [_Tail(tail, review, _hours_a_week(connection, tail, now)) for tail, review in reviewed]
         seen = found_since(connection, window)
@@ -87,11 +92,7 @@ def digest(store: Store, since: datetime, now: datetime, fleet: Fleet | None = N
             "dated_later": dated_later(connection, window),
         }
     disposed = [one for one in kept_dispositions(store) if one.made_at <= window.until_utc]
-    past = {
-        tail.kept.tail: changes.as_of(kept_history(store, tail.kept.tail, known), since, tail.review)
-        for tail in own
-        if _may_be_worse(tail, since)
-    }
+    past = _past(store, {tail.kept.tail: tail.review for tail in own if _may_be_worse(tail, since)}, since, known, over)
     return {
         "contract": CONTRACT,
         "since": since.isoformat(),
@@ -110,26 +111,51 @@ def digest(store: Store, since: datetime, now: datetime, fleet: Fleet | None = N
     }
 
 
-def _reviewed(store: Store, now: datetime, fleet: Fleet) -> list[tuple[KeptTail, Mapping[str, Any]]]:
+def _past(
+    store: Store, reviews: Mapping[str, Mapping[str, Any]], since: datetime, fleet: Fleet, over: OverTails
+) -> dict[str, Mapping[str, Any]]:
+    """Reviews of some aircraft as of a moment, by tail, of the measures that their present reviews tell of."""
+    telling = {tail: changes.telling(review, since) for tail, review in reviews.items()}
+    work = partial(_as_of, store=store, since=since, telling=telling)
+    return dict(zip(reviews, over(work, list(reviews), fleet), strict=True))
+
+
+def _as_of(tail: str, fleet: Fleet, store: Store, since: datetime, telling: Mapping[str, Set[str]]) -> dict[str, Any]:
+    return changes.as_of(kept_history(store, tail, fleet), since, telling[tail])
+
+
+def _then(tail: str, fleet: Fleet, store: Store, now: datetime) -> dict[str, Any]:
+    """An aircraft as of the digest's own moment: its review, and what of it was kept."""
+    history = kept_history(store, tail, fleet).until(now)
+    starts = [flight.start.isoformat() for flight in history.flights]
+    kept = KeptTail(tail, len(starts), history.hours, starts[0], starts[-1])
+    return {"kept": kept, "review": changes.known_at(history, now)}
+
+
+def _reviewed(store: Store, now: datetime, fleet: Fleet, over: OverTails) -> list[tuple[KeptTail, Mapping[str, Any]]]:
     """Each aircraft that had flown by then, with its review: the one that is kept, or as of then if it flew later."""
     moment, kept = now.isoformat(), tails(store)
     present = [tail for tail in kept if (tail.last or "") <= moment]
-    found = dict(zip(present, tail_reviews(store, [tail.tail for tail in present], fleet), strict=True))
-    for tail in kept:
-        later = tail not in found or any(entry["when"] > moment for entry in found[tail]["entries"])
-        if not later or (tail.first or "") > moment:
-            continue
+    found = dict(zip(present, tail_reviews(store, [tail.tail for tail in present], fleet, over), strict=True))
+    later = [
+        tail
+        for tail in kept
+        if (tail.first or "") <= moment
+        and (tail not in found or any(entry["when"] > moment for entry in found[tail]["entries"]))
+    ]
+    for tail in later:
         found.pop(tail, None)
-        history = kept_history(store, tail.tail, fleet).until(now)
-        starts = [flight.start.isoformat() for flight in history.flights]
-        then = KeptTail(tail.tail, len(starts), history.hours, starts[0], starts[-1])
-        found[then] = changes.known_at(history, now)
+    for then in over(partial(_then, store=store, now=now), [tail.tail for tail in later], fleet):
+        found[then["kept"]] = then["review"]
     return sorted(found.items(), key=lambda pair: pair[0].tail)
 
 
 def _utc(moment: datetime) -> str:
     """A moment of the logs' clock, taken as this machine's, as the records write when something was done."""
-    return moment.astimezone(UTC).isoformat(timespec="seconds")
+    try:
+        return moment.astimezone(UTC).isoformat(timespec="seconds")
+    except (ValueError, OverflowError):  # at the calendar's ends, where a zone's hours tell nothing
+        return moment.isoformat(timespec="seconds")
 
 
 def _hours_a_week(connection: Connection, tail: KeptTail, now: datetime) -> float | None:
@@ -138,10 +164,7 @@ def _hours_a_week(connection: Connection, tail: KeptTail, now: datetime) -> floa
         return None
     days = min(limit_value("digest_rate_window"), (now - datetime.fromisoformat(tail.first)) / timedelta(days=1))
     begins = now - timedelta(days=max(days, 7.0))
-    asked = select(func.sum(flights.c.hours)).where(
-        flights.c.tail == tail.tail, flights.c.starts >= begins.isoformat(), flights.c.starts <= now.isoformat()
-    )
-    hours = connection.execute(asked).scalar()
+    hours = sum(row.hours for row in flown_between(connection, begins.isoformat(), now.isoformat(), tail.tail))
     return float(hours) / max(days, 7.0) * 7.0 if hours else None
 
 
@@ -237,12 +260,8 @@ def _helped(connection: Connection, tail: _Tail, window: Window) -> list[dict[st
     for entry in tail.review["entries"]:
         if entry["verdict"] != "helped":
             continue
-        between = select(func.count()).where(
-            flights.c.tail == tail.kept.tail, flights.c.starts >= entry["when"], flights.c.starts < window.since
-        )
-        if entry["when"] < window.since and (connection.execute(between).scalar() or 0) >= limit_value(
-            "trend_fewest_step"
-        ):
+        between = flown_between(connection, entry["when"], window.since, tail.kept.tail)
+        if sum(row.starts < window.since for row in between) >= limit_value("trend_fewest_step"):
             continue
         better = [measure for measure in entry["measures"] if measure["verdict"] == "helped"]
         found.append(

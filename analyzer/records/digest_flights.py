@@ -9,6 +9,7 @@ from sqlalchemy import Connection, func, select
 
 from analyzer.findings.finding import SEVERITIES
 from analyzer.limits import limit_value
+from analyzer.records.copies import flown_between, latest_before
 from analyzer.records.tables import findings, flights, logs
 
 
@@ -55,8 +56,11 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
         .where(flights.c.starts >= window.since, flights.c.starts <= window.until)
         .order_by(flights.c.starts, findings.c.id)
     )  # fmt: skip
+    counted = {row.id for row in flown_between(connection, window.since, window.until)}
     groups: dict[tuple[str | None, str], list[Any]] = {}
     for row in connection.execute(asked):
+        if row.id not in counted:
+            continue
         groups.setdefault((row.tail, row.name), []).append(row)
     tails = {tail for tail, _ in groups}
     earlier = {tail: {} if tail is None else _worst_before(connection, tail, window.since) for tail in tails}
@@ -74,12 +78,7 @@ def _found(tail: str | None, name: str, rows: list[Any], before: str | None) -> 
 
 def _worst_before(connection: Connection, tail: str, since: str) -> dict[str, str]:
     """Worst severity of each finding in a tail's latest flights before a moment."""
-    latest = (
-        select(flights.c.id)
-        .where(flights.c.tail == tail, flights.c.starts < since)
-        .order_by(flights.c.starts.desc())
-        .limit(int(limit_value("trend_recent")))
-    )
+    latest = latest_before(connection, tail, since, int(limit_value("trend_recent")))
     asked = select(findings.c.name, findings.c.severity).where(findings.c.flight_id.in_(latest))
     worst: dict[str, str] = {}
     for name, severity in connection.execute(asked):
@@ -88,12 +87,9 @@ def _worst_before(connection: Connection, tail: str, since: str) -> dict[str, st
 
 
 def flown(connection: Connection, window: Window) -> dict[str, Any]:
-    """Count the flights of a window and their engine hours."""
-    asked = select(func.count(), func.coalesce(func.sum(flights.c.hours), 0.0)).where(
-        flights.c.starts >= window.since, flights.c.starts <= window.until
-    )
-    count, hours = connection.execute(asked).one()
-    return {"flights": count, "hours": round(hours, 1)}
+    """Count the flights of a window and their engine hours, each flight once."""
+    rows = flown_between(connection, window.since, window.until)
+    return {"flights": len(rows), "hours": round(sum(row.hours for row in rows), 1)}
 
 
 def added_late(connection: Connection, window: Window) -> list[dict[str, Any]]:

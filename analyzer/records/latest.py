@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import func, select
 
 from analyzer.records import codec
+from analyzer.records.copies import latest_before
 from analyzer.records.store import Store
 from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import Reading
@@ -25,17 +26,16 @@ class LatestFlight:
 
 
 def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, list[LatestFlight]]:
-    """Give the latest ``count`` flights of each tail, the latest last; flights without a clock are left out."""
+    """Give the latest ``count`` flights of each tail, the latest last; no copies, and none without a clock."""
     found: dict[str, list[LatestFlight]] = {}
     with store.reading() as connection:
         for tail in tails:
             asked = (
                 select(flights.c.id, flights.c.starts, flights.c.readings)
-                .where(flights.c.tail == tail, flights.c.starts.is_not(None))
-                .order_by(flights.c.starts.desc())
-                .limit(count)
+                .where(flights.c.id.in_(latest_before(connection, tail, None, count)))
+                .order_by(flights.c.starts)
             )
-            rows = list(reversed(connection.execute(asked).all()))
+            rows = connection.execute(asked).all()
             of_these = select(findings.c.flight_id, findings.c.document).where(
                 findings.c.flight_id.in_([row.id for row in rows])
             )

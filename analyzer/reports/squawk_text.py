@@ -7,7 +7,7 @@ from typing import Any
 
 from analyzer.reports.entry_text import side_words
 from analyzer.reports.text import CAUSES_SHOWN, Style, wrapped
-from analyzer.reports.wording import clock_words, finding_label
+from analyzer.reports.wording import clock_words, copies_words, finding_label
 
 #: Occasions, flights against and other findings that are shown; the JSON document has them all.
 OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
@@ -41,6 +41,7 @@ def _head(document: dict[str, Any], style: Style) -> list[str]:
     period += f" until {document['until'][:10]}" if document["until"] else ""
     flights = f"{document['flights']} flight" + ("" if document["flights"] == 1 else "s")
     lines = [style.paint(f"{document['tail']}  {flights}, {document['hours']:.1f} h looked through, {period}", "head")]
+    lines += wrapped(copies_words(len(document["copies_left_out"])), "  ")
     if report["words"]:
         lines += wrapped(f'Reported: "{_shortened(report["words"])}"', "  ")
     if report["denied"]:

@@ -97,3 +97,12 @@ def clock_words(start: str | None, from_s: float) -> str:
     if start:
         return start.replace("T", " ")[:19]
     return f"{from_s / 60.0:.1f} min into the log"
+
+
+def copies_words(copies: int) -> str:
+    """That copies of flights were left out, empty when none was."""
+    if not copies:
+        return ""
+    if copies == 1:
+        return "1 flight came in two files; the longer copy counts"
+    return f"{copies} copies of flights that came in other files too are left out; of each the longest copy counts"

@@ -14,6 +14,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.series import robust_sigma
 from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence
 from analyzer.squawk.sighting import NOT_SEEN, SEEN
+from analyzer.trends.once import Once, each_once
 
 
 def look_back(newest: datetime | None, until: datetime | None = None) -> datetime | None:
@@ -27,22 +28,20 @@ def look_back(newest: datetime | None, until: datetime | None = None) -> datetim
     return last - days if last - datetime.min >= days else None
 
 
-def each_once(flights: Iterable[FlightEvidence]) -> list[FlightEvidence]:
-    """Give flights in order of time, each once; those without a clock first, in the order given.
+def across_flights(flights: Iterable[FlightEvidence]) -> Once[FlightEvidence]:
+    """Give the flights in order of time, each once, with what only their neighbours tell, and the copies left out.
 
-    The same flight may come in two files: of flights that overlap in time the one that began first is kept.
+    Flights without a clock come first, in the order given: nothing tells whether one is a copy.
     """
-    kept: list[FlightEvidence] = []
-    for flight in sorted(flights, key=lambda one: one.start or ""):
-        last = kept[-1].end if kept else None
-        if not (flight.start and last and flight.start < last):
-            kept.append(flight)
-    return kept
+    given = list(flights)
+    dated = each_once(sorted((one for one in given if one.start), key=lambda one: one.start or ""), _span)
+    kept = [*(one for one in given if not one.start), *dated.kept]
+    return Once(_with_pauses(_against_other_starts(kept)), dated.copies)
 
 
-def across_flights(flights: Iterable[FlightEvidence]) -> list[FlightEvidence]:
-    """Give the flights in order of time, each once, with what only their neighbours tell."""
-    return _with_pauses(_against_other_starts(each_once(flights)))
+def _span(flight: FlightEvidence) -> tuple[datetime, datetime]:
+    start = datetime.fromisoformat(flight.start or "")
+    return start, datetime.fromisoformat(flight.end) if flight.end else start
 
 
 def _against_other_starts(flights: list[FlightEvidence]) -> list[FlightEvidence]:

@@ -123,12 +123,12 @@ def squawk_document(
     ----------
     tail : the aircraft
     report : from ``report_of``
-    evidence : from ``look_through``, in any order; a flight that came in two files counts once
+    evidence : from ``look_through``, in any order; of a flight that came in two files the longer copy counts
     since, until : what flights were asked for
     entries : maintenance work done, for the symptoms before and after it
     cautions : what stands wherever results are read
     """
-    flights = across_flights(_told_of_noise(flight, report) for flight in evidence)
+    flights, copies = across_flights(_told_of_noise(flight, report) for flight in evidence)
     symptoms = [_symptom_document(load_symptoms()[name], flights) for name in report.symptoms]
     about = {finding for name in report.symptoms for finding in load_symptoms()[name].findings}
     document = {
@@ -138,6 +138,7 @@ def squawk_document(
         "since": since.isoformat() if since else None,
         "until": until.isoformat() if until else None,
         "flights": len(flights),
+        "copies_left_out": [dict(copy.ref) for copy in copies],
         "hours": round(sum(flight.hours for flight in flights), 2),
         "symptoms": symptoms,
         "on_the_ground": on_the_ground(symptoms),

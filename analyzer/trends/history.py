@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,14 +13,11 @@ from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.battery import discharge_before
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
+from analyzer.trends.once import each_once
 
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
     from analyzer.trends.entries import Entry
-
-
-#: Two flights do not begin at one moment, however short they are.
-_MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,17 +93,10 @@ def history_of(
 ) -> History:
     """Give a tail's history in order, each flight once.
 
-    The same flight may come in two files, one of them perhaps cut short: of flights that overlap in time the longest
-    is kept, of equally long ones that with more readings.
+    Which of two copies of a flight counts is told by ``each_once``; of equally long ones that with more readings.
     """
-    told = sorted(flights, key=lambda one: (one.end - one.start, len(one.readings), one.hours), reverse=True)
-    kept: list[FlightSummary] = []
-    for flight in told:
-        place = bisect_left(kept, flight.start, key=lambda one: one.start)
-        clear_of_earlier = place == 0 or kept[place - 1].end <= flight.start
-        clear_of_later = place == len(kept) or max(flight.end, flight.start + _MOMENT) <= kept[place].start
-        if clear_of_earlier and clear_of_later:
-            kept.insert(place, flight)
+    fullest = sorted(flights, key=lambda one: (len(one.readings), one.hours), reverse=True)
+    kept = each_once(fullest, lambda one: (one.start, one.end)).kept
     return History(tail, tuple(kept), tuple(sorted(entries, key=lambda entry: entry.when)), aircraft)
 
 

@@ -94,12 +94,14 @@ def _of_the_measures(tail: FollowedTail, trends: Mapping[str, Trend]) -> list[Tr
         for measure, followed in tail.followed.items()
         for alarm in followed.alarms
     ]
-    raised.sort(key=lambda one: one.flight)
+    raised.sort(key=lambda one: (one.flight, one.alarm.shape == "drift"))  # a step says more exactly when
     offsets = [one for one in raised if one.kind.measure in OF_THE_VOLTMETER and _is_offset(tail, one)]
+    shifts: list[list[_Raised]] = []  # of the voltmeter, each with the alarms that it gave
     found: list[TrendFinding] = []
     for one in raised:
         if any(_same_event(one, offset) for offset in offsets):
-            if one in offsets and not any(f.name == "reading_fault" and _near(f, one) for f in found):
+            if one in offsets and not _told_by(shifts, one):
+                shifts.append([one])
                 found.append(_offset_finding(tail, one))
             continue
         if not _for_the_worse(one) or _undone(tail, found, one):
@@ -206,9 +208,27 @@ def _same_event(one: _Raised, other: _Raised) -> bool:
     return of_volts and near and one.alarm.moved * other.alarm.moved > 0.0
 
 
-def _near(finding: TrendFinding, one: _Raised) -> bool:
-    since = finding.evidence.get("since_flight")
-    return isinstance(since, int) and abs(since - one.began_flight) <= limit_value("trend_fewest_step")
+def _told_by(shifts: list[list[_Raised]], one: _Raised) -> bool:
+    """Whether an alarm is of a shift of the voltmeter that was told already; that shift takes it in."""
+    for shift in shifts:
+        if any(_same_shift(one, other) for other in shift) or (
+            all(other.kind.measure != one.kind.measure for other in shift) and _same_event(one, shift[0])
+        ):
+            shift.append(one)
+            return True
+    return False
+
+
+def _same_shift(one: _Raised, earlier: _Raised) -> bool:
+    """Whether an alarm tells again of what an earlier one told: it begins there, or in the drift that it was.
+
+    A shift in a series that scatters may first be seen as a drift which begins earlier, and later as the step it is.
+    """
+    if one.alarm.moved * earlier.alarm.moved <= 0.0:
+        return False
+    together = abs(earlier.began_flight - one.began_flight) <= limit_value("trend_fewest_step")
+    was_drift = earlier.alarm.shape == "drift" and earlier.kind.measure == one.kind.measure
+    return together or (was_drift and earlier.began_flight <= one.began_flight <= earlier.flight)
 
 
 def _is_offset(tail: FollowedTail, one: _Raised) -> bool:

@@ -7,7 +7,7 @@ no second review: each carries the flight at which it was raised and lapsed, fro
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -40,12 +40,12 @@ def known_at(history: History, moment: datetime) -> dict[str, Any]:
     return tail_document(TailReview(past, condition(past, findings), trends, findings, compare_entries(tail), ()))
 
 
-def as_of(history: History, since: datetime, review: Document) -> dict[str, Any]:
-    """Give what was known just before a moment, as far as the present review can be worse than that.
+def as_of(history: History, since: datetime, measures: Set[str]) -> dict[str, Any]:
+    """Give what was known of some measures just before a moment.
 
-    Measures that say nothing for the worse now are left out (see ``telling``): following one takes the most time.
+    Of those in which the present review can be worse (see ``telling``): following a measure takes the most time.
     """
-    kept = telling(review, since) | set(COVARIATE_MEASURES)
+    kept = measures | set(COVARIATE_MEASURES)
     flights = tuple(
         replace(flight, readings={name: own for name, own in flight.readings.items() if name in kept})
         for flight in history.flights

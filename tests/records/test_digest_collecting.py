@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import pytest
 
 from analyzer.records.changing import dispose
 from analyzer.records.digest import digest, usual_since
+from analyzer.records.latest import latest_flights
 from analyzer.records.refusals import REFUSED_FILE, keep_refusals, kept_refusals
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import flights, logs
@@ -231,11 +233,11 @@ def test_what_is_not_worse_is_not_worked_out_anew(kept, monkeypatch):
     from analyzer.trends import since as changes
 
     worked: list[str] = []
-    as_of: Callable[[History, datetime, dict], dict] = changes.as_of
+    as_of: Callable[[History, datetime, set], dict] = changes.as_of
 
-    def counted(history: History, since: datetime, review: dict) -> dict:
+    def counted(history: History, since: datetime, measures: set) -> dict:
         worked.append(history.tail)
-        return as_of(history, since, review)
+        return as_of(history, since, measures)
 
     monkeypatch.setattr(changes, "as_of", counted)
     digest(kept, datetime(2025, 9, 1), LATER)
@@ -243,3 +245,66 @@ def test_what_is_not_worse_is_not_worked_out_anew(kept, monkeypatch):
     worked.clear()
     digest(kept, LATER - timedelta(days=7), LATER)
     assert worked == []
+
+
+@pytest.mark.parametrize("minutes", [None, 5])
+def test_a_flight_that_came_in_two_files_counts_once(kept, minutes):
+    """Both whole, in two layouts, or one cut to its first minutes."""
+    history = flown("plain", 6)
+    last = history.flights[-1]
+    copy = last if minutes is None else replace(last, end=last.start + timedelta(minutes=minutes), hours=minutes / 60)
+    keep_history(kept, "N0001D", replace(history, flights=(copy, *history.flights)),
+                 {0: [("regulator_low", "caution")], len(history.flights): [("regulator_low", "caution")]})  # fmt: skip
+    document = digest(kept, last.start, last.end)
+    assert (document["flights"], document["hours"]) == (1, pytest.approx(last.hours, abs=0.06))
+    (item,) = [one for one in document["new"] if one["finding"] == "regulator_low"]
+    whole = 1 if minutes is None else len(history.flights) + 1  # ids begin at 1; of equal ones the first added counts
+    assert item["flights"] == [{"id": whole, "start": last.start.isoformat()}]
+    latest = latest_flights(kept, ["N0001D"], 3)["N0001D"]
+    assert [one.start for one in latest] == [flight.start.isoformat() for flight in history.flights[-3:]]
+    assert latest[-1].id == whole
+
+
+def test_a_copy_of_a_flight_that_began_before_the_digest_is_not_counted_in_it(kept):
+    history = flown("plain", 6)
+    last = history.flights[-1]
+    since = last.start + (last.end - last.start) / 3
+    late = replace(last, start=since + timedelta(minutes=1), hours=0.3)
+    keep_history(kept, "N0001D", replace(history, flights=(*history.flights, late)))
+    assert digest(kept, since, last.end)["flights"] == 0
+
+
+def test_a_digest_since_the_first_day_of_the_calendar_tells_of_all_flights(kept):
+    history = flown("plain", 6)
+    keep_history(kept, "N0001D", history)
+    assert digest(kept, datetime.min, LATER)["flights"] == len(history.flights)
+
+
+def test_flights_at_one_time_of_two_aircraft_are_two(kept):
+    history = flown("plain", 6)
+    keep_history(kept, "N0001D", history)
+    keep_history(kept, "N0002D", history)
+    last = history.flights[-1]
+    assert digest(kept, last.start, last.end)["flights"] == 2
+
+
+def test_flights_that_only_touch_are_two_in_the_digest(kept):
+    history = flown("plain", 6)
+    last = history.flights[-1]
+    after = replace(last, start=last.end, end=last.end + timedelta(minutes=30), hours=0.5)
+    keep_history(kept, "N0001D", replace(history, flights=(*history.flights, after)))
+    assert digest(kept, last.start, after.end)["flights"] == 2
+
+
+def test_the_digest_is_the_same_however_its_tails_are_worked_out(kept):
+    keep_history(kept, "N0001D", flown("drift_up", 7))
+    keep_history(kept, "N0002D", flown("ageing", 6))
+    asked: list[list[str]] = []
+
+    def backwards(work, names, fleet):
+        asked.append(names)
+        return list(reversed([work(name, fleet) for name in reversed(names)]))
+
+    since, now = datetime(2025, 9, 1), datetime(2026, 1, 15)
+    assert digest(kept, since, now, over=backwards) == digest(kept, since, now)
+    assert any("N0001D" in names for names in asked)

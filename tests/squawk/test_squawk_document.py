@@ -337,3 +337,40 @@ def test_no_flight_at_all_gives_a_document_that_says_so() -> None:
     assert document["symptoms"][0]["verdict"] == "could not have been seen"
     assert "no flight" in document["symptoms"][0]["because"]
     assert squawk_text(document)
+
+
+def copied(*minutes: tuple[float, float]) -> dict[str, Any]:
+    """The document of one flight that came in several files, each from and to so many minutes after nine."""
+    report = report_of("slow crank")
+    review = judged(replace(healthy(7), tail=TAIL))
+    (whole,) = look_through([({"id": 0, "source": "0.csv", "number": 1, "start": None}, review)], report)
+    nine = datetime(2026, 4, 1, 9, 0)
+    flights = []
+    for number, (begin, end) in enumerate(minutes, 1):
+        start, stop = ((nine + timedelta(minutes=at)).isoformat() for at in (begin, end))
+        ref = {**whole.ref, "id": number, "start": start}
+        flights.append(replace(whole, ref=ref, start=start, end=stop, hours=(end - begin) / 60))
+    return squawk_document(TAIL, report, flights, cautions=CAUTIONS)
+
+
+def test_a_cut_copy_that_began_first_is_left_out_and_named() -> None:
+    document = copied((-1, 5), (0, 71))
+    assert (document["flights"], document["hours"]) == (1, 1.18)
+    assert [(copy["id"], copy["start"]) for copy in document["copies_left_out"]] == [(1, "2026-04-01T08:59:00")]
+    assert "1 flight came in two files; the longer copy counts" in squawk_text(document)
+
+
+def test_of_a_flight_in_two_layouts_the_first_added_counts() -> None:
+    document = copied((0, 71), (0, 71))
+    assert [copy["id"] for copy in document["copies_left_out"]] == [2]
+
+
+def test_flights_that_only_touch_are_two_and_no_copy_is_spoken_of() -> None:
+    document = copied((0, 71), (71, 90))
+    assert (document["flights"], document["copies_left_out"]) == (2, [])
+    assert "two files" not in squawk_text(document)
+
+
+def test_several_copies_are_counted_as_copies() -> None:
+    document = copied((0, 71), (0, 71), (1, 6))
+    assert "2 copies of flights that came in other files too are left out" in squawk_text(document)

@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from made_histories import FAULTY, HEALTHY, made
 
+from analyzer.limits import limit_value
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import Reading, history_of
 from analyzer.trends.review import review_tail, tail_document
@@ -212,3 +213,31 @@ def test_of_two_recordings_of_one_flight_the_one_with_more_readings_counts_which
     poor = [replace(flight, readings=dict(list(flight.readings.items())[:2])) for flight in flights]
     assert history_of("N0006T", [*poor, *flights]).flights == flights
     assert history_of("N0006T", [*flights, *poor]).flights == flights
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_one_shift_of_a_voltmeter_is_one_finding(seed):
+    review = review_tail(made("instrument", seed).history)
+    assert sum(finding.name == "reading_fault" for finding in review.findings) <= 1
+
+
+def test_a_shift_first_seen_as_a_drift_is_told_from_where_it_stepped():
+    (finding,) = [one for one in review_tail(made("instrument", 6).history).findings if one.name == "reading_fault"]
+    assert finding.evidence["since_flight"] == 22
+
+
+@pytest.mark.parametrize("seed", [2, 3])
+def test_two_shifts_of_a_voltmeter_are_two_findings(seed):
+    history, flights = made("plain", seed).history, []
+    for place, flight in enumerate(history.flights):
+        moved = (0.5 * ((place >= 20) + (place >= 40))) * flight.nominal_voltage / 14
+        readings = {
+            name: replace(own, value=own.value + moved, low=own.low + moved, high=own.high + moved)
+            if name in ("regulated_voltage", "resting_voltage")
+            else own
+            for name, own in flight.readings.items()
+        }
+        flights.append(replace(flight, readings=readings))
+    found = review_tail(replace(history, flights=tuple(flights))).findings
+    began = sorted(one.evidence["since_flight"] for one in found if one.name == "reading_fault")
+    assert began == pytest.approx([20, 40], abs=limit_value("trend_fewest_step"))

@@ -148,7 +148,7 @@ def test_leaving_out_what_cannot_be_worse_changes_nothing_of_the_rest(kind, seed
     for place in (len(history.flights) // 2, len(history.flights) * 3 // 4, len(history.flights) - 3):
         since = history.flights[place].start
         full = known_at(history, since - timedelta(microseconds=1))
-        then = as_of(history, since, now)
+        then = as_of(history, since, telling(now, since))
         assert then["flights"] == full["flights"] == place
         assert {m: then["trends"][m] for m in telling(now, since)} == {
             m: full["trends"][m] for m in telling(now, since)

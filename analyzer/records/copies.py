@@ -1,0 +1,62 @@
+"""Flights of the records each once: the same flight may be kept from two files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from analyzer.records.tables import flights
+from analyzer.trends.once import each_once
+
+
+def rows_once(rows: Iterable[Any]) -> list[Any]:
+    """Give rows of one aircraft, with ``starts``, ``ends`` and ``id``, in order of start without copies of a flight."""
+    first_added = sorted(rows, key=lambda row: (row.starts, row.id))
+    return each_once(first_added, lambda row: (moment(row.starts), moment(row.ends))).kept
+
+
+def moment(text: str) -> datetime:
+    """A moment of the records."""
+    return datetime.fromisoformat(text)
+
+
+def flown_between(connection: Connection, since: str, until: str, tail: str | None = None) -> list[Any]:
+    """Give the flights begun in a time, of all aircraft or of one, without copies: id, tail, starts, ends, hours.
+
+    Flights of the day before the time that reach into it tell copies as well, and are not given. Of flights of no
+    known aircraft each counts, since two of them may have flown at once.
+    """
+    asked = select(flights.c.id, flights.c.tail, flights.c.starts, flights.c.ends, flights.c.hours).where(
+        flights.c.starts >= _day_before(since), flights.c.starts <= until
+    )
+    if tail is not None:
+        asked = asked.where(flights.c.tail == tail)
+    by_tail: dict[str | None, list[Any]] = {}
+    for row in connection.execute(asked.order_by(flights.c.starts, flights.c.id)):
+        by_tail.setdefault(row.tail, []).append(row)
+    told = [row for name, rows in by_tail.items() for row in (rows_once(rows) if name else rows)]
+    return [row for row in told if row.starts >= since]
+
+
+def _day_before(text: str) -> str:
+    then, day = moment(text), timedelta(days=1)
+    return (then - day if then - datetime.min >= day else datetime.min).isoformat()
+
+
+def latest_before(connection: Connection, tail: str, before: str | None, count: int) -> list[int]:
+    """Give the ids of an aircraft's latest flights, those begun before a moment or all, in order, without copies."""
+    asked = select(flights.c.id, flights.c.starts, flights.c.ends).where(
+        flights.c.tail == tail, flights.c.starts.is_not(None)
+    )
+    if before is not None:
+        asked = asked.where(flights.c.starts < before)
+    reach = 2 * count
+    while True:  # few are copies: look further back only where many are
+        rows = connection.execute(asked.order_by(flights.c.starts.desc()).limit(reach)).all()
+        once = rows_once(rows)
+        if len(once) > count or len(rows) < reach:
+            return [row.id for row in once[-count:]]
+        reach *= 2
