@@ -9,7 +9,7 @@ from typing import Any
 from dash import dcc, html
 
 from analyzer.reports.entry_text import side_words
-from analyzer.reports.wording import finding_label, unit_shown
+from analyzer.reports.wording import copies_words, finding_label, unit_shown
 from analyzer.squawk.document import NOT_SEEN_IS_NOT_GONE
 from dashboards.entry_cards import entry_anchor
 from dashboards.figures.occasion_chart import occasion_chart
@@ -38,6 +38,7 @@ def result(search: Search) -> list[Any]:
     return [
         html.P(["Reported: ", html.Q(words)]) if (words := document["report"]["words"]) else None,
         html.P([html.Strong(through), " ", NOT_SEEN_IS_NOT_GONE], className="looked-through"),
+        html.P(f"{copies}.", className="note") if (copies := copies_words(len(document["copies_left_out"]))) else None,
         _unread(search.unread),
         *(_symptom(one, search) for one in document["symptoms"]),
         _on_the_ground(document),

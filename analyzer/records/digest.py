@@ -11,7 +11,7 @@ an aircraft of two thousand flights), not with its size.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -82,7 +82,8 @@ def digest(
     with store.reading() as connection:
         own = [_Tail(tail, review, _hours_a_week(connection, tail, now)) for tail, review in reviewed]
         seen = found_since(connection, window)
-        helped = [one for tail in own for one in _helped(connection, tail, window)]
+        helped_then = partial(_helped_then, store=store, since=since)
+        helped = _helped(connection, own, window, lambda names: list(over(helped_then, names, known)))
         counted = {
             **flown(connection, window),
             "added_late": added_late(connection, window),
@@ -103,9 +104,7 @@ def digest(
         "worse": _worse(own, past, seen),
         "fixed": _fixed(own, disposed, helped, window),
         "soon": _soon(own),
-        "still_open": changes.by_need(
-            _about(finding, tail.kept.tail) for tail in own for finding in changes.standing(tail.review, since)
-        ),
+        "still_open": changes.by_need(_still_open(own, since)),
         "not_flown": _not_flown(own, since, now),
         "logs": {**_logs(store, window), **logs},
     }
@@ -242,33 +241,61 @@ def _fixed(
         for tail in own
         for finding in changes.lapsed(tail.review, datetime.fromisoformat(window.since))
     ]
+    latest = {(one.tail, one.finding, one.at): one for one in disposed}  # what a person said last counts
     items += [
         {"how": "called fixed", "at": done.made_at, "tail": done.tail, "finding": done.finding, "raised_at": done.at,
          "who": done.who, "words": done.words}
-        for done in disposed
+        for done in latest.values()
         if done.verdict == "fixed" and done.made_at >= window.since_utc
     ]  # fmt: skip
     return sorted([*items, *helped], key=lambda one: (str(one["at"])[:10], one["tail"]))
 
 
-def _helped(connection: Connection, tail: _Tail, window: Window) -> list[dict[str, Any]]:
-    """Entries that helped, as could not be said yet at the date: made since, or with too few flights until then.
+def _still_open(own: Sequence[_Tail], since: datetime) -> list[dict[str, Any]]:
+    """Findings that stand open from before, and those for which work was done that is not known to have helped."""
+    return [
+        _about(finding, tail.kept.tail) | {"work": finding.get("work")}
+        for tail in own
+        for finding in [*changes.standing(tail.review, since), *changes.worked_on(tail.review, since)]
+    ]
 
-    An entry with flights enough before the date has been told before, and is not told again.
+
+def _helped(
+    connection: Connection,
+    own: Sequence[_Tail],
+    window: Window,
+    then: Callable[[list[str]], list[dict[str, list[str]]]],
+) -> list[dict[str, Any]]:
+    """Entries that helped, as was not known yet at the date.
+
+    ``then`` gives the entries of some aircraft that were known to have helped by then; few need be asked, for what
+    the flights of an entry say is settled after some times ``trend_recent``, and untold with fewer than
+    ``trend_fewest_step``.
     """
-    found = []
-    for entry in tail.review["entries"]:
-        if entry["verdict"] != "helped":
-            continue
-        between = flown_between(connection, entry["when"], window.since, tail.kept.tail)
-        if sum(row.starts < window.since for row in between) >= limit_value("trend_fewest_step"):
-            continue
-        better = [measure for measure in entry["measures"] if measure["verdict"] == "helped"]
-        found.append(
-            {"how": "entry helped", "at": entry["when"], "tail": tail.kept.tail, "kind": entry["kind"],
-             "words": entry["words"], "measures": better, "findings": entry["findings"]}
-        )  # fmt: skip
-    return found
+    found = [(tail, entry) for tail in own for entry in tail.review["entries"] if entry["verdict"] == "helped"]
+    flown = [_flown_until(connection, entry["when"], tail.kept.tail, window) for tail, entry in found]
+    fewest, most = limit_value("trend_fewest_step"), 4 * limit_value("trend_recent")
+    doubtful = list(
+        dict.fromkeys(tail.kept.tail for (tail, _), n in zip(found, flown, strict=True) if fewest <= n < most)
+    )
+    known = dict(zip(doubtful, then(doubtful), strict=True))
+    return [
+        {"how": "entry helped", "at": entry["when"], "tail": tail.kept.tail, "kind": entry["kind"],
+         "words": entry["words"], "findings": entry["findings"],
+         "measures": [measure for measure in entry["measures"] if measure["verdict"] == "helped"]}
+        for (tail, entry), flights_then in zip(found, flown, strict=True)
+        if flights_then < most and entry["kind"] not in known.get(tail.kept.tail, {}).get(entry["when"], ())
+    ]  # fmt: skip
+
+
+def _flown_until(connection: Connection, when: str, tail: str, window: Window) -> int:
+    """Flights from an entry on that had begun before the digest's window."""
+    between = flown_between(connection, when, window.since, tail) if when < window.since else []
+    return sum(row.starts < window.since for row in between)
+
+
+def _helped_then(tail: str, fleet: Fleet, store: Store, since: datetime) -> dict[str, list[str]]:
+    return changes.helped_then(kept_history(store, tail, fleet), since)
 
 
 def _soon(own: Sequence[_Tail]) -> list[dict[str, Any]]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.digest_words import Item, Section, headline, nothing_new, sections
+from analyzer.reports.wording import printable
 
 #: Warning red and caution amber by the alerting convention, dark enough to read on white; the word stands beside.
 _COLOURS = {"warning": "#a40000", "caution": "#7a4b00", "advisory": "#1a1a1a"}
@@ -48,4 +49,4 @@ def _item(item: Item) -> str:
 
 def _safe(text: str) -> str:
     """A text escaped, without characters that no page shows."""
-    return escape("".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text), quote=True)
+    return escape(printable(text), quote=True)

@@ -172,8 +172,11 @@ def _fixed(item: Document) -> Item:
 
 
 def _standing(item: Document) -> Item:
-    line = f"raised {_when(item['raised_at'])[:10]}"
-    return Item(item["tail"], finding_label(item["finding"]), item["severity"], (line,))
+    lines = [f"raised {_when(item['raised_at'])[:10]}"]
+    if work := item["work"]:
+        done = (work["words"] or work["kind"].replace("_", " ")).rstrip(".")
+        lines.append(f"work done {_when(work['when'])[:10]}: {done}; did it help: {work['verdict']}")
+    return Item(item["tail"], finding_label(item["finding"]), item["severity"], tuple(lines))
 
 
 def _idle(item: Document) -> Item:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words
+from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words, printable
 
 WIDTH = 100
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
@@ -35,7 +35,7 @@ class Style:
 
 def log_text(document: dict[str, Any], style: Style) -> str:
     """One log's entry of the result as text."""
-    head = _clean(document["source"]) + (f"  {document['tail']}" if document["tail"] else "")
+    head = printable(document["source"]) + (f"  {document['tail']}" if document["tail"] else "")
     lines = [style.paint(head, "head")]
     if document["state"] == "refused":
         lines += wrapped("refused: " + document["because"], "  ")
@@ -48,7 +48,7 @@ def log_text(document: dict[str, Any], style: Style) -> str:
 
 def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
     """Lines of a text, indented, the further ones by ``hang`` more."""
-    return textwrap.wrap(_clean(text), WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
+    return textwrap.wrap(printable(text), WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
 
 
 def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str]:
@@ -121,7 +121,7 @@ def _columns(entries: list[str]) -> list[str]:
 def brief_lines(document: dict[str, Any], style: Style) -> list[str]:
     """One line a flight: aircraft, when, how long, the worst severity and the findings' titles."""
     if document["state"] == "refused":
-        return [_clean(f"refused    {document['source']}")]
+        return [printable(f"refused    {document['source']}")]
     lines = []
     for flight in document["flights"]:
         severities = [finding["severity"] for finding in flight["findings"]]
@@ -133,14 +133,9 @@ def brief_lines(document: dict[str, Any], style: Style) -> list[str]:
         shown = style.paint(f"{worst:<9}", worst) if severities else f"{worst:<9}"
         whose = document["tail"] or name
         lines.append(
-            f"{shown}  {_clean(whose):<10}  {_clean(when):<19}  {minutes:4.0f} min  {titles or 'nothing found'}"
+            f"{shown}  {printable(whose):<10}  {printable(when):<19}  {minutes:4.0f} min  {titles or 'nothing found'}"
         )
-    return lines or [f"no flight  {_clean(document['source'])}"]
-
-
-def _clean(text: str) -> str:
-    """A name from outside without characters that steer a terminal."""
-    return "".join(character if character.isprintable() else "\N{REPLACEMENT CHARACTER}" for character in text)
+    return lines or [f"no flight  {printable(document['source'])}"]
 
 
 def closing(logs: int, flights: int, refused: int, style: Style) -> str:

@@ -54,6 +54,14 @@ TREND_FINDING_LABELS = {
 }
 
 
+def printable(words: str) -> str:
+    """Words without control characters; line ends become spaces, all else unprintable a replacement character."""
+    return "".join(
+        character if character.isprintable() else " " if character.isspace() else "\N{REPLACEMENT CHARACTER}"
+        for character in words
+    )
+
+
 def finding_label(name: str) -> str:
     """The title of a finding, of one flight or of many."""
     return FINDING_LABELS.get(name) or TREND_FINDING_LABELS[name]

@@ -53,6 +53,7 @@ class TrendFinding:
     evidence: Mapping[str, object]
     says: str
     measure: str | None = None
+    lapsed_by: datetime | None = None  # the entry that started its measure anew, where that made it lapse
     likely: tuple[Cause, ...] = ()
     check: tuple[str, ...] = ()
 
@@ -141,7 +142,7 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
     if kind.logarithmic:
         ends = (exp(ends[0]), exp(ends[1]))
     hours = float(one.series.hours[alarm.raised] - one.series.hours[alarm.began])
-    lapsed = _reset_after(tail, kind, one.flight)
+    lapsed, by = _reset_after(tail, kind, one.flight)
     evidence: dict[str, object] = {
         "measure": kind.measure,
         "from": round(ends[0], 3),
@@ -163,6 +164,7 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
         evidence=evidence,
         says=_says(one, ends, hours, flights[one.began_flight].start),
         measure=kind.measure,
+        lapsed_by=by,
     )
 
 
@@ -190,14 +192,14 @@ def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None)
     return "caution" if soon or one.alarm.shape == "step" else "advisory"
 
 
-def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> datetime | None:
-    """The first flight after an entry that starts the measure anew, once the finding was raised."""
+def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> tuple[datetime, datetime] | tuple[None, None]:
+    """The first flight after an entry that starts the measure anew, once the finding was raised, and the entry."""
     raised = tail.history.flights[flight].start
     for entry in kinds_reset(tail.history.entries, kind.measure):
         later = [one.start for one in tail.history.flights if one.start >= entry.when > raised]
         if later:
-            return later[0]
-    return None
+            return later[0], entry.when
+    return None, None
 
 
 def _same_event(one: _Raised, other: _Raised) -> bool:
@@ -257,12 +259,14 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
 
 def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
     flights, unit = tail.history.flights, MEASURES[one.kind.measure]
+    lapsed, by = _reset_after(tail, one.kind, one.flight)
     return TrendFinding(
         name="reading_fault",
         severity="advisory",
         raised_flight=one.flight,
         raised_at=flights[one.flight].start,
-        lapsed_at=_reset_after(tail, one.kind, one.flight),
+        lapsed_at=lapsed,
+        lapsed_by=by,
         began=flights[one.began_flight].start,
         evidence={"moved": round(one.alarm.moved, 3), "since_flight": one.began_flight, "shape": "step"},
         says=(

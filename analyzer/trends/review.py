@@ -118,6 +118,7 @@ def _finding(finding: TrendFinding) -> dict[str, Any]:
         "raised_at": finding.raised_at.isoformat(),
         "raised_flight": finding.raised_flight,
         "lapsed_at": finding.lapsed_at.isoformat() if finding.lapsed_at else None,
+        "lapsed_by": finding.lapsed_by.isoformat() if finding.lapsed_by else None,
     }
 
 

@@ -79,8 +79,43 @@ def raised(review: Document, since: datetime) -> list[dict[str, Any]]:
 
 
 def lapsed(review: Document, since: datetime) -> list[dict[str, Any]]:
-    """Give the findings over many flights that lapsed from the moment on, whenever they were raised."""
-    return _once(f for f in review["findings"] if f["lapsed_at"] is not None and f["lapsed_at"] >= since.isoformat())
+    """Give the findings over many flights that lapsed from the moment on, whenever they were raised.
+
+    One that lapsed only because work started its measure anew is among them where that work helped.
+    """
+    ended = (f for f in review["findings"] if f["lapsed_at"] is not None and f["lapsed_at"] >= since.isoformat())
+    return _once(f for f in ended if (work := _work(review, f)) is None or work["verdict"] == "helped")
+
+
+def worked_on(review: Document, since: datetime) -> list[dict[str, Any]]:
+    """Give the findings that lapsed because work was done of which it is not known that it helped, each with ``work``.
+
+    Those of work with too few flights yet, and those that lapsed from the moment on.
+    """
+    found = [f | {"work": work} for f in review["findings"] if (work := _work(review, f)) is not None]
+    return _once(
+        f
+        for f in found
+        if f["work"]["verdict"] == "too few flights yet"
+        or (f["work"]["verdict"] != "helped" and f["lapsed_at"] >= since.isoformat())
+    )
+
+
+def _work(review: Document, finding: Document) -> dict[str, Any] | None:
+    """The entry because of which a finding lapsed: when, kind, words and verdict; the likeliest of one moment."""
+    keys = ("when", "kind", "words", "verdict")
+    done = [entry for entry in review["entries"] if entry["when"] == finding["lapsed_by"]]
+    told = sorted(done, key=lambda entry: entry["verdict"] != "helped")
+    return {key: told[0][key] for key in keys} if told else None
+
+
+def helped_then(history: History, moment: datetime) -> dict[str, list[str]]:
+    """Give the entries that were known to have helped just before a moment: when -> kinds of work."""
+    known: dict[str, list[str]] = {}
+    for one in compare_entries(follow_tail(history.until(moment - timedelta(microseconds=1)))):
+        if one.verdict == "helped":
+            known.setdefault(one.entry.when.isoformat(), []).append(one.entry.kind)
+    return known
 
 
 def standing(review: Document, since: datetime) -> list[dict[str, Any]]:

@@ -16,6 +16,7 @@ from analyzer.records.refusals import REFUSED_FILE, keep_refusals, kept_refusals
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import flights, logs
 from analyzer.reports.digest_text import digest_text
+from analyzer.trends.entries import Entry
 from analyzer.trends.history import History
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
@@ -156,6 +157,72 @@ def test_a_finding_that_lapsed_is_fixed_in_the_week_of_the_flight_at_which_it_la
     (item,) = digest(kept, lapses - timedelta(minutes=1), lapses)["fixed"]
     assert (item["how"], item["finding"], item["at"]) == ("lapsed", "weak_cranking", lapses.isoformat())
     assert digest(kept, moment_of(history, 20), lapses - timedelta(minutes=1))["fixed"] == []
+
+
+def worked_on(kind: str, seed: int, place: int, work: str) -> History:
+    """A made tail on which something was done before one of its flights."""
+    history = flown(kind, seed)
+    entry = Entry(history.tail, history.flights[place].start - timedelta(hours=2), work, "terminals cleaned")
+    return replace(history, entries=(entry,))
+
+
+def test_a_drift_is_not_fixed_by_work_that_is_not_known_to_have_helped(kept):
+    history = worked_on("drift_up", 7, 46, "connection_repaired")  # raised at its 43rd flight
+    keep_history(kept, "N0001D", history)
+    soon = digest(kept, moment_of(history, 45), history.flights[47].start)
+    assert soon["fixed"] == []
+    (item,) = [one for one in soon["still_open"] if one["work"]]
+    assert (item["finding"], item["work"]["verdict"]) == ("regulator_drift", "too few flights yet")
+    assert item["work"]["words"] == "terminals cleaned"
+
+
+def test_work_that_helped_ends_the_finding_that_it_was_for(kept):
+    history = worked_on("drift_up", 6, 26, "regulator_adjusted")  # raised at its 20th flight
+    mended = [
+        replace(flight, readings=history.flights[place - 26].readings) if place >= 26 else flight
+        for place, flight in enumerate(history.flights)
+    ]
+    keep_history(kept, "N0001D", replace(history, flights=tuple(mended)))
+    early = digest(kept, moment_of(history, 25), history.flights[27].start)
+    assert early["fixed"] == []
+    assert [(one["finding"], one["work"]["verdict"]) for one in early["still_open"]] == [
+        ("regulator_drift", "too few flights yet")
+    ]
+    told = digest(kept, moment_of(history, 25), history.flights[-1].start)
+    assert {(one["how"], one.get("finding")) for one in told["fixed"]} == {
+        ("lapsed", "regulator_drift"), ("entry helped", None),
+    }  # fmt: skip
+    assert told["still_open"] == []
+
+
+def test_work_whose_help_shows_only_after_many_flights_is_told_in_the_week_in_which_it_does(kept):
+    history = worked_on("plain", 6, 20, "connection_repaired")
+    keep_history(kept, "N0004D", history, {i: [("alternator_offline", "caution")] for i in range(9, 20, 2)})
+    weeks = []
+    for place in range(20, len(history.flights) - 2, 2):
+        found = digest(kept, moment_of(history, place), moment_of(history, place + 2))["fixed"]
+        weeks += [place for one in found if one["how"] == "entry helped"]
+    assert len(weeks) == 1
+    assert weeks[0] in (
+        30,
+        32,
+    )  # of six in twenty, none in twelve has a chance below 0.05 (Fisher), none in eleven has not
+
+
+def test_what_a_person_said_last_of_a_finding_is_what_counts(kept):
+    history = flown("drift_up", 7)
+    keep_history(kept, "N0001D", history)
+    at, now = history.flights[42].start.isoformat(), datetime.now() + timedelta(minutes=5)
+
+    def said(*verdicts: str) -> list[str]:
+        for verdict in verdicts:
+            dispose(kept, "N0001D", "regulator_drift", at, verdict, "Kim", verdict)
+        told = digest(kept, now - timedelta(days=1), now)["fixed"]
+        return [one["words"] for one in told if one["how"] == "called fixed"]
+
+    assert said("fixed", "fixed", "fixed") == ["fixed"]
+    assert said("confirmed") == []
+    assert said("fixed") == ["fixed"]
 
 
 @pytest.mark.parametrize("place", [12, 25, 31])

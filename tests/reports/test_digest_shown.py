@@ -47,6 +47,7 @@ def full(name: str = "N012AB") -> dict:
     }
     nameless = [{"id": i, "source": f"{name}{i}", "start": None, "added_at": "2026-05-06"} for i in range(7)]
     helped = {"measure": "regulated_voltage", "unit": "V", "before": 14.9, "after": 14.1, "flights_after": 4}
+    work = {"when": "2026-05-06T12:00:00", "kind": "connection_repaired", "words": name, "verdict": "did not help"}
     return empty() | {
         "new": [
             finding(tail=name, disposition={"verdict": "confirmed", "who": name, "words": name}),
@@ -76,7 +77,7 @@ def full(name: str = "N012AB") -> dict:
             limit | {"tail": name, "measure": "regulated_voltage", "past": False, "hours_a_week": None, "weeks": None},
             limit | {"tail": name, "measure": "regulated_voltage", "past": True, "hours_a_week": None, "weeks": None},
         ],
-        "still_open": [finding(tail=name, raised_at="2026-04-01T09:00:00")],
+        "still_open": [finding(tail=name, raised_at="2026-04-01T09:00:00", work=work)],
         "not_flown": [{"tail": name, "last_flight": "2026-04-01T09:00:00", "days": 40},
                       {"tail": "N0X", "last_flight": None, "days": None}],
         "added_late": [{"tail": None, "flights": 2, "earliest": "2026-03-01T09:00:00"}],

@@ -78,7 +78,7 @@ def test_the_text_of_a_squawk_tells_of_work_between_its_flights() -> None:
     document = {
         "tail": "N0007E", "flights": 4, "hours": 4.0, "since": None, "until": None, "symptoms": [], "also_found": [],
         "report": {"words": None, "denied": [], "circumstances": [], "not_understood": []}, "cautions": [],
-        "on_the_ground": {"before": [], "measure_first": [], "check": []},
+        "copies_left_out": [], "on_the_ground": {"before": [], "measure_first": [], "check": []},
         "work": around_work(squawk([1, 2], [9, 10, 11], []), [entry]),
     }  # fmt: skip
     text = " ".join(squawk_text(document).split())

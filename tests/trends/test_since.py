@@ -33,11 +33,17 @@ def trend(**more: object) -> dict:
 
 
 def review(measure: str = "regulated_voltage", findings: tuple[dict, ...] = (), **more: object) -> dict:
-    return {"trends": {measure: trend(**more)}, "findings": list(findings)}
+    return {"trends": {measure: trend(**more)}, "findings": list(findings), "entries": []}
 
 
 def finding(raised_at: str, lapsed_at: str | None = None, severity: str = "caution") -> dict:
-    return {"finding": "regulator_drift", "raised_at": raised_at, "lapsed_at": lapsed_at, "severity": severity}
+    return {
+        "finding": "regulator_drift",
+        "raised_at": raised_at,
+        "lapsed_at": lapsed_at,
+        "severity": severity,
+        "lapsed_by": None,
+    }
 
 
 NONE = {"reaches_limit_in_h": None, "earliest_h": None, "latest_h": None}

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any, ClassVar
 
 from analyzer import __version__
+from analyzer.reports.wording import printable
 
 #: Characters of a title that the foot of a page has room for.
 TITLE_LENGTH = 70
@@ -143,14 +144,6 @@ def as_data(sheet: Sheet) -> dict[str, Any]:
         "made": sheet.made.isoformat(),
         "parts": [_part(part) for part in sheet.parts],
     }
-
-
-def printable(words: str) -> str:
-    """Words without control characters; line ends become spaces, all else unprintable a replacement character."""
-    return "".join(
-        character if character.isprintable() else " " if character.isspace() else "\N{REPLACEMENT CHARACTER}"
-        for character in words
-    )
 
 
 def _part(part: Part) -> dict[str, Any]:

@@ -25,7 +25,7 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, cause_table, counted, shortened
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import finding_label, unit_shown
+from analyzer.reports.wording import copies_words, finding_label, unit_shown
 
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
@@ -131,6 +131,8 @@ def _report(document: Mapping[str, Any]) -> list[Part]:
         ),
         Paragraph(f"Reported: {words}"),
     ]
+    if copies := copies_words(len(document["copies_left_out"])):
+        parts.append(Paragraph(f"{copies}.", small=True))
     missed = report["not_understood"]
     if missed:
         more = len(missed) - NOT_UNDERSTOOD_SHOWN

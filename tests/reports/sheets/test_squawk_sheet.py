@@ -90,6 +90,7 @@ def document(*symptoms: dict[str, Any], words: str | None = "ALT light <flickere
         "symptoms": list(symptoms),
         "on_the_ground": on_the_ground(symptoms),
         "work": [],
+        "copies_left_out": [reference(3)],
         "also_found": [
             {"flight": reference(1), "finding": "regulator_low", "severity": "caution", "says": "...", "with_it": True}
         ],
@@ -135,6 +136,7 @@ def test_what_was_seen_is_told_with_its_numbers_windows_and_where_they_come_from
         assert packed("60 % Alternator brushes worn") in words
         assert packed("Expected: 13.8 to 14.4 V (14 V)") in words
         assert packed("caution: Regulated voltage low") in words
+        assert packed("1 flight came in two files; the longer copy counts.") in words
         assert packed("“ALT light <flickered> in #pattern”") in words
         assert packed("A caution of the document's own.") in words
 
