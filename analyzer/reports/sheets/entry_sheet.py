@@ -56,12 +56,16 @@ def drawn_entries(history: History, document: Mapping[str, Any]) -> dict[tuple[s
     from analyzer.trends.tail import follow_tail
 
     tail = follow_tail(history)
-    charts = {}
+    charts: dict[tuple[str, str], str] = {}
+    drawn: set[tuple[str, int]] = set()
     for entry in document["entries"]:
         when = datetime.fromisoformat(entry["when"])
         for one in entry["measures"]:
             points = chart_points(tail, one["measure"])
             at = sum(point.start < when for point in points)
+            if (one["measure"], at) in drawn:  # another job of the same stop shows the same flights
+                continue
+            drawn.add((one["measure"], at))
             near = points[max(0, at - FLIGHTS_SHOWN) : at + FLIGHTS_SHOWN]
             plain = {"unit": one["unit"], "state": "not_measurable", "changes": []}
             if near:

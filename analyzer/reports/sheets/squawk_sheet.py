@@ -30,8 +30,9 @@ from analyzer.reports.wording import copies_words, finding_label, unit_shown
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
 
-#: Occasions of a symptom that are drawn: of one alone, and of each of several.
-DRAWN_SHOWN, DRAWN_OF_SEVERAL = 2, 1
+#: Occasions that are drawn of the first symptom that was seen and of a second one; of three or more only the first is.
+DRAWN_SHOWN = {1: (2,), 2: (1, 1)}
+DRAWN_OF_MORE = (1,)
 #: Longest report in a pilot's words that is printed whole, and words listed that were not understood.
 WORDS_LENGTH, NOT_UNDERSTOOD_SHOWN = 400, 12
 SEEN = "seen in the recordings"
@@ -57,8 +58,8 @@ class Room:
     checks: int
 
 
-#: What fits two pages with one symptom, with two, and keeps more of them to about half a page each.
-ALONE, OF_TWO, OF_MORE = Room(5, 3, 3, 4, 4, 4), Room(2, 1, 1, 2, 3, 2), Room(1, 1, 1, 2, 5, 4)
+#: What fits two pages with one symptom, with two, with three, and keeps more of them to about half a page each.
+ALONE, OF_TWO, OF_MORE = Room(5, 3, 3, 4, 4, 4), Room(2, 1, 1, 2, 3, 2), Room(1, 1, 1, 2, 3, 2)
 #: An occasion by flight and beginning: (source, number of the flight, from_s).
 Key = tuple[str, int, float]
 
@@ -76,9 +77,9 @@ def drawn_occasions(
     from analyzer.reports.sheets.trace_plot import Window, room_around, trace_svg
 
     charts: dict[Key, str] = {}
-    drawn = DRAWN_SHOWN if len(document["symptoms"]) == 1 else DRAWN_OF_SEVERAL
-    for symptom in document["symptoms"]:
-        for one in symptom["for"][:drawn]:
+    seen = [symptom["for"] for symptom in document["symptoms"] if symptom["for"]]
+    for occasions, most in zip(seen, DRAWN_SHOWN.get(len(document["symptoms"]), DRAWN_OF_MORE), strict=False):
+        for one in occasions[:most]:
             review = review_of(one["flight"])
             if review is not None:
                 span = room_around(review.flight, one["from_s"], one["to_s"])

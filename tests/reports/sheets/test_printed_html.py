@@ -10,11 +10,15 @@ from typing import Any
 import pytest
 from paper import pages, pdf_words
 from test_flight_sheet import SAMPLES, crowded, reviewed
-from test_squawk_sheet import two_symptoms
+from test_squawk_sheet import three_symptoms, two_symptoms
+from test_trend_sheets import history, two_jobs
+from test_trend_sheets import judged as judged_tail
 
+from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
 from analyzer.reports.sheets.flight_sheet import flight_sheet
 from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.squawk_sheet import drawn_occasions, squawk_sheet
+from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
 from analyzer.simulator.healthy import healthy
 from tests.flown import judged
 
@@ -56,7 +60,22 @@ def test_each_sample_flight_prints_on_two_pages_with_its_foot(printed: Print, na
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-def test_a_squawk_of_two_symptoms_prints_on_two_pages(printed: Print, paper: str) -> None:
+@pytest.mark.parametrize("made", [two_symptoms(), three_symptoms()], ids=["two", "three"])
+def test_a_squawk_of_two_or_three_symptoms_prints_on_two_pages(
+    printed: Print, made: dict[str, Any], paper: str
+) -> None:
     review = judged(healthy())
-    made = two_symptoms()
     assert pages(printed(html(squawk_sheet(made, drawn_occasions(made, lambda _: review), MADE), paper))) <= 2
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_two_jobs_of_one_stop_print_on_two_pages(printed: Print, paper: str) -> None:
+    both, document = two_jobs()
+    assert pages(printed(html(entry_sheet(document, drawn_entries(both, document), MADE), paper))) <= 2
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_tails_trend_prints_on_two_pages(printed: Print, paper: str) -> None:
+    one = history(13.9, 14.0, drift=0.04)
+    review = judged_tail(one)
+    assert pages(printed(html(trend_sheet([(review, drawn_tail(one, review))], MADE), paper))) <= 2

@@ -175,6 +175,28 @@ def test_the_sheet_of_an_entry_says_whether_it_helped_with_its_numbers(
                 assert packed(change_words(measure)) in packed(words)
 
 
+def two_jobs() -> tuple[History, dict]:
+    """Two jobs of one stop, with symptoms before and after each."""
+    one = history(14.9, 14.0)
+    second = Entry("N0123T", WORK + timedelta(hours=1), "connection_repaired", "output lead's terminal cleaned")
+    both = replace(one, entries=(*one.entries, second))
+    document = entry_document(both, judged(both), WORK.replace(hour=0, minute=0))
+    side = {"seen": 3, "not_seen": 10, "not_observable": 2, "flights": None}
+    symptoms = [{"symptom": name, "title": name, "before": side, "after": side} for name in ("a", "b", "c")]
+    for entry in document["entries"]:
+        entry["symptoms"] = symptoms
+    return both, document
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_two_jobs_of_one_stop_take_two_pages_and_each_measure_is_drawn_once(paper: str) -> None:
+    both, document = two_jobs()
+    assert len(document["entries"]) == 2
+    charts = drawn_entries(both, document)
+    assert len({measure for _, measure in charts}) == len(charts) > 0
+    assert pages(pdf(entry_sheet(document, charts, MADE), paper)) <= 2
+
+
 def test_the_flights_named_are_those_that_the_values_come_from() -> None:
     one = history(14.9, 14.0)
     (entry,) = entry_document(one, judged(one), WORK.replace(hour=0, minute=0))["entries"]
