@@ -17,7 +17,7 @@ SHOWN_BY: dict[str, tuple[str, ...]] = {
     "weak_cranking": ("cranking_voltage", "cranking_time"),
     "low_resting_voltage": ("resting_voltage",),
     "slow_recharge": ("recharge_time_constant",),
-    "recharge_never_settles": ("maintenance_current", "recharge_settling_time"),
+    "recharge_never_settles": ("maintenance_current",),
     "alternator_offline": _OF_THE_BUS,
     "output_short": _OF_THE_BUS,
     "overvoltage": _OF_THE_BUS,
@@ -89,7 +89,11 @@ def _counted(history: History, entry: Entry, finding: str) -> FoundAround:
 def _would_have(flight: FlightSummary, finding: str) -> bool:
     """Whether a finding was made in a flight, or would have been."""
     needed = SHOWN_BY[finding]
-    return not needed or _has(flight, finding) or any(name in flight.readings for name in needed)
+    if not needed or _has(flight, finding):
+        return True
+    if finding == "recharge_never_settles" and 60.0 * flight.hours < limit_value("never_settles_after"):
+        return False
+    return any(name in flight.readings for name in needed)
 
 
 def _has(flight: FlightSummary, finding: str) -> bool:

@@ -51,6 +51,25 @@ def test_only_flights_of_the_period_are_replayed(store: Store) -> None:
     assert kept_readings(store, "N0011R", datetime(2027, 1, 1)) == []
 
 
+def test_of_two_flights_in_one_log_only_that_of_the_period_is_replayed(tmp_path: Path) -> None:
+    head = "Date,Time,Volts,Amps,RPM\n"
+    days = ["2026-03-01", "2026-03-02"]
+    rows = [
+        f"{day},10:{s // 60:02d}:{s % 60:02d},{12.6 if s < 30 else 14.0 + 0.1 * (s % 2)},3.0,{0 if s < 30 else 2300}"
+        for day in days
+        for s in range(900)
+    ]
+    (tmp_path / "both.csv").write_text(head + "\n".join(rows) + "\n", "utf-8")
+    with open_records(tmp_path / "records", create=True) as store:
+        add_logs(store, find_logs([tmp_path / "both.csv"]), Fleet(), tail="N0TWO")
+        whole = [reference for reference, _ in replay(store, "N0TWO")]
+        assert [(one["number"], one["start"][:10]) for one in whole] == [(1, days[0]), (2, days[1])]
+        for number, day in enumerate(days, 1):
+            period = {"since": datetime.fromisoformat(day), "until": datetime.fromisoformat(f"{day}T23:59")}
+            (one,) = [reference for reference, _ in replay(store, "N0TWO", **period)]
+            assert one == whole[number - 1]
+
+
 def test_two_flights_of_one_log_are_parted_where_they_were(tmp_path: Path, shared: Path) -> None:
     file = shared / "real_logs" / "semicolon_14v_one_header.csv"
     with open_records(tmp_path / "records", create=True) as store:

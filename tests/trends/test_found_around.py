@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -16,7 +17,7 @@ from analyzer.trends.history import FlightFinding, FlightSummary, History, Readi
 from analyzer.trends.tail import follow_tail
 
 FIRST = datetime(2026, 3, 1, 10)
-SOUND = {"regulated_voltage": 14.1, "cranking_voltage": 10.6, "cranking_time": 2.0}
+SOUND = {"regulated_voltage": 14.1, "cranking_voltage": 10.6, "cranking_time": 2.0, "maintenance_current": 1.0}
 
 
 def flown(marks: str, finding: str, works: dict[int, str]) -> History:
@@ -70,6 +71,14 @@ def test_flights_that_could_not_have_shown_it_do_not_count_as_flights_without_it
     assert verdict(".xxx.xxxxx" + "????????????", 10, "battery_replaced", "weak_cranking") == "too few flights yet"
 
 
+def test_a_flight_too_short_to_settle_in_does_not_count_as_one_that_settled() -> None:
+    history = flown(".xxx.xxxxx" + ".........", "recharge_never_settles", {10: "battery_replaced"})
+    assert found_around(history, history.entries[0]) == (FoundAround("recharge_never_settles", 8, 10, 0, 9),)
+    short = tuple(replace(one, hours=0.4) if place >= 10 else one for place, one in enumerate(history.flights))
+    history = replace(history, flights=short)
+    assert found_around(history, history.entries[0]) == (FoundAround("recharge_never_settles", 8, 10, 0, 0),)
+
+
 @pytest.mark.parametrize("hours_apart", [0, 1, 20])
 def test_two_jobs_with_no_flight_between_are_one_stop(hours_apart: int) -> None:
     history = flown(".xxx.xxxxx" + ".........", "alternator_offline", {10: "connection_repaired"})
@@ -87,6 +96,18 @@ def test_as_many_flights_count_on_each_side_as_for_the_measures() -> None:
     assert (one.flights_before, one.flights_after) == (20, 20)
     history = flown("x" * 10 + "." * 20 + "." * 20 + "x" * 10, "alternator_offline", {30: "connection_repaired"})
     assert found_around(history, history.entries[0]) == ()  # those nearest to the work on both sides
+
+
+def test_of_two_findings_one_that_comes_back_is_enough_for_no_help() -> None:
+    ended = flown(".xxx.xxxxx" + ".........", "unsteady_connection", {10: "connection_repaired"})
+    back = flown("..x...x..x" + "..x..x...", "alternator_offline", {10: "connection_repaired"})
+    both = [
+        replace(one, findings=one.findings + other.findings)
+        for one, other in zip(ended.flights, back.flights, strict=True)
+    ]
+    history = replace(ended, flights=tuple(both))
+    assert [one.verdict for one in compare_entries(follow_tail(history))] == ["did not help"]
+    assert [one.verdict for one in compare_entries(follow_tail(ended))] == ["helped"]
 
 
 def test_two_flights_since_are_too_few() -> None:
