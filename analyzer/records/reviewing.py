@@ -26,6 +26,7 @@ from analyzer.records.tables import tails
 from analyzer.trends.entries import KINDS_FILE
 from analyzer.trends.review import review_tail, tail_document
 
+CODE_FOLDER = KINDS_FILE.parent
 Review = dict[str, Any]
 Work = Callable[[str, Fleet], Review]
 #: Works some tails out, in order: in this process, or on all processors with progress.
@@ -92,14 +93,14 @@ def _worked_out(tail: str, fleet: Fleet, store: Store) -> Review:
 def _mark(row: Row[Any], fleet: Fleet) -> str:
     """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
     profile = hashlib.sha256(repr(fleet.of(row.tail)).encode()).hexdigest()[:16]
-    return f"{row.revision}|{profile}|{__version__}|{_tables()}"
+    return f"{row.revision}|{profile}|{__version__}|{_analysis()}"
 
 
 @cache
-def _tables() -> str:
-    """Marks the tables that a mechanic may correct: limits, causes, kinds of entries."""
-    texts = [path.read_bytes() for path in (LIMITS_FILE, CAUSES_FILE, KINDS_FILE)]
-    return hashlib.sha256(b"".join(texts)).hexdigest()[:16]
+def _analysis() -> str:
+    """Marks the code of the trends, and the tables that a mechanic may correct: limits, causes, kinds of entries."""
+    files = [LIMITS_FILE, CAUSES_FILE, KINDS_FILE, *sorted(CODE_FOLDER.glob("*.py"))]
+    return hashlib.sha256(b"".join(path.read_bytes() for path in files)).hexdigest()[:16]
 
 
 def _keep(store: Store, row: Row[Any], mark: str, review: Review) -> None:

@@ -291,8 +291,12 @@ def _because(symptom: Symptom, state: str, by_state: Mapping[str, Sequence[Fligh
 
 
 def _at_low_rpm(name: str, flights: Sequence[FlightEvidence]) -> bool | None:
-    """Whether every occasion of some flights lay mostly at low engine speed; None where that is not recorded."""
-    occasions = [one.within.get("low_rpm") for flight in flights for one in flight.symptoms[name].occasions]
+    """Whether every occasion of some flights lay mostly at low engine speed; None where that is not recorded.
+
+    A symptom that can only show at one speed, as cranking, is not looked at for it: it has no exposure.
+    """
+    own = [flight.symptoms[name] for flight in flights if flight.symptoms[name].exposure]
+    occasions = [one.within.get("low_rpm") for symptom in own for one in symptom.occasions]
     known = [share for share in occasions if share is not None]
     return min(known) > 0.5 and len(known) == len(occasions) if known else None
 

@@ -108,3 +108,17 @@ def test_readings_of_other_measures_are_said(store):
     store.close()
     with open_records(store.folder) as again, pytest.raises(RecordsError, match="Run: taper rebuild"):
         kept.kept_history(again, "N0011R")
+
+
+def test_a_review_of_another_analysis_is_worked_out_anew(store, monkeypatch, tmp_path, worked_out):
+    kept.tail_review(store, "N0011R")
+    worked_out.clear()
+    kept.tail_review(store, "N0011R")
+    assert worked_out == []
+    (tmp_path / "judging.py").write_text("# another one\n", "utf-8")
+    monkeypatch.setattr(reviewing, "CODE_FOLDER", tmp_path)
+    reviewing._analysis.cache_clear()
+    kept.tail_review(store, "N0011R")
+    assert worked_out == ["N0011R"]
+    monkeypatch.undo()
+    reviewing._analysis.cache_clear()
