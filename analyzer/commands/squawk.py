@@ -81,6 +81,9 @@ def run(arguments: argparse.Namespace) -> int:
         return READ
     if not arguments.tail:
         return usage('name the aircraft and the report: taper squawk N047KT "ALT light flickered"')
+    missing = [path for path in arguments.paths or () if not Path(path).exists()]
+    if missing and not arguments.words:
+        return usage(f"{missing[0]}: no such file or folder; --from takes all names behind it, so say the words first")
     if fault := sheet_in_the_way(arguments):
         return usage(fault)
     try:

@@ -98,7 +98,8 @@ def side_words(side: Mapping[str, Any]) -> str:
     """A symptom on one side of an entry: "seen in 3 of 17 flights, 2 more could not show it"."""
     could = side["seen"] + side["not_seen"]
     more = f", {side['not_observable']} more could not show it" if side["not_observable"] else ""
-    return f"seen in {side['seen']} of {could} flights{more} ({flights_words(side['flights'])})"
+    days = f", {side['flights']['first'][:10]} to {side['flights']['last'][:10]}" if side["flights"] else ""
+    return f"seen in {side['seen']} of {could} flights{more}{days}"
 
 
 def flights_words(flights: Mapping[str, Any] | None) -> str:

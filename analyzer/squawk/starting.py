@@ -36,7 +36,8 @@ def slow_crank(review: FlightReview) -> Sighting:
     often = tries.value >= limit_value("tries_many")
     long = turned.low > limit_value("squawk_crank_long")
     if weak or often or long:
-        says = _crank_words(review) + (f". {weak[0].says}" if weak and not weak[0].signs.get("long_only") else "")
+        sagged = [one for one in weak if not one.signs.get("long_only")]
+        says = f"{_turned_words(review)}. {sagged[0].says}" if sagged else _crank_words(review)
         return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, says, numbers)])
     step = flight.trace.step_s
     if step > limit_value("squawk_crank_sampling"):
@@ -56,11 +57,14 @@ def crank_numbers(review: FlightReview) -> Numbers:
     return shown | ({"outside_air_temperature": number(air, "degC")} if np.isfinite(air) else {})
 
 
+def _turned_words(review: FlightReview) -> str:
+    turned, tries = review.measures["cranking_time"].value or 0.0, review.measures["start_attempts"].value or 1.0
+    return f"The starter turned for {turned:.0f} s in {tries:.0f} {'try' if tries == 1 else 'tries'}"
+
+
 def _crank_words(review: FlightReview) -> str:
-    measures = review.measures
-    turned, tries = measures["cranking_time"].value or 0.0, measures["start_attempts"].value or 1.0
-    says = f"The starter turned for {turned:.0f} s in {tries:.0f} {'try' if tries == 1 else 'tries'}"
-    if (lowest := measures["cranking_voltage"].value) is not None:
+    says = _turned_words(review)
+    if (lowest := review.measures["cranking_voltage"].value) is not None:
         upper = " or less" if review.flight.trace.step_s >= limit_value("crank_sampled_well") else ""
         says += f", the bus down to {lowest:.1f} V{upper}"
     air = start_air(review.flight)

@@ -57,6 +57,11 @@ def test_words_may_stand_before_or_behind_the_options(records, capsys):
     assert before["report"]["words"] == "volts high"
 
 
+def test_words_behind_the_logs_are_not_taken_for_a_missing_report(capsys):
+    assert main(["squawk", "N037LF", "--from", str(SAMPLES), "slow crank"]) == 2
+    assert "slow crank: no such file or folder; --from takes all names behind it" in capsys.readouterr().err
+
+
 def test_an_option_that_is_none_is_refused_by_its_name(records, capsys):
     with pytest.raises(SystemExit) as ended:
         main(["squawk", "N037LF", "volts high", "--records", str(records), "--sinze", "2026-01-01"])
