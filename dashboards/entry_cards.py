@@ -72,14 +72,17 @@ def what_it_rests_on(entry: dict[str, Any]) -> str:
         ]
         together = "; ".join(said)
         return f"{together[0].upper()}{together[1:]}."
-    if entry["findings"] and entry["verdict"] in ("helped", "did not help", "not found again"):
+    came_back = entry["verdict"] != "did not help" or any(one["before"] and one["after"] for one in entry["findings"])
+    if entry["findings"] and came_back and entry["verdict"] in ("helped", "did not help", "not found again"):
         unsure = " Too few flights to be sure." if entry["verdict"] == "not found again" else ""
         return f"{found_words(entry['findings'])}{unsure}"
     if entry["verdict"] in ("did not help", "no change"):
         return "No measure that this work can change has moved by more than its scatter from flight to flight."
     if entry["verdict"] == "nothing to compare":
         return "No flight carries a measure that this work can change."
-    fewest = min((one["flights_after"] for one in entry["measures"]), default=0)
+    counted = [one["flights_after"] for one in entry["measures"] if one["verdict"] == "too few flights yet"]
+    counted += [one["flights_after"] for one in entry["findings"] if one["before"]]
+    fewest = min(counted, default=0)
     return f"{fewest} flights since then carry what there is to compare."
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
 from html import escape
 from typing import Any
@@ -15,9 +15,9 @@ from analyzer.commands.sheets import PAPERS
 from analyzer.limits import limit_value
 from analyzer.records.problems import RecordsError
 from analyzer.review import FlightReview, log_document
-from analyzer.squawk.around_work import symptom_counts, symptoms_of_work
+from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
 from analyzer.squawk.document import ReportError
-from analyzer.trends.entries import EntriesError, moment
+from analyzer.trends.entries import EntriesError, Entry, moment
 from dashboards.kept import Kept
 from dashboards.searching import Asked, Searches
 
@@ -114,18 +114,20 @@ def _entry(kept: Kept, searches: Searches, tail: str, when: str) -> Callable[[],
     if view is None or not document["entries"]:
         raise NoSheetError(f"Nothing was entered for {tail} on {when}.")
     for entry in document["entries"]:
-        entry["symptoms"] = _symptoms_around(searches, tail.upper(), entry)
+        entry["symptoms"] = _symptoms_around(searches, tail.upper(), entry, view.history.entries)
     return lambda: entry_sheet(document, drawn_entries(view.history, document), date.today())
 
 
-def _symptoms_around(searches: Searches, tail: str, entry: dict[str, Any]) -> list[dict[str, Any]]:
+def _symptoms_around(
+    searches: Searches, tail: str, entry: dict[str, Any], entries: Sequence[Entry]
+) -> list[dict[str, Any]]:
     """In how many flights the symptoms that work is done for were seen before and after it."""
     symptoms, when = symptoms_of_work(entry["kind"]), datetime.fromisoformat(entry["when"])
     if not symptoms:
         return []
     around = timedelta(days=limit_value("squawk_look_back"))
     document, _ = _looked_up(searches, Asked(tail, "", symptoms, when - around, when + around))
-    return symptom_counts(document, when)
+    return symptom_counts(document, when, neighbours(when, entry["kind"], entries))
 
 
 def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Callable[[], Any]:

@@ -8,17 +8,17 @@ from collections import OrderedDict
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.squawk import examine_kept
-from analyzer.limits import limit_value
 from analyzer.records.changing import kept_entries
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, newest_flight
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.review import FlightReview
+from analyzer.squawk.across import look_back
 from analyzer.squawk.document import Report, ReportError, report_of, squawk_document
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.kept import Kept
@@ -133,7 +133,7 @@ class Searches:
         work = [one.entry for one in kept_entries(self._kept.store(), asked.tail)]
         document = squawk_document(
             asked.tail, report, evidence, since=since, until=asked.until, entries=work, cautions=CAUTIONS
-        )
+        ) | {"unread": list(search.unread)}
         wanted = {one["flight"]["id"] for symptom in document["symptoms"] for one in symptom["for"][:DRAWN]}
         for flight_id in wanted - {None}:
             if (kept := self._kept.flight(flight_id)) is not None:
@@ -143,7 +143,5 @@ class Searches:
     def _logs(self, asked: Asked) -> tuple[datetime | None, list[KeptReadings]]:
         """From when flights count, and the logs that hold them; some days back when no day is named."""
         store = self._kept.store()
-        since, newest = asked.since, newest_flight(store, asked.tail)
-        if since is None and newest is not None:
-            since = newest - timedelta(days=limit_value("squawk_look_back"))
+        since = asked.since or look_back(newest_flight(store, asked.tail), asked.until)
         return since, kept_readings(store, asked.tail, since, asked.until)

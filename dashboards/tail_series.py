@@ -9,8 +9,8 @@ import numpy as np
 
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.wording import number
-from analyzer.trends.series import BY_MEASURE, series_of
-from analyzer.trends.tail import freed
+from analyzer.trends.chart import chart_points, limits_of
+from analyzer.trends.tail import FollowedTail
 from dashboards.figures.trend_chart import History
 from dashboards.kept import TailView
 from dashboards.standing import Standing, standing
@@ -26,25 +26,22 @@ TABLE_MEASURES = (
 )
 
 
-def points(view: TailView, measure: str) -> History | None:
-    """One measure's points, None when no flight carries it."""
-    kind = BY_MEASURE[measure]
-    series = series_of(view.history, kind)
-    if not series.n:
+def points(view: TailView, tail: FollowedTail, measure: str) -> History | None:
+    """One measure's points, None when no flight carries it; ``tail`` is the aircraft's history, followed."""
+    found = chart_points(tail, measure)
+    if not found:
         return None
-    flights = [view.history.flights[int(place)] for place in series.flight]
-    readings = [flight.readings[measure] for flight in flights]
     ids = {flight.start: flight.id for flight in view.flights}
-    adjusted = freed(series)
     return History(
         measure,
-        tuple(flight.start for flight in flights),
-        series.hours,
-        np.array([one.value for one in readings]),
-        np.array([one.low for one in readings]),
-        np.array([one.high for one in readings]),
-        np.exp(adjusted) if kind.logarithmic else adjusted,
-        tuple(ids.get(flight.start.isoformat(), 0) for flight in flights),
+        tuple(one.start for one in found),
+        np.array([one.hours for one in found]),
+        np.array([one.value for one in found]),
+        np.array([one.low for one in found]),
+        np.array([one.high for one in found]),
+        np.array([one.adjusted for one in found]),
+        tuple(ids.get(one.start.isoformat(), 0) for one in found),
+        tuple(limits_of(tail, measure)),
     )
 
 

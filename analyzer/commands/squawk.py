@@ -84,6 +84,8 @@ def run(arguments: argparse.Namespace) -> int:
     missing = [path for path in arguments.paths or () if not Path(path).exists()]
     if missing and not arguments.words:
         return usage(f"{missing[0]}: no such file or folder; --from takes all names behind it, so say the words first")
+    if " " in arguments.tail.strip() and not arguments.words and not arguments.symptoms:
+        return usage(f'the aircraft comes first, then the report: taper squawk N047KT "{arguments.tail}"')
     if fault := sheet_in_the_way(arguments):
         return usage(fault)
     try:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
@@ -26,6 +26,7 @@ from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, writ
 
 if TYPE_CHECKING:
     from analyzer.logs import Refusal, Source
+    from analyzer.trends.entries import Entry
     from analyzer.trends.history import FlightSummary, History
 
     #: A tail by the contract, and a way to its history.
@@ -121,7 +122,7 @@ def _entry(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
     if not document["entries"]:
         known = ", ".join(entry["when"][:10] for entry in review["entries"]) or "none"
         return f"nothing was entered for {review['tail']} on {arguments.entry}; its entries: {known}"
-    if fault := _add_symptoms(document, arguments):
+    if fault := _add_symptoms(document, history.entries, arguments):
         return fault
     if arguments.json:
         _print_json(document)
@@ -134,14 +135,14 @@ def _entry(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
     return write_asked_sheet(arguments, entry_sheet(document, drawn_entries(history, document), date.today()))
 
 
-def _add_symptoms(document: dict[str, Any], arguments: argparse.Namespace) -> str | None:
+def _add_symptoms(document: dict[str, Any], entries: Sequence[Entry], arguments: argparse.Namespace) -> str | None:
     """Count each symptom's flights before and after each entry, as far around it as a squawk looks back.
 
     Where none is named, those that the work is done for. Gives what is wrong with a symptom's name, or None.
     """
     from analyzer.commands.squawk import Asked, look_up
     from analyzer.limits import limit_value
-    from analyzer.squawk.around_work import symptom_counts, symptoms_of_work
+    from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
     from analyzer.squawk.document import ReportError, report_of
 
     around = timedelta(days=limit_value("squawk_look_back"))
@@ -155,7 +156,8 @@ def _add_symptoms(document: dict[str, Any], arguments: argparse.Namespace) -> st
             return str(problem)
         when = datetime.fromisoformat(entry["when"])
         squawk, _, _ = look_up(Asked(document["tail"], report, when - around, when + around), arguments)
-        entry["symptoms"] = [] if squawk is None else symptom_counts(squawk, when)
+        between = neighbours(when, entry["kind"], entries)
+        entry["symptoms"] = [] if squawk is None else symptom_counts(squawk, when, between)
     return None
 
 

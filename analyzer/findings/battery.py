@@ -132,34 +132,37 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     limit = flight.limits["never_settles"]
     if settled.low < limit or carried_min < limit_value("never_settles_after"):
         return []
-    falling = _falls_by(flight, rows)
-    if falling > limit_value("still_falling"):
+    early, late = _second_half(flight, rows)
+    if early > 0.0 and (early - late) / early > limit_value("still_falling"):
         return []
+    rises = early > 0.0 and (late - early) / early > limit_value("still_falling")
     evidence = {
         "settled_a": round(settled.value, 1),
         "limit": limit,
         "after_min": round(float(carried_min), 0),
     }
+    course = f"rose from {early:.1f} to {late:.1f} A" if rises else "was no longer falling"
     says = (
-        f"The battery still took {settled.value:.1f} A {carried_min:.0f} min after the alternator took the bus, and "
-        f"the current was no longer falling; a sound battery takes less than {limit:.0f} A by then."
+        f"The battery still took {settled.value:.1f} A on average late in the flight, to {carried_min:.0f} min after "
+        f"the alternator took the bus, and the current {course}; a sound battery takes less than {limit:g} A by then."
     )
     held = measures["regulated_voltage"].value
-    signs = {} if held is None else {"overcharged": held > flight.limits["regulated_high"]}
+    signs = {"current_rises": rises}
+    if held is not None:
+        signs["overcharged"] = held > flight.limits["regulated_high"]
     severity = "warning" if settled.value > flight.limits["never_settles_far"] else "caution"
     from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
     return [Finding("recharge_never_settles", severity, from_s, to_s, evidence, says, signs)]
 
 
-def _falls_by(flight: Flight, rows: NDArray[np.int64]) -> float:
-    """Share by which the charging current falls over the second half of the regulated time."""
+def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]:
+    """Charging current early and late in the second half of the regulated time [A]; 0 where it is not known."""
     flow: Floats | None = flight.trace.battery_current
     if flow is None or rows.size < limit_value("still_falling_fewest"):
-        return 0.0
+        return 0.0, 0.0
     half = rows[rows.size // 2 :]
     fifth = max(1, half.size // 5)
-    early, late = median(flow[half[:fifth]]), median(flow[half[-fifth:]])
-    return (early - late) / early if early > 0.0 else 0.0
+    return median(flow[half[:fifth]]), median(flow[half[-fifth:]])
 
 
 def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:

@@ -102,6 +102,11 @@ def weigh_causes(name: str, signs: Mapping[str, bool]) -> tuple[tuple[Cause, ...
     return likely, _checks(name, [cause for _, cause in weighed])
 
 
+def checks_of(words: str) -> tuple[str, ...]:
+    """Give the ground checks of a cause by its words; none where no cause is called so."""
+    return next((cause.checks for cause in load_knowledge().causes if cause.words == words), ())
+
+
 def _weight(cause: KnownCause, finding: str, signs: Mapping[str, bool]) -> float:
     weight = float(cause.weights[finding])
     for sign, (seen, unseen) in cause.signs.items():

@@ -187,6 +187,8 @@ def _maintenance(flight: Flight) -> Measure:
     if flight.recharge is not None and flight.recharge.unsettled:
         return not_measurable(name, flight.recharge.because or "")
     calm = flight.regulated & np.isfinite(flight.trace.battery_current)
+    if flight.recharge is not None and flight.recharge.decay is not None:
+        calm &= flight.trace.time >= flight.recharge.settled_s
     for absence in flight.absences:
         until = flight.trace.time[absence.end - 1] + limit_value("calm_after_absence")
         calm[absence.end :] &= flight.trace.time[absence.end :] > until

@@ -15,14 +15,15 @@ VERDICTS = {
     "changed": "Something surely changed, from one sound value to another.",
     "did not help": "It did not help: no measure is surely better, one is surely worse, or the finding came back.",
     "not found again": "What was found before the work has not been found since, in too few flights to be sure.",
-    "no change": "No change: nothing that this work can change was amiss before or has surely moved since.",
+    "no change": "No change by the work: nothing that it can change was amiss before, or has surely moved with it.",
     "too few flights yet": "Too few flights yet to tell.",
     "nothing to compare": "No measure that this kind of work can change was recorded.",
 }
 #: Of one measure.
 SURE = (
-    "Weather and load are taken out. A change is sure when its 95 % interval leaves out no change; the value before "
-    "is that of the last flights before the work."
+    "Weather and load are taken out. A change counts when its 95 % interval leaves out no change and it is larger "
+    "than weather, meter and loads may leave; the value before is that of the last flights before the work, and what "
+    "moves later is told by the trend."
 )
 
 

@@ -27,7 +27,8 @@ def squawk_text(document: dict[str, Any]) -> str:
     lines += _on_the_ground(document["on_the_ground"], several=len(document["symptoms"]) > 1)
     lines += _work(document["work"])
     lines += _also_found(document["also_found"])
-    lines += ["", "  The aircraft's maintenance manual has the last word on every value and step. --json has the rest."]
+    lines += ["", "  The aircraft's maintenance manual has the last word on every value and step."]
+    lines += ["  More, to hand to a shop: --sheet FILE.pdf. All of it: --json."]
     lines += [
         "",
         *(style.paint(line, "faint") for caution in document["cautions"] for line in wrapped(caution, "", "")),
@@ -74,7 +75,7 @@ def _symptom(symptom: dict[str, Any], told: list[str], style: Style) -> list[str
     if symptom["for"]:
         for one in symptom["against"][:1]:
             lines += wrapped(f"against: {_flight(one['flight'])}  {one['says']}", "    ", "     ")
-    lines += _conditions(symptom["conditions"])
+    lines += _conditions(symptom["conditions"], symptom["only"])
     if symptom["for"]:
         lines += _causes(symptom["likely"], told)
     return lines
@@ -114,12 +115,12 @@ def _more(count: int, thing: str) -> list[str]:
     return [f"    and {count} more {thing}{'' if count == 1 else 's'}"] if count > 0 else []
 
 
-def _conditions(conditions: list[dict[str, Any]]) -> list[str]:
+def _conditions(conditions: list[dict[str, Any]], only: str | None) -> list[str]:
     lines = []
     for one in conditions:
         if one["telling"]:
             lines += wrapped(f"when: {one['says']}", "    ", "     ")
-    few = [one["condition"] for one in conditions if one["too_few"]]
+    few = [one["condition"] for one in conditions if one["too_few"] and not (only and one["condition"] == "low rpm")]
     if few and not lines:
         lines += wrapped(f"when: too few to say whether it goes with {', '.join(few)}", "    ", "     ")
     return lines
@@ -132,7 +133,7 @@ def _causes(likely: list[dict[str, Any]], told: list[str]) -> list[str]:
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
         words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
         lines += wrapped(("likely: " if not place else "        ") + words, "    ", " " * 8)
-        if not place and cause["why"]:
+        if not place and cause["why"] and not cause["why"][0].startswith("not seen"):
             lines += wrapped(f"since {cause['why'][0]}", " " * 14, "")
     return lines
 

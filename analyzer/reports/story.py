@@ -160,7 +160,15 @@ def _recharge(review: FlightReview) -> Iterator[Sentence]:
     peak, settling = review.measures["recharge_peak_current"], review.measures["recharge_settling_time"]
     if peak.value is None or settling.value is None:
         return
-    unwell = any(finding.name in ("slow_recharge", "recharge_never_settles") for finding in review.findings)
+    names = {finding.name for finding in review.findings}
+    if "recharge_never_settles" in names:
+        return  # its own sentence tells how the current went on
+    if found.on_s + 60.0 * settling.value > flight.stop_s:
+        says = "Charging current was still falling when the engine stopped"
+        says += f"; at that rate it would have settled after {settling.value:.0f} min."
+        yield Sentence(found.on_s, flight.stop_s, says, "A deeply discharged battery takes its charge back slowly.")
+        return
+    unwell = "slow_recharge" in names
     judged = "" if unwell else ", as it should"
     level = found.decay.level if flight.ammeter.kind == "battery" else None
     if level is not None:
@@ -231,8 +239,13 @@ def _holding(review: FlightReview) -> Iterator[Sentence]:
     held = review.measures["regulated_voltage"]
     if not steady or held.value is None:
         return
-    lasting = sum(phase.to_s - phase.from_s for phase in steady)
-    says = f"Recharge over. For {duration_words(lasting)} in all the regulator held the bus at {held.value:.1f} V"
+    flight = review.flight
+    lasting = float(flight.trace.seconds[flight.regulated].sum())
+    found = flight.recharge
+    over = found is None or found.settled_s < flight.stop_s
+    over &= all(finding.name != "recharge_never_settles" for finding in review.findings)
+    says = "Recharge over. " if over else ""
+    says += f"For {duration_words(lasting)} in all the regulator held the bus at {held.value:.1f} V"
     load = review.measures["bus_load"]
     if load.value is not None:
         says += f" under a load of {load.value:.0f} A"
@@ -258,5 +271,8 @@ def _shutdown(review: FlightReview) -> Iterator[Sentence]:
     if volts is None:
         return
     says = f"Engine stopped: the bus settled to {volts:.1f} V."
+    charged = flight.carries[max(0, flight.run.stop - flight.trace.rows_in(60.0)) : flight.run.stop].mean() > 0.5
     why = "Freshly charged, a battery stands above its rest for hours; this is not yet its resting voltage."
+    if not charged:
+        why = "A battery that has just given current recovers for hours; this is not yet its resting voltage."
     yield Sentence(flight.stop_s, flight.to_s, says, why)

@@ -6,7 +6,7 @@ import sys
 from typing import Any
 
 from analyzer.reports.text import Style, cautions, finding_lines, wrapped
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, unit_shown
 
 
 def trend_text(documents: list[dict[str, Any]]) -> str:
@@ -23,6 +23,8 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     lines = [style.paint(head, "head")]
     still_open = [finding for finding in document["findings"] if finding["lapsed_at"] is None]
     lines += [] if still_open else ["    Nothing stands open over these flights."]
+    if latest := latest_words(document["in_latest_flights"]):
+        lines += wrapped(f"latest flights: {latest}", "    ")
     for finding in still_open:
         lines += finding_lines(finding, style, f"raised {finding['raised_at'][:10]}")
     for finding in document["findings"]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 #: Label of each measure.
@@ -69,6 +70,14 @@ def finding_label(name: str) -> str:
 
 _DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, "mohm": 1}
 _SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
+
+
+def latest_words(found: Iterable[Mapping[str, Any]]) -> str:
+    """What the latest flights show, "in the flight of 2026-09-12: Low resting voltage (caution)"; empty for nothing."""
+    by_day: dict[str, list[str]] = {}
+    for one in found:
+        by_day.setdefault(one["start"][:10], []).append(f"{finding_label(one['finding'])} ({one['severity']})")
+    return "; ".join(f"in the flight of {day}: {', '.join(told)}" for day, told in by_day.items())
 
 
 def number(value: float, unit: str, *, whole: bool = False) -> str:

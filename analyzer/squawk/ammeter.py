@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.battery import discharge_before
+from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
@@ -15,11 +16,11 @@ from analyzer.squawk.sighting import (
     Numbers,
     Occasion,
     Sighting,
+    finding_rows,
     lasting,
     not_observable,
     not_seen,
     number,
-    of_finding,
     seen,
     short_look,
     stretches,
@@ -49,7 +50,7 @@ def ammeter_discharge(review: FlightReview) -> Sighting:
     if occasions:
         return seen(occasions, watched)
     least, minutes = float(amps[watched].min()), watched_minutes(flight, watched)
-    says = f"{kind} ammeter not below {least:.1f} A for more than a moment in {minutes:.0f} min"
+    says = f"{kind} ammeter showed no lasting discharge in {minutes:.0f} min, {least:.1f} A at the lowest"
     if kind == "unknown":
         return not_observable(f"the ammeter's kind is unknown, so a reading near zero says nothing; {says}")
     return not_seen(says, {"lowest_current": number(least, "A"), "watched": number(minutes, "min")}, watched)
@@ -124,7 +125,8 @@ def ammeter_high(review: FlightReview) -> Sighting:
     if not occasions:
         unsettled = [one for one in review.findings if one.name in ("recharge_never_settles", "slow_recharge")]
         amps_late = {"late_current": number(median(amps[late]), "A")}
-        occasions = [of_finding(flight, finding, amps_late) for finding in unsettled]
+        rows = np.flatnonzero(late)
+        occasions = [Occasion(int(rows[0]), int(rows[-1]) + 1, one.says, amps_late) for one in unsettled]
     if occasions:
         return seen(occasions, late)
     most = float(level[late].max())
@@ -186,6 +188,10 @@ def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows:
     after = (float(trace.time[first]) - flight.recharge.on_s) / 60.0 if flight.recharge is not None else 0.0
     says = f"{kind.capitalize()} ammeter at {median(amps):.1f} A for {lasting(span)}, {words}, "
     says += f"{after:.0f} min after the alternator came on, bus at {volts:.1f} V"
+    third = max(1, amps.size // 3)
+    early, later = median(amps[:third]), median(amps[-third:])
+    if later - early > limit_value("still_falling") * early:
+        says += f"; it rose from {early:.1f} to {later:.1f} A"
     says += "; it did not settle" if end >= flight.run.stop - trace.rows_in(limit_value("squawk_high_lasting")) else ""
     drawn = discharge_before(flight, dict(review.measures))
     if drawn > limit_value("slow_explained_by"):
@@ -213,7 +219,7 @@ def battery_heat(review: FlightReview) -> Sighting:
     if np.isfinite(volts):
         numbers["late_voltage"] = number(volts, "V", 2)
     if told:
-        return seen([_indirect(of_finding(flight, one, numbers)) for one in told])
+        return seen([_indirect(flight, one, numbers, late) for one in told])
     unknown = "the battery's temperature is not recorded"
     if current is not None and current.occasions:
         return not_observable(f"{unknown}; indirectly for it: {current.occasions[0].says}", numbers)
@@ -224,6 +230,11 @@ def battery_heat(review: FlightReview) -> Sighting:
     return not_observable(f"{unknown}; all that speaks of it late in flight: {flowing}, {shown}", numbers)
 
 
-def _indirect(occasion: Occasion) -> Occasion:
-    says = f"Indirectly, since the battery's temperature is not recorded: {occasion.says}"
-    return Occasion(occasion.first, occasion.end, says, occasion.numbers)
+def _indirect(flight: Flight, finding: Finding, numbers: Numbers, late: Mask) -> Occasion:
+    """A finding that speaks of a hot battery; an unsettled current's rows are the late ones, not all from the start."""
+    says = f"Indirectly, since the battery's temperature is not recorded: {finding.says}"
+    rows = np.flatnonzero(late)
+    if finding.name != "recharge_never_settles" or not rows.size:
+        return Occasion(*finding_rows(flight, finding), says, numbers)
+    settled = {"late_current": number(float(finding.evidence["settled_a"]), "A")}
+    return Occasion(int(rows[0]), int(rows[-1]) + 1, says, {**numbers, **settled})

@@ -21,8 +21,8 @@ from analyzer.review import FlightReview
 from analyzer.squawk import weighing
 from analyzer.squawk.across import across_flights
 from analyzer.squawk.around_work import around_work
-from analyzer.squawk.examine import FlightEvidence, SymptomEvidence, examine
-from analyzer.squawk.known import SYMPTOMS, Symptom, band_words, load_symptoms
+from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence, examine
+from analyzer.squawk.known import SYMPTOMS, Symptom, ToMeasure, band_words, load_symptoms
 from analyzer.squawk.sighting import NOT_OBSERVABLE, NOT_SEEN, SEEN
 from analyzer.squawk.vocabulary import Understood, load_vocabulary, understand
 from analyzer.trends.entries import Entry
@@ -38,6 +38,10 @@ ENGINE_RUNNING = (
 )
 #: Beside the verdict of a symptom all whose occasions were at low engine speed.
 AT_LOW_RPM = "at low engine speed only"
+#: Beside that of a symptom of which a log only shows signs.
+INDIRECTLY = "by indirect signs only"
+#: Source of an expected voltage that is the aircraft's own.
+OWN_BAND = "this aircraft's band, from the fleet file"
 NOT_SEEN_IS_NOT_GONE = "Not seen is never not there."
 
 
@@ -199,17 +203,18 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
     by_state = {
         state: [flight for flight in reversed(flights) if flight.symptoms[name].state == state] for state in VERDICTS
     }
-    occasions = [one for flight in by_state[SEEN] for one in reversed(flight.symptoms[name].occasions)]
+    occasions = [one for flight in by_state[SEEN] for one in _longest_first(flight.symptoms[name].occasions)]
     state = next((state for state in (SEEN, NOT_SEEN) if by_state[state]), NOT_OBSERVABLE)
     watched = sum(flight.symptoms[name].watched_h for flight in flights)
     volts = [flight.nominal_voltage for flight in flights]
     nominal = max(set(volts), key=volts.count) if volts else None
-    band = next((flight.band for flight in reversed(flights) if flight.nominal_voltage == nominal), None)
+    latest = next((flight for flight in reversed(flights) if flight.nominal_voltage == nominal), None)
+    band, own = (None, False) if latest is None else (latest.band, latest.own_band)
     return {
         "symptom": name,
         "title": symptom.title,
         "verdict": VERDICTS[state],
-        "only": AT_LOW_RPM if _at_low_rpm(name, by_state[SEEN]) else None,
+        "only": _only(symptom, by_state[SEEN]),
         "because": _because(symptom, state, by_state, len(occasions)),
         "counts": {
             **{state: len(found) for state, found in by_state.items()},
@@ -233,7 +238,7 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
                 "what": one.what,
                 "expected": _expected(one.expected, nominal, band),
                 "tells": one.tells,
-                "source": one.source,
+                "source": _source(one, own),
             }
             for one in symptom.measure_first
         ],
@@ -266,6 +271,15 @@ def on_the_ground(symptoms: Sequence[Mapping[str, Any]]) -> dict[str, list[Any]]
     return {"before": [*first, ENGINE_RUNNING], **joined}
 
 
+def _source(step: ToMeasure, own_band: bool) -> str:
+    """Where an expected value is from; the band may be the aircraft's own."""
+    return OWN_BAND if own_band and any("{band}" in words for words in step.expected.values()) else step.source
+
+
+def _longest_first(occasions: Sequence[OccasionEvidence]) -> list[OccasionEvidence]:
+    return sorted(occasions, key=lambda one: one.document["from_s"] - one.document["to_s"])
+
+
 def _expected(values: Mapping[int, str], nominal: int | None, band: tuple[float, float] | None) -> str:
     if nominal is not None and band is not None:
         return f"{values[nominal].format(band=band_words(*band))} ({nominal} V system)"
@@ -282,12 +296,22 @@ def _because(symptom: Symptom, state: str, by_state: Mapping[str, Sequence[Fligh
     if state == SEEN:
         latest = by_state[SEEN][0]
         says = f"Seen in {len(by_state[SEEN])} of {_flights(could)} in which it would have shown, "
+        if symptom.indirect:
+            every = could + len(by_state[NOT_OBSERVABLE])
+            says = f"Signs of it in {len(by_state[SEEN])} of {_flights(every)}; the thing itself is in no log; "
         says += f"on {occasions} {'occasion' if occasions == 1 else 'occasions'}{headline}."
         says += f" Last seen in the flight of {latest.start[:10]}." if latest.start else ""
         return says + _of_low_rpm(symptom, by_state[SEEN])
     own = [flight.symptoms[symptom.name] for flight in by_state[NOT_SEEN]]
     says = f"In none of {_flights(could)} in which it would have shown{headline}. "
     return says + f"Latest: {own[0].says}. {NOT_SEEN_IS_NOT_GONE}"
+
+
+def _only(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str | None:
+    """What a verdict of a symptom that was seen does not go beyond."""
+    if symptom.indirect and flights:
+        return INDIRECTLY
+    return AT_LOW_RPM if _at_low_rpm(symptom.name, flights) else None
 
 
 def _at_low_rpm(name: str, flights: Sequence[FlightEvidence]) -> bool | None:

@@ -70,6 +70,7 @@ class FlightEvidence:
     hours: float
     nominal_voltage: int
     band: tuple[float, float]  # of the regulated voltage, the aircraft's own where it is known [V]
+    own_band: bool  # whether the fleet file tells it
     conditions: Mapping[str, bool]  # of the whole flight
     low_rpm_below: float | None
     findings: tuple[dict[str, Any], ...]  # finding, severity, says
@@ -95,6 +96,7 @@ def examine(ref: Mapping[str, Any], review: FlightReview, symptoms: Sequence[str
         hours=running_s / 3600.0,
         nominal_voltage=flight.nominal_voltage,
         band=(flight.limits["regulated_low"], flight.limits["regulated_high"]),
+        own_band="regulated_low" in flight.limits.overrides,
         conditions=of_flight(flight),
         low_rpm_below=low_rpm_below(flight),
         findings=tuple({"finding": one.name, "severity": one.severity, "says": one.says} for one in review.findings),

@@ -46,6 +46,7 @@ class Symptom:
     causes_of: str  # entry of causes.toml
     own_causes: bool  # weighed for a flight with a finding about it too
     headline: Mapping[str, str]  # number, pick ("lowest" or "highest"), words
+    indirect: bool  # no log shows it, only signs of it
     at_low_rpm: str | None  # what is said of one that came at low engine speed only
     innocent: tuple[str, ...]
     before: str | None  # what comes before any measuring
@@ -74,6 +75,7 @@ def _symptom(name: str, entry: dict[str, Any]) -> Symptom:
         entry["causes_of"],
         entry.get("own_causes", False),
         entry["headline"],
+        entry.get("indirect", False),
         entry.get("at_low_rpm"),
         tuple(entry["innocent"]),
         entry.get("before"),

@@ -332,11 +332,18 @@ def _each_denial_once(found: list[_Phrase], notions: Sequence[Notion]) -> Iterat
             at = min(own, default=0)
             in_a_name = any(rest < other.places and at < min(other.places) for other in named)
             within = any(rest < other.places and min(other.places) < at < max(other.places) for other in plain)
-            if in_a_name or within or own & claimed:
+            if in_a_name or within or _of_what_is_named(rest, at, named, plain) or own & claimed:
                 continue
             claimed |= own
             yield one
     yield from (one for one in plain if not _denials(notions, one) & claimed)
+
+
+def _of_what_is_named(rest: set[int], at: int, named: Sequence[_Phrase], plain: Sequence[_Phrase]) -> bool:
+    """Whether a "not" behind a name denies what follows it: "charging light not on" is no light, not no charge."""
+    names = [one.places for one in named if rest < one.places and max(one.places) < at]
+    spans = [one.places for one in plain if min(one.places) < at < max(one.places)]
+    return any(name & span for name in names for span in spans)
 
 
 def _denied(phrases: Sequence[_Phrase], notions: Sequence[Notion]) -> list[_Phrase]:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 from typing import Any
 
 import numpy as np
 
-from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS
+from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS, checks_of
 from analyzer.limits import limit_value
 from analyzer.squawk.conditions import OF_FLIGHT, WITHIN_FLIGHT
-from analyzer.squawk.examine import FlightEvidence
+from analyzer.squawk.examine import FlightEvidence, SymptomEvidence
 from analyzer.squawk.sighting import NOT_OBSERVABLE, SEEN
 
 
@@ -20,7 +21,8 @@ def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, A
     Within a flight, the part of its occasions' time that lay in a condition is held against the part of the time in
     which the symptom would have shown; each flight counts once, since its occasions share their cause. Flights with
     the symptom are held against all in which it would have shown by the one-sided exact binomial test (any text on
-    statistics). Where even all flights in the condition could not pass, they are too few to say.
+    statistics); flights in a row count once, since a fault and the season last. Where even all flights in the
+    condition could not pass, they are too few to say.
     """
     found = [_within_flight(name, condition, flights) for condition in WITHIN_FLIGHT]
     found += [_of_flights(name, condition, flights) for condition in OF_FLIGHT]
@@ -33,7 +35,7 @@ def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence])
     if not known:
         return None
     inside = [one.within[condition] for own in known for one in own.occasions]
-    mean = float(np.mean([np.mean([one.within[condition] for one in own.occasions]) for own in known]))
+    mean = float(np.mean([_part_of_time(condition, own) for own in known]))
     by_time = [own.exposure[condition] for own in known]
     share = float(np.mean([seconds / whole for seconds, whole in by_time]))
     count = sum(one > 0.5 for one in inside)
@@ -52,11 +54,19 @@ def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence])
     return _told(WITHIN_FLIGHT[condition], count, len(inside), share, says, by_chance)
 
 
+def _part_of_time(condition: str, own: SymptomEvidence) -> float:
+    """Part of the time of one flight's occasions in a condition [1]; an occasion of one row counts a second."""
+    lasted = [max(1.0, one.document["to_s"] - one.document["from_s"]) for one in own.occasions]
+    return float(np.average([one.within[condition] for one in own.occasions], weights=lasted))
+
+
 def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
     known = [flight for flight in flights if condition in flight.conditions]
     observed = [flight for flight in known if flight.symptoms[name].state != NOT_OBSERVABLE]
     with_it = [flight for flight in observed if flight.symptoms[name].state == SEEN]
     count = sum(flight.conditions[condition] for flight in with_it)
+    runs = [list(own) for state, own in groupby(observed, lambda one: one.symptoms[name].state) if state == SEEN]
+    mostly = sum(2 * sum(flight.conditions[condition] for flight in run) > len(run) for run in runs)
     if not count:
         return None
     share = sum(flight.conditions[condition] for flight in observed) / len(observed)
@@ -65,7 +75,7 @@ def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) ->
     says = (
         f"{count} of {_many(len(with_it), 'flight')} with it began {air}, as {100.0 * share:.0f} % of all flights did"
     )
-    return _told(OF_FLIGHT[condition], count, len(with_it), share, says, told_by_chance(count, len(with_it), share))
+    return _told(OF_FLIGHT[condition], count, len(with_it), share, says, told_by_chance(mostly, len(runs), share))
 
 
 def _told(condition: str, count: int, of: int, share: float, says: str, by_chance: tuple[bool, bool]) -> dict[str, Any]:
@@ -138,7 +148,10 @@ def causes(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, Any]]
         {
             "cause": words,
             "weight": round(weights[words] / total, 3),
-            "why": [_reason(one, count, len(shown)) for one, count in reasons[words].items()],
+            "why": [
+                _reason(one, count, len(shown))
+                for one, count in sorted(reasons[words].items(), key=lambda told: told[0].startswith("not seen"))
+            ],
         }
         for words in best
     ]
@@ -149,10 +162,11 @@ def _reason(why: str, count: int, of: int) -> str:
 
 
 def checks(first: Sequence[str], name: str, flights: Sequence[FlightEvidence]) -> list[str]:
-    """Ground checks: the symptom's own, then those of its flights' causes, those of most flights first, once each."""
+    """Ground checks, once each: the likeliest cause's, the symptom's own, then the others of its flights' causes."""
     counts: dict[str, int] = {}
     for flight in flights:
         for check in flight.symptoms[name].check:
             counts[check] = counts.get(check, 0) + 1
     later = sorted(counts, key=lambda check: -counts[check])
-    return list(dict.fromkeys([*first, *later]))[:MOST_CHECKS]
+    likeliest = [check for one in causes(name, flights)[:1] for check in checks_of(one["cause"])[:1]]
+    return list(dict.fromkeys([*likeliest, *first, *later]))[:MOST_CHECKS]

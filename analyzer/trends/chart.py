@@ -31,6 +31,12 @@ class ChartPoint:
     stretch: int  # counts on each time the series starts anew
 
 
+def limits_of(tail: FollowedTail, measure: str) -> list[float]:
+    """Give the limits that a measure may come to, in its unit, the lower one first."""
+    kind = tail.series[measure].kind
+    return [tail.limits[name] for name in (kind.limit_down, kind.limit_up) if name is not None]
+
+
 def chart_points(tail: FollowedTail, measure: str) -> list[ChartPoint]:
     """Give the points of a measure in order of flight; none where no flight carries it.
 

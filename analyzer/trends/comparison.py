@@ -106,7 +106,7 @@ def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
 
 def _with_findings(verdict: Together, found: tuple[FoundAround, ...]) -> Together:
     """Where no measure tells, let the findings tell that were made before the work."""
-    ended = [one for one in found if one.before]
+    ended = [one for one in found if one.lately]
     if verdict not in ("no change", "nothing to compare") or not ended:
         return verdict
     if min(one.flights_after for one in ended) < limit_value("trend_fewest_step"):
@@ -154,7 +154,12 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
     first = max(before.first, at - (recent if before.drift is None else 2 * recent))
     end = min(after.end, at + 2 * recent)
     part = replace(series.part(first, end), prior_mean=after.series.prior_mean, prior_sd=after.series.prior_sd)
-    design, mean, sd = _both_sides(part, at - first, None if before.drift is None else series.hours[before.drift.began])
+    drifts = (
+        None if before.drift is None else float(series.hours[before.drift.began]),
+        # along a drift that goes on through the work the two sides are told apart by their levels alone
+        None if after.drift is None or before.drift is not None else float(series.hours[after.drift.began]),
+    )
+    design, mean, sd = _both_sides(part, at - first, drifts)
     coefficients, covariance = robust_fit(part, design, mean, sd)
     usual = np.where(part.of_the_air, 0.0, np.median(part.covariates, axis=0))
     effects = coefficients[design.shape[1] - usual.size :]
@@ -174,18 +179,26 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
     )
 
 
-def _both_sides(part: Series, count: int, drifts_from_h: float | None) -> tuple[Matrix, Floats, Floats]:
+def _both_sides(
+    part: Series, count: int, drifts_from_h: tuple[float | None, float | None]
+) -> tuple[Matrix, Floats, Floats]:
     """Give the design of a stretch with an entry after its first ``count`` points, and what is known beforehand.
 
-    Columns: level just before the entry, change at it, the drift up to it if there was one, covariates.
+    Columns: level just before the entry, change at it, the drift up to it if there was one, that after it if there
+    is one, covariates.
     """
     design, mean, sd = design_of(part, with_slope=False)
     since = (np.arange(part.n) >= count).astype(np.float64)
     columns, spreads = [since], [sd[0]]
-    if drifts_from_h is not None:
+    slope = limit_value("trend_slope_spread") * float(part.moved[0]) / 100.0
+    earlier, later = drifts_from_h
+    if earlier is not None:
         last = part.hours[count - 1]
-        columns.append(np.minimum(np.maximum(part.hours, drifts_from_h) - last, 0.0))
-        spreads.append(limit_value("trend_slope_spread") * float(part.moved[0]) / 100.0)
+        columns.append(np.minimum(np.maximum(part.hours, earlier) - last, 0.0))
+        spreads.append(slope)
+    if later is not None:
+        columns.append(np.maximum(part.hours - later, 0.0))
+        spreads.append(slope)
     return (
         np.column_stack([design[:, :1], *columns, design[:, 1:]]),
         np.insert(mean, 1, np.zeros(len(columns))),

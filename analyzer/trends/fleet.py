@@ -79,6 +79,7 @@ def _row(review: Mapping[str, Any], last: str | None, since: datetime | None) ->
         "last_flight": last,
         "worst_finding": worst,
         "open_findings": [finding["finding"] for finding in still_open],
+        "in_latest_flights": list(review["in_latest_flights"]),
         "next_limit": _next_limit(review["trends"]),
     }
     return row | ({"changed": _changed(review, since, last)} if since else {})

@@ -40,6 +40,7 @@ class FoundAround:
     flights_before: int
     after: int
     flights_after: int
+    lately: int = 1  # flights with it among the latest ``trend_recent`` before: one that had ended needs no work
 
     @property
     def chance(self) -> float:
@@ -83,7 +84,8 @@ def _counted(history: History, entry: Entry, finding: str) -> FoundAround:
     after = [one for one in history.flights[at:until] if _would_have(one, finding)]
     sides = before[-reach:], after[:reach]
     with_it = [sum(_has(flight, finding) for flight in side) for side in sides]
-    return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]))
+    lately = sum(_has(flight, finding) for flight in before[-int(limit_value("trend_recent")) :])
+    return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]), lately)
 
 
 def _would_have(flight: FlightSummary, finding: str) -> bool:

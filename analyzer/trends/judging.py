@@ -7,9 +7,11 @@ the series anew), and an instrument that reads differently from one day on (belo
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from itertools import pairwise
 from math import exp
 
 import numpy as np
@@ -19,7 +21,7 @@ from analyzer.findings.finding import SEVERITIES, Cause
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.detection import Alarm
-from analyzer.trends.entries import kinds_reset
+from analyzer.trends.entries import kinds, kinds_reset
 from analyzer.trends.history import History
 from analyzer.trends.series import BY_MEASURE, Kind, Series
 from analyzer.trends.tail import FollowedTail, Trend, freed, left, level_left
@@ -84,7 +86,7 @@ def judge_tail(tail: FollowedTail, trends: Mapping[str, Trend]) -> tuple[TrendFi
     """Give every finding over a tail's flights, open ones first, then by severity and by when it was raised."""
     moved = _of_the_measures(tail, trends)
     found = [*moved, *(one for one in _recurring(tail.history) if not _of_an_offset(one, moved))]
-    signs = _signs(found)
+    signs = _signs(tail.history, found)
     told = [_with_causes(finding, signs) for finding in found]
     return tuple(sorted(told, key=lambda f: (not f.open, -SEVERITIES.index(f.severity), f.raised_flight)))
 
@@ -292,29 +294,46 @@ def _flights(finding: TrendFinding) -> list[int]:
 
 
 def _recurring(history: History) -> list[TrendFinding]:
-    """Flight findings in ``trend_recurs`` of the latest ``trend_recent`` flights; lapsed when in none of them."""
-    window, least = int(limit_value("trend_recent")), int(limit_value("trend_recurs"))
-    names = sorted({finding.name for flight in history.flights for finding in flight.findings})
+    """Flight findings in ``trend_recurs`` of the latest ``trend_recent`` flights; lapsed when in none of them.
+
+    Work that is done to end a finding starts it anew, as it does a measure.
+    """
+    starts = [flight.start for flight in history.flights]
     found = []
-    for name in names:
+    for name in sorted({finding.name for flight in history.flights for finding in flight.findings}):
         seen = [i for i, flight in enumerate(history.flights) if any(f.name == name for f in flight.findings)]
-        start = 0
-        while start < len(seen):
-            raised = next(
-                (k for k in range(start + least - 1, len(seen)) if seen[k] - seen[k - least + 1] < window), None
-            )
-            if raised is None:
-                break
-            last = raised
-            while last + 1 < len(seen) and seen[last + 1] - seen[last] <= window:
-                last += 1
-            lapsed = seen[last] + window + 1 if seen[last] + window + 1 < len(history.flights) else None
-            found.append(_recurring_finding(history, name, seen[raised - least + 1 : last + 1], seen[raised], lapsed))
-            start = last + 1
+        works = {bisect_left(starts, one.when): one.when for one in history.entries if name in kinds()[one.kind].ends}
+        ends = [*sorted(works), len(starts)]
+        for first, end in pairwise([0, *ends]):
+            part = [place for place in seen if first <= place < end]
+            found += _recurring_between(history, name, part, end, works.get(end))
     return found
 
 
-def _recurring_finding(history: History, name: str, seen: list[int], raised: int, lapsed: int | None) -> TrendFinding:
+def _recurring_between(
+    history: History, name: str, seen: list[int], end: int, work: datetime | None
+) -> list[TrendFinding]:
+    """One finding's recurrences up to the flight that comes first after work that can end it, or to the last."""
+    window, least = int(limit_value("trend_recent")), int(limit_value("trend_recurs"))
+    found = []
+    start = 0
+    while start < len(seen):
+        raised = next((k for k in range(start + least - 1, len(seen)) if seen[k] - seen[k - least + 1] < window), None)
+        if raised is None:
+            break
+        last = raised
+        while last + 1 < len(seen) and seen[last + 1] - seen[last] <= window:
+            last += 1
+        lapsed = min(seen[last] + window + 1, end)
+        one = _recurring_finding(history, name, seen[raised - least + 1 : last + 1], seen[raised])
+        if lapsed < len(history.flights):
+            one = replace(one, lapsed_at=history.flights[lapsed].start, lapsed_by=work if lapsed == end else None)
+        found.append(one)
+        start = last + 1
+    return found
+
+
+def _recurring_finding(history: History, name: str, seen: list[int], raised: int) -> TrendFinding:
     recent = seen[-int(limit_value("trend_recent")) :]
     severities = [f.severity for place in recent for f in history.flights[place].findings if f.name == name]
     return TrendFinding(
@@ -322,7 +341,7 @@ def _recurring_finding(history: History, name: str, seen: list[int], raised: int
         severity=max(severities, key=SEVERITIES.index),
         raised_flight=raised,
         raised_at=history.flights[raised].start,
-        lapsed_at=None if lapsed is None else history.flights[lapsed].start,
+        lapsed_at=None,
         began=history.flights[seen[0]].start,
         evidence={"flights": seen, "count": len(seen)},
         says=(
@@ -332,9 +351,10 @@ def _recurring_finding(history: History, name: str, seen: list[int], raised: int
     )
 
 
-def _signs(found: list[TrendFinding]) -> dict[str, bool]:
-    """What the tail's other findings show of a cause; signs are those of ``causes.toml``."""
+def _signs(history: History, found: list[TrendFinding]) -> dict[str, bool]:
+    """What the tail's other findings, and its latest flights', show of a cause; signs are those of ``causes.toml``."""
     names = {finding.name for finding in found if finding.open}
+    names |= {one.name for flight in history.flights[-int(limit_value("trend_recent")) :] for one in flight.findings}
     return {
         "weak_cranking_too": bool(names & {"cranking_weakening", "weak_cranking"}),
         "low_rest_too": bool(names & {"resting_voltage_falling", "low_resting_voltage"}),

@@ -52,6 +52,16 @@ def condition(history: History, findings: tuple[TrendFinding, ...]) -> str:
     return max(open_now, key=SEVERITIES.index) if open_now else "good"
 
 
+def _in_latest_flights(history: History) -> list[dict[str, Any]]:
+    """Findings of the latest flights, the latest first: what no trend shows yet and nobody should miss."""
+    latest = history.flights[-int(limit_value("trend_recurs")) :]
+    return [
+        {"start": flight.start.isoformat(), "finding": one.name, "severity": one.severity}
+        for flight in reversed(latest)
+        for one in flight.findings
+    ]
+
+
 def tail_document(review: TailReview) -> dict[str, Any]:
     """One entry of the result's ``tails``, by the contract."""
     return {
@@ -60,6 +70,7 @@ def tail_document(review: TailReview) -> dict[str, Any]:
         "hours": round(review.history.hours, 2),
         "nominal_voltage": review.history.nominal_voltage,
         "condition": review.condition,
+        "in_latest_flights": _in_latest_flights(review.history),
         "trends": {measure: _trend(trend) for measure, trend in review.trends.items()},
         "findings": [_finding(finding) for finding in review.findings],
         "entries": [one.document() for one in review.comparisons],

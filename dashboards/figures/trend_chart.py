@@ -42,6 +42,7 @@ class History:
     high: Floats
     adjusted: Floats  # weather taken out, load at its median
     flight_ids: tuple[int, ...]
+    limits: tuple[float, ...] = ()  # that the measure may come to
 
 
 def trend_chart(
@@ -63,7 +64,7 @@ def trend_chart(
     shown : "both", "raw" or "adjusted"
     """
     unit = unit_shown(MEASURES[history.measure])
-    figure = go.Figure(layout=_layout(history, trend, along, unit))
+    figure = go.Figure(layout=_layout(history, along, unit))
     where: Any = list(history.starts) if along == "date" else history.hours
     if shown in ("both", "raw"):
         figure.add_trace(_raw(history, where, unit))
@@ -87,41 +88,41 @@ def _shown(history: History, value: float) -> str:
     return number(value, MEASURES[history.measure])
 
 
-def _layout(history: History, trend: Mapping[str, Any], along: str, unit: str) -> dict[str, Any]:
+def _layout(history: History, along: str, unit: str) -> dict[str, Any]:
     layout = base_layout(
         height=290,
         showlegend=False,
         hovermode="closest",
         margin={"l": 58, "r": 18, "t": 26, "b": 42},
         xaxis=axis("engine hours" if along == "hours" else None, fixedrange=False),
-        yaxis=axis(unit, range=_range(history, trend)),
+        yaxis=axis(unit, range=_range(history)),
     )
-    if (limit := trend["limit"]) is not None:
-        layout["shapes"] = [
-            {
-                "type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit,
-                "line": {"color": SEVERITY["warning"]["colour"], "width": 1.4, "dash": "dashdot"},
-            }
-        ]  # fmt: skip
-        layout["annotations"] = [
-            {
-                "xref": "paper", "x": 0.0, "y": limit, "xanchor": "left", "yanchor": "bottom", "showarrow": False,
-                "text": f"limit {_shown(history, limit)} {unit}", "font": {"size": 11},
-            }
-        ]  # fmt: skip
+    layout["shapes"] = [
+        {
+            "type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit,
+            "line": {"color": SEVERITY["warning"]["colour"], "width": 1.4, "dash": "dashdot"},
+        }
+        for limit in history.limits
+    ]  # fmt: skip
+    layout["annotations"] = [
+        {
+            "xref": "paper", "x": 0.0, "y": limit, "xanchor": "left", "yanchor": "bottom", "showarrow": False,
+            "text": f"limit {_shown(history, limit)} {unit}", "font": {"size": 11},
+        }
+        for limit in history.limits
+    ]  # fmt: skip
     return layout
 
 
-def _range(history: History, trend: Mapping[str, Any]) -> list[float]:
-    """The values, and the limit where it lies near; never so close that the meter's steps fill the chart."""
+def _range(history: History) -> list[float]:
+    """The values, and each limit where it lies near; never so close that the meter's steps fill the chart."""
     low, high = (
         float(min(history.value.min(), history.adjusted.min())),
         float(max(history.value.max(), history.adjusted.max())),
     )
     span = max(high - low, LEAST_HEIGHT[history.measure])
-    limit = trend["limit"]
-    if limit is not None and low - 1.5 * span < limit < high + 1.5 * span:
-        low, high = min(low, limit), max(high, limit)
+    near = [limit for limit in history.limits if low - 1.5 * span < limit < high + 1.5 * span]
+    low, high = min([low, *near]), max([high, *near])
     room = max(0.5 * (span - (high - low)), 0.12 * (high - low))
     return [max(0.0, low - room) if low >= 0.0 else low - room, high + room]
 

@@ -11,6 +11,7 @@ from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.wording import MEASURE_LABELS
+from analyzer.trends.tail import follow_tail
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
 from dashboards.entry_cards import entry_card
@@ -142,8 +143,9 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
 def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
     """A card for each measure that some flight carries; a line for those that none does."""
     cards, missing = [], []
+    tail = follow_tail(view.history)
     for measure in FOLLOWED:
-        history, trend = points(view, measure), view.review["trends"][measure]
+        history, trend = points(view, tail, measure), view.review["trends"][measure]
         if history is None:
             missing.append(MEASURE_LABELS[measure].lower())
             continue

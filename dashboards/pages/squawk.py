@@ -118,7 +118,7 @@ def _vocabulary() -> html.Details:
 
 def _found(asked: Asked, names: list[str]) -> tuple[list[Any], bool]:
     """What there is to show of what was asked for, and whether that is all."""
-    if not asked.tail and not asked.words and asked.symptoms is None:
+    if not asked.words and asked.symptoms is None:
         return [], True
     if asked.tail not in names:
         says = f"No flight of {asked.tail} is kept." if asked.tail else "Choose the aircraft."

@@ -180,11 +180,13 @@ def test_every_flight_can_be_drawn(name: str, kind: str) -> None:
     assert figure.to_json()
 
 
-def history(values: list[float], measure: str = "regulated_voltage") -> History:
+def history(
+    values: list[float], measure: str = "regulated_voltage", limits: tuple[float, ...] = (13.4, 14.5)
+) -> History:
     starts = tuple(datetime(2026, 3, 1) + timedelta(days=7 * place) for place in range(len(values)))
     own = np.array(values)
     hours, ids = 1.2 * np.arange(own.size), tuple(range(1, own.size + 1))
-    return History(measure, starts, hours, own, own - 0.05, own + 0.05, own, ids)
+    return History(measure, starts, hours, own, own - 0.05, own + 0.05, own, ids, limits)
 
 
 def trend(**more: Any) -> dict[str, Any]:
@@ -194,6 +196,14 @@ def trend(**more: Any) -> dict[str, Any]:
         "changes": [],
     }  # fmt: skip
     return usual | more
+
+
+def test_both_limits_of_a_band_are_drawn_and_the_near_ones_are_within_the_chart() -> None:
+    layout = trend_chart(history([14.0, 14.1, 14.4]), trend()).layout
+    assert [shape.y0 for shape in layout.shapes] == [13.4, 14.5]
+    low, high = layout.yaxis.range
+    assert low < 13.4
+    assert high > 14.5
 
 
 def test_a_trend_is_said_with_its_interval_and_when_it_reaches_its_limit() -> None:
@@ -234,7 +244,7 @@ def test_entries_and_steps_are_marked_with_words() -> None:
 
 
 def test_a_meters_own_steps_do_not_fill_the_chart() -> None:
-    low, high = trend_chart(history([14.1, 14.2, 14.1, 14.2]), trend(limit=None)).layout.yaxis.range
+    low, high = trend_chart(history([14.1, 14.2, 14.1, 14.2], limits=()), trend()).layout.yaxis.range
     assert high - low == pytest.approx(0.8)
 
 

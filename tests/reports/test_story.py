@@ -100,3 +100,23 @@ def test_every_flight_has_a_story_whose_moments_lie_in_it(name: str, kind: str) 
         assert "nan" not in sentence.says
         assert "None" not in sentence.says
     assert isinstance(review.flight.clock_start, datetime)
+
+
+def test_the_time_for_which_the_bus_was_held_is_that_of_its_rows() -> None:
+    review, sentences = told("output_fading", kind="alternator")
+    rows = review.flight.regulated
+    held = duration_words(float(review.flight.trace.seconds[rows].sum()))
+    assert f"For {held} in all the regulator held the bus" in with_words(sentences, "held the bus").says
+
+
+def test_a_charging_current_that_never_settles_is_not_said_to_have_settled() -> None:
+    review, sentences = told("never_settles")
+    assert "recharge_never_settles" in {finding.name for finding in review.findings}
+    assert not any("of its settled" in sentence.says or "Recharge over" in sentence.says for sentence in sentences)
+
+
+def test_after_a_loss_the_battery_is_not_called_freshly_charged() -> None:
+    _, sound = told("healthy")
+    assert "Freshly charged" in with_words(sound, "Engine stopped").why
+    _, lost = told("alternator_lost")
+    assert "has just given current" in with_words(lost, "Engine stopped").why

@@ -45,6 +45,15 @@ def test_work_is_told_only_between_flights(days_later: int, told: int) -> None:
     assert all(one["words"] == "new battery" and one["kind"] == "battery_replaced" for one in work)
 
 
+def test_flights_count_up_to_the_work_next_to_it_that_is_for_the_same() -> None:
+    first = Entry("N0007E", WORK - timedelta(days=4), "battery_serviced", "")
+    second = Entry("N0007E", WORK, "battery_replaced", "")
+    other = Entry("N0007E", WORK + timedelta(days=2), "regulator_replaced", "")
+    works = around_work(squawk([1, 2, 3], [5, 6, 9, 12], []), [first, second, other])
+    counts = [(one["symptoms"][0]["before"]["seen"], one["symptoms"][0]["after"]["not_seen"]) for one in works]
+    assert counts == [(3, 2), (0, 2), (3, 1)]
+
+
 @pytest.mark.parametrize("kind", kinds())
 def test_work_is_done_for_symptoms_that_its_findings_are_about(kind: str) -> None:
     assert set(symptoms_of_work(kind)) <= set(SYMPTOMS)

@@ -152,10 +152,13 @@ def flight_by_chance(random: np.random.Generator, share: float, occasions: int) 
     hour = (np.arange(3600.0) / 3600.0 + random.random()) % 1.0 < share  # one stretch of the flight, anywhere
     begins = (3600.0 * random.random() + random.normal(0.0, 120.0, occasions)) % 3600.0
     spans = [np.arange(at, at + random.choice([3, 60, 900])).astype(int) % 3600 for at in begins]
-    seen_at = tuple(OccasionEvidence({}, {"low_rpm": float(hour[span].mean())}) for span in spans)
+    seen_at = tuple(
+        OccasionEvidence({"from_s": 0.0, "to_s": float(span.size)}, {"low_rpm": float(hour[span].mean())})
+        for span in spans
+    )
     exposure = {"low_rpm": (float(hour.sum()), 3600.0)}
     own = SymptomEvidence("seen", "", {}, seen_at, exposure, 1.0, (), ())
-    return FlightEvidence({}, None, None, 1.0, 14, (13.4, 14.5), {}, 1300.0, (), {"charging_light": own})
+    return FlightEvidence({}, None, None, 1.0, 14, (13.4, 14.5), False, {}, 1300.0, (), {"charging_light": own})
 
 
 @pytest.mark.parametrize("share", [0.2, 0.6, 0.8])
@@ -229,18 +232,24 @@ def test_a_cold_start_is_not_held_against_warm_ones() -> None:
 
 
 def test_starts_that_are_slow_only_in_the_cold_are_said_to_be() -> None:
-    def cold(seed: int) -> Scenario:
-        return worn_battery(seed)  # at 2 degC
-
-    flights = [cold(seed) for seed in range(3, 8)] + [healthy(seed) for seed in range(11, 19)]
-    (symptom,) = document_of("slow crank", flights)["symptoms"]
+    cold = [worn_battery(seed) for seed in range(3, 8)]  # at 2 degC
+    warm = [healthy(seed) for seed in range(11, 19)]
+    mixed = [one for pair in zip(cold, warm, strict=False) for one in pair] + warm[5:]
+    (symptom,) = document_of("slow crank", mixed)["symptoms"]
     assert symptom["counts"]["seen"] == 5
     (air,) = [one for one in symptom["conditions"] if one["condition"] == "cold air"]
     assert (air["seen"], air["of"], air["telling"]) == (5, 5, True)
     assert air["exposure"] == pytest.approx(5 / 13, abs=0.001)
-    (symptom,) = document_of("slow crank", flights[4:])["symptoms"]
+    (symptom,) = document_of("slow crank", mixed[8:])["symptoms"]
     (air,) = [one for one in symptom["conditions"] if one["condition"] == "cold air"]
     assert air["telling"] is False
+
+
+def test_a_fault_of_some_cold_weeks_is_not_said_to_come_with_the_cold() -> None:
+    cold = [worn_battery(seed) for seed in range(3, 8)]
+    (symptom,) = document_of("slow crank", [*cold, *(healthy(seed) for seed in range(11, 19))])["symptoms"]
+    (air,) = [one for one in symptom["conditions"] if one["condition"] == "cold air"]
+    assert (air["seen"], air["of"], air["too_few"]) == (5, 5, True)  # in a row, they count once
 
 
 def test_a_dead_battery_says_how_long_the_aircraft_had_stood() -> None:
@@ -289,6 +298,7 @@ def test_an_aircrafts_own_band_is_what_is_expected_of_it() -> None:
         flights = [({"id": None, "source": "a.csv", "number": 1, "start": start}, review)]
         (symptom,) = squawk_document(TAIL, report, look_through(flights, report))["symptoms"]
         assert band in symptom["measure_first"][0]["expected"]
+        assert ("fleet file" in symptom["measure_first"][0]["source"]) == (aircraft != Aircraft())
 
 
 def test_the_system_of_most_flights_counts() -> None:

@@ -170,7 +170,15 @@ DENIALS = {
     "ammeter did not show discharge and volts were not low": [],
     "volts didn't drop below 13.8 all day": [],
     "no breakers popped": [],
+    "charging light NOT on, ops normal": [],
+    "ALT light not on but ammeter shows discharge": ["ammeter_discharge"],
     "unable to duplicate alternator failure": [],
+}
+POWER_LOSS = {
+    "lost all electrics at night": ["charging_light"],
+    "Total electrical failure on downwind": ["charging_light"],
+    "electric trim failed": [],
+    "electric fuel pump inop": [],
 }
 WELL = {
     "no issues with charging, radio noise only": ["noise_or_pulsing"],
@@ -182,7 +190,9 @@ WELL = {
 }
 
 
-@pytest.mark.parametrize(("words", "symptoms"), (REPORTS | SQUAWKS | NUMBERS | OTHER_SYSTEMS | DENIALS | WELL).items())
+@pytest.mark.parametrize(
+    ("words", "symptoms"), (REPORTS | SQUAWKS | NUMBERS | OTHER_SYSTEMS | DENIALS | POWER_LOSS | WELL).items()
+)
 def test_a_report_means_what_a_pilot_means_by_it(words: str, symptoms: list[str]) -> None:
     assert [match.symptom for match in understand(words).matches] == symptoms
 

@@ -10,9 +10,10 @@ from scipy.stats import fisher_exact
 
 from analyzer.findings.finding import FINDINGS
 from analyzer.measures.measure import MEASURES
+from analyzer.trends import found_around as around
 from analyzer.trends.comparison import compare_entries
 from analyzer.trends.entries import Entry, kinds
-from analyzer.trends.found_around import SHOWN_BY, FoundAround, found_around
+from analyzer.trends.found_around import SHOWN_BY, FoundAround
 from analyzer.trends.history import FlightFinding, FlightSummary, History, Reading, history_of
 from analyzer.trends.tail import follow_tail
 
@@ -36,6 +37,11 @@ def flown(marks: str, finding: str, works: dict[int, str]) -> History:
     ]  # fmt: skip
     entries = [Entry("N0007E", FIRST + timedelta(days=day, hours=-2), kind, "") for day, kind in works.items()]
     return history_of("N0007E", flights, entries)
+
+
+def found_around(history: History, entry: Entry) -> tuple[FoundAround, ...]:
+    """The counts, whatever was found lately."""
+    return tuple(replace(one, lately=1) for one in around.found_around(history, entry))
 
 
 def verdict(marks: str, at: int, kind: str = "connection_repaired", finding: str = "alternator_offline") -> str:
@@ -108,6 +114,12 @@ def test_of_two_findings_one_that_comes_back_is_enough_for_no_help() -> None:
     history = replace(ended, flights=tuple(both))
     assert [one.verdict for one in compare_entries(follow_tail(history))] == ["did not help"]
     assert [one.verdict for one in compare_entries(follow_tail(ended))] == ["helped"]
+
+
+def test_work_does_not_end_what_had_ended_long_before() -> None:
+    assert verdict("x" * 10 + "." * 10 + "." * 10, 20) == "no change"
+    assert verdict("x" * 5 + "." * 15 + "." * 20, 20) == "no change"
+    assert verdict("." * 10 + "x" * 10 + "." * 10, 20) == "helped"
 
 
 def test_two_flights_since_are_too_few() -> None:

@@ -134,6 +134,9 @@ def _report(document: Mapping[str, Any]) -> list[Part]:
     ]
     if copies := copies_words(len(document["copies_left_out"])):
         parts.append(Paragraph(f"{copies}.", small=True))
+    if unread := document.get("unread", ()):
+        logs = f"{len(unread)} log{'' if len(unread) == 1 else 's'}"
+        parts.append(Paragraph(f"Not looked through, since they could not be read again: {logs}."))
     missed = report["not_understood"]
     if missed:
         more = len(missed) - NOT_UNDERSTOOD_SHOWN

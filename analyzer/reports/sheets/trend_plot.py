@@ -11,6 +11,7 @@ import numpy as np
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.sheets import drawing
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.trends import chart
 from analyzer.trends.chart import ChartPoint
 from analyzer.trends.series import BY_MEASURE
 from analyzer.trends.tail import FollowedTail
@@ -110,9 +111,10 @@ def _scale(panel: Axes, points: Sequence[ChartPoint], limits: Sequence[tuple[flo
 
 def limits_of(tail: FollowedTail, measure: str) -> list[tuple[float, str]]:
     """The limits that a measure may come to, each with its label."""
-    kind, unit = BY_MEASURE[measure], MEASURES[measure]
-    found = [tail.limits[name] for name in (kind.limit_down, kind.limit_up) if name is not None]
-    return [(value, f"limit {number(value, unit)} {unit_shown(unit)}".strip()) for value in found]
+    unit = MEASURES[measure]
+    return [
+        (value, f"limit {number(value, unit)} {unit_shown(unit)}".strip()) for value in chart.limits_of(tail, measure)
+    ]
 
 
 def _upright(panel: Axes, at: Any, mark: str) -> None:

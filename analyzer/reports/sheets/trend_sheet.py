@@ -23,7 +23,7 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, unit_shown
 
 if TYPE_CHECKING:
     from analyzer.trends.history import History
@@ -137,11 +137,17 @@ def _tail_parts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
     ]
 
 
+def _latest(document: Mapping[str, Any]) -> list[Part]:
+    words = latest_words(document["in_latest_flights"])
+    return [Paragraph(f"Latest flights: {words}.")] if words else []
+
+
 def _standing(document: Mapping[str, Any]) -> list[Part]:
     found = _open(document)
     if not found:
-        return [Paragraph("Nothing stands open over these flights. Not seen is never not there.")]
-    parts: list[Part] = []
+        nothing = "Nothing stands open over these flights. Not seen is never not there."
+        return [Paragraph(nothing), *_latest(document)]
+    parts: list[Part] = _latest(document)
     shown = list(zip(MARKS, found[:FINDINGS_SHOWN], strict=False))
     for mark, one in shown:
         numbers = trend_evidence_words(one["finding"], one["evidence"])
