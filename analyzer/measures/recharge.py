@@ -103,11 +103,13 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
     if seen is not None:
         return measured(name, seen[0], min(seen[1], value), max(seen[2], value))
     spread = Z95 * float(np.hypot(decay.amplitude_error, _hidden_load(flight)))
+    ends_before = found.on_s + 60.0 * value > flight.stop_s
     return measured(
         name,
         value,
         settling(low, max(limit_value("settled_within"), amplitude - spread)),
         settling(high, amplitude + spread),
+        "longer than the flight, as the fitted decay would go on" if ends_before else None,
     )
 
 
