@@ -114,7 +114,7 @@ def _measures(entry: dict[str, Any]) -> html.Div:
     return table(head, rows, f"Measures before and after the entry of {entry['when'][:10]}", "free")
 
 
-def _symptoms_link(tail: str, entry: dict[str, Any], when: datetime) -> dcc.Link | None:
+def _symptoms_link(tail: str, entry: dict[str, Any], when: datetime) -> html.P | None:
     """To the symptoms that the work was done for, looked up on both sides of it."""
     symptoms = symptoms_of_work(entry["kind"])
     if not symptoms:
@@ -122,4 +122,5 @@ def _symptoms_link(tail: str, entry: dict[str, Any], when: datetime) -> dcc.Link
     around = timedelta(days=limit_value("squawk_look_back"))
     period = {"since": f"{when - around:%Y-%m-%d}", "until": f"{when + around:%Y-%m-%d}"}
     query = urlencode({"tail": tail, "symptom": ",".join(symptoms), **period})
-    return dcc.Link("Its symptoms before and after", href=f"/squawk?{query}", className="show")
+    link = dcc.Link("Its symptoms before and after", href=f"/squawk?{query}", className="show")
+    return html.P(link, className="sheet-links no-print")

@@ -9,6 +9,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
+from analyzer.findings.causes import checks_of
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.wording import MEASURE_LABELS
 from analyzer.trends.tail import follow_tail
@@ -96,8 +97,9 @@ def _verdict(view: TailView) -> html.Div:
         html.P([badge(worst["severity"]), f" {label}. {stands.more}"], className="headline"),
         html.P([worst["says"], *_shown_by(worst, stands.flight_id)]),
     ]
-    if worst["check"]:
-        lines.append(html.P([html.Strong("Tell the shop to begin here: "), worst["check"][0]]))
+    likeliest = checks_of(worst["likely"][0]["cause"])[:1] if worst["likely"] else ()
+    if first := list(dict.fromkeys([*likeliest, *worst["check"][:1]])):
+        lines.append(html.P([html.Strong("Tell the shop to begin here: "), " ".join(first)]))
     return html.Div(lines, className=f"verdict {worst['severity']}")
 
 
