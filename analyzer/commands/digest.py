@@ -5,8 +5,10 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from datetime import datetime
+from collections.abc import Mapping
+from datetime import datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
@@ -60,8 +62,19 @@ def run(arguments: argparse.Namespace) -> int:
         except OSError as problem:
             return usage(f"{arguments.html}: the digest cannot be written ({problem.strerror or problem})")
         sys.stderr.write(f"The digest was written to {arguments.html}.\n")
+    if hint := _when_last_flown(document):
+        sys.stderr.write(hint)
     if arguments.json:
         sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
     elif not arguments.html:
         sys.stdout.write(digest_text(document))
     return READ
+
+
+def _when_last_flown(document: Mapping[str, Any]) -> str | None:
+    """Where no flight falls into the time asked for, how to see the week of the latest one."""
+    last = max((one["last_flight"] for one in document["not_flown"] if one["last_flight"]), default=None)
+    if document["flights"] or last is None:
+        return None
+    begins = datetime.fromisoformat(last) - timedelta(days=7)
+    return f"The latest flight began on {last[:10]}; its week: taper digest --since {begins:%Y-%m-%d}\n"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -55,6 +56,15 @@ def test_the_email_is_written_to_a_file(records, tmp_path, capsys):
     assert said.out == ""
     assert str(page) in said.err
     assert page.read_text("utf-8").startswith("<!DOCTYPE html>")
+
+
+def test_where_nothing_was_flown_the_week_of_the_latest_flight_is_named(records, capsys):
+    assert main(["digest", "--records", records, "--since", "2030-01-01", "--until", "2030-01-08"]) == 0
+    said = capsys.readouterr().err
+    since = re.search(r"its week: taper digest --since (\d{4}-\d{2}-\d{2})", said)
+    assert since
+    assert main(["digest", "--records", records, "--since", since[1], "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["flights"] >= 1
 
 
 @pytest.mark.parametrize(
