@@ -41,17 +41,22 @@ def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence])
     count = sum(one > 0.5 for one in inside)
     if not count:
         return None
-    place = {
-        "low_rpm": f"at under {_usual_floor(flights):,.0f} rpm",
-        "high_load": "under a load well above the flight's usual one",
-        "soon_after_start": f"within {limit_value('squawk_soon'):.0f} min after start",
-    }[condition]
+    place = _place(condition, flights)
     says = (
         f"{count} of {_many(len(inside), 'occasion')} {place}, {100.0 * mean:.0f} % of their time, where chance alone "
         f"gives {100.0 * share:.0f} %"
     )
     by_chance = more_than_chance(mean, len(known), share)
     return _told(WITHIN_FLIGHT[condition], count, len(inside), share, says, by_chance)
+
+
+def _place(condition: str, flights: Sequence[FlightEvidence]) -> str:
+    """A condition within a flight, in words."""
+    if condition == "low_rpm":
+        return f"at under {_usual_floor(flights):,.0f} rpm"
+    if condition == "soon_after_start":
+        return f"within {limit_value('squawk_soon'):.0f} min after start"
+    return "under a load well above the flight's usual one"
 
 
 def _part_of_time(condition: str, own: SymptomEvidence) -> float:

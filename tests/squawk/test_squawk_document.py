@@ -10,6 +10,7 @@ from math import comb
 from typing import Any
 
 import numpy as np
+import polars as pl
 import pytest
 
 from analyzer.aircraft import Aircraft
@@ -31,7 +32,7 @@ from analyzer.simulator.simulate import Scenario, simulate
 from analyzer.squawk.document import look_through, report_of, squawk_document
 from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence
 from analyzer.squawk.weighing import conditions, more_than_chance
-from tests.flown import judged
+from tests.flown import judged, with_table
 
 TAIL = "N0033Q"
 CIRCUITS, ORDINARY = (3, 4, 5, 6, 10, 11), (7, 8, 9)
@@ -191,6 +192,25 @@ def test_a_not_seen_verdict_says_that_it_is_not_never_there() -> None:
     assert "Not seen is never not there" in symptom["because"]
     assert "highest bus voltage 14." in symptom["because"]
     assert "Not seen is never not there" in " ".join(squawk_text(document).split())
+
+
+def test_conditions_are_told_where_no_flight_records_engine_speed() -> None:
+    report, scenario = report_of("ALT light on"), healthy(3)
+    soon = (pl.col("time_s") - scenario.times.engine_start_s).is_between(60.0, 180.0)
+    bare = with_table(
+        simulate(scenario),
+        bus_voltage=pl.when(soon).then(12.3).otherwise(pl.col("bus_voltage")),
+        battery_current=pl.when(soon).then(-9.0).otherwise(pl.col("battery_current")),
+        engine_speed=pl.lit(None, dtype=pl.Float64),
+    )
+    flights = [({"id": 1, "source": "1.csv", "number": 1, "start": None}, judged(bare))]
+    document = squawk_document(TAIL, report, look_through(flights, report))
+    (symptom,) = document["symptoms"]
+    assert symptom["verdict"] == "seen in the recordings"
+    assert "Engine speed is not recorded" in symptom["because"]
+    (told,) = symptom["conditions"]
+    assert (told["condition"], told["seen"], told["of"]) == ("soon after start", 1, 1)
+    assert "soon after start" in squawk_text(document)
 
 
 def test_what_no_flight_could_show_says_why_and_what_it_needs() -> None:
