@@ -96,7 +96,7 @@ def test_school_which_aircraft_needs_attention_first_and_what_changed(pages: str
     assert order == sorted(order)
     assert "N074LF" in "".join(rows[:3])
     page.get_by_role("link", name="90 days").click()
-    page.wait_for_function("location.search.includes('days=90')")
+    page.locator("#fleet-changed a.chosen", has_text="90 days").wait_for()
     assert page.locator(".changes li").count() > 5
 
 
