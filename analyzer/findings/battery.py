@@ -221,7 +221,7 @@ def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     limit = flight.limits["resting_low"]
     judged = rest.value
     if flight.trace.battery_current is None:  # under an unknown load, taken as that of a lit panel
-        judged += limit_value("panel_load") * flight.limits["battery_resistance"] / 1000.0
+        judged += limit_value("panel_load") * flight.limits["assumed_battery_resistance"] / 1000.0
     if judged >= limit:
         return []
     evidence = {"resting_voltage": round(rest.value, 2), "limit": limit}

@@ -31,7 +31,7 @@ def _resting_voltage(flight: Flight) -> Measure:
     if not np.isfinite(volts).any():
         return not_measurable(name, "no bus voltage was recorded before the first crank")
     shown = median(volts)
-    ohms = flight.limits["battery_resistance"] / 1000.0
+    ohms = flight.limits["assumed_battery_resistance"] / 1000.0
     error = float(np.hypot(trace.voltage_step / np.sqrt(12.0), step_noise(volts)))
     error = float(np.hypot(error, flight.limits["rest_model_error"]))
     if trace.battery_current is not None and not flight.ammeter.charge_at_rest:

@@ -1,8 +1,8 @@
 """The reference: every measure, finding, phase, trend, formula and threshold as one structure of plain data.
 
 Prose comes from ``reference.toml``, values from ``limits.toml``, causes and checks from ``causes.toml``, what a
-trend takes out from the trends themselves; nothing is typed twice. Readers are ``taper explain``, the section
-"Reference" of DEVELOPERS.md and a page; all text is plain, for the reader to escape.
+trend takes out from the trends themselves; nothing is typed twice. Readers are ``taper explain`` and a
+page; all text is plain, for the reader to escape.
 
     {"contract": 1, "sections": [{"name", "title", "topics": [TOPIC, ...]}, ...]}
 
