@@ -29,7 +29,10 @@ class Trace:
     alternator_current: Floats | None = None  # [A], output positive
     alternator_current_2: Floats | None = None  # [A]
     ammeter_current: Floats | None = None  # [A], of a kind the header does not tell
+    backup_voltage: Floats | None = None  # [V], of a backup battery by itself
     engine_speed: Floats | None = None  # [rpm]
+    engine_speed_2: Floats | None = None  # [rpm], of a second engine
+    engine_speed_percent: Floats | None = None  # [%], a turbine's core speed
     oil_pressure: Floats | None = None  # [psi]
     outside_air_temperature: Floats | None = None  # [degC]
     airspeed: Floats | None = None  # [kt]
