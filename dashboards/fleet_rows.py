@@ -6,14 +6,14 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
-from analyzer.findings.finding import SEVERITIES
 from analyzer.measures.measure import MEASURES
+from analyzer.records.changing import settled_findings
 from analyzer.records.latest import LatestFlight
 from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
 from analyzer.trends.entries import kinds
+from analyzer.trends.open_findings import NONE_SETTLED, OfFlight, OpenFindings, flights_that_count, open_findings
 from dashboards.flight_words import finding_label
 from dashboards.kept import FleetView
-from dashboards.standing import Standing, standing
 
 #: Small lines: measure, label, least height of the line in the measure's unit, so that a meter's steps stay small.
 LINES = (
@@ -27,29 +27,25 @@ LINES_SHOWN = 3
 
 def rows(view: FleetView) -> list[dict[str, Any]]:
     """One row an aircraft, the one in most need first, for the grid."""
-    made = [_row(tail, view) for tail in view.document["tails"]]
-    order = (*reversed(SEVERITIES), "unknown", "good")
-    made.sort(key=lambda row: order.index(row["condition"]))  # stable: within a condition the order of need stays
-    return [row | {"place": place} for place, row in enumerate(made, 1)]
+    return [_row(tail, view) | {"place": place} for place, tail in enumerate(view.document["tails"], 1)]
 
 
 def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
     tail = document["tail"]
     latest = view.latest.get(tail, [])
-    stands = standing(
+    counted = reversed(latest[-flights_that_count() :])
+    stands = open_findings(
         view.reviews[tail]["findings"],
-        [(flight.id, flight.start, flight.findings) for flight in latest],
-        [one for one in view.dispositions if one.tail == tail],
+        [OfFlight(one, flight.start, flight.id) for flight in counted for one in flight.findings],
+        settled_findings(view.dispositions).get(tail, NONE_SETTLED),
     )
-    worst = stands.worst
-    quiet = "unknown" if document["condition"] == "unknown" else "good"
     limit = document["next_limit"]
     last = datetime.fromisoformat(document["last_flight"]) if document["last_flight"] else None
     return {
         "tail": tail,
         "href": f"/aircraft/{tail}",
-        "condition": worst["severity"] if worst else quiet,
-        "why": _why(stands, quiet),
+        "condition": document["condition"],
+        "why": _why(stands, document["condition"]),
         "last_flight": f"{last:%Y-%m-%d}" if last else "",
         "flights": document["flights"],
         "hours": round(document["hours"], 1),
@@ -59,11 +55,11 @@ def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
     }
 
 
-def _why(stands: Standing, quiet: str) -> str:
+def _why(stands: OpenFindings, condition: str) -> str:
     worst = stands.worst
     if worst is None:
         few = "Too few flights yet to tell what is usual for this aircraft."
-        return few if quiet == "unknown" else "Nothing open."
+        return few if condition == "unknown" else "Nothing open."
     says = f"{finding_label(worst['finding'], over_many='raised_at' in worst)}. {worst['says']} {stands.more}"
     return says.rstrip()
 

@@ -15,7 +15,7 @@ from analyzer.aircraft import Fleet
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
-from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries
+from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest import digest, usual_since
 from analyzer.records.files import Held, read_original, read_trace
@@ -188,7 +188,7 @@ class Kept:
         newest = max((moment for moment in last.values() if moment), default=None)
         moment = since(datetime.fromisoformat(newest)) if newest else None
         return FleetView(
-            fleet_document(read.reviews, last, moment),
+            fleet_document(read.reviews, last, moment, settled_findings(read.dispositions)),
             {one["tail"]: one for one in read.reviews},
             read.kept,
             read.latest,

@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 
 from analyzer.measures.measure import MEASURES
+from analyzer.records.changing import settled_findings
 from analyzer.reports.wording import number
 from analyzer.trends.chart import chart_points, limits_of
+from analyzer.trends.open_findings import NONE_SETTLED, OfFlight, OpenFindings, flights_that_count, open_findings
 from analyzer.trends.tail import FollowedTail
 from dashboards.figures.trend_chart import History
 from dashboards.kept import TailView
-from dashboards.standing import Standing, standing
 
 #: Measures of the table of flights, with the heading of each.
 TABLE_MEASURES = (
@@ -45,13 +46,17 @@ def points(view: TailView, tail: FollowedTail, measure: str) -> History | None:
     )
 
 
-def standing_of(view: TailView) -> Standing:
+def open_of(view: TailView) -> OpenFindings:
     """What stands open of this aircraft."""
     own: dict[int, list[dict[str, Any]]] = {}
     for finding in view.findings:
         own.setdefault(finding["flight_id"], []).append(finding)
-    latest = [(flight.id, flight.start, own.get(flight.id, ())) for flight in view.flights if flight.start]
-    return standing(view.review["findings"], latest, view.dispositions)
+    counted = reversed([flight for flight in view.flights if flight.start][-flights_that_count() :])
+    return open_findings(
+        view.review["findings"],
+        [OfFlight(one, flight.start, flight.id) for flight in counted for one in own.get(flight.id, ())],
+        settled_findings(view.dispositions).get(view.review["tail"], NONE_SETTLED),
+    )
 
 
 def entry_marks(view: TailView) -> list[tuple[datetime, float, str, str]]:

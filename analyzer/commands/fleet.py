@@ -27,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show the fleet; the exit status."""
+    from analyzer.records.changing import kept_dispositions, settled_findings
     from analyzer.records.kept import tail_reviews, tails
     from analyzer.records.problems import RecordsError
     from analyzer.reports.fleet_text import fleet_text
@@ -39,11 +40,12 @@ def run(arguments: argparse.Namespace) -> int:
             kept = tails(store)
             reviews = tail_reviews(store, [tail.tail for tail in kept], fleet_for(arguments, store), over_tails)
             last = {tail.tail: tail.last for tail in kept}
+            settled = settled_findings(kept_dispositions(store))
     except (EntriesError, FleetFileError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
-    document = fleet_document(reviews, last, since)
+    document = fleet_document(reviews, last, since, settled)
     if arguments.json:
         sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
     else:

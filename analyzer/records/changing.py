@@ -22,13 +22,13 @@ from analyzer.records.keeping import ASSIGNED, touch
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
-from analyzer.records.verdicts import VERDICTS
+from analyzer.records.verdicts import SETTLING, VERDICTS
 from analyzer.trends.entries import COLUMNS, Entry, make_entry, read_entries
 
 DISPOSITIONS_FILE = "dispositions.csv"
 __all__ = [
     "DISPOSITIONS_FILE", "VERDICTS", "Disposition", "KeptEntry", "add_entries", "assign", "delete_entry", "dispose",
-    "edit_entry", "entries_of", "kept_dispositions", "kept_entries", "take_in_what_people_said",
+    "edit_entry", "entries_of", "kept_dispositions", "kept_entries", "settled_findings", "take_in_what_people_said",
 ]  # fmt: skip
 
 
@@ -216,6 +216,15 @@ def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition
         asked = asked.where(dispositions.c.tail == tail.upper())
     with store.reading() as connection:
         return [Disposition(**row) for row in connection.execute(asked).mappings()]
+
+
+def settled_findings(dispositions: Iterable[Disposition]) -> dict[str, frozenset[tuple[str, str]]]:
+    """Give tail -> the findings that people have settled, by kind and by when they were raised or seen."""
+    found: dict[str, set[tuple[str, str]]] = {}
+    for one in dispositions:
+        if one.verdict in SETTLING:
+            found.setdefault(one.tail, set()).add((one.finding, one.at))
+    return {tail: frozenset(own) for tail, own in found.items()}
 
 
 def _write_beside(store: Store, connection: Connection, table: Table, columns: tuple[str, ...], name: str) -> None:

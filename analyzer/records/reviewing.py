@@ -19,11 +19,13 @@ from analyzer import __version__
 from analyzer.aircraft import Fleet
 from analyzer.findings.causes import CAUSES_FILE
 from analyzer.limits import LIMITS_FILE
+from analyzer.records.changing import kept_dispositions, settled_findings
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import tails
 from analyzer.trends.entries import KINDS_FILE
+from analyzer.trends.open_findings import NONE_SETTLED, Settled, open_of_review
 from analyzer.trends.review import review_tail, tail_document
 
 CODE_FOLDER = KINDS_FILE.parent
@@ -68,7 +70,13 @@ def tail_reviews(
         found[tail] = review
         if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
             _keep(store, row, _mark(row, known), review)
-    return [found[tail] for tail in wanted]
+    settled = settled_findings(kept_dispositions(store))
+    return [_with_dispositions(found[tail], settled.get(tail, NONE_SETTLED)) for tail in wanted]
+
+
+def _with_dispositions(review: Review, settled: Settled) -> Review:
+    """A review with the condition that is left once what people have settled counts no more."""
+    return review | {"condition": open_of_review(review, settled).condition(review["flights"])}
 
 
 def renew(store: Store, changed: Iterable[str], over: OverTails = one_by_one) -> int:

@@ -10,13 +10,18 @@ from typing import Any
 from analyzer.findings.finding import SEVERITIES
 from analyzer.limits import limit_value
 from analyzer.series import MAD_TO_SIGMA
+from analyzer.trends.open_findings import NONE_SETTLED, Settled, open_of_review
 
 #: From most to least need. What is not known needs a look before what is well.
 CONDITIONS = (*reversed(SEVERITIES), "unknown", "good")
+NO_AIRCRAFT: Mapping[str, Settled] = {}
 
 
 def fleet_document(
-    reviews: Sequence[Mapping[str, Any]], last: Mapping[str, str | None], since: datetime | None = None
+    reviews: Sequence[Mapping[str, Any]],
+    last: Mapping[str, str | None],
+    since: datetime | None = None,
+    settled: Mapping[str, Settled] = NO_AIRCRAFT,
 ) -> dict[str, Any]:
     """Give the fleet by need: by condition, then by how soon a limit may be reached, then by tail.
 
@@ -25,8 +30,11 @@ def fleet_document(
     reviews : each tail by the contract of the trends
     last : tail -> start of its last flight
     since : say what changed from this moment on
+    settled : tail -> the findings that people have settled
     """
-    rows = [_row(review, last.get(review["tail"]), since) for review in reviews]
+    rows = [
+        _row(review, last.get(review["tail"]), since, settled.get(review["tail"], NONE_SETTLED)) for review in reviews
+    ]
     rows.sort(
         key=lambda row: (
             CONDITIONS.index(row["condition"]),
@@ -68,18 +76,17 @@ def fleet_spread(reviews: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     return spread
 
 
-def _row(review: Mapping[str, Any], last: str | None, since: datetime | None) -> dict[str, Any]:
-    still_open = [finding for finding in review["findings"] if finding["lapsed_at"] is None]
-    worst = max(still_open, key=lambda f: SEVERITIES.index(f["severity"]), default=None)
+def _row(review: Mapping[str, Any], last: str | None, since: datetime | None, settled: Settled) -> dict[str, Any]:
+    stands = open_of_review(review, settled)
     row: dict[str, Any] = {
         "tail": review["tail"],
-        "condition": review["condition"],
+        "condition": stands.condition(review["flights"]),
         "flights": review["flights"],
         "hours": review["hours"],
         "last_flight": last,
-        "worst_finding": worst,
-        "open_findings": [finding["finding"] for finding in still_open],
-        "in_latest_flights": list(review["in_latest_flights"]),
+        "worst_finding": stands.worst,
+        "open_findings": [finding["finding"] for finding in stands.over_many],
+        "in_latest_flights": [one.finding for one in stands.of_flights],
         "next_limit": _next_limit(review["trends"]),
     }
     return row | ({"changed": _changed(review, since, last)} if since else {})

@@ -6,11 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from analyzer.findings.finding import SEVERITIES
-from analyzer.limits import limit_value
 from analyzer.trends.comparison import Comparison, compare_entries
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding, judge_tail
+from analyzer.trends.open_findings import OfFlight, flights_that_count, open_findings
 from analyzer.trends.tail import Trend, follow_tail, trends_of
 from analyzer.trends.unlike import Unlike, unlike_itself
 
@@ -20,41 +19,34 @@ class TailReview:
     """Everything that many flights of one tail say."""
 
     history: History
-    condition: str  # "good", a severity, or "unknown"
     trends: Mapping[str, Trend]
     findings: tuple[TrendFinding, ...]
     comparisons: tuple[Comparison, ...]
     unlike: tuple[Unlike, ...]
+
+    @property
+    def condition(self) -> str:
+        """The worst severity that stands open; "good", or "unknown" with too few flights."""
+        shown = [OfFlight(one, one["start"]) for one in _in_latest_flights(self.history)]
+        return open_findings([_finding(one) for one in self.findings], shown).condition(len(self.history.flights))
 
 
 def review_tail(history: History) -> TailReview:
     """Follow a tail's measures, judge them, compare what each entry did, and look for odd flights."""
     tail = follow_tail(history)
     trends = trends_of(tail)
-    findings = judge_tail(tail, trends)
     return TailReview(
         history=history,
-        condition=condition(history, findings),
         trends=trends,
-        findings=findings,
+        findings=judge_tail(tail, trends),
         comparisons=compare_entries(tail),
         unlike=unlike_itself(tail),
     )
 
 
-def condition(history: History, findings: tuple[TrendFinding, ...]) -> str:
-    """The worst of what stands open, and of warnings in the latest flights; unknown with too few flights."""
-    if len(history.flights) < limit_value("trend_recurs"):
-        return "unknown"
-    open_now = [finding.severity for finding in findings if finding.open]
-    latest = history.flights[-int(limit_value("trend_recurs")) :]
-    open_now += [f.severity for flight in latest for f in flight.findings if f.severity == SEVERITIES[-1]]
-    return max(open_now, key=SEVERITIES.index) if open_now else "good"
-
-
 def _in_latest_flights(history: History) -> list[dict[str, Any]]:
     """Findings of the latest flights, the latest first: what no trend shows yet and nobody should miss."""
-    latest = history.flights[-int(limit_value("trend_recurs")) :]
+    latest = history.flights[-flights_that_count() :]
     return [
         {"start": flight.start.isoformat(), "finding": one.name, "severity": one.severity}
         for flight in reversed(latest)

@@ -17,7 +17,7 @@ from analyzer.limits import limit_value
 from analyzer.trends.comparison import compare_entries
 from analyzer.trends.history import History
 from analyzer.trends.judging import OF_THE_VOLTMETER, judge_tail
-from analyzer.trends.review import TailReview, condition, tail_document
+from analyzer.trends.review import TailReview, tail_document
 from analyzer.trends.series import BY_MEASURE, KINDS
 from analyzer.trends.tail import follow_tail, trends_of
 
@@ -36,8 +36,7 @@ def known_at(history: History, moment: datetime) -> dict[str, Any]:
     past = history.until(moment)
     tail = follow_tail(past)
     trends = trends_of(tail)
-    findings = judge_tail(tail, trends)
-    return tail_document(TailReview(past, condition(past, findings), trends, findings, compare_entries(tail), ()))
+    return tail_document(TailReview(past, trends, judge_tail(tail, trends), compare_entries(tail), ()))
 
 
 def as_of(history: History, since: datetime, measures: Set[str]) -> dict[str, Any]:

@@ -26,8 +26,8 @@ from dashboards.tail_series import (
     decimals,
     entry_marks,
     flight_rows,
+    open_of,
     points,
-    standing_of,
     table_measures,
 )
 from dashboards.trouble import in_words
@@ -83,10 +83,10 @@ def _lead(view: TailView) -> str:
 
 
 def _verdict(view: TailView) -> html.Div:
-    stands = standing_of(view)
+    stands = open_of(view)
     worst = stands.worst
     if worst is None:
-        condition = "unknown" if view.review["condition"] == "unknown" else "good"
+        condition = stands.condition(view.review["flights"])
         says = {
             "unknown": "Too few flights are kept to tell what is usual for this aircraft.",
             "good": "Nothing over the last flights asks for action.",

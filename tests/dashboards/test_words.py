@@ -1,4 +1,4 @@
-"""What the pages say of what is kept: what stands open, whether work helped, numbers that say no more than is known."""
+"""What the pages say of what is kept: whether work helped, numbers that say no more than is known."""
 
 from __future__ import annotations
 
@@ -10,48 +10,9 @@ import pytest
 pytest.importorskip("dash")
 
 from analyzer.measures.measure import Measure
-from analyzer.records.changing import Disposition
 from analyzer.reports.entry_text import VERDICTS
 from dashboards.entry_cards import ANSWERS, change_words, entry_anchor, what_it_rests_on
 from dashboards.flight_words import interval_words, value_words
-from dashboards.standing import STILL_OPEN, standing
-
-
-def found(name: str, severity: str = "caution", **more: Any) -> dict[str, Any]:
-    return {"finding": name, "severity": severity, "lapsed_at": None, **more}
-
-
-def said(finding: str, at: str, verdict: str) -> Disposition:
-    return Disposition(1, "N0", finding, at, verdict, "A. Mender", "", None, "2026-06-01")
-
-
-DRIFT = found("regulator_drift", "warning", raised_at="2026-05-01")
-TIGHTER = found("cranking_weakening", "advisory", raised_at="2026-05-02")
-
-
-def test_the_worst_open_finding_stands_first_and_the_other_kinds_are_counted_once() -> None:
-    slow = found("slow_recharge")
-    stands = standing([TIGHTER, DRIFT], [(1, "2026-05-08", [slow]), (2, "2026-05-09", [slow])], [])
-    assert (stands.worst, stands.others, stands.flight_id) == (DRIFT, 2, None)
-    assert stands.more == "And 2 more."
-
-
-def test_of_equal_findings_the_latest_flights_is_shown() -> None:
-    first, second = found("slow_recharge", says="first"), found("slow_recharge", says="second")
-    stands = standing([], [(1, "2026-05-08", [first]), (2, "2026-05-09", [second])], [])
-    assert (stands.worst, stands.flight_id, stands.more) == (second, 2, "")
-
-
-def test_a_settled_finding_gives_way_to_the_next_and_a_confirmed_one_does_not() -> None:
-    assert standing([TIGHTER, DRIFT], [], [said("regulator_drift", "2026-05-01", "fixed")]).worst == TIGHTER
-    assert standing([TIGHTER, DRIFT], [], [said("regulator_drift", "2026-05-01", "confirmed")]).worst == DRIFT
-    assert standing([TIGHTER, DRIFT], [], [said("regulator_drift", "2026-04-30", "fixed")]).worst == DRIFT
-
-
-def test_findings_that_lapsed_or_lie_many_flights_back_stand_open_no_more() -> None:
-    old = (1, "2026-05-01", [found("overvoltage", "warning")])
-    since = [(place, f"2026-05-{place:02d}", []) for place in range(2, 2 + STILL_OPEN)]
-    assert standing([DRIFT | {"lapsed_at": "2026-05-20"}], [old, *since], []).worst is None
 
 
 def measure(name: str, verdict: str, before: float, after: float, *change: float) -> dict[str, Any]:
