@@ -15,6 +15,15 @@ if TYPE_CHECKING:
     from analyzer.logs.log import Log
 
 
+#: Channels that show zero throughout where no sensor is fitted.
+ZERO_IS_NOT_FITTED = frozenset(
+    {
+        *("engine_speed", "engine_speed_2", "engine_speed_percent"),
+        *("oil_pressure", "airspeed", "ground_speed", "backup_voltage"),
+    }
+)
+
+
 @dataclass(frozen=True)
 class Trace:
     """Readings of one stretch of a log; NaN is a missing reading, None a channel that is not recorded.
@@ -76,8 +85,8 @@ class Trace:
 def trace_of(log: Log) -> Trace:
     """Bring a log's table to arrays; a channel that is not fitted counts as not recorded.
 
-    Not fitted: no reading at all; an engine speed, oil pressure or airspeed that is zero throughout; an
-    outside air temperature that air does not have.
+    Not fitted: no reading at all; an engine's speed, oil pressure, airspeed or backup battery that is zero
+    throughout; an outside air temperature that air does not have.
     """
     channels: dict[str, Floats] = {}
     for name in log.table.columns:
@@ -93,7 +102,7 @@ def trace_of(log: Log) -> Trace:
 
 
 def _not_fitted(name: str, values: Floats) -> bool:
-    if name in ("engine_speed", "oil_pressure", "airspeed", "ground_speed"):
+    if name in ZERO_IS_NOT_FITTED:
         return float(np.nanmax(values)) <= 0.0
     if name == "outside_air_temperature":
         middle = float(np.nanmedian(values))

@@ -135,8 +135,8 @@ def _header_score(row: HeadRow, width: int) -> float:
     words = [cell for cell in filled if not is_data(cell)]
     if len(words) < 0.6 * len(filled):
         return 0.0
-    if any(map(registration, words)):
-        return 0.0  # a line of metadata
+    if any(registration(word) and not meaning(word).concepts - _NOTHING for word in words):
+        return 0.0  # a line of metadata; a turbine's "N2" is no registration
     distinct = len(set(words)) / len(words)
     if _units_share(filled) >= UNITS_SHARE and len(filled) > 1 and not any(map(_names_a_clock, filled)):
         names = sum(1 for cell in filled if len(cell) >= SHORTEST_NAME and meaning(cell).concepts - _NOTHING)

@@ -163,18 +163,18 @@ def _candidates(sniffed: Sniffed, mapped: Mapping[str, int]) -> list[roles.Candi
         if unit is not None and QUANTITY_OF_UNIT.get(unit) != vocabulary().roles[role].quantity:
             unit = None
         found.append(roles.Candidate(role, index, 1.0, unit, ("named by the user",), mapped=True))
-    if not any(c.role in ("bus_voltage", "bus_voltage_2") for c in found):
-        raise RefusedError(_no_voltage(sniffed.names))
+    if not any(c.role in roles.ELECTRICAL for c in found):
+        raise RefusedError(_nothing_electrical(sniffed.names))
     return found
 
 
-def _no_voltage(names: Sequence[str]) -> str:
+def _nothing_electrical(names: Sequence[str]) -> str:
     shown = [n for n in names if n]
     near = _nearest("bus volts", [n for n in shown if "voltage" in meaning(n).quantities] or shown)
     listed = ", ".join(repr(n) for n in shown[:8]) + (f" and {len(shown) - 8} more" if len(shown) > 8 else "")
     return (
-        f"No column of bus voltage (volts) was found in the header: it has {listed or 'no names'}{near}; "
-        "name it with --map bus_voltage=COLUMN."
+        "No column of bus voltage (volts) or of battery or alternator current (amperes) was found in the header: "
+        f"it has {listed or 'no names'}{near}; name one with --map bus_voltage=COLUMN or --map ammeter_current=COLUMN."
     )
 
 
@@ -281,8 +281,8 @@ def _assign(
             minus = marks.is_in(list(MINUS_MARKS)).to_numpy()
             readings[index] = np.where(minus, -np.abs(readings[index]), readings[index])
     assigned = roles.assign(found, readings)
-    if not any(one.candidate.role == "bus_voltage" for one in assigned):
-        raise RefusedError(_no_voltage(sniffed.names))
+    if not any(one.candidate.role in roles.ELECTRICAL for one in assigned):
+        raise RefusedError(_nothing_electrical(sniffed.names))
     return assigned
 
 
@@ -320,6 +320,11 @@ def _unused(sniffed: Sniffed, used: set[int]) -> tuple[str, ...]:
 
 def _column_warnings(sniffed: Sniffed, assigned: Sequence[roles.Assigned], cells: Cells) -> list[str]:
     warnings = []
+    if not any(one.candidate.role == "bus_voltage" for one in assigned):
+        warnings.append(
+            "no voltmeter is recorded: no column holds the bus voltage, so only what the current tells can be judged; "
+            "if one does, name it with --map bus_voltage=COLUMN"
+        )
     for one in assigned:
         index = one.candidate.index
         name = repr(sniffed.label(index))

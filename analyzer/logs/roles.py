@@ -25,6 +25,12 @@ if TYPE_CHECKING:
 
 LEAST = 0.4
 CURRENTS = frozenset({"battery_current", "alternator_current", "alternator_current_2"})
+#: Without one of these a log tells nothing of the electrical system.
+ELECTRICAL = frozenset({"bus_voltage", "bus_voltage_2", "ammeter_current", *CURRENTS})
+#: A second one of its kind, and the first: where no first is recorded, the second is the only one.
+FIRST_OF = {"bus_voltage_2": "bus_voltage", "engine_speed_2": "engine_speed"}
+#: What the name of a group says of every column in it.
+GROUP_TELLS = frozenset({"foreign", "second", "backup"})
 NAMED, BY_UNIT, PLACE, UNIT_AGREES, READINGS = 0.6, 0.5, 0.15, 0.15, 0.1
 UNEXPLAINED, IMPLAUSIBLE, DEAD, BY_READINGS = 0.25, 0.3, 0.4, 0.35
 
@@ -50,6 +56,7 @@ PLAUSIBLE: dict[str, tuple[float, float]] = {
     "temperature": (-60.0, 60.0),
     "speed": (-5.0, 600.0),
     "altitude": (-2000.0, 60000.0),
+    "share": (0.0, 150.0),
 }
 #: Units that a quantity's readings may be in when neither header nor cells say so, likeliest first.
 UNSAID: dict[str, tuple[str, ...]] = {
@@ -60,7 +67,11 @@ UNSAID: dict[str, tuple[str, ...]] = {
     "temperature": ("degC", "degF", "K"),
     "speed": ("kt",),
     "altitude": ("ft",),
+    "share": ("%",),
 }
+#: An engine that turns by itself passes this; what moves and stays below it is a share of full speed [rpm].
+#: Common practice: starters turn piston engines at some 100 to 200 rpm, and they idle at 500 and more.
+SLOWEST_RPM = 150.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +86,7 @@ class Candidate:
     mapped: bool = False
     doubtful: bool = False  # the header holds a word that nobody explains
     by_readings: bool = False  # the header alone would not do: the readings must be those of a bus
+    words: tuple[str, ...] = ()  # of the header, without numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +122,12 @@ def candidates(
             unit = column_unit(name, units[index], cell_units[index])
             fits = _roles_of(name, groups[index], unit)
             doubtful = bool(meaning(name).unexplained)
-            found += [Candidate(role, index, score, unit, why, doubtful=doubtful) for role, score, why in fits]
-            if not any(role.startswith("bus_voltage") for role, _, _ in fits) and _may_be_bus(meaning(name), unit):
+            words = tuple(word for word in meaning(name).words if not word[0].isdigit())
+            found += [
+                Candidate(role, index, score, unit, why, doubtful=doubtful, words=words) for role, score, why in fits
+            ]
+            said = _with_group(groups[index], name) if groups[index] else meaning(name)
+            if not any(role.startswith("bus_voltage") for role, _, _ in fits) and _may_be_bus(said, unit):
                 why = ("only its unit and readings tell" if unit else "the header names the place, the readings tell",)
                 found.append(Candidate("bus_voltage", index, BY_READINGS, unit, why, by_readings=True))
     return found
@@ -119,7 +135,7 @@ def candidates(
 
 def _may_be_bus(said: Meaning, unit: str | None) -> bool:
     """Whether readings may decide that a column is the bus: its unit is volts, or it is called "BAT"."""
-    if said.concepts & {"foreign", "sensor", "second", "temperature", "current"}:
+    if said.concepts & {"foreign", "sensor", "second", "backup", "temperature", "current"}:
         return False
     if unit is not None:
         return QUANTITY_OF_UNIT.get(unit) == "voltage"
@@ -140,16 +156,26 @@ def _roles_of(name: str, group: str, unit: str | None) -> tuple[tuple[str, float
     found = []
     for role, rule in vocabulary().roles.items():
         fit = _fit(rule, meaning(name), unit)
-        if group and (fit is None or "foreign" in meaning(group).concepts):
+        if group and (fit is None or GROUP_TELLS & _of_group(group).concepts):
             fit = _fit(rule, _with_group(group, name), unit)
         if fit and fit[0] >= LEAST - READINGS:
             found.append((role, *fit))
     return tuple(found)
 
 
+@lru_cache(maxsize=1024)
+def _of_group(group: str) -> Meaning:
+    """What the name of a group says; its number counts only beside what it numbers ("Engine 2", not "Page 2")."""
+    said = meaning(group)
+    numbered = any(character.isdigit() for character in group)
+    if numbered and not said.concepts - {"second", "first", "neutral"}:
+        return replace(said, concepts=frozenset())
+    return said
+
+
 def _with_group(group: str, name: str) -> Meaning:
     """A header read together with the group it stands in; unknown words of the group do not count."""
-    own, above = meaning(name), meaning(group)
+    own, above = meaning(name), _of_group(group)
     return replace(own, concepts=own.concepts | above.concepts, quantities=own.quantities or above.quantities)
 
 
@@ -204,14 +230,49 @@ def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64
             continue  # amperes of something unknown beside an ammeter are no second ammeter
         taken[candidate.role] = one
         columns.add(candidate.index)
-    first, second = taken.get("bus_voltage"), taken.get("bus_voltage_2")
-    if second and (first is None or (first.dead and not second.dead and not first.candidate.mapped)):
-        del taken["bus_voltage_2"]
-        why = "no other bus shows a voltage" if first else "no other bus is recorded"
-        reasons = (*second.candidate.reasons, why)
-        weaker = replace(second.candidate, role="bus_voltage", score=second.candidate.score - 0.2, reasons=reasons)
-        taken["bus_voltage"] = replace(second, candidate=weaker)
+    _second_engine(taken, columns, judged)
+    for later, role in FIRST_OF.items():
+        _only_one(taken, later, role)
     return [taken[role] for role in ROLE_UNITS if role in taken]
+
+
+def _second_engine(taken: dict[str, Assigned], columns: set[int], judged: Sequence[Assigned]) -> None:
+    """Take a second column of engine speed, called like the first but for a number, for a second engine."""
+    first = taken.get("engine_speed")
+    if first is None or "engine_speed_2" in taken:
+        return
+    for one in judged:
+        candidate = one.candidate
+        alike = candidate.role == "engine_speed" and candidate.words == first.candidate.words
+        if alike and candidate.index not in columns and candidate.score >= LEAST and not _same(one, first):
+            reasons = (*candidate.reasons, "another column is called the same and reads otherwise")
+            taken["engine_speed_2"] = replace(one, candidate=replace(candidate, role="engine_speed_2", reasons=reasons))
+            return
+
+
+def _same(one: Assigned, other: Assigned) -> bool:
+    """Whether two columns hold the same readings."""
+    return np.array_equal(one.values, other.values, equal_nan=True)
+
+
+def _only_one(taken: dict[str, Assigned], later: str, role: str) -> None:
+    """Let a second one be the only one where the first is not recorded, or dead.
+
+    A second engine that the user named stays one: the first may be the one that is not recorded.
+    """
+    first, second = taken.get(role), taken.get(later)
+    if second is None or (second.candidate.mapped and later == "engine_speed_2"):
+        return
+    if first and (second.dead or not first.dead or first.candidate.mapped):
+        return
+    del taken[later]
+    kind = role.replace("_", " ")
+    reasons = (
+        *second.candidate.reasons,
+        f"no other {kind} shows anything" if first else f"no other {kind} is recorded",
+    )
+    weaker = replace(second.candidate, role=role, score=second.candidate.score - 0.2, reasons=reasons)
+    taken[role] = replace(second, candidate=weaker)
 
 
 def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
@@ -238,7 +299,7 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
             score -= DEAD if quantity == "voltage" else READINGS
         else:
             score += READINGS if _plausible(quantity, some) else -IMPLAUSIBLE
-    if candidate.role == "engine_speed" and len(some) and not _turns(some):
+    if quantity == "rotation" and len(some) and not _turns(some):
         score -= DEAD
     if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
         reasons.append(f"no unit is given; the readings can only be {unit}")
@@ -266,8 +327,8 @@ def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
 
 
 def _turns(rpm: NDArray[np.float64]) -> bool:
-    """Whether readings can be an engine's speed and not a counter of hours: at rest, or with a spread."""
-    return bool(rpm.max() - rpm.min() > 5 or rpm.max() < 5)
+    """Whether readings can be an engine's speed, no counter of hours and no percentage: at rest, or with a spread."""
+    return bool(rpm.max() < 5 or (rpm.max() - rpm.min() > 5 and rpm.max() > SLOWEST_RPM))
 
 
 def _dead(role: str, values: NDArray[np.float64]) -> bool:

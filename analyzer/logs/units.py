@@ -50,6 +50,7 @@ UNITS: dict[str, Unit] = {
     "m": Unit("altitude", 1 / M_PER_FT),
     "km": Unit("altitude", 1000 / M_PER_FT),
     "FL": Unit("altitude", 100.0),
+    "%": Unit("share"),
 }
 
 QUANTITY_OF_UNIT: dict[str, str] = {name: unit.quantity for name, unit in UNITS.items()}

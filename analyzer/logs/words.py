@@ -157,9 +157,9 @@ def _unit_in_header(name: str) -> tuple[str, str | None]:
 
 #: Units that, as the last bare word of a header, are units and not words.
 _BARE = frozenset({"V", "mV", "A", "mA", "degC", "degF", "K", "psi", "bar", "kPa", "hPa", "mbar", "inHg"}) | {
-    *("kt", "mph", "km/h", "m/s", "ft", "m", "s", "ms", "min", "rpm")
+    *("kt", "mph", "km/h", "m/s", "ft", "m", "s", "ms", "min", "rpm", "%")
 }
-_BARE_OTHER = frozenset({"gal", "gph", "hr", "hrs", "hours", "fpm", "pct", "deg", "lbs", "ah", "hz", "lph", "pph"})
+_BARE_OTHER = frozenset({"gal", "gph", "hr", "hrs", "hours", "fpm", "deg", "lbs", "ah", "hz", "lph", "pph"})
 
 
 def _bare_unit(words: tuple[str, ...]) -> tuple[tuple[str, ...], str | None]:
@@ -188,7 +188,7 @@ def meaning(name: str) -> Meaning:
         words, unit = _bare_unit(words)
         bare = unit is not None
     found, implied, unexplained = _concepts(words)
-    if bare:
+    if bare and unit != "%":
         found |= _concepts(all_words)[0]
     quantities = set(implied) | (found & QUANTITIES)
     if bare and unit is not None:

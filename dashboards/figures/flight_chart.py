@@ -25,11 +25,13 @@ POINTS = 2000
 CLOSE_S = 240.0
 #: Panels from top to bottom: channels, axis title, share of the height.
 PANELS: tuple[tuple[tuple[str, ...], str, float], ...] = (
-    (("bus_voltage", "bus_voltage_2"), "V", 0.38),
+    (("bus_voltage", "bus_voltage_2", "backup_voltage"), "V", 0.38),
     (("battery_current", "alternator_current", "alternator_current_2", "ammeter_current"), "A", 0.34),
-    (("engine_speed",), "rpm", 0.14),
+    (("engine_speed", "engine_speed_2"), "rpm", 0.14),
+    (("engine_speed_percent",), "%", 0.14),
     (("outside_air_temperature",), "°C", 0.14),
 )
+DASHED = frozenset({"bus_voltage_2", "backup_voltage", "alternator_current_2", "engine_speed_2"})
 RIBBON = 0.05  # share of the height of the phases' ribbon
 MOMENTS = 0.055  # share of the height of the lane with the story's numbers
 #: Moments closer together than this share of the window stand as one mark, "1-4".
@@ -162,7 +164,7 @@ def _axis_name(panel: int) -> str:
 
 
 def _line(line: Line, points: dict[str, Any]) -> go.Scatter:
-    dashed = "dot" if line.channel in ("bus_voltage_2", "alternator_current_2") else "solid"
+    dashed = "dot" if line.channel in DASHED else "solid"
     return go.Scatter(
         **points,
         name=CHANNEL_LABELS[line.channel],

@@ -12,7 +12,10 @@ LINES = {
     "alternator_current": "#8a6bd1",
     "alternator_current_2": "#c05a9d",
     "ammeter_current": "#8a8245",
+    "backup_voltage": "#a8763e",
     "engine_speed": "#6f7f8c",
+    "engine_speed_2": "#8a6bd1",
+    "engine_speed_percent": "#6f7f8c",
     "outside_air_temperature": "#2f9488",
     "fit": "#d0468b",
     "limit": "#84858c",
@@ -45,7 +48,10 @@ CHANNEL_LABELS = {
     "alternator_current": "Alternator current",
     "alternator_current_2": "Second alternator's current",
     "ammeter_current": "Ammeter, kind unknown",
+    "backup_voltage": "Backup battery's voltage",
     "engine_speed": "Engine speed",
+    "engine_speed_2": "Second engine's speed",
+    "engine_speed_percent": "Core speed",
     "outside_air_temperature": "Outside air",
 }
 FONT = "ui-sans-serif, system-ui, 'Liberation Sans', sans-serif"

@@ -143,8 +143,29 @@ def test_when_no_channel_ever_shows_a_voltage_the_log_is_read_and_says_so(read):
 
 
 def test_without_any_electrical_column_the_refusal_says_what_was_looked_for_and_what_to_do(read):
-    with pytest.raises(RefusedError, match=r"voltage.*'RPM'.*--map bus_voltage=COLUMN"):
+    with pytest.raises(RefusedError, match=r"voltage.*current.*'RPM'.*--map bus_voltage=COLUMN"):
         read(text("Time,RPM,Oil Press,IAS", 60, lambda i: f"{at(i)},2300,55,100"))
+
+
+@pytest.mark.parametrize(
+    ("header", "role"),
+    [
+        *[("Alternator Amps", "alternator_current"), ("Batt Amps", "battery_current"), ("Amps", "ammeter_current")],
+        *[("Loadmeter (A)", "alternator_current"), ("Courant batterie [A]", "battery_current")],
+    ],
+)
+def test_an_ammeter_without_a_voltmeter_is_read_and_the_log_says_so(read, header: str, role: str):
+    log = read(text(f"Time,{header},RPM", 60, lambda i: f"{at(i)},{i % 7 - 3},{2300 + i}"))
+    assert roles(log) == {role: header, "engine_speed": "RPM"}
+    assert log.table[role][4] == 1.0
+    assert log.clock.step_s == 1.0
+    (said,) = log.warnings
+    assert said.startswith("no voltmeter is recorded: ")
+    assert "--map bus_voltage=COLUMN" in said
+
+
+def test_a_log_with_a_voltmeter_is_not_told_that_none_is_recorded(read):
+    assert read(text("Time,Volts,Amps", 60, lambda i: f"{at(i)},{volts(i)},{i % 5}")).warnings == ()
 
 
 @pytest.mark.parametrize(

@@ -45,7 +45,7 @@ def test_conversions(unit: str, value: float, wanted: float):
         *[("V", "V"), ("volts", "V"), ("[V]", "V"), ("V DC", "V"), ("mV", "mV"), ("MV", "mV")],
         *[("°F", "degF"), ("º F", "degF"), ("\ufffdF", "degF"), ("deg F", "degF"), ("degC", "degC"), ("C", "degC")],
         *[("kts", "kt"), ("KIAS", "kt"), ("km/h", "km/h"), ("Km / h", "km/h"), ("1/min", "rpm"), ("U/min", "rpm")],
-        *[("tr/min", "rpm"), ("ft msl", "ft"), ("inHg", "inHg"), ("in. Hg", "inHg"), ("hPa", "hPa"), ("%", "other")],
+        *[("tr/min", "rpm"), ("ft msl", "ft"), ("inHg", "inHg"), ("in. Hg", "inHg"), ("hPa", "hPa"), ("%", "%")],
         *[("Amps", "A"), ("gal/h", "other"), ("notes", None), ("", None)],
     ],
 )

@@ -16,7 +16,15 @@ if TYPE_CHECKING:
 
 #: Panels from the top: unit, channels with label, dash and width, height [inch].
 PANELS: tuple[tuple[str, tuple[tuple[str, str, Any, float], ...], float], ...] = (
-    ("V", (("bus_voltage", "bus", "-", 0.9), ("bus_voltage_2", "second bus", (0, (4, 2)), 0.8)), 1.15),
+    (
+        "V",
+        (
+            ("bus_voltage", "bus", "-", 0.9),
+            ("bus_voltage_2", "second bus", (0, (4, 2)), 0.8),
+            ("backup_voltage", "backup battery", (0, (1, 1)), 0.8),
+        ),
+        1.15,
+    ),
     (
         "A",
         (
@@ -27,7 +35,8 @@ PANELS: tuple[tuple[str, tuple[tuple[str, str, Any, float], ...], float], ...] =
         ),
         0.95,
     ),
-    ("rpm", (("engine_speed", "engine", "-", 0.8),), 0.42),
+    ("rpm", (("engine_speed", "engine", "-", 0.8), ("engine_speed_2", "second engine", (0, (4, 2)), 0.8)), 0.42),
+    ("%", (("engine_speed_percent", "core speed", "-", 0.8),), 0.42),
 )
 #: A window shorter than this looks at the start itself, so that a starter's amperes set the scale [s].
 CLOSE_S = 240.0
