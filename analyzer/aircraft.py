@@ -36,7 +36,7 @@ class Aircraft:
     essential_load: float | None = None  # after shedding [A]
     columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
 
-    def limits(self, nominal_voltage: int) -> Limits:
+    def limits(self, nominal_voltage: int | None) -> Limits:
         """Give the limits that hold for this aircraft at the nominal voltage found."""
         overrides: dict[str, float] = {}
         if self.regulated_voltage is not None:

@@ -43,20 +43,26 @@ def load_limits() -> Mapping[str, Limit]:
 class Limits:
     """The limits that hold for one aircraft: ``limits["overvoltage"]`` is a number in the limit's unit."""
 
-    nominal_voltage: int  # 14 or 28
+    nominal_voltage: int | None  # 14 or 28; None where nothing tells, as without a voltmeter
     overrides: Mapping[str, float]
 
     def __getitem__(self, name: str) -> float:
-        """Give the aircraft's own value where its profile sets one, the default otherwise."""
+        """Give the aircraft's own value where its profile sets one, the default otherwise.
+
+        Where the system's voltage is not known, no comparison with a limit in volts holds (it is NaN), and a limit
+        on currents or charges is the higher one, which accuses less.
+        """
         if name in self.overrides:
             return self.overrides[name]
         limit = load_limits()[name]
-        return limit.at_14 if self.nominal_voltage == 14 else limit.at_28
+        if self.nominal_voltage is None and limit.at_14 != limit.at_28:
+            return max(limit.at_14, limit.at_28) if limit.unit in ("A", "Ah") else float("nan")
+        return limit.at_28 if self.nominal_voltage == 28 else limit.at_14
 
     @property
     def scale(self) -> float:
-        """What a voltage of a 14 V system is multiplied by in this one: 1 or 2."""
-        return self.nominal_voltage / 14.0
+        """What a voltage of a 14 V system is multiplied by in this one: 1 or 2; NaN where it is not known."""
+        return float("nan") if self.nominal_voltage is None else self.nominal_voltage / 14.0
 
 
 def limit_value(name: str) -> float:

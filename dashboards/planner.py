@@ -49,7 +49,10 @@ def planner_of(review: FlightReview, query: Mapping[str, str]) -> html.Div:
         else ("This flight does not show the load: fill it in from the aircraft's load analysis.")
     )
     floor = flight.aircraft.essential_load
-    return planner(found | _asked(query), flight.nominal_voltage, said, floor, query)
+    nominal = flight.nominal_voltage or 14
+    if flight.nominal_voltage is None:
+        said += " The usual loads and the capacity are those of a 14 V aircraft, since nothing tells its voltage."
+    return planner(found | _asked(query), nominal, said, floor, query)
 
 
 def planner(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence
+from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, shown_current
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -18,6 +18,8 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
     Innocent, and left out before this rule: low engine speed, the alternator switched off for a moment on
     the ground, a loss shorter than a few seconds.
     """
+    if not flight.bus_told:
+        return []
     lost = [absence for absence in flight.absences if absence.kind in (OFFLINE, LATE)]
     if flight.on is None and flight.running.any() and lost:
         lost = [Absence(lost[0].first, lost[-1].end, OFFLINE)]
@@ -42,14 +44,12 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
     minutes = (to_s - from_s) / 60.0
     volts = trace.bus_voltage[absence.first : absence.end]
-    evidence = {
-        "duration_min": round(minutes, 2),
-        "lowest_voltage": round(float(np.nanmin(volts)), 2),
-        "times": float(times),
-    }
-    light = volts < flight.limits["low_voltage"]
-    seconds = trace.seconds[absence.first : absence.end]
-    evidence["below_low_voltage_min"] = round(float(seconds[light].sum()) / 60.0, 2)
+    evidence = {"duration_min": round(minutes, 2), "times": float(times)}
+    if np.isfinite(volts).any():
+        light = volts < flight.limits["low_voltage"]
+        seconds = trace.seconds[absence.first : absence.end]
+        evidence["lowest_voltage"] = round(float(np.nanmin(volts)), 2)
+        evidence["below_low_voltage_min"] = round(float(seconds[light].sum()) / 60.0, 2)
     drawn = -_middle(trace.battery_current, absence)
     if np.isfinite(drawn):
         evidence["drawn_a"] = round(drawn, 1)
@@ -60,6 +60,8 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     signs = _signs(flight, absence, before, returned, times)
     if absence.kind == LATE or flight.on is None:
         return _never_or_late(flight, absence, evidence, signs, minutes)
+    if not flight.voltmeter.tells:
+        return _by_current(flight, absence, evidence, signs, _after(flight, absence, returned, minutes))
     level, peak, rise_s = before
     if not np.isfinite(level):
         level = flight.limits["full_battery"]
@@ -67,7 +69,7 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     after = _after(flight, absence, returned, minutes)
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
     severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
-    if signs["voltage_rose_before"]:
+    if signs.get("voltage_rose_before"):
         evidence["limit"] = flight.limits["overvoltage"]
         says = (
             f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus"
@@ -78,6 +80,27 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     says = f"The alternator stopped carrying the bus with the engine fast enough: {fell}{how}{after}."
     if signs.get("abrupt_loss") and returned:
         says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
+    return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
+
+
+def _by_current(
+    flight: Flight, absence: Absence, evidence: dict[str, float], signs: dict[str, bool], after: str
+) -> Finding:
+    """A loss that the ammeter alone shows."""
+    trace = flight.trace
+    flow = shown_current(trace)
+    before = slice(max(0, absence.first - trace.rows_in(limit_value("output_before"))), max(1, absence.first - 1))
+    was, then = (float("nan"),) * 2 if flow is None else (median(flow[before]), _middle(flow, absence))
+    if np.isfinite(was) and np.isfinite(then):
+        evidence |= {"current_before": round(was, 1), "current_then": round(then, 1)}
+    what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
+    says = (
+        f"The alternator stopped carrying the bus with the engine fast enough: {what} fell from {was:.1f} A to "
+        f"{then:.1f} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
+        "No voltage tells whether it rose before."
+    )
+    severity = "caution" if signs["restored"] and evidence["duration_min"] < limit_value("loss_warning") else "warning"
+    from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
     return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
 
 
@@ -105,11 +128,12 @@ def _never_or_late(
     trace = flight.trace
     from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
     if flight.on is None:
-        low = evidence["lowest_voltage"]
         says = (
             f"The alternator never took the bus in {minutes:.0f} min with the engine running: "
-            f"the battery carried the aircraft, down to {low:.1f} V."
+            "the battery carried the aircraft"
         )
+        low, drawn = evidence.get("lowest_voltage"), evidence.get("drawn_a")
+        says += f", down to {low:.1f} V." if low is not None else f" with {drawn:.0f} A." if drawn else "."
         return Finding("alternator_offline", "warning", from_s, to_s, evidence, says, signs)
     says = (
         f"The alternator took the bus {_lasting(minutes)} after the engine was fast enough for it; "
@@ -152,10 +176,13 @@ def _signs(
     clear = limit_value("abrupt_clear")
     just = (trace.time >= onset - limit_value("abrupt_before")) & (trace.time < onset - clear)
     soon = (trace.time >= onset + clear) & (trace.time < onset + limit_value("abrupt_after"))
-    fall = median(trace.bus_voltage[just]) - median(trace.bus_voltage[soon])
-    whole = level - median(trace.bus_voltage[absence.first : absence.end])
+    shown = trace.bus_voltage if flight.voltmeter.tells else shown_current(trace)
+    fall = whole = float("nan")
+    if shown is not None:
+        before_it = level if flight.voltmeter.tells else median(shown[just])
+        fall = median(shown[just]) - median(shown[soon])
+        whole = before_it - median(shown[absence.first : absence.end])
     signs = {
-        "voltage_rose_before": bool(rose),
         "restored": returned,
         "repeated": times > 1,
         "never_on": flight.on is None,
@@ -165,6 +192,8 @@ def _signs(
     if returned:
         away = float(trace.time[absence.end - 1] - onset) / 60.0
         signs["back_soon"] = away <= limit_value("reset_longest")
+    if flight.voltmeter.tells:
+        signs["voltage_rose_before"] = bool(rose)
     # one that was never there has not left; and slower logs do not tell a step from a fade
     if np.isfinite(fall) and not signs["from_the_start"] and trace.step_s <= limit_value("abrupt_within"):
         signs["abrupt_loss"] = bool(fall > limit_value("abrupt_share") * whole)

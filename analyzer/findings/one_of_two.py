@@ -47,7 +47,8 @@ def _finding(flight: Flight, number: int, own: Floats, span: tuple[int, int], ti
     after = _gives(own, flight.fast, slice(end, end + trace.rows_in(limit_value("one_alone_beside"))))
     before = _gives(own, flight.fast, slice(max(0, first - trace.rows_in(limit_value("one_alone_beside"))), first))
     evidence = {"alternator": float(number), "duration_min": round(minutes, 2), "times": float(times)}
-    held = f"the other one held the bus at {median(trace.bus_voltage[first:end]):.1f} V"
+    held = "the other one held the bus"
+    held += f" at {median(trace.bus_voltage[first:end]):.1f} V" if flight.voltmeter.tells else ""
     says = f"Alternator {number} gave nothing for {minutes:.0f} min with the engine fast enough, while {held}."
     if not ever:
         says += " It gave nothing in the whole flight: a standby alternator rests like this, one of a pair does not."

@@ -26,11 +26,13 @@ def _finding(fault: ReadingFault) -> Finding:
         "offset": f"The {channel} is off by about {reading}"
         if unit == "V"
         else f"The {channel} shows {reading} with the engine stopped",
+        "unconnected": f"The {channel}'s channel is not connected",
         "path": f"The {channel} reads low behind a resistance on the way to its meter",
     }[fault.kind]
     evidence = {"times": float(fault.times)}
     if fault.value is not None:
         evidence["reading"] = round(fault.value, 2)
-    severity = "caution" if fault.kind != "spike" and fault.channel == "bus_voltage" else "advisory"
+    grave = fault.kind not in ("spike", "unconnected") and fault.channel == "bus_voltage"
+    severity = "caution" if grave else "advisory"
     says = f"{said}: a fault of the reading, since {fault.because}."
     return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, {fault.kind: True})

@@ -42,6 +42,11 @@ RULES: tuple[Rule, ...] = (
 )
 
 
+#: Rules on the bus voltage: they have nothing to say of a flight that shows none.
+OF_VOLTAGE = frozenset(
+    (overvoltage, output_short, regulator_level, regulator_drift, regulator_hunting, unsteady_connection)
+)
+
 #: What another finding of the flight already says, and says better: this stands aside for that.
 STANDS_ASIDE = {"unsteady_connection": "regulator_hunting", "slow_recharge": "recharge_never_settles"}
 
@@ -54,7 +59,8 @@ BELIED = {
 
 def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """Give what every rule finds, the most severe first."""
-    found = [finding for rule in RULES for finding in rule(flight, measures)]
+    rules = [rule for rule in RULES if flight.voltmeter.tells or rule not in OF_VOLTAGE]
+    found = [finding for rule in rules for finding in rule(flight, measures)]
     kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
     belied = {name for kind in kinds for name in BELIED.get(kind, ())}
     names = {finding.name for finding in found}

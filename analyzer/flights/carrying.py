@@ -8,7 +8,17 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
+from analyzer.series import (
+    Floats,
+    Mask,
+    drop_short_runs,
+    fill_short_gaps,
+    hold,
+    median,
+    resolution,
+    running_median,
+    runs,
+)
 
 LOW_RPM, OFFLINE, SHORT = "low_rpm", "offline", "short"
 CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
@@ -82,6 +92,35 @@ def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest:
     return mask
 
 
+def shown_current(trace: Trace) -> Floats | None:
+    """The current that tells of the alternator where no voltage does: its own, else the battery's; None without."""
+    currents = (trace.alternator_current, trace.battery_current)
+    return next((flow for flow in currents if flow is not None and np.isfinite(flow).any()), None)
+
+
+def carried_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
+    """Rows in which the alternator carries the bus, by the ammeter alone: no voltage is recorded.
+
+    An alternator's own ammeter leaves zero; a battery's shows no discharge. Where the battery's current with
+    the engine running stands well above that of the ``stopped`` rows, an alternator gives the difference: what
+    the meter then shows below zero is its own error at zero, and only a fall below its usual level is a discharge.
+    """
+    flow = shown_current(trace)
+    if flow is None or not np.isfinite(flow[running]).any():
+        return np.zeros(trace.time.size, dtype=np.bool_)
+    lasting = running_median(flow, 3)
+    if flow is trace.alternator_current:
+        total = lasting
+        if trace.alternator_current_2 is not None:
+            total = lasting + np.nan_to_num(running_median(trace.alternator_current_2, 3))
+        return running & (total > limit_value("output_silent"))
+    floor = -limit_value("discharge_smallest") - resolution(flow)
+    usual = median(flow[running])
+    if usual - median(flow[stopped]) > limit_value("source_rise"):
+        floor = min(floor, usual - limit_value("source_rise"))
+    return running & (lasting > floor)
+
+
 def fast_enough(trace: Trace, running: Mask) -> Mask:
     """Rows in which the engine turns fast enough for a sound alternator to carry the bus.
 
@@ -126,7 +165,7 @@ def absences(trace: Trace, running: Mask, carries: Mask, fast: Mask, held: float
 
     ``fast`` are the rows of ``fast_enough``, ``held`` the voltage of ``regulated_estimate`` [V].
     """
-    missing = running & ~carries & np.isfinite(trace.bus_voltage)
+    missing = running & ~carries & _told(trace)
     missing = fill_short_gaps(missing, trace.time, limit_value("absence_shortest")) & running
     missing = drop_short_runs(missing, trace.time, limit_value("absence_shortest"))
     taken = taken_row(trace, carries)
@@ -143,6 +182,13 @@ def absences(trace: Trace, running: Mask, carries: Mask, fast: Mask, held: float
             kind = CHECK
         found.append(Absence(first, end, kind))
     return _short_ones(trace, running, _join_offline(found), held, limits)
+
+
+def _told(trace: Trace) -> Mask:
+    """Rows in which a voltage, or where none is recorded a current, tells what carries the bus."""
+    known = np.isfinite(trace.bus_voltage)
+    flow = None if known.any() else shown_current(trace)
+    return known if flow is None else np.isfinite(flow)
 
 
 def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, limits: Limits) -> list[Absence]:

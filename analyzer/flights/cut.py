@@ -15,6 +15,7 @@ from analyzer.flights.carrying import (
     Absence,
     absences,
     carried,
+    carried_by_current,
     carried_by_voltage,
     fast_enough,
     regulated_estimate,
@@ -24,11 +25,20 @@ from analyzer.flights.carrying import (
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
-from analyzer.flights.reading_faults import clean, without_power
+from analyzer.flights.reading_faults import CURRENTS, ReadingFault, clean, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.regulated import regulated_rows
 from analyzer.flights.trace import Trace, slowed, trace_of
-from analyzer.flights.voltmeter import follows_load, frozen_start, reads_low, voltage_offset, voltmeter_path
+from analyzer.flights.voltmeter import (
+    Voltmeter,
+    follows_load,
+    frozen_start,
+    reads_low,
+    unconnected_rows,
+    voltage_offset,
+    voltmeter_of,
+    voltmeter_path,
+)
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Mask, median, running_median
 
@@ -45,29 +55,37 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     aircraft : what is known of the tail; its values overrule what the readings suggest
     """
     whole, breaks = slowed(trace_of(log), log.breaks)
-    if whole.time.size < 2 or not np.isfinite(whole.bus_voltage).any():
+    if whole.time.size < 2:
         return []
+    recorded = whole.bus_voltage
+    dead_below = aircraft.limits(nominal_voltage(whole, aircraft)[0] or 14)["voltmeter_dead"]
+    unconnected = unconnected_rows(whole, breaks, dead_below)
+    whole = whole.with_channels(bus_voltage=np.where(unconnected, np.nan, recorded))
     dead = without_power(whole)
     whole = _blank(whole, dead)
-    if not np.isfinite(whole.bus_voltage).any():
+    if not np.isfinite(whole.bus_voltage).any() and all(getattr(whole, name) is None for name in CURRENTS):
         return []
     nominal, basis = nominal_voltage(whole, aircraft)
     limits = aircraft.limits(nominal)
     start = datetime.fromisoformat(log.clock.start) if log.clock.start else None
-    return [
-        _flight(whole.rows(run.first, run.end), run, aircraft, (nominal, basis), start)
-        for run in engine_runs(whole, limits, breaks, dead)
-    ]
+    flights = []
+    for run in engine_runs(whole, limits, breaks, dead):
+        part = whole.rows(run.first, run.end)
+        volts = voltmeter_of(part, recorded[run.first : run.end], dead_below)
+        flights.append(_flight(part, volts, run, aircraft, (nominal, basis), start))
+    return flights
 
 
-def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int, str]:
-    """Nominal voltage of the system, 14 or 28 [V], and what told.
+def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int | None, str]:
+    """Nominal voltage of the system, 14 or 28 [V], and what told; None where nothing does.
 
     The highest voltage that lasts half a minute: a 14 V system does not hold above ``system_28_above``
     even with its regulator failed, a 28 V system passes it on its battery alone unless that is flat.
     """
     if aircraft.nominal_voltage is not None:
         return aircraft.nominal_voltage, "the fleet file says so"
+    if not np.isfinite(trace.bus_voltage).any():
+        return None, "neither a voltmeter nor the fleet file tells"
     lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("nominal_lasting")))
     highest = float(np.nanmax(lasting))
     nominal = 28 if highest > limit_value("system_28_above") else 14
@@ -94,7 +112,12 @@ def _blank(trace: Trace, dead: Mask) -> Trace:
 
 
 def _flight(
-    recorded: Trace, placed: EngineRun, aircraft: Aircraft, nominal: tuple[int, str], clock: datetime | None
+    recorded: Trace,
+    volts: tuple[Voltmeter, list[ReadingFault]],
+    placed: EngineRun,
+    aircraft: Aircraft,
+    nominal: tuple[int | None, str],
+    clock: datetime | None,
 ) -> Flight:
     shift = placed.first
     run = EngineRun(0, placed.end - shift, placed.start - shift, placed.stop - shift, placed.basis)
@@ -102,7 +125,9 @@ def _flight(
     running = np.zeros(recorded.time.size, dtype=np.bool_)
     running[run.start : run.stop] = True
     crank = cranking(recorded, run.start, limits)
+    voltmeter, unconnected = volts
     trace, faults = clean(recorded, limits, ~running)
+    faults = unconnected + faults
     frozen = frozen_start(trace, run.start, limits)
     for fault in frozen:
         still = (trace.time >= fault.from_s) & (trace.time <= fault.to_s) & (trace.time >= trace.time[run.start])
@@ -115,7 +140,10 @@ def _flight(
     by_voltage = carried_by_voltage(trace, running, held, limits)
     trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, aircraft)
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
-    carries = carried(usable, running, by_voltage, limits, median(trace.bus_voltage[:first_crank]))
+    if voltmeter.tells:
+        carries = carried(usable, running, by_voltage, limits, median(trace.bus_voltage[:first_crank]))
+    else:
+        carries = carried_by_current(trace, running, stopped)
     fast = fast_enough(trace, running)
     lost = absences(usable, running, carries, fast, held, limits)
     ohm = follows_load(usable, fast, limits)
@@ -147,6 +175,7 @@ def _flight(
         clock_start=clock,
         rows=recorded.time.size,
         begins_running=run.start == 0,
+        voltmeter=voltmeter,
     )
 
 
@@ -172,4 +201,4 @@ def _rested(trace: Trace, run: EngineRun, first_crank: int) -> Mask:
     if run.stop < trace.time.size:
         stop_s = trace.time[run.stop - 1]
         mask |= trace.time > stop_s + limit_value("run_down")
-    return mask & np.isfinite(trace.bus_voltage)
+    return mask & np.isfinite(trace.bus_voltage) if np.isfinite(trace.bus_voltage).any() else mask

@@ -51,8 +51,10 @@ def engine_running(trace: Trace, limits: Limits) -> tuple[Mask, str]:
     elif trace.oil_pressure is not None:
         mask = hold(trace.oil_pressure) >= limit_value("oil_pressure_running")
         basis = "oil pressure"
-    else:
+    elif np.isfinite(trace.bus_voltage).any():
         return _running_from_voltage(trace, limits), "bus voltage"
+    else:
+        return _running_from_current(trace), "ammeter"
     mask = fill_short_gaps(mask, trace.time, limit_value("engine_blip"))
     return drop_short_runs(mask, trace.time, limit_value("engine_blip")), basis
 
@@ -83,6 +85,36 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
         start = int(earlier[-1]) + 1 if earlier.size else first
         mask[start:end] = True
     return mask
+
+
+def _running_from_current(trace: Trace) -> Mask:
+    """Without engine speed and voltage: from the first row in which a source gives current to the last.
+
+    A source shows on an alternator's ammeter as what stands above zero, on a battery's as what stands above the
+    discharge of the stopped aircraft, in both as a rise above the lowest level that lasts. A log whose current
+    never rises so begins with the engine running, if it ever runs.
+    """
+    currents = (trace.alternator_current, trace.battery_current, trace.ammeter_current)
+    flow = next((one for one in currents if one is not None and np.isfinite(one).any()), None)
+    moving = _moving(trace)
+    if flow is None:
+        return moving
+    lasting = running_median(flow, trace.rows_in(limit_value("rest_first")))
+    lowest, highest = float(np.nanmin(lasting)), float(np.nanmax(lasting))
+    rise = limit_value("source_rise")
+    rests = lowest < limit_value("current_at_rest_clear")
+    if highest - lowest < rise:
+        return moving if rests else moving | np.isfinite(flow)
+    first_level = float(lasting[0])
+    rest = first_level if first_level < highest - rise else lowest
+    gives = lasting > rest + 0.5 * rise if rests else np.isfinite(flow)
+    given = drop_short_runs(gives | moving, trace.time, limit_value("engine_blip"))
+    given = fill_short_gaps(given, trace.time, limit_value("recording_gap"))
+    end = int(np.flatnonzero(given)[-1]) + 1 if given.any() else given.size
+    drained = median(flow[end:]) < rest - limit_value("current_at_rest_clear")
+    if drained and trace.time[-1] - trace.time[end - 1] >= limit_value("drained_after_charging"):
+        given[end:] = True  # more is drawn than at rest, for long: the alternator was lost, the engine runs on
+    return given
 
 
 def _goes_on_without(trace: Trace, end: int, rest: float) -> bool:

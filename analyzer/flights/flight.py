@@ -9,11 +9,12 @@ import numpy as np
 
 from analyzer.aircraft import Aircraft
 from analyzer.flights.ammeter import Ammeter
-from analyzer.flights.carrying import Absence
+from analyzer.flights.carrying import Absence, shown_current
 from analyzer.flights.engine import EngineRun
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
+from analyzer.flights.voltmeter import RECORDED, Voltmeter
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Mask, median
 
@@ -37,7 +38,7 @@ class Flight:
     run: EngineRun  # rows within ``trace``: first is 0
     aircraft: Aircraft
     limits: Limits
-    nominal_voltage: int  # 14 or 28 [V]
+    nominal_voltage: int | None  # 14 or 28 [V]; None where neither readings nor the fleet file tell
     nominal_basis: str
     ammeter: Ammeter
     running: Mask
@@ -54,6 +55,7 @@ class Flight:
     clock_start: datetime | None  # clock at the log's first row
     rows: int
     begins_running: bool  # the first row already has the engine running
+    voltmeter: Voltmeter = RECORDED  # whether the bus voltage says anything
 
     @property
     def from_s(self) -> float:
@@ -64,6 +66,11 @@ class Flight:
     def to_s(self) -> float:
         """Time of the last row [s]."""
         return float(self.trace.time[-1])
+
+    @property
+    def bus_told(self) -> bool:
+        """Whether anything tells what carries the bus: a voltage, or a current of known kind."""
+        return self.voltmeter.tells or shown_current(self.trace) is not None
 
     @property
     def stop_s(self) -> float:

@@ -29,7 +29,7 @@ _WORDS = {
 class ReadingFault:
     """One kind of fault of one channel's readings."""
 
-    kind: str  # "spike", "stuck", "dropout", "offset", "path"
+    kind: str  # "spike", "stuck", "dropout", "offset", "path", "unconnected"
     channel: str  # a role
     from_s: float
     to_s: float
@@ -74,7 +74,7 @@ def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trac
     channels: dict[str, Floats] = {}
     for name in ("bus_voltage", *CURRENTS):
         readings = getattr(trace, name)
-        if readings is None:
+        if readings is None or not np.isfinite(readings).any():
             continue
         readings = readings.copy()
         volts = name == "bus_voltage"

@@ -95,6 +95,8 @@ def _limited_until(trace: Trace, on: int, stop: int, carries: Mask, current: Flo
     The bus then climbs to where the regulator holds it while the current stays high; a regulator that drifts
     up lets the current fall on the way.
     """
+    if not np.isfinite(trace.bus_voltage).any():
+        return on
     running = np.zeros(trace.time.size, dtype=np.bool_)
     running[on:stop] = True
     volts = running_median(trace.bus_voltage, 5)
@@ -181,8 +183,11 @@ def total_output(trace: Trace) -> Floats | None:
 def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     """Rows in which the regulator holds the bus, by the level that it holds through most of the first window.
 
-    Rows below that level are the alternator's limit or a low engine speed, however many come first.
+    Rows below that level are the alternator's limit or a low engine speed, however many come first. Where no
+    voltage is recorded, all that the alternator carries.
     """
+    if not np.isfinite(trace.bus_voltage).any():
+        return rows
     rows = rows & np.isfinite(trace.bus_voltage)
     if not rows.any():
         return rows

@@ -30,7 +30,8 @@ def regulated_rows(
     """
     if recharge is None:
         return np.zeros(trace.time.size, dtype=np.bool_)
-    held = carries & np.isfinite(trace.bus_voltage) & _above_a_battery(trace, limits)
+    by_voltage = bool(np.isfinite(trace.bus_voltage).any())
+    held = carries & np.isfinite(trace.bus_voltage) & _above_a_battery(trace, limits) if by_voltage else carries.copy()
     for absence in found:
         apart = trace.rows_in(limit_value("spin_up"))
         held[max(0, absence.first - apart) : absence.end + apart] = False
@@ -40,6 +41,8 @@ def regulated_rows(
         settled = held & (trace.time >= recharge.origin_s)
     quick = settled & fast
     rows = quick if float(trace.seconds[quick].sum()) >= enough else settled
+    if not by_voltage:
+        return rows
     rows = _without_first_climb(trace, rows, limits)
     return _without_recovery(trace, rows, carries, found, limits)
 

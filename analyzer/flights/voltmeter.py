@@ -6,12 +6,90 @@ cannot crank an engine when it is truly empty, and it cannot stand aside while t
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import pairwise
+
 import numpy as np
 
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import OUTLIER, Floats, Mask, median, middle_range, robust_sigma, running_median
+
+
+@dataclass(frozen=True, slots=True)
+class Voltmeter:
+    """Whether a flight's bus voltage says anything; every later stage asks this and not the readings."""
+
+    tells: bool
+    because: str = ""  # why it does not, a plain phrase
+    shows: float | None = None  # highest reading that lasts of a channel that is not connected [V]
+
+
+RECORDED = Voltmeter(True)
+ABSENT = Voltmeter(False, "no voltmeter is recorded")
+
+
+def unconnected_rows(trace: Trace, breaks: tuple[int, ...], dead_below: float) -> Mask:
+    """Rows of each power cycle in which the voltmeter shows nothing from end to end while the aircraft lives.
+
+    Nothing is what stays below ``dead_below`` [V], blips left out. A power cycle ends at a break in the recording
+    or a gap longer than ``recording_gap``. That the aircraft lives is told by engine speed, oil pressure or a
+    current. A bus that was alive in the cycle and then falls to nothing is a fault of the aircraft, and is left
+    as it reads.
+    """
+    rows = np.zeros(trace.time.size, dtype=np.bool_)
+    if not np.isfinite(trace.bus_voltage).any():
+        return rows
+    gaps = np.flatnonzero(np.diff(trace.time) > limit_value("recording_gap")) + 1
+    edges = sorted({0, trace.time.size, *breaks, *map(int, gaps)})
+    for first, end in pairwise(edges):
+        volts = trace.bus_voltage[first:end]
+        if np.isfinite(volts).any() and _shows(volts, trace) <= dead_below:
+            rows[first:end] = _lives(trace, first, end)
+    return rows
+
+
+def _shows(volts: Floats, trace: Trace) -> float:
+    """Highest voltage that lasts [V]: blips left out."""
+    return float(np.nanmax(running_median(volts, trace.rows_in(limit_value("nominal_lasting")))))
+
+
+def _lives(trace: Trace, first: int, end: int) -> bool:
+    signs = (
+        (trace.engine_speed, limit_value("engine_running_speed")),
+        (trace.oil_pressure, limit_value("oil_pressure_running")),
+        (trace.battery_current, limit_value("output_smallest")),
+        (trace.alternator_current, limit_value("output_smallest")),
+        (trace.ammeter_current, limit_value("output_smallest")),
+    )
+    for channel, least in signs:
+        if channel is not None and np.isfinite(channel[first:end]).any():
+            lasting = running_median(channel[first:end], trace.rows_in(limit_value("nominal_lasting")))
+            if np.nanmax(np.abs(lasting)) >= least:
+                return True
+    return False
+
+
+def voltmeter_of(trace: Trace, recorded: Floats, dead_below: float) -> tuple[Voltmeter, list[ReadingFault]]:
+    """Whether a flight's voltage says anything, and the fault of one that does not.
+
+    Parameters
+    ----------
+    trace : the flight, the rows of ``unconnected_rows`` taken out of its bus voltage
+    recorded : its bus voltage as it was recorded [V]
+    dead_below : voltage that a connected voltmeter passes [V]
+    """
+    if np.isfinite(trace.bus_voltage).any():
+        return RECORDED, []
+    if not np.isfinite(recorded).any():
+        return ABSENT, []
+    shows = _shows(recorded, trace)
+    because = f"it never shows above {dead_below:.0f} V"
+    fact = Voltmeter(False, f"the voltmeter is not connected: {because}", shows)
+    from_s, to_s = float(trace.time[0]), float(trace.time[-1])
+    because += ", while the aircraft runs on its bus"
+    return fact, [ReadingFault("unconnected", "bus_voltage", from_s, to_s, 1, round(shows, 2), because)]
 
 
 def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits) -> list[ReadingFault]:

@@ -21,6 +21,8 @@ def cranking(flight: Flight) -> list[Measure]:
     """
     if flight.begins_running:
         return [not_measurable(name, ALREADY_RUNNING) for name in NAMES]
+    if not flight.voltmeter.tells and flight.trace.engine_speed is None:
+        return [not_measurable(name, flight.voltmeter.because) for name in NAMES]
     if not flight.crank.any():
         return [not_measurable(name, "no row fell into the crank") for name in NAMES]
     step = flight.trace.step_s

@@ -23,7 +23,9 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     amps, note = observed_load(flight, load)
     if amps is None:
         return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
-    if charge.value is None and flight.first_crank > 0:
+    if flight.nominal_voltage is None and flight.aircraft.battery_capacity is None:
+        return not_measurable(name, "neither the system's voltage nor the battery's capacity is known")
+    if charge.value is None and (flight.first_crank > 0 or not flight.voltmeter.tells):
         return not_measurable(name, f"the battery's charge is not known: {charge.because}")
     capacity = flight.limits["battery_capacity"]
     air = flight.trace.outside_air_temperature

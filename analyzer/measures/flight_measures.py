@@ -5,7 +5,7 @@ from __future__ import annotations
 from analyzer.flights.flight import Flight
 from analyzer.measures.cranking import cranking
 from analyzer.measures.endurance import endurance
-from analyzer.measures.measure import MEASURES, Measure
+from analyzer.measures.measure import MEASURES, Measure, needs_voltmeter, not_measurable
 from analyzer.measures.offline import bus_load, offline
 from analyzer.measures.recharge import recharge
 from analyzer.measures.regulation import regulation
@@ -26,4 +26,6 @@ def measure_flight(flight: Flight) -> dict[str, Measure]:
         endurance(flight, load, rest[1]),
     ]
     by_name = {measure.name: measure for measure in found}
+    if not flight.voltmeter.tells:
+        by_name |= {name: not_measurable(name, flight.voltmeter.because) for name in MEASURES if needs_voltmeter(name)}
     return {name: by_name[name] for name in MEASURES}

@@ -29,6 +29,14 @@ MEASURES: dict[str, str] = {
     "endurance": "min",
 }
 
+#: Units of what only a voltmeter shows; and what is worked out from it alone.
+_OF_VOLTS, _FROM_VOLTS = ("V", "V/h", "mohm"), ("resting_charge",)
+
+
+def needs_voltmeter(name: str) -> bool:
+    """Whether a measure cannot be had without a bus voltage."""
+    return MEASURES[name] in _OF_VOLTS or name in _FROM_VOLTS
+
 
 @dataclass(frozen=True, slots=True)
 class Measure:

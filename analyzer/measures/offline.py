@@ -39,7 +39,9 @@ def offline(flight: Flight, load: Measure) -> list[Measure]:
 
 def _offline_time(flight: Flight, lost: list[Absence]) -> Measure:
     name = "offline_time"
-    if not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
+    if not flight.bus_told:
+        return not_measurable(name, f"{flight.voltmeter.because}, and no ammeter of known kind tells")
+    if flight.voltmeter.tells and not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
         return not_measurable(name, "no bus voltage was recorded with the engine running")
     trace = flight.trace
     idle = np.zeros(trace.time.size, dtype=np.bool_)

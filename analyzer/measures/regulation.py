@@ -33,7 +33,7 @@ def regulation(flight: Flight) -> list[Measure]:
 
 
 def _held(flight: Flight) -> list[Measure]:
-    rows = flight.regulated
+    rows = flight.regulated & np.isfinite(flight.trace.bus_voltage)
     volts = flight.trace.bus_voltage[rows]
     if flight.recharge is None:
         return [not_measurable(name, NEVER_HELD) for name in NAMES]

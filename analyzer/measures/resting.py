@@ -46,6 +46,8 @@ def _resting_voltage(flight: Flight) -> Measure:
 
 def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
     name = "resting_charge"
+    if not flight.voltmeter.tells:
+        return not_measurable(name, flight.voltmeter.because)
     if voltage.value is None or voltage.low is None or voltage.high is None:
         return not_measurable(name, voltage.because or "")
     cells = 12 if flight.nominal_voltage == 28 else 6

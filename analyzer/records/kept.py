@@ -78,7 +78,7 @@ class KeptFlight:
     start: str | None
     end: str | None
     hours: float
-    nominal_voltage: int
+    nominal_voltage: int | None
     ammeter: str
     findings: int
     worst: str | None

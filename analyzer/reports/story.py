@@ -13,6 +13,12 @@ from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask
 
+#: What tells of the alternator where no voltage does, by the ammeter's kind.
+_AMMETER_TELLS = {
+    "alternator": "An alternator's ammeter stands at zero until the alternator gives; then it shows its output.",
+    "battery": "A battery's ammeter shows a discharge until the alternator gives, and then charge or about nothing.",
+}
+_CARRIED = "the alternator carried the bus"
 #: More stretches of the same kind than this are told in one sentence.
 TOLD_ONE_BY_ONE = 3
 
@@ -85,6 +91,11 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
         return
     until = float(flight.trace.time[flight.first_crank])
     volts = _typical(flight.trace.bus_voltage, _rows(flight, flight.from_s, until))
+    if not flight.voltmeter.tells:
+        says = f"No voltage can be told in this flight, because {flight.voltmeter.because}."
+        why = "What carries the bus, and what the battery takes, is read from the ammeter alone."
+        yield Sentence(flight.from_s, flight.from_s, says, why)
+        return
     if volts is None:
         return
     says = f"Power on, engine stopped: the bus stood at {volts:.1f} V"
@@ -100,7 +111,7 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
 
 def _cranking(review: FlightReview) -> Iterator[Sentence]:
     flight = review.flight
-    if flight.begins_running:
+    if flight.begins_running or not flight.voltmeter.tells:
         return
     cranks = attempts(flight)
     time, step = flight.trace.time, flight.trace.step_s
@@ -129,12 +140,16 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
 
 def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
     flight = review.flight
+    if not flight.bus_told:
+        return
     if flight.on is None:
         yield Sentence(
             float(flight.trace.time[flight.run.start]),
             flight.stop_s,
             "The alternator never took the bus: the battery carried every load.",
-            "The bus stayed at or below what a battery holds, with the engine turning.",
+            "The bus stayed at or below what a battery holds, with the engine turning."
+            if flight.voltmeter.tells
+            else _AMMETER_TELLS[flight.ammeter.kind],
         )
         return
     if flight.begins_running and flight.on == 0:
@@ -144,9 +159,8 @@ def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
     waited = at - float(flight.trace.time[flight.run.start])
     after = f", {duration_words(waited)} after the engine ran" if waited > 2.0 * flight.trace.step_s else ""
     says = f"The alternator took the bus{after}" + (f", at {volts:.1f} V." if volts is not None else ".")
-    yield Sentence(
-        at, at, says, "The higher source feeds the bus: above the battery's own voltage, the alternator carries it."
-    )
+    why = "The higher source feeds the bus: above the battery's own voltage, the alternator carries it."
+    yield Sentence(at, at, says, why if flight.voltmeter.tells else _AMMETER_TELLS[flight.ammeter.kind])
 
 
 def _recharge(review: FlightReview) -> Iterator[Sentence]:
@@ -222,14 +236,15 @@ def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
     for phase in _phases(flight, "alternator_offline"):
         rows = _rows(flight, phase.from_s, phase.to_s)
         low = _lowest(flight.trace.bus_voltage, rows)
-        if low is None:
+        if low is None and flight.voltmeter.tells:
             continue
         drawn = _typical(flight.trace.battery_current, rows)
         giving = f", giving {-drawn:.0f} A" if drawn is not None and drawn < -0.5 else ""
         lasting = duration_words(phase.to_s - phase.from_s)
+        down = f", down to {low:.1f} V" if low is not None else ""
         back = phase.to_s < flight.stop_s - 2.0 * flight.trace.step_s
         ends = " Then the alternator took the bus again." if back else " It did not come back in this flight."
-        says = f"Without the alternator for {lasting} the battery carried the bus{giving}, down to {low:.1f} V.{ends}"
+        says = f"Without the alternator for {lasting} the battery carried the bus{giving}{down}.{ends}"
         why = "A battery falls at once to its own voltage, then sags on as it empties; the current tells how fast."
         yield Sentence(phase.from_s, phase.to_s, says, why)
 
@@ -237,15 +252,16 @@ def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
 def _holding(review: FlightReview) -> Iterator[Sentence]:
     steady = _phases(review.flight, "steady")
     held = review.measures["regulated_voltage"]
-    if not steady or held.value is None:
-        return
     flight = review.flight
+    if not steady or (held.value is None and flight.voltmeter.tells):
+        return
     lasting = float(flight.trace.seconds[flight.regulated].sum())
     found = flight.recharge
     over = found is None or found.settled_s < flight.stop_s
     over &= all(finding.name != "recharge_never_settles" for finding in review.findings)
     says = "Recharge over. " if over else ""
-    says += f"For {duration_words(lasting)} in all the regulator held the bus at {held.value:.1f} V"
+    says += f"For {duration_words(lasting)} in all "
+    says += f"the regulator held the bus at {held.value:.1f} V" if held.value is not None else _CARRIED
     load = review.measures["bus_load"]
     if load.value is not None:
         says += f" under a load of {load.value:.0f} A"
@@ -253,6 +269,8 @@ def _holding(review: FlightReview) -> Iterator[Sentence]:
     if maintenance.value is not None:
         says += f", {maintenance.value:.1f} A going into the battery"
     why = "The regulator weakens or strengthens the alternator's field so that the bus stays where it is set."
+    if held.value is None:
+        why = "At what voltage the regulator held it no meter tells."
     yield Sentence(steady[0].from_s, steady[-1].to_s, says + ".", why)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words, printable
+from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words, printable, system_words
 
 WIDTH = 100
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
@@ -53,7 +53,7 @@ def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
 
 def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str]:
     minutes = (flight["to_s"] - flight["from_s"]) / 60.0
-    about = f"{flight['nominal_voltage']} V system, " + _ammeter_words(flight)
+    about = f"{system_words(flight['nominal_voltage'])}, " + _ammeter_words(flight)
     lines = [f"  Flight {number}  {clock_words(flight['start'], flight['from_s'])}  {minutes:.0f} min  {about}"]
     measured_count = sum(entry["state"] == "measured" for entry in flight["measures"].values())
     if not flight["findings"]:

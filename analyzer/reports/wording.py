@@ -55,6 +55,11 @@ TREND_FINDING_LABELS = {
 }
 
 
+def system_words(nominal_voltage: int | None) -> str:
+    """The system's voltage for a person."""
+    return "system voltage not known" if nominal_voltage is None else f"{nominal_voltage} V system"
+
+
 def printable(words: str) -> str:
     """Words without control characters; line ends become spaces, all else unprintable a replacement character."""
     return "".join(

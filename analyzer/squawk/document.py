@@ -206,7 +206,7 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
     occasions = [one for flight in by_state[SEEN] for one in _longest_first(flight.symptoms[name].occasions)]
     state = next((state for state in (SEEN, NOT_SEEN) if by_state[state]), NOT_OBSERVABLE)
     watched = sum(flight.symptoms[name].watched_h for flight in flights)
-    volts = [flight.nominal_voltage for flight in flights]
+    volts = [flight.nominal_voltage for flight in flights if flight.nominal_voltage is not None]
     nominal = max(set(volts), key=volts.count) if volts else None
     latest = next((flight for flight in reversed(flights) if flight.nominal_voltage == nominal), None)
     band, own = (None, False) if latest is None else (latest.band, latest.own_band)

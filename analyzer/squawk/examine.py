@@ -68,7 +68,7 @@ class FlightEvidence:
     start: str | None
     end: str | None
     hours: float
-    nominal_voltage: int
+    nominal_voltage: int | None
     band: tuple[float, float]  # of the regulated voltage, the aircraft's own where it is known [V]
     own_band: bool  # whether the fleet file tells it
     conditions: Mapping[str, bool]  # of the whole flight

@@ -57,13 +57,13 @@ def fleet_spread(reviews: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     Context only: an aircraft is judged by its own history first. ``apart`` names those whose level lies more
     than three robust standard deviations from the others'.
     """
-    levels: dict[tuple[int, str], dict[str, float]] = {}
+    levels: dict[tuple[int | None, str], dict[str, float]] = {}
     for review in reviews:
         for measure, trend in review["trends"].items():
             if trend["level"] is not None:
                 levels.setdefault((review["nominal_voltage"], measure), {})[review["tail"]] = trend["level"]
     spread = []
-    for (nominal, measure), own in sorted(levels.items()):
+    for (nominal, measure), own in sorted(levels.items(), key=lambda one: (one[0][0] or 0, one[0][1])):
         if len(own) < limit_value("fleet_fewest"):
             continue
         middle = median(own.values())

@@ -44,7 +44,7 @@ class FlightSummary:
     start: datetime
     end: datetime
     hours: float  # engine running [h]
-    nominal_voltage: int
+    nominal_voltage: int | None  # None where nothing tells
     ammeter: str
     air_start: float | None  # outside air at the start [degC]
     air_flight: float | None  # outside air while the bus is regulated [degC]
@@ -68,10 +68,12 @@ class History:
         return float(sum(flight.hours for flight in self.flights))
 
     @property
-    def nominal_voltage(self) -> int:
-        """Nominal voltage of most flights [V]."""
-        of_28 = sum(flight.nominal_voltage == 28 for flight in self.flights)
-        return 28 if 2 * of_28 > len(self.flights) else 14
+    def nominal_voltage(self) -> int | None:
+        """Nominal voltage of most of the flights that tell it [V]; the fleet file's, or None, where none does."""
+        told = [flight.nominal_voltage for flight in self.flights if flight.nominal_voltage is not None]
+        if self.flights and not told:
+            return self.aircraft.nominal_voltage
+        return 28 if 2 * told.count(28) > len(told) else 14
 
     def until(self, moment: datetime | None) -> History:
         """Give the history as it was at a moment: flights begun and entries made up to it; all of it for None."""

@@ -216,7 +216,7 @@ class Series:
 
 def series_of(history: History, kind: Kind) -> Series:
     """Give one measure's series; nothing in a point depends on later flights."""
-    limits = history.aircraft.limits(history.nominal_voltage)
+    limits = history.aircraft.limits(history.nominal_voltage or 14)
     flown = np.cumsum([0.0, *(flight.hours for flight in history.flights)])
     carried = [i for i, flight in enumerate(history.flights) if _usable(flight, kind)]
     readings = [history.flights[i].readings[kind.measure] for i in carried]

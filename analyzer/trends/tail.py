@@ -86,7 +86,7 @@ class FollowedTail:
 
 def follow_tail(history: History, chosen: Sequence[Kind] = KINDS) -> FollowedTail:
     """Watch the measures of a tail, each started anew at the entries that can change it."""
-    limits = history.aircraft.limits(history.nominal_voltage)
+    limits = history.aircraft.limits(history.nominal_voltage or 14)  # without it no measure in volts is followed
     series = {kind.measure: series_of(history, kind) for kind in chosen}
     followed = {measure: follow(one, reset_points(history, one.kind, one.flight)) for measure, one in series.items()}
     return FollowedTail(history, limits, series, followed)

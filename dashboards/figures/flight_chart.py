@@ -47,12 +47,18 @@ class Line:
     unit: str
 
 
+def _recorded(trace: Trace, channel: str) -> bool:
+    """Whether a flight shows a channel; a bus voltage that says nothing has no reading left."""
+    values = getattr(trace, channel)
+    return values is not None and (channel != "bus_voltage" or bool(np.isfinite(values).any()))
+
+
 def lines_of(trace: Trace) -> list[Line]:
     """The channels that this flight recorded, in the order in which they are drawn."""
     found = []
     panel = 0
     for channels, unit, _ in PANELS:
-        recorded = [name for name in channels if getattr(trace, name) is not None]
+        recorded = [name for name in channels if _recorded(trace, name)]
         panel += bool(recorded)
         found += [Line(name, panel, unit) for name in recorded]
     return found
@@ -156,7 +162,7 @@ def _layout(flight: Flight, when: TimeAxis, shown: tuple[float, float]) -> dict[
 
 
 def _has(flight: Flight, channel: str) -> bool:
-    return getattr(flight.trace, channel) is not None
+    return _recorded(flight.trace, channel)
 
 
 def _axis_name(panel: int) -> str:
@@ -306,6 +312,8 @@ def _phase_shades(flight: Flight, when: TimeAxis) -> list[dict[str, Any]]:
 
 def _limit_values(flight: Flight) -> dict[str, float]:
     """Limits worth drawing: the band always, overvoltage only when the bus came near it."""
+    if not flight.voltmeter.tells:
+        return {}
     found = {
         "band's lower end": flight.limits["regulated_low"],
         "band's upper end": flight.limits["regulated_high"],

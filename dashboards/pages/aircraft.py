@@ -11,7 +11,7 @@ from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.findings.causes import checks_of
 from analyzer.reports.evidence import trend_evidence_words
-from analyzer.reports.wording import MEASURE_LABELS
+from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.tail import follow_tail
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
@@ -78,7 +78,7 @@ def _lead(view: TailView) -> str:
     first, last = view.history.flights[0].start, view.history.flights[-1].start
     return (
         f"{view.review['flights']} flights, {view.review['hours']:.1f} engine hours, {day_words(first)} to "
-        f"{day_words(last)}; {view.history.nominal_voltage} V system."
+        f"{day_words(last)}; {system_words(view.history.nominal_voltage)}."
     )
 
 

@@ -10,7 +10,7 @@ from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback,
 from analyzer.findings.finding import Finding
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.story import Sentence, duration_words, story
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS
+from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, system_words
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
@@ -246,7 +246,7 @@ def _recording(kept: KeptFlight) -> list[Any]:
         facts(
             (
                 ("Log", kept.source),
-                ("System", f"{flight.nominal_voltage} V, {flight.nominal_basis}"),
+                ("System", f"{system_words(flight.nominal_voltage)}: {flight.nominal_basis}"),
                 ("Ammeter", ammeter_words(flight.ammeter.kind)),
                 ("Why", flight.ammeter.basis),
                 ("Rows", f"{flight.rows:,}, one every {flight.trace.step_s:g} s"),

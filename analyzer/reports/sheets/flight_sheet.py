@@ -23,7 +23,7 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted, shortened
 from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
-from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words
+from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words, system_words
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -170,7 +170,7 @@ def _facts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]) -> Fa
     return Facts(
         (
             ("Aircraft", log["tail"] or "the log names none"),
-            ("System", f"{flight['nominal_voltage']} V, {kind}"),
+            ("System", f"{system_words(flight['nominal_voltage'])}, {kind}"),
             ("Recorded", f"{begins} to {moment_words(flight, flight['to_s'])}, {minutes:.0f} min"),
             ("Log", f"{Path(log['source']).name}, flight {number} of {len(log['flights'])}"),
         )

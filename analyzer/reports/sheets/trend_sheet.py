@@ -23,7 +23,7 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, system_words, unit_shown
 
 if TYPE_CHECKING:
     from analyzer.trends.history import History
@@ -119,7 +119,7 @@ def _tail_parts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
                 ("Aircraft", document["tail"]),
                 ("Condition", document["condition"]),
                 ("Flights", f"{document['flights']}, {document['hours']:.1f} engine hours"),
-                ("System", f"{document['nominal_voltage']} V"),
+                ("System", system_words(document["nominal_voltage"])),
             )
         ),
         Heading("What stands open"),
