@@ -98,6 +98,7 @@ def flight_document(review: FlightReview) -> dict[str, Any]:
         "from_s": flight.from_s,
         "to_s": flight.to_s,
         "rows": flight.rows,
+        "start_recorded": not flight.begins_running,
         "sample_period_s": round(flight.trace.step_s, 4),
         "nominal_voltage": flight.nominal_voltage,
         "ammeter": flight.ammeter.kind,
@@ -111,7 +112,9 @@ def flight_document(review: FlightReview) -> dict[str, Any]:
 def measure_document(measure: Measure) -> dict[str, Any]:
     """One measure in one of its two states."""
     if measure.value is None or measure.low is None or measure.high is None:
-        return {"value": None, "unit": measure.unit, "state": "not_measurable", "because": measure.because}
+        missing = {"value": None, "unit": measure.unit, "state": "not_measurable", "because": measure.because}
+        bounds = {"at_least": measure.at_least, "at_most": measure.at_most}
+        return missing | {name: round(bound, 4) for name, bound in bounds.items() if bound is not None}
     document: dict[str, Any] = {
         "value": round(measure.value, 4),
         "unit": measure.unit,

@@ -29,30 +29,36 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     value, low, says = seen
     colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
     limit = limit_value("slow_time_constant") * colder
-    sure = limit_value("slow_for_sure") * colder if flight.ammeter.kind == "battery" else limit
+    unseen = flight.begins_running
+    sure = limit_value("slow_for_sure") * colder if flight.ammeter.kind == "battery" and not unseen else limit
     if value <= limit or low <= sure:
         return []
-    before, meanwhile = discharge_before(flight, measures), _discharge_meanwhile(flight, flight.recharge, measures)
+    before = 0.0 if unseen else discharge_before(flight, measures)
+    drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
     short = any(absence.kind == SHORT for absence in flight.absences)
-    if before + meanwhile > limit_value("slow_explained_by") or low_battery or short:
+    if drawn > limit_value("slow_explained_by") or low_battery or short:
         return []
     if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
     evidence = {"time_constant_min": round(value, 2), "low": round(low, 2), "limit": round(limit, 2)}
-    evidence |= {"drawn_before_ah": round(before, 2), "drawn_meanwhile_ah": round(meanwhile, 2)}
+    evidence |= {} if unseen else {"drawn_before_ah": round(before, 2)}
+    evidence["drawn_meanwhile_ah"] = round(drawn - before, 2)
     if settling.value is not None:
         evidence["settling_min"] = round(settling.value, 1)
         says += f" and took {settling.value:.0f} min to settle"
     returned = measures["recharge_returned"].value
     if returned is not None:
         evidence["returned_ah"] = round(returned, 2)
-    says += f"; only about {before + meanwhile:.1f} Ah had been drawn before and meanwhile, which does not explain it."
+    if unseen:
+        says += "; the log begins after the start, so what had been drawn before, which may explain it, is not known."
+    else:
+        says += f"; only about {drawn:.1f} Ah had been drawn before and meanwhile, which does not explain it."
     settled = measures["maintenance_current"].value
     signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
     from_s = flight.recharge.on_s
-    severity = "caution" if low > limit else "advisory"
+    severity = "caution" if low > limit and not unseen else "advisory"
     return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
 
 
@@ -63,7 +69,8 @@ def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float,
     it can have been.
     """
     tau = measures["recharge_time_constant"]
-    words = "Charging current after start fell with a time constant of"
+    when = "since the log began" if flight.begins_running else "after start"
+    words = f"Charging current {when} fell with a time constant of"
     if tau.value is not None and tau.low is not None:
         return tau.value, tau.low, f"{words} {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
     least = flight.recharge.at_least_s if flight.recharge is not None else None

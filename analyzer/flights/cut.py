@@ -152,7 +152,10 @@ def _flight(
     if not offsets:
         offsets = voltmeter_path(trace, ohm, low)
     on = taken_row(trace, carries)
-    recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
+    recharge = None
+    if on is not None:
+        seen = run.start > 0
+        recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits, start_recorded=seen)
     return Flight(
         trace=trace,
         run=run,

@@ -11,16 +11,17 @@ from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.carrying import Absence, fast_enough, regulated_estimate
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, median, resolution, running_mean, running_median
+from analyzer.series import FAR_OUTLIER, Floats, Mask, median, resolution, robust_sigma, running_mean, running_median
 
 _ENDS_BEFORE = "the log ends before the charging current has settled enough to be judged"
+_NEVER_ABOVE = "the charging current never stood clearly above its settled level"
 
 
 @dataclass(frozen=True, slots=True)
 class Recharge:
     """Where the recharge lies and the decay fitted to it."""
 
-    on_s: float  # the alternator takes the bus [s, log time]
+    on_s: float  # the alternator takes the bus [s, log time]; the log's begin where that was before
     knee_s: float  # the regulator first holds the bus: from here the current can decay [s]
     origin_s: float  # where the fitted decay begins: the bus is held, the current no longer at its limit [s]
     settled_s: float  # charging current within 1 A of its settled level [s]; assumed when nothing was fitted
@@ -29,42 +30,105 @@ class Recharge:
     unsettled: bool = False  # the log ends, or the window, before the charging current has settled
     at_least_s: float | None = None  # least time constant that an unsettled decay can have had [s]
     limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
+    start_recorded: bool = True  # False: the log begins with the engine running, so in the middle of the decay
 
 
 def find_recharge(
-    trace: Trace, on: int, stop: int, carries: Mask, found: list[Absence], ammeter: Ammeter, limits: Limits
+    trace: Trace,
+    on: int,
+    stop: int,
+    carries: Mask,
+    found: list[Absence],
+    ammeter: Ammeter,
+    limits: Limits,
+    *,
+    start_recorded: bool = True,
 ) -> Recharge:
     """Fit the decay of the charging current after the alternator has taken the bus at row ``on``.
 
     Rows in which the regulator does not hold the bus (low engine speed, alternator at its limit) are left
-    out: the current then shows what the source can give, not what the battery takes.
+    out: the current then shows what the source can give, not what the battery takes. A decay that has not
+    settled within the usual window is fitted again to all of the engine run. Where the start is not
+    recorded the decay is fitted from its middle, which asks more of it (``_why_not``).
     """
-    on_s = float(trace.time[on])
-    assumed = min(on_s + limit_value("recharge_assumed"), float(trace.time[stop - 1]))
+    on_s, stop_s = float(trace.time[on]), float(trace.time[stop - 1])
+    assumed = min(on_s + limit_value("recharge_assumed"), stop_s)
     current = trace.battery_current if ammeter.kind == "battery" else total_output(trace)
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
-        return Recharge(on_s, on_s, on_s, assumed, None, words)
+        return Recharge(on_s, on_s, on_s, assumed, None, words, start_recorded=start_recorded)
     free_s = float(trace.time[_limited_until(trace, on, stop, carries, current, limits)])
     if free_s > on_s:
-        assumed = min(free_s + limit_value("recharge_assumed"), float(trace.time[stop - 1]))
+        assumed = min(free_s + limit_value("recharge_assumed"), stop_s)
     held = _held(trace, carries & (trace.time >= free_s) & (np.arange(carries.size) < stop), limits)
+    held &= np.isfinite(current)
     knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
-    held &= trace.time <= knee_s + limit_value("recharge_window")
     if ammeter.kind == "alternator":
         held &= trace.time >= knee_s + limit_value("rush")
-    held &= np.isfinite(current)
-    if float(trace.seconds[held].sum()) < limit_value("recharge_shortest"):
-        because = "the regulator held the bus too briefly after the start"
-        return Recharge(on_s, knee_s, knee_s, assumed, None, because)
+    first_window = held & (trace.time <= knee_s + limit_value("recharge_window"))
+    if float(trace.seconds[first_window].sum()) < limit_value("recharge_shortest"):
+        words = f"the regulator held the bus too briefly {_since(start_recorded)}"
+        return Recharge(on_s, knee_s, knee_s, assumed, None, words, start_recorded=start_recorded)
+    place = _Place(trace, current, found, stop, ammeter.kind, limits, start_recorded)
+    fitted = _fitted(place, first_window, knee_s)
+    if fitted.because == _ENDS_BEFORE and held.sum() > first_window.sum():
+        fitted = _fitted(place, held, knee_s)
+    origin_s, decay, because = fitted.origin_s, fitted.decay, fitted.because
+    limit_a, knee_s = fitted.limit_a, fitted.knee_s
+    if because is not None or decay is None:
+        flat_s = _flat_from(trace, current, held, limits) if ammeter.kind == "battery" else None
+        unsettled = because == _ENDS_BEFORE and flat_s is None
+        least = _least_time_constant(decay, start_recorded) if unsettled else None
+        settled_s = stop_s if unsettled else assumed
+        if flat_s is not None:
+            settled_s = flat_s
+        elif not start_recorded and because == _NEVER_ABOVE:
+            settled_s = on_s  # it was over before the log begins
+        return Recharge(
+            on_s, knee_s, origin_s, settled_s, None, because, unsettled, least, start_recorded=start_recorded
+        )
+    within = limit_value("settled_within")
+    settling = decay.tau * float(np.log(max(decay.amplitude, within) / within))
+    settled_s = min(origin_s + settling, stop_s)
+    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a, start_recorded=start_recorded)
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """What a fit needs to know of the flight."""
+
+    trace: Trace
+    current: Floats
+    found: list[Absence]
+    stop: int
+    kind: str  # of the ammeter
+    limits: Limits
+    start_recorded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """One fit, or why it says nothing; times in s of the log."""
+
+    knee_s: float
+    origin_s: float
+    decay: Decay | None
+    because: str | None
+    limit_a: float | None
+
+
+def _fitted(place: _Place, held: Mask, knee_s: float) -> _Fitted:
+    """Fit the decay to the rows in which the bus is held."""
+    trace, current = place.trace, place.current
     origin_s = float(trace.time[int(np.argmax(held))])
     t, y = trace.time[held] - origin_s, current[held]
-    ends = (float(trace.time[min(gap.end, stop - 1)]) - origin_s for gap in found)
+    ends = (float(trace.time[min(gap.end, place.stop - 1)]) - origin_s for gap in place.found)
     restarts = tuple(end for end in ends if limit_value("restart_earliest") < end < t[-1])
     step = resolution(current)
     smallest = max(limit_value("load_step_smallest"), limit_value("load_step_steps") * step)
     restarts = restarts[: int(limit_value("restarts_most"))]
-    if ammeter.kind == "battery":
+    limit_a = None
+    if place.kind == "battery":
         decay = _fit(t, y, (), restarts, step, smallest)
         knee = _knee(t, y, decay)
         limit_a = None if knee is None else float(np.percentile(y[: knee + 1], limit_value("output_high_percentile")))
@@ -74,19 +138,40 @@ def find_recharge(
             decay = _fit(t[knee:] - t[knee], y[knee:], (), later, step, smallest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
-        limit_a = None
         decay = _under_loads(t, y, width, restarts, step, smallest)
-    reason = _why_not(decay)
-    if reason is not None or decay is None:
-        stop_s = float(trace.time[stop - 1])
-        unsettled = reason == _ENDS_BEFORE
-        settled_s = stop_s if unsettled else assumed
-        least = _least_time_constant(decay) if unsettled else None
-        return Recharge(on_s, knee_s, origin_s, settled_s, None, reason, unsettled, least)
-    within = limit_value("settled_within")
-    settling = decay.tau * float(np.log(max(decay.amplitude, within) / within))
-    settled_s = min(origin_s + settling, float(trace.time[stop - 1]))
-    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a)
+    because = _why_not(decay) if place.start_recorded else _why_not_from_middle(decay, place.limits)
+    return _Fitted(knee_s, origin_s, decay, because, limit_a)
+
+
+def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> float | None:
+    """Time from which a current that is flat at the end of the held rows is within 1 A of that end [s].
+
+    None while it still falls or rises, or was not watched for ``flat_shortest``. Flat is what its ends say, the
+    fit aside: a battery that has come back long since shows no decay at all.
+    """
+    rows = np.flatnonzero(held)
+    back = np.cumsum(trace.seconds[rows][::-1])[::-1]
+    last = rows[back <= limit_value("flat_window")]
+    if float(trace.seconds[last].sum()) < limit_value("flat_shortest"):
+        return None
+    third = last.size // 3
+    early, late = (_typical(current[part]) for part in (last[:third], last[-third:]))
+    if abs(late - early) > limit_value("flat_change") * limits["battery_capacity"]:
+        return None
+    smooth = running_median(current[rows], trace.rows_in(limit_value("settling_smoothed")))
+    outside = np.flatnonzero(np.abs(smooth - _typical(current[last])) > limit_value("settled_within"))
+    first = int(outside[-1]) + 1 if outside.size else 0
+    return float(trace.time[rows[min(first, rows.size - 1)]])
+
+
+def _typical(values: Floats) -> float:
+    """Mean, outliers left out: finer than the steps of a coarse meter."""
+    away = np.abs(values - np.median(values))
+    return float(values[away <= max(FAR_OUTLIER * robust_sigma(values), resolution(values), 1e-9)].mean())
+
+
+def _since(start_recorded: bool) -> str:
+    return "after the start" if start_recorded else "since the log began"
 
 
 def _limited_until(trace: Trace, on: int, stop: int, carries: Mask, current: Floats, limits: Limits) -> int:
@@ -210,11 +295,12 @@ def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:
     return np.add.reduceat(t, edges) / counts, np.add.reduceat(y, edges) / counts
 
 
-def _least_time_constant(decay: Decay | None) -> float | None:
+def _least_time_constant(decay: Decay | None, start_recorded: bool) -> float | None:
     """Least time constant [s] of a decay that had not settled when it was last seen, None when it was no decay."""
     if decay is None or decay.amplitude < limit_value("decay_unsettled_sure") * decay.amplitude_error:
         return None
-    return min(decay.tau_low, decay.span / limit_value("decay_span_share"))
+    share = limit_value("decay_span_share" if start_recorded else "decay_span_share_from_middle")
+    return min(decay.tau_low, decay.span / share)
 
 
 def _why_not(decay: Decay | None) -> str | None:
@@ -222,8 +308,30 @@ def _why_not(decay: Decay | None) -> str | None:
     if decay is None:
         return "no falling charging current was seen after the start"
     if decay.amplitude < max(limit_value("decay_smallest"), limit_value("decay_sure") * decay.amplitude_error):
-        return "the charging current never stood clearly above its settled level"
+        return _NEVER_ABOVE
     if decay.span < limit_value("decay_span_share") * decay.tau:
+        return _ENDS_BEFORE
+    if decay.at_edge and decay.tau <= limit_value("tau_shortest"):
+        return "the charging current fell faster than the log can show"
+    return None
+
+
+def _why_not_from_middle(decay: Decay | None, limits: Limits) -> str | None:
+    """Give the reason why a fit that begins in the middle of a decay says nothing, None when it does.
+
+    What is left of the decay must stand out by more than a whole one: by amperes that grow with the battery, and
+    by several times what the fit leaves.
+    """
+    if decay is None:
+        return "no falling charging current was seen since the log began"
+    smallest = max(
+        limit_value("decay_smallest_from_middle") * limits["battery_capacity"],
+        limit_value("decay_residuals_from_middle") * decay.residual,
+        limit_value("decay_sure") * decay.amplitude_error,
+    )
+    if decay.amplitude < smallest:
+        return _NEVER_ABOVE
+    if decay.span < limit_value("decay_span_share_from_middle") * decay.tau:
         return _ENDS_BEFORE
     if decay.at_edge and decay.tau <= limit_value("tau_shortest"):
         return "the charging current fell faster than the log can show"

@@ -48,6 +48,8 @@ class Measure:
     high: float | None = None
     because: str | None = None  # why it cannot be measured
     note: str | None = None  # what to know when reading the value
+    at_least: float | None = None  # bound of a measure that cannot be measured
+    at_most: float | None = None
 
     def __post_init__(self) -> None:
         if self.name not in MEASURES:
@@ -57,6 +59,9 @@ class Measure:
         numbers = (self.value, self.low, self.high)
         if self.value is not None and not all(n is not None and isfinite(n) for n in numbers):
             raise ValueError(f"{self.name}: {numbers} is not a measurement; give the reason")
+        bounds = [bound for bound in (self.at_least, self.at_most) if bound is not None]
+        if bounds and (self.value is not None or not all(map(isfinite, bounds))):
+            raise ValueError(f"{self.name}: a bound of {bounds} stands in place of a value, and is a number")
 
     @property
     def unit(self) -> str:
@@ -74,6 +79,9 @@ def around(name: str, value: float, half: float, note: str | None = None) -> Mea
     return measured(name, value, value - half, value + half, note)
 
 
-def not_measurable(name: str, because: str) -> Measure:
-    """Give the reason why a measure has no value; a plain phrase that can follow 'because'."""
-    return Measure(name, because=because)
+def not_measurable(name: str, because: str, *, at_least: float | None = None, at_most: float | None = None) -> Measure:
+    """Give the reason why a measure has no value; a plain phrase that can follow 'because'.
+
+    ``at_least`` and ``at_most`` bound it where that much is known, in its unit.
+    """
+    return Measure(name, because=because, at_least=at_least, at_most=at_most)

@@ -28,6 +28,7 @@ NAMES = (
     "recharge_settling_time",
     "recharge_returned",
 )
+START_NOT_RECORDED = "start not recorded; fitted from the middle of the decay"
 
 
 def recharge(flight: Flight) -> list[Measure]:
@@ -37,31 +38,69 @@ def recharge(flight: Flight) -> list[Measure]:
 
 def _decay_measures(flight: Flight) -> list[Measure]:
     found = flight.recharge
-    if flight.begins_running:
-        return [not_measurable(name, ALREADY_RUNNING) for name in NAMES]
     if found is None:
-        return [not_measurable(name, "the alternator never took the bus") for name in NAMES]
+        because = ALREADY_RUNNING if flight.begins_running else "the alternator never took the bus"
+        return [not_measurable(name, because) for name in NAMES]
     if found.decay is None:
-        return [not_measurable(name, found.because or "") for name in NAMES]
+        return _unfitted(flight, found)
     decay = found.decay
     low, high = tau_interval(flight, decay)
-    return [
-        _peak(flight, found, decay),
-        measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0),
-        _settling(flight, found, decay, low, high),
-        _returned(flight, found, decay, (low, high)),
-    ]
+    if not found.start_recorded and high > limit_value("decay_widest_from_middle") * low:
+        because = "too little of the decay is left in the log to tell how fast it falls"
+        return [not_measurable(name, because, at_least=low / 60.0 if name == NAMES[1] else None) for name in NAMES]
+    note = None if found.start_recorded else START_NOT_RECORDED
+    constant = measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0, note)
+    peak = _peak(flight, found, decay)
+    settling = _settling(flight, found, decay, low, high)
+    returned = _returned(flight, found, decay, (low, high))
+    if found.start_recorded:
+        return [peak, constant, settling, returned]
+    return [_seen_only(peak), constant, _seen_only(settling), _seen_only(returned)]
+
+
+def _seen_only(since_begin: Measure) -> Measure:
+    """What the log still shows of something that was under way before it begins: a lower bound."""
+    return not_measurable(since_begin.name, ALREADY_RUNNING, at_least=max(0.0, since_begin.low or 0.0))
+
+
+def _unfitted(flight: Flight, found: Recharge) -> list[Measure]:
+    """The reason why nothing was fitted, with what an unsettled recharge has come to by its last reading.
+
+    Only a battery ammeter shows that: the current still falls, so its last level is the most that it can settle at.
+    """
+    because = found.because or ""
+    flow = flight.trace.battery_current
+    if not found.unsettled or flow is None:
+        return [not_measurable(name, because) for name in NAMES]
+    time = flight.trace.time
+    rows = (time >= found.on_s) & (time <= found.settled_s) & flight.carries & np.isfinite(flow)
+    if not rows.any():
+        return [not_measurable(name, because) for name in NAMES]
+    smooth = running_mean(flow[rows], flight.trace.rows_in(limit_value("settling_smoothed")))
+    margin = Z95 * limit_value("level_error")
+    last = median(smooth[-max(1, smooth.size // 10) :]) + margin
+    charge = float((np.maximum(smooth - last, 0.0) * flight.trace.seconds[rows]).sum()) / 3600.0
+    bounds = {
+        NAMES[0]: max(0.0, float(smooth.max()) - last),
+        NAMES[1]: None if found.at_least_s is None else found.at_least_s / 60.0,
+        NAMES[2]: (found.settled_s - found.on_s) / 60.0,
+        NAMES[3]: charge,
+    }
+    return [not_measurable(name, because, at_least=bounds[name]) for name in NAMES]
 
 
 def tau_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
     """95 % interval of the time constant [s]: the fit's own, and that of its model.
 
-    A recharge is not exactly one exponential (``decay_model_error``), and under an alternator ammeter load
+    A recharge is not exactly one exponential (``decay_model_error``; fitted from its middle,
+    ``decay_middle_error`` as well, since it falls faster at first), and under an alternator ammeter load
     steps too small to be found pass for decay: as a share of the time constant, about what such a step is
     as a share of the amplitude.
     """
     hidden = _hidden_load(flight) / max(decay.amplitude, 1e-6)
     model = float(np.hypot(limit_value("decay_model_error"), hidden))
+    if flight.begins_running:
+        model = float(np.hypot(model, limit_value("decay_middle_error")))
     below = float(np.hypot(np.log(decay.tau / max(decay.tau_low, 1e-6)), Z95 * model))
     above = float(np.hypot(np.log(decay.tau_high / decay.tau), Z95 * model))
     return decay.tau * float(np.exp(-below)), decay.tau * float(np.exp(above))

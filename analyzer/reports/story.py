@@ -7,8 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.decay import Decay
 from analyzer.flights.flight import Flight, Phase
+from analyzer.flights.recharge import Recharge
 from analyzer.measures.cranking import attempts
+from analyzer.measures.measure import Measure
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask
@@ -86,7 +89,7 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
             flight.from_s,
             flight.from_s,
             "The log begins with the engine already running.",
-            "Rest, start and the first recharge were not recorded, so nothing can be said of them.",
+            "Rest, start and what was drawn from the battery before were not recorded, so nothing can be said of them.",
         )
         return
     until = float(flight.trace.time[flight.first_crank])
@@ -172,6 +175,11 @@ def _recharge(review: FlightReview) -> Iterator[Sentence]:
         yield Sentence(found.on_s, found.settled_s, says)
         return
     peak, settling = review.measures["recharge_peak_current"], review.measures["recharge_settling_time"]
+    constant = review.measures["recharge_time_constant"]
+    if not found.start_recorded:
+        if constant.value is not None:
+            yield _from_the_middle(found, found.decay, constant)
+        return
     if peak.value is None or settling.value is None:
         return
     names = {finding.name for finding in review.findings}
@@ -199,6 +207,15 @@ def _recharge(review: FlightReview) -> Iterator[Sentence]:
     if found.limit_a is not None:
         why += f" At first the alternator, at its limit, held the current flat near {found.limit_a:.0f} A."
     yield Sentence(found.on_s, found.settled_s, says, why)
+
+
+def _from_the_middle(found: Recharge, decay: Decay, constant: Measure) -> Sentence:
+    says = (
+        f"As the log begins {decay.amplitude:.0f} A more flow than will settle, falling with a time constant of "
+        f"{constant.value:.1f} min ({constant.low:.1f} to {constant.high:.1f} min)."
+    )
+    why = "A decay looks alike wherever one begins to watch it; how high it began is not recorded."
+    return Sentence(found.on_s, found.settled_s, says, why)
 
 
 def _load_steps(review: FlightReview) -> Iterator[Sentence]:

@@ -193,7 +193,7 @@ def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows:
     if later - early > limit_value("still_falling") * early:
         says += f"; it rose from {early:.1f} to {later:.1f} A"
     says += "; it did not settle" if end >= flight.run.stop - trace.rows_in(limit_value("squawk_high_lasting")) else ""
-    drawn = discharge_before(flight, dict(review.measures))
+    drawn = 0.0 if flight.begins_running else discharge_before(flight, dict(review.measures))
     if drawn > limit_value("slow_explained_by"):
         says += f"; {drawn:.1f} Ah had been drawn before, which explains a long recharge"
     numbers = {

@@ -133,9 +133,15 @@ def flight_hours(flight: Flight) -> float:
     return max(0.0, flight.stop_s - float(flight.trace.time[flight.run.start])) / 3600.0
 
 
-def circumstances(review: FlightReview) -> tuple[float | None, float | None, float]:
-    """Give the air at the start and in flight [degC], and the charge drawn before the alternator came on [Ah]."""
-    return *_air(review.flight), round(discharge_before(review.flight, dict(review.measures)), 3)
+def circumstances(review: FlightReview) -> tuple[float | None, float | None, float | None]:
+    """Give the air at the start and in flight [degC], and the charge drawn before the alternator came on [Ah].
+
+    The charge is not known where the log begins with the engine running.
+    """
+    drawn = None
+    if not review.flight.begins_running:
+        drawn = round(discharge_before(review.flight, dict(review.measures)), 3)
+    return *_air(review.flight), drawn
 
 
 def _air(flight: Flight) -> tuple[float | None, float | None]:
