@@ -74,6 +74,11 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     signs = _sign_columns(sniffed, found)
     cells = _parse(sniffed, found, plan, signs)
     reading = _read_clock(sniffed, plan, cells, source.name)
+    no_clock = []
+    if reading is not None and (why := timeline.distrusted(reading)):
+        names = ", ".join(repr(sniffed.label(i)) for i in plan.columns)
+        no_clock = [f"clock: {names} is called a time, but {why}; it was not used"]
+        plan, reading, cells.clock = ClockPlan("none"), None, None
     put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
     drop_duplicates(cells)
     if not cells.body.height:
@@ -87,7 +92,7 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     start = table["clock"][0]
     clock_names = [sniffed.label(i) for i in (*plan.columns, *([plan.zone] if plan.zone is not None else []))]
     used = {a.candidate.index for a in assigned} | set(plan.needed)
-    warnings = [*cells.body.faults.warnings(), *text.warnings, *(reading.warnings if reading else [])]
+    warnings = [*cells.body.faults.warnings(), *text.warnings, *no_clock, *(reading.warnings if reading else [])]
     return Log(
         source=source.name,
         tail=found_tail,

@@ -24,6 +24,12 @@ POWER_UP_S = 600.0
 MAX_PLACES = 30
 #: A clock that goes back at more than this share of its steps belongs to rows that were never in order.
 NEVER_IN_ORDER_SHARE = 0.2
+#: Elapsed time rises in nearly every step; a column that falls in more than this share of them is another thing.
+ELAPSED_FALLS_SHARE = 0.05
+#: Rows that stand newest first fall in this share of their steps at least.
+NEWEST_FIRST_SHARE = 0.95
+#: Share of the gaps between the stamps of rows out of order that must be the usual one for them to be stamps.
+EVEN_SHARE = 0.8
 
 
 @dataclass(slots=True)
@@ -46,6 +52,32 @@ class Axis:
 def counted(rows: int, step_s: float) -> Axis:
     """An axis for a log without a clock: rows a fixed step apart."""
     return Axis(None, np.arange(rows, dtype=np.float64) * step_s, np.full(rows, np.nan), step_s)
+
+
+def distrusted(reading: ClockReading) -> str | None:
+    """Why a column is no clock, or None: too many of its steps go back.
+
+    Rows that stand newest first are in an order; rows that stand in none are only believed to be so when
+    dated stamps make an even axis of them.
+    """
+    values = reading.seconds[np.isfinite(reading.seconds)]
+    steps = np.diff(values)
+    moves = steps[steps != 0]
+    back = int(np.count_nonzero(moves < 0))
+    if not back or back >= NEWEST_FIRST_SHARE * len(moves):
+        return None
+    restarts = 0 if reading.dated or reading.period else int(np.count_nonzero(values[1:][steps < 0] <= values[0]))
+    share = NEVER_IN_ORDER_SHARE if reading.dated or reading.period else ELAPSED_FALLS_SHARE
+    if back - restarts <= max(3, share * len(moves)):
+        return None
+    if reading.dated and _even_when_sorted(values):
+        return None
+    return f"it goes back in {back} of {len(steps)} steps, as no clock does"
+
+
+def _even_when_sorted(values: NDArray[np.float64]) -> bool:
+    gaps = np.diff(np.unique(values))
+    return bool(np.count_nonzero(np.abs(gaps - np.median(gaps)) < 0.01 * np.median(gaps)) > EVEN_SHARE * len(gaps))
 
 
 def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:

@@ -205,11 +205,24 @@ def shuffled(rows: int) -> list[int]:
     return np.random.default_rng(3).permutation(rows).tolist()
 
 
-@pytest.mark.parametrize("order", [shuffled(400), list(range(399, -1, -1))], ids=["shuffled", "newest first"])
+NEWEST_FIRST = list(range(399, -1, -1))
+
+
+def of_day(second: float) -> str:
+    return iso(second)[11:]
+
+
+def elapsed(second: float) -> str:
+    return str(int(second))
+
+
 @pytest.mark.parametrize(
-    ("header", "write"),
-    [("Timestamp", iso), ("Time", lambda s: iso(s)[11:]), ("Elapsed (s)", lambda s: str(int(s)))],
-    ids=["dated", "time of day", "elapsed"],
+    ("order", "header", "write"),
+    [
+        *[(shuffled(400), "Timestamp", iso), (NEWEST_FIRST, "Timestamp", iso)],
+        *[(NEWEST_FIRST, "Time", of_day), (NEWEST_FIRST, "Elapsed (s)", elapsed)],
+    ],
+    ids=["shuffled dated", "newest first dated", "newest first time of day", "newest first elapsed"],
 )
 def test_rows_in_no_order_of_time_are_put_in_order_with_one_warning(read, order, header, write):
     log = log_of(read, [write(2 * i) for i in order], header)
@@ -229,3 +242,27 @@ def test_a_shuffled_rows_unreadable_clock_leaves_it_behind_the_row_that_it_follo
     amps = log.table["ammeter_current"].to_list()
     assert amps.index(50.0) == amps.index(49.0) + 1
     assert np.diff(log.table["time_s"].to_numpy()).min() > 0.0
+
+
+@pytest.mark.parametrize(("header", "write"), [("Time", of_day), ("Elapsed (s)", elapsed)])
+def test_a_time_without_date_that_goes_back_at_many_steps_is_no_clock(read, header, write):
+    log = log_of(read, [write(2 * i) for i in shuffled(400)], header)
+    assert times(log) == [float(i) for i in range(400)]
+    assert log.table["ammeter_current"].to_list() == [float(i) for i in range(400)], "rows stay where they were"
+    assert log.clock.columns == ()
+    assert log.clock.start is None
+    assert header in log.unused
+    assert any(repr(header) in w and "goes back in" in w for w in log.warnings)
+
+
+def test_dated_stamps_at_random_never_put_rows_in_another_order(read):
+    seconds = np.random.default_rng(5).integers(0, 5000, 400).tolist()
+    log = log_of(read, [iso(s) for s in seconds])
+    assert log.table["ammeter_current"].to_list() == [float(i) for i in range(400)]
+    assert any("goes back in" in w for w in log.warnings)
+
+
+def test_elapsed_time_may_begin_anew_often_and_stay_the_clock(read):
+    log = log_of(read, [str(i % 12) for i in range(120)], "Elapsed (s)")
+    assert log.clock.columns == ("Elapsed (s)",)
+    assert log.breaks == tuple(range(12, 120, 12))
