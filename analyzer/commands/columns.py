@@ -146,6 +146,7 @@ def log_entry(answer: Log | Refusal) -> dict[str, Any]:
         "unused": list(answer.unused),
         "warnings": list(answer.warnings),
         "breaks": list(answer.breaks),
+        "break_kinds": list(answer.break_kinds),
     }
 
 

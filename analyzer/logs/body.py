@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass, field, replace
+from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analyzer.logs.dialect import BLANKS, LINE_BREAK, split_cells
+from analyzer.logs.words import split_words, vocabulary
 
 if TYPE_CHECKING:
     import polars as pl
@@ -21,6 +22,8 @@ MAX_JOINED = 20  # lines that one quoted cell may span
 CHUNK = 1 << 18  # bytes looked at in one go, as many as a processor's cache holds
 COMPARED = 20  # rows that an unfinished last line is compared with
 CUT_OFF = "the last line is cut off before its end; left out"
+START_MARK = "the recorder says that it started, so recording began anew; no reading, left out"
+LONGEST_MARK = 200  # characters of a line that says so
 SHOWN = 5  # rows named in a warning before the count
 
 
@@ -67,6 +70,7 @@ class Body:
     first_row: int  # line of the file, from 1, of the first row
     lines: NDArray[np.int64] | None  # line of each row; None when they follow one another
     faults: Faults
+    marks: tuple[int, ...] = ()  # lines that say that the recorder started
 
     @cached_property
     def texts(self) -> list[bytes]:
@@ -89,6 +93,14 @@ class Body:
         lines = np.array([self.row(i) for i in keep.tolist()], dtype=np.int64)
         data = b"\n".join([texts[i] for i in keep])
         return _rebuilt(data, self.separator, self.width, lines, self.first_row, self.faults)
+
+
+@lru_cache(maxsize=1024)
+def is_start_mark(line: str) -> bool:
+    """Whether a line among the readings says that the recorder started: few numbers, and words of power-up."""
+    words = [word for word in split_words(line) if not word[0].isdigit()]
+    said = f" {' '.join(words)} "
+    return len(line) < LONGEST_MARK and any(f" {mark} " in said for mark in vocabulary().metadata["power_on"])
 
 
 def _rebuilt(data: bytes, separator: str, width: int, lines: NDArray[np.int64], first_row: int, faults: Faults) -> Body:
@@ -202,6 +214,7 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
     out: list[bytes] = []
     rows: list[int] = []
     short: list[int] = []
+    marks: list[int] = []
     at = 0
     while at < len(lines):
         row, line, taken = first_row + at, lines[at], 1
@@ -214,6 +227,11 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
             if separator != delimiter:
                 line = line.replace(mark, separator.encode())
         at += taken
+        comment = line.startswith(b"#")
+        if (comment or found < width) and is_start_mark(line.decode("utf-8", "replace")):
+            marks.append(row)
+            faults.add(START_MARK, row, dropped=not comment)
+            continue
         if _passed_over(line, separator):
             if line.strip() and not line.lstrip().startswith(b"#"):
                 faults.add("no reading in any cell; left out", row)
@@ -228,7 +246,8 @@ def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults:
         rows.append(row)
     _drop_short(out, rows, short, width, separator.encode(), faults)
     numbers = np.array(rows, dtype=np.int64)
-    return _rebuilt(b"\n".join(out), separator, width, numbers, first_row, faults)
+    body = _rebuilt(b"\n".join(out), separator, width, numbers, first_row, faults)
+    return replace(body, marks=tuple(marks))
 
 
 def _quotes_are_idle(lines: Sequence[bytes], mark: bytes, width: int) -> bool:

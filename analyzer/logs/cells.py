@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analyzer.logs.body import Body, parse
+from analyzer.logs.body import START_MARK, Body, is_start_mark, parse
 from analyzer.logs.numbers import to_numbers
 from analyzer.logs.words import fold, split_words, unit_of, vocabulary
 
@@ -81,6 +81,8 @@ def parse_cells(body: Body, numeric: Sequence[int], text: Sequence[int], decimal
     fast = frozenset(numeric) if decimal_mark == "." else frozenset()
     columns = parse(body, [*numeric, *text], fast)
     cells = Cells(body, {}, {i: columns[i] for i in text if i in columns}, {})
+    if body.marks and body.lines is not None:
+        cells.restarts = {int(row) for row in np.searchsorted(body.lines, body.marks)}
     for i in numeric:
         if i in columns:
             cells.numbers[i], cells.bad[i] = to_numbers(columns[i], decimal_mark)
@@ -101,6 +103,8 @@ def put_non_readings_aside(cells: Cells, header: Sequence[str], clock_column: in
     for row in np.flatnonzero((wrong > right) | wordy)[::-1]:
         line = [c.strip().strip('"').strip() for c in cells.body.text(int(row)).split(cells.body.separator)]
         kind = _heading_again(line, header)
+        if kind is None and right[row] == 0 and is_start_mark(" ".join(line)):
+            kind = START_MARK
         if kind is None and wordy[row] and clock_column is not None:
             at_end = row == height - 1 or bool(drop[row + 1])
             summary = SUMMARY_WORDS & set(split_words(line[clock_column] if clock_column < len(line) else ""))
@@ -111,7 +115,7 @@ def put_non_readings_aside(cells: Cells, header: Sequence[str], clock_column: in
         if kind:
             drop[row] = True
             cells.body.faults.add(kind, cells.body.row(int(row)))
-            if kind.startswith("the header"):
+            if kind == START_MARK or kind.startswith("the header"):
                 cells.restarts.add(int(row))
     if drop.any():
         cells.keep(~drop)

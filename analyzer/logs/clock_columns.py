@@ -73,6 +73,23 @@ def clock_concepts(name: str) -> frozenset[str]:
     return frozenset(found)
 
 
+@lru_cache(maxsize=4096)
+def means_something_else(name: str) -> bool:
+    """Whether every word of time in a header means another thing too: "CAS" is an airspeed and, elsewhere, time."""
+    known = vocabulary().concepts
+    words = split_words(re.sub(r"[\(\[][^)\]]*[\)\]]", " ", name))
+    meanings = [known.get((word,), frozenset()) for word in words]
+    of_time = [found for found in meanings if found & CLOCK_CONCEPTS]
+    return bool(of_time) and all(found - CLOCK_CONCEPTS - {"neutral", "foreign"} for found in of_time)
+
+
+def _rise(cells: Sequence[str]) -> bool:
+    """Whether numbers from the beginning, the middle and the end of a log only ever rise."""
+    texts = [cell.replace(",", ".") for cell in cells]
+    numbers = [float(text) for text in texts if re.fullmatch(r"[+-]?\d+(?:\.\d+)?", text)]
+    return len(numbers) > 2 and numbers == sorted(numbers) and numbers[-1] > numbers[0]
+
+
 def clock_columns(
     names: Sequence[str], units: Sequence[str], sample: Callable[[int], Sequence[str]], taken: frozenset[int]
 ) -> list[ClockColumn]:
@@ -86,6 +103,8 @@ def clock_columns(
             shape = "offset" if "zone" in concepts and _are_offsets(cells) else moments.shape(cells)
             if concepts & {"year", "month", "day"} and not any(_counts(cell) for cell in cells):
                 shape = None  # a date that was never set
+            if shape == "number" and means_something_else(name) and unit not in SECONDS and not _rise(cells):
+                continue
             found.append(ClockColumn(index, concepts, shape, unit))
     if not any(c.shape in ("stamp", "time", "date", "two parts", "number") for c in found):
         for index in range(len(names)):

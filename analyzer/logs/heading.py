@@ -82,7 +82,7 @@ def find_heading(lines: Sequence[str], delimiter: str, width: int) -> Heading | 
         if best_score >= 1.0 and readings >= SURE_READINGS:
             break
         score = _header_score(row, width)
-        if score > 0 and score >= best_score:
+        if score > 0 and score >= best_score and not (best >= 0 and _repeats(row, rows[best])):
             best, best_score = len(rows) - 1, score
     if best < 0:
         return None
@@ -106,6 +106,13 @@ def find_heading(lines: Sequence[str], delimiter: str, width: int) -> Heading | 
         body_line=body,
         metadata=tuple(lines[: header.line]),
     )
+
+
+def _repeats(row: HeadRow, header: HeadRow) -> bool:
+    """Whether a comment line says the header once more that stands above it."""
+    if not row.filled or not row.filled[0].startswith("#") or header.filled[0].startswith("#"):
+        return False
+    return [_clean(cell) for cell in row.filled] == [_clean(cell) for cell in header.filled]
 
 
 def _clean(cell: str) -> str:

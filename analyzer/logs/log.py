@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     import polars as pl
@@ -26,6 +26,10 @@ ROLE_UNITS: dict[str, str] = {
     "ground_speed": "kt",
     "altitude": "ft",
 }
+
+
+#: Why recording stopped and began anew: the recorder started, its clock went back, or rows are missing.
+BreakKind = Literal["boot", "clock back", "gap"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +79,7 @@ class Log:
     warnings: tuple[str, ...]
     breaks: tuple[int, ...]  # rows of ``table`` before which recording stopped and began anew
     table: pl.DataFrame
+    break_kinds: tuple[BreakKind, ...] = ()  # of each of ``breaks``; empty when nobody knows
 
     @property
     def rows(self) -> int:

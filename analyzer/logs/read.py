@@ -15,6 +15,7 @@ from analyzer.logs.body import located
 from analyzer.logs.cells import Cells, drop_duplicates, parse_cells, put_non_readings_aside
 from analyzer.logs.clock import ClockReading
 from analyzer.logs.clock_columns import ClockPlan
+from analyzer.logs.continuity import Continuity
 from analyzer.logs.decode import decode
 from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log, Refusal, RefusedError
 from analyzer.logs.numbers import to_numbers
@@ -28,8 +29,10 @@ if TYPE_CHECKING:
 
 MINUS_MARKS = frozenset({"-", "−", "d", "dis", "dischg", "discharge", "neg", "dchg", "minus", "disch"})
 PLUS_MARKS = frozenset({"+", "c", "chg", "charge", "pos", "plus", "", "chrg", "0", "charging"})
-#: 1 January 2001, in seconds since 1970: a clock that never gets there was never set.
-NEVER_SET_S = 978307200.0
+NO_CLOCK = (
+    "clock: the log has no clock that tells date or time of day, so its flights have no date and keep their place in "
+    "the order of files"
+)
 #: A flag or number that changes in more than this share of rows does not count recordings.
 MAX_RESTART_SHARE = 0.05
 
@@ -74,20 +77,25 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     signs = _sign_columns(sniffed, found)
     cells = _parse(sniffed, found, plan, signs)
     reading = _read_clock(sniffed, plan, cells, source.name)
+    no_clock = []
+    if reading is not None and (why := timeline.distrusted(reading)):
+        names = ", ".join(repr(sniffed.label(i)) for i in plan.columns)
+        no_clock = [f"clock: {names} is called a time, but {why}; it was not used"]
+        plan, reading, cells.clock = ClockPlan("none"), None, None
     put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
     drop_duplicates(cells)
     if not cells.body.height:
         raise RefusedError(
             "None of the rows below the header holds readings, so there is no data; export the log again."
         )
-    axis = _axis(sniffed, reading, cells)
     assigned = _assign(sniffed, found, signs, cells)
+    axis = _axis(sniffed, reading, cells, Continuity([one.values for one in assigned]))
     found_tail, tail_from = _tail(sniffed, cells, source.name)
     table = _table(axis, reading, assigned)
     start = table["clock"][0]
     clock_names = [sniffed.label(i) for i in (*plan.columns, *([plan.zone] if plan.zone is not None else []))]
     used = {a.candidate.index for a in assigned} | set(plan.needed)
-    warnings = [*cells.body.faults.warnings(), *text.warnings, *(reading.warnings if reading else [])]
+    warnings = [*cells.body.faults.warnings(), *text.warnings, *no_clock, *(reading.warnings if reading else [])]
     return Log(
         source=source.name,
         tail=found_tail,
@@ -107,9 +115,12 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         ),
         columns=tuple(_column(sniffed, one) for one in assigned),
         unused=_unused(sniffed, used),
-        warnings=(*warnings, *_axis_warnings(axis, cells), *_column_warnings(sniffed, assigned, cells)),
+        warnings=tuple(
+            dict.fromkeys([*warnings, *_axis_warnings(axis, cells), *_column_warnings(sniffed, assigned, cells)])
+        ),
         breaks=tuple(axis.breaks),
         table=table,
+        break_kinds=tuple(axis.breaks.values()),
     )
 
 
@@ -221,7 +232,9 @@ def _read_clock(sniffed: Sniffed, plan: ClockPlan, cells: Cells, source: str) ->
         start = metadata.start(heading.metadata, sniffed.delimiter, hints)
         clock.date_from_metadata(reading, plan, *start)
     cells.clock = reading.seconds
-    if reading.dated and np.nanmax(reading.seconds, initial=0.0) < NEVER_SET_S:
+    if not reading.dated and reading.period is None:
+        reading.warnings.append(NO_CLOCK)
+    if reading.dated and np.nanmax(reading.seconds, initial=0.0) < timeline.NEVER_SET_S:
         reading.warnings.append("clock: its date is that of a clock never set, so the start is not the true one")
     return reading
 
@@ -232,17 +245,18 @@ def _day_in_name(source: str) -> int | None:
     return moments.parse_date("".join(found.groups()), "ymd") if found else None
 
 
-def _axis(sniffed: Sniffed, reading: ClockReading | None, cells: Cells) -> timeline.Axis:
+def _axis(sniffed: Sniffed, reading: ClockReading | None, cells: Cells, readings: Continuity) -> timeline.Axis:
     _note_restarts(sniffed, cells)
     restarts = sorted(cells.restarts)
     if reading is not None and cells.clock is not None:
         reading.seconds = cells.clock
-        axis = timeline.build(reading, restarts)
+        axis = timeline.build(reading, restarts, readings)
         if axis is not None:
             return axis
     step = metadata.period(sniffed.heading.metadata, sniffed.delimiter)
     axis = timeline.counted(cells.body.height, step or 1.0)
-    axis.breaks = [row for row in restarts if 0 < row < cells.body.height]
+    axis.breaks = {row: "boot" for row in restarts if 0 < row < cells.body.height}
+    axis.notes.append((-1, NO_CLOCK))
     if step is None:
         what = "no clock column and no rate" if reading is None else "no clock that can be read"
         axis.notes.append((-1, f"clock: the log has {what}; a step of 1 s from row to row was assumed"))

@@ -18,7 +18,7 @@ import numpy as np
 
 from analyzer.logs.log import ROLE_UNITS
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
-from analyzer.logs.words import Meaning, RoleRule, meaning, unit_of, vocabulary
+from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -40,6 +40,16 @@ BUS_V = (9.0, 33.0)
 #: Share of a log's readings [%] that a bus must keep where a bus can be; the rest may be a runaway regulator.
 MOST_V_PERCENT = 70
 BUS_MOVES_V = 0.4
+
+#: A current that stays within this of its middle [A] while the bus moves by so many volts is none [V].
+#: Ours: between resting, cranking and charging every battery and alternator carries amperes.
+STILL_A, STILL_WHILE_V = 0.1, 1.0
+#: Words of current that have another meaning.
+DOUBTFUL_CURRENT = frozenset({"current", "load", "i", "intensity"})
+#: Roles of a second one, which nothing but zeros or blanks shows not to be fitted.
+MUST_READ = frozenset({"bus_voltage_2", "backup_voltage"})
+#: Share of a log's readings [%] beyond what its role can read that makes a column another thing; less are faults.
+IMPOSSIBLE_PERCENT = 25
 
 #: Outside air temperature that stays at or below this, within a degree or two, is an open probe [degC].
 #: Common practice: no flight begins and ends there.
@@ -87,6 +97,7 @@ class Candidate:
     doubtful: bool = False  # the header holds a word that nobody explains
     by_readings: bool = False  # the header alone would not do: the readings must be those of a bus
     words: tuple[str, ...] = ()  # of the header, without numbers
+    by_letter: bool = False  # a current that no word names, only the letter of its unit
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +109,7 @@ class Assigned:
     converted_from: str | None
     dead: bool
     not_fitted: bool = False
+    impossible: bool = False  # no such quantity reads like this
 
     @property
     def confidence(self) -> float:
@@ -124,7 +136,10 @@ def candidates(
             doubtful = bool(meaning(name).unexplained)
             words = tuple(word for word in meaning(name).words if not word[0].isdigit())
             found += [
-                Candidate(role, index, score, unit, why, doubtful=doubtful, words=words) for role, score, why in fits
+                Candidate(
+                    role, index, score, unit, why, doubtful=doubtful, words=words, by_letter=_by_letter(role, words)
+                )
+                for role, score, why in fits
             ]
             said = _with_group(groups[index], name) if groups[index] else meaning(name)
             if not any(role.startswith("bus_voltage") for role, _, _ in fits) and _may_be_bus(said, unit):
@@ -133,13 +148,22 @@ def candidates(
     return found
 
 
+def _by_letter(role: str, words: tuple[str, ...]) -> bool:
+    """Whether a column is a current by the letter of its unit alone."""
+    if vocabulary().roles[role].quantity != "current":
+        return False
+    said = meaning(" ".join(word for word in words if len(word) > 1))
+    return "current" not in said.quantities
+
+
 def _may_be_bus(said: Meaning, unit: str | None) -> bool:
     """Whether readings may decide that a column is the bus: its unit is volts, or it is called "BAT"."""
     if said.concepts & {"foreign", "sensor", "second", "backup", "temperature", "current"}:
         return False
     if unit is not None:
         return QUANTITY_OF_UNIT.get(unit) == "voltage"
-    return not said.quantities and not said.unexplained and bool(said.concepts & {"battery", "bus"})
+    known = not set(said.unexplained) - {"v" + ATTACHED}  # "BattV": the readings tell whether these are volts
+    return not said.quantities and known and bool(said.concepts & {"battery", "bus"})
 
 
 def _reads_like_a_bus(volts: NDArray[np.float64]) -> bool:
@@ -209,17 +233,22 @@ def _fit(rule: RoleRule, said: Meaning, unit: str | None) -> tuple[float, tuple[
         reasons.append(f"unit {unit}")
     if said.unexplained:
         score -= UNEXPLAINED * len(said.unexplained)
-        reasons.append("unexplained: " + ", ".join(said.unexplained))
+        reasons.append("unexplained: " + ", ".join(word.removesuffix(ATTACHED) for word in said.unexplained))
     return score, tuple(reasons)
 
 
 def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64]]) -> list[Assigned]:
     """Give each role to its best candidate, and each column at most one role."""
     judged = [_judge(candidate, readings[candidate.index]) for candidate in found if candidate.index in readings]
+    judged = [one for one in judged if one.candidate.mapped or not one.impossible]
+    if any(map(_bus_moves, judged)):
+        judged = [one for one in judged if one.candidate.mapped or not _still_current(one)]
     taken: dict[str, Assigned] = {}
     columns: set[int] = set()
-    for one in sorted(judged, key=lambda a: (-a.candidate.mapped, -a.candidate.score, a.candidate.index)):
+    for one in sorted(judged, key=_rank):
         candidate = one.candidate
+        if candidate.role in MUST_READ and one.dead and not candidate.mapped:
+            continue
         if candidate.role in taken or candidate.index in columns:
             continue
         if candidate.by_readings and not _reads_like_a_bus(one.values[np.isfinite(one.values)]):
@@ -234,6 +263,43 @@ def assign(found: Sequence[Candidate], readings: Mapping[int, NDArray[np.float64
     for later, role in FIRST_OF.items():
         _only_one(taken, later, role)
     return [taken[role] for role in ROLE_UNITS if role in taken]
+
+
+def _rank(one: Assigned) -> tuple[bool, bool, float, int]:
+    """Columns that the user named, then those named by a word, then by score, then by place."""
+    candidate = one.candidate
+    return not candidate.mapped, candidate.by_letter, -candidate.score, candidate.index
+
+
+def _bus_moves(one: Assigned) -> bool:
+    """Whether a column of volts moves as a bus does that is cranked and charged."""
+    if vocabulary().roles[one.candidate.role].quantity != "voltage" or one.candidate.role == "backup_voltage":
+        return False
+    some = one.values[np.isfinite(one.values)]
+    return len(some) > 1 and bool(np.subtract(*np.percentile(some, (98, 2))) >= STILL_WHILE_V)
+
+
+def _still_current(one: Assigned) -> bool:
+    """Whether a current hardly moves where the bus does, as a barometer's setting does and no current.
+
+    An ammeter that a word names as such and that reads zero throughout is an ammeter that is off.
+    """
+    candidate = one.candidate
+    if vocabulary().roles[candidate.role].quantity != "current":
+        return False
+    some = one.values[np.isfinite(one.values)]
+    if len(some) < 2:
+        return False
+    low, middle, high = np.percentile(some, (2, 50, 98))
+    if high - low > 2 * STILL_A:
+        return False
+    return candidate.by_letter or (abs(middle) > STILL_A and not _surely_current(candidate.words))
+
+
+def _surely_current(words: tuple[str, ...]) -> bool:
+    """Whether a word means amperes and nothing else: "current" may be today's, "load" a weight."""
+    known = vocabulary().concepts
+    return any("current" in known.get((w,), ()) for w in words if len(w) > 1 and w not in DOUBTFUL_CURRENT)
 
 
 def _second_engine(taken: dict[str, Assigned], columns: set[int], judged: Sequence[Assigned]) -> None:
@@ -289,6 +355,7 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
         reasons.append(f"it stays at {np.median(some):.4g} degC, so no probe is fitted; readings left blank")
         values, some = np.full(len(values), np.nan), some[:0]
     dead = _dead(candidate.role, some)
+    impossible = not dead and _impossible(quantity, some)
     score = candidate.score
     if not len(some):
         score -= DEAD
@@ -298,13 +365,16 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
         if dead:
             score -= DEAD if quantity == "voltage" else READINGS
         else:
-            score += READINGS if _plausible(quantity, some) else -IMPLAUSIBLE
+            moves = quantity != "voltage" or len(some) < 2 or bool(some.max() > some.min())
+            score += READINGS * moves if _plausible(quantity, some) else -IMPLAUSIBLE
     if quantity == "rotation" and len(some) and not _turns(some):
         score -= DEAD
     if candidate.unit is None and unit != ROLE_UNITS[candidate.role]:
         reasons.append(f"no unit is given; the readings can only be {unit}")
     converted = None if unit == ROLE_UNITS[candidate.role] else unit
-    return Assigned(replace(candidate, score=score, reasons=tuple(reasons)), values, converted, dead, not_fitted)
+    return Assigned(
+        replace(candidate, score=score, reasons=tuple(reasons)), values, converted, dead, not_fitted, impossible
+    )
 
 
 def _open_probe(values: NDArray[np.float64]) -> bool:
@@ -312,6 +382,19 @@ def _open_probe(values: NDArray[np.float64]) -> bool:
     if len(values) < 10:
         return False
     return bool(np.median(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
+
+
+def _impossible(quantity: str, values: NDArray[np.float64]) -> bool:
+    """Whether too many readings for faults lie beyond what the quantity can read: a height is no current.
+
+    A voltage is never too low for a bus: its voltmeter may be off.
+    """
+    lowest, highest = PLAUSIBLE[quantity]
+    if quantity == "voltage":
+        return bool(np.percentile(values, MOST_V_PERCENT) > highest)
+    return bool(
+        np.percentile(values, 100 - IMPOSSIBLE_PERCENT) > highest or np.percentile(values, IMPOSSIBLE_PERCENT) < lowest
+    )
 
 
 def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
@@ -332,12 +415,16 @@ def _turns(rpm: NDArray[np.float64]) -> bool:
 
 
 def _dead(role: str, values: NDArray[np.float64]) -> bool:
-    """Whether a channel never shows anything: one value throughout, or volts that are never volts."""
+    """Whether a channel never shows anything: one value throughout, or volts that are never volts.
+
+    A bus may hold one voltage throughout a log, if it is one that a bus can have.
+    """
     if not len(values):
         return True
     if vocabulary().roles[role].quantity == "voltage":
         low, high = values.min(), values.max()
-        return bool(high < 3.0 or (low < 3.0 and np.percentile(values, 98) < 3.0) or (len(values) > 20 and high == low))
+        still = len(values) > 20 and high == low and not BUS_V[0] <= high <= BUS_V[1]
+        return bool(high < 3.0 or (low < 3.0 and np.percentile(values, 98) < 3.0) or still)
     return bool(values.max() == values.min())
 
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.logs.clock import ClockReading, run_on
+from analyzer.logs.continuity import Continuity
+from analyzer.logs.log import BreakKind
 from analyzer.logs.moments import DAY
 
 if TYPE_CHECKING:
@@ -20,10 +22,26 @@ LITTLE_BACK_S = 60.0
 CLOCK_SET_S = 180 * DAY
 #: A clock without date that counts from zero at power-up shows less than this until it is set [s].
 POWER_UP_S = 600.0
+#: Rows further apart than this, and than so many usual steps, have a break between them: a longer pause than
+#: a recorder makes in a flight [s].
+GAP_S, GAP_STEPS = 600.0, 10.0
+#: 1 January 2001, in seconds since 1970: a clock that shows an earlier date was never set.
+NEVER_SET_S = 978307200.0
 #: Rows out of order are moved by at most this many places.
 MAX_PLACES = 30
 #: A clock that goes back at more than this share of its steps belongs to rows that were never in order.
 NEVER_IN_ORDER_SHARE = 0.2
+#: Elapsed time rises in nearly every step; a column that falls in more than this share of them is another thing.
+ELAPSED_FALLS_SHARE = 0.05
+#: Rows that stand newest first fall in this share of their steps at least.
+NEWEST_FIRST_SHARE = 0.95
+#: Share of the gaps between the stamps of rows out of order that must be the usual one for them to be stamps.
+EVEN_SHARE = 0.8
+
+
+#: What a step of the clock that is no usual one can be: a new recording; a clock that was set, or was put back a
+#: little, neither of which is time; time without rows.
+BACK, SET, A_LITTLE, GAP = 1, 2, 3, 4
 
 
 @dataclass(slots=True)
@@ -39,7 +57,7 @@ class Axis:
     time_s: NDArray[np.float64]
     wall: NDArray[np.float64]
     step_s: float
-    breaks: list[int] = field(default_factory=list)
+    breaks: dict[int, BreakKind] = field(default_factory=dict)  # row before which recording began anew: why
     notes: list[tuple[int, str]] = field(default_factory=list)  # row in the given order, or -1; what happened
 
 
@@ -48,13 +66,40 @@ def counted(rows: int, step_s: float) -> Axis:
     return Axis(None, np.arange(rows, dtype=np.float64) * step_s, np.full(rows, np.nan), step_s)
 
 
-def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
+def distrusted(reading: ClockReading) -> str | None:
+    """Why a column is no clock, or None: too many of its steps go back.
+
+    Rows that stand newest first are in an order; rows that stand in none are only believed to be so when
+    dated stamps make an even axis of them.
+    """
+    values = reading.seconds[np.isfinite(reading.seconds)]
+    steps = np.diff(values)
+    moves = steps[steps != 0]
+    back = int(np.count_nonzero(moves < 0))
+    if not back or back >= NEWEST_FIRST_SHARE * len(moves):
+        return None
+    restarts = 0 if reading.dated or reading.period else int(np.count_nonzero(values[1:][steps < 0] <= values[0]))
+    share = NEVER_IN_ORDER_SHARE if reading.dated or reading.period else ELAPSED_FALLS_SHARE
+    if back - restarts <= max(3, share * len(moves)):
+        return None
+    if reading.dated and _even_when_sorted(values):
+        return None
+    return f"it goes back in {back} of {len(steps)} steps, as no clock does"
+
+
+def _even_when_sorted(values: NDArray[np.float64]) -> bool:
+    gaps = np.diff(np.unique(values))
+    return bool(np.count_nonzero(np.abs(gaps - np.median(gaps)) < 0.01 * np.median(gaps)) > EVEN_SHARE * len(gaps))
+
+
+def build(reading: ClockReading, restarts: Sequence[int], readings: Continuity) -> Axis | None:
     """The axis of a clock's readings; None when no row has a readable clock.
 
     Parameters
     ----------
     reading : what the clock reads, one value a row, NaN where unreadable
     restarts : rows before which recording is known to have begun anew
+    readings : tells a clock that is set from a recording that begins anew
     """
     raw = reading.seconds
     known = np.flatnonzero(np.isfinite(raw))
@@ -78,7 +123,8 @@ def build(reading: ClockReading, restarts: Sequence[int]) -> Axis | None:
         values = values[np.argsort(values, kind="stable")]
         known = np.sort(place[known])
         again = np.zeros(len(known), dtype=bool)
-    axis = _axis(values, known, again, reading, float(raw[np.isfinite(raw)][0]), len(raw), restart)
+        readings = Continuity(())
+    axis = _axis(values, known, again, reading, float(raw[np.isfinite(raw)][0]), len(raw), restart, readings)
     axis.order = order
     axis.notes = notes + axis.notes
     return axis
@@ -190,27 +236,27 @@ def _axis(
     first: float,
     rows: int,
     restart: NDArray[np.bool_],
+    readings: Continuity,
 ) -> Axis:
     notes: list[tuple[int, str]] = []
     spread, step = _spread(values, notes, known)
     steps = np.diff(spread)
     between = np.diff(known)
-    jumps = _jumps(values, steps, again, reading, first, step, notes, known)
-    corrected = np.where(jumps != 0, step * between, steps)
+    jumps = _jumps(values, steps, again, reading, first, step, notes, known, readings)
+    no_time = (jumps != 0) & (jumps != GAP)
+    corrected = np.where(no_time, step * between, steps)
     corrected = np.maximum(corrected, step * 1e-3)
     known_time = (
-        np.concatenate(([0.0], np.cumsum(corrected)))
-        if (jumps != 0).any() or (steps <= 0).any()
-        else spread - spread[0]
+        np.concatenate(([0.0], np.cumsum(corrected))) if no_time.any() or (steps <= 0).any() else spread - spread[0]
     )
     time_s = _every_row(known_time, known, rows, step)
-    wall = _wall(time_s, known_time, spread, known, jumps, rows) + first
-    breaks = sorted(
-        {int(known[i + 1]) for i in np.flatnonzero(jumps == 1)} | {int(r) for r in np.flatnonzero(restart) if r > 0}
-    )
+    wall = _wall(time_s, known_time, spread, known, np.where(no_time, jumps, 0), rows) + first
+    breaks: dict[int, BreakKind] = {int(known[i + 1]): "gap" for i in np.flatnonzero(jumps == GAP)}
+    breaks |= {int(known[i + 1]): "clock back" for i in np.flatnonzero(jumps == BACK)}
+    breaks |= {int(row): "boot" for row in np.flatnonzero(restart) if row > 0}
     if len(known) < rows:
         notes += _unread_notes(known, rows, reading)
-    return Axis(None, time_s - time_s[0], wall, _typical_step(time_s, step), breaks, notes)
+    return Axis(None, time_s - time_s[0], wall, _typical_step(time_s, step), dict(sorted(breaks.items())), notes)
 
 
 def _typical_step(time_s: NDArray[np.float64], step: float) -> float:
@@ -226,14 +272,16 @@ def _jumps(
     step: float,
     notes: list[tuple[int, str]],
     known: NDArray[np.int64],
+    readings: Continuity,
 ) -> NDArray[np.int64]:
-    """Steps of the clock that are no time: 1 a new recording, 2 a clock set, 3 put back a little."""
+    """What each step of the clock is that is no usual one: ``BACK``, ``SET``, ``A_LITTLE`` or ``GAP``; else 0."""
     jumps = np.zeros(len(steps), dtype=np.int64)
     start = 0  # of the stretch since the last jump
     for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)).tolist():
         size, row = float(steps[i]), int(known[i + 1])
-        if reading.dated and abs(size) > CLOCK_SET_S:
-            jumps[i] = 2
+        unset = size > 0 and first + values[i] < NEVER_SET_S
+        if reading.dated and abs(size) > CLOCK_SET_S and (unset or readings.runs_on(row)):
+            jumps[i] = SET
             notes.append(
                 (
                     row,
@@ -241,21 +289,36 @@ def _jumps(
                 )
             )
         elif reading.period and size > POWER_UP_S and _since_power_up(first + values[start], first + values[i]):
-            jumps[i] = 2
+            jumps[i] = SET
             notes.append(
                 (
                     row,
                     "the clock jumps as it is set to the time of day; earlier rows are counted back from there",
                 )
             )
+        elif size > 0 and not again[i + 1] and readings.tells_no_pause(row, size / step):
+            jumps[i] = SET
+            notes.append(
+                (row, "the clock is put forward while the readings run on; time runs on at the log's own step")
+            )
+        elif size > max(GAP_S, GAP_STEPS * step):
+            jumps[i] = GAP
+        elif (
+            -CLOCK_SET_S < size < -LITTLE_BACK_S
+            and not again[i + 1]
+            and not _from_zero(reading, first + values[i + 1], step)
+            and readings.runs_on(row)
+        ):
+            jumps[i] = SET
+            notes.append((row, "the clock is put back while the readings run on; time runs on at the log's own step"))
         elif size < 0 and (size < -LITTLE_BACK_S or again[i + 1] or _from_zero(reading, first + values[i + 1], step)):
-            jumps[i] = 1
+            jumps[i] = BACK
             notes.append((row, "the clock jumps back, recording began anew; time runs on at the log's own step"))
         elif size < 0:
-            jumps[i] = 3
+            jumps[i] = A_LITTLE
             notes.append((row, "the clock goes back a little; time runs on at the log's own step"))
         if jumps[i]:
-            start = i + 1
+            start = i + 1  # of a stretch that may count from power-up
     return jumps
 
 
@@ -294,7 +357,7 @@ def _wall(
     offset = spread - known_time
     bounds = np.flatnonzero(jumps != 0)
     for i in bounds[::-1]:
-        if jumps[i] == 2:
+        if jumps[i] == SET:
             earlier = bounds[bounds < i]
             begin = int(earlier[-1]) + 1 if len(earlier) else 0
             offset[begin : i + 1] = offset[i + 1]

@@ -178,10 +178,32 @@ def _bare_unit(words: tuple[str, ...]) -> tuple[tuple[str, ...], str | None]:
     return words, None
 
 
+#: A capital that only a change of case, or a number, parts from the word before it: "AltA", "Volt1V".
+_ATTACHED = re.compile(r"(?<=[a-z])([VACFKMS])(?![A-Za-z])|(?<=[A-Za-z]\d)([VACFKMS])(?![A-Za-z])")
+ATTACHED = "\ua78f"  # makes such a letter a word that nobody knows
+
+
+def _without_attached_unit(name: str) -> str:
+    """A header whose last letter is marked as no unit, when nothing but a change of case sets it apart.
+
+    Where a word of the header names the quantity the letter may choose its unit ("OatF"); it never names
+    the quantity by itself, for it may stand for anything ("BaroA", "AltA").
+    """
+    found = _ATTACHED.search(name)
+    if found is None:
+        return name
+    letter = found[1] or found[2]
+    concepts, implied, _ = _concepts(split_words(name[: found.start()]))
+    if QUANTITY_OF_UNIT.get(unit_of(letter) or "") in implied | concepts:
+        return name
+    return f"{name[: found.start()]} {letter}{ATTACHED}{name[found.end() :]}"
+
+
 @lru_cache(maxsize=8192)
 def meaning(name: str) -> Meaning:
     """What a header says: its concepts, its quantities, its unit, and the words nobody explained."""
     rest, unit = _unit_in_header(name)
+    rest = _without_attached_unit(rest)
     all_words = words = split_words(rest)
     bare = False
     if unit is None:

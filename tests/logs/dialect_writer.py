@@ -674,6 +674,7 @@ class Writer:
         fault, e, d = self.c.fault, self.expected, self.c.delimiter
         middle = at + ROWS // 2
         last_role = next((c[3] for c in reversed(self.columns) if c[3] and c[3] != "clock"), None)
+        e.breaks = fault == "gap"
         if fault == "missing":
             self.blank_cells(lines, at, ("-", "---", "NaN", "n/a", "", "*"), None)
         elif fault == "text":

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from analyzer.logs.roles import ELECTRICAL
+
+CURRENT_ROLES = {role for role in ELECTRICAL if role.endswith(("current", "current_2"))}
+
 ROWS = 120
+LONG = 600
 
 
 def at(second: int) -> str:
@@ -139,3 +144,134 @@ def test_a_column_that_the_user_names_plays_each_new_role(read, role: str, value
     log = read("\n".join(["Time,Volts,zorp", *rows]) + "\n", **{role: "zorp"})
     assert roles(log) == {"bus_voltage": "Volts", role: "zorp"}
     assert log.table[role][60] == pytest.approx(values(60))
+
+
+def long_log(read, header: str, *cells):
+    """Ten minutes: rest, a crank, a recharge, a climb; the bus moves by volts."""
+    rows = [",".join([at(i), f"{long_volts(i):.2f}", *(f"{cell(i):.2f}" for cell in cells)]) for i in range(LONG)]
+    return read("\n".join([f"Time,Volts,{header}", *rows]) + "\n")
+
+
+def long_volts(i: int) -> float:
+    return 12.5 if i < 60 else 10.4 if i < 64 else 14.1 + 0.01 * (i % 4)
+
+
+def amperes(i: int) -> float:
+    return -4.0 if i < 60 else 3.0 + 25.0 * 0.99 ** (i - 60)
+
+
+def setting(i: int) -> float:
+    return 29.92 if i < 300 else 30.02
+
+
+def height(i: int) -> float:
+    return 1400.0 + 8.0 * max(0, i - 100)
+
+
+@pytest.mark.parametrize(
+    ("header", "cell"), [("AltA", height), ("BaroA", setting), ("AltA", setting), ("HgtA", height)]
+)
+def test_a_capital_a_at_the_end_of_a_word_is_no_ampere(read, header: str, cell):
+    log = long_log(read, header, cell)
+    assert not CURRENT_ROLES & roles(log).keys()
+
+
+@pytest.mark.parametrize(
+    ("header", "role"),
+    [
+        ("Batt A", "battery_current"),
+        ("alt_a", "alternator_current"),
+        ("Gen (A)", "alternator_current"),
+        ("Bat_A", "battery_current"),
+    ],
+)
+def test_an_ampere_set_apart_by_space_underscore_or_bracket_is_one(read, header: str, role: str):
+    assert roles(long_log(read, header, amperes))[role] == header
+
+
+@pytest.mark.parametrize(
+    ("header", "cell"), [("Alt A", height), ("Alt (A)", height), ("Baro A", setting), ("Alt A", setting)]
+)
+def test_readings_that_no_current_has_are_no_current_whatever_the_header(read, header: str, cell):
+    assert not CURRENT_ROLES & roles(long_log(read, header, cell)).keys()
+
+
+def test_todays_barometer_is_no_current_and_an_ammeter_that_reads_zero_is_one(read):
+    assert not CURRENT_ROLES & roles(long_log(read, "Current setting", setting)).keys()
+    assert roles(long_log(read, "Ammeter", lambda i: 0.0))["ammeter_current"] == "Ammeter"
+    assert roles(long_log(read, "Alternator Amps", lambda i: 12.0))["alternator_current"] == "Alternator Amps"
+
+
+@pytest.mark.parametrize("header", ["Batt A,Zorp Batt Amps", "Batt (A),Battery Current zorp"])
+def test_a_column_named_current_by_a_word_beats_one_named_by_a_letter(read, header: str):
+    log = long_log(read, header, lambda i: amperes(i) + 7.0, amperes)
+    assert roles(log)["battery_current"] == header.split(",")[1]
+
+
+@pytest.mark.parametrize(
+    ("header", "role", "cell"),
+    [
+        *[("RPM", "engine_speed", lambda i: 29000.0 + i), ("OAT (°C)", "outside_air_temperature", lambda i: 800.0 + i)],
+        *[("Oil Press (psi)", "oil_pressure", lambda i: 5000.0 + i), ("IAS (kt)", "airspeed", lambda i: 2000.0 + i)],
+    ],
+)
+def test_readings_impossible_for_a_role_disqualify_the_column(read, header: str, role: str, cell):
+    assert role not in roles(long_log(read, header, cell))
+    assert header in long_log(read, header, cell).unused
+
+
+def test_a_few_impossible_readings_are_faults_and_disqualify_nothing(read):
+    log = long_log(
+        read, "Batt Amps,RPM", lambda i: 2034.0 if i % 10 == 3 else amperes(i), lambda i: 65535.0 if i == 9 else rpm(i)
+    )
+    assert {"battery_current", "engine_speed"} <= roles(log).keys()
+
+
+def test_a_bus_that_reads_one_plausible_voltage_throughout_is_not_dead(read):
+    log = read("\n".join(["Time,Volts,Amps", *(f"{at(i)},12.6,{i % 5}" for i in range(60))]) + "\n")
+    assert roles(log)["bus_voltage"] == "Volts"
+    assert log.warnings == ()
+
+
+def test_of_two_buses_the_one_that_moves_is_the_bus(read):
+    rows = [f"{at(i)},12.6,{volts(i)}" for i in range(60)]
+    log = read("\n".join(["Time,Volts 1,Volts", *rows]) + "\n")
+    assert roles(log)["bus_voltage"] == "Volts"
+
+
+@pytest.mark.parametrize("nothing", ["", "0.0", "-"])
+@pytest.mark.parametrize("header", ["Volts 2", "Essential Bus Volts", "Backup Batt Volts"])
+def test_an_empty_or_zero_column_is_no_second_bus(read, header: str, nothing: str):
+    rows = [f"{at(i)},{volts(i)},{nothing},{i % 5}" for i in range(60)]
+    log = read("\n".join([f"Time,Volts,{header},Amps", *rows]) + "\n")
+    assert roles(log) == {"bus_voltage": "Volts", "ammeter_current": "Amps"}
+    assert header in log.unused
+
+
+def test_a_calibrated_airspeed_called_as_czechs_call_time_is_no_clock(read):
+    speed = [0] * 40 + [min(100, 3 * i) + i % 4 for i in range(LONG - 80)] + [0] * 40
+    rows = [f"{long_volts(i):.2f},{amperes(i):.1f},{speed[i]}" for i in range(LONG)]
+    log = read("\n".join(["Volts,Amps,CAS", *rows]) + "\n")
+    assert log.table["time_s"].to_list() == [float(i) for i in range(LONG)]
+    assert log.table["bus_voltage"].to_list() == [pytest.approx(long_volts(i), abs=0.006) for i in range(LONG)]
+    assert roles(log)["airspeed"] == "CAS"
+    assert log.clock.columns == ()
+    assert log.clock.start is None
+
+
+@pytest.mark.parametrize("header", ["Čas", "t", "t (s)", "Seconds"])
+def test_a_word_of_time_that_means_another_thing_is_a_clock_when_its_numbers_rise(read, header: str):
+    rows = [f"{2 * i},{long_volts(i):.2f},{amperes(i):.1f}" for i in range(LONG)]
+    log = read("\n".join([f"{header},Volts,Amps", *rows]) + "\n")
+    assert log.clock.columns == (header,)
+    assert log.clock.step_s == 2.0
+
+
+@pytest.mark.parametrize("where", ["below", "above"])
+def test_a_comment_that_repeats_the_header_is_not_the_header(read, where: str):
+    header, comment = "Time,Volts,Amps", "# Time,Volts,Amps"
+    lines = [header, comment] if where == "below" else [comment, header]
+    log = read("\n".join([*lines, *(f"{at(i)},{volts(i)},{i % 5}" for i in range(60))]) + "\n")
+    assert log.header_row == (1 if where == "below" else 2)
+    assert (log.rows, log.breaks) == (60, ())
+    assert log.table["bus_voltage"][0] == pytest.approx(12.4)

@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
+from analyzer.logs.read import NO_CLOCK
+
 START = datetime(2026, 3, 4, 9, 0, 0)
 
 
@@ -23,11 +25,103 @@ def times(log) -> list[float]:
     return [round(t, 3) for t in log.table["time_s"].to_list()]
 
 
-def test_a_plain_gap_is_real_time_and_no_break(read):
-    log = log_of(read, [iso(i + (1800 if i >= 20 else 0)) for i in range(40)])
-    assert times(log)[19:22] == [19.0, 1820.0, 1821.0]
-    assert log.breaks == ()
+def flown(read, stamps: list[str], begun: int | None = None, header: str = "Timestamp", insert=None):
+    """A recharge at steady rpm, one row a stamp; a recording that begins with the engine stopped at row ``begun``."""
+    dice = np.random.default_rng(11)
+    rows = []
+    for i, stamp in enumerate(stamps):
+        at = i if begun is None or i < begun else i - begun - 40
+        volts, amps = (14.1, 3.0 + 25.0 * 0.99**at) if at >= 0 else (12.4, -5.0)
+        noise = dice.normal(0.0, 1.0, 3)
+        rpm = 2300 + 5 * noise[2] if at >= 0 else 0
+        rows.append(f"{stamp};{volts + 0.01 * noise[0]:.2f};{amps + 0.1 * noise[1]:.1f};{rpm:.0f}")
+    if insert:
+        rows.insert(*insert)
+    return read("\n".join([f"{header};Volts;Amps;RPM", *rows]) + "\n")
+
+
+@pytest.mark.parametrize(("gap", "broken"), [(300, False), (590, False), (660, True), (1800, True), (7200, True)])
+def test_a_gap_is_real_time_and_one_of_over_ten_minutes_a_break(read, gap: int, broken: bool):
+    log = flown(read, [iso(i + (gap if i >= 100 else 0)) for i in range(200)], begun=100)
+    assert times(log)[99:102] == [99.0, 100.0 + gap, 101.0 + gap]
+    assert log.breaks == ((100,) if broken else ())
+    assert log.break_kinds == (("gap",) if broken else ())
     assert log.warnings == ()
+
+
+def test_a_gap_in_a_steady_cruise_is_a_gap_for_nothing_tells_that_it_was_none(read):
+    log = flown(read, [iso(i + (3600 if i >= 500 else 0)) for i in range(600)])
+    assert (log.breaks, log.break_kinds) == ((500,), ("gap",))
+    assert times(log)[500] == 4100.0
+
+
+def test_rows_ten_minutes_apart_throughout_are_no_breaks(read):
+    log = log_of(read, [iso(900 * i + (i % 3)) for i in range(40)])
+    assert log.breaks == ()
+
+
+@pytest.mark.parametrize("set_by", [-3600, -7211, -90, 3600, 5025])
+def test_a_clock_set_while_the_readings_run_on_is_no_break(read, set_by: int):
+    log = flown(read, [iso(i + (set_by if i >= 60 else 0)) for i in range(200)])
+    assert times(log) == [float(i) for i in range(200)]
+    assert (log.breaks, log.break_kinds) == ((), ())
+    assert log.table["clock"][199] == START + timedelta(seconds=199 + set_by)
+    assert log.table["clock"][0] == START + timedelta(seconds=set_by), "earlier rows are counted back"
+    assert any("readings run on" in w and "row 62" in w for w in log.warnings)
+
+
+@pytest.mark.parametrize("back", [90, 3600, 86400, 300 * 86400])
+def test_a_clock_that_goes_back_with_a_break_in_the_readings_begins_a_new_recording(read, back: int):
+    log = flown(read, [iso(i - (back if i >= 100 else 0)) for i in range(200)], begun=100)
+    assert times(log) == [float(i) for i in range(200)]
+    assert (log.breaks, log.break_kinds) == ((100,), ("clock back",))
+    assert log.table["clock"][100] == START + timedelta(seconds=100 - back)
+    assert log.clock.start == START.isoformat()
+
+
+@pytest.mark.parametrize("days", [76, 200, 400])
+def test_two_downloads_in_one_file_are_two_recordings(read, days: int):
+    log = flown(read, [iso(i + (days * 86400 if i >= 100 else 0)) for i in range(200)], begun=100)
+    assert (log.breaks, log.break_kinds) == ((100,), ("gap",))
+    assert log.clock.start == START.isoformat()
+    assert log.table["clock"][100] == START + timedelta(seconds=100 + days * 86400)
+    later = flown(read, [iso(i + (days * 86400 if i < 100 else 0)) for i in range(200)], begun=100)
+    assert (later.breaks, later.break_kinds) == ((100,), ("clock back",))
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        *[
+            "POWER ON",
+            "*** Recorder started, software 3.2 ***",
+            "# power-up, self test passed",
+            "Timestamp;Volts;Amps;RPM",
+        ],
+        *["REBOOT;;;", "Neustart der Aufzeichnung", f"{iso(100)};RESTART;;"],
+    ],
+)
+def test_what_a_recorder_writes_when_it_starts_is_a_boot(read, line: str):
+    log = flown(read, [iso(i + (20 if i >= 100 else 0)) for i in range(200)], begun=100, insert=(100, line))
+    assert log.rows == 200
+    assert (log.breaks, log.break_kinds) == ((100,), ("boot",))
+    assert any("row 102" in w for w in log.warnings)
+
+
+@pytest.mark.parametrize("line", ["# pilot's mark", "Waypoint passed", "# volts at the bus"])
+def test_other_words_among_the_readings_are_no_boot(read, line: str):
+    log = flown(read, [iso(i) for i in range(200)], insert=(100, line))
+    assert (log.rows, log.breaks) == (200, ())
+
+
+@pytest.mark.parametrize("header", ["Elapsed (s)", None])
+def test_a_log_without_a_clock_says_so(read, header: str | None):
+    rows = [f"{12 + i % 7 / 10};{i % 5}" for i in range(60)]
+    rows = [f"{i};{row}" for i, row in enumerate(rows)] if header else rows
+    log = read("\n".join([";".join(filter(None, [header, "Volts", "Amps"])), *rows]) + "\n")
+    assert log.clock.start is None
+    assert log.table["clock"].null_count() == 60
+    assert len([w for w in log.warnings if "the log has no clock that tells date or time of day" in w]) == 1
 
 
 def test_a_clock_put_back_a_little_costs_no_row_and_no_order(read):
@@ -38,7 +132,7 @@ def test_a_clock_put_back_a_little_costs_no_row_and_no_order(read):
 
 
 def test_a_clock_that_jumps_back_far_begins_a_new_recording(read):
-    log = log_of(read, [iso(i if i < 100 else i - 3600) for i in range(200)])
+    log = flown(read, [iso(i if i < 100 else i - 3600) for i in range(200)], begun=100)
     assert times(log) == [float(i) for i in range(200)]
     assert log.breaks == (100,)
     assert log.table["clock"][100] == START + timedelta(seconds=100 - 3600)
@@ -124,7 +218,8 @@ def test_midnight_without_a_date_runs_on(read):
 
 
 def test_a_time_of_day_that_falls_back_by_hours_is_another_day(read):
-    log = log_of(read, [f"16:26:{i:02d}" for i in range(40)] + [f"12:32:{i:02d}" for i in range(40)], "Time")
+    stamps = [f"16:26:{i:02d}" for i in range(40)] + [f"12:32:{i:02d}" for i in range(40)]
+    log = flown(read, stamps, begun=40, header="Time")
     assert times(log) == [float(i) for i in range(80)]
     assert log.breaks == (40,)
 
@@ -205,11 +300,24 @@ def shuffled(rows: int) -> list[int]:
     return np.random.default_rng(3).permutation(rows).tolist()
 
 
-@pytest.mark.parametrize("order", [shuffled(400), list(range(399, -1, -1))], ids=["shuffled", "newest first"])
+NEWEST_FIRST = list(range(399, -1, -1))
+
+
+def of_day(second: float) -> str:
+    return iso(second)[11:]
+
+
+def elapsed(second: float) -> str:
+    return str(int(second))
+
+
 @pytest.mark.parametrize(
-    ("header", "write"),
-    [("Timestamp", iso), ("Time", lambda s: iso(s)[11:]), ("Elapsed (s)", lambda s: str(int(s)))],
-    ids=["dated", "time of day", "elapsed"],
+    ("order", "header", "write"),
+    [
+        *[(shuffled(400), "Timestamp", iso), (NEWEST_FIRST, "Timestamp", iso)],
+        *[(NEWEST_FIRST, "Time", of_day), (NEWEST_FIRST, "Elapsed (s)", elapsed)],
+    ],
+    ids=["shuffled dated", "newest first dated", "newest first time of day", "newest first elapsed"],
 )
 def test_rows_in_no_order_of_time_are_put_in_order_with_one_warning(read, order, header, write):
     log = log_of(read, [write(2 * i) for i in order], header)
@@ -218,7 +326,9 @@ def test_rows_in_no_order_of_time_are_put_in_order_with_one_warning(read, order,
     assert log.table["ammeter_current"].to_list() == [float(order.index(i)) for i in range(400)]
     assert log.breaks == ()
     assert log.clock.start == (START.isoformat() if write is iso else None)
-    assert [w for w in log.warnings if "not in the order of time" in w] == [w for w in log.warnings if "clock" in w]
+    assert [w for w in log.warnings if "not in the order of time" in w] == [
+        w for w in log.warnings if "clock" in w and w != NO_CLOCK
+    ]
 
 
 def test_a_shuffled_rows_unreadable_clock_leaves_it_behind_the_row_that_it_followed(read):
@@ -229,3 +339,27 @@ def test_a_shuffled_rows_unreadable_clock_leaves_it_behind_the_row_that_it_follo
     amps = log.table["ammeter_current"].to_list()
     assert amps.index(50.0) == amps.index(49.0) + 1
     assert np.diff(log.table["time_s"].to_numpy()).min() > 0.0
+
+
+@pytest.mark.parametrize(("header", "write"), [("Time", of_day), ("Elapsed (s)", elapsed)])
+def test_a_time_without_date_that_goes_back_at_many_steps_is_no_clock(read, header, write):
+    log = log_of(read, [write(2 * i) for i in shuffled(400)], header)
+    assert times(log) == [float(i) for i in range(400)]
+    assert log.table["ammeter_current"].to_list() == [float(i) for i in range(400)], "rows stay where they were"
+    assert log.clock.columns == ()
+    assert log.clock.start is None
+    assert header in log.unused
+    assert any(repr(header) in w and "goes back in" in w for w in log.warnings)
+
+
+def test_dated_stamps_at_random_never_put_rows_in_another_order(read):
+    seconds = np.random.default_rng(5).integers(0, 5000, 400).tolist()
+    log = log_of(read, [iso(s) for s in seconds])
+    assert log.table["ammeter_current"].to_list() == [float(i) for i in range(400)]
+    assert any("goes back in" in w for w in log.warnings)
+
+
+def test_elapsed_time_may_begin_anew_often_and_stay_the_clock(read):
+    log = log_of(read, [str(i % 12) for i in range(120)], "Elapsed (s)")
+    assert log.clock.columns == ("Elapsed (s)",)
+    assert log.breaks == tuple(range(12, 120, 12))
