@@ -6,7 +6,7 @@ import difflib
 import json
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,11 @@ class Aircraft:
     low_voltage: float | None = None  # where the low-voltage light comes on [V]
     essential_load: float | None = None  # after shedding [A]
     columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
+    ammeter_from: str = "the fleet file says so"  # what tells the ammeter's kind, where it is told
+
+    def with_ammeter(self, kind: str, told_by: str) -> Aircraft:
+        """Give the same aircraft with its ammeter's kind told by flights beside the one judged; "unknown" too."""
+        return replace(self, ammeter=kind, ammeter_from=told_by)
 
     def limits(self, nominal_voltage: int | None) -> Limits:
         """Give the limits that hold for this aircraft at the nominal voltage found."""
@@ -65,6 +70,10 @@ class Fleet:
     """The aircraft of a fleet file by tail, upper case."""
 
     aircraft: Mapping[str, Aircraft] = field(default_factory=dict)
+
+    def with_aircraft(self, tail: str, aircraft: Aircraft) -> Fleet:
+        """Give the same fleet with one tail's profile in place of its own."""
+        return Fleet({**self.aircraft, tail.upper(): aircraft})
 
     def of(self, tail: str | None) -> Aircraft:
         """Give the profile of a tail, an empty one when the fleet file does not name it."""
@@ -129,13 +138,14 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
         raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')
     _known(columns, tuple(ROLE_UNITS), path, f"in [aircraft.{tail}.columns]")
+    numbers: dict[str, Any] = {key: float(table[key]) for key in _RANGES if key in table}
     return Aircraft(
         tail=tail.upper(),
         nominal_voltage=table.get("nominal_voltage"),
         ammeter=table.get("ammeter"),
         regulated_voltage=band,
         columns=columns,
-        **{key: float(table[key]) for key in _RANGES if key in table},
+        **numbers,
     )
 
 

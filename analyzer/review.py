@@ -10,6 +10,7 @@ from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.causes import explain
 from analyzer.findings.finding import Finding
 from analyzer.findings.rules import apply_rules
+from analyzer.flights.ammeter import overturned
 from analyzer.flights.cut import cut_flights
 from analyzer.flights.flight import Flight
 from analyzer.measures.flight_measures import measure_flight
@@ -39,7 +40,10 @@ class LogReview:
 
 def review_log(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> LogReview:
     """Cut a log into flights, measure each, judge each."""
-    reviews = tuple(review_flight(flight) for flight in cut_flights(log, aircraft))
+    flights = cut_flights(log, aircraft)
+    if aircraft.ammeter is None and (told := overturned((f.ammeter.kind, f.ammeter.log_odds) for f in flights)):
+        flights = cut_flights(log, aircraft.with_ammeter(*told))
+    reviews = tuple(review_flight(flight) for flight in flights)
     return LogReview(log, reviews, (*log.warnings, *_warnings(reviews)))
 
 
@@ -103,6 +107,7 @@ def flight_document(review: FlightReview) -> dict[str, Any]:
         "nominal_voltage": flight.nominal_voltage,
         "ammeter": flight.ammeter.kind,
         "ammeter_basis": flight.ammeter.basis,
+        "ammeter_log_odds": None if flight.ammeter.log_odds is None else round(flight.ammeter.log_odds, 3),
         "phases": [{"phase": p.name, "from_s": p.from_s, "to_s": p.to_s} for p in flight.phases],
         "measures": {name: measure_document(measure) for name, measure in review.measures.items()},
         "findings": [finding_document(flight, finding) for finding in review.findings],

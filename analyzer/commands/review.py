@@ -9,7 +9,7 @@ import traceback
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from analyzer.logs import Refusal, Source
     from analyzer.reports.sheets.flight_sheet import Drawn
     from analyzer.review import LogReview
+
+T = TypeVar("T")
 
 HELP = "say what each flight shows of battery, alternator and regulator"
 EPILOG = """\
@@ -66,9 +68,11 @@ def run(arguments: argparse.Namespace) -> int:
     sources = find_logs(Path(path) for path in arguments.paths)
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief)
     if arguments.sheet is None:
-        return show(over_logs(partial(review_source, mapped=mapped), sources, fleet))
+        review = partial(review_source, mapped=mapped)
+        return show(_together(review, sources, fleet, lambda document: document))
     drawn: list[tuple[dict[str, Any], tuple[Drawn, ...]]] = []
-    status = show(_keeping(over_logs(partial(draw_source, mapped=mapped), sources, fleet), drawn))
+    draw = partial(draw_source, mapped=mapped)
+    status = show(_keeping(_together(draw, sources, fleet, lambda result: result[0]), drawn))
     from analyzer.reports.sheets.flight_sheet import flight_sheet
 
     fault = write_asked_sheet(arguments, flight_sheet(drawn, date.today()))
@@ -103,6 +107,47 @@ def _reviewed(
         return log_document(review), draw(review)
     except Exception as fault:  # one log that the program cannot cope with must not cost the others
         return refusal_document(Refusal(log.source, program_fault(fault))), ()
+
+
+def _together(
+    work: Callable[[Source | Refusal, Fleet], T],
+    sources: list[Source | Refusal],
+    fleet: Fleet,
+    document_of: Callable[[T], dict[str, Any]],
+) -> Iterator[T]:
+    """Review every log, and those anew whose ammeter the other logs of the same aircraft know better.
+
+    What an ammeter senses is summed over all flights of an aircraft in the call, so that the result depends neither
+    on the order of the logs nor on the number of processes.
+    """
+    results = over_logs(work, sources, fleet)
+    if len(sources) < 2:
+        yield from results
+        return
+    from analyzer.flights.ammeter import overturned
+
+    done = list(results)
+    by_tail: dict[str, list[int]] = {}
+    for place, result in enumerate(done):
+        if tail := (document_of(result)["tail"] or "").upper():
+            by_tail.setdefault(tail, []).append(place)
+    for tail, places in by_tail.items():
+        flights = [
+            (flight["ammeter"], flight["ammeter_log_odds"])
+            for place in places
+            for flight in document_of(done[place])["flights"]
+        ]
+        aircraft = fleet.of(tail)
+        if aircraft.ammeter is None and (told := overturned(flights)):
+            known = fleet.with_aircraft(tail, aircraft.with_ammeter(*told))
+            again = [place for place in places if _judged_otherwise(document_of(done[place]), told[0])]
+            for place, result in zip(again, over_logs(work, [sources[p] for p in again], known), strict=True):
+                done[place] = result
+    yield from done
+
+
+def _judged_otherwise(document: dict[str, Any], kind: str) -> bool:
+    return any(flight["ammeter_log_odds"] is not None and flight["ammeter"] != kind for flight in document["flights"])
 
 
 def _keeping(

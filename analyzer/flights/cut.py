@@ -138,7 +138,7 @@ def _flight(
     stopped = _rested(trace, run, first_crank)
     held = regulated_estimate(trace, running, limits)
     by_voltage = carried_by_voltage(trace, running, held, limits)
-    trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, aircraft)
+    trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, running, aircraft, limits)
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     if voltmeter.tells:
         carries = carried(usable, running, by_voltage, limits, median(trace.bus_voltage[:first_crank]))

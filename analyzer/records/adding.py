@@ -18,6 +18,7 @@ from analyzer.aircraft import Fleet
 from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.log import RefusedError
 from analyzer.records import codec
+from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, packed
 from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, replace_kept
 from analyzer.records.store import Store
@@ -94,6 +95,7 @@ def add_logs(
             added.tails |= tails_of(store, [prepared.digest])
         else:
             added.kept_before.append(prepared.source)
+    settle_ammeters(store, added.tails, fleet, over)
     return added
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from analyzer.aircraft import Fleet, with_columns
-from analyzer.records.adding import OverLogs, one_by_one
+from analyzer.records.adding import OverLogs, one_by_one, tails_of
+from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import write_whole
 from analyzer.records.histories import fleet_kept
 from analyzer.records.keeping import replace_kept
@@ -25,10 +26,12 @@ def correct_log(store: Store, log_id: int, columns: Mapping[str, str], fleet: Fl
     """
     log = _log(store, log_id)
     told = original_of(store.folder, log.hash, log, columns)
-    prepared = prepare_original(told, fleet_kept(store) if fleet is None else fleet)
+    known = fleet_kept(store) if fleet is None else fleet
+    prepared = prepare_original(told, known)
     if prepared.because is not None:
         raise RecordsError(f"{log.source} stays as it was: {prepared.because}")
     replace_kept(store, prepared)
+    settle_ammeters(store, tails_of(store, [log.hash]), known, one_by_one)
     return _log(store, log_id)
 
 

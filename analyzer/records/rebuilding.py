@@ -13,7 +13,8 @@ import numpy as np
 from analyzer.aircraft import Fleet
 from analyzer.logs.log import Refusal, RefusedError
 from analyzer.logs.source import Source
-from analyzer.records.adding import OverLogs, one_by_one, prepare
+from analyzer.records.adding import OverLogs, one_by_one, prepare, tails_of
+from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changing import take_in_what_people_said
 from analyzer.records.files import all_originals, original_path, read_original, remove_partial, trace_path
 from analyzer.records.keeping import TOLD, Analysed, Prepared, keep, remove_leaving, replace_kept
@@ -85,6 +86,7 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
             rebuilt.logs += 1
             if _count(rebuilt, *both):
                 rebuilt.changed.append(prepared.source)
+    settle_ammeters(store, tails_of(store, list(only) if only is not None else list(known)), fleet, over)
     return rebuilt
 
 

@@ -19,6 +19,7 @@ from sqlalchemy import select
 from analyzer.aircraft import Aircraft, Fleet
 from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
+from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.files import Held, original_path, read_original, read_trace
 from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
@@ -49,6 +50,7 @@ class KeptReadings(Source):
     tail: str = ""
     starts: str | None = None
     cuts: tuple[Cut, ...] = ()
+    ammeter: tuple[str, str] | None = None  # its kind by all kept flights of the tail, and the words for it
 
     def read(self) -> bytes:
         """All bytes of the log.
@@ -93,10 +95,11 @@ def kept_readings(
         for row in connection.execute(asked):
             wanted = first <= row.starts <= last if row.starts else not named
             by_log.setdefault(row.hash, (row, []))[1].append(Cut(row.id, row.number, row.from_s, wanted))
+    told = kept_ammeter(store, tail.upper())
     return [
         KeptReadings(
             row.source, original_path(store.folder, digest), None, store.folder, digest, tail.upper(), row.log_starts,
-            tuple(cuts),
+            tuple(cuts), told,
         )
         for digest, (row, cuts) in by_log.items()
         if any(cut.wanted for cut in cuts)
@@ -138,6 +141,8 @@ def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, A
         log = log_of_readings(kept, read_trace(kept.folder, kept.digest))
     except RecordsError as problem:
         log = _log_of_original(kept, aircraft, problem)
+    if aircraft.ammeter is None and kept.ammeter is not None:
+        aircraft = aircraft.with_ammeter(*kept.ammeter)
     found = []
     for number, review in enumerate(review_log(log, aircraft).flights, 1):
         cut = _cut_of(kept, number, review)
