@@ -9,12 +9,13 @@ An ammeter at zero alone is a settled battery.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import Mask, drop_short_runs, fill_short_gaps, median, robust_sigma, running_median, runs
+from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, robust_sigma, running_median, runs
 
 
 def battery_offline(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -77,6 +78,8 @@ def _restless(flight: Flight) -> list[Finding]:
         return []
     first, end = spans[0][0], spans[-1][1]
     inside: Mask = (rows[::length] >= first) & (rows[::length] < end) & restless & still
+    if _moved(flow, rows, (first, end), flight) < limit_value("battery_stilled"):
+        return []
     scatter, unmoved = float(np.median(swing[inside])), float(np.median(np.abs(answer[inside])))
     evidence = {
         "scatter": round(scatter, 3),
@@ -90,6 +93,20 @@ def _restless(flight: Flight) -> list[Finding]:
         f"{quiet:.2f} V when quiet, while the battery's ammeter stood still: a battery on the bus would have answered."
     )
     return [_found(flight, first, end, evidence, says, {"bus_restless": True})]
+
+
+def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight: Flight) -> float:
+    """How many times as far the ammeter stood from zero beside a stretch as in it, root mean square.
+
+    An ammeter that stood at zero before as well tells nothing: its battery was settled, and only the reading moves.
+    """
+    beside = flight.trace.rows_in(limit_value("battery_beside"))
+    near = rows[((rows >= span[0] - beside) & (rows < span[0])) | ((rows >= span[1]) & (rows < span[1] + beside))]
+    inside = rows[(rows >= span[0]) & (rows < span[1])]
+    if near.size < limit_value("hunting_fewest_rows"):
+        return 0.0
+    spread = float(np.sqrt(np.mean(flow[inside] ** 2)))
+    return float(np.sqrt(np.mean(flow[near] ** 2))) / max(spread, 1e-6)
 
 
 def _vanished(flight: Flight) -> list[Finding]:
