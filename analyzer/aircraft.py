@@ -7,6 +7,7 @@ import json
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,41 @@ from analyzer.logs.log import ROLE_UNITS
 
 AMMETERS = ("alternator", "battery")
 NOMINAL_VOLTAGES = (14, 28)
+ALTERNATORS = (1, 2)
+
+
+class Battery(StrEnum):
+    """What the main battery is made of."""
+
+    FLOODED = "flooded"
+    SEALED = "sealed"
+    LITHIUM = "lithium_iron_phosphate"
+
+    @property
+    def is_lead_acid(self) -> bool:
+        """Whether its rest and its recharge are those of a lead-acid battery."""
+        return self is not Battery.LITHIUM
+
+
+class Source(StrEnum):
+    """What charges the battery."""
+
+    ALTERNATOR = "alternator"
+    PERMANENT_MAGNET = "permanent_magnet"  # no field, so no brushes, no field wire and no field switch
+    DC_GENERATOR = "dc_generator"  # brushes and a commutator; gives nothing at idle
+    STARTER_GENERATOR = "starter_generator"  # a turbine's: no impulse coupling, starts of half a minute
+
+
+#: Limits that a lithium battery sets anew: limit -> the limit that holds instead.
+_OF_LITHIUM = {
+    "full_battery": "lithium_full_battery",
+    "charging_for_sure": "lithium_charging_for_sure",
+    "regulated_high": "lithium_regulated_high",
+    "overvoltage": "lithium_overvoltage",
+    "resting_low": "lithium_resting_low",
+    "resting_very_low": "lithium_resting_very_low",
+    "compensation_most": "lithium_compensation_most",
+}
 
 
 class FleetFileError(ValueError):
@@ -34,6 +70,9 @@ class Aircraft:
     overvoltage: float | None = None  # [V]
     low_voltage: float | None = None  # where the low-voltage light comes on [V]
     essential_load: float | None = None  # after shedding [A]
+    battery: Battery | None = None
+    source: Source | None = None
+    alternators: int | None = None  # 1 or 2
     columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
     ammeter_from: str = "the fleet file says so"  # what tells the ammeter's kind, where it is told
 
@@ -44,6 +83,9 @@ class Aircraft:
     def limits(self, nominal_voltage: int | None) -> Limits:
         """Give the limits that hold for this aircraft at the nominal voltage found."""
         overrides: dict[str, float] = {}
+        if self.battery is Battery.LITHIUM:
+            for name, instead in _OF_LITHIUM.items():
+                overrides[name] = Limits(nominal_voltage, {})[instead]
         if self.regulated_voltage is not None:
             overrides["regulated_low"], overrides["regulated_high"] = self.regulated_voltage
         for name in ("overvoltage", "low_voltage", "battery_capacity", "alternator_rating"):
@@ -62,7 +104,13 @@ _RANGES = {
     "low_voltage": (5.0, 50.0),  # [V]
     "essential_load": (0.1, 500.0),  # [A]
 }
-_KEYS = ("nominal_voltage", "ammeter", "regulated_voltage", "columns", *_RANGES)
+#: What may stand for each word of a fixed list.
+_WORDS: Mapping[str, tuple[str, ...]] = {
+    "ammeter": AMMETERS,
+    "battery": tuple(Battery),
+    "source": tuple(Source),
+}
+_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *_WORDS, *_RANGES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +165,17 @@ def _known(table: Mapping[str, Any], keys: tuple[str, ...], path: Path, where: s
             raise FleetFileError(f"{path}: the key '{key}' {where} is not known; {hint}")
 
 
+def _known_word(key: str, word: Any, path: Path, where: str) -> None:
+    """Refuse a word that is none of the key's, and name the nearest that is."""
+    words = _WORDS[key]
+    if word in words:
+        return
+    like = difflib.get_close_matches(str(word).lower().replace(" ", "_"), words, n=1, cutoff=0.4)
+    hint = f"; did you mean '{like[0]}'?" if like else "."
+    listed = ", ".join(f"'{one}'" for one in words[:-1]) + f" or '{words[-1]}'"
+    raise FleetFileError(f"{path}: {key} {where} must be {listed}, not {repr(word)[:30]}{hint}")
+
+
 def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     where = f"in [aircraft.{tail}]"
     if not isinstance(table, dict):
@@ -129,8 +188,11 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
             raise FleetFileError(f"{path}: {key} {where} must be a number from {lowest:g} to {highest:g}, not {shown}.")
     if table.get("nominal_voltage", 14) not in NOMINAL_VOLTAGES:
         raise FleetFileError(f"{path}: nominal_voltage {where} must be 14 or 28 (V), not {table['nominal_voltage']!r}.")
-    if table.get("ammeter", "battery") not in AMMETERS:
-        raise FleetFileError(f"{path}: ammeter {where} must be 'alternator' or 'battery', not {table['ammeter']!r}.")
+    if "alternators" in table and (isinstance(table["alternators"], bool) or table["alternators"] not in ALTERNATORS):
+        raise FleetFileError(f"{path}: alternators {where} must be 1 or 2, not {repr(table['alternators'])[:30]}.")
+    for key in _WORDS:
+        if key in table:
+            _known_word(key, table[key], path, where)
     band = _band(table.get("regulated_voltage"), path, where)
     if band is not None and table.get("overvoltage", band[1] + 1.0) <= band[1]:
         raise FleetFileError(f"{path}: overvoltage {where} must lie above the regulated_voltage band.")
@@ -144,6 +206,9 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
         nominal_voltage=table.get("nominal_voltage"),
         ammeter=table.get("ammeter"),
         regulated_voltage=band,
+        battery=Battery(table["battery"]) if "battery" in table else None,
+        source=Source(table["source"]) if "source" in table else None,
+        alternators=table.get("alternators"),
         columns=columns,
         **numbers,
     )

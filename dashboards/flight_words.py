@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from analyzer.measures.measure import Measure
+from analyzer.measures.measure import Measure, taken_words
 from analyzer.reports import wording
 from analyzer.reports.wording import MEASURE_LABELS, bears_no_decimals, number, unit_shown
 from analyzer.review import FlightReview
@@ -74,7 +74,8 @@ def value_words(measure: Measure) -> str:
     assert measure.low is not None
     assert measure.high is not None
     whole = bears_no_decimals(measure.low, measure.high)
-    return f"{number(measure.value, measure.unit, whole=whole)} {unit_shown(measure.unit)}".strip()
+    value = f"{number(measure.value, measure.unit, whole=whole)} {unit_shown(measure.unit)}".strip()
+    return value + taken_words(measure.note)
 
 
 def interval_words(measure: Measure) -> str:

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
+from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
 from analyzer.measures.endurance import observed_load
 from analyzer.measures.measure import Measure
@@ -35,6 +36,7 @@ def planner_of(review: FlightReview, query: Mapping[str, str]) -> html.Div:
     flight = review.flight
     observed, source = observed_load(flight, review.measures["bus_load"])
     charge = review.measures["resting_charge"].value
+    battery = flight.aircraft.battery
     air = flight.trace.outside_air_temperature
     found = {
         "load": observed,
@@ -52,7 +54,13 @@ def planner_of(review: FlightReview, query: Mapping[str, str]) -> html.Div:
     nominal = flight.nominal_voltage or 14
     if flight.nominal_voltage is None:
         said += " The usual loads and the capacity are those of a 14 V aircraft, since nothing tells its voltage."
-    return planner(found | _asked(query), nominal, said, floor, query)
+    if flight.battery.charge_unknown is not None:
+        said += f" Its charge is not known from the recording: {flight.battery.charge_unknown}. Fill it in from a test."
+        found["charge"] = None
+    elif battery is Battery.LITHIUM:
+        said += " The charge is the lower end of what a lithium battery's rest leaves open."
+        found["charge"] = charge
+    return planner(found | _asked(query), nominal, said, floor, query, battery)
 
 
 def planner(
@@ -61,6 +69,7 @@ def planner(
     said: str,
     floor: float | None,
     query: Mapping[str, str],
+    battery: Battery | None = None,
 ) -> html.Div:
     """The fields and the answer."""
     loads = usual_loads(nominal_voltage)
@@ -82,7 +91,7 @@ def planner(
                 + (f" Never less than the essential {floor:g} A of the fleet file." if floor else ""),
                 className="note",
             ),
-            dcc.Store(id="plan-fixed", data={"nominal": nominal_voltage, "floor": floor or 0.0}),
+            dcc.Store(id="plan-fixed", data={"nominal": nominal_voltage, "floor": floor or 0.0, "battery": battery}),
             html.Div(id="plan-answer", role="status", **{"aria-live": "polite"}),
         ],
         className="planner",
@@ -134,7 +143,7 @@ def _choice(key: str, label: str, loads: Sequence[Load], chosen: Sequence[str]) 
 )
 def answer(
     load: Any, capacity: Any, charge: Any, temperature: Any, condition: Any,
-    night: list[str], shed: list[str], fixed: dict[str, float],
+    night: list[str], shed: list[str], fixed: dict[str, Any],
 ) -> Any:  # fmt: skip
     """Minutes by day, by night, and after shedding, each with its interval."""
     given = (load, capacity, charge, temperature, condition)
@@ -152,8 +161,9 @@ def answer(
             ("By day, after switching off", load_after(load, (), gone, floor)),
             ("By night, after switching off", load_after(load, added, gone, floor)),
         ]
+    kind = Battery(fixed["battery"]) if fixed.get("battery") else None
     rows = [
-        (words, f"{amperes:.1f} A", *_words(planned_endurance(amperes, capacity, charge, temperature, condition)))
+        (words, f"{amperes:.1f} A", *_words(planned_endurance(amperes, capacity, charge, temperature, condition, kind)))
         for words, amperes in cases
     ]
     state = {"load": load, "capacity": capacity, "charge": charge, "temperature": temperature, "condition": condition}

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.aircraft import UNKNOWN_AIRCRAFT, FleetFileError, read_fleet
+from analyzer.aircraft import UNKNOWN_AIRCRAFT, Battery, FleetFileError, Source, read_fleet
 
 GOOD = """
 [aircraft.N047KT]
@@ -18,6 +18,9 @@ regulated_voltage = [13.6, 14.3]
 overvoltage = 16.0
 low_voltage = 13.0
 essential_load = 9
+battery = "sealed"
+source = "dc_generator"
+alternators = 2
 [aircraft.N047KT.columns]
 bus_voltage = "VOLTS 1"
 """
@@ -33,6 +36,7 @@ def test_every_key_of_a_fleet_file_reaches_the_profile_and_its_limits(tmp_path: 
     aircraft = read_fleet(written(tmp_path, GOOD)).of("n047kt")
     assert aircraft.ammeter == "alternator"
     assert aircraft.essential_load == 9.0
+    assert (aircraft.battery, aircraft.source, aircraft.alternators) == (Battery.SEALED, Source.DC_GENERATOR, 2)
     assert aircraft.columns == {"bus_voltage": "VOLTS 1"}
     limits = aircraft.limits(14)
     assert (limits["regulated_low"], limits["regulated_high"]) == (13.6, 14.3)
@@ -53,6 +57,13 @@ def test_a_tail_that_the_file_does_not_name_has_the_defaults(tmp_path: Path) -> 
         ("[aircraft.N01A.columns]\nbus_volts = 'V'\n", ["bus_volts", "did you mean 'bus_voltage'"]),
         ("[aircraft.N01A]\nnominal_voltage = 12\n", ["nominal_voltage", "14 or 28", "12"]),
         ("[aircraft.N01A]\nammeter = 'load'\n", ["ammeter", "'alternator' or 'battery'"]),
+        ("[aircraft.N01A]\nbattery = 'lithium'\n", ["battery", "did you mean 'lithium_iron_phosphate'"]),
+        ("[aircraft.N01A]\nbattery = 'Sealed'\n", ["battery", "did you mean 'sealed'"]),
+        ("[aircraft.N01A]\nsource = 'dynamo'\n", ["source", "'alternator', 'permanent_magnet'"]),
+        ("[aircraft.N01A]\nsource = 'permanent magnet'\n", ["source", "did you mean 'permanent_magnet'"]),
+        ("[aircraft.N01A]\nsource = 3\n", ["source", "not 3"]),
+        ("[aircraft.N01A]\nalternators = 3\n", ["alternators", "1 or 2", "3"]),
+        ("[aircraft.N01A]\nalternators = true\n", ["alternators", "1 or 2", "True"]),
         ("[aircraft.N01A]\nregulated_voltage = [14.3, 13.6]\n", ["regulated_voltage", "[lowest, highest]"]),
         ("[aircraft.N01A]\nbattery_capacity = -3\n", ["battery_capacity", "from 1 to 500", "-3"]),
         ("[aircraft.N01A]\nessential_load = true\n", ["essential_load", "from 0.1 to 500"]),
@@ -73,3 +84,11 @@ def test_a_wrong_fleet_file_is_answered_with_what_is_wrong_and_what_is_right(
 def test_a_fleet_file_that_is_not_there_is_said_so(tmp_path: Path) -> None:
     with pytest.raises(FleetFileError, match="cannot be opened"):
         read_fleet(tmp_path / "none.toml")
+
+
+def test_a_lithium_battery_brings_its_own_limits_and_the_fleet_file_overrules_them(tmp_path: Path) -> None:
+    battery = '[aircraft.N01A]\nbattery = "lithium_iron_phosphate"\n'
+    limits = read_fleet(written(tmp_path, battery)).of("N01A").limits(28)
+    assert (limits["regulated_high"], limits["overvoltage"]) == (29.2, 30.4)
+    own = read_fleet(written(tmp_path, battery + "overvoltage = 15.6\nregulated_voltage = [13.8, 14.4]\n"))
+    assert (own.of("N01A").limits(14)["regulated_high"], own.of("N01A").limits(14)["overvoltage"]) == (14.4, 15.6)

@@ -9,7 +9,7 @@ from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, show
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import Floats, fill_short_gaps, median, running_median, runs
+from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
 
 
 def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -194,10 +194,21 @@ def _signs(
         signs["back_soon"] = away <= limit_value("reset_longest")
     if flight.voltmeter.tells:
         signs["voltage_rose_before"] = bool(rose)
+    if trace.engine_speed is not None and not signs["from_the_start"]:
+        signs["steady_speed"] = _steady_speed(flight, absence.first) and (
+            not returned or _steady_speed(flight, absence.end)
+        )
     # one that was never there has not left; and slower logs do not tell a step from a fade
     if np.isfinite(fall) and not signs["from_the_start"] and trace.step_s <= limit_value("abrupt_within"):
         signs["abrupt_loss"] = bool(fall > limit_value("abrupt_share") * whole)
     return signs
+
+
+def _steady_speed(flight: Flight, row: int) -> bool:
+    """Whether the engine held its speed about a row: a hand on the switch and not one on the throttle."""
+    beside = flight.trace.rows_in(limit_value("speed_lag"))
+    speed = flight.trace.engine_speed
+    return speed is None or float(np.ptp(hold(speed)[max(0, row - beside) : row + beside])) < limit_value("speed_swing")
 
 
 def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -268,7 +279,8 @@ def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
 
 def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The alternator is there, but cannot hold the bus at cruise speed under the load."""
-    spans = [absence for absence in flight.absences if absence.kind == SHORT]
+    spans = [absence for absence in flight.absences if absence.kind == SHORT] + _drained(flight)
+    spans.sort(key=lambda absence: absence.first)
     minutes = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
     if 60.0 * minutes < limit_value("short_shortest"):
         return []
@@ -300,6 +312,8 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     says += ", and came back later." if flight.carries[end : flight.run.stop].any() else " until the engine stopped."
     fades = _fades(flight, spans[0])
     signs = {} if fades is None else {"slow_fade": fades}
+    if "battery_a" in evidence:
+        signs["drained_at_speed"] = evidence["battery_a"] < -limit_value("drained_smallest")
     return [
         Finding(
             "output_short",
@@ -311,6 +325,22 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
             signs,
         )
     ]
+
+
+def drained(flight: Flight) -> Mask:
+    """Rows in which a battery ammeter shows discharge under a low bus though the alternator seems to carry it."""
+    flow = flight.trace.battery_current
+    if flow is None or flight.ammeter.charge_at_rest:
+        return np.zeros(flight.trace.time.size, dtype=np.bool_)
+    rows = flight.trace.rows_in(limit_value("short_shortest"))
+    low = running_median(flight.trace.bus_voltage, rows) < flight.limits["regulated_low"]
+    return flight.carries & flight.fast & low & (running_median(flow, rows) < -limit_value("drained_smallest"))
+
+
+def _drained(flight: Flight) -> list[Absence]:
+    lasting = fill_short_gaps(drained(flight), flight.trace.time, limit_value("losses_apart"))
+    lasting = drop_short_runs(lasting, flight.trace.time, limit_value("short_shortest"))
+    return [Absence(first, end, SHORT) for first, end in runs(lasting)]
 
 
 def _fades(flight: Flight, absence: Absence) -> bool | None:

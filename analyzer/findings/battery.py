@@ -6,11 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.findings.finding import Finding
+from analyzer.flights.battery_kind import Chemistry, charging_cliff
 from analyzer.flights.carrying import READING, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import limit_value
-from analyzer.measures.measure import Measure
+from analyzer.measures.measure import Measure, taken_words
 from analyzer.series import Floats, median
 
 
@@ -23,8 +24,10 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     time is none however it got there.
     """
     settling = measures["recharge_settling_time"]
+    if flight.battery.is_lithium:
+        return _slow_lithium(flight)
     seen = _time_constant(flight, measures)
-    if seen is None or flight.recharge is None:
+    if seen is None or flight.recharge is None or flight.battery.chemistry is Chemistry.NOT_PLAIN:
         return []
     value, low, says = seen
     colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
@@ -60,6 +63,25 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     from_s = flight.recharge.on_s
     severity = "caution" if low > limit and not unseen else "advisory"
     return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
+
+
+def _slow_lithium(flight: Flight) -> list[Finding]:
+    """slow_recharge of a battery that the fleet file calls lithium: its current ends in a taper, not in a cliff.
+
+    One that only looks like lithium is not judged.
+    """
+    if flight.battery.chemistry is not Chemistry.LITHIUM or flight.on is None:
+        return []
+    cliff = charging_cliff(flight.trace, flight.on, flight.carries, flight.limits)
+    limit = limit_value("lithium_fall_longest")
+    if cliff is None or cliff.fall_s / 60.0 <= limit:
+        return []
+    evidence = {"fall_min": round(cliff.fall_s / 60.0, 1), "limit": limit, "height_a": round(cliff.height_a, 1)}
+    says = (
+        f"Charging current of {cliff.height_a:.0f} A took {cliff.fall_s / 60.0:.0f} min to come down at the end of the "
+        f"recharge; a sound lithium battery takes all it is given and then stops within minutes."
+    )
+    return [Finding("slow_recharge", "advisory", cliff.on_s, cliff.gone_s, evidence, says)]
 
 
 def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float, float, str] | None:
@@ -220,6 +242,13 @@ def _start_temperature(flight: Flight) -> tuple[float, bool]:
     return (start, True) if np.isfinite(start) else (limit_value("temperature_assumed"), False)
 
 
+def _charge_words(flight: Flight, charge: Measure) -> str:
+    """A charge at rest with what was taken for granted beside it."""
+    if flight.battery.chemistry is Chemistry.LITHIUM:
+        return f"a charge of {charge.low:.0f} to {charge.high:.0f} % in a lithium battery"
+    return f"about {charge.value:.0f} % charge{taken_words(charge.note)}"
+
+
 def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The battery rests too low before the start, brought to no load."""
     rest, charge = measures["resting_voltage"], measures["resting_charge"]
@@ -235,7 +264,7 @@ def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"
     if charge.value is not None:
         evidence["charge"] = round(charge.value, 0)
-        says += f", which means about {charge.value:.0f} % charge."
+        says += f", which means {_charge_words(flight, charge)}."
     else:
         says += f"; {charge.because}."
     severity = "warning" if rest.high < flight.limits["resting_very_low"] else "caution"

@@ -15,6 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from analyzer.aircraft import Source
 from analyzer.findings.finding import Cause, Finding
 from analyzer.findings.signs import flight_signs
 from analyzer.flights.flight import Flight
@@ -32,6 +33,7 @@ class KnownCause:
     weights: Mapping[str, float]  # finding -> weight to begin with
     signs: Mapping[str, tuple[float, float]]  # sign -> factor when seen, factor when clearly not seen
     checks: tuple[str, ...]
+    not_with: tuple[Source, ...] = ()  # sources that have no such part
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +43,8 @@ class Knowledge:
     causes: tuple[KnownCause, ...]
     signs: Mapping[str, str]  # sign -> words for a person, "the alternator left the bus in one step"
     says_no_more: Mapping[str, tuple[str, ...]]  # sign seen -> signs that then only repeat it
-    first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks that come before any cause's
+    precautions: Mapping[str, tuple[str, ...]]  # finding -> what comes before anything is touched
+    first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks whatever the cause
 
 
 @cache
@@ -55,16 +58,21 @@ def load_knowledge() -> Knowledge:
             entry["explains"],
             {sign: (float(pair[0]), float(pair[1])) for sign, pair in entry.get("signs", {}).items()},
             tuple(entry["checks"]),
+            tuple(Source(word) for word in entry.get("not_with", ())),
         )
         for key, entry in document["causes"].items()
     )
-    first = {name: tuple(checks) for name, checks in document["first_checks"].items()}
+    before, first = (
+        {name: tuple(checks) for name, checks in document[table].items()} for table in ("precautions", "first_checks")
+    )
     repeats = {sign: tuple(others) for sign, others in document["says_no_more"].items()}
-    return Knowledge(causes, document["signs"], repeats, first)
+    return Knowledge(causes, document["signs"], repeats, before, first)
 
 
 #: A finding lists at most this many causes and checks; the rest share too little weight to act on.
 MOST_CAUSES, MOST_CHECKS = 6, 8
+#: So many causes, the likeliest, have their own check stand first.
+CHECKED_FIRST = 3
 
 
 #: The signs that only repeat the finding itself, and so say nothing of its cause.
@@ -84,17 +92,30 @@ def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Find
     for finding in findings:
         own = _ITS_OWN_SIGNS.get(finding.name, ())
         signs = {sign: seen for sign, seen in shared.items() if sign not in own}
-        likely, check = weigh_causes(finding.name, {**signs, **finding.signs})
+        likely, check = weigh_causes(finding.name, {**signs, **finding.signs}, source_of(flight))
         explained.append(replace(finding, likely=likely, check=check))
     return explained
 
 
-def weigh_causes(name: str, signs: Mapping[str, bool]) -> tuple[tuple[Cause, ...], tuple[str, ...]]:
-    """Give a finding's causes weighed by some signs, and its checks; neither where none is known."""
+def source_of(flight: Flight) -> Source | None:
+    """What charges the battery, by the fleet file; a turbine's core speed tells a starter-generator. None: unknown."""
+    turbine = Source.STARTER_GENERATOR if flight.trace.engine_speed_percent is not None else None
+    return flight.aircraft.source or turbine
+
+
+def weigh_causes(
+    name: str, signs: Mapping[str, bool], source: Source | None = None
+) -> tuple[tuple[Cause, ...], tuple[str, ...]]:
+    """Give a finding's causes weighed by some signs, and its checks; neither where none is known.
+
+    Causes in parts that the source does not have are left out.
+    """
     knowledge = load_knowledge()
     said = {other for sign, others in knowledge.says_no_more.items() if signs.get(sign) for other in others}
     signs = {sign: seen for sign, seen in signs.items() if sign not in said}
-    weighed = [(_weight(cause, name, signs), cause) for cause in knowledge.causes if name in cause.weights]
+    possible = (cause for cause in knowledge.causes if name in cause.weights and source not in cause.not_with)
+    weighed = [(_weight(cause, name, signs), cause) for cause in possible]
+    weighed = [pair for pair in weighed if pair[0] > 0.0]
     weighed.sort(key=lambda pair: -pair[0])
     weighed = weighed[:MOST_CAUSES]
     total = sum(weight for weight, _ in weighed)
@@ -125,13 +146,16 @@ def _why(cause: KnownCause, signs: Mapping[str, bool]) -> tuple[str, ...]:
         factor = seen if signs[sign] else unseen
         if factor != 1.0:
             words = knowledge.signs[sign] if signs[sign] else f"not seen: {knowledge.signs[sign]}"
-            moved.append((max(factor, 1.0 / factor), f"{words} (x {factor:g})"))
+            moved.append((max(factor, 1.0 / max(factor, 1e-6)), f"{words} (x {factor:g})"))
     return tuple(words for _, words in sorted(moved, key=lambda pair: -pair[0]))
 
 
 def _checks(finding: str, causes: list[KnownCause]) -> tuple[str, ...]:
-    """Checks in order: those that come first for the finding, then each cause's, best cause first, once each."""
-    ordered = list(load_knowledge().first_checks.get(finding, ()))
+    """Checks in order, once each: precautions, the likeliest causes' own first ones, the finding's, then the rest."""
+    knowledge = load_knowledge()
+    ordered = list(knowledge.precautions.get(finding, ()))
+    ordered += [cause.checks[0] for cause in causes[:CHECKED_FIRST]]
+    ordered += knowledge.first_checks.get(finding, ())
     for rank in range(3):
         ordered += [cause.checks[rank] for cause in causes if rank < len(cause.checks)]
     return tuple(dict.fromkeys(ordered))[:MOST_CHECKS]

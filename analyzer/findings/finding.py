@@ -21,6 +21,7 @@ FINDINGS = (
     "low_resting_voltage",
     "output_short",
     "unsteady_connection",
+    "battery_offline",
     "reading_fault",
 )
 

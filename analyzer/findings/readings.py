@@ -35,4 +35,7 @@ def _finding(fault: ReadingFault) -> Finding:
     grave = fault.kind not in ("spike", "unconnected") and fault.channel == "bus_voltage"
     severity = "caution" if grave else "advisory"
     says = f"{said}: a fault of the reading, since {fault.because}."
-    return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, {fault.kind: True})
+    signs = {fault.kind: True, "voltmeter": fault.channel.startswith("bus_voltage")}
+    if fault.kind == "offset" and fault.value is not None and signs["voltmeter"]:
+        signs["reads_high"] = fault.value > 0.0
+    return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, signs)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.findings.alternator import drained
 from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import OFFLINE, SHORT
 from analyzer.flights.flight import Flight
@@ -37,7 +38,7 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         severity = "warning" if over > flight.limits["regulated_far_off"] else "caution"
         says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
         return [Finding("regulator_high", severity, from_s, to_s, evidence, says)]
-    short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight)
+    short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight) or drained(flight).any()
     if held.high < low and not short:
         severity = "warning" if low - held.value > flight.limits["regulated_far_below"] else "caution"
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."

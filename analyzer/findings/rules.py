@@ -11,6 +11,7 @@ from analyzer.findings.battery import (
     slow_recharge,
     weak_cranking,
 )
+from analyzer.findings.battery_offline import battery_offline
 from analyzer.findings.connection import unsteady_connection
 from analyzer.findings.finding import SEVERITIES, Finding
 from analyzer.findings.one_of_two import one_of_two
@@ -27,6 +28,7 @@ Rule = Callable[[Flight, dict[str, Measure]], list[Finding]]
 
 RULES: tuple[Rule, ...] = (
     overvoltage,
+    battery_offline,
     alternator_losses,
     one_of_two,
     output_short,
@@ -48,7 +50,11 @@ OF_VOLTAGE = frozenset(
 )
 
 #: What another finding of the flight already says, and says better: this stands aside for that.
-STANDS_ASIDE = {"unsteady_connection": "regulator_hunting", "slow_recharge": "recharge_never_settles"}
+STANDS_ASIDE = {
+    "unsteady_connection": ("regulator_hunting", "battery_offline"),
+    "slow_recharge": ("recharge_never_settles",),
+    "regulator_hunting": ("battery_offline",),
+}
 
 #: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.
 BELIED = {
@@ -64,5 +70,17 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
     belied = {name for kind in kinds for name in BELIED.get(kind, ())}
     names = {finding.name for finding in found}
-    found = [finding for finding in found if finding.name not in belied and STANDS_ASIDE.get(finding.name) not in names]
+    found = [finding for finding in found if finding.name not in belied | _aside(names)]
+    dead = [finding for finding in found if finding.signs.get("bus_dead")]
+    found = [finding for finding in found if not (finding.name == "alternator_offline" and _within(finding, dead))]
     return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))
+
+
+def _aside(names: set[str]) -> set[str]:
+    """Findings that stand aside for another of the flight."""
+    return {name for name, others in STANDS_ASIDE.items() if names.intersection(others)}
+
+
+def _within(finding: Finding, others: list[Finding]) -> bool:
+    """Whether a finding's stretch overlaps one of some others', which then says all of it."""
+    return any(finding.from_s <= other.to_s and other.from_s <= finding.to_s for other in others)

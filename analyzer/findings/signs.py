@@ -16,7 +16,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import median, running_median
+from analyzer.series import median, robust_sigma, running_median
 
 
 def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> dict[str, bool]:
@@ -43,7 +43,30 @@ def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list
         signs["overcharged"] = "regulator_high" in names or "overvoltage" in names
         signs["low_regulated"] = "regulator_low" in names
         signs["unsteady_too"] = "unsteady_connection" in names
-    return signs | _of_the_air(flight) | _of_the_loss(flight)
+    signs["lithium"] = flight.battery.is_lithium
+    return (
+        signs | _of_the_battery(measures, names) | _of_the_output(flight) | _of_the_air(flight) | _of_the_loss(flight)
+    )
+
+
+def _of_the_battery(measures: Mapping[str, Measure], names: set[str]) -> dict[str, bool]:
+    """Whether the battery rested full and came back well; only where both were measured."""
+    charge, settling = measures["resting_charge"].low, measures["recharge_settling_time"].value
+    if charge is None or settling is None:
+        return {}
+    ill = names & {"slow_recharge", "recharge_never_settles", "low_resting_voltage"}
+    return {"battery_well": charge >= limit_value("charge_well") and not ill}
+
+
+def _of_the_output(flight: Flight) -> dict[str, bool]:
+    """Whether the alternator's own output moves to and fro faster than loads do; None where no ammeter shows it."""
+    output = flight.trace.alternator_current
+    rows = flight.regulated & (np.isfinite(output) if output is not None else False)
+    if output is None or rows.sum() < limit_value("speed_fewest_rows"):
+        return {}
+    amps = output[rows]
+    scatter = robust_sigma(amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window"))))
+    return {"restless_output": scatter > limit_value("output_restless")}
 
 
 def _of_the_air(flight: Flight) -> dict[str, bool]:

@@ -202,6 +202,10 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, 
     flow = trace.battery_current
     if flow is None:
         return found
+    found = [
+        Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and _answers_speed(trace, a.first, a.end) else a
+        for a in found
+    ]
     low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
     for absence in found:
@@ -220,6 +224,26 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, 
         Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and median(flow[a.first : a.end]) > most else a
         for a in found
     ]
+
+
+def _answers_speed(trace: Trace, first: int, end: int) -> bool:
+    """Whether the battery gives less while the engine turns faster: then the source gives something, if too little."""
+    if trace.engine_speed is None or trace.battery_current is None:
+        return False
+    lag = trace.rows_in(limit_value("speed_lag"))
+    flow = running_median(trace.battery_current[first:end], lag)
+    speed = hold(trace.engine_speed[first:end])
+    if flow.size < limit_value("speed_fewest_rows") + lag:
+        return False
+    change, answer = speed[lag:] - speed[:-lag], flow[lag:] - flow[:-lag]
+    moved = (np.abs(change) > limit_value("speed_swing")) & np.isfinite(answer)
+    change, answer = change[moved], answer[moved]
+    if change.size < limit_value("speed_fewest_changes") or not answer.any():
+        return False
+    sums = float((change * answer).sum()), float((change**2).sum()), float((answer**2).sum())
+    by_range = sums[0] / sums[1] * float(np.ptp(np.percentile(speed, (5.0, 95.0))))
+    follows = sums[0] > limit_value("correlation_telling") * np.sqrt(sums[1] * sums[2])
+    return bool(follows and by_range > limit_value("speed_answer_least"))
 
 
 def _battery_at_ease(trace: Trace, first: int, end: int, rows: Mask) -> bool:

@@ -9,6 +9,7 @@ import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.flights.ammeter import sort_currents
+from analyzer.flights.battery_kind import battery_kind
 from analyzer.flights.carrying import (
     READING,
     SHORT,
@@ -148,10 +149,11 @@ def _flight(
     lost = absences(usable, running, carries, fast, held, limits)
     ohm = follows_load(usable, fast, limits)
     lost, low = _reading_only(usable, lost, ohm, fast, limits)
-    offsets += voltage_offset(trace, first_crank, crank, carries, limits)
+    on = taken_row(trace, carries)
+    battery = battery_kind(usable, first_crank, on, carries, aircraft, limits)
+    offsets += voltage_offset(trace, first_crank, crank, carries, limits, battery)
     if not offsets:
         offsets = voltmeter_path(trace, ohm, low)
-    on = taken_row(trace, carries)
     recharge = None
     if on is not None:
         seen = run.start > 0
@@ -164,6 +166,7 @@ def _flight(
         nominal_voltage=nominal[0],
         nominal_basis=nominal[1],
         ammeter=ammeter,
+        battery=battery,
         running=running,
         crank=crank,
         carries=carries,

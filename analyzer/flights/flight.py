@@ -9,6 +9,7 @@ import numpy as np
 
 from analyzer.aircraft import Aircraft
 from analyzer.flights.ammeter import Ammeter
+from analyzer.flights.battery_kind import BatteryKind
 from analyzer.flights.carrying import Absence, shown_current
 from analyzer.flights.engine import EngineRun
 from analyzer.flights.reading_faults import ReadingFault
@@ -41,6 +42,7 @@ class Flight:
     nominal_voltage: int | None  # 14 or 28 [V]; None where neither readings nor the fleet file tell
     nominal_basis: str
     ammeter: Ammeter
+    battery: BatteryKind
     running: Mask
     crank: Mask
     carries: Mask  # the alternator carries the bus

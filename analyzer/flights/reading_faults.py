@@ -194,7 +194,8 @@ def _dropout_faults(
     for first, end in runs(blank & alive & ~excluded):
         lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
         zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all()) and not cranked[first]
-        if (lasts >= shortest or zero) and not _battery_spent(trace, first, end, limits):
+        dead = _battery_spent(trace, first, end, limits) or (zero and _current_gone_too(trace, first, end))
+        if (lasts >= shortest or zero) and not dead:
             found.append((first, end))
     if not found:
         return [], rows
@@ -211,6 +212,19 @@ def _battery_spent(trace: Trace, first: int, end: int, limits: Limits) -> bool:
     minute = volts[max(0, first - trace.rows_in(limit_value("spent_window"))) : first]
     lives = volts[first:end] >= limit_value("bus_dead")
     return bool(median(minute) < limits["resting_very_low"] and not lives.any())
+
+
+def _current_gone_too(trace: Trace, first: int, end: int) -> bool:
+    """Whether the ammeters fell silent with the bus from row ``first`` to ``end``, having shown a current before.
+
+    Then the bus itself is gone. One that stood at zero before, as on a settled battery, tells nothing.
+    """
+    if trace.time[end - 1] - trace.time[first] < limit_value("battery_dead_shortest"):
+        return False
+    before = slice(max(0, first - trace.rows_in(limit_value("spent_window"))), first)
+    flows = [getattr(trace, name) for name in CURRENTS if getattr(trace, name) is not None]
+    live = [flow for flow in flows if abs(median(flow[before])) >= limit_value("output_smallest")]
+    return bool(live) and all(abs(median(flow[first:end])) < limit_value("current_at_rest_clear") for flow in live)
 
 
 def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[tuple[int, int]]:

@@ -11,6 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
@@ -92,7 +93,9 @@ def voltmeter_of(trace: Trace, recorded: Floats, dead_below: float) -> tuple[Vol
     return fact, [ReadingFault("unconnected", "bus_voltage", from_s, to_s, 1, round(shows, 2), because)]
 
 
-def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits) -> list[ReadingFault]:
+def voltage_offset(
+    trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits, battery: BatteryKind
+) -> list[ReadingFault]:
     """A constant error: the rest before the start and the held bus are off by about the same.
 
     Parameters
@@ -100,6 +103,7 @@ def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, l
     trace : one flight, cleaned
     first_crank : row of the first crank; what comes before is rest
     crank, carries : rows in which the starter turns, and in which the alternator carries the bus
+    battery : its kind; what a lead-acid battery cannot rest at a lithium battery can
     """
     volts = trace.bus_voltage
     rest, held = median(volts[:first_crank]), median(volts[carries])
@@ -109,8 +113,10 @@ def voltage_offset(trace: Trace, first_crank: int, crank: Mask, carries: Mask, l
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
     alike = abs(off_rest - off_held) < limits["offset_alike"]
-    if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike:
-        because = "no battery rests so high, and the bus with the alternator on is off by as much"
+    if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike and not battery.is_lithium:
+        because = "a rested lead-acid battery stands lower, and the bus with the alternator on is off by as much"
+        if battery.chemistry is not Chemistry.LEAD_ACID:
+            because += " (a lithium battery under a regulator that is set high would read the same)"
     elif alike and held < limits["regulated_low"] and _cranks_though_empty(volts, crank, rest, limits):
         because = "a battery so empty turns no engine, and the bus with the alternator on is off by as much"
     else:

@@ -1,4 +1,4 @@
-"""What is known of lead-acid batteries: charge from rested voltage, capacity with temperature and rate."""
+"""What is known of batteries: charge from rested voltage, capacity with temperature and rate."""
 
 from __future__ import annotations
 
@@ -10,6 +10,32 @@ CHARGE_OF_VOLTAGE = ((11.89, 0.0), (12.06, 25.0), (12.24, 50.0), (12.45, 75.0), 
 #: Open-circuit voltage rises by this for each cell and degC. Source: general text, from memory.
 VOLTAGE_TEMPERATURE = 0.0002
 REFERENCE_TEMPERATURE = 27.0  # [degC], of the table
+
+
+#: Charge [%] that a rested four-cell lithium iron phosphate battery may hold: up to which voltage, least, most.
+#: Source: a judgement over published rest charts, which disagree by 0.1 V and more, and a published cell model.
+LITHIUM_BANDS = (
+    (12.0, 0.0, 10.0),
+    (12.6, 3.0, 20.0),
+    (12.85, 8.0, 35.0),
+    (13.0, 15.0, 50.0),
+    (13.4, 25.0, 100.0),
+)
+
+
+def lithium_charge(low: float, high: float, cells: int) -> tuple[float, float] | None:
+    """Least and most charge [%] of a lithium battery that rests between two voltages; None above every chart.
+
+    Parameters
+    ----------
+    low, high : ends of the rested voltage, no load, an hour or more after charging, about 25 degC [V]
+    cells : 4 for a 14 V system, 8 for a 28 V system
+    """
+    tops = [band[0] * cells / 4.0 for band in LITHIUM_BANDS]
+    if low > tops[-1]:
+        return None
+    least, most = (next(n for n, top in enumerate(tops) if min(volts, tops[-1]) <= top) for volts in (low, high))
+    return LITHIUM_BANDS[least][1], LITHIUM_BANDS[most][2]
 
 
 def state_of_charge(voltage: float, cells: int, temperature: float = REFERENCE_TEMPERATURE) -> float:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.carrying import OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import peukert_hours, temperature_factor
-from analyzer.measures.measure import Measure, measured, not_measurable
+from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 from analyzer.series import median
 
 
@@ -27,7 +28,11 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
         return not_measurable(name, "neither the system's voltage nor the battery's capacity is known")
     if charge.value is None and (flight.first_crank > 0 or not flight.voltmeter.tells):
         return not_measurable(name, f"the battery's charge is not known: {charge.because}")
+    if flight.battery.charge_unknown is not None:
+        return not_measurable(name, flight.battery.charge_unknown)
     capacity = flight.limits["battery_capacity"]
+    if flight.battery.chemistry is Chemistry.LITHIUM:
+        return _of_lithium(flight, amps, note, charge)
     air = flight.trace.outside_air_temperature
     degrees = float("nan") if air is None else median(air)
     usable = capacity / temperature_factor(degrees if np.isfinite(degrees) else limit_value("temperature_assumed"))
@@ -43,7 +48,21 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
     highs = [_minutes(usable * most, amps, k) for k in exponents]
     if flight.aircraft.battery_capacity is None:
         note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
-    return measured(name, value, min(lows), max(highs), note)
+    return measured(name, value, min(lows), max(highs), f"{TAKEN}; {note}" if flight.battery.is_taken else note)
+
+
+def _of_lithium(flight: Flight, amps: float, note: str, charge: Measure) -> Measure:
+    """Minutes from a lithium battery, from the lower end of its band of charge."""
+    name = "endurance"
+    if charge.low is None or charge.high is None:
+        return not_measurable(name, f"a lithium battery's charge is not known: {charge.because}")
+    capacity, exponent = flight.limits["battery_capacity"], limit_value("lithium_peukert")
+    least = _minutes(capacity * charge.low / 100.0 * limit_value("lithium_capacity_cold"), amps, exponent)
+    most = _minutes(capacity * charge.high / 100.0, amps, 1.0)
+    note += f"; from the lower end of a lithium battery's band of charge, {charge.low:.0f} %"
+    if flight.aircraft.battery_capacity is None:
+        note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
+    return measured(name, least, least, most, note)
 
 
 def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:

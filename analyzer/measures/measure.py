@@ -39,6 +39,10 @@ def needs_voltmeter(name: str) -> bool:
     return MEASURES[name] in _OF_VOLTS or name in _FROM_VOLTS
 
 
+#: Stands beside every charge and endurance of a battery of unknown kind; heads the measure's note.
+TAKEN = "taken as lead-acid"
+
+
 @dataclass(frozen=True, slots=True)
 class Measure:
     """One measure of one flight: a value with its interval, or a reason. Never both, never neither."""
@@ -78,6 +82,11 @@ def measured(name: str, value: float, low: float, high: float, note: str | None 
 def around(name: str, value: float, half: float, note: str | None = None) -> Measure:
     """Give a measure whose interval reaches ``half`` to both sides."""
     return measured(name, value, value - half, value + half, note)
+
+
+def taken_words(note: str | None) -> str:
+    """What stands beside a value whose note says so, " (taken as lead-acid)"; empty for any other."""
+    return f" ({TAKEN})" if note is not None and note.startswith(TAKEN) else ""
 
 
 def not_measurable(name: str, because: str, *, at_least: float | None = None, at_most: float | None = None) -> Measure:

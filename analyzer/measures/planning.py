@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import peukert_hours, temperature_factor
-from analyzer.measures.measure import Measure, measured, not_measurable
+from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,9 @@ def load_after(observed: float, added: Iterable[float], shed: Iterable[float], f
     return max(min(floor, everything), everything - sum(shed))
 
 
-def planned_endurance(load: float, capacity: float, charge: float, temperature: float, condition: float) -> Measure:
+def planned_endurance(
+    load: float, capacity: float, charge: float, temperature: float, condition: float, battery: Battery | None = None
+) -> Measure:
     """Minutes that a battery carries a chosen load, for planning on the ground.
 
     Parameters
@@ -50,10 +53,11 @@ def planned_endurance(load: float, capacity: float, charge: float, temperature: 
     temperature : of the battery [degC]
     condition : share of the rated capacity that the battery still has [%]; 80 is where many manuals end its
         service (common practice)
+    battery : its kind, None when unknown: then it is taken as lead-acid, and the note says so
 
     Returns
     -------
-    The measure ``endurance``. Its interval spans the exponents of lead-acid batteries and takes charge and
+    The measure ``endurance``. Its interval spans the exponents of such batteries and takes charge and
     condition as known to within a tenth; see ``endurance`` for the formula. Not measurable where a value is
     not above zero.
     """
@@ -62,11 +66,15 @@ def planned_endurance(load: float, capacity: float, charge: float, temperature: 
         return not_measurable(name, "load, capacity, charge and condition must all be above zero")
     usable = capacity / temperature_factor(temperature) * (charge / 100.0) * (condition / 100.0)
     exponents = (limit_value("peukert_least"), limit_value("peukert_most"))
+    typical = limit_value("peukert_typical")
+    if battery is Battery.LITHIUM:
+        exponents, typical = (1.0, limit_value("lithium_peukert")), limit_value("lithium_peukert")
     spread = limit_value("plan_spread")
     least, most = usable * (1.0 - spread) ** 2, min(usable * (1.0 + spread) ** 2, capacity)
-    value = _minutes(usable, load, limit_value("peukert_typical"))
+    value = _minutes(usable, load, typical)
     lows, highs = ([_minutes(ah, load, k) for k in exponents] for ah in (least, most))
-    return measured(name, value, min(lows), max(highs), f"at {load:.1f} A")
+    note = f"at {load:.1f} A"
+    return measured(name, value, min(lows), max(highs), f"{TAKEN}; {note}" if battery is None else note)
 
 
 def _minutes(capacity: float, amps: float, exponent: float) -> float:

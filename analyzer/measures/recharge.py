@@ -31,6 +31,9 @@ NAMES = (
 START_NOT_RECORDED = "start not recorded; fitted from the middle of the decay"
 
 
+_NO_TAPER = "a lithium battery's current stands flat and then stops: there is no taper to measure"
+
+
 def recharge(flight: Flight) -> list[Measure]:
     """The four measures of the fitted decay, and the maintenance current."""
     return [*_decay_measures(flight), _maintenance(flight)]
@@ -41,6 +44,8 @@ def _decay_measures(flight: Flight) -> list[Measure]:
     if found is None:
         because = ALREADY_RUNNING if flight.begins_running else "the alternator never took the bus"
         return [not_measurable(name, because) for name in NAMES]
+    if flight.battery.is_lithium:
+        return [not_measurable(name, _NO_TAPER) for name in NAMES]
     if found.decay is None:
         return _unfitted(flight, found)
     decay = found.decay

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, state_of_charge
-from analyzer.measures.measure import Measure, around, measured, not_measurable
+from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, lithium_charge, state_of_charge
+from analyzer.measures.measure import TAKEN, Measure, around, measured, not_measurable
 from analyzer.series import Z95, Floats, median, resolution, step_noise
 
 ALREADY_RUNNING = "the log begins with the engine already running"
@@ -55,6 +56,12 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
         return not_measurable(name, flight.voltmeter.because)
     if voltage.value is None or voltage.low is None or voltage.high is None:
         return not_measurable(name, voltage.because or "")
+    if any(fault.channel == "bus_voltage" and fault.kind == "offset" for fault in flight.reading_faults):
+        return not_measurable(name, "the voltmeter is off by a constant, so its rest says nothing of the charge")
+    if flight.battery.charge_unknown is not None:
+        return not_measurable(name, flight.battery.charge_unknown)
+    if flight.battery.chemistry is Chemistry.LITHIUM:
+        return _lithium_charge(flight, voltage.low, voltage.high)
     cells = 12 if flight.nominal_voltage == 28 else 6
     empty = CHARGE_OF_VOLTAGE[0][0] * cells / 6.0
     if voltage.value < empty - flight.limits["dead_cell_margin"]:
@@ -69,7 +76,23 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
     at = [state_of_charge(v, cells) if degrees is None else state_of_charge(v, cells, degrees) for v in volts]
     spread = limit_value("charge_table_spread")
     note = "surface charge from a charger or a flight shortly before reads too high"
+    note = f"{TAKEN}; {note}" if flight.battery.is_taken else note
     return measured(name, at[1], max(0.0, at[0] - spread), min(100.0, at[2] + spread), note)
+
+
+def _lithium_charge(flight: Flight, low: float, high: float) -> Measure:
+    """The band of charge that a lithium battery's rest leaves open; its lower end is the value."""
+    name = "resting_charge"
+    flow = flight.trace.battery_current
+    drawn = 0.0 if flow is None else -median(flow[: flight.first_crank])
+    if drawn > limit_value("lithium_rest_load_most") * flight.limits["battery_capacity"]:
+        return not_measurable(name, f"a lithium battery's voltage under {drawn:.0f} A says nothing of its charge")
+    band = lithium_charge(low, high, 8 if flight.nominal_voltage == 28 else 4)
+    if band is None:
+        return not_measurable(name, f"no rested lithium battery stands as high as {low:.2f} V: it was charged lately")
+    note = f"the lower end of the {band[0]:.0f} to {band[1]:.0f} % that a lithium battery's rest leaves open"
+    note += "; holds an hour after charging or later"
+    return measured(name, band[0], band[0], band[1], note)
 
 
 def _prestart_discharge(flight: Flight) -> Measure:

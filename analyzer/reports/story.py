@@ -11,7 +11,7 @@ from analyzer.decay import Decay
 from analyzer.flights.flight import Flight, Phase
 from analyzer.flights.recharge import Recharge
 from analyzer.measures.cranking import attempts
-from analyzer.measures.measure import Measure
+from analyzer.measures.measure import Measure, taken_words
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask
@@ -104,7 +104,7 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
     says = f"Power on, engine stopped: the bus stood at {volts:.1f} V"
     charge = review.measures["resting_charge"]
     if charge.value is not None:
-        says += f", which is about {charge.value:.0f} % charge"
+        says += f", which is about {charge.value:.0f} % charge{taken_words(charge.note)}"
     drawn = _typical(flight.trace.battery_current, _rows(flight, flight.from_s, until))
     if drawn is not None and drawn < 0.0:
         says += f"; the battery gave {-drawn:.1f} A for {duration_words(until - flight.from_s)}"

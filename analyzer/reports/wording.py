@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from analyzer.measures.measure import taken_words
+
 #: Label of each measure.
 MEASURE_LABELS = {
     "resting_voltage": "Resting voltage",
@@ -44,6 +46,7 @@ FINDING_LABELS = {
     "low_resting_voltage": "Low resting voltage",
     "output_short": "Alternator short of output",
     "unsteady_connection": "Unsteady connection",
+    "battery_offline": "Battery off the bus",
     "reading_fault": "Faulty reading",
 }
 #: Title of each finding over many flights that no single flight can have.
@@ -111,9 +114,10 @@ def measure_words(measure: dict[str, Any]) -> str:
     unit, low, high = measure["unit"], measure["low"], measure["high"]
     whole = bears_no_decimals(low, high)
     value = f"{number(measure['value'], unit, whole=whole)} {unit_shown(unit)}".rstrip()
+    taken = taken_words(measure.get("note"))
     if low == high:
-        return value
-    return f"{value} ({number(low, unit, whole=whole)} to {number(high, unit, whole=whole)})"
+        return value + taken
+    return f"{value} ({number(low, unit, whole=whole)} to {number(high, unit, whole=whole)}){taken}"
 
 
 def clock_words(start: str | None, from_s: float) -> str:

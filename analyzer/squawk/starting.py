@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.limits import limit_value
+from analyzer.measures.measure import taken_words
 from analyzer.review import FlightReview
 from analyzer.series import median
 from analyzer.squawk.sighting import (
@@ -93,9 +94,9 @@ def dead_battery(review: FlightReview) -> Sighting:
         returned = numbers.get("recharge_returned")
         more = f"; {returned[0]:.1f} Ah went back into the battery, no sign of an empty one" if returned else ""
         return not_observable(f"{rest.because}{more}", numbers)
-    charge = review.measures["resting_charge"].value
+    charge = review.measures["resting_charge"]
     says = f"the battery rested at {rest.value:.2f} V before the start"
-    says += "" if charge is None else f", about {charge:.0f} % charged"
+    says += "" if charge.value is None else f", about {charge.value:.0f} % charged{taken_words(charge.note)}"
     if (lowest := review.measures["cranking_voltage"].value) is not None:
         says += f", and the bus stayed at {lowest:.1f} V or above while cranking, as far as rows show it"
     return not_seen(says, numbers)

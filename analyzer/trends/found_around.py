@@ -27,6 +27,7 @@ SHOWN_BY: dict[str, tuple[str, ...]] = {
     "regulator_drift": _OF_THE_BUS,
     "regulator_hunting": _OF_THE_BUS,
     "unsteady_connection": _OF_THE_BUS,
+    "battery_offline": _OF_THE_BUS,
     "reading_fault": (),  # any reading can be faulty
 }
 

@@ -1,0 +1,156 @@
+"""The rule on a battery that is off the bus: its contactor, lead or protection opened while the engine ran.
+
+A battery on the bus is a wide reservoir: it smooths the bus, and takes or gives many amperes for each volt that the bus
+moves. Without it the alternator alone holds the bus, which grows restless, while the battery's ammeter stands still; or
+a current that flowed is gone in one step; or, with the alternator gone as well, bus and ammeter go dead.
+An ammeter at zero alone is a settled battery.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analyzer.findings.finding import Finding
+from analyzer.flights.flight import Flight
+from analyzer.limits import limit_value
+from analyzer.measures.measure import Measure
+from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, robust_sigma, running_median, runs
+
+
+def battery_offline(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """battery_offline: bus and ammeter dead, else a restless bus that the battery does not answer, else a step to none.
+
+    Innocent, and left out: a settled battery, whose ammeter stands at zero on a quiet bus; a regulator that hunts,
+    which drives current in and out of the battery; a closed throttle; a voltmeter that fails while the current goes on.
+    """
+    return _dead(flight) or _restless(flight) or _vanished(flight)
+
+
+def _dead(flight: Flight) -> list[Finding]:
+    """The bus reads nothing with the engine running, and so does every ammeter that showed a current before."""
+    trace = flight.trace
+    gone = flight.running & (np.nan_to_num(trace.bus_voltage, nan=np.inf) < limit_value("bus_dead"))
+    gone = drop_short_runs(gone, trace.time, limit_value("battery_dead_shortest"))
+    if not gone.any():
+        return []
+    first, end = runs(gone)[0]
+    before = median(trace.bus_voltage[max(0, first - trace.rows_in(limit_value("spent_window"))) : first])
+    if not np.isfinite(before) or before < flight.limits["resting_very_low"]:
+        return []  # a battery that was spent is not one that came off
+    minutes = float(trace.time[end - 1] - trace.time[first]) / 60.0
+    evidence = {"voltage_before": round(before, 2), "voltage": round(median(trace.bus_voltage[first:end]), 2)}
+    evidence["duration_min"] = round(minutes, 2)
+    says = (
+        f"With the engine running the bus went from {before:.1f} V to nothing, and the current with it, for "
+        f"{minutes:.1f} min: neither battery nor alternator was on it."
+    )
+    return [_found(flight, first, end, evidence, says, {"bus_dead": True})]
+
+
+def _restless(flight: Flight) -> list[Finding]:
+    """The bus moves far more than in this flight's calm, and a battery ammeter does not answer it."""
+    trace = flight.trace
+    flow = trace.battery_current
+    if flow is None or flight.ammeter.charge_at_rest:
+        return []
+    rows = np.flatnonzero(flight.running & flight.fast & np.isfinite(trace.bus_voltage) & np.isfinite(flow))
+    length = max(int(limit_value("hunting_fewest_rows")), trace.rows_in(limit_value("hunting_stretch")))
+    count = rows.size // length
+    if count < limit_value("battery_restless_stretches"):
+        return []
+    rows = rows[: count * length]
+    wide = trace.rows_in(limit_value("battery_restless_window"))
+    volts = (trace.bus_voltage[rows] - running_median(trace.bus_voltage[rows], wide)).reshape(count, length)
+    amps = (flow[rows] - running_median(flow[rows], wide)).reshape(count, length)
+    level = np.abs(np.median(flow[rows].reshape(count, length), axis=1))
+    swing = volts.std(axis=1)
+    quiet = float(np.percentile(swing, limit_value("hunting_quiet")))
+    answer = (volts * amps).sum(axis=1) / np.maximum((volts**2).sum(axis=1), 1e-9) * flight.limits.scale
+    restless = swing > max(flight.limits["battery_restless"], limit_value("hunting_ratio") * quiet)
+    still = (np.abs(answer) < limit_value("battery_answer_least")) & (level < limit_value("battery_still"))
+    off = np.zeros(trace.time.size, dtype=np.bool_)
+    for stretch in np.flatnonzero(restless & still):
+        off[rows[stretch * length] : rows[(stretch + 1) * length - 1] + 1] = True
+    off = fill_short_gaps(off, trace.time, limit_value("hunting_gap"))
+    spans = [span for span in runs(off) if _lasts(flight, span) >= limit_value("hunting_shortest")]
+    if not spans:
+        return []
+    first, end = spans[0][0], spans[-1][1]
+    inside: Mask = (rows[::length] >= first) & (rows[::length] < end) & restless & still
+    if _moved(flow, rows, (first, end), flight) < limit_value("battery_stilled"):
+        return []
+    scatter, unmoved = float(np.median(swing[inside])), float(np.median(np.abs(answer[inside])))
+    evidence = {
+        "scatter": round(scatter, 3),
+        "quiet_scatter": round(quiet, 3),
+        "answer_a_per_v": round(unmoved / flight.limits.scale, 2),
+        "least_answer_a_per_v": round(limit_value("battery_answer_least") / flight.limits.scale, 2),
+        "duration_min": round(_lasts(flight, (first, end)) / 60.0, 1),
+    }
+    says = (
+        f"For {_lasts(flight, (first, end)) / 60.0:.0f} min the bus moved by {scatter:.2f} V about its level, "
+        f"{quiet:.2f} V when quiet, while the battery's ammeter stood still: a battery on the bus would have answered."
+    )
+    return [_found(flight, first, end, evidence, says, {"bus_restless": True})]
+
+
+def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight: Flight) -> float:
+    """How many times as far the ammeter stood from zero beside a stretch as in it, root mean square.
+
+    An ammeter that stood at zero before as well tells nothing: its battery was settled, and only the reading moves.
+    """
+    beside = flight.trace.rows_in(limit_value("battery_beside"))
+    near = rows[((rows >= span[0] - beside) & (rows < span[0])) | ((rows >= span[1]) & (rows < span[1] + beside))]
+    inside = rows[(rows >= span[0]) & (rows < span[1])]
+    if near.size < limit_value("hunting_fewest_rows"):
+        return 0.0
+    spread = float(np.sqrt(np.mean(flow[inside] ** 2)))
+    return float(np.sqrt(np.mean(flow[near] ** 2))) / max(spread, 1e-6)
+
+
+def _vanished(flight: Flight) -> list[Finding]:
+    """A battery current that flowed is gone in one step at steady engine speed, and the ammeter stands still since."""
+    trace = flight.trace
+    flow = trace.battery_current
+    if flow is None or flight.ammeter.charge_at_rest:
+        return []
+    least = limit_value("battery_vanished_least") * flight.limits["battery_capacity"]
+    beside = trace.rows_in(limit_value("battery_vanished_beside"))
+    after = trace.rows_in(limit_value("battery_vanished_for"))
+    smooth = running_median(flow, 3)
+    candidates = np.flatnonzero((np.abs(smooth[:-3]) >= least) & (np.abs(smooth[3:]) < limit_value("battery_still")))
+    for row in candidates:
+        first = int(row) + 2
+        earlier, later = flow[max(0, first - 2 - beside) : first - 1], flow[first + 2 : first + 2 + after]
+        inside = slice(max(0, first - beside), first + after)
+        if later.size < after or not (flight.fast[inside].all() and np.isfinite(later).all()):
+            continue
+        level = median(earlier)
+        held = abs(level) >= least and robust_sigma(earlier) < limit_value("battery_vanished_steady") * abs(level)
+        quiet = float(np.abs(later).max()) < limit_value("battery_still") and flight.carries[inside].all()
+        if held and quiet:
+            still = flight.running & (np.abs(smooth) < limit_value("battery_still"))
+            still[:first] = False
+            end = next((stop for start, stop in runs(still) if start <= first + 2 < stop), first + after)
+            evidence = {"current_before": round(level, 1), "current": round(median(later), 1)}
+            evidence["duration_min"] = round(_lasts(flight, (first, end)) / 60.0, 1)
+            says = (
+                f"The battery's current of {level:.1f} A was gone in one step at steady engine speed, and its ammeter "
+                f"stood still for {_lasts(flight, (first, end)) / 60.0:.0f} min; a charging current fades over minutes."
+            )
+            return [_found(flight, first, end, evidence, says, {"current_vanished": True})]
+    return []
+
+
+def _lasts(flight: Flight, span: tuple[int, int]) -> float:
+    return float(flight.trace.time[span[1] - 1] - flight.trace.time[span[0]])
+
+
+def _found(
+    flight: Flight, first: int, end: int, evidence: dict[str, float], says: str, signs: dict[str, bool]
+) -> Finding:
+    time = flight.trace.time
+    back = bool((flight.running[end:] & np.isfinite(flight.trace.bus_voltage[end:])).sum() > flight.trace.rows_in(60.0))
+    signs = {"battery_back": back} | signs
+    return Finding("battery_offline", "warning", float(time[first]), float(time[end - 1]), evidence, says, signs)
