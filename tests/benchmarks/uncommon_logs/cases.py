@@ -40,6 +40,7 @@ class Case:
     truth: Truth
     fleet: list[str] = field(default_factory=list)
     number: int = 0
+    beside: list[Case] = field(default_factory=list)  # other flights of the same aircraft, reviewed in the same call
 
 
 @dataclass(slots=True)
