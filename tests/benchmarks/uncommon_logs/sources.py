@@ -248,7 +248,8 @@ def contactor_open(rng: Draw) -> Case:
     steps = np.flatnonzero(np.diff(scene.load_a) > 1.0)
     for step in steps:  # a load step is a dip without a battery
         scene.restless_v[step : step + 4] -= 0.8 * scene.scale * away[step]
-    scene.alternator_on |= away & (scene.rpm > 500.0)
+    turning = (scene.rpm > 500.0) & scene.alternator_on  # it carries the loads alone, else the bus would be gone
+    scene.available_a = np.where(away & turning, scene.rated_a, scene.source_a())
     what = flown(scene, draw_meters(rng, scene, period_s=float(rng.choice([0.5, 1.0, 1.0, 2.0, 4.0]))), ammeter)
     must = Must(("battery_offline", "unsteady_connection"), opened, min(back, at.stop), BATTERY_OPEN)
     truth = Truth(
