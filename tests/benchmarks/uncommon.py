@@ -27,7 +27,7 @@ from analyzer.cli import main as taper
 from tests.benchmarks.uncommon_logs.cases import Case
 from tests.benchmarks.uncommon_logs.files import file_name, written
 from tests.benchmarks.uncommon_logs.kinds import KINDS, ROUND, draw_case
-from tests.benchmarks.uncommon_logs.truth import Mark, mark
+from tests.benchmarks.uncommon_logs.truth import Mark, mark, mark_trend
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,19 +47,21 @@ class Answer:
         return sum(one.missed is None for one in self.marks), len(self.marks)
 
 
-def save(made: Case, folder: Path) -> tuple[Path, Path | None]:
-    """Write a case's log, and its fleet file where it has one."""
-    path = folder / file_name(made.tail, made.layout)
-    path.write_text(written(made.record, made.layout), "utf-8")
+def save(made: Case, folder: Path) -> tuple[list[Path], Path | None]:
+    """Write a case's logs, the one that is marked last, and its fleet file where it has one."""
+    paths = []
+    for one in (*made.beside, made):
+        paths.append(folder / file_name(one.tail, one.layout))
+        paths[-1].write_text(written(one.record, one.layout), "utf-8")
     if not made.fleet:
-        return path, None
+        return paths, None
     fleet = folder / f"{made.tail}.toml"
     fleet.write_text("\n".join([f"[aircraft.{made.tail}]", *made.fleet]) + "\n", "utf-8")
-    return path, fleet
+    return paths, fleet
 
 
 def ask(arguments: list[str]) -> tuple[dict[str, Any], str]:
-    """The first log's entry of a command's document, and what was wrong with the run."""
+    """A command's document, and what was wrong with the run."""
     out, err = io.StringIO(), io.StringIO()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err), warnings.catch_warnings(record=True) as told:
         warnings.simplefilter("always")
@@ -73,25 +75,29 @@ def ask(arguments: list[str]) -> tuple[dict[str, Any], str]:
     trouble = said if "Traceback" in said or "Warning" in said else ""
     trouble = trouble or "; ".join(str(one.message) for one in told if one.category is RuntimeWarning)
     try:
-        entry: dict[str, Any] = json.loads(out.getvalue())["logs"][0]
-    except (ValueError, LookupError):
+        document: dict[str, Any] = json.loads(out.getvalue())
+    except ValueError:
         return {}, said.strip() or "no document"
-    return entry, trouble
+    return document, trouble
 
 
 def examine(seed: int, number: int, keep: Path | None = None) -> Answer:
     """Draw a log, have it judged, mark it."""
     made = draw_case(seed, number)
     with tempfile.TemporaryDirectory() as scratch:
-        folder = keep or Path(scratch)
-        path, fleet = save(made, folder)
+        folder = (keep or Path(scratch)) / f"{number:04d}-{made.kind}"
+        folder.mkdir(exist_ok=True)
+        paths, fleet = save(made, folder)
         more = ["--fleet", str(fleet)] if fleet else []
-        entry, trouble = ask(["review", str(path), "--json", *more])
-        columns = ask(["columns", str(path), "--json"])[0] if made.truth.roles else {}
-    marks = mark(made.truth, entry, columns, trouble)
+        document, trouble = ask(["review", *map(str, paths), "--json", *more])
+        columns = ask(["columns", str(paths[-1]), "--json"])[0] if made.truth.roles else {}
+        trend = ask(["trend", "--json", "--from", *map(str, paths), *more])[0] if made.truth.trend else {}
+    entry = next((log for log in document.get("logs", ()) if log["source"] == str(paths[-1])), {})
+    marks = mark(made.truth, entry, (columns.get("logs") or [{}])[0], trouble)
+    marks += mark_trend(made.truth.trend, trend) if made.truth.trend else []
     period = made.record.time_s[1] - made.record.time_s[0]
     setting = f"{period:g} s, {', '.join(made.layout.names.values())}"
-    return Answer(number, made.kind, made.truth.about, path.name, setting, tuple(marks))
+    return Answer(number, made.kind, made.truth.about, paths[-1].name, setting, tuple(marks))
 
 
 def table(answers: list[Answer]) -> list[str]:

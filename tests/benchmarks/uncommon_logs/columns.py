@@ -39,9 +39,9 @@ def _column_truth(rng: Draw, what: Flown, about: str, roles: Mapping[str, str | 
 
 
 def columns_setting(rng: Draw) -> Case:
-    name = str(rng.choice(["KnobBaroA", "BaroSetA", "QnhSetA", "SubscaleA", "PressSetA"]))
+    name = str(rng.choice(["KnobBaroA", "AltSetA", "AltKnobA", "AltimSetA", "SubscaleA", "AltQnhA"]))
     inches = rng.uniform(29.7, 30.3)
-    ammeter = either(rng) if rng.random() < 0.5 else None
+    ammeter = either(rng) if rng.random() < 0.35 else None
     what, name = _with_column(rng, name, lambda s: np.where(s.time_s > s.at.taxi, round(inches, 2), 29.92), ammeter)
     roles: dict[str, str | None] = {"alternator_current": None, "battery_current": None, "ammeter_current": None}
     truth = _column_truth(
@@ -51,8 +51,8 @@ def columns_setting(rng: Draw) -> Case:
 
 
 def columns_height(rng: Draw) -> Case:
-    name = str(rng.choice(["AltitudeA", "HeightA", "AltIndA", "HgtGpsA", "AltMslV", "HeightV"]))
-    ammeter = either(rng) if rng.random() < 0.5 else None
+    name = str(rng.choice(["AltitudeA", "HeightA", "AltIndA", "AltBaroA", "AltPressA", "AltMslV", "HeightV"]))
+    ammeter = either(rng) if rng.random() < 0.35 else None
     what, name = _with_column(rng, name, lambda s: np.round(s.height_ft), ammeter)
     roles: dict[str, str | None] = {}
     if ammeter is None:
@@ -85,7 +85,8 @@ def columns_still_current(rng: Draw) -> Case:
 
 def columns_false_time(rng: Draw) -> Case:
     scene = draw_scene(rng)
-    scene.extra["CAS"] = np.maximum(0.0, np.round(scene.speed_kt + rng.normal(0.0, 1.0, scene.time_s.size)))
+    name = str(rng.choice(["CAS", "Cas", "cas"]))
+    scene.extra[name] = np.maximum(0.0, np.round(scene.speed_kt + rng.normal(0.0, 1.0, scene.time_s.size)))
     clock: Clock = "none" if rng.random() < 0.6 else "two"
     ammeter = either(rng)
     what = flown(scene, draw_meters(rng, scene, period_s=1.0, with_speed=False), ammeter)
@@ -97,7 +98,7 @@ def columns_false_time(rng: Draw) -> Case:
     made = case(rng, what, truth, clock=clock)
     if rng.random() < 0.5:  # and in the first place
         columns = made.record.columns
-        made.record.columns = {"CAS": columns["CAS"], **{k: v for k, v in columns.items() if k != "CAS"}}
+        made.record.columns = {name: columns[name], **{k: v for k, v in columns.items() if k != name}}
     return made
 
 

@@ -49,6 +49,7 @@ from tests.benchmarks.uncommon_logs.sources import (
     switch_off_on,
     turbine,
 )
+from tests.benchmarks.uncommon_logs.tails import tail_dead_volts, tail_resistance, tail_without_clock
 from tests.benchmarks.uncommon_logs.voltmeters import (
     bus_dies,
     dead_volts,
@@ -104,6 +105,9 @@ KINDS: dict[str, Callable[[Draw], Case]] = {
         amps_only_lost,
         amps_only_never_settles,
         amps_only_stuck,
+        tail_dead_volts,
+        tail_without_clock,
+        tail_resistance,
         plain,
     )
 }

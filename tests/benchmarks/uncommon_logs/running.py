@@ -23,7 +23,7 @@ from tests.benchmarks.uncommon_logs.cases import (
     tau_expected,
     unknown_start,
 )
-from tests.benchmarks.uncommon_logs.scenes import AmmeterKind, Draw, draw_meters, draw_plan, draw_scene
+from tests.benchmarks.uncommon_logs.scenes import AmmeterKind, Draw, Scene, draw_meters, draw_plan, draw_scene
 from tests.benchmarks.uncommon_logs.truth import Expected, Must, Need, Truth
 
 
@@ -159,12 +159,9 @@ def running_settling_hour(rng: Draw) -> Case:
     return case(rng, what, truth)
 
 
-def idle_sags(rng: Draw) -> Case:
-    nominal = 28 if rng.random() < 0.8 else 14
-    idle = rng.uniform(680.0, 820.0)
-    scene = draw_scene(rng, nominal=nominal, plan=draw_plan(rng, idle_rpm=idle, taxi_s=rng.uniform(600.0, 900.0)))
-    scene.slow_rpm, scene.full_rpm, scene.rated_a = idle - rng.uniform(40.0, 90.0), 1900.0, rng.uniform(55.0, 75.0)
-    at = scene.at
+def idling(rng: Draw, scene: Scene) -> None:
+    """Taxi by fits and starts: at idle the alternator cannot carry the loads, a dozen times."""
+    at, idle = scene.at, scene.plan.idle_rpm
     scene.add_load(rng.uniform(5.0, 10.0), at.start + 60.0, at.stop - 20.0)
     for from_s, to_s in ((at.taxi, at.run_up - 10.0), (at.landing + 20.0, at.stop - 5.0)):
         moment = from_s
@@ -175,6 +172,14 @@ def idle_sags(rng: Draw) -> Case:
             scene.rpm[span] = idle + rng.uniform(-20.0, 40.0) * np.sin(6.0 * ramp) + rng.uniform(-30.0, 90.0) * ramp
             scene.rpm[scene.between(moment + slow, min(to_s, moment + slow + fast))] = rng.uniform(1250.0, 1500.0)
             moment += slow + fast
+
+
+def idle_sags(rng: Draw) -> Case:
+    nominal = 28 if rng.random() < 0.8 else 14
+    idle = rng.uniform(680.0, 820.0)
+    scene = draw_scene(rng, nominal=nominal, plan=draw_plan(rng, idle_rpm=idle, taxi_s=rng.uniform(600.0, 900.0)))
+    scene.slow_rpm, scene.full_rpm, scene.rated_a = idle - rng.uniform(40.0, 90.0), 1900.0, rng.uniform(55.0, 75.0)
+    idling(rng, scene)
     ohm = rng.uniform(0.028, 0.055) if nominal == 28 else rng.uniform(0.018, 0.035)
     scene.battery = replace(scene.battery, resistance_ohm=ohm)
     ammeter: AmmeterKind = "battery" if rng.random() < 0.75 else "alternator"
@@ -185,7 +190,7 @@ def idle_sags(rng: Draw) -> Case:
         volt_step=float(rng.choice([0.01, 0.05, 0.1])),
     )
     running = rng.random() < 0.6
-    what = flown(scene, meters, ammeter, missed_s=at.start + 20.0 if running else 0.0)
+    what = flown(scene, meters, ammeter, missed_s=scene.at.start + 20.0 if running else 0.0)
     measures = {"battery_resistance": resistance_expected(what), "regulated_voltage": regulated_expected(what)}
     measures |= unknown_start() if running else {"resting_voltage": rest_expected(what)}
     truth = Truth(

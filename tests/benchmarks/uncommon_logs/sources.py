@@ -163,9 +163,8 @@ def permanent_magnet(rng: Draw) -> Case:
     scene.load_a[:] = rng.uniform(1.5, 3.0)
     scene.add_load(rng.uniform(5.0, 7.0), at.start + 30.0, at.stop - 15.0)
     state = str(rng.choice(["sound", "overload", "lost"]))
-    lithium_too = rng.random() < 0.3
     scene.battery = replace(
-        scene.battery, capacity_ah=rng.uniform(14.0, 22.0), missing_as=0.4 * scene.battery.missing_as, lithium=False
+        scene.battery, capacity_ah=rng.uniform(14.0, 22.0), missing_as=0.4 * scene.battery.missing_as
     )
     scene.rated_a = rng.uniform(18.0, 22.0)
     scene.slow_rpm, scene.full_rpm = 900.0, 5000.0
@@ -186,8 +185,11 @@ def permanent_magnet(rng: Draw) -> Case:
         lost = rng.uniform(at.cruise + 200.0, at.descent - 600.0)
         scene.alternator_on &= scene.time_s < lost
         musts = (Must(("alternator_offline",), lost, at.stop),)
-    ammeter: AmmeterKind = "battery" if rng.random() < 0.7 or lithium_too else "alternator"
+    ammeter: AmmeterKind = "battery" if rng.random() < 0.7 else "alternator"
     what = flown(scene, draw_meters(rng, scene, amp_step=0.1), ammeter)
+    measures = {"resting_voltage": rest_expected(what)}
+    if state != "overload":  # what a bus is held at that the battery helps to carry is a matter of words
+        measures["regulated_voltage"] = regulated_expected(what, "measured" if state == "sound" else "either")
     known = rng.random() < 0.7
     truth = Truth(
         about=f"a permanent-magnet dynamo, {state}",
@@ -195,10 +197,7 @@ def permanent_magnet(rng: Draw) -> Case:
         musts=musts,
         may=may,
         may_advise=frozenset({"output_short", "low_resting_voltage"}),
-        measures={
-            "resting_voltage": rest_expected(what),
-            "regulated_voltage": regulated_expected(what, "measured" if state == "sound" else "either"),
-        },
+        measures=measures,
         no_causes=(r"brush",) if known else (),
         not_said=(r"brush", r"field (wire|circuit|winding)") if known else (),
     )
@@ -249,7 +248,8 @@ def contactor_open(rng: Draw) -> Case:
     steps = np.flatnonzero(np.diff(scene.load_a) > 1.0)
     for step in steps:  # a load step is a dip without a battery
         scene.restless_v[step : step + 4] -= 0.8 * scene.scale * away[step]
-    scene.alternator_on |= away & (scene.rpm > 500.0)
+    turning = (scene.rpm > 500.0) & scene.alternator_on  # it carries the loads alone, else the bus would be gone
+    scene.available_a = np.where(away & turning, scene.rated_a, scene.source_a())
     what = flown(scene, draw_meters(rng, scene, period_s=float(rng.choice([0.5, 1.0, 1.0, 2.0, 4.0]))), ammeter)
     must = Must(("battery_offline", "unsteady_connection"), opened, min(back, at.stop), BATTERY_OPEN)
     truth = Truth(

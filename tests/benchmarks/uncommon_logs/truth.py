@@ -57,6 +57,16 @@ class Must:
 
 
 @dataclass(frozen=True, slots=True)
+class Trend:
+    """What ``trend --json`` must say of a tail's flights."""
+
+    flights: int
+    measured: tuple[str, ...] = ()  # trends that the flights can carry
+    musts: tuple[str, ...] = ()  # its findings
+    must_nots: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Truth:
     """All that is asked of one log. Seconds count from its first row."""
 
@@ -75,6 +85,7 @@ class Truth:
     roles: Mapping[str, str | None] = field(default_factory=dict)  # role -> header, None: no column plays it
     nominal: tuple[int | None, ...] = ()
     start_recorded: bool | None = None
+    trend: Trend | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,3 +216,21 @@ def _words(truth: Truth, entry: Mapping[str, Any], findings: list[dict[str, Any]
         firsts = [max(f["likely"], key=lambda c: c["weight"])["cause"] for f in findings if f.get("likely")]
         wrong = [cause for cause in firsts if re.search(pattern, cause, re.I)]
         yield Mark("cause", f"first cause '{wrong[0]}'" if wrong else (None if read else "not read"))
+
+
+def mark_trend(trend: Trend, document: Mapping[str, Any]) -> list[Mark]:
+    """All points of a tail's trend, from ``trend --json``."""
+    tail = (document.get("tails") or [{}])[0]
+    counted = tail.get("flights")
+    marks = [Mark("trend", None if counted == trend.flights else f"{counted} flights trended, true {trend.flights}")]
+    for name in trend.measured:
+        one = tail.get("trends", {}).get(name, {})
+        said = one.get("because") or "absent"
+        marks.append(Mark("trend", None if one.get("state") == "measured" else f"trend of {name}: {said}"))
+    names = {one["finding"] for one in tail.get("findings", [])}
+    said = _or(sorted(names))
+    marks += [
+        Mark("trend", None if one in names else f"the trend finds no {one} (found: {said})") for one in trend.musts
+    ]
+    marks += [Mark("trend", f"the trend finds {one}" if one in names else None) for one in trend.must_nots]
+    return marks

@@ -24,7 +24,8 @@ from tests.benchmarks.uncommon_logs.scenes import Draw, draw_meters, draw_scene,
 from tests.benchmarks.uncommon_logs.truth import REFUSED, Expected, Must, Truth
 
 
-def _dead_volts(rng: Draw, rows: int) -> Array:
+def dead_channel(rng: Draw, rows: int) -> Array:
+    """Readings of a voltmeter that is not connected [V]: next to nothing, but for a few blips."""
     volts = rounded(np.abs(rng.normal(rng.uniform(0.0, 0.3), 0.05, rows)), 0.1)
     for place in rng.integers(0, rows, int(rng.integers(0, 4))):
         volts[place] = round(rng.uniform(3.0, 9.0), 1)  # a blip
@@ -37,7 +38,7 @@ def dead_volts(rng: Draw) -> Case:
     scene.add_load(rng.uniform(4.0, 8.0), scene.at.cruise + 300.0, scene.at.cruise + 900.0)
     what = flown(scene, draw_meters(rng, scene, amp_step=0.1), ammeter)
     columns = what.record.columns
-    columns["volts"] = _dead_volts(rng, what.record.time_s.size)
+    columns["volts"] = dead_channel(rng, what.record.time_s.size)
     must = Must(("reading_fault",), 0.0, what.end, severities=("advisory",))
     measures = no_voltage() | {"recharge_time_constant": tau_expected(what, "either", 1.2)}
     if ammeter == "alternator":
@@ -116,7 +117,7 @@ def output_gone(rng: Draw) -> Case:
     what = flown(scene, draw_meters(rng, scene), "alternator")
     gone = (what.record.time_s >= lost) & (what.record.time_s < lost + 3.0)
     what.record.columns["amps"][gone] = np.round(np.linspace(40.0, 5.0, int(gone.sum())), 0)
-    what.record.columns["volts"] = _dead_volts(rng, what.record.time_s.size)
+    what.record.columns["volts"] = dead_channel(rng, what.record.time_s.size)
     musts = (
         Must(("alternator_offline",), lost, at.stop, severities=("caution", "warning")),
         Must(("reading_fault",), 0.0, what.end),
@@ -166,7 +167,7 @@ def high_voltmeter(rng: Draw) -> Case:
         ammeter=kind_of(ammeter),
         musts=(must,),
         not_said=(r"no battery (rests|can rest|stands) so high",),
-        measures={"offline_time": Expected("either", 0.0, 0.5)},
+        measures={"offline_time": Expected("either", 0.0, 1.0)},
     )
     return case(rng, what, truth)
 
@@ -190,6 +191,6 @@ def path_resistance(rng: Draw) -> Case:
         ammeter=kind_of(ammeter),
         musts=(must,),
         may_advise=frozenset({"low_resting_voltage", "regulator_drift"}),
-        measures={"offline_time": Expected("either", 0.0, 0.5)},
+        measures={"offline_time": Expected("either", 0.0, 1.0)},
     )
     return case(rng, what, truth)
