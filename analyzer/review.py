@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import MAXYEAR
 from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
@@ -40,7 +41,7 @@ class LogReview:
 def review_log(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> LogReview:
     """Cut a log into flights, measure each, judge each."""
     reviews = tuple(review_flight(flight) for flight in cut_flights(log, aircraft))
-    return LogReview(log, reviews, (*log.warnings, *_warnings(reviews)))
+    return LogReview(log, reviews, (*log.warnings, *_warnings(log, reviews)))
 
 
 def review_flight(flight: Flight) -> FlightReview:
@@ -50,11 +51,16 @@ def review_flight(flight: Flight) -> FlightReview:
     return FlightReview(flight, measures, tuple(findings))
 
 
-def _warnings(reviews: tuple[FlightReview, ...]) -> list[str]:
+def _warnings(log: Log, reviews: tuple[FlightReview, ...]) -> list[str]:
     """What was done to the readings that a person should know."""
     if not reviews:
         return ["no engine run was found in this log, so there is no flight to judge"]
     said = []
+    if reviews[0].flight.clock_start is None and log.clock.start is not None:
+        said.append(
+            f"the clock begins at {log.clock.start} and runs beyond the year {MAXYEAR}, so no flight of this log has a "
+            "date; set the recorder's clock"
+        )
     for number, review in enumerate(reviews, 1):
         ammeter = review.flight.ammeter
         if ammeter.zero_error:
