@@ -13,6 +13,7 @@ from typing import Any
 
 from analyzer.limits import Limits
 from analyzer.logs.log import ROLE_UNITS
+from analyzer.small_files import read_text
 
 AMMETERS = ("alternator", "battery")
 NOMINAL_VOLTAGES = (14, 28)
@@ -138,13 +139,13 @@ def read_fleet(path: Path) -> Fleet:
         named) or a value that cannot be.
     """
     try:
-        document = tomllib.loads(path.read_text("utf-8-sig"))
+        document = tomllib.loads(read_text(path))
     except OSError as problem:
         reason = problem.strerror or problem
         raise FleetFileError(f"{path}: the fleet file cannot be opened ({reason}).") from problem
     except UnicodeDecodeError as problem:
         raise FleetFileError(f"{path}: the fleet file is no text in UTF-8; save it as UTF-8.") from problem
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:  # also of a number of more digits than are read
         raise FleetFileError(f"{path}: the fleet file is not valid TOML ({problem}).") from problem
     _known(document, ("aircraft",), path, "at the top level")
     tables = document.get("aircraft", {})

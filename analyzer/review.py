@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import MAXYEAR
 from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
@@ -44,7 +45,7 @@ def review_log(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> LogReview:
     if aircraft.ammeter is None and (told := overturned((f.ammeter.kind, f.ammeter.log_odds) for f in flights)):
         flights = cut_flights(log, aircraft.with_ammeter(*told))
     reviews = tuple(review_flight(flight) for flight in flights)
-    return LogReview(log, reviews, (*log.warnings, *_warnings(reviews)))
+    return LogReview(log, reviews, (*log.warnings, *_warnings(log, reviews)))
 
 
 def review_flight(flight: Flight) -> FlightReview:
@@ -54,11 +55,16 @@ def review_flight(flight: Flight) -> FlightReview:
     return FlightReview(flight, measures, tuple(findings))
 
 
-def _warnings(reviews: tuple[FlightReview, ...]) -> list[str]:
+def _warnings(log: Log, reviews: tuple[FlightReview, ...]) -> list[str]:
     """What was done to the readings that a person should know."""
     if not reviews:
         return ["no engine run was found in this log, so there is no flight to judge"]
     said = []
+    if reviews[0].flight.clock_start is None and log.clock.start is not None:
+        said.append(
+            f"the clock begins at {log.clock.start} and runs beyond the year {MAXYEAR}, so no flight of this log has a "
+            "date; set the recorder's clock"
+        )
     for number, review in enumerate(reviews, 1):
         ammeter = review.flight.ammeter
         if ammeter.zero_error:

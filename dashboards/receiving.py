@@ -6,7 +6,7 @@ from typing import Any
 
 from flask import Flask, Response, jsonify, request
 
-from analyzer.logs.source import MAX_LOG_BYTES
+from analyzer.logs.bounds import MAX_UPLOAD_BYTES
 from dashboards.staging import NotReceivedError, Staging
 
 #: The page sends this; a form on another site cannot, so that nobody else's page brings files in.
@@ -20,8 +20,8 @@ def add_receiver(server: Flask, staging: Staging) -> None:
     def receive() -> tuple[Response, int] | Any:
         if request.headers.get(HEADER) != VALUE:
             return jsonify(because="files are only taken from the page itself"), 403
-        if (request.content_length or 0) > MAX_LOG_BYTES:
-            return jsonify(because=f"it is larger than the {MAX_LOG_BYTES / 1e6:,.0f} MB that are taken"), 413
+        if (request.content_length or 0) > MAX_UPLOAD_BYTES:
+            return jsonify(because=f"it is larger than the {MAX_UPLOAD_BYTES / 1e6:,.0f} MB that are taken"), 413
         try:
             return jsonify(keys=staging.receive(request.args.get("name", ""), request.stream))
         except NotReceivedError as refused:

@@ -6,6 +6,7 @@ import secrets
 import shutil
 import tempfile
 import threading
+import time
 import zipfile
 from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
@@ -16,14 +17,16 @@ from typing import Any, BinaryIO
 from analyzer.aircraft import Fleet
 from analyzer.commands.columns import log_entry
 from analyzer.logs import Refusal, Source, find_logs, read_log
-from analyzer.logs.source import MAX_LOG_BYTES
+from analyzer.logs.bounds import MAX_MEMBERS, MAX_STAGED_BYTES, MAX_UPLOAD_BYTES
+from analyzer.logs.unit import whole_or_refused
 from analyzer.review import review_log
 from dashboards.figures.preview_chart import Preview, preview_of
 from dashboards.flight_words import when_words
 
-#: A zip archive may unpack to no more than this, and hold no more files.
-MAX_ARCHIVE_BYTES = 4 * 1024**3
-MAX_ARCHIVE_FILES = 5000
+#: What was brought in and not kept goes after a day [s].
+EXPIRY_S = 24 * 3600.0
+#: Longest name of a file that is brought in [letters]; the rest is cut off at its beginning.
+LONGEST_NAME = 120
 
 
 class NotReceivedError(Exception):
@@ -50,6 +53,8 @@ class Staged:
     named: str | None = None  # whose log it is, where a person said so
     entry: dict[str, Any] | None = None
     flights: tuple[SeenFlight, ...] = ()
+    folder: Path = Path()  # where what it was brought in with lies
+    since: float = field(default_factory=time.monotonic)  # when it was brought in [s]
     preview: Preview | None = None
 
     @property
@@ -81,15 +86,24 @@ class Staging:
         NotReceivedError
             When it is too large, or neither CSV nor zip.
         """
-        safe = PurePosixPath(name.replace("\\", "/")).name or "log.csv"
+        self._let_old_go()
+        safe = _name(name)
         if not safe.lower().endswith((".csv", ".txt", ".zip")):
             raise NotReceivedError(f"{safe} is neither a CSV file nor a zip archive of them.")
         folder = self._folder / secrets.token_hex(8)
         folder.mkdir()
         path = folder / safe
-        _write(body, path, safe)
+        try:
+            _write(body, path, safe, MAX_STAGED_BYTES - self._held())
+        except BaseException:
+            shutil.rmtree(folder, ignore_errors=True)
+            raise
         if safe.lower().endswith(".zip"):
-            _check_archive(path, safe)
+            try:
+                _check_archive(path, safe)
+            except NotReceivedError:
+                shutil.rmtree(folder, ignore_errors=True)
+                raise
         found = [_staged(source, folder) for source in find_logs([path])]
         with self._lock:
             self._staged |= {one.key: one for one in found}
@@ -123,10 +137,23 @@ class Staging:
                 self._staged[key] = replace(one, named=None if said == own else said)
 
     def drop(self, keys: Iterable[str]) -> None:
-        """Forget staged logs."""
+        """Forget staged logs, and remove what was brought in once none of its logs waits any more."""
         with self._lock:
-            for key in keys:
-                self._staged.pop(key, None)
+            gone = {one.folder for key in keys if (one := self._staged.pop(key, None)) is not None}
+            left = {one.folder for one in self._staged.values()}
+        for folder in gone - left:
+            shutil.rmtree(folder, ignore_errors=True)
+
+    def _held(self) -> int:
+        """Bytes of all that waits."""
+        return sum(path.stat().st_size for path in self._folder.rglob("*") if path.is_file())
+
+    def _let_old_go(self) -> None:
+        """Forget what nobody kept in a day."""
+        now = time.monotonic()
+        with self._lock:
+            old = [key for key, one in self._staged.items() if now - one.since > EXPIRY_S]
+        self.drop(old)
 
     def close(self) -> None:
         """Remove every file that was brought in."""
@@ -138,21 +165,34 @@ class Staging:
             one = self._staged.get(key)
         if one is None:
             return
-        seen = _seen(one, self._fleet())
+        seen = _seen(one, self._fleet)
         with self._lock:
             if key in self._staged:
                 self._staged[key] = replace(seen, named=self._staged[key].named)
 
 
-def _write(body: BinaryIO, path: Path, name: str) -> None:
+def _name(given: str) -> str:
+    """The name of what was sent, without its folders and without what no name should hold."""
+    last = PurePosixPath(given.replace("\\", "/")).name
+    kept = "".join(letter for letter in last if letter.isprintable() and not "\ud800" <= letter <= "\udfff")
+    return kept[-LONGEST_NAME:] or "log.csv"
+
+
+def _write(body: BinaryIO, path: Path, name: str, room: int) -> None:
     """Write what arrives, up to the limit."""
-    left = MAX_LOG_BYTES
+    if room <= 0:
+        raise NotReceivedError(
+            f"{MAX_STAGED_BYTES / 1e9:.0f} GB of files wait here to be kept, and no more are taken; keep or drop some."
+        )
+    left = min(MAX_UPLOAD_BYTES, room)
     with path.open("wb") as file:
         while chunk := body.read(1 << 20):
             left -= len(chunk)
             if left < 0:
-                path.unlink()
-                raise NotReceivedError(f"{name} is larger than the {MAX_LOG_BYTES / 1e6:,.0f} MB that are taken.")
+                raise NotReceivedError(
+                    f"{name} is larger than the {MAX_UPLOAD_BYTES / 1e6:,.0f} MB that are taken, or than what is left "
+                    f"of the {MAX_STAGED_BYTES / 1e9:.0f} GB for all that waits."
+                )
             file.write(chunk)
 
 
@@ -164,10 +204,10 @@ def _check_archive(path: Path, name: str) -> None:
     except (zipfile.BadZipFile, OSError):
         return
     size = sum(member.file_size for member in members)
-    if len(members) > MAX_ARCHIVE_FILES or size > MAX_ARCHIVE_BYTES:
+    if len(members) > MAX_MEMBERS or size > MAX_UPLOAD_BYTES:
         raise NotReceivedError(
             f"{name} holds {len(members):,} files of {size / 1e6:,.0f} MB together, more than the "
-            f"{MAX_ARCHIVE_FILES:,} files or {MAX_ARCHIVE_BYTES / 1e6:,.0f} MB that are taken; split it."
+            f"{MAX_MEMBERS:,} files or {MAX_UPLOAD_BYTES / 1e6:,.0f} MB that are taken; split it."
         )
 
 
@@ -176,18 +216,23 @@ def _staged(source: Source | Refusal, folder: Path) -> Staged:
     here = f"{folder}/"
     if isinstance(source, Refusal):
         source = Refusal(source.source.removeprefix(here), source.because.replace(here, ""))
-        return Staged(secrets.token_hex(8), source.source, source)
+        return Staged(secrets.token_hex(8), source.source, source, folder=folder)
     source = replace(source, name=source.name.removeprefix(here))
-    return Staged(secrets.token_hex(8), source.name, source)
+    return Staged(secrets.token_hex(8), source.name, source, folder=folder)
 
 
-def _seen(one: Staged, fleet: Fleet) -> Staged:
-    """Read and review one log."""
+def _seen(one: Staged, fleet: Callable[[], Fleet]) -> Staged:
+    """Read and review one log; whatever is raised on the way refuses it alone."""
+    done = whole_or_refused(one.name, lambda: _read_and_reviewed(one, fleet()))
+    return replace(one, entry=log_entry(done), flights=(), preview=None) if isinstance(done, Refusal) else done
+
+
+def _read_and_reviewed(one: Staged, fleet: Fleet) -> Staged | Refusal:
     log = read_log(one.source, columns=one.mapped)
     if not isinstance(log, Refusal) and not one.mapped and (columns := fleet.of(log.tail).columns):
         log = read_log(one.source, columns=columns)
     if isinstance(log, Refusal):
-        return replace(one, entry=log_entry(log), flights=(), preview=None)
+        return log
     review = review_log(log, fleet.of(log.tail))
     entry = log_entry(log) | {"warnings": list(review.warnings)}
     flights = tuple(

@@ -6,11 +6,14 @@ import argparse
 import json
 import sys
 import textwrap
+from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer import CONTRACT
-from analyzer.logs import ROLE_UNITS, Log, Refusal, find_logs
+from analyzer.logs import ROLE_UNITS, Log, Refusal, Source, find_logs
+from analyzer.logs.unit import source_name, whole_or_refused
 
 if TYPE_CHECKING:
     import polars as pl
@@ -59,9 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
     sources = find_logs(Path(p) for p in arguments.paths)
     if table is not None and len(sources) != 1:
         return _usage(f"--table writes one log, but {len(sources)} were given; give one log at a time")
-    from analyzer.logs import read_log
-
-    answers = [read_log(source, columns=mapped) for source in sources]
+    answers = [whole_or_refused(source_name(source), partial(_read, source, mapped)) for source in sources]
     if table is not None and isinstance(answers[0], Log):
         try:
             write_table(answers[0].table, table)
@@ -73,6 +74,16 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         sys.stdout.write("\n".join(describe(answer) for answer in answers))
     return REFUSED if any(isinstance(answer, Refusal) for answer in answers) else READ
+
+
+def _read(source: Source | Refusal, mapped: Mapping[str, str]) -> Log | Refusal:
+    """Read one log, to what is printed of it: what cannot be told of a log is found here and costs it alone."""
+    from analyzer.logs import read_log
+
+    answer = read_log(source, columns=mapped)
+    json.dumps(log_entry(answer), allow_nan=False)
+    describe(answer)
+    return answer
 
 
 def parse_map(given: list[str]) -> tuple[dict[str, str], str | None]:

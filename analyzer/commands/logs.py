@@ -72,7 +72,11 @@ def over_logs(
         pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts_to_the_parent)
         try:
             yield from _with_progress(_kept_going(pool, task, sources), len(sources), doing)
-        finally:  # after an interrupt or a closed output nobody wants what is still to do
+        except BaseException:  # after an interrupt or a closed output nobody wants what is still being done
+            for process in list((getattr(pool, "_processes", None) or {}).values()):
+                process.terminate()
+            raise
+        finally:
             pool.shutdown(wait=True, cancel_futures=True)
 
 

@@ -55,7 +55,7 @@ def fleet_for(arguments: argparse.Namespace, store: Store, *, keep: bool = False
     from pathlib import Path
 
     from analyzer.commands.logs import fleet_of
-    from analyzer.records.files import write_whole
+    from analyzer.records.durable import write_whole
     from analyzer.records.kept import fleet_kept
     from analyzer.records.store import FLEET, sentences
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import traceback
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
@@ -97,16 +96,31 @@ def _reviewed(
     source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str], draw: Callable[[LogReview], tuple[Drawn, ...]]
 ) -> tuple[dict[str, Any], tuple[Drawn, ...]]:
     from analyzer.logs import Refusal
+    from analyzer.logs.unit import whole_or_refused
+    from analyzer.review import refusal_document
+
+    if isinstance(source, Refusal):
+        return refusal_document(source), ()
+    done = whole_or_refused(source.name, lambda: _review(source, fleet, mapped, draw))
+    return (refusal_document(done), ()) if isinstance(done, Refusal) else done
+
+
+def _review(
+    source: Source, fleet: Fleet, mapped: Mapping[str, str], draw: Callable[[LogReview], tuple[Drawn, ...]]
+) -> tuple[dict[str, Any], tuple[Drawn, ...]]:
+    """The work on one log, to the text that is printed of it."""
+    from analyzer.logs import Refusal
+    from analyzer.reports.text import Style, log_text
     from analyzer.review import log_document, refusal_document, review_log
 
     log = read_with(source, fleet, mapped)
     if isinstance(log, Refusal):
         return refusal_document(log), ()
-    try:
-        review = review_log(log, fleet.of(log.tail))
-        return log_document(review), draw(review)
-    except Exception as fault:  # one log that the program cannot cope with must not cost the others
-        return refusal_document(Refusal(log.source, program_fault(fault))), ()
+    review = review_log(log, fleet.of(log.tail))
+    document = log_document(review)
+    json.dumps(document, allow_nan=False)  # what cannot be written is found here, where it costs this log alone
+    log_text(document, Style(colour=False))
+    return document, draw(review)
 
 
 def _together(
@@ -158,16 +172,6 @@ def _keeping(
     for result in results:
         kept.append(result)
         yield result[0]
-
-
-def program_fault(fault: Exception) -> str:
-    """The sentence for a log on which the program itself fails, with the place for whoever mends it."""
-    place = traceback.extract_tb(fault.__traceback__)[-1]
-    where = f"{Path(place.filename).name}, line {place.lineno}"
-    return (
-        f"The log was read, but the program failed on it ({where}: {fault}); this is a fault of the program, "
-        "not of the log: please report it with the log. Other logs are not affected."
-    )
 
 
 def _print_json(documents: Any) -> int:

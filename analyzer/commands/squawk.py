@@ -171,6 +171,16 @@ def examine_log(
 ) -> tuple[str, str | None, str | None, list[FlightEvidence]]:
     """Read, review and look through one log; its name, its aircraft, why it was refused, and its flights."""
     from analyzer.logs import Refusal
+    from analyzer.logs.unit import source_name, whole_or_refused
+
+    done = whole_or_refused(source_name(source), lambda: _examined(source, fleet, tail, symptoms))
+    return (done.source, None, done.because, []) if isinstance(done, Refusal) else done
+
+
+def _examined(
+    source: Source | Refusal, fleet: Fleet, tail: str, symptoms: tuple[str, ...]
+) -> tuple[str, str | None, str | None, list[FlightEvidence]]:
+    from analyzer.logs import Refusal
     from analyzer.review import review_log
     from analyzer.squawk.examine import examine
 
@@ -220,6 +230,15 @@ def examine_kept(
     source: Source | Refusal, fleet: Fleet, *, symptoms: tuple[str, ...]
 ) -> tuple[str, str | None, list[FlightEvidence]]:
     """Look through one kept log; its name, why it could not be read again, and its flights."""
+    from analyzer.logs import Refusal
+    from analyzer.logs.unit import source_name, whole_or_refused
+
+    done = whole_or_refused(source_name(source), lambda: _examined_kept(source, fleet, symptoms))
+    return (done.source, done.because, []) if isinstance(done, Refusal) else (source_name(source), None, done)
+
+
+def _examined_kept(source: Source | Refusal, fleet: Fleet, symptoms: tuple[str, ...]) -> list[FlightEvidence]:
+    from analyzer.logs.log import RefusedError
     from analyzer.records.problems import RecordsError
     from analyzer.records.replay import KeptReadings, replay_log
     from analyzer.squawk.examine import examine
@@ -228,8 +247,8 @@ def examine_kept(
     try:
         replayed = replay_log(source, fleet.of(source.tail))
     except RecordsError as problem:
-        return source.name, str(problem), []
-    return source.name, None, [examine(reference, review, symptoms) for reference, review in replayed]
+        raise RefusedError(str(problem)) from problem
+    return [examine(reference, review, symptoms) for reference, review in replayed]
 
 
 def _looked_back(evidence: list[FlightEvidence], asked: Asked) -> tuple[list[FlightEvidence], datetime | None]:

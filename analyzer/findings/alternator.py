@@ -224,6 +224,7 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         (first, end)
         for first, end in runs(above)
         if trace.time[end - 1] - trace.time[first] >= limit_value("overvoltage_lasting")
+        and np.isfinite(trace.bus_voltage[first:end]).any()  # its neighbours alone say nothing of a blank
     ]
     if not spans:
         return []

@@ -129,8 +129,8 @@ def fast_enough(trace: Trace, running: Mask) -> Mask:
     """
     if trace.engine_speed is not None:
         speed = running_median(trace.engine_speed, 3)
-        if not running.any():
-            return running
+        if not np.isfinite(speed[running]).any():
+            return np.zeros_like(running)
         high = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
         floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
         return running & (speed >= floor)

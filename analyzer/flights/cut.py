@@ -68,13 +68,21 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
         return []
     nominal, basis = nominal_voltage(whole, aircraft)
     limits = aircraft.limits(nominal)
-    start = datetime.fromisoformat(log.clock.start) if log.clock.start else None
+    start = clock_start(log, float(whole.time[-1]))
     flights = []
     for run in engine_runs(whole, limits, breaks, dead):
         part = whole.rows(run.first, run.end)
         volts = voltmeter_of(part, recorded[run.first : run.end], dead_below)
         flights.append(_flight(part, volts, run, aircraft, (nominal, basis), start))
     return flights
+
+
+def clock_start(log: Log, last_s: float) -> datetime | None:
+    """The clock at the log's first row; None without one, or where it would run beyond the calendar's last year."""
+    if log.clock.start is None:
+        return None
+    start = datetime.fromisoformat(log.clock.start)
+    return start if last_s < (datetime.max - start).total_seconds() else None
 
 
 def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int | None, str]:

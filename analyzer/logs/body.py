@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analyzer.logs.bounds import MAX_IRREGULAR_BYTES, MAX_IRREGULAR_ROWS
 from analyzer.logs.dialect import BLANKS, LINE_BREAK, split_cells
+from analyzer.logs.log import RefusedError
 from analyzer.logs.words import split_words, vocabulary
 
 if TYPE_CHECKING:
@@ -204,6 +206,11 @@ def _width(counts: NDArray[np.int64], header_width: int) -> int:
 def _sorted_out(data: bytes, first_row: int, delimiter: str, width: int, faults: Faults) -> Body:
     """Go through the lines one by one, as far as they are not regular."""
     data = data.rstrip(b"\r\n")
+    if len(data) > MAX_IRREGULAR_BYTES or data.count(b"\n") > MAX_IRREGULAR_ROWS:
+        raise RefusedError(
+            f"The rows are not alike (cells missing, quoted or too many), and of such rows at most "
+            f"{MAX_IRREGULAR_BYTES / 1e6:,.0f} MB or {MAX_IRREGULAR_ROWS:,} are read; split the file."
+        )
     lines = data.replace(b"\r\n", b"\n").split(b"\n")
     mark = delimiter.encode()
     quotes = b'"' in data

@@ -21,6 +21,7 @@ from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log, Refusal, RefusedEr
 from analyzer.logs.numbers import to_numbers
 from analyzer.logs.sniff import Sniffed, sniff
 from analyzer.logs.source import Source
+from analyzer.logs.unit import whole_or_refused
 from analyzer.logs.units import QUANTITY_OF_UNIT
 from analyzer.logs.words import fold, meaning, split_words, vocabulary
 
@@ -52,13 +53,7 @@ def read_log(source: Source | Refusal, *, columns: Mapping[str, str] | None = No
     """
     if isinstance(source, Refusal):
         return source
-    try:
-        return read_or_raise(source, columns or {})
-    except RefusedError as refused:
-        return Refusal(source.name, str(refused))
-    except Exception as fault:
-        because = f"The reader met something in this log that it was not made for ({fault!r}); please report it."
-        return Refusal(source.name, " ".join(because.split()))
+    return whole_or_refused(source.name, lambda: read_or_raise(source, columns or {}))
 
 
 def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:

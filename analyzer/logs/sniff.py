@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from analyzer.logs.body import Body, prepare
+from analyzer.logs.bounds import MAX_COLUMNS
 from analyzer.logs.decode import Text
 from analyzer.logs.dialect import row_width, sniff_decimal_mark, sniff_delimiter
 from analyzer.logs.heading import Heading, find_heading
@@ -64,7 +65,11 @@ def sniff(text: Text) -> Sniffed:
     """
     lines = _head_lines(text.data)
     delimiter = sniff_delimiter(lines)
-    heading = find_heading(lines, delimiter, row_width(lines, delimiter))
+    if (cells := row_width(lines, delimiter)) > MAX_COLUMNS:
+        raise RefusedError(
+            f"The rows hold {cells:,} cells, more than the {MAX_COLUMNS:,} columns that are read; export fewer columns."
+        )
+    heading = find_heading(lines, delimiter, cells)
     if heading is None:
         raise RefusedError(
             "No header row was found: no line near the top names columns such as volts, amps or rpm; "

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import io
 import os
 import stat
 import zipfile
 import zlib
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
+from typing import IO
 
+from analyzer.logs.bounds import MAX_LINE_BYTES, MAX_LOG_BYTES, MAX_MEMBERS, MAX_ROWS, MAX_UNPACKED_BYTES
 from analyzer.logs.log import Refusal, RefusedError
 
-#: Largest log that is read, packed or not. Ten hours of 130 columns four times a second are 100 MB.
-MAX_LOG_BYTES = 512 * 1024 * 1024
-
+#: Bytes that are read and counted at a time.
+CHUNK = 1024 * 1024
 #: A file of maintenance entries beside the logs; it is no log.
 ENTRIES_FILE = "entries.csv"
 
@@ -46,15 +50,50 @@ class Source:
 
 
 def _read_file(path: Path) -> bytes:
-    """All bytes of a file or of a pipe that is being written; devices never end and are refused."""
+    """All bytes of a file, or of a pipe that another program of the call is writing.
+
+    Devices never end, and a pipe with a name waits for ever for somebody to write: both are refused.
+    """
     mode = path.stat().st_mode
     if stat.S_ISCHR(mode) or stat.S_ISBLK(mode):
         raise RefusedError("This is a device and no file; give the recorder's CSV file.")
+    if stat.S_ISSOCK(mode) or (stat.S_ISFIFO(mode) and not _is_of_this_call(path)):
+        raise RefusedError("This is a named pipe or socket and no file; give the recorder's CSV file.")
     with path.open("rb") as opened:
-        data = opened.read(MAX_LOG_BYTES + 1)
-    if len(data) > MAX_LOG_BYTES:
-        raise RefusedError(_too_large(path.stat().st_size or len(data)))
-    return data
+        return _counted(opened, path.stat().st_size)
+
+
+def _is_of_this_call(path: Path) -> bool:
+    """Whether a pipe has no name in any folder, as the shell's ``<(command)`` has none."""
+    return "pipe:[" in os.path.realpath(path)
+
+
+def _counted(opened: IO[bytes], size: int) -> bytes:
+    """What a file holds, counted while it is read: bytes, rows, and how long its lines are."""
+    kept, rows, line = io.BytesIO(), 0, 0
+    while chunk := opened.read(CHUNK):
+        kept.write(chunk)
+        if kept.tell() > MAX_LOG_BYTES:
+            raise RefusedError(_too_large(max(size, kept.tell())))
+        rows += max(chunk.count(b"\n"), chunk.count(b"\r"))
+        if rows > MAX_ROWS:
+            raise RefusedError(
+                f"The file holds more than the {MAX_ROWS:,} rows that are read; split it into shorter recordings."
+            )
+        first, last = chunk.find(b"\n"), max(chunk.rfind(b"\n"), chunk.rfind(b"\r"))
+        line += _letters(chunk if last < 0 else chunk[:first] if first >= 0 else b"")
+        if line > MAX_LINE_BYTES:
+            raise RefusedError(
+                f"One line of the file is longer than {MAX_LINE_BYTES / 1e6:.0f} MB, so it holds no rows of readings; "
+                "check that it is the recorder's CSV file and has line ends."
+            )
+        line = line if last < 0 else _letters(chunk[last + 1 :])
+    return kept.getvalue()
+
+
+def _letters(part: bytes) -> int:
+    """Bytes that are not the zeros of a file that was laid out and never filled."""
+    return len(part) - part.count(0)
 
 
 def _too_large(size: int) -> str:
@@ -64,25 +103,29 @@ def _too_large(size: int) -> str:
     )
 
 
+@lru_cache(maxsize=2)
+def _archive(path: Path, _size: int, _changed: int) -> zipfile.ZipFile:
+    """An opened archive, so that its list of members is read once and not once a member."""
+    return zipfile.ZipFile(path)
+
+
 def _read_member(path: Path, member: str) -> bytes:
+    found = path.stat()
     try:
-        with zipfile.ZipFile(path) as archive:
-            info = archive.getinfo(member)
-            if info.flag_bits & 0x1:
-                raise RefusedError(
-                    "This file in the zip archive is encrypted; unpack it with its password and give the unpacked file."
-                )
-            if info.file_size > MAX_LOG_BYTES:
-                raise RefusedError(_too_large(info.file_size))
-            with archive.open(info) as opened:
-                data = opened.read(MAX_LOG_BYTES + 1)
-    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, RuntimeError) as error:
+        archive = _archive(path, found.st_size, found.st_mtime_ns)
+        info = archive.getinfo(member)
+        if info.flag_bits & 0x1:
+            raise RefusedError(
+                "This file in the zip archive is encrypted; unpack it with its password and give the unpacked file."
+            )
+        if info.file_size > MAX_LOG_BYTES:
+            raise RefusedError(_too_large(info.file_size))
+        with archive.open(info) as opened:
+            return _counted(opened, info.file_size)
+    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, NotImplementedError, RuntimeError, ValueError) as error:
         raise RefusedError(
             f"This file in the zip archive is damaged ({error}); copy the archive again or unpack it by other means."
         ) from error
-    if len(data) > MAX_LOG_BYTES:
-        raise RefusedError(_too_large(len(data)))
-    return data
 
 
 def find_logs(paths: Iterable[Path | str]) -> list[Source | Refusal]:
@@ -90,26 +133,37 @@ def find_logs(paths: Iterable[Path | str]) -> list[Source | Refusal]:
 
     A file is taken as it is; a folder is searched through all levels for ``*.csv`` in any case, sorted;
     a zip archive gives its CSV members in their order. A file of maintenance entries (``entries.csv``)
-    in a folder or archive is passed over.
+    in a folder or archive is passed over. Names that are no text are given with their bytes written out.
+    A link in a folder that leads out of it is refused, and so are archives that hold more than is read.
     """
     found: list[Source | Refusal] = []
+    unpacked = 0
     for given in paths:
         path = Path(given)
         try:
             is_folder, exists = path.is_dir(), path.exists()
         except (OSError, ValueError) as error:
             because = f"The path cannot be looked up ({getattr(error, 'strerror', None) or error}); check its spelling."
-            found.append(Refusal(str(given), because))
+            found.append(Refusal(shown(given), because))
             continue
         if is_folder:
             found += _in_folder(path)
         elif not exists:
-            found.append(Refusal(str(given), f"There is no file or folder {path}; check the spelling of the path."))
+            found.append(
+                Refusal(shown(given), f"There is no file or folder {shown(path)}; check the spelling of the path.")
+            )
         elif path.suffix.lower() == ".zip":
-            found += _in_archive(path)
+            members, size = _in_archive(path, MAX_UNPACKED_BYTES - unpacked)
+            found += members
+            unpacked += size
         else:
-            found.append(Source(str(given), path))
+            found.append(Source(shown(given), path))
     return found
+
+
+def shown(path: Path | str) -> str:
+    """A path as text that can be written anywhere; bytes of a name that are no text stand as ``\\xff``."""
+    return os.fsencode(path).decode("utf-8", "backslashreplace")
 
 
 def _is_log_name(name: str) -> bool:
@@ -123,36 +177,63 @@ def _in_folder(folder: Path) -> list[Source | Refusal]:
         because = (
             f"The folder cannot be opened ({error.strerror or error}), so logs in it are missing; check its rights."
         )
-        closed.append(Refusal(str(error.filename), because))
+        closed.append(Refusal(shown(error.filename), because))
 
-    files, others = [], 0
+    files: list[Path] = []
+    others = 0
     for parent, folders, names in os.walk(folder, onerror=cannot):
         folders.sort()
-        logs = [name for name in names if _is_log_name(name) and (Path(parent) / name).is_file()]
+        logs = [name for name in names if _is_log_name(name)]
         others += len(names) - len(logs)
         files += [Path(parent) / name for name in logs]
     if not files and not closed:
-        because = f"The folder {folder} holds no CSV file on any level, among {others} other files; give the folder "
-        return [Refusal(str(folder), because + "with the logs, or a log itself whatever its ending.")]
-    return [*(Source(str(file), file) for file in sorted(files)), *closed]
+        because = f"The folder {shown(folder)} holds no CSV file on any level, among {others} other files; "
+        return [Refusal(shown(folder), because + "give the folder with the logs, or a log itself whatever its ending.")]
+    root = folder.resolve()
+    return [*(_of_folder(file, root) for file in sorted(files)), *closed]
 
 
-def _in_archive(path: Path) -> list[Source | Refusal]:
+def _of_folder(file: Path, root: Path) -> Source | Refusal:
+    """A file that was found in a folder, unless it leads out of it or is there no more."""
+    if file.is_symlink():
+        led = file.resolve()
+        if not led.is_relative_to(root):
+            because = "This is a link to a file outside the folder, which is not followed; give that file itself."
+            return Refusal(shown(file), because)
+        if not led.exists():
+            return Refusal(shown(file), "This is a link to a file that is not there; give the file itself.")
+    return Source(shown(file), file)
+
+
+def _in_archive(path: Path, left: int) -> tuple[list[Source | Refusal], int]:
+    """The logs in an archive, and how many bytes they unpack to; no more than ``left`` are taken."""
+    told = shown(path.name)
     try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            return [Refusal(shown(path), "This is a pipe or device and no zip archive; give the archive itself.")], 0
         with zipfile.ZipFile(path) as archive:
-            members = [info.filename for info in archive.infolist() if not info.is_dir()]
+            infos = [info for info in archive.infolist() if not info.is_dir()]
     except (zipfile.BadZipFile, OSError, NotImplementedError, ValueError) as error:
-        because = f"The zip archive {path.name} is damaged or no zip archive ({error}); copy or download it again."
-        return [Refusal(str(path), because)]
-    twice = sorted({m for m in members if members.count(m) > 1})
-    logs = [m for m in members if _is_log_name(m.rsplit("/", 1)[-1]) and not m.startswith("__MACOSX/")]
+        because = f"The zip archive {told} is damaged or no zip archive ({error}); copy or download it again."
+        return [Refusal(shown(path), because)], 0
+    logs = [i for i in infos if _is_log_name(i.filename.rsplit("/", 1)[-1]) and not i.filename.startswith("__MACOSX/")]
     if not logs:
-        because = f"The zip archive {path.name} holds no CSV file among its {len(members)} files; give one that does."
-        return [Refusal(str(path), because)]
-    found: list[Source | Refusal] = [Source(f"{path}/{member}", path, member) for member in dict.fromkeys(logs)]
-    for member in twice:
+        because = f"The zip archive {told} holds no CSV file among its {len(infos)} files; give one that does."
+        return [Refusal(shown(path), because)], 0
+    size = sum(info.file_size for info in logs)
+    if len(infos) > MAX_MEMBERS or size > left:
+        because = (
+            f"The zip archive {told} holds {len(infos):,} files that unpack to {size / 1e6:,.0f} MB of logs, more than "
+            f"the {MAX_MEMBERS:,} files or {max(left, 0) / 1e6:,.0f} MB that are read in one call; split it."
+        )
+        return [Refusal(shown(path), because)], 0
+    names = Counter(info.filename for info in infos)
+    found: list[Source | Refusal] = [
+        Source(f"{shown(path)}/{shown(member)}", path, member) for member in dict.fromkeys(i.filename for i in logs)
+    ]
+    for member in sorted(name for name, times in names.items() if times > 1):
         because = (
             "The zip archive holds this name more than once and only the last can be read; unpack it by other means."
         )
-        found.append(Refusal(f"{path}/{member}", because))
-    return found
+        found.append(Refusal(f"{shown(path)}/{shown(member)}", because))
+    return found, size

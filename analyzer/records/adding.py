@@ -16,7 +16,7 @@ from sqlalchemy import select
 from analyzer import __version__
 from analyzer.aircraft import Fleet
 from analyzer.logs import Log, Refusal, Source, read_log
-from analyzer.logs.log import RefusedError
+from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, packed
@@ -116,10 +116,10 @@ def _not_kept_yet(
 
 def _digest_of(source: Source | Refusal) -> str:
     """SHA-256 of a log's bytes; nothing for one that will be refused, with its sentence, where it is read."""
-    try:
-        return "" if isinstance(source, Refusal) else hashlib.sha256(source.read()).hexdigest()
-    except RefusedError:
+    if isinstance(source, Refusal):
         return ""
+    digest = whole_or_refused(source.name, lambda: hashlib.sha256(source.read()).hexdigest())
+    return "" if isinstance(digest, Refusal) else digest
 
 
 def _kept_of(store: Store, digests: list[str]) -> dict[str, dict[str, str]]:
@@ -155,23 +155,27 @@ def prepare(
     columns: Mapping[str, str] | None = None,
     keep_original: bool,
 ) -> Prepared:
-    """Read and review one log, without touching the records."""
+    """Read and review one log, without touching the records; whatever is raised on the way refuses it alone."""
     if isinstance(source, Refusal):
         return Prepared(source.source, because=source.because)
-    try:
-        data = source.read()
-    except RefusedError as refused:
-        return Prepared(source.name, because=str(refused))
+    done = whole_or_refused(source.name, lambda: _read_and_reviewed(source, fleet, tail, columns, keep_original))
+    return Prepared(done.source, because=done.because) if isinstance(done, Refusal) else done
+
+
+def _read_and_reviewed(
+    source: Source, fleet: Fleet, tail: str | None, columns: Mapping[str, str] | None, keep_original: bool
+) -> Prepared | Refusal:
+    data = source.read()
     own = dict(columns or {})
     held = Held(source.name, source.path, source.member, data)
     log = read_log(held, columns=own)
     if isinstance(log, Refusal):
-        return Prepared(source.name, because=log.because)
+        return log
     whose = (tail or log.tail or "").upper() or None
     if of_tail := fleet.of(whose).columns:
         log = read_log(held, columns={**of_tail, **own})
         if isinstance(log, Refusal):
-            return Prepared(source.name, because=log.because)
+            return log
     if tail:
         log = replace(log, tail=whose, tail_from=NAMED)
     return _prepared(log, review_log(log, fleet.of(whose)), data, own, keep_original)

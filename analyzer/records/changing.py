@@ -17,7 +17,7 @@ from typing import Any
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
 from analyzer.logs.source import ENTRIES_FILE
-from analyzer.records.files import write_whole
+from analyzer.records.durable import write_whole
 from analyzer.records.keeping import ASSIGNED, touch
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, sentences

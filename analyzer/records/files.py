@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gzip
-import os
-import secrets
+import hashlib
 import time
 import zlib
 from collections.abc import Iterator
@@ -14,14 +13,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.logs.source import Source
+from analyzer.records.durable import PARTIAL
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import ORIGINALS, TRACES
 
 if TYPE_CHECKING:
     import polars as pl
-
-#: Ends the name of a file that is being written.
-PARTIAL = ".partial"
 
 
 def original_path(folder: Path, digest: str) -> Path:
@@ -32,39 +29,6 @@ def original_path(folder: Path, digest: str) -> Path:
 def trace_path(folder: Path, digest: str) -> Path:
     """Where a log's table is kept."""
     return folder / TRACES / digest[:2] / f"{digest}.parquet"
-
-
-def write_whole(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all, even if power fails.
-
-    Raises
-    ------
-    OSError
-        When it cannot be written; no part of it is left.
-    """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    partial = path.with_name(f"{path.name}.{os.getpid()}-{secrets.token_hex(4)}{PARTIAL}")
-    try:
-        with partial.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        partial.replace(path)
-        _settle(path.parent)
-    except BaseException:
-        partial.unlink(missing_ok=True)
-        raise
-
-
-def _settle(folder: Path) -> None:
-    """Let a new name in a folder outlast a power failure, where the system can be told to."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def remove_partial(folder: Path, older_than_s: float = 3600.0) -> None:
@@ -80,6 +44,14 @@ def packed(data: bytes) -> bytes:
     return gzip.compress(data, compresslevel=6, mtime=0)
 
 
+def holds_original(path: Path, digest: str) -> bool:
+    """Whether a file is the sound original of a log: what it unpacks to has the log's hash."""
+    try:
+        return hashlib.sha256(gzip.decompress(path.read_bytes())).hexdigest() == digest
+    except (OSError, EOFError, zlib.error):
+        return False
+
+
 def read_original(folder: Path, digest: str) -> bytes:
     """Give the original bytes of a log.
 
@@ -90,13 +62,18 @@ def read_original(folder: Path, digest: str) -> bytes:
     """
     path = original_path(folder, digest)
     try:
-        return gzip.decompress(path.read_bytes())
+        data = gzip.decompress(path.read_bytes())
     except FileNotFoundError:
         raise RecordsError(f"The original of this log was not kept ({path} is not there).") from None
     except (OSError, EOFError, zlib.error) as problem:
         raise RecordsError(
             f"The original {path} is damaged ({problem}); add the log again from where it came from."
         ) from problem
+    if hashlib.sha256(data).hexdigest() != digest:
+        raise RecordsError(
+            f"The original {path} is damaged (it is not what was kept); add the log again from where it came from."
+        )
+    return data
 
 
 def read_trace(folder: Path, digest: str) -> pl.DataFrame:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, delete, select, update
 from sqlalchemy.dialects.sqlite import insert
 
-from analyzer.records.files import original_path, remove_files, trace_path, write_whole
+from analyzer.records.durable import write_whole
+from analyzer.records.files import holds_original, original_path, remove_files, trace_path
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import findings, flights, leaving, logs, measures, tails
@@ -44,32 +46,52 @@ def keep(store: Store, prepared: Prepared) -> bool:
     Raises
     ------
     RecordsError
-        When it cannot be kept; nothing of it is.
+        When it cannot be kept; nothing of it is, and what was there before stays.
     """
+    made: list[Path] = []
     try:
         with sentences(store.folder):
-            _write_files(store, prepared)
+            _write_files(store, prepared, made)
             with store.writing() as connection:
                 new = _insert(connection, prepared)
-                if not trace_path(store.folder, prepared.digest).exists():  # the same log was just being forgotten
-                    _write_files(store, prepared)
+                _write_missing(store, prepared, made)  # the same log was just being forgotten
                 return new
     except RecordsError:
-        _without_files(store, prepared.digest)
+        _without(store, prepared.digest, made)
         raise
 
 
-def _write_files(store: Store, prepared: Prepared) -> None:
-    if prepared.original is not None:
-        write_whole(original_path(store.folder, prepared.digest), prepared.original)
-    write_whole(trace_path(store.folder, prepared.digest), prepared.trace)
+def _write_files(store: Store, prepared: Prepared, made: list[Path]) -> None:
+    """Write a log's files; ``made`` gathers those that were not there before.
+
+    The original that is there is not touched: it may be the only copy of the log.
+    """
+    original, trace = original_path(store.folder, prepared.digest), trace_path(store.folder, prepared.digest)
+    if prepared.original is not None and not holds_original(original, prepared.digest):
+        _write(original, prepared.original, made)
+    _write(trace, prepared.trace, made)
 
 
-def _without_files(store: Store, digest: str) -> None:
-    """After a failed attempt: remove the files unless another program kept the same log meanwhile."""
+def _write_missing(store: Store, prepared: Prepared, made: list[Path]) -> None:
+    original, trace = original_path(store.folder, prepared.digest), trace_path(store.folder, prepared.digest)
+    if prepared.original is not None and not original.exists():
+        _write(original, prepared.original, made)
+    if not trace.exists():
+        _write(trace, prepared.trace, made)
+
+
+def _write(path: Path, data: bytes, made: list[Path]) -> None:
+    if not path.exists():
+        made.append(path)
+    write_whole(path, data)
+
+
+def _without(store: Store, digest: str, made: list[Path]) -> None:
+    """After a failed attempt: remove the files that it made, unless another program kept the same log meanwhile."""
     with contextlib.suppress(RecordsError, OSError), store.writing() as connection:
         if connection.execute(select(logs.c.id).where(logs.c.hash == digest)).first() is None:
-            remove_files(store.folder, digest)
+            for path in made:
+                path.unlink(missing_ok=True)
 
 
 def _insert(connection: Connection, prepared: Prepared) -> bool:

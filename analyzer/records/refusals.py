@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import astuple, dataclass
 from datetime import UTC, datetime
 
-from analyzer.records.files import write_whole
+from analyzer.records.durable import write_whole
 from analyzer.records.store import Store, sentences
 
 REFUSED_FILE = "refused.csv"

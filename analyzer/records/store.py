@@ -13,6 +13,7 @@ import sqlalchemy
 from sqlalchemy import Connection, Engine, event
 from sqlalchemy.exc import DatabaseError
 
+from analyzer.records.durable import make_folder
 from analyzer.records.problems import RecordsError
 from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
 
@@ -82,7 +83,7 @@ def open_records(folder: Path, *, create: bool = False) -> Store:
             )
         with sentences(folder):
             for part in (folder, folder / ORIGINALS, folder / TRACES):
-                part.mkdir(parents=True, exist_ok=True)
+                make_folder(part)
     writable = os.access(folder, os.W_OK) and (not database.exists() or os.access(database, os.W_OK))
     if create and not writable:
         raise RecordsError(_not_writable(folder))

@@ -12,6 +12,8 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 
+from analyzer.small_files import read_text
+
 KINDS_FILE = Path(__file__).with_name("entries.toml")
 COLUMNS = ("tail", "when", "kind", "words")
 
@@ -141,7 +143,9 @@ def read_entries(path: Path) -> list[Entry]:
         When it cannot be opened or read.
     """
     try:
-        return parse_entries(path.read_text("utf-8-sig"), str(path))
+        return parse_entries(read_text(path), str(path))
+    except csv.Error as problem:
+        raise EntriesError(f"{path}: the entries are no table that can be read ({problem}).") from problem
     except OSError as problem:
         raise EntriesError(f"{path}: the entries cannot be opened ({problem.strerror or problem}).") from problem
     except UnicodeDecodeError as problem:

@@ -11,7 +11,7 @@ from dash import ALL, ClientsideFunction, Input, Output, State, callback, client
 from analyzer.aircraft import FleetFileError
 from analyzer.findings.finding import SEVERITIES
 from analyzer.logs import ROLE_UNITS
-from analyzer.logs.source import MAX_LOG_BYTES
+from analyzer.logs.bounds import MAX_UPLOAD_BYTES
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
 from dashboards.app import kept_here, staging_here
@@ -28,7 +28,9 @@ REACHES = (("log", "this log only"), ("aircraft", "all logs of this aircraft, th
 LISTED = 200
 #: How often the page asks whether reading has come further [ms].
 ASKING_MS = 600
-LIMIT_WORDS = f"Up to {MAX_LOG_BYTES / 1e6:,.0f} MB each. They go to the machine that serves this page, nowhere else."
+LIMIT_WORDS = (
+    f"Up to {MAX_UPLOAD_BYTES / 1e6:,.0f} MB each. They go to the machine that serves this page, nowhere else."
+)
 
 
 @in_words
