@@ -153,6 +153,24 @@ class PathResistance(Fault):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ContactSteps(ReadingFault):
+    """A contact between bus and voltmeter that opens and closes: steps down of ``volts`` that no current answers."""
+
+    volts: float = 0.6
+    count: int = 8
+    lasts_s: float = 12.0
+    finding: ClassVar[str] = "unsteady_connection"
+    accepted: ClassVar[tuple[str, ...]] = ("reading_fault",)
+
+    def distort(self, readings: dict[str, Floats], channel: str, time_s: Floats, rng: np.random.Generator) -> None:
+        """Put the steps in, each as deep and as long as chance makes it, by a quarter to twice the usual."""
+        for at in np.sort(rng.uniform(self.from_s, self.to_s, self.count)):
+            lasts = max(self.lasts_s * rng.uniform(0.25, 2.0), float(np.median(np.diff(time_s))))
+            depth = max(0.2, round(5.0 * self.volts * rng.uniform(0.6, 1.6)) / 5.0)  # whole steps of any meter
+            readings[channel][(time_s >= at) & (time_s < at + lasts)] -= depth
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Stuck(ReadingFault):
     """A reading that holds its last value through the window."""
 

@@ -87,6 +87,21 @@ class NuisanceTrip(SystemFault):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RisingTrip(SystemFault):
+    """The held voltage climbs by ``volts`` through the window, then a surge too short for a log trips protection."""
+
+    volts: float = 1.2
+    finding: ClassVar[str] = "overvoltage_trip"
+    tolerated: ClassVar[tuple[str, ...]] = ("regulator_high", "regulator_drift", "overvoltage")
+
+    def disturb(self, conditions: Conditions, volts_factor: float, rng: np.random.Generator) -> None:
+        """Climb, ask for the trip, and hold what was held before from then on."""
+        part = (conditions.time_s - self.from_s) / (self.to_s - self.from_s)
+        conditions.set_point_v += np.where(self.inside(conditions.time_s), volts_factor * self.volts * part, 0.0)
+        conditions.nuisance_trips_s.append(self.to_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SetPoint(SystemFault):
     """The regulator holds the bus too high or too low by ``volts``."""
 

@@ -32,6 +32,7 @@ from analyzer.simulator.system_faults import (
     IntermittentField,
     NuisanceTrip,
     OutputFade,
+    RisingTrip,
     Runaway,
 )
 
@@ -164,7 +165,7 @@ def _fault_windows(fault: Fault, known: Known) -> tuple[str, list[Window]]:
     course, time_s = known.course, known.course.time_s
     inside = fault.inside(time_s)
     match fault:
-        case FullField() | Runaway() | NuisanceTrip():
+        case FullField() | Runaway() | NuisanceTrip() | RisingTrip():
             if course.trips_s:
                 return "overvoltage_trip", _trip_windows(known)
             over = list(windows(time_s, inside & (course.bus_v > known.overvoltage_v), 2.0))

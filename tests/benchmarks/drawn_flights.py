@@ -31,6 +31,7 @@ from analyzer.simulator import (
 )
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.faults import (
+    ContactSteps,
     Dropouts,
     LeftLow,
     NeverSettles,
@@ -50,6 +51,7 @@ from analyzer.simulator.system_faults import (
     LooseOutput,
     NuisanceTrip,
     OutputFade,
+    RisingTrip,
     Runaway,
     SenseResistance,
     SetPoint,
@@ -329,8 +331,10 @@ def _drift(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _hunting(s: Scenario, rng: Draw) -> Scenario:
+    from_s = _at(s, rng, 0.05, 0.5)
     fault = Hunting(
-        from_s=_at(s, rng, 0.05, 0.5),
+        from_s=from_s,
+        to_s=from_s + float(np.exp(rng.uniform(np.log(120.0), np.log(6000.0)))),
         volts=rng.uniform(0.2, 0.6),
         period_s=rng.uniform(4.0, 25.0),
         restless=bool(rng.random() < 0.5),
@@ -360,6 +364,23 @@ def _spike_trip(s: Scenario, rng: Draw) -> Scenario:
     return s.with_fault(FullField(from_s=at, to_s=at + 2.0))
 
 
+def _rising_trip(s: Scenario, rng: Draw) -> Scenario:
+    at, lasts = _at(s, rng, 0.25, 0.8), float(np.exp(rng.uniform(np.log(60.0), np.log(720.0))))
+    s = replace(s, protection=OvervoltageProtection(resets_after_s=_resets(rng)))
+    return s.with_fault(RisingTrip(from_s=at - lasts, to_s=at, volts=rng.uniform(0.7, 1.5)))
+
+
+def _contact(s: Scenario, rng: Draw) -> Scenario:
+    from_s = _at(s, rng, 0.0, 0.5)
+    to_s = min(from_s + rng.uniform(200.0, 1800.0), s.times.landing_s - 30.0)
+    scale = s.nominal_voltage / 14
+    fault = ContactSteps(
+        from_s=from_s, to_s=to_s, volts=rng.uniform(0.4, 1.0) * scale, count=int(rng.integers(5, 20)),
+        lasts_s=rng.uniform(3.0, 20.0),
+    )  # fmt: skip
+    return s.with_fault(fault)
+
+
 def _nuisance(s: Scenario, rng: Draw) -> Scenario:
     s = replace(s, protection=OvervoltageProtection(resets_after_s=_resets(rng)))
     return s.with_fault(NuisanceTrip(from_s=_at(s, rng)))
@@ -367,7 +388,7 @@ def _nuisance(s: Scenario, rng: Draw) -> Scenario:
 
 def _lost(s: Scenario, rng: Draw) -> Scenario:
     at = _at(s, rng, 0.05, 0.85)
-    back = at + rng.uniform(20.0, 900.0) if rng.random() < 0.3 else float("inf")
+    back = at + rng.uniform(20.0, 900.0) if rng.random() < 0.5 else float("inf")
     return s.with_fault(FieldOpen(from_s=at, to_s=back))
 
 
@@ -393,17 +414,30 @@ def _fade(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _short_output(s: Scenario, rng: Draw) -> Scenario:
+    """Too little for all the loads at once: all the flight long, or whenever the largest of them is on."""
+    times = s.times
     s = night(s, rng)
     load = s.loads.base_a + s.loads.avionics_a + s.loads.events[-1].amps
-    return s.with_fault(OutputFade(to_fraction=rng.uniform(0.5, 0.8) * load / s.alternator.rated_a, over_s=0.0))
+    if rng.random() < 0.4:
+        return s.with_fault(OutputFade(to_fraction=rng.uniform(0.5, 0.8) * load / s.alternator.rated_a, over_s=0.0))
+    extra, at = load * rng.uniform(0.3, 0.8), _at(s, rng, 0.05, 0.3)
+    for _ in range(int(rng.integers(1, 4))):
+        lasts = rng.uniform(180.0, 1200.0)
+        if at + lasts < times.landing_s - 60.0:
+            s = _events(s, LoadEvent(name="heater", amps=extra, from_s=at, to_s=at + lasts))
+        at += lasts + rng.uniform(120.0, 900.0)
+    share = rng.uniform(1.03, 1.0 + 0.7 * extra / load)
+    return s.with_fault(OutputFade(to_fraction=min(1.0, share * load / s.alternator.rated_a), over_s=0.0))
 
 
 def _loose_output(s: Scenario, rng: Draw) -> Scenario:
+    """The lead opens for a second or eight, a few times an hour or several a minute."""
+    from_s, every_s = _at(s, rng, 0.05, 0.4), float(np.exp(rng.uniform(np.log(6.0), np.log(100.0))))
     fault = LooseOutput(
-        from_s=_at(s, rng, 0.05, 0.4),
-        to_s=s.times.landing_s,
-        every_s=rng.uniform(25.0, 90.0),
-        open_s=rng.uniform(1.5, 4.0),
+        from_s=from_s,
+        to_s=min(s.times.landing_s, from_s + every_s * rng.uniform(12.0, 40.0)),
+        every_s=every_s,
+        open_s=float(np.exp(rng.uniform(np.log(0.8), np.log(8.0)))),
     )
     return s.with_fault(fault)
 
@@ -445,14 +479,15 @@ def _volts_offset(s: Scenario, rng: Draw) -> Scenario:
 
 def _ammeter_offset(s: Scenario, rng: Draw) -> Scenario:
     kind = s.ammeters[0].kind if s.ammeters else None
-    amount = rng.uniform(9.0, 14.0) if kind == "battery" else rng.uniform(3.5, 8.0)
+    amount = rng.uniform(7.0, 14.0) if kind == "battery" else rng.uniform(3.5, 8.0)
     return s if kind is None else s.with_fault(Offset(channel="ammeter", amount=round(amount)))
 
 
 FAULTS: dict[str, Change] = {
     "slow recharge": _slow, "never settles": _never_settles, "worn battery": _worn, "left low": _left_low,
     "set point": _set_point, "drift": _drift, "hunting": _hunting, "full field": _full_field, "runaway": _runaway,
-    "spike trip": _spike_trip, "nuisance trip": _nuisance, "lost": _lost, "never on": _never_on,
+    "spike trip": _spike_trip, "nuisance trip": _nuisance, "rising trip": _rising_trip,
+    "contact": _contact, "lost": _lost, "never on": _never_on,
     "intermittent": _intermittent, "fade": _fade, "short output": _short_output, "loose output": _loose_output,
     "sense wire": _sense, "stuck": _stuck, "spikes": _spikes, "dropouts": _dropouts, "path": _path,
     "volts offset": _volts_offset, "ammeter offset": _ammeter_offset,
@@ -462,7 +497,7 @@ FAULTS: dict[str, Change] = {
 def _without(rng: Draw) -> tuple[str, ...]:
     left_out = []
     for role, share in (
-        ("engine_speed", 0.1),
+        ("engine_speed", 0.125),
         ("oil_pressure", 0.4),
         ("outside_air_temperature", 0.2),
         ("airspeed", 0.3),
@@ -472,11 +507,16 @@ def _without(rng: Draw) -> tuple[str, ...]:
     return tuple(left_out)
 
 
-def scenario_of(number: int) -> tuple[str, tuple[str, ...], Scenario, tuple[str, ...]]:
-    """Kind, habits, scenario and roles left out; two flights in five are sound."""
-    rng = np.random.default_rng([number, *b"drawn"])
+def kind_of(number: int) -> str:
+    """The fault of a flight, or "sound": two flights in five are."""
     names = list(FAULTS)
-    kind = "sound" if number % 5 < 2 else names[(3 * (number // 5) + number % 5 - 2) % len(names)]
+    return "sound" if number % 5 < 2 else names[(3 * (number // 5) + number % 5 - 2) % len(names)]
+
+
+def scenario_of(number: int, kind: str | None = None) -> tuple[str, tuple[str, ...], Scenario, tuple[str, ...]]:
+    """Kind, habits, scenario and roles left out."""
+    rng = np.random.default_rng([number, *b"drawn"])
+    kind = kind or kind_of(number)
     scenario = _aircraft(rng, number)
     habits = []
     longer = rng.random() < (0.6 if kind == "sound" else 0.15)
@@ -497,9 +537,9 @@ def scenario_of(number: int) -> tuple[str, tuple[str, ...], Scenario, tuple[str,
     return kind, tuple(habits), scenario, _without(rng)
 
 
-def drawn(number: int) -> Drawn:
-    """Fly it."""
-    kind, habits, scenario, without = scenario_of(number)
+def drawn(number: int, kind: str | None = None) -> Drawn:
+    """Fly it, with the fault that its number draws or a given one."""
+    kind, habits, scenario, without = scenario_of(number, kind)
     flight = simulate(scenario)
     log = as_log(flight, without=without, untyped=number % 4 != 0)
     return Drawn(number, kind, habits, flight, log, without)

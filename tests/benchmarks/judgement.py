@@ -1,6 +1,6 @@
 """How well flights are judged: recall, false alarms and intervals over flights drawn at random.
 
-    python tests/benchmarks/judgement.py [--flights 480] [--first 0] [--jobs 2] [--list]
+    python tests/benchmarks/judgement.py [--flights 480] [--first 0] [--kinds lost ...] [--jobs 2] [--list]
 
 Each flight is simulated, judged by the whole pipeline and compared with what the simulator knows. Seeds are
 fixed, so a figure can be repeated. A fault counts toward recall only where the log can show it (``shown``);
@@ -17,14 +17,15 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from drawn_flights import Drawn, drawn
+from drawn_flights import Drawn, drawn, kind_of
 
 from analyzer.findings.finding import FINDINGS
 from analyzer.limits import Limits
 from analyzer.measures.measure import MEASURES
 from analyzer.review import LogReview, review_log
 from analyzer.simulator.electrical import LIMITED
-from analyzer.simulator.faults import Offset, Stuck
+from analyzer.simulator.faults import ContactSteps, Offset, Stuck
+from analyzer.simulator.system_faults import LooseOutput, RisingTrip
 from analyzer.simulator.truth import KnownFault, windows
 
 #: How far apart in time a finding and a fault may lie and still be the same [s].
@@ -70,7 +71,9 @@ def _rise_logged(flown: Drawn, fault: KnownFault) -> bool:
     table, scale = flown.flight.table, flown.flight.scenario.nominal_voltage / 14
     time, volts = table["time_s"].to_numpy(), table["bus_voltage"].to_numpy()
     near = volts[(time > fault.from_s - 20.0) & (time <= fault.from_s + flown.flight.truth.sample_period_s)]
-    before = volts[(time > fault.from_s - 200.0) & (time < fault.from_s - 20.0)]
+    climbs = [one.to_s - one.from_s for one in flown.flight.scenario.faults if isinstance(one, RisingTrip)]
+    apart = max([20.0, *climbs])
+    before = volts[(time > fault.from_s - apart - 180.0) & (time < fault.from_s - apart)]
     rise = float(near.max() - np.median(before)) if near.size and before.size else 0.0
     return rise > 0.6 * scale or "alternator_offline" in fault.accepted
 
@@ -110,8 +113,9 @@ def shown(flown: Drawn, fault: KnownFault) -> bool:
         case "low_resting_voltage":
             return from_start
         case "unsteady_connection":
-            opened = [f.open_s for f in flight.scenario.faults if hasattr(f, "open_s")]
-            return truth.sample_period_s <= 0.7 * min(opened, default=9.0)
+            lasts = [f.open_s for f in flight.scenario.faults if isinstance(f, LooseOutput)]
+            lasts += [0.25 * f.lasts_s for f in flight.scenario.faults if isinstance(f, ContactSteps)]
+            return truth.sample_period_s <= 0.7 * min(lasts, default=9.0)
         case "regulator_high" | "regulator_low":
             held = truth.measures["regulated_voltage"].value
             cold = max(0.0, 15.0 - flight.scenario.plan.outside_c) * 0.018
@@ -124,8 +128,10 @@ def shown(flown: Drawn, fault: KnownFault) -> bool:
             return _reading_shown(flown)
         case "alternator_offline" | "overvoltage" | "output_short":
             return fault.to_s - fault.from_s > max(20.0, 4 * truth.sample_period_s)
-        case "regulator_hunting" | "regulator_drift":
+        case "regulator_drift":
             return fault.to_s - fault.from_s > 600.0
+        case "regulator_hunting":
+            return fault.to_s - fault.from_s > max(110.0, 25.0 * truth.sample_period_s)
     return True
 
 
@@ -248,6 +254,21 @@ def _table(outcomes: list[Outcome]) -> Iterator[str]:
         yield f"{name:24s} {got + states[name, 'refused']:5d} {got:5d} {share:>6s} {states[name, 'claimed']:5d}"
 
 
+def _strata(outcomes: list[Outcome]) -> Iterator[str]:
+    """Recall and false alarms by what the aircraft and its recorder are."""
+    by: dict[str, list[Outcome]] = defaultdict(list)
+    for outcome in outcomes:
+        rpm = "without rpm" if "engine_speed" in outcome.without else "with rpm"
+        for stratum in (*outcome.setting.split(", ")[:3], rpm):
+            by[stratum].append(outcome)
+    for stratum in sorted(by):
+        hits, missed = (sum(len(getattr(o, name)) for o in by[stratum]) for name in ("hits", "missed"))
+        false, count = sum(len(o.false) for o in by[stratum]), len(by[stratum])
+        recall = f"{hits / (hits + missed):.3f}" if hits + missed else "-"
+        each = 100.0 * false / count
+        yield f"{stratum:20s} {count:5d} flights, {hits + missed:4d} shown, recall {recall}, false {each:.1f} per 100"
+
+
 def _listed(outcome: Outcome) -> str:
     return (
         f"#{outcome.number} {outcome.kind} [{outcome.setting}] habits {', '.join(outcome.habits) or '-'}; "
@@ -262,13 +283,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--flights", type=int, default=480)
     parser.add_argument("--first", type=int, default=0, help="number of the first flight; other numbers, other flights")
+    parser.add_argument("--kinds", nargs="+", default=[], help="only these faults, or sound: of the same numbers")
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--list", action="store_true", help="list every flight that was misjudged")
     asked = parser.parse_args()
     numbers = range(asked.first, asked.first + asked.flights)
+    if asked.kinds:
+        numbers = [number for number in numbers if kind_of(number) in asked.kinds]
     with ProcessPoolExecutor(asked.jobs) as pool:
         outcomes = list(pool.map(judge, numbers, chunksize=8))
-    print("\n".join(_table(outcomes)))
+    print("\n".join([*_table(outcomes), *_strata(outcomes)]))
     if asked.list:
         for outcome in outcomes:
             odd = outcome.missed or outcome.false or outcome.ammeter[0] != outcome.ammeter[1]

@@ -80,14 +80,14 @@ def test_a_temperature_compensated_regulator_and_a_sound_battery_are_well_in_any
 
 def test_circuits_whose_idling_draws_on_the_battery_again_and_again_are_no_slow_recharge() -> None:
     # seven landings with the throttle closed: each time the battery gives 20 A for two minutes
-    flight = drawn(90205)
+    flight = drawn(90205, "sound")
     assert "circuits" in flight.habits
     assert [finding.name for finding in review_log(flight.log).flights[0].findings] == []
 
 
 def test_idling_after_the_start_is_not_taken_for_a_settled_charging_current() -> None:
     # ten minutes at an idle that gives nothing to the battery, then a recharge that is truly slow
-    flight = drawn(70402)
+    flight = drawn(70402, "slow recharge")
     review = review_log(flight.log).flights[0]
     settling, true = review.measures["recharge_settling_time"].value, flight.flight.truth.measures
     assert settling == pytest.approx(true["recharge_settling_time"].value, rel=0.25)
@@ -105,9 +105,9 @@ def test_strobes_that_an_alternator_at_its_limit_lets_through_are_no_loose_conne
     assert "unsteady_connection" not in names(judged(with_event(scenario, strobes)))
 
 
-@pytest.mark.parametrize("number", [70152, 90494, 90851])
-def test_pulses_over_an_idling_engine_of_unknown_speed_are_no_loose_connection(number: int) -> None:
-    flight = drawn(number)
+@pytest.mark.parametrize(("number", "kind"), [(70152, "stuck"), (90494, "runaway"), (90851, "sound")])
+def test_pulses_over_an_idling_engine_of_unknown_speed_are_no_loose_connection(number: int, kind: str) -> None:
+    flight = drawn(number, kind)
     assert "engine_speed" in flight.without
     assert "unsteady_connection" not in names(review_log(flight.log).flights[0])
 
@@ -124,30 +124,30 @@ def test_a_battery_that_is_spent_in_flight_takes_the_meters_with_it_and_is_no_re
 
 
 def test_a_regulator_that_drifts_while_the_load_changes_has_no_resistance_before_its_voltmeter() -> None:
-    flight = drawn(90689)
+    flight = drawn(90689, "drift")
     assert flight.kind == "drift"
     assert names(review_log(flight.log).flights[0]) == {"regulator_drift"}
 
 
 @pytest.mark.parametrize("number", [130016, 130291])
 def test_a_bus_that_climbs_back_after_idling_is_no_lost_alternator_though_no_ammeter_tells(number: int) -> None:
-    flight = drawn(number)
+    flight = drawn(number, "sound")
     assert not flight.flight.scenario.ammeters
     assert names(review_log(flight.log).flights[0]) == set()
 
 
 def test_a_loss_at_fast_engine_speed_stays_a_loss_though_the_bus_climbs_back_slowly_and_no_ammeter_tells() -> None:
-    flight = drawn(210338)  # tripped in climb, reset after three and a half minutes
+    flight = drawn(210338, "nuisance trip")  # tripped in climb, reset after three and a half minutes
     assert flight.kind == "nuisance trip"
     assert names(review_log(flight.log).flights[0]) & {"alternator_offline", "overvoltage_trip"}
 
 
-@pytest.mark.parametrize("number", [130594, 130712])
-def test_the_surface_charge_after_a_stop_that_only_the_bus_shows_is_no_drift(number: int) -> None:
-    assert "regulator_drift" not in names(review_log(drawn(number).log).flights[0])
+@pytest.mark.parametrize(("number", "kind"), [(130594, "dropouts"), (130712, "stuck")])
+def test_the_surface_charge_after_a_stop_that_only_the_bus_shows_is_no_drift(number: int, kind: str) -> None:
+    assert "regulator_drift" not in names(review_log(drawn(number, kind).log).flights[0])
 
 
 def test_a_short_check_of_the_alternator_does_not_hide_a_drift() -> None:
-    flight = drawn(130409)
+    flight = drawn(130409, "drift")
     assert flight.kind == "drift"
     assert "regulator_drift" in names(review_log(flight.log).flights[0])
