@@ -65,6 +65,7 @@ def lithium(rng: Draw) -> Case:
         about=f"lithium, {level}{', high set point' if high else ''}{', fleet file' if known else ''}",
         ammeter=kind_of(ammeter),
         musts=musts,
+        may=frozenset({"low_resting_voltage"}) if level == "low" else frozenset(),  # it is nearly empty
         measures=measures,
         says=says,
         may_advise=may_advise,
