@@ -261,7 +261,7 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
     far = max(FAR_OUTLIER * robust_sigma(flow), 2.0 * step, limit_value("settled_scatter"))
     kept = flow[np.abs(flow - middle) <= far]
     mean, spread = float(kept.mean()), float(kept.std())
-    if spread <= step:
+    if spread <= max(step, 1e-9):  # a reading that stands still has no halves
         return mean, spread
     z = (kept - mean) / spread
     bimodality = (float((z**3).mean()) ** 2 + 1.0) / float((z**4).mean())

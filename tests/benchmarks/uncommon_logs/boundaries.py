@@ -106,9 +106,10 @@ def clock_set(rng: Draw) -> Case:
     ammeter = either(rng)
     what = flown(scene, draw_meters(rng, scene, with_speed=True), ammeter)
     moment = rng.uniform(scene.at.taxi, scene.at.descent)
-    jump = float(rng.choice([-1.0, 1.0])) * float(np.exp(rng.uniform(np.log(900.0), np.log(3e6))))
-    if rng.random() < 0.3:
-        jump = float(rng.choice([-3600.0, 3600.0, 7200.0]))
+    if rng.random() < 0.5:  # back: no gap does that
+        jump = -float(np.exp(rng.uniform(np.log(900.0), np.log(3e6))))
+    else:  # on by more than any flight could last
+        jump = rng.uniform(0.9, 40.0) * 86400.0
     time = what.record.time_s
     what.record.time_s = np.where(time >= moment, time + round(jump), time)
     length = scene.at.stop - scene.at.crank
@@ -214,10 +215,12 @@ def power_off_dip(rng: Draw) -> Case:
 
 
 def long_gap(rng: Draw) -> Case:
-    scene = draw_scene(rng, plan=draw_plan(rng, cruise_s=rng.uniform(4200.0, 6000.0)))
+    scene = draw_scene(
+        rng, plan=draw_plan(rng, cruise_s=rng.uniform(4200.0, 6000.0), cruise_rpm=rng.uniform(2150.0, 2300.0))
+    )
     ammeter = either(rng)
     what = flown(scene, draw_meters(rng, scene, with_speed=True), ammeter)
-    from_s = rng.uniform(scene.at.cruise + 600.0, scene.at.cruise + 1200.0)
+    from_s = rng.uniform(scene.at.take_off + 120.0, scene.at.cruise - 70.0)  # so that readings do not run on
     to_s = from_s + rng.uniform(660.0, 1700.0)
     rest, regulated = rest_expected(what), regulated_expected(what, "either")
     time = what.record.time_s

@@ -47,7 +47,7 @@ def lithium(rng: Draw) -> Case:
     )
     says: tuple[str, ...] = ()
     if known:
-        measures["resting_charge"] = Expected("band", percent, percent, 85.0)
+        measures["resting_charge"] = Expected("fair_band", percent, percent, 85.0)  # refused under load
         measures["endurance"] = Expected("either", 0.0, 70.0 * hours)
     elif level == "low":
         says = (r'"resting_charge": \{"value": null|taken as lead.acid',)
@@ -60,15 +60,16 @@ def lithium(rng: Draw) -> Case:
     if high:
         names = ("regulator_high",) if known else ("regulator_high", "reading_fault")
         musts = (Must(names, scene.at.cruise, scene.at.descent),)
-    may_advise = frozenset() if known else frozenset({"reading_fault", "low_resting_voltage"})
+    may_advise = frozenset() if known else frozenset({"reading_fault", "low_resting_voltage", "slow_recharge"})
     truth = Truth(
         about=f"lithium, {level}{', high set point' if high else ''}{', fleet file' if known else ''}",
         ammeter=kind_of(ammeter),
         musts=musts,
+        may=frozenset({"low_resting_voltage"}) if level == "low" else frozenset(),  # it is nearly empty
         measures=measures,
         says=says,
         may_advise=may_advise,
-        not_said=(r"no battery (rests|can rest|stands) so high", r"sulphat"),
+        not_said=(r"no battery (rests|can rest|stands) so high", *((r"sulphat",) if known or level == "half" else ())),
     )
     made = case(rng, what, truth)
     if known:
@@ -251,7 +252,9 @@ def contactor_open(rng: Draw) -> Case:
     turning = (scene.rpm > 500.0) & scene.alternator_on  # it carries the loads alone, else the bus would be gone
     scene.available_a = np.where(away & turning, scene.rated_a, scene.source_a())
     what = flown(scene, draw_meters(rng, scene, period_s=float(rng.choice([0.5, 1.0, 1.0, 2.0, 4.0]))), ammeter)
-    must = Must(("battery_offline", "unsteady_connection"), opened, min(back, at.stop), BATTERY_OPEN)
+    must = Must(
+        ("battery_offline", "unsteady_connection", "regulator_hunting"), opened, min(back, at.stop), BATTERY_OPEN
+    )
     truth = Truth(
         about="the battery's contactor opens in flight",
         ammeter=kind_of(ammeter),

@@ -28,12 +28,12 @@ VOLTAGE_MEASURES = (
 START_MEASURES = (
     "resting_voltage", "resting_charge", "prestart_discharge", "cranking_voltage", "cranking_time", "start_attempts",
 )  # fmt: skip
-Need = Literal["measured", "not_measurable", "either", "band"]
+Need = Literal["measured", "not_measurable", "either", "band", "fair_band"]
 
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """A measure: ``either`` may be refused; ``band`` is an interval that must hold ``low``..``high`` and not all."""
+    """A measure: ``either`` may be refused; a ``band`` must hold ``low``..``high`` and not all, a fair one if any."""
 
     need: Need
     low: float = float("nan")
@@ -183,13 +183,15 @@ def _measure(name: str, want: Expected, got: Mapping[str, Any] | None) -> str | 
     if want.need == "not_measurable":
         return None if value is None else f"{name} {value:g} ({got.get('low')} to {got.get('high')}), not measurable"
     if value is None:
-        return None if want.need == "either" else f"{name} not measured ({str(got.get('because'))[:140]})"
+        return (
+            None if want.need in ("either", "fair_band") else f"{name} not measured ({str(got.get('because'))[:140]})"
+        )
     low, high = got.get("low"), got.get("high")
     if low is None or high is None or not low <= value <= high:
         return f"{name} {value:g} outside its own interval {low} to {high}"
     if high - low > want.widest:
         return f"{name} {value:g} with an interval of {high - low:g}"
-    if want.need == "band":
+    if want.need in ("band", "fair_band"):
         fits = low <= want.high and high >= want.low
     else:
         fits = want.low - 1e-9 <= value <= want.high + 1e-9
