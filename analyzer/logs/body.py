@@ -124,7 +124,7 @@ def prepare(text: bytes, start: int, skipped: int, delimiter: str, header_width:
         regular = _is_regular(text, start, delimiter.encode())
         if regular and abs(regular[0] + 1 - header_width) <= 1:
             return Body(text, start, skipped, delimiter, regular[0] + 1, regular[1], first_row, None, faults)
-    data = text[start:]
+    data = text[start:].replace(SEPARATOR.encode(), b" ")
     if delimiter == " ":
         data = b"\n".join(_blanks_to_separator(line) for line in data.split(b"\n"))
         delimiter = SEPARATOR
@@ -326,8 +326,10 @@ def parse(body: Body, columns: Sequence[int], numeric: frozenset[int]) -> dict[i
 
     names = [str(i) for i in range(body.width)]
     wanted = sorted({c for c in columns if c < body.width})
+    blank = pl.Series("", [None], dtype=pl.String).new_from_index(0, body.height)
+    beyond = {c: blank for c in columns if c >= body.width}  # of a header wider than any row
     if not body.height or not wanted:
-        return {c: pl.Series(str(c), [], dtype=pl.String) for c in columns}
+        return dict.fromkeys(columns, blank)
 
     def read(numbers: frozenset[int]) -> pl.DataFrame:
         return pl.read_csv(
@@ -346,4 +348,4 @@ def parse(body: Body, columns: Sequence[int], numeric: frozenset[int]) -> dict[i
         table = read(numeric)
     except PolarsError:
         table = read(frozenset())
-    return {c: table[str(c)] for c in wanted}
+    return {c: table[str(c)] for c in wanted} | beyond

@@ -98,7 +98,9 @@ def put_non_readings_aside(cells: Cells, header: Sequence[str], clock_column: in
     wordy = _wordy_clock(cells, clock_column)
     if not wordy.any() and not wrong.any():
         return
-    right = np.sum([np.isfinite(values) for values in cells.numbers.values()], axis=0)
+    right = np.zeros(height, dtype=np.int64)
+    for values in cells.numbers.values():
+        right += np.isfinite(values)
     drop = np.zeros(height, dtype=bool)
     for row in np.flatnonzero((wrong > right) | wordy)[::-1]:
         line = [c.strip().strip('"').strip() for c in cells.body.text(int(row)).split(cells.body.separator)]

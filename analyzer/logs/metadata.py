@@ -11,6 +11,9 @@ from analyzer.logs.tail import pairs
 from analyzer.logs.units import SECONDS
 from analyzer.logs.words import split_words, unit_of, vocabulary
 
+#: Neither a step nor a rate of a recorder lies outside these [s or 1/s]; in milliseconds a step may have thousands.
+SHORTEST_S, LONGEST_S = 1e-4, 1e6
+
 
 def period(metadata: Sequence[str], delimiter: str) -> float | None:
     """Seconds between rows that a line above the header gives, as a rate or as an interval."""
@@ -22,7 +25,7 @@ def period(metadata: Sequence[str], delimiter: str) -> float | None:
         number = (
             parse_cell(found[1], ",") if found and "," in found[1] else parse_cell(found[1], ".") if found else None
         )
-        if not found or not isinstance(number, float) or number <= 0:
+        if not found or not isinstance(number, float) or not SHORTEST_S <= number <= LONGEST_S:
             continue
         unit = unit_of(found[2].split()[0]) if found[2].split() else None
         unit = unit or next((unit_of(w) for w in split_words(name) if unit_of(w) in SECONDS), None)

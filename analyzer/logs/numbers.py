@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -20,6 +19,10 @@ _NUMBER = re.compile(
     r"\s*(?P<rest>.*)"
 )
 _SPACES = re.compile(r"[ \u00a0\u202f\u2009'’]")
+
+
+#: No instrument shows more, not even a clock of nanoseconds since 1970.
+LARGEST = 1e30
 
 
 @lru_cache(maxsize=65536)
@@ -46,7 +49,7 @@ def parse_cell(text: str, decimal_mark: str) -> float | str | None:
     if digits is None:
         return text
     value = float(digits + (found["exponent"] or ""))
-    if not math.isfinite(value):
+    if not abs(value) <= LARGEST:
         return text
     return -value if minus else value
 
@@ -115,8 +118,9 @@ def to_numbers(cells: pl.Series, decimal_mark: str) -> tuple[NDArray[np.float64]
 
 
 def _finite(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A copy that may be written to, infinities made NaN."""
+    """A copy that may be written to; infinities and what no instrument shows made NaN."""
     values = np.array(values, dtype=np.float64)
-    if np.isinf(values).any():
-        values[np.isinf(values)] = np.nan
+    absurd = np.abs(values) > LARGEST
+    if absurd.any():
+        values[absurd] = np.nan
     return values

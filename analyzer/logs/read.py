@@ -27,6 +27,7 @@ from analyzer.logs.words import fold, meaning, split_words, vocabulary
 
 if TYPE_CHECKING:
     import polars as pl
+    from numpy.typing import NDArray
 
 MINUS_MARKS = frozenset({"-", "−", "d", "dis", "dischg", "discharge", "neg", "dchg", "minus", "disch"})
 PLUS_MARKS = frozenset({"+", "c", "chg", "charge", "pos", "plus", "", "chrg", "0", "charging"})
@@ -34,6 +35,9 @@ NO_CLOCK = (
     "clock: the log has no clock that tells date or time of day, so its flights have no date and keep their place in "
     "the order of files"
 )
+#: Dates of a clock that may be wrong but is one: the years 1900 to 2200, in seconds since 1970. And the longest
+#: time since the start of a recorder, thirty years [s].
+CALENDAR_S, LONGEST_S = (-2208988800.0, 7258118400.0), 9.5e8
 #: A flag or number that changes in more than this share of rows does not count recordings.
 MAX_RESTART_SHARE = 0.05
 
@@ -184,6 +188,13 @@ def _nothing_electrical(names: Sequence[str]) -> str:
     )
 
 
+def _unlike_volts(called: Sequence[str]) -> str:
+    return (
+        f"No column reads like a bus voltage (volts) or a current (amperes), though the header calls "
+        f"{', '.join(map(repr, called[:4]))} so; look at those columns, or name another with --map bus_voltage=COLUMN."
+    )
+
+
 def _clock_plan(sniffed: Sniffed, mapped: Mapping[str, int]) -> ClockPlan:
     taken = frozenset(mapped.values())
     return clock_columns.plan_clock(clock_columns.clock_columns(sniffed.names, sniffed.units, sniffed.sample, taken))
@@ -226,12 +237,24 @@ def _read_clock(sniffed: Sniffed, plan: ClockPlan, cells: Cells, source: str) ->
     if not reading.dated:
         start = metadata.start(heading.metadata, sniffed.delimiter, hints)
         clock.date_from_metadata(reading, plan, *start)
+    off = _off_the_calendar(reading)
+    if off.any():
+        reading.seconds = np.where(off, np.nan, reading.seconds)
+        rows = located([cells.body.row(row) for row in np.flatnonzero(off).tolist()])
+        reading.warnings.append(f"{rows}: the clock reads a time that no flight had; taken as unreadable")
     cells.clock = reading.seconds
     if not reading.dated and reading.period is None:
         reading.warnings.append(NO_CLOCK)
     if reading.dated and np.nanmax(reading.seconds, initial=0.0) < timeline.NEVER_SET_S:
         reading.warnings.append("clock: its date is that of a clock never set, so the start is not the true one")
     return reading
+
+
+def _off_the_calendar(reading: ClockReading) -> NDArray[np.bool_]:
+    """Rows whose clock reads a date, or a time since the start, at which nobody recorded."""
+    first, last = CALENDAR_S if reading.dated else (-LONGEST_S, LONGEST_S)
+    with np.errstate(invalid="ignore"):
+        return (reading.seconds < first) | (reading.seconds > last)
 
 
 def _day_in_name(source: str) -> int | None:
@@ -291,7 +314,8 @@ def _assign(
             readings[index] = np.where(minus, -np.abs(readings[index]), readings[index])
     assigned = roles.assign(found, readings)
     if not any(one.candidate.role in roles.ELECTRICAL for one in assigned):
-        raise RefusedError(_nothing_electrical(sniffed.names))
+        called = {sniffed.label(c.index): None for c in found if c.role in roles.ELECTRICAL and not c.by_readings}
+        raise RefusedError(_unlike_volts(list(called)) if called else _nothing_electrical(sniffed.names))
     return assigned
 
 
@@ -299,7 +323,9 @@ def _table(axis: timeline.Axis, reading: ClockReading | None, assigned: Sequence
     import polars as pl
 
     if reading is not None and reading.dated:
-        clock_read = pl.Series("clock", (axis.wall * 1e6).round().astype("datetime64[us]"))
+        first, last = CALENDAR_S  # rows counted on from a clock at odds with itself may leave the calendar
+        wall = np.where((axis.wall >= first) & (axis.wall <= last), axis.wall, np.nan)
+        clock_read = pl.Series("clock", (wall * 1e6).round().astype("datetime64[us]"))
     else:
         clock_read = pl.Series("clock", [None], dtype=pl.Datetime("us")).new_from_index(0, len(axis.time_s))
     columns = [pl.Series("time_s", axis.time_s), clock_read]

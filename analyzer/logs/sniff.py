@@ -44,7 +44,7 @@ class Sniffed:
         return tuple(self._cell_unit(i) for i in range(len(self.names)))
 
     def _cell_unit(self, index: int) -> str | None:
-        if index < len(self.rows[0]) and self.rows[0][index][-1:].isdigit():
+        if self.rows and index < len(self.rows[0]) and self.rows[0][index][-1:].isdigit():
             return None
         filled = [c for c in self.sample(index)[:6] if c and not c[-1].isdigit()]
         units = {unit_in_cell(cell) for cell in filled if cell.lower() not in vocabulary().missing}

@@ -188,7 +188,7 @@ def _sorted_rows(
 
 def _usual(values: NDArray[np.float64]) -> tuple[float, int, NDArray[np.int64], NDArray[np.int64]]:
     """Usual gap between different stamps, usual rows a stamp, first row and length of each run."""
-    starts = np.flatnonzero(np.diff(values, prepend=values[0] - 1.0) != 0)
+    starts = np.flatnonzero(np.concatenate(([True], np.diff(values) != 0)))
     lengths = np.diff(np.append(starts, len(values)))
     gaps = np.diff(values[starts])
     forward = gaps[gaps > 0]
