@@ -16,6 +16,8 @@ CLOCK_CONCEPTS = frozenset(
     | {"year", "month", "day", "hour", "minute", "second_of_time", "fraction"}
 )
 PARTS = ("year", "month", "day", "hour", "minute", "second_of_time")
+#: What makes no clock alone.
+NEEDS_OTHERS = frozenset({*PARTS, "fraction", "session"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,9 @@ def clock_columns(
             if concepts & {"year", "month", "day"} and not any(_counts(cell) for cell in cells):
                 shape = None  # a date that was never set
             if shape == "number" and means_something_else(name) and unit not in SECONDS and not _rise(cells):
-                continue
+                concepts &= NEEDS_OTHERS  # a second of the minute needs hour and minute beside it
+                if not concepts:
+                    continue
             found.append(ClockColumn(index, concepts, shape, unit))
     if not any(c.shape in ("stamp", "time", "date", "two parts", "number") for c in found):
         for index in range(len(names)):

@@ -21,10 +21,17 @@ CHANNELS = 2
 
 
 class Continuity:
-    """Readings of a log, asked whether they run on from one row to the next."""
+    """Readings of a log, asked whether they run on from one row to the next.
 
-    def __init__(self, channels: Sequence[NDArray[np.float64]]) -> None:
-        self._channels = channels
+    ``electrical`` are volts and amperes, whose trends end by themselves and return no more; ``others`` what
+    else is recorded.
+    """
+
+    def __init__(
+        self, electrical: Sequence[NDArray[np.float64]] = (), others: Sequence[NDArray[np.float64]] = ()
+    ) -> None:
+        self._electrical = electrical
+        self._channels = (*electrical, *others)
 
     def runs_on(self, row: int) -> bool:
         """Whether two channels or more, one of them moving, go from the row before to ``row`` as they always do.
@@ -40,7 +47,7 @@ class Continuity:
 
         Steady readings before and after a pause are alike, so they do not tell a pause from a clock put forward.
         """
-        return self.runs_on(row) and any(self._trend_broken(channel, row, rows) for channel in self._channels)
+        return self.runs_on(row) and any(self._trend_broken(channel, row, rows) for channel in self._electrical)
 
     def _sides(self, channel: NDArray[np.float64], row: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         before, after = channel[max(0, row - AROUND) : row], channel[row : row + AROUND]

@@ -88,7 +88,7 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
             "None of the rows below the header holds readings, so there is no data; export the log again."
         )
     assigned = _assign(sniffed, found, signs, cells)
-    axis = _axis(sniffed, reading, cells, Continuity([one.values for one in assigned]))
+    axis = _axis(sniffed, reading, cells, _continuity(assigned))
     found_tail, tail_from = _tail(sniffed, cells, source.name)
     table = _table(axis, reading, assigned)
     start = table["clock"][0]
@@ -279,6 +279,11 @@ def _axis(sniffed: Sniffed, reading: ClockReading | None, cells: Cells, readings
         what = "no clock column and no rate" if reading is None else "no clock that can be read"
         axis.notes.append((-1, f"clock: the log has {what}; a step of 1 s from row to row was assumed"))
     return axis
+
+
+def _continuity(assigned: Sequence[roles.Assigned]) -> Continuity:
+    electrical = [one.values for one in assigned if one.candidate.role in roles.ELECTRICAL]
+    return Continuity(electrical, [one.values for one in assigned if one.candidate.role not in roles.ELECTRICAL])
 
 
 def _note_restarts(sniffed: Sniffed, cells: Cells) -> None:

@@ -123,7 +123,7 @@ def build(reading: ClockReading, restarts: Sequence[int], readings: Continuity) 
         values = values[np.argsort(values, kind="stable")]
         known = np.sort(place[known])
         again = np.zeros(len(known), dtype=bool)
-        readings = Continuity(())
+        readings = Continuity()
     axis = _axis(values, known, again, reading, float(raw[np.isfinite(raw)][0]), len(raw), restart, readings)
     axis.order = order
     axis.notes = notes + axis.notes
@@ -279,6 +279,7 @@ def _jumps(
     start = 0  # of the stretch since the last jump
     for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)).tolist():
         size, row = float(steps[i]), int(known[i + 1])
+        may_be_set = reading.dated or reading.period is not None  # what counts from the start is never set
         unset = size > 0 and first + values[i] < NEVER_SET_S
         if reading.dated and abs(size) > CLOCK_SET_S and (unset or readings.runs_on(row)):
             jumps[i] = SET
@@ -296,7 +297,7 @@ def _jumps(
                     "the clock jumps as it is set to the time of day; earlier rows are counted back from there",
                 )
             )
-        elif size > 0 and not again[i + 1] and readings.tells_no_pause(row, size / step):
+        elif size > 0 and may_be_set and not again[i + 1] and readings.tells_no_pause(row, size / step):
             jumps[i] = SET
             notes.append(
                 (row, "the clock is put forward while the readings run on; time runs on at the log's own step")

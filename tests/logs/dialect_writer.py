@@ -252,10 +252,10 @@ def truth(role: str, i: int) -> float:
         if i < 10 or i >= ROWS - 15
         else (10.2 + 0.1 * (i % 3) if i < 16 else 13.9 + 0.02 * (i % 5)),
         "bus_voltage_2": 12.1 if not running else 13.6 + 0.02 * (i % 4),
-        "battery_current": -6.0 - 0.1 * (i % 5) if i < 10 or not running else 2.0 + 20.0 * 0.97 ** (i - 16),
-        "alternator_current": 0.0 if not running else 12.0 + 20.0 * 0.97 ** (i - 16),
+        "battery_current": -6.0 - 0.1 * (i % 5) if i < 10 or not running else 2.0 + 20.0 * 0.9 ** (i - 16),
+        "alternator_current": 0.0 if not running else 12.0 + 20.0 * 0.9 ** (i - 16),
         "alternator_current_2": 0.0 if not running else 3.0 + 0.1 * (i % 3),
-        "ammeter_current": -5.0 if not running else 4.0 + 10.0 * 0.97 ** (i - 16),
+        "ammeter_current": -5.0 if not running else 4.0 + 10.0 * 0.9 ** (i - 16),
         "engine_speed": 0.0 if not running else 2300.0 + 5 * (i % 11),
         "oil_pressure": 0.0 if not running else 62.0 + i % 4,
         "outside_air_temperature": 16.0 - i / 60,

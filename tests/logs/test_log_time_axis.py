@@ -70,6 +70,12 @@ def test_a_clock_set_while_the_readings_run_on_is_no_break(read, set_by: int):
     assert any("readings run on" in w and "row 62" in w for w in log.warnings)
 
 
+def test_elapsed_time_is_never_set_forward(read):
+    log = flown(read, [str(i + (3600 if i >= 60 else 0)) for i in range(200)], header="Elapsed (s)")
+    assert times(log)[60] == 3660.0
+    assert (log.breaks, log.break_kinds) == ((60,), ("gap",))
+
+
 @pytest.mark.parametrize("back", [90, 3600, 86400, 300 * 86400])
 def test_a_clock_that_goes_back_with_a_break_in_the_readings_begins_a_new_recording(read, back: int):
     log = flown(read, [iso(i - (back if i >= 100 else 0)) for i in range(200)], begun=100)
