@@ -63,9 +63,7 @@ def test_every_class_of_every_observation_has_its_log_odds():
         assert list(entry.edges) == sorted(entry.edges), name
         assert len(entry.with_volts) == len(entry.without_volts) == len(entry.edges) + 1, name
     rest = load_evidence()["rest"]
-    assert (
-        rest.log_odds(0.0, True) < -2.0 < 2.0 < rest.log_odds(-0.2, True)
-    )  # zero: alternator
+    assert rest.log_odds(0.0, True) < -2.0 < 2.0 < rest.log_odds(-0.2, True)  # zero: alternator
 
 
 def test_nothing_to_tell_by_is_unknown():
