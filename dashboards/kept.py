@@ -15,6 +15,7 @@ from analyzer.aircraft import Fleet
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
+from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest import digest, usual_since
@@ -283,6 +284,8 @@ class Kept:
     def _log_review(self, log: KeptLog) -> LogReview:
         """A log's flights as judged today, worked out anew or from those at hand."""
         profile = self.fleet_file().of(log.tail)
+        told = None if profile.ammeter is not None or not log.tail else kept_ammeter(self.store(), log.tail)
+        profile = profile if told is None else profile.with_ammeter(*told)
         columns = {**profile.columns, **log.columns}
         key = (log.hash, hashlib.sha256(repr((profile, columns)).encode()).hexdigest())
         with self._lock:

@@ -232,7 +232,8 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         severity = "warning" if level < limit - flight.limits["crank_far_below"] else "caution"
         return [Finding("weak_cranking", severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
-        says = f"The starter turned for {seconds.value:.0f} s in {times:.0f} tries{where} before the engine ran."
+        tries = "1 try" if times == 1.0 else f"{times:.0f} tries"
+        says = f"The starter turned for {seconds.value:.0f} s in {tries}{where} before the engine ran."
         return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
     return []
 

@@ -26,7 +26,7 @@ from analyzer.flights.carrying import (
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
 from analyzer.flights.phases import phases_of
-from analyzer.flights.reading_faults import CURRENTS, ReadingFault, clean, without_power
+from analyzer.flights.reading_faults import CURRENTS, ReadingFault, clean, still_ammeters, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.regulated import regulated_rows
 from analyzer.flights.trace import Trace, slowed, trace_of
@@ -137,6 +137,9 @@ def _flight(
     voltmeter, unconnected = volts
     trace, faults = clean(recorded, limits, ~running)
     faults = unconnected + faults
+    if not voltmeter.tells:
+        trace, still = still_ammeters(trace, running)
+        faults += still
     frozen = frozen_start(trace, run.start, limits)
     for fault in frozen:
         still = (trace.time >= fault.from_s) & (trace.time <= fault.to_s) & (trace.time >= trace.time[run.start])

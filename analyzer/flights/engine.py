@@ -68,6 +68,9 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
     volts = running_median(trace.bus_voltage, 5)
     charging = volts >= limits["charging_for_sure"]
     charging = drop_short_runs(charging, trace.time, limit_value("engine_blip"))
+    # a bus without power charges nothing: what is held over from before it died is no charge
+    powered = fill_short_gaps(np.isfinite(trace.bus_voltage), trace.time, limit_value("gap_longest_counted"))
+    charging &= powered
     moving = _moving(trace)
     charging |= moving
     rest = median(trace.bus_voltage[: trace.rows_in(limit_value("rest_first"))])
@@ -78,8 +81,8 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
             mask[dips[0] + 1 :] = True
         return mask
     stretches = runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap")))
-    if stretches and _goes_on_without(trace, stretches[-1][1], rest):
-        stretches[-1] = (stretches[-1][0], trace.time.size)
+    if stretches and _goes_on_without(trace, stretches[-1][1], rest, limits):
+        stretches[-1] = (stretches[-1][0], int(np.flatnonzero(powered)[-1]) + 1)
     for first, end in stretches:
         earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
         start = int(earlier[-1]) + 1 if earlier.size else first
@@ -117,16 +120,33 @@ def _running_from_current(trace: Trace) -> Mask:
     return given
 
 
-def _goes_on_without(trace: Trace, end: int, rest: float) -> bool:
+def _goes_on_without(trace: Trace, end: int, rest: float, limits: Limits) -> bool:
     """Whether the engine seems to run on after the last charging row: the alternator is lost, not stopped.
 
-    After a shutdown the master goes off within minutes, and the bus rests where it rested before; a battery
-    that goes on being drained for longer carries an aircraft.
+    After a shutdown the bus rests where it rested before, or where a charged battery does, however long the master
+    stays on; it climbs back, or eases ever more slowly. A battery that stands lower and goes on sinking carries an
+    aircraft.
     """
     left = trace.time[-1] - trace.time[min(end, trace.time.size - 1)]
     if left < limit_value("drained_after_charging"):
         return False
-    return bool(median(trace.bus_voltage[end:]) < rest)
+    charged = limits["full_battery"] - limits["carrying_smallest_rise"]  # of a log that begins running
+    if not median(trace.bus_voltage[end:]) < (rest if rest < limits["charging_for_sure"] else charged):
+        return False
+    return not _eases(trace, end, limits)
+
+
+def _eases(trace: Trace, end: int, limits: Limits) -> bool:
+    """Whether the bus climbs after row ``end``, or in a long time hardly sinks any more: a battery left to itself."""
+    rows = np.flatnonzero(np.isfinite(trace.bus_voltage[end:])) + end
+    third = rows.size // 3
+    if third < 2:
+        return False
+    middle, late = rows[third : 2 * third], rows[-third:]
+    sinks = float(trace.bus_voltage[middle].mean() - trace.bus_voltage[late].mean())
+    hours = float(trace.time[late].mean() - trace.time[middle].mean()) / 3600.0
+    long = trace.time[rows[-1]] - trace.time[rows[0]] >= limit_value("ease_shortest")
+    return bool(sinks < 0.0 or (long and sinks < limits["ease_slowest"] * hours))
 
 
 def _moving(trace: Trace) -> Mask:

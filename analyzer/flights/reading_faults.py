@@ -94,6 +94,27 @@ def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trac
     return trace.with_channels(**channels), found
 
 
+def still_ammeters(trace: Trace, running: Mask) -> tuple[Trace, list[ReadingFault]]:
+    """Take out the ammeters that show one value all the while, with no voltmeter to say that nothing flows.
+
+    An engine run moves any ammeter that is connected: by the recharge, by loads, or by its own noise.
+    """
+    found: list[ReadingFault] = []
+    channels: dict[str, Floats | None] = {}
+    for name in CURRENTS:
+        readings = getattr(trace, name)
+        if readings is None or not running.any():
+            continue
+        shown = readings[np.isfinite(readings)]
+        lasts = float(trace.seconds[running & np.isfinite(readings)].sum())
+        if lasts >= limit_value("still_shortest") and np.ptp(shown) == 0.0:
+            because = "it never moves in the whole flight"
+            from_s, to_s = float(trace.time[0]), float(trace.time[-1])
+            found.append(ReadingFault("stuck", name, from_s, to_s, 1, float(shown[0]), because))
+            channels[name] = None
+    return trace.with_channels(**channels), found
+
+
 def _single(candidate: Mask, calm: Mask) -> Mask:
     """Runs of at most two candidate rows with calm readings on both sides."""
     spike = np.zeros(candidate.size, dtype=np.bool_)

@@ -21,7 +21,7 @@ from sqlalchemy import (
 )
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 3
+SCHEMA = 4
 
 metadata = MetaData()
 
@@ -57,7 +57,7 @@ flights = Table(
     Column("from_s", Float, nullable=False),
     Column("to_s", Float, nullable=False),
     Column("hours", Float, nullable=False),
-    Column("nominal_voltage", Integer, nullable=False),
+    Column("nominal_voltage", Integer),  # null where neither a voltmeter nor the fleet file tells
     Column("ammeter", String(16), nullable=False),
     Column("air_start", Float),
     Column("air_flight", Float),
@@ -150,5 +150,25 @@ def _add_columns_and_leaving(connection: Connection) -> None:
     leaving.create(connection)
 
 
+def _let_the_voltage_be_unknown(connection: Connection) -> None:
+    """Version 3 knew no flight without a voltmeter.
+
+    What is stored is the same with and without the constraint, so its words alone are taken out, as SQLite's
+    documentation of ALTER TABLE describes ("Making Other Kinds Of Table Schema Changes"); flights are not copied.
+    """
+    version = connection.exec_driver_sql("PRAGMA schema_version").scalar() or 0
+    connection.exec_driver_sql("PRAGMA writable_schema = ON")
+    connection.exec_driver_sql(
+        "UPDATE sqlite_master SET sql = replace(sql, 'nominal_voltage INTEGER NOT NULL', 'nominal_voltage INTEGER') "
+        "WHERE type = 'table' AND name = 'flights'"
+    )
+    connection.exec_driver_sql(f"PRAGMA schema_version = {version + 1}")
+    connection.exec_driver_sql("PRAGMA writable_schema = OFF")
+
+
 #: Version -> step to the next one.
-STEPS: dict[int, Callable[[Connection], None]] = {1: _add_tails, 2: _add_columns_and_leaving}
+STEPS: dict[int, Callable[[Connection], None]] = {
+    1: _add_tails,
+    2: _add_columns_and_leaving,
+    3: _let_the_voltage_be_unknown,
+}

@@ -288,6 +288,12 @@ def test_records_of_a_newer_program_are_left_alone(store, capsys):
 @pytest.mark.parametrize("version", range(1, SCHEMA))
 def test_records_of_an_older_program_are_brought_forward(store, version):
     backwards = {
+        3: [
+            "PRAGMA writable_schema = ON",
+            "UPDATE sqlite_master SET sql = replace(sql, 'nominal_voltage INTEGER', "
+            "'nominal_voltage INTEGER NOT NULL') WHERE name = 'flights'",
+            "PRAGMA writable_schema = RESET",
+        ],
         2: ["ALTER TABLE logs DROP COLUMN columns", "DROP TABLE leaving"],
         1: ["DROP TABLE tails"],
     }
@@ -303,6 +309,9 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
         assert all(log.columns == {} for log in kept.kept_logs(again))
         with again.reading() as connection:
             assert connection.exec_driver_sql("SELECT version FROM schema_version").scalar() == SCHEMA
+        with again.writing() as connection:
+            connection.exec_driver_sql("UPDATE flights SET nominal_voltage = NULL")
+            assert connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
 
 
 def test_no_records_is_a_sentence_that_says_how_to_begin(tmp_path, capsys):
