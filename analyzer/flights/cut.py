@@ -55,7 +55,7 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     limits = aircraft.limits(nominal)
     start = datetime.fromisoformat(log.clock.start) if log.clock.start else None
     return [
-        _flight(whole.rows(run.first, run.end), run, aircraft, (nominal, basis), start)
+        _flight(whole.rows(run.first, run.end), dead[run.first : run.end], run, aircraft, (nominal, basis), start)
         for run in engine_runs(whole, limits, breaks, dead)
     ]
 
@@ -94,14 +94,18 @@ def _blank(trace: Trace, dead: Mask) -> Trace:
 
 
 def _flight(
-    recorded: Trace, placed: EngineRun, aircraft: Aircraft, nominal: tuple[int, str], clock: datetime | None
+    recorded: Trace,
+    dead: Mask,
+    placed: EngineRun,
+    aircraft: Aircraft,
+    nominal: tuple[int, str],
+    clock: datetime | None,
 ) -> Flight:
-    shift = placed.first
-    run = EngineRun(0, placed.end - shift, placed.start - shift, placed.stop - shift, placed.basis)
+    run = placed.from_row(placed.first)
     limits = aircraft.limits(nominal[0])
     running = np.zeros(recorded.time.size, dtype=np.bool_)
     running[run.start : run.stop] = True
-    crank = cranking(recorded, run.start, limits)
+    crank = cranking(recorded, run.start, limits, dead)
     trace, faults = clean(recorded, limits, ~running)
     frozen = frozen_start(trace, run.start, limits)
     for fault in frozen:
@@ -117,14 +121,15 @@ def _flight(
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     carries = carried(usable, running, by_voltage, limits, median(trace.bus_voltage[:first_crank]))
     fast = fast_enough(trace, running)
-    lost = absences(usable, running, carries, fast, held, limits)
+    lost = absences(usable, running, carries, fast, held, limits, run.restarts)
     ohm = follows_load(usable, fast, limits)
     lost, low = _reading_only(usable, lost, ohm, fast, limits)
     offsets += voltage_offset(trace, first_crank, crank, carries, limits)
     if not offsets:
         offsets = voltmeter_path(trace, ohm, low)
     on = taken_row(trace, carries)
-    recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits) if on is not None else None
+    recorded_to = min([run.stop, *(row for row in run.restarts if on is not None and row > on)])
+    recharge = find_recharge(trace, on, recorded_to, carries, lost, ammeter, limits) if on is not None else None
     return Flight(
         trace=trace,
         run=run,

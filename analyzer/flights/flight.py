@@ -56,6 +56,16 @@ class Flight:
     begins_running: bool  # the first row already has the engine running
 
     @property
+    def onset_recorded(self) -> bool:
+        """Whether the rows show the alternator take the bus from a battery that carried it until then."""
+        if not self.begins_running:
+            return True
+        if not self.on:
+            return False
+        before = self.trace.bus_voltage[self.run.start : self.on]
+        return bool(np.nan_to_num(before).max() < self.limits["full_battery"] + self.limits["carrying_smallest_rise"])
+
+    @property
     def from_s(self) -> float:
         """Time of the first row [s]."""
         return float(self.trace.time[0])

@@ -37,7 +37,7 @@ def recharge(flight: Flight) -> list[Measure]:
 
 def _decay_measures(flight: Flight) -> list[Measure]:
     found = flight.recharge
-    if flight.begins_running:
+    if not flight.onset_recorded:
         return [not_measurable(name, ALREADY_RUNNING) for name in NAMES]
     if found is None:
         return [not_measurable(name, "the alternator never took the bus") for name in NAMES]
