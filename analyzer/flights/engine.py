@@ -62,10 +62,11 @@ def engine_runs(trace: Trace, limits: Limits, breaks: tuple[int, ...], dead: Mas
     for number, (start, stop) in enumerate(spans):
         before = spans[number - 1][1] if number else 0
         after = spans[number + 1][0] if number + 1 < len(spans) else trace.time.size
-        first = before if number == 0 else _parting(before, start, trace, dead)
-        end = trace.time.size if number + 1 == len(spans) else _parting(stop, after, trace, dead)
-        first = max([first, *(row for row in hard if row <= start)])
-        end = min([end, *(row for row in hard if row >= stop)])
+        opens = [row for row in hard if before <= row <= start]
+        closes = [row for row in hard if stop <= row <= after]
+        first = opens[-1] if opens else 0 if number == 0 else _parting(before, start, trace, dead)
+        last = number + 1 == len(spans)
+        end = closes[0] if closes else trace.time.size if last else _parting(stop, after, trace, dead)
         anew = tuple(row for row in in_the_air if start < row < stop)
         found.append(EngineRun(first, end, start, stop, basis, anew))
     return found
@@ -88,8 +89,11 @@ def _hard_boundaries(trace: Trace, limits: Limits, breaks: list[int], running: M
 
 def _starter_reset(row: int, trace: Trace, limits: Limits, running: Mask) -> bool:
     """Whether a recorder began anew because the starter pulled the bus down: it turns in the very next rows."""
-    if running[row] or trace.time[row] - trace.time[row - 1] > limit_value("engine_pause"):
+    if trace.time[row] - trace.time[row - 1] > limit_value("engine_pause"):
         return False
+    beside = slice(max(0, row - trace.rows_in(limit_value("rest_first"))), row + 1)
+    if running[beside].any():
+        return False  # the fall from charging to rest is no crank
     early = slice(row, row + trace.rows_in(limit_value("starter_resets_within")))
     rest = median(trace.bus_voltage[max(0, row - trace.rows_in(limit_value("rest_first"))) : row])
     turning = trace.bus_voltage[early] < rest - limits["crank_dip"]

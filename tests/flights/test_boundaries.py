@@ -159,6 +159,18 @@ def test_a_start_is_not_taken_from_another_power_cycle() -> None:
         assert review.measures[name].value is None
 
 
+def test_a_recording_joined_to_one_that_ends_with_the_engine_running_is_another_flight() -> None:
+    table = simulate(healthy(5)).table
+    cut = table.filter(pl.col("time_s") < 1800.0)
+    both = pl.concat([cut, table.with_columns(pl.col("time_s") + 1800.0)])
+    first, second = review_log(replace(log_from(both), breaks=(cut.height,))).flights
+    assert first.flight.rows == cut.height
+    assert second.flight.from_s == 1800.0
+    (alone,) = review_log(log_from(table)).flights
+    for name in ("resting_voltage", "start_attempts", "cranking_voltage", "recharge_time_constant"):
+        assert second.measures[name].value == pytest.approx(alone.measures[name].value)
+
+
 def test_volts_that_run_on_down_to_nothing_are_power_switched_off_and_no_crank() -> None:
     table = simulate(healthy(5)).table
     time = pl.col("time_s")
