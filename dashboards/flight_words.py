@@ -34,7 +34,7 @@ GROUPS = (
             "bus_load",
         ),
     ),
-    ("Battery alone", ("offline_time", "offline_discharge", "endurance")),
+    ("Battery alone", ("offline_time", "offline_discharge", "battery_resistance", "endurance")),
 )
 
 

@@ -23,6 +23,7 @@ TABLE_MEASURES = (
     ("cranking_voltage", "Cranking, V"),
     ("resting_voltage", "At rest, V"),
     ("maintenance_current", "Settled, A"),
+    ("battery_resistance", "Battery, mohm"),
     ("bus_load", "Load, A"),
 )
 

@@ -32,6 +32,13 @@ def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list
     if measures["resting_voltage"].value is not None:
         signs["low_rest_too"] = "low_resting_voltage" in names
         signs["below_empty"] = measures["resting_charge"].value is None
+    resistance = measures["battery_resistance"]
+    if resistance.low is not None and resistance.high is not None:
+        usual = flight.limits["assumed_battery_resistance"]
+        if resistance.low > usual * (1.0 + limit_value("resistance_spread")):
+            signs["high_resistance"] = True
+        elif resistance.high < usual * (1.0 + limit_value("resistance_spread")):
+            signs["high_resistance"] = False
     if measures["regulated_voltage"].value is not None:
         signs["overcharged"] = "regulator_high" in names or "overvoltage" in names
         signs["low_regulated"] = "regulator_low" in names

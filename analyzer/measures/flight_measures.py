@@ -9,13 +9,15 @@ from analyzer.measures.measure import MEASURES, Measure, needs_voltmeter, not_me
 from analyzer.measures.offline import bus_load, offline
 from analyzer.measures.recharge import recharge
 from analyzer.measures.regulation import regulation
+from analyzer.measures.resistance import battery_resistance
 from analyzer.measures.resting import resting
 
 
 def measure_flight(flight: Flight) -> dict[str, Measure]:
     """Give every measure of MEASURES, each with a value or a reason, in that order."""
     load = bus_load(flight)
-    rest = resting(flight)
+    resistance = battery_resistance(flight)
+    rest = resting(flight, resistance)
     found = [
         *rest,
         *cranking(flight),
@@ -23,6 +25,7 @@ def measure_flight(flight: Flight) -> dict[str, Measure]:
         *regulation(flight),
         load,
         *offline(flight, load),
+        resistance,
         endurance(flight, load, rest[1]),
     ]
     by_name = {measure.name: measure for measure in found}

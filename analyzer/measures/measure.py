@@ -26,6 +26,7 @@ MEASURES: dict[str, str] = {
     "bus_load": "A",
     "offline_time": "min",
     "offline_discharge": "Ah",
+    "battery_resistance": "mohm",
     "endurance": "min",
 }
 

@@ -13,13 +13,16 @@ from analyzer.series import Z95, Floats, median, resolution, step_noise
 ALREADY_RUNNING = "the log begins with the engine already running"
 
 
-def resting(flight: Flight) -> list[Measure]:
-    """Resting voltage, the charge it implies, and the charge drawn before the first crank."""
-    voltage = _resting_voltage(flight)
+def resting(flight: Flight, resistance: Measure) -> list[Measure]:
+    """Resting voltage, the charge it implies, and the charge drawn before the first crank.
+
+    ``resistance`` is this flight's ``battery_resistance``; where it is not measurable one is assumed.
+    """
+    voltage = _resting_voltage(flight, resistance)
     return [voltage, _resting_charge(flight, voltage), _prestart_discharge(flight)]
 
 
-def _resting_voltage(flight: Flight) -> Measure:
+def _resting_voltage(flight: Flight, resistance: Measure) -> Measure:
     name = "resting_voltage"
     first = flight.first_crank
     if first == 0:
@@ -31,13 +34,15 @@ def _resting_voltage(flight: Flight) -> Measure:
     if not np.isfinite(volts).any():
         return not_measurable(name, "no bus voltage was recorded before the first crank")
     shown = median(volts)
-    ohms = flight.limits["assumed_battery_resistance"] / 1000.0
+    ohms, spread = flight.limits["assumed_battery_resistance"] / 1000.0, limit_value("resistance_spread")
+    if resistance.value is not None and resistance.high is not None:
+        ohms, spread = resistance.value / 1000.0, resistance.high / resistance.value - 1.0
     error = float(np.hypot(trace.voltage_step / np.sqrt(12.0), step_noise(volts)))
     error = float(np.hypot(error, flight.limits["rest_model_error"]))
     if trace.battery_current is not None and not flight.ammeter.charge_at_rest:
         drawn = -median(trace.battery_current[:first][rows])
         if np.isfinite(drawn):
-            half = Z95 * error + limit_value("resistance_spread") * ohms * abs(drawn)
+            half = Z95 * error + spread * ohms * abs(drawn)
             return around(name, shown + ohms * max(drawn, 0.0), half, "brought to no load")
     most = ohms * limit_value("rest_load_most")
     note = "under an unknown small load; without it up to the interval's upper end"

@@ -23,7 +23,7 @@ _OF_THE_FINDING = {
     ("recharge_never_settles", "limit"): "A",
     ("reading_fault", "reading"): "",
 }
-_TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A"}
+_TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A", "battery_resistance_rising": "mohm"}
 
 
 def evidence_words(finding: str, evidence: Mapping[str, float]) -> str:

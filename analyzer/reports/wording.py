@@ -26,6 +26,7 @@ MEASURE_LABELS = {
     "bus_load": "Load on the bus",
     "offline_time": "Without alternator",
     "offline_discharge": "Drawn without alternator",
+    "battery_resistance": "Battery and leads",
     "endurance": "Endurance on battery",
 }
 #: Title of each finding.
@@ -52,6 +53,7 @@ TREND_FINDING_LABELS = {
     "resting_voltage_falling": "Battery rests lower and lower",
     "maintenance_current_rising": "Settled charging current rises",
     "regulation_loosening": "Regulation grows loose",
+    "battery_resistance_rising": "Resistance of battery and leads rises",
 }
 
 

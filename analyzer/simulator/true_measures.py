@@ -11,7 +11,15 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.simulator.battery import capacity_temperature_factor, charge_at_open_circuit, peukert_capacity
+from analyzer.simulator.battery import (
+    ACID_TIME_S,
+    OHM_ACID,
+    OHM_PLAIN,
+    OHM_REACTION,
+    capacity_temperature_factor,
+    charge_at_open_circuit,
+    peukert_capacity,
+)
 from analyzer.simulator.electrical import LIMITED, REGULATED
 from analyzer.simulator.faults import ReadingFault
 from analyzer.simulator.instruments import rounded
@@ -34,10 +42,34 @@ def measures(known: Known) -> dict[str, Value]:
         **_steady(known),
         **_offline(known),
         **_extremes(known),
+        "battery_resistance": _resistance(known),
     }
     for name in _misread(known):
         values[name] = replace(values[name], ambiguous=True)
     return values
+
+
+def _resistance(known: Known) -> Value:
+    """Fall of the shown voltage per ampere given, 1 to 10 s after a step [mohm]: plates, reaction, part of the acid.
+
+    Its range spans the charge and the warmth of the flight. The voltmeter's own path carries the load as well.
+    """
+    if not any(ammeter.kind == "battery" for ammeter in known.ammeters):
+        return Value(because="only a battery ammeter shows the battery's current")
+    battery, volts = known.battery, known.nominal_voltage
+    polarised = float(np.mean(1.0 - np.exp(-np.linspace(1.0, 10.0, 10) / ACID_TIME_S)))
+    cell = OHM_PLAIN + OHM_REACTION + OHM_ACID * polarised
+    cells = volts / 14 * (6.0 - battery.shorted_cells)
+    charges = (float(known.course.charge.min()), float(known.course.charge.max()))
+    everything = [
+        1000.0 * cell * cells * 34.0 / battery.capacity_ah * battery.resistance_factor
+        * max(1.0 + 0.008 * (25.0 - warmth), 0.6) * (1.0 + 0.4 * (1.0 - charge))
+        + 1000.0 * known.voltmeter.path_ohm
+        for warmth in (known.around_c, known.battery_c)
+        for charge in charges
+    ]  # fmt: skip
+    gains = [ammeter.gain for ammeter in known.ammeters if ammeter.kind == "battery"]
+    return ranging(*(value / gains[0] for value in everything))
 
 
 def _misread(known: Known) -> tuple[str, ...]:

@@ -39,6 +39,7 @@ WORDS = {
     "maintenance_current": "The settled charging current",
     "regulation_scatter": "The scatter of the regulated voltage",
     "regulation_droop": "The fall of the bus with load",
+    "battery_resistance": "The resistance of the battery and its leads",
 }
 
 
@@ -185,6 +186,8 @@ def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None)
     ``trend`` is the measure's present one, None for a finding that has lapsed.
     """
     kind = one.kind
+    if kind.measure == "battery_resistance":
+        return "caution" if one.alarm.low >= limit_value("trend_battery_resistance_far") else "advisory"
     name = kind.limit_up if one.alarm.moved > 0.0 or kind.limit_down is None else kind.limit_down
     if name is not None:
         past = (now - tail.limits[name]) * (1.0 if one.alarm.moved > 0.0 else -1.0) > 0.0
@@ -361,6 +364,7 @@ def _signs(history: History, found: list[TrendFinding]) -> dict[str, bool]:
         "unsteady_too": bool(names & {"unsteady_connection", "regulation_loosening"}),
         "high_voltage_too": bool(names & {"regulator_high", "overvoltage", "overvoltage_trip"}),
         "low_regulated": "regulator_low" in names,
+        **({"resistance_rises": True} if "battery_resistance_rising" in names else {}),
     }
 
 

@@ -136,6 +136,19 @@ KINDS: tuple[Kind, ...] = (
         limit_up="maintenance_raised",
     ),
     Kind(
+        measure="battery_resistance",
+        worse=1,
+        finding="battery_resistance_rising",
+        scatter="trend_battery_resistance_scatter",
+        moved="trend_battery_resistance_moved",
+        effects=(
+            Effect(
+                "air_start", "trend_battery_resistance_per_air_start", "trend_battery_resistance_per_air_start_spread"
+            ),
+        ),
+        logarithmic=True,
+    ),
+    Kind(
         measure="regulation_scatter",
         worse=1,
         finding="regulation_loosening",

@@ -26,6 +26,7 @@ LEAST_HEIGHT = {
     "maintenance_current": 2.0,
     "regulation_scatter": 0.12,
     "regulation_droop": 10.0,
+    "battery_resistance": 10.0,
 }
 ALONG = ("date", "hours")
 

@@ -40,6 +40,7 @@ FOLLOWED = (
     "cranking_voltage",
     "resting_voltage",
     "maintenance_current",
+    "battery_resistance",
     "regulation_scatter",
     "regulation_droop",
 )

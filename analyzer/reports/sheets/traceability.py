@@ -12,6 +12,7 @@ from analyzer.flights.carrying import BRIEF, LATE, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
+from analyzer.measures.resistance import discharging
 from analyzer.review import FlightReview
 from analyzer.series import Mask
 
@@ -50,6 +51,7 @@ def measure_windows(review: FlightReview) -> dict[str, tuple[float, float]]:
     for absence in flight.absences:
         lost[absence.first : absence.end] |= absence.kind in (OFFLINE, LATE, BRIEF)
     windows |= dict.fromkeys(("offline_time", "offline_discharge"), _hull(flight, lost))
+    windows["battery_resistance"] = _hull(flight, discharging(flight))
     return windows | _recharge_windows(review)
 
 
