@@ -14,6 +14,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.series import FAR_OUTLIER, Floats, Mask, median, resolution, robust_sigma, running_mean, running_median
 
 _ENDS_BEFORE = "the log ends before the charging current has settled enough to be judged"
+_NEVER_FELL = "no falling charging current was seen since the log began"
 _NEVER_ABOVE = "the charging current never stood clearly above its settled level"
 
 
@@ -82,7 +83,7 @@ def find_recharge(
         settled_s = stop_s if unsettled else assumed
         if flat_s is not None:
             settled_s = flat_s
-        elif not start_recorded and because == _NEVER_ABOVE:
+        elif not start_recorded and because in (_NEVER_ABOVE, _NEVER_FELL):
             settled_s = on_s  # it was over before the log begins
         return Recharge(
             on_s, knee_s, origin_s, settled_s, None, because, unsettled, least, start_recorded=start_recorded
@@ -323,7 +324,7 @@ def _why_not_from_middle(decay: Decay | None, limits: Limits) -> str | None:
     by several times what the fit leaves.
     """
     if decay is None:
-        return "no falling charging current was seen since the log began"
+        return _NEVER_FELL
     smallest = max(
         limit_value("decay_smallest_from_middle") * limits["battery_capacity"],
         limit_value("decay_residuals_from_middle") * decay.residual,

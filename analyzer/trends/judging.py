@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from itertools import pairwise
-from math import exp
+from math import exp, log
 
 import numpy as np
 
@@ -187,7 +187,7 @@ def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None)
     """
     kind = one.kind
     if kind.measure == "battery_resistance":
-        return "caution" if one.alarm.low >= limit_value("trend_battery_resistance_far") else "advisory"
+        return _of_a_rise(one.alarm, now, trend)
     name = kind.limit_up if one.alarm.moved > 0.0 or kind.limit_down is None else kind.limit_down
     if name is not None:
         past = (now - tail.limits[name]) * (1.0 if one.alarm.moved > 0.0 else -1.0) > 0.0
@@ -195,6 +195,15 @@ def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None)
             return "warning" if kind.measure != "recharge_time_constant" else "caution"
     soon = trend is not None and trend.projection is not None and trend.projection.earliest <= limit_value("trend_soon")
     return "caution" if soon or one.alarm.shape == "step" else "advisory"
+
+
+def _of_a_rise(alarm: Alarm, now: float, trend: Trend | None) -> str:
+    """Severity of a rise above a tail's own baseline: by the lower end of what it has come to.
+
+    ``now`` is the level as the alarm was raised; the present level counts where it stands still.
+    """
+    since = 0.0 if trend is None or trend.level is None else max(0.0, log(trend.level / now))
+    return "caution" if alarm.low + since >= limit_value("trend_battery_resistance_far") else "advisory"
 
 
 def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> tuple[datetime, datetime] | tuple[None, None]:

@@ -36,7 +36,8 @@ MEASURES = {
     "resting_voltage", "resting_charge", "prestart_discharge", "cranking_voltage", "cranking_time",
     "start_attempts", "recharge_peak_current", "recharge_time_constant", "recharge_settling_time",
     "recharge_returned", "maintenance_current", "regulated_voltage", "regulation_scatter", "regulation_slope",
-    "regulation_droop", "highest_voltage", "bus_load", "offline_time", "offline_discharge", "endurance",
+    "regulation_droop", "highest_voltage", "bus_load", "offline_time", "offline_discharge", "battery_resistance",
+    "endurance",
 }  # fmt: skip
 
 EXPECTED = {
