@@ -117,7 +117,7 @@ def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
     """The amplitude, carried back to the moment from which the current could decay.
 
     In its first seconds a recharge falls faster than one exponential, and a robust fit, or one that begins after
-    the rush, passes below that: a share of what was seen above it is added, and the interval reaches to twice that.
+    the rush, passes below that: a share of what was seen above it is added.
     """
     back = float(np.exp((found.origin_s - found.knee_s) / decay.tau))
     peak = decay.amplitude * back
@@ -128,7 +128,7 @@ def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
     above = max(0.0, _first_seen(flight, found, decay) - peak)
     share = limit_value("peak_seen_share" if found.origin_s == found.knee_s else "peak_seen_share_late")
     value = peak + share * above
-    return measured(NAMES[0], value, value - max(error, share * above), value + max(error, share * above))
+    return measured(NAMES[0], value, min(peak, value - error), value + max(error, share * above))
 
 
 def _first_seen(flight: Flight, found: Recharge, decay: Decay) -> float:
@@ -241,8 +241,8 @@ def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[flo
         if amplitude > 0.0
     )
     if flow is None:
-        peak = _peak(flight, found, decay).value or decay.amplitude
-        charge += 0.5 * (peak + decay.amplitude) * (found.origin_s - found.knee_s) / 3600.0
+        first = max(decay.amplitude, 0.5 * (decay.amplitude + _first_seen(flight, found, decay)))
+        charge += first * (found.origin_s - found.knee_s) / 3600.0
     else:  # the minutes before the knee, at the alternator's limit
         charge += decay.amplitude * (found.origin_s - found.knee_s) / 3600.0
         rows = (time >= found.on_s) & (time < found.knee_s)
