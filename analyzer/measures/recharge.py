@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.decay import Decay
 from analyzer.flights.flight import Flight
@@ -14,6 +15,7 @@ from analyzer.series import (
     FAR_OUTLIER,
     Z95,
     Floats,
+    Mask,
     autocorrelation_length,
     drop_short_runs,
     median,
@@ -258,14 +260,11 @@ def _maintenance(flight: Flight) -> Measure:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.recharge is not None and flight.recharge.unsettled:
         return not_measurable(name, flight.recharge.because or "")
-    calm = flight.regulated & np.isfinite(flight.trace.battery_current)
-    if flight.recharge is not None and flight.recharge.decay is not None:
-        calm &= flight.trace.time >= flight.recharge.settled_s
-    for absence in flight.absences:
-        until = flight.trace.time[absence.end - 1] + limit_value("calm_after_absence")
-        calm[absence.end :] &= flight.trace.time[absence.end :] > until
-    rows = np.flatnonzero(calm)
-    rows = rows[rows.size // 2 :]
+    rows = _later_half(_calm(flight, flight.regulated))
+    if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
+        volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
+        level = median(volts[flight.regulated]) - flight.limits["held_margin"]
+        rows = _later_half(_calm(flight, flight.carries & (volts >= level)))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest"):
         return not_measurable(name, "too little of the flight is left after the recharge")
     flow = flight.trace.battery_current[rows]
@@ -274,6 +273,25 @@ def _maintenance(flight: Flight) -> Measure:
     error = float(np.hypot(error, limit_value("ammeter_zero_error")))
     note = "holds any error that the ammeter has at zero"
     return around(name, value, Z95 * error, note)
+
+
+def _calm(flight: Flight, rows: Mask) -> Mask:
+    """Those of some rows in which the recharge is over, and a while after each absence of the alternator."""
+    trace = flight.trace
+    calm = rows.copy()
+    if trace.battery_current is not None:
+        calm &= np.isfinite(trace.battery_current)
+    if flight.recharge is not None and flight.recharge.decay is not None:
+        calm &= trace.time >= flight.recharge.settled_s
+    for absence in flight.absences:
+        until = trace.time[absence.end - 1] + limit_value("calm_after_absence")
+        calm[absence.end :] &= trace.time[absence.end :] > until
+    return calm
+
+
+def _later_half(rows: Mask) -> NDArray[np.int64]:
+    found = np.flatnonzero(rows)
+    return found[found.size // 2 :]
 
 
 def between_pulses(flow: Floats) -> tuple[float, float]:
