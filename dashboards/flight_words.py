@@ -6,7 +6,7 @@ from datetime import datetime
 
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.reports import wording
-from analyzer.reports.wording import MEASURE_LABELS, bears_no_decimals, number, unit_shown
+from analyzer.reports.wording import bears_no_decimals, number, unit_shown, unmeasured_label
 from analyzer.review import FlightReview
 
 #: Measures by what they tell of, in the order of a flight.
@@ -92,7 +92,8 @@ def unmeasured(review: FlightReview) -> list[tuple[str, list[str]]]:
     reasons: dict[str, list[str]] = {}
     for name, measure in review.measures.items():
         if measure.because is not None:
-            reasons.setdefault(measure.because, []).append(MEASURE_LABELS[name].lower())
+            label = unmeasured_label(name, measure.at_least, measure.at_most, measure.unit)
+            reasons.setdefault(measure.because, []).append(label)
     return list(reasons.items())
 
 

@@ -236,10 +236,10 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
 def _under_loads(
     t: Floats, y: Floats, width: int, restarts: tuple[float, ...], step: float, smallest: float
 ) -> Decay | None:
-    """Fit the decay under an alternator ammeter with its load steps, and again to its first part only.
+    """Fit the decay under an alternator ammeter with its load steps, and again to its first parts only.
 
-    Steps are looked for in what a smooth fit leaves. A step that was not found pulls the two fits apart; the
-    interval of the time constant then spans both.
+    Steps are looked for in what a smooth fit leaves. A step that was not found pulls the fits apart; the
+    interval of the time constant then spans them.
     """
     smooth = _fit(t, y, (), restarts, step, smallest)
     left = y if smooth is None else y - smooth.curve(t)
@@ -247,16 +247,14 @@ def _under_loads(
     whole = _fit(t, y, steps, restarts, step, smallest)
     if whole is None:
         return None
-    early = t <= t[0] + limit_value("recharge_first_part") * (t[-1] - t[0])
-    inside = tuple(at for at in steps if at < t[early][-1])
-    part = _fit(t[early], y[early], inside, tuple(r for r in restarts if r < t[early][-1]), step, smallest)
-    if part is None or _why_not(part) is not None:
-        return whole
-    return replace(
-        whole,
-        tau_low=min(whole.tau_low, part.tau),
-        tau_high=max(whole.tau_high, part.tau),
-    )
+    low, high = whole.tau_low, whole.tau_high
+    for share in (limit_value("recharge_first_part"), limit_value("recharge_first_third")):
+        early = t <= t[0] + share * (t[-1] - t[0])
+        inside = tuple(at for at in steps if at < t[early][-1])
+        part = _fit(t[early], y[early], inside, tuple(r for r in restarts if r < t[early][-1]), step, smallest)
+        if part is not None and _why_not(part) is None:
+            low, high = min(low, part.tau), max(high, part.tau)
+    return replace(whole, tau_low=low, tau_high=high)
 
 
 def total_output(trace: Trace) -> Floats | None:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.decay import Decay
 from analyzer.flights.flight import Flight
-from analyzer.flights.recharge import Recharge
+from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
@@ -14,6 +15,7 @@ from analyzer.series import (
     FAR_OUTLIER,
     Z95,
     Floats,
+    Mask,
     autocorrelation_length,
     drop_short_runs,
     median,
@@ -119,14 +121,34 @@ def _hidden_load(flight: Flight) -> float:
 
 
 def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
-    """The amplitude, carried back to the moment from which the current could decay."""
+    """The amplitude, carried back to the moment from which the current could decay.
+
+    In its first seconds a recharge falls faster than one exponential, and a robust fit, or one that begins after
+    the rush, passes below that: a share of what was seen above it is added.
+    """
     back = float(np.exp((found.origin_s - found.knee_s) / decay.tau))
     peak = decay.amplitude * back
     if found.limit_a is not None:
         peak = max(peak, found.limit_a - decay.level)
     error = float(np.hypot(decay.amplitude_error * back, limit_value("peak_model_error") * peak))
-    error = float(np.hypot(error, _hidden_load(flight)))
-    return around(NAMES[0], peak, Z95 * error)
+    error = Z95 * float(np.hypot(error, _hidden_load(flight)))
+    above = max(0.0, _first_seen(flight, found, decay) - peak)
+    share = limit_value("peak_seen_share" if found.origin_s == found.knee_s else "peak_seen_share_late")
+    value = peak + share * above
+    return measured(NAMES[0], value, min(peak, value - error), value + max(error, share * above))
+
+
+def _first_seen(flight: Flight, found: Recharge, decay: Decay) -> float:
+    """Current above the fitted level within the first seconds of the recharge, a running mean's highest [A]."""
+    trace = flight.trace
+    current = trace.battery_current if flight.ammeter.kind == "battery" else total_output(trace)
+    if current is None:
+        return 0.0
+    rows = (trace.time >= found.on_s) & (trace.time <= found.knee_s + limit_value("rush")) & np.isfinite(current)
+    if not rows.any():
+        return 0.0
+    smooth = running_mean(current[rows], min(int(rows.sum()), trace.rows_in(limit_value("peak_smoothed"))))
+    return float(smooth.max()) - decay.level
 
 
 def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: float) -> Measure:
@@ -199,27 +221,38 @@ def _seen_settling(flight: Flight, found: Recharge) -> tuple[float, float, float
 
 
 def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[float, float]) -> Measure:
-    """Charge above the settled level, from the alternator taking the bus until settled.
+    """Charge above the settled level, from the alternator taking the bus until the decay has died away.
 
-    A battery ammeter is added up row by row; an alternator ammeter gives the fitted decay's own charge,
-    A tau (1 - exp(-T / tau)), since the loads' part of it is not the battery's.
+    A battery ammeter is added up row by row, to well past settling, since much of a small battery's charge flows
+    while the current is within 1 A of its level; what idling draws meanwhile is not taken off. An alternator
+    ammeter gives the fitted decay's own charge, A tau (1 - exp(-T / tau)), since the loads' part of it is not the
+    battery's; decays that begin anew after idling count with it.
     """
-    late = _late_level(flight, found)
-    seen = _seen_settling(flight, found)
-    flow = flight.trace.battery_current
+    late, seen = _late_level(flight, found), _seen_settling(flight, found)
+    flow, time = flight.trace.battery_current, flight.trace.time
+    past = limit_value("returned_past_settling")
     if late is not None and seen is not None and flow is not None:
-        time = flight.trace.time
-        rows = (time >= found.on_s) & (time <= found.on_s + 60.0 * seen[0]) & flight.running
+        until = found.on_s + 120.0 * seen[0] + past
+        rows = (time >= found.on_s) & (time <= until) & flight.running & np.isfinite(flow)
         seconds = flight.trace.seconds[rows]
-        charge = float((np.nan_to_num(flow[rows] - late[2]) * seconds).sum()) / 3600.0
-        half = Z95 * limit_value("level_error") * float(seconds.sum()) / 3600.0
+        smooth = running_mean(flow[rows], flight.trace.rows_in(limit_value("returned_smoothed")))
+        charge = float((np.maximum(smooth - late[2], 0.0) * seconds).sum()) / 3600.0
+        half = Z95 * limit_value("level_error") * 60.0 * seen[0] / 3600.0
         return around(NAMES[3], charge, half + limit_value("returned_model_error") * abs(charge))
     share = max(np.log(interval[1] / decay.tau), np.log(decay.tau / interval[0]))
-    ends = (found.settled_s - found.origin_s) / decay.tau
-    charge = decay.amplitude * decay.tau * (1.0 - float(np.exp(-ends))) / 3600.0
-    charge += decay.amplitude * (found.origin_s - found.knee_s) / 3600.0
-    if flow is not None:  # the minutes before the knee, at the alternator's limit
-        rows = (flight.trace.time >= found.on_s) & (flight.trace.time < found.knee_s)
+    ends_s = min(flight.stop_s, 2.0 * found.settled_s - found.on_s + past) - found.origin_s
+    starts = [(0.0, decay.amplitude), *(one for one in decay.restarts if one[0] < ends_s)]
+    charge = sum(
+        amplitude * decay.tau * (1.0 - float(np.exp(-(ends_s - at) / decay.tau))) / 3600.0
+        for at, amplitude in starts
+        if amplitude > 0.0
+    )
+    if flow is None:
+        first = max(decay.amplitude, 0.5 * (decay.amplitude + _first_seen(flight, found, decay)))
+        charge += first * (found.origin_s - found.knee_s) / 3600.0
+    else:  # the minutes before the knee, at the alternator's limit
+        charge += decay.amplitude * (found.origin_s - found.knee_s) / 3600.0
+        rows = (time >= found.on_s) & (time < found.knee_s)
         charge += float((np.nan_to_num(flow[rows] - decay.level) * flight.trace.seconds[rows]).sum()) / 3600.0
     return measured(NAMES[3], charge, charge * float(np.exp(-share)), charge * float(np.exp(share)))
 
@@ -232,14 +265,11 @@ def _maintenance(flight: Flight) -> Measure:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.recharge is not None and flight.recharge.unsettled:
         return not_measurable(name, flight.recharge.because or "")
-    calm = flight.regulated & np.isfinite(flight.trace.battery_current)
-    if flight.recharge is not None and flight.recharge.decay is not None:
-        calm &= flight.trace.time >= flight.recharge.settled_s
-    for absence in flight.absences:
-        until = flight.trace.time[absence.end - 1] + limit_value("calm_after_absence")
-        calm[absence.end :] &= flight.trace.time[absence.end :] > until
-    rows = np.flatnonzero(calm)
-    rows = rows[rows.size // 2 :]
+    rows = _later_half(_calm(flight, flight.regulated))
+    if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
+        volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
+        level = median(volts[flight.regulated]) - flight.limits["held_margin"]
+        rows = _later_half(_calm(flight, flight.carries & (volts >= level)))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest"):
         return not_measurable(name, "too little of the flight is left after the recharge")
     flow = flight.trace.battery_current[rows]
@@ -248,6 +278,25 @@ def _maintenance(flight: Flight) -> Measure:
     error = float(np.hypot(error, limit_value("ammeter_zero_error")))
     note = "holds any error that the ammeter has at zero"
     return around(name, value, Z95 * error, note)
+
+
+def _calm(flight: Flight, rows: Mask) -> Mask:
+    """Those of some rows in which the recharge is over, and a while after each absence of the alternator."""
+    trace = flight.trace
+    calm = rows.copy()
+    if trace.battery_current is not None:
+        calm &= np.isfinite(trace.battery_current)
+    if flight.recharge is not None and flight.recharge.decay is not None:
+        calm &= trace.time >= flight.recharge.settled_s
+    for absence in flight.absences:
+        until = trace.time[absence.end - 1] + limit_value("calm_after_absence")
+        calm[absence.end :] &= trace.time[absence.end :] > until
+    return calm
+
+
+def _later_half(rows: Mask) -> NDArray[np.int64]:
+    found = np.flatnonzero(rows)
+    return found[found.size // 2 :]
 
 
 def between_pulses(flow: Floats) -> tuple[float, float]:

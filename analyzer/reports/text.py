@@ -9,7 +9,15 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words, printable, system_words
+from analyzer.reports.wording import (
+    MEASURE_LABELS,
+    clock_words,
+    finding_label,
+    measure_words,
+    printable,
+    system_words,
+    unmeasured_label,
+)
 
 WIDTH = 100
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
@@ -71,15 +79,20 @@ def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str
     noted = {name: entry["note"] for name, entry in measured.items() if "note" in entry}
     lines += _grouped(noted, "{names}: {words}", style)
     missing = {name: entry["because"] for name, entry in flight["measures"].items() if entry["state"] != "measured"}
-    lines += _grouped(missing, "not measurable: {names}, because {words}", style)
+    labels = {
+        name: unmeasured_label(name, entry.get("at_least"), entry.get("at_most"), entry["unit"])
+        for name, entry in flight["measures"].items()
+    }
+    lines += _grouped(missing, "not measurable: {names}, because {words}", style, labels)
     return lines
 
 
-def _grouped(said: dict[str, str], form: str, style: Style) -> list[str]:
+def _grouped(said: dict[str, str], form: str, style: Style, labels: dict[str, str] | None = None) -> list[str]:
     """Measures of which the same is said, on one line together."""
     lines = []
+    labels = labels or {name: MEASURE_LABELS[name].lower() for name in said}
     for words in dict.fromkeys(said.values()):
-        names = ", ".join(MEASURE_LABELS[name].lower() for name in said if said[name] == words)
+        names = ", ".join(labels[name] for name in said if said[name] == words)
         lines += [style.paint(line, "faint") for line in wrapped(form.format(names=names, words=words), "    ")]
     return lines
 

@@ -120,6 +120,16 @@ def measure_words(measure: dict[str, Any]) -> str:
     return f"{value} ({number(low, unit, whole=whole)} to {number(high, unit, whole=whole)}){taken}"
 
 
+def unmeasured_label(name: str, at_least: float | None, at_most: float | None, unit: str) -> str:
+    """A measure that has no value, with what bounds it, "charge returned (at least 6.9 Ah)"."""
+    bounds = [
+        f"{words} {number(bound, unit)} {unit_shown(unit)}".strip()
+        for words, bound in (("at least", at_least), ("at most", at_most))
+        if bound is not None
+    ]
+    return MEASURE_LABELS[name].lower() + (f" ({', '.join(bounds)})" if bounds else "")
+
+
 def clock_words(start: str | None, from_s: float) -> str:
     """When something happened: the clock's time, or minutes into the log."""
     if start:

@@ -12,8 +12,9 @@ from analyzer.simulator import simulate
 from analyzer.simulator.scenarios import FAULTY, HEALTHY
 from tests.flown import judged
 
-#: Those whose truth the scenarios below know in many flights, without a matter of words.
-KNOWN = tuple(name for name in MEASURES if name != "endurance")
+#: Those whose truth the scenarios below know in many flights, without a matter of words. The battery's resistance
+#: has flights of its own in ``test_battery_resistance.py``: a voltmeter of these steps hardly shows it.
+KNOWN = tuple(name for name in MEASURES if name not in ("endurance", "battery_resistance"))
 
 
 @cache

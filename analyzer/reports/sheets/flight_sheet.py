@@ -23,7 +23,14 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted, shortened
 from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
-from analyzer.reports.wording import MEASURE_LABELS, clock_words, finding_label, measure_words, system_words
+from analyzer.reports.wording import (
+    MEASURE_LABELS,
+    clock_words,
+    finding_label,
+    measure_words,
+    system_words,
+    unmeasured_label,
+)
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -236,18 +243,28 @@ def _measures(flight: Mapping[str, Any], windows: Mapping[str, tuple[float, floa
     return parts + ([Paragraph(f"To know. {_grouped(notes)}", small=True)] if notes else [])
 
 
-def _grouped(said: Mapping[str, str]) -> str:
+def _grouped(said: Mapping[str, str], labels: Mapping[str, str] | None = None) -> str:
     """Measures of which the same is said, in one sentence together."""
     names: dict[str, list[str]] = {}
     for name, words in said.items():
-        names.setdefault(words, []).append(MEASURE_LABELS[name].lower())
-    return " ".join(f"{', '.join(those).capitalize()}: {words}." for words, those in names.items())
+        names.setdefault(words, []).append(labels[name] if labels else MEASURE_LABELS[name].lower())
+    return " ".join(f"{_sentence_case(', '.join(those))}: {words}." for words, those in names.items())
+
+
+def _sentence_case(words: str) -> str:
+    """Words that begin a sentence; units in them keep their capitals."""
+    return words[:1].upper() + words[1:]
 
 
 def _unmeasured(flight: Mapping[str, Any]) -> list[Part]:
     """What has no value and why."""
-    reasons = {name: one["because"] for name, one in flight["measures"].items() if one["state"] != "measured"}
-    return [Paragraph(f"What could not be measured. {_grouped(reasons)}", small=True)] if reasons else []
+    missing = {name: one for name, one in flight["measures"].items() if one["state"] != "measured"}
+    reasons = {name: one["because"] for name, one in missing.items()}
+    labels = {
+        name: unmeasured_label(name, one.get("at_least"), one.get("at_most"), one["unit"])
+        for name, one in missing.items()
+    }
+    return [Paragraph(f"What could not be measured. {_grouped(reasons, labels)}", small=True)] if reasons else []
 
 
 def _story(flight: Mapping[str, Any], story: Sequence[Moment]) -> list[Part]:
