@@ -20,6 +20,8 @@ from analyzer.series import (
     runs,
 )
 
+#: Channels of any ammeter, whatever it senses.
+CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 LOW_RPM, OFFLINE, SHORT = "low_rpm", "offline", "short"
 CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
 
@@ -119,6 +121,27 @@ def carried_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
     if usual - median(flow[stopped]) > limit_value("source_rise"):
         floor = min(floor, usual - limit_value("source_rise"))
     return running & (lasting > floor)
+
+
+def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask, limits: Limits) -> Mask:
+    """Rows in which the alternator carries the bus, with falls too small for its loss taken for what they are.
+
+    Only where no ammeter tells and the engine is fast: a bus that hovers about the level that tells carrying, as behind
+    a voltmeter that reads low, is neither lost nor found each time. A battery by itself lies lower, and sags.
+    """
+    if any(getattr(trace, name) is not None for name in CURRENTS):
+        return carries
+    whole = carries.copy()
+    beside = trace.rows_in(limit_value("level_window"))
+    volts = trace.bus_voltage
+    for first, end in runs(running & ~carries):
+        late = volts[first:end][fast[first:end]]
+        late = late[late.size // 2 :]
+        near = slice(max(0, first - beside), end + beside)
+        level = median(volts[near][carries[near]])
+        if np.isfinite(late).any() and level - median(late) < limits["offline_least_fall"]:
+            whole[first:end] |= fast[first:end]
+    return whole
 
 
 def fast_enough(trace: Trace, running: Mask) -> Mask:
