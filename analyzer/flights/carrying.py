@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.aircraft import Source
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -144,18 +145,21 @@ def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask
     return whole
 
 
-def fast_enough(trace: Trace, running: Mask) -> Mask:
+def fast_enough(trace: Trace, running: Mask, source: Source | None = None) -> Mask:
     """Rows in which the engine turns fast enough for a sound alternator to carry the bus.
 
     A share of the flight's own high engine speed, since geared engines turn at twice the speed of direct
-    ones. Without an engine speed, flying is fast enough; without that either, any running row.
+    ones; a d.c. generator needs more of it than an alternator. Without an engine speed, flying is fast
+    enough; without that either, any running row.
     """
     if trace.engine_speed is not None:
         speed = running_median(trace.engine_speed, 3)
         if not np.isfinite(speed[running]).any():
             return np.zeros_like(running)
         high = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
-        floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
+        generator = source is Source.DC_GENERATOR
+        share = limit_value("generator_fast_share") if generator else limit_value("fast_share")
+        floor = max(share * high, limit_value("fast_lowest"))
         return running & (speed >= floor)
     for moving in (trace.airspeed, trace.ground_speed):
         if moving is not None:

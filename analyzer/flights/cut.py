@@ -158,7 +158,7 @@ def _flight(
         carries = carried(usable, running, by_voltage, shown, median(trace.bus_voltage[:first_crank]))
     else:
         carries = carried_by_current(trace, running, stopped)
-    fast = fast_enough(trace, running)
+    fast = fast_enough(trace, running, aircraft.source)
     carries = without_shallow_falls(usable, running, carries, fast, limits)
     lost = absences(usable, running, carries, fast, held, limits)
     ohm = follows_load(usable, fast, limits)
