@@ -75,7 +75,7 @@ def test_a_dc_generator_that_gives_nothing_at_middling_speed_is_no_loss() -> Non
     flight = simulate(healthy(4, 14, "battery"))
     seconds = flight.table["time_s"].to_numpy()
     slow = (seconds > 2000.0) & (seconds < 2200.0)
-    speed = np.where(slow, 1600.0, flight.table["engine_speed"].to_numpy())
+    speed = np.where(slow, 1900.0, flight.table["engine_speed"].to_numpy())
     noise = np.random.default_rng(4).normal(0.0, 1.0, speed.size)
     volts = np.where(slow, 12.4 + 0.02 * noise, flight.table["bus_voltage"].to_numpy())
     amps = np.where(slow, -9.0 + 0.2 * noise, flight.table["battery_current"].to_numpy())
