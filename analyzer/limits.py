@@ -59,6 +59,10 @@ class Limits:
             return max(limit.at_14, limit.at_28) if limit.unit in ("A", "Ah") else float("nan")
         return limit.at_28 if self.nominal_voltage == 28 else limit.at_14
 
+    def shifted(self, names: tuple[str, ...], volts: float) -> Limits:
+        """Give the same limits with some of them as a voltmeter reads them that is off by ``volts``."""
+        return Limits(self.nominal_voltage, {**self.overrides, **{name: self[name] + volts for name in names}})
+
     @property
     def scale(self) -> float:
         """What a voltage of a 14 V system is multiplied by in this one: 1 or 2; NaN where it is not known."""

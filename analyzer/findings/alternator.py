@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import SEVERITIES, Finding
 from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, shown_current
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
@@ -23,7 +25,23 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
     lost = [absence for absence in flight.absences if absence.kind in (OFFLINE, LATE)]
     if flight.on is None and flight.running.any() and lost:
         lost = [Absence(lost[0].first, lost[-1].end, OFFLINE)]
-    return [_loss(flight, absence, len(lost)) for absence in _joined(lost, flight)]
+    found = [_loss(flight, absence, len(lost)) for absence in _joined(lost, flight)]
+    return found if shown_current(flight.trace) is not None else _told_once(found)
+
+
+def _told_once(found: list[Finding]) -> list[Finding]:
+    """Where no ammeter tells, many losses that look alike are one finding from the first to the last."""
+    alike = [finding for finding in found if finding.name == "alternator_offline"]
+    if len(alike) <= limit_value("losses_told_singly"):
+        return found
+    first, last = alike[0], alike[-1]
+    evidence = dict(first.evidence) | {"times": float(len(alike))}
+    evidence["duration_min"] = round(sum(finding.evidence["duration_min"] for finding in alike), 2)
+    evidence["lowest_voltage"] = min(finding.evidence["lowest_voltage"] for finding in alike)
+    says = f"{len(alike)} times, {evidence['duration_min']:.1f} min in all. The first: {first.says}"
+    severity = max((finding.severity for finding in alike), key=SEVERITIES.index)
+    one = replace(first, to_s=last.to_s, evidence=evidence, says=says, severity=severity)
+    return [one, *(finding for finding in found if finding.name != "alternator_offline")]
 
 
 def _joined(lost: list[Absence], flight: Flight) -> list[Absence]:

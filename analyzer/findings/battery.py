@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.aircraft import Source
 from analyzer.findings.finding import Finding
 from analyzer.flights.battery_kind import Chemistry, charging_cliff
 from analyzer.flights.carrying import READING, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
-from analyzer.limits import limit_value
+from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.series import Floats, median
 
@@ -198,10 +199,12 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     """The bus falls too far while the starter turns, or the starter turns too long, for the temperature.
 
     Judged on the middle of the crank where two readings or more lie in it: the first instant falls
-    further in any aircraft. Innocent: a turbine, whose starter takes more and turns for half a minute in health.
+    further in any aircraft. Innocent: a turbine, whose starter-generator turns it for half a minute, far down.
     """
+    if flight.source is Source.STARTER_GENERATOR or flight.trace.engine_speed_percent is not None:
+        return []
     lowest, seconds = measures["cranking_voltage"], measures["cranking_time"]
-    if lowest.value is None or seconds.value is None or flight.trace.engine_speed_percent is not None:
+    if lowest.value is None or seconds.value is None:
         return []
     volts = flight.trace.bus_voltage[flight.crank]
     volts = volts[np.isfinite(volts)]
@@ -246,6 +249,11 @@ def _start_temperature(flight: Flight) -> tuple[float, bool]:
     return (start, True) if np.isfinite(start) else (limit_value("temperature_assumed"), False)
 
 
+def below_empty(flight: Flight, rest: float) -> bool:
+    """Whether a rest lies below an empty battery's [V]: a cell may be dead."""
+    return rest < flight.limits["resting_very_low"] - flight.limits["dead_cell_margin"]
+
+
 def _charge_words(flight: Flight, charge: Measure) -> str:
     """A charge at rest with what was taken for granted beside it."""
     if flight.battery.chemistry is Chemistry.LITHIUM:
@@ -254,6 +262,36 @@ def _charge_words(flight: Flight, charge: Measure) -> str:
 
 
 def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
+    """The main battery, or a backup battery, rests too low before the start."""
+    return _main_rests_low(flight, measures) + _backup_rests_low(flight)
+
+
+def _backup_rests_low(flight: Flight) -> list[Finding]:
+    """low_resting_voltage of a backup battery by its own voltage, ``battery`` 2 in the evidence.
+
+    Before the start it rests, or feeds what it backs up; where the log begins with the engine running, by what it
+    stands at while it should be charged. It is judged by a lead-acid battery's rest, as small backups are.
+    """
+    channel = flight.trace.backup_voltage
+    if channel is None:
+        return []
+    rows = slice(0, flight.first_crank) if flight.first_crank > 0 else slice(0, channel.size)
+    rest = median(channel[rows])
+    if not np.isfinite(rest) or rest < limit_value("bus_dead"):
+        return []
+    cells = 2.0 if rest > limit_value("system_28_above") else 1.0
+    limit, empty = (cells * Limits(14, {})[name] for name in ("resting_low", "resting_very_low"))
+    if rest >= limit:
+        return []
+    evidence = {"battery": 2.0, "resting_voltage": round(rest, 2), "limit": limit}
+    when = "Before the start" if flight.first_crank > 0 else "With the engine running"
+    says = f"{when} the backup battery stood at {rest:.2f} V by its own voltage, below {limit:.2f} V."
+    to_s = float(flight.trace.time[rows.stop - 1])
+    severity = "warning" if rest < empty else "caution"
+    return [Finding("low_resting_voltage", severity, flight.from_s, to_s, evidence, says, {"backup": True})]
+
+
+def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The battery rests too low before the start, brought to no load."""
     rest, charge = measures["resting_voltage"], measures["resting_charge"]
     if rest.value is None or rest.high is None:
@@ -273,5 +311,5 @@ def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Fi
         says += f"; {charge.because}."
     severity = "warning" if rest.high < flight.limits["resting_very_low"] else "caution"
     to_s = float(flight.trace.time[flight.first_crank])
-    signs = {"below_empty": charge.value is None}
+    signs = {"below_empty": below_empty(flight, rest.value), "backup": False}
     return [Finding("low_resting_voltage", severity, flight.from_s, to_s, evidence, says, signs)]

@@ -92,15 +92,9 @@ def explain(flight: Flight, measures: Mapping[str, Measure], findings: list[Find
     for finding in findings:
         own = _ITS_OWN_SIGNS.get(finding.name, ())
         signs = {sign: seen for sign, seen in shared.items() if sign not in own}
-        likely, check = weigh_causes(finding.name, {**signs, **finding.signs}, source_of(flight))
+        likely, check = weigh_causes(finding.name, {**signs, **finding.signs}, flight.source)
         explained.append(replace(finding, likely=likely, check=check))
     return explained
-
-
-def source_of(flight: Flight) -> Source | None:
-    """What charges the battery, by the fleet file; a turbine's core speed tells a starter-generator. None: unknown."""
-    turbine = Source.STARTER_GENERATOR if flight.trace.engine_speed_percent is not None else None
-    return flight.aircraft.source or turbine
 
 
 def weigh_causes(

@@ -72,7 +72,7 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
     belied = {name for kind in kinds for name in BELIED.get(kind, ())}
     names = {finding.name for finding in found}
-    found = [finding for finding in found if finding.name not in belied | _aside(names)]
+    found = [finding for finding in found if finding.signs.get("backup") or finding.name not in belied | _aside(names)]
     dead = [finding for finding in found if finding.signs.get("bus_dead")]
     found = [finding for finding in found if not (finding.name == "alternator_offline" and _within(finding, dead))]
     return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))

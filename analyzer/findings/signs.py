@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from analyzer.findings.battery import below_empty
 from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import BRIEF, OFFLINE
 from analyzer.flights.flight import Flight
@@ -21,7 +22,7 @@ from analyzer.series import median, robust_sigma, running_median
 
 def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> dict[str, bool]:
     """Signs that hold for every finding of the flight."""
-    names = {finding.name for finding in findings}
+    names = {finding.name for finding in findings if not finding.signs.get("backup")}  # of the main battery
     signs = {"unsteady_too": True} if "unsteady_connection" in names else {}
     signs["alternator_lost_too"] = "alternator_offline" in names
     fades = [finding.signs["slow_fade"] for finding in findings if "slow_fade" in finding.signs]
@@ -29,9 +30,10 @@ def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list
         signs["slow_fade"] = any(fades)
     if measures["cranking_voltage"].value is not None:
         signs["weak_cranking_too"] = "weak_cranking" in names
-    if measures["resting_voltage"].value is not None:
+    rest = measures["resting_voltage"].value
+    if rest is not None:
         signs["low_rest_too"] = "low_resting_voltage" in names
-        signs["below_empty"] = measures["resting_charge"].value is None
+        signs["below_empty"] = below_empty(flight, rest)
     resistance = measures["battery_resistance"]
     if resistance.low is not None and resistance.high is not None:
         usual = flight.limits["assumed_battery_resistance"]

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from analyzer.aircraft import Source
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -21,6 +22,8 @@ from analyzer.series import (
     runs,
 )
 
+#: Channels of any ammeter, whatever it senses.
+CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 LOW_RPM, OFFLINE, SHORT = "low_rpm", "offline", "short"
 CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
 
@@ -123,12 +126,33 @@ def carried_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
     return running & (lasting > floor)
 
 
-def fast_enough(trace: Trace, running: Mask) -> Mask:
+def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask, limits: Limits) -> Mask:
+    """Rows in which the alternator carries the bus, with falls too small for its loss taken for what they are.
+
+    Only where no ammeter tells and the engine is fast: a bus that hovers about the level that tells carrying, as behind
+    a voltmeter that reads low, is neither lost nor found each time. A battery by itself lies lower, and sags.
+    """
+    if any(getattr(trace, name) is not None for name in CURRENTS):
+        return carries
+    whole = carries.copy()
+    beside = trace.rows_in(limit_value("level_window"))
+    volts = trace.bus_voltage
+    for first, end in runs(running & ~carries):
+        late = volts[first:end][fast[first:end]]
+        late = late[late.size // 2 :]
+        near = slice(max(0, first - beside), end + beside)
+        level = median(volts[near][carries[near]])
+        if np.isfinite(late).any() and level - median(late) < limits["offline_least_fall"]:
+            whole[first:end] |= fast[first:end]
+    return whole
+
+
+def fast_enough(trace: Trace, running: Mask, source: Source | None = None) -> Mask:
     """Rows in which the engine turns fast enough for a sound alternator to carry the bus.
 
     A share of the flight's own high engine speed, since geared engines turn at twice the speed of direct
-    ones; a turbine's core turns its generator fast enough whenever it runs. Without an engine speed, flying is
-    fast enough; without that either, any running row.
+    ones; a d.c. generator needs more of it than an alternator; a turbine's core turns its generator fast enough
+    whenever it runs. Without an engine speed, flying is fast enough; without that either, any running row.
     """
     if trace.engine_speed_percent is not None:
         return running & (hold(trace.engine_speed_percent) >= limit_value("core_running"))
@@ -137,7 +161,9 @@ def fast_enough(trace: Trace, running: Mask) -> Mask:
         if not np.isfinite(speed[running]).any():
             return np.zeros_like(running)
         high = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
-        floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
+        generator = source is Source.DC_GENERATOR
+        share = limit_value("generator_fast_share") if generator else limit_value("fast_share")
+        floor = max(share * high, limit_value("fast_lowest"))
         return running & (speed >= floor)
     for moving in (trace.airspeed, trace.ground_speed):
         if moving is not None:

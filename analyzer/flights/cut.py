@@ -22,6 +22,7 @@ from analyzer.flights.carrying import (
     regulated_estimate,
     taken_row,
     takeoff_row,
+    without_shallow_falls,
 )
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
@@ -31,10 +32,12 @@ from analyzer.flights.recharge import find_recharge
 from analyzer.flights.regulated import regulated_rows
 from analyzer.flights.trace import Trace, slowed, trace_of
 from analyzer.flights.voltmeter import (
+    CARRYING_LEVELS,
     Voltmeter,
     follows_load,
     frozen_start,
     reads_low,
+    reads_low_by,
     unconnected_rows,
     voltage_offset,
     voltmeter_of,
@@ -148,15 +151,18 @@ def _flight(
     rows = np.flatnonzero(crank)
     first_crank = int(rows[0]) if rows.size else run.start
     stopped = _rested(trace, run, first_crank)
-    held = regulated_estimate(trace, running, limits)
-    by_voltage = carried_by_voltage(trace, running, held, limits)
+    # limits as this voltmeter shows them
+    shown = limits.shifted(CARRYING_LEVELS, reads_low_by(trace, first_crank, crank, running, limits))
+    held = regulated_estimate(trace, running, shown)
+    by_voltage = carried_by_voltage(trace, running, held, shown)
     trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, running, aircraft, limits)
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     if voltmeter.tells:
-        carries = carried(usable, running, by_voltage, limits, median(trace.bus_voltage[:first_crank]))
+        carries = carried(usable, running, by_voltage, shown, median(trace.bus_voltage[:first_crank]))
     else:
         carries = carried_by_current(trace, running, stopped)
-    fast = fast_enough(trace, running)
+    fast = fast_enough(trace, running, aircraft.source)
+    carries = without_shallow_falls(usable, running, carries, fast, limits)
     lost = absences(usable, running, carries, fast, held, limits, run.restarts)
     ohm = follows_load(usable, fast, limits)
     lost, low = _reading_only(usable, lost, ohm, fast, limits)

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from analyzer.aircraft import Aircraft
+from analyzer.aircraft import Aircraft, Source
 from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.battery_kind import BatteryKind
 from analyzer.flights.carrying import Absence, shown_current
@@ -58,6 +58,12 @@ class Flight:
     rows: int
     begins_running: bool  # the first row already has the engine running
     voltmeter: Voltmeter = RECORDED  # whether the bus voltage says anything
+
+    @property
+    def source(self) -> Source | None:
+        """What charges the battery: by the fleet file, or a turbine's core speed; None where nothing tells."""
+        turbine = Source.STARTER_GENERATOR if self.trace.engine_speed_percent is not None else None
+        return self.aircraft.source or turbine
 
     @property
     def from_s(self) -> float:

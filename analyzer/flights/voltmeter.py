@@ -133,6 +133,32 @@ def _cranks_though_empty(volts: Floats, crank: Mask, rest: float, limits: Limits
     return turning.size > 0 and rest - float(turning.min()) < limits["offset_crank_fall"]
 
 
+#: Levels that tell whether the alternator carries the bus: a voltmeter that reads low shows them lower.
+CARRYING_LEVELS = ("full_battery", "carrying_cap")
+
+
+def reads_low_by(trace: Trace, first_crank: int, crank: Mask, running: Mask, limits: Limits) -> float:
+    """Volts by which the voltmeter shows too little, negative; 0 where nothing says so.
+
+    The battery reads empty and yet turns the engine, the alternator then lifts the bus by as much as it lifts any, and
+    even the highest that it is held at lies below the band. Where a battery ammeter shows that the battery takes a high
+    current, it is as empty as it reads.
+    """
+    volts = trace.bus_voltage
+    rest = median(volts[:first_crank])
+    if not np.isfinite(rest) or not _cranks_though_empty(volts, crank, rest, limits):
+        return 0.0
+    later = running & np.isfinite(volts)
+    if not later.any():
+        return 0.0
+    held = float(np.nanmax(running_median(volts[later], trace.rows_in(limit_value("regulated_lasting")))))
+    flow = trace.battery_current
+    if flow is not None and median(flow[later]) > limits["never_settles"]:
+        return 0.0
+    lifted = held - rest > limits["offline_least_fall"] and held < limits["regulated_low"]
+    return rest - limits["full_battery"] if lifted else 0.0
+
+
 def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     """Resistance [ohm] by which the reading falls with the load, None where it does not, or nothing tells.
 
