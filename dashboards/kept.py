@@ -19,7 +19,7 @@ from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest import digest, usual_since
-from analyzer.records.files import Held, read_original, read_trace
+from analyzer.records.files import Held, read_original
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
 )
@@ -46,6 +46,7 @@ from analyzer.records.latest import (
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.store import DATABASE, FLEET, Store, open_records
+from analyzer.records.traces import read_trace
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
@@ -307,7 +308,7 @@ class Kept:
             of_tail = kept_readings(self.store(), log.tail) if log.tail else []
             alone = KeptReadings(log.source, Path(log.source), None, self.folder, log.hash, "", log.start)
             kept = next((one for one in of_tail if one.digest == log.hash), alone)
-            again = log_of_readings(kept, read_trace(self.folder, log.hash))
+            again = log_of_readings(kept, read_trace(self.folder, log.hash, log.trace))
             return replace(again, warnings=(FROM_READINGS,))
         found = read_log(held, columns=columns)
         if isinstance(found, Refusal):

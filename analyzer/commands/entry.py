@@ -47,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.trends.entries import EntriesError
 
     try:
-        with open_named(arguments, create=True) as store:
+        with open_named(arguments, create=not arguments.list) as store:
             return _run(arguments, store)
     except EntriesError as problem:
         return usage(str(problem))

@@ -36,10 +36,14 @@ def open_named(arguments: argparse.Namespace, *, create: bool = False) -> Store:
     RecordsError
         When there are none, or they cannot be used.
     """
+    from analyzer.records.forgetting import finish_forgetting
     from analyzer.records.place import records_folder
     from analyzer.records.store import open_records
 
-    return open_records(records_folder(arguments.records), create=create)
+    store = open_records(records_folder(arguments.records), create=create)
+    if told := finish_forgetting(store):
+        sys.stderr.write(f"taper: {told}\n")
+    return store
 
 
 def fleet_for(arguments: argparse.Namespace, store: Store, *, keep: bool = False) -> Fleet:

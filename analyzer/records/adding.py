@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import io
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -23,6 +21,7 @@ from analyzer.records.files import Held, packed
 from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, replace_kept
 from analyzer.records.store import Store
 from analyzer.records.tables import logs
+from analyzer.records.traces import pack_trace
 from analyzer.review import FlightReview, LogReview, flight_document, review_log
 from analyzer.trends.history import circumstances, flight_hours
 
@@ -178,13 +177,14 @@ def _read_and_reviewed(
             return log
     if tail:
         log = replace(log, tail=whose, tail_from=NAMED)
-    return _prepared(log, review_log(log, fleet.of(whose)), data, own, keep_original)
+    review = review_log(log, fleet.of(whose))
+    return prepared_of(log, review, hashlib.sha256(data).hexdigest(), own, packed(data) if keep_original else None)
 
 
-def _prepared(log: Log, review: LogReview, data: bytes, own: dict[str, str], keep_original: bool) -> Prepared:
-    digest = hashlib.sha256(data).hexdigest()
+def prepared_of(log: Log, review: LogReview, digest: str, own: dict[str, str], original: bytes | None) -> Prepared:
+    """A log that was read and reviewed as it is kept; ``original`` are its bytes, compressed, to be kept with it."""
     tail = log.tail.upper() if log.tail else None
-    row = {
+    row: dict[str, Any] = {
         "hash": digest,
         "source": log.source,
         "tail": tail,
@@ -192,21 +192,19 @@ def _prepared(log: Log, review: LogReview, data: bytes, own: dict[str, str], kee
         "rows": log.rows,
         "starts": log.clock.start,
         "warnings": list(review.warnings),
-        "original_kept": keep_original,
+        "original_kept": original is not None,
         "added_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "analysis": __version__,
         "columns": own or None,
     }
-    table = io.BytesIO()
-    told = {"source": log.source, "tail": tail or "", "hash": digest, "columns": json.dumps(own)}
-    log.table.write_parquet(table, compression="zstd", metadata=told)
+    trace, row["trace"] = pack_trace(log, digest, own)
     return Prepared(
         source=log.source,
         digest=digest,
         row=row,
         flights=[_flight_row(number, one, tail) for number, one in enumerate(review.flights, 1)],
-        original=packed(data) if keep_original else None,
-        trace=table.getvalue(),
+        original=original,
+        trace=trace,
     )
 
 

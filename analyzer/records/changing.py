@@ -18,14 +18,20 @@ from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
 from analyzer.logs.source import ENTRIES_FILE
 from analyzer.records.durable import write_whole
-from analyzer.records.keeping import ASSIGNED, touch
+from analyzer.records.keeping import ASSIGNED, seal_log, touch
 from analyzer.records.problems import RecordsError
+from analyzer.records.seals import hold, words_seal
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
 from analyzer.records.verdicts import SETTLING, VERDICTS
+from analyzer.small_files import read_text
 from analyzer.trends.entries import COLUMNS, Entry, make_entry, read_entries
 
 DISPOSITIONS_FILE = "dispositions.csv"
+ASSIGNED_FILE = "assigned.csv"
+ENTRY_COLUMNS = (*COLUMNS, "made_at")
+#: Sealed of a disposition; which entry fixed it may go with the entry.
+SAID_COLUMNS = ("tail", "finding", "at", "verdict", "who", "words", "made_at")
 __all__ = [
     "DISPOSITIONS_FILE", "VERDICTS", "Disposition", "KeptEntry", "add_entries", "assign", "delete_entry", "dispose",
     "edit_entry", "entries_of", "kept_dispositions", "kept_entries", "settled_findings", "take_in_what_people_said",
@@ -65,10 +71,10 @@ def entries_of(connection: Connection, tail: str | None = None) -> list[KeptEntr
     asked = select(entries).order_by(entries.c.when, entries.c.id)
     if tail is not None:
         asked = asked.where(entries.c.tail == tail.upper())
-    return [
-        KeptEntry(row.id, make_entry(row.tail, row.when, row.kind, row.words), row.made_at)
-        for row in connection.execute(asked)
-    ]
+    rows = connection.execute(asked).mappings().all()
+    for row in rows:
+        hold(row["seal"], words_seal(row, ENTRY_COLUMNS), f"maintenance entry {row['id']}")
+    return [KeptEntry(row["id"], make_entry(*(row[name] for name in COLUMNS)), row["made_at"]) for row in rows]
 
 
 def kept_entries(store: Store, tail: str | None = None) -> list[KeptEntry]:
@@ -97,14 +103,44 @@ def take_in_what_people_said(store: Store) -> int:
             taken += _insert_entries(connection, made)
     if disposed is None and said.exists() and (rows := _read_dispositions(store, said)):
         with store.writing() as connection:
-            connection.execute(insert(dispositions), rows)
+            sealed = [row | {"seal": words_seal(row, SAID_COLUMNS)} for row in rows]
+            connection.execute(insert(dispositions), sealed)
         taken += len(rows)
     return taken
 
 
+def put_words_back(store: Store, table: Table, damaged: list[int]) -> bool:
+    """Put damaged rows of entries or dispositions right by the lines of the file beside the database.
+
+    Rows and lines stand in the same order; where there are not as many of them nothing is done.
+
+    Raises
+    ------
+    RecordsError, EntriesError
+        When the file cannot be read.
+    """
+    if table is entries:
+        path, columns = store.folder / ENTRIES_FILE, list(ENTRY_COLUMNS)
+        lines = [_row(one) for one in read_entries(path)] if path.exists() else []
+    else:
+        path, columns = store.folder / DISPOSITIONS_FILE, list(SAID_COLUMNS)
+        lines = _read_dispositions(store, path) if path.exists() else []
+    with store.writing() as connection:
+        numbers = connection.execute(select(table.c.id).order_by(table.c.id)).scalars().all()
+        if len(numbers) != len(lines):
+            return False
+        for number, line in zip(numbers, lines, strict=True):
+            if number not in damaged:
+                continue
+            row = {"made_at": _now()} | {name: line[name] for name in columns if name in line}
+            connection.execute(update(table).where(table.c.id == number).values(**row, seal=words_seal(row, columns)))
+            touch(connection, row["tail"])
+    return True
+
+
 def _read_dispositions(store: Store, file: Path) -> list[dict[str, Any]]:
     """The rows of a file of dispositions; which entry fixed what is not known any more."""
-    names = [column.name for column in dispositions.columns if column.name not in ("id", "entry_id")]
+    names = [column.name for column in dispositions.columns if column.name not in ("id", "entry_id", "seal")]
     try:
         with sentences(store.folder), file.open(encoding="utf-8-sig", newline="") as opened:
             rows = list(csv.DictReader(opened))
@@ -137,7 +173,8 @@ def _insert_entries(connection: Connection, made: Iterable[Entry]) -> int:
         there = select(func.count()).where(*(entries.c[name] == value for name, value in row.items()))
         if connection.execute(there).scalar():
             continue
-        connection.execute(insert(entries).values(**row, made_at=_now()))
+        row |= {"made_at": _now()}
+        connection.execute(insert(entries).values(**row, seal=words_seal(row, ENTRY_COLUMNS)))
         touch(connection, entry.tail)
         new += 1
     return new
@@ -153,7 +190,10 @@ def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
     """
     with store.writing() as connection:
         before = _entry(connection, number)
-        connection.execute(update(entries).where(entries.c.id == number).values(**_row(changed)))
+        made = select(entries.c.made_at).where(entries.c.id == number)
+        row = _row(changed) | {"made_at": connection.execute(made).scalar_one()}
+        row["seal"] = words_seal(row, ENTRY_COLUMNS)
+        connection.execute(update(entries).where(entries.c.id == number).values(**row))
         for tail in {before.tail, changed.tail}:
             touch(connection, tail)
         _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
@@ -205,7 +245,7 @@ def dispose(
     with store.writing() as connection:
         if entry_id is not None:
             _entry(connection, entry_id)
-        connection.execute(insert(dispositions).values(**row))
+        connection.execute(insert(dispositions).values(**row, seal=words_seal(row, SAID_COLUMNS)))
         _write_beside(store, connection, dispositions, tuple(row), DISPOSITIONS_FILE)
 
 
@@ -215,7 +255,10 @@ def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition
     if tail is not None:
         asked = asked.where(dispositions.c.tail == tail.upper())
     with store.reading() as connection:
-        return [Disposition(**row) for row in connection.execute(asked).mappings()]
+        rows = connection.execute(asked).mappings().all()
+    for row in rows:
+        hold(row["seal"], words_seal(row, SAID_COLUMNS), f"disposition {row['id']}")
+    return [Disposition(**{name: value for name, value in row.items() if name != "seal"}) for row in rows]
 
 
 def settled_findings(dispositions: Iterable[Disposition]) -> dict[str, frozenset[tuple[str, str]]]:
@@ -231,9 +274,32 @@ def _write_beside(store: Store, connection: Connection, table: Table, columns: t
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n")
     out.writerow(columns)
-    out.writerows(connection.execute(select(*(table.c[column] for column in columns)).order_by(table.c.id)))
+    sealed = ENTRY_COLUMNS if table is entries else SAID_COLUMNS
+    for row in connection.execute(select(table).order_by(table.c.id)).mappings():
+        hold(row["seal"], words_seal(row, sealed), f"line {row['id']} of {name}")  # the file may hold it still
+        out.writerow([row[column] for column in columns])
     with sentences(store.folder):
         write_whole(store.folder / name, text.getvalue().encode())
+
+
+def _write_assigned(store: Store, connection: Connection) -> None:
+    """Write beside the database whose logs people said these are: hash and tail."""
+    text = io.StringIO()
+    out = csv.writer(text, lineterminator="\n")
+    out.writerow(("hash", "tail"))
+    told = select(logs.c.hash, logs.c.tail).where(logs.c.tail_from == ASSIGNED).order_by(logs.c.hash)
+    out.writerows(connection.execute(told))
+    write_whole(store.folder / ASSIGNED_FILE, text.getvalue().encode())
+
+
+def assigned_beside(folder: Path) -> dict[str, str]:
+    """Whose logs people said these are, from the file beside the database: hash -> tail; lines spoilt are left out."""
+    path = folder / ASSIGNED_FILE
+    try:
+        rows = csv.reader(io.StringIO(read_text(path, most=100_000_000)))
+        return {row[0]: row[1] for row in rows if len(row) == 2 and len(row[0]) == 64 and row[1]}
+    except (OSError, UnicodeDecodeError, csv.Error):
+        return {}
 
 
 def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
@@ -246,9 +312,11 @@ def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
                 continue
             connection.execute(update(logs).where(logs.c.id == log_id).values(tail=name, tail_from=ASSIGNED))
             connection.execute(update(flights).where(flights.c.log_id == log_id).values(tail=name))
+            seal_log(connection, log_id)
             if before.tail:
                 touch(connection, before.tail)
             changed += 1
         if changed:
             touch(connection, name)
+            _write_assigned(store, connection)
     return changed

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, func, select
 from analyzer.findings.finding import SEVERITIES
 from analyzer.limits import limit_value
 from analyzer.records.copies import flown_between, latest_before
+from analyzer.records.seals import checked_findings
 from analyzer.records.tables import findings, flights, logs
 
 
@@ -50,7 +51,8 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
     """
     asked = (
         select(
-            findings.c.name, findings.c.severity, findings.c.document, flights.c.id, flights.c.starts, flights.c.tail
+            findings.c.name, findings.c.severity, findings.c.document, findings.c.seal, findings.c.flight_id,
+            flights.c.id, flights.c.starts, flights.c.tail,
         )
         .join(flights, flights.c.id == findings.c.flight_id)
         .where(flights.c.starts >= window.since, flights.c.starts <= window.until)
@@ -61,6 +63,7 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
     for row in connection.execute(asked):
         if row.id not in counted:
             continue
+        checked_findings([row._mapping])
         groups.setdefault((row.tail, row.name), []).append(row)
     tails = {tail for tail, _ in groups}
     earlier = {tail: {} if tail is None else _worst_before(connection, tail, window.since) for tail in tails}

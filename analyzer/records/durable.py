@@ -26,7 +26,7 @@ def write_whole(path: Path, data: bytes) -> None:
             file.flush()
             os.fsync(file.fileno())
         partial.replace(path)
-        _settle(path.parent)
+        settle(path.parent)
     except BaseException:
         partial.unlink(missing_ok=True)
         raise
@@ -43,10 +43,10 @@ def make_folder(folder: Path) -> None:
     missing = [folder, *folder.parents]
     for one in reversed([one for one in missing if not one.exists()]):
         one.mkdir(exist_ok=True)
-        _settle(one.parent)
+        settle(one.parent)
 
 
-def _settle(folder: Path) -> None:
+def settle(folder: Path) -> None:
     """Let a new name in a folder outlast a power failure, where the system can be told to."""
     if os.name != "posix":
         return

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Select, select
 
 from analyzer.measures.measure import MEASURES
+from analyzer.records.holding import check_flights, check_index
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import findings, flights, logs, measures
 
@@ -29,7 +30,12 @@ def export(store: Store, folder: Path, form: str, tail: str | None = None) -> di
     ------
     OSError
         When the folder or a file cannot be written.
+    DamagedError
+        When what is kept is not what was written.
     """
+    with store.reading() as connection:
+        check_index(connection, None if tail is None else tail.upper())
+        check_flights(connection, None if tail is None else flights.c.tail == tail.upper())
     tables = {
         "flights": _flights(store, tail),
         "measures": _measures(store, tail),

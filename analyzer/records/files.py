@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import gzip
 import hashlib
+import stat
 import time
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from analyzer.logs.source import Source
 from analyzer.records.durable import PARTIAL
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import ORIGINALS, TRACES
-
-if TYPE_CHECKING:
-    import polars as pl
 
 
 def original_path(folder: Path, digest: str) -> Path:
@@ -47,7 +45,7 @@ def packed(data: bytes) -> bytes:
 def holds_original(path: Path, digest: str) -> bool:
     """Whether a file is the sound original of a log: what it unpacks to has the log's hash."""
     try:
-        return hashlib.sha256(gzip.decompress(path.read_bytes())).hexdigest() == digest
+        return hashlib.sha256(gzip.decompress(read_kept(path))).hexdigest() == digest
     except (OSError, EOFError, zlib.error):
         return False
 
@@ -62,7 +60,7 @@ def read_original(folder: Path, digest: str) -> bytes:
     """
     path = original_path(folder, digest)
     try:
-        data = gzip.decompress(path.read_bytes())
+        data = gzip.decompress(read_kept(path))
     except FileNotFoundError:
         raise RecordsError(f"The original of this log was not kept ({path} is not there).") from None
     except (OSError, EOFError, zlib.error) as problem:
@@ -76,31 +74,29 @@ def read_original(folder: Path, digest: str) -> bytes:
     return data
 
 
-def read_trace(folder: Path, digest: str) -> pl.DataFrame:
-    """Give a log's table as the analysis saw it.
+def read_kept(path: Path) -> bytes:
+    """The bytes of a kept file.
 
     Raises
     ------
-    RecordsError
-        When it is missing or damaged.
+    OSError
+        When it cannot be read, or is a link, pipe or device and not a file of these records.
     """
-    import polars as pl
-
-    path = trace_path(folder, digest)
-    try:
-        return pl.read_parquet(path.read_bytes())
-    except (OSError, pl.exceptions.PolarsError) as problem:
-        reason = " ".join(str(problem).split())[:120]
-        raise RecordsError(
-            f"The readings of this log are missing or damaged ({path}: {reason}). Run: taper rebuild. It makes them "
-            "anew from the original log."
-        ) from problem
+    if not stat.S_ISREG(path.lstat().st_mode):
+        raise OSError(errno.EINVAL, "it is a link, pipe or device and no file of the records", str(path))
+    return path.read_bytes()
 
 
 def all_originals(folder: Path) -> Iterator[str]:
     """Give the hash of every original kept, in order."""
     for path in sorted((folder / ORIGINALS).glob("??/*.csv.gz")):
         yield path.name.removesuffix(".csv.gz")
+
+
+def all_traces(folder: Path) -> Iterator[str]:
+    """Give the hash of every log whose table is kept, in order."""
+    for path in sorted((folder / TRACES).glob("??/*.parquet")):
+        yield path.stem
 
 
 def remove_files(folder: Path, digest: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -46,6 +47,24 @@ def would_go(store: Store, wanted: Sequence[str]) -> Going:
     with store.reading() as connection:
         flown = connection.execute(select(func.count()).where(flights.c.log_id.in_(list(chosen)))).scalar()
     return Going(tuple(chosen.values()), int(flown or 0))
+
+
+def finish_forgetting(store: Store) -> str | None:
+    """Remove the files of logs that were forgotten by a command that was stopped; a sentence where that must wait.
+
+    Nothing of such logs is shown meanwhile: the database let go of them at once.
+    """
+    with store.reading() as connection:
+        waiting = connection.execute(select(func.count()).select_from(leaving)).scalar_one()
+    if not waiting:
+        return None
+    if store.writable:
+        with contextlib.suppress(RecordsError):
+            remove_leaving(store)
+            return None
+    return (
+        f"the files of {waiting} forgotten logs are still to be deleted; the next command that can write here does it"
+    )
 
 
 def forget(store: Store, going: Going) -> None:

@@ -9,6 +9,8 @@ from sqlalchemy import select
 from analyzer.aircraft import Fleet, read_fleet
 from analyzer.records import codec
 from analyzer.records.changing import entries_of
+from analyzer.records.holding import check_index
+from analyzer.records.seals import check_flight
 from analyzer.records.store import FLEET, Store
 from analyzer.records.tables import findings, flights
 from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
@@ -32,6 +34,7 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         select(
             flights.c.id, flights.c.starts, flights.c.ends, flights.c.hours, flights.c.nominal_voltage,
             flights.c.ammeter, flights.c.air_start, flights.c.air_flight, flights.c.drawn_ah, flights.c.readings,
+            flights.c.number, flights.c.from_s, flights.c.to_s, flights.c.seal,
         )
         .where(flights.c.tail == tail, flights.c.starts.is_not(None))
         .order_by(flights.c.starts, flights.c.id)
@@ -46,6 +49,9 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         by_flight: dict[int, list[FlightFinding]] = {}
         for flight_id, name, severity in connection.execute(found):
             by_flight.setdefault(flight_id, []).append(FlightFinding(name, severity))
+        check_index(connection, tail, [row.starts for row in rows])
+        for row in rows:
+            check_flight(row._mapping, [(one.name, one.severity) for one in by_flight.get(row.id, ())])
         entries = [kept.entry for kept in entries_of(connection, tail)]
     readings = codec.decode_all(row.readings for row in rows)
     summaries = [

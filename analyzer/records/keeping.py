@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from sqlalchemy.dialects.sqlite import insert
 from analyzer.records.durable import write_whole
 from analyzer.records.files import holds_original, original_path, remove_files, trace_path
 from analyzer.records.problems import RecordsError
+from analyzer.records.seals import document_seal, finding_seal, flight_seal, log_seal
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import findings, flights, leaving, logs, measures, tails
 
@@ -37,7 +39,15 @@ class Prepared:
     trace: bytes = b""
 
 
-def keep(store: Store, prepared: Prepared) -> bool:
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """The numbers that a log and its flights had before, for those that take their place."""
+
+    log_id: int | None = None
+    flights: Mapping[int, int] = field(default_factory=dict)  # number within the log -> number in the records
+
+
+def keep(store: Store, prepared: Prepared, numbers: Numbers = Numbers()) -> bool:
     """Keep one prepared log; False when its bytes are kept already.
 
     The files are written first, each whole under its final name, then everything else in one transaction:
@@ -53,7 +63,7 @@ def keep(store: Store, prepared: Prepared) -> bool:
         with sentences(store.folder):
             _write_files(store, prepared, made)
             with store.writing() as connection:
-                new = _insert(connection, prepared)
+                new = _insert(connection, prepared, numbers)
                 _write_missing(store, prepared, made)  # the same log was just being forgotten
                 return new
     except RecordsError:
@@ -94,13 +104,14 @@ def _without(store: Store, digest: str, made: list[Path]) -> None:
                 path.unlink(missing_ok=True)
 
 
-def _insert(connection: Connection, prepared: Prepared) -> bool:
+def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> bool:
     connection.execute(delete(leaving).where(leaving.c.hash == prepared.digest))
-    wanted = insert(logs).values(**prepared.row).on_conflict_do_nothing(index_elements=["hash"])
+    row = prepared.row | {"seal": log_seal(prepared.row)} | ({"id": numbers.log_id} if numbers.log_id else {})
+    wanted = insert(logs).values(**row).on_conflict_do_nothing(index_elements=["hash"])
     log_id = connection.execute(wanted.returning(logs.c.id)).scalar()
     if log_id is None:
         return False
-    insert_flights(connection, log_id, prepared.flights)
+    insert_flights(connection, log_id, prepared.flights, numbers.flights)
     if prepared.row["tail"]:
         touch(connection, prepared.row["tail"])
     return True
@@ -118,7 +129,8 @@ def replace_kept(store: Store, prepared: Prepared) -> tuple[Analysed, Analysed] 
         When it cannot be done; all is as before then.
     """
     asked = select(logs.c.id, logs.c.tail, logs.c.tail_from).where(logs.c.hash == prepared.digest)
-    with sentences(store.folder), store.writing() as connection:
+    path = trace_path(store.folder, prepared.digest)
+    with sentences(store.folder), _put_back_if_undone(path), store.writing() as connection:
         row = connection.execute(asked).first()
         if row is None:
             return None
@@ -130,11 +142,26 @@ def replace_kept(store: Store, prepared: Prepared) -> tuple[Analysed, Analysed] 
         renewed = {k: v for k, v in prepared.row.items() if k not in ("hash", "source", "added_at", "original_kept")}
         renewed |= whose
         connection.execute(update(logs).where(logs.c.id == row.id).values(**renewed))
+        seal_log(connection, row.id)
         insert_flights(connection, row.id, [{**one, "tail": renewed["tail"]} for one in prepared.flights], ids)
         for tail in {row.tail, renewed["tail"]} - {None}:
             touch(connection, tail)
-        write_whole(trace_path(store.folder, prepared.digest), prepared.trace)
+        write_whole(path, prepared.trace)
         return before, [(one["readings"], [found["name"] for found in one["findings"]]) for one in prepared.flights]
+
+
+@contextmanager
+def _put_back_if_undone(path: Path) -> Iterator[None]:
+    """Put a file back as it was when what is done with it is undone."""
+    before = path.read_bytes() if path.exists() else None
+    try:
+        yield
+    except BaseException:
+        if before is not None:
+            with contextlib.suppress(OSError):
+                if not path.exists() or path.read_bytes() != before:
+                    write_whole(path, before)
+        raise
 
 
 def _analysed(connection: Connection, log_id: int) -> Analysed:
@@ -171,6 +198,8 @@ def insert_flights(
     """Insert a log's flights with their measures and findings; ``ids`` are those of its numbers before."""
     for row in rows:
         own = {name: value for name, value in row.items() if name not in ("measures", "findings")}
+        own["seal"] = flight_seal(row, [(one["name"], one["severity"]) for one in row["findings"]])
+        own["document_seal"] = document_seal(row["document"], row["measures"])
         if ids and row["number"] in ids:
             own["id"] = ids[row["number"]]
         flight_id = connection.execute(
@@ -178,7 +207,17 @@ def insert_flights(
         ).scalar_one()
         connection.execute(measures.insert(), [{"flight_id": flight_id, **one} for one in row["measures"]])
         if row["findings"]:
-            connection.execute(findings.insert(), [{"flight_id": flight_id, **one} for one in row["findings"]])
+            connection.execute(findings.insert(), [_finding(flight_id, one) for one in row["findings"]])
+
+
+def _finding(flight_id: int, one: dict[str, Any]) -> dict[str, Any]:
+    return {"flight_id": flight_id, **one, "seal": finding_seal(one["name"], one["severity"], one["document"])}
+
+
+def seal_log(connection: Connection, log_id: int) -> None:
+    """Seal a log anew after its row was changed."""
+    row = connection.execute(select(logs).where(logs.c.id == log_id)).mappings().one()
+    connection.execute(update(logs).where(logs.c.id == log_id).values(seal=log_seal(row)))
 
 
 def touch(connection: Connection, tail: str) -> None:

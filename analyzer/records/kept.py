@@ -14,16 +14,18 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import func, select
+from sqlalchemy import RowMapping, func, select
 
 from analyzer.aircraft import Fleet
 from analyzer.measures.measure import MEASURES
-from analyzer.records.files import read_trace
 from analyzer.records.histories import fleet_kept, kept_history
+from analyzer.records.holding import check_flights, check_index
 from analyzer.records.problems import RecordsError
 from analyzer.records.reviewing import tail_review, tail_reviews
+from analyzer.records.seals import check_flight, checked_findings, document_seal, hold, log_seal
 from analyzer.records.store import Store
 from analyzer.records.tables import findings, flights, logs, measures
+from analyzer.records.traces import read_trace
 from analyzer.trends.chart import ChartPoint, chart_points
 from analyzer.trends.series import BY_MEASURE
 from analyzer.trends.tail import follow_tail
@@ -36,6 +38,10 @@ __all__ = [
     "KeptFlight", "KeptLog", "KeptTail", "chart", "fleet_kept", "flight_findings", "flight_record", "kept_history",
     "kept_logs", "measures_table", "tail_flights", "tail_review", "tail_reviews", "tails", "trace",
 ]  # fmt: skip
+
+
+#: Columns of ``flights`` that are read for their seal alone.
+_SEALED = ("from_s", "to_s", "air_start", "air_flight", "drawn_ah", "readings", "seal")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +71,7 @@ class KeptLog:
     added_at: str
     analysis: str  # version that analysed it
     columns: Mapping[str, str]  # role -> header that a person named for this log, before those of its aircraft
+    trace: str | None = None  # seal of its readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,22 +106,56 @@ def tails(store: Store) -> list[KeptTail]:
         .order_by(flights.c.tail)
     )
     with store.reading() as connection:
+        check_index(connection)
         return [KeptTail(*row) for row in connection.execute(asked)]
 
 
 def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = False) -> list[KeptLog]:
     """Give the logs that are kept, of one tail or of all, in order of start; or those that name no aircraft."""
-    asked = select(
-        logs.c.id, logs.c.hash, logs.c.source, logs.c.tail, logs.c.tail_from, logs.c.rows, logs.c.starts,
-        logs.c.warnings, logs.c.original_kept, logs.c.added_at, logs.c.analysis, logs.c.columns,
-    ).order_by(logs.c.starts, logs.c.id)  # fmt: skip
+    asked = select(logs).order_by(logs.c.starts, logs.c.id)
     if tail is not None:
         asked = asked.where(logs.c.tail == tail.upper())
     if without_tail:
         asked = asked.where(logs.c.tail.is_(None))
     with store.reading() as connection:
-        rows = connection.execute(asked).all()
-    return [KeptLog(*(*row[:7], tuple(row[7]), *row[8:11], row[11] or {})) for row in rows]
+        rows = connection.execute(asked).mappings().all()
+    for row in rows:
+        hold(row["seal"], log_seal(row), f"log {row['id']} ({row['source']})")
+    return [_kept_log(row) for row in rows]
+
+
+def kept_log(store: Store, digest: str) -> KeptLog | None:
+    """Give the log of a hash, None when it is not kept.
+
+    Raises
+    ------
+    DamagedError
+        When its row is not what was written.
+    """
+    with store.reading() as connection:
+        row = connection.execute(select(logs).where(logs.c.hash == digest)).mappings().first()
+    if row is None:
+        return None
+    hold(row["seal"], log_seal(row), f"log {row['id']} ({row['source']})")
+    return _kept_log(row)
+
+
+def _kept_log(row: RowMapping) -> KeptLog:
+    return KeptLog(
+        id=row["id"],
+        hash=row["hash"],
+        source=row["source"],
+        tail=row["tail"],
+        tail_from=row["tail_from"],
+        rows=row["rows"],
+        start=row["starts"],
+        warnings=tuple(row["warnings"]),
+        original_kept=row["original_kept"],
+        added_at=row["added_at"],
+        analysis=row["analysis"],
+        columns=row["columns"] or {},
+        trace=row["trace"],
+    )
 
 
 def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
@@ -124,26 +165,34 @@ def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
     asked = (
         select(
             flights.c.id, flights.c.log_id, flights.c.number, flights.c.tail, flights.c.starts, flights.c.ends,
-            flights.c.hours, flights.c.nominal_voltage, flights.c.ammeter,
+            flights.c.hours, flights.c.nominal_voltage, flights.c.ammeter, *(flights.c[name] for name in _SEALED),
         )
         .where(flights.c.tail == tail.upper())
         .order_by(flights.c.starts, flights.c.id)
     )  # fmt: skip
     found = (
-        select(findings.c.flight_id, findings.c.severity)
+        select(findings.c.flight_id, findings.c.name, findings.c.severity)
         .join(flights, flights.c.id == findings.c.flight_id)
         .where(flights.c.tail == tail.upper())
     )
     with store.reading() as connection:
-        severities: dict[int, list[str]] = {}
-        for flight_id, severity in connection.execute(found):
-            severities.setdefault(flight_id, []).append(severity)
+        by_flight: dict[int, list[tuple[str, str]]] = {}
+        for flight_id, name, severity in connection.execute(found):
+            by_flight.setdefault(flight_id, []).append((name, severity))
         rows = connection.execute(asked).all()
-    return [
-        KeptFlight(*row, len(own), max(own, key=SEVERITIES.index) if own else None)
-        for row in rows
-        for own in [severities.get(row[0], [])]
-    ]
+        check_index(connection, tail.upper(), [row.starts for row in rows])
+    told = []
+    for row in rows:
+        own = by_flight.get(row.id, [])
+        check_flight(row._mapping, own)
+        worst = max((severity for _, severity in own), key=SEVERITIES.index, default=None)
+        told.append(
+            KeptFlight(
+                row.id, row.log_id, row.number, row.tail, row.starts, row.ends, row.hours, row.nominal_voltage,
+                row.ammeter, len(own), worst,
+            )
+        )  # fmt: skip
+    return told
 
 
 def flight_record(store: Store, flight_id: int) -> dict[str, Any]:
@@ -156,21 +205,30 @@ def flight_record(store: Store, flight_id: int) -> dict[str, Any]:
     """
     with store.reading() as connection:
         row = connection.execute(
-            select(flights.c.document, flights.c.log_id, logs.c.source, logs.c.tail, logs.c.warnings)
+            select(
+                flights.c.document,
+                flights.c.document_seal,
+                flights.c.log_id,
+                logs.c.source,
+                logs.c.tail,
+                logs.c.warnings,
+            )
             .join(logs, logs.c.id == flights.c.log_id)
             .where(flights.c.id == flight_id)
         ).first()
         if row is None:
             raise RecordsError(f"No flight {flight_id} is kept; it may have been forgotten or rebuilt.")
         own = connection.execute(select(measures).where(measures.c.flight_id == flight_id)).mappings().all()
-        found = connection.execute(
-            select(findings.c.document).where(findings.c.flight_id == flight_id).order_by(findings.c.id)
-        ).scalars()
+        found = checked_findings(
+            connection.execute(select(findings).where(findings.c.flight_id == flight_id).order_by(findings.c.id))
+            .mappings().all()
+        )  # fmt: skip
+        hold(row.document_seal, document_seal(row.document, own), f"flight {flight_id} of {row.source}")
         document = dict(row.document)
         document["measures"] = {
             one["name"]: _measure(one) for one in sorted(own, key=lambda m: list(MEASURES).index(m["name"]))
         }
-        document["findings"] = list(found)
+        document["findings"] = [one["document"] for one in found]
     more = {"source": row.source, "tail": row.tail, "log_id": row.log_id, "warnings": list(row.warnings)}
     return document | more
 
@@ -201,6 +259,8 @@ def measures_table(store: Store, tail: str) -> pl.DataFrame:
         ("value", "low", "high"), pl.Float64
     )
     with store.reading() as connection:
+        check_index(connection, tail.upper())
+        check_flights(connection, flights.c.tail == tail.upper())
         rows = [tuple(row) for row in connection.execute(asked)]
     return pl.DataFrame(rows, schema={**kinds, "because": pl.String}, orient="row")
 
@@ -208,7 +268,7 @@ def measures_table(store: Store, tail: str) -> pl.DataFrame:
 def flight_findings(store: Store, tail: str | None = None, since: datetime | None = None) -> list[dict[str, Any]]:
     """Give findings of flights by the contract, with ``flight_id`` and ``tail``, latest flight first."""
     asked = (
-        select(findings.c.document, flights.c.id, flights.c.tail)
+        select(findings, flights.c.tail)
         .join(flights, flights.c.id == findings.c.flight_id)
         .order_by(flights.c.starts.desc(), findings.c.id)
     )
@@ -217,10 +277,8 @@ def flight_findings(store: Store, tail: str | None = None, since: datetime | Non
     if since is not None:
         asked = asked.where(flights.c.starts >= since.isoformat())
     with store.reading() as connection:
-        return [
-            {**document, "flight_id": flight_id, "tail": whose}
-            for document, flight_id, whose in connection.execute(asked)
-        ]
+        rows = connection.execute(asked).mappings().all()
+    return [{**row["document"], "flight_id": row["flight_id"], "tail": row["tail"]} for row in checked_findings(rows)]
 
 
 def trace(store: Store, flight_id: int) -> pl.DataFrame:
@@ -235,13 +293,13 @@ def trace(store: Store, flight_id: int) -> pl.DataFrame:
 
     with store.reading() as connection:
         row = connection.execute(
-            select(logs.c.hash, flights.c.from_s, flights.c.to_s)
+            select(logs.c.hash, logs.c.trace, flights.c.from_s, flights.c.to_s)
             .join(logs, logs.c.id == flights.c.log_id)
             .where(flights.c.id == flight_id)
         ).first()
     if row is None:
         raise RecordsError(f"No flight {flight_id} is kept; it may have been forgotten or rebuilt.")
-    return read_trace(store.folder, row.hash).filter(pl.col("time_s").is_between(row.from_s, row.to_s))
+    return read_trace(store.folder, row.hash, row.trace).filter(pl.col("time_s").is_between(row.from_s, row.to_s))
 
 
 def chart(store: Store, tail: str, measure: str, fleet: Fleet | None = None) -> list[ChartPoint]:

@@ -10,6 +10,7 @@ from sqlalchemy import func, select
 
 from analyzer.records import codec
 from analyzer.records.copies import latest_before
+from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, checked_findings
 from analyzer.records.store import Store
 from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import Reading
@@ -31,17 +32,19 @@ def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, 
     with store.reading() as connection:
         for tail in tails:
             asked = (
-                select(flights.c.id, flights.c.starts, flights.c.readings)
+                select(flights.c.id, flights.c.readings, flights.c.seal, *(flights.c[name] for name in FLIGHT_COLUMNS))
                 .where(flights.c.id.in_(latest_before(connection, tail, None, count)))
                 .order_by(flights.c.starts)
             )
             rows = connection.execute(asked).all()
-            of_these = select(findings.c.flight_id, findings.c.document).where(
-                findings.c.flight_id.in_([row.id for row in rows])
-            )
+            of_these = select(findings).where(findings.c.flight_id.in_([row.id for row in rows]))
             by_flight: dict[int, list[dict[str, Any]]] = {}
-            for flight_id, document in connection.execute(of_these.order_by(findings.c.id)):
-                by_flight.setdefault(flight_id, []).append(document)
+            told = connection.execute(of_these.order_by(findings.c.id)).mappings().all()
+            for one in checked_findings(told):
+                by_flight.setdefault(one["flight_id"], []).append(one["document"])
+            for row in rows:
+                names = [(one["name"], one["severity"]) for one in told if one["flight_id"] == row.id]
+                check_flight(row._mapping, names)
             readings = codec.decode_all(row.readings for row in rows)
             found[tail] = [
                 LatestFlight(row.id, row.starts, own, tuple(by_flight.get(row.id, ())))

@@ -5,3 +5,13 @@ from __future__ import annotations
 
 class RecordsError(Exception):
     """The records cannot be used; the message says what is wrong, where, and what to do."""
+
+
+class DamagedError(RecordsError):
+    """Something kept is not what was written any more: a disk changed it, or another program did."""
+
+    def __init__(self, what: str) -> None:
+        super().__init__(
+            f"What is kept of {what} is damaged: it is not what was written. Run: taper check --repair. It makes anew "
+            "what can be made from the logs and files beside the database."
+        )

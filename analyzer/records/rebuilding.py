@@ -2,25 +2,45 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
+from sqlalchemy import select, update
 
 from analyzer.aircraft import Fleet
-from analyzer.logs.log import Refusal, RefusedError
+from analyzer.logs.log import Clock, Log, Refusal, RefusedError
 from analyzer.logs.source import Source
-from analyzer.records.adding import OverLogs, one_by_one, prepare, tails_of
+from analyzer.logs.unit import whole_or_refused
+from analyzer.records.adding import OverLogs, one_by_one, prepare, prepared_of, tails_of
 from analyzer.records.ammeters import settle_ammeters
-from analyzer.records.changing import take_in_what_people_said
-from analyzer.records.files import all_originals, original_path, read_original, remove_partial, trace_path
-from analyzer.records.keeping import TOLD, Analysed, Prepared, keep, remove_leaving, replace_kept
+from analyzer.records.changing import assigned_beside, take_in_what_people_said
+from analyzer.records.files import (
+    all_originals,
+    all_traces,
+    original_path,
+    read_original,
+    remove_partial,
+    trace_path,
+)
+from analyzer.records.keeping import (
+    ASSIGNED,
+    TOLD,
+    Analysed,
+    Prepared,
+    keep,
+    remove_leaving,
+    replace_kept,
+    seal_log,
+)
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
+from analyzer.records.tables import logs
+from analyzer.records.traces import read_trace, told_by
+from analyzer.review import review_log
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +51,8 @@ class Original(Source):
     digest: str = ""
     told_tail: str | None = None  # what a person said of whose it is
     told_columns: Mapping[str, str] = field(default_factory=dict)  # and of which column is what
+    seal: str | None = None  # of its readings, where these stand in for an original that was not kept
+    from_readings: bool = False
 
     def read(self) -> bytes:
         """All bytes of the log."""
@@ -46,7 +68,7 @@ class Rebuilt:
 
     logs: int = 0
     changed: list[str] = field(default_factory=list)
-    taken_in: list[str] = field(default_factory=list)  # originals that the database did not know
+    taken_in: list[str] = field(default_factory=list)  # originals and readings that the database did not know
     failed: list[tuple[str, str]] = field(default_factory=list)
     without_original: int = 0
     flights_before: int = 0
@@ -59,7 +81,8 @@ class Rebuilt:
 def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Collection[str] | None = None) -> Rebuilt:
     """Analyse every kept original anew, or only those of some hashes; each log is replaced whole or left as it was.
 
-    Originals that the database does not know are taken in, so that a lost database is made again.
+    Originals that the database does not know are taken in, and readings of logs whose original was not kept, so that a
+    lost database is made again.
 
     Raises
     ------
@@ -70,18 +93,22 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
     remove_partial(store.folder)
     rebuilt = Rebuilt(entries=take_in_what_people_said(store))
     known = {log.hash: log for log in kept_logs(store)}
-    rebuilt.without_original = sum(not log.original_kept for log in known.values() if only is None or log.hash in only)
+    originals = {digest: None for digest in all_originals(store.folder) if only is None or digest in only}
+    unknown = [digest for digest in all_traces(store.folder) if digest not in known and digest not in originals]
     sources: list[Source | Refusal] = [
-        original_of(store.folder, digest, known.get(digest))
-        for digest in all_originals(store.folder)
-        if only is None or digest in only
+        *(original_of(store.folder, digest, known.get(digest)) for digest in originals),
+        *(readings_of(store.folder, digest, None) for digest in unknown if only is None or digest in only),
     ]
+    rebuilt.without_original = sum(not log.original_kept for log in known.values() if only is None or log.hash in only)
+    said = {digest: tail for digest, tail in assigned_beside(store.folder).items() if digest not in known}
+    sources = [as_said(source, said) for source in sources]
     for prepared in over(prepare_original, sources, fleet):
         if prepared.because is not None:
             rebuilt.failed.append((prepared.source, prepared.because))
         elif prepared.digest not in known:
             if keep(store, prepared):
                 rebuilt.taken_in.append(prepared.source)
+                assign_again(store, prepared.digest, said)
         elif (both := replace_kept(store, prepared)) is not None:
             rebuilt.logs += 1
             if _count(rebuilt, *both):
@@ -90,13 +117,32 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
     return rebuilt
 
 
+def as_said(source: Source | Refusal, said: Mapping[str, str]) -> Source | Refusal:
+    """A log that is taken in, as the one whose people said it is."""
+    if isinstance(source, Original) and source.digest in said:
+        return replace(source, told_tail=said[source.digest])
+    return source
+
+
+def assign_again(store: Store, digest: str, said: Mapping[str, str]) -> None:
+    """Note that a person said whose log it is, where one did."""
+    if digest not in said:
+        return
+    with store.writing() as connection:
+        row = connection.execute(select(logs.c.id).where(logs.c.hash == digest)).first()
+        if row is not None:
+            connection.execute(update(logs).where(logs.c.id == row.id).values(tail_from=ASSIGNED))
+            seal_log(connection, row.id)
+
+
 def original_of(folder: Path, digest: str, log: KeptLog | None, columns: Mapping[str, str] | None = None) -> Original:
     """Give a kept original with what people said of its log; of one that the database does not know its readings tell.
 
     ``columns`` stand in place of those kept with it.
     """
     if log is None:
-        name, tail, own = _of_trace(folder, digest)
+        told = told_by(folder, digest)
+        name, tail, own = told.source, told.tail, dict(told.columns)
     else:
         name, tail, own = log.source, log.tail if log.tail_from in TOLD else None, dict(log.columns)
     own = own if columns is None else dict(columns)
@@ -107,18 +153,59 @@ def prepare_original(source: Source | Refusal, fleet: Fleet) -> Prepared:
     """Read and review one original anew, with what people said of it."""
     if not isinstance(source, Original):
         return prepare(source, fleet, tail=None, keep_original=True)
+    if source.from_readings:
+        done = whole_or_refused(source.name, lambda: _of_readings(source, fleet))
+        return Prepared(done.source, because=done.because) if isinstance(done, Refusal) else done
     return prepare(source, fleet, tail=source.told_tail, columns=source.told_columns, keep_original=True)
 
 
-def _of_trace(folder: Path, digest: str) -> tuple[str, str | None, dict[str, str]]:
-    """The source, tail and columns of a log that the database does not know, as its readings' file names them."""
-    import polars as pl
+def readings_of(folder: Path, digest: str, log: KeptLog | None) -> Original:
+    """Give what stands in for an original that was not kept: the readings, as the analysis saw them."""
+    told = told_by(folder, digest)
+    name = told.source if log is None else log.source
+    tail = told.tail if log is None else log.tail
+    own = told.columns if log is None else log.columns
+    return Original(name, trace_path(folder, digest), None, folder, digest, tail, own, from_readings=True)
 
+
+def _of_readings(source: Original, fleet: Fleet) -> Prepared:
+    """Review a log anew from its kept readings.
+
+    Raises
+    ------
+    RefusedError
+        When they are damaged.
+    """
     try:
-        told = pl.read_parquet_metadata(trace_path(folder, digest))
-    except (OSError, pl.exceptions.PolarsError):
-        return f"{digest[:12]}.csv", None, {}
-    return told.get("source", f"{digest[:12]}.csv"), told.get("tail") or None, json.loads(told.get("columns") or "{}")
+        table = read_trace(source.folder, source.digest, source.seal)
+    except RecordsError as problem:
+        raise RefusedError(str(problem)) from problem
+    told = told_by(source.folder, source.digest)
+    if told.digest not in ("", source.digest):
+        raise RefusedError("Its readings are those of another log, so they are left alone; add the log again.")
+    time = table["time_s"].to_numpy()
+    step = float(np.median(np.diff(time))) if time.size > 1 else 1.0
+    clock = table["clock"]
+    start = told.start or (None if clock.is_null().all() else clock.drop_nulls()[0].isoformat())
+    log = Log(
+        source=source.name,
+        tail=source.told_tail,
+        tail_from=told.tail_from or "readings",
+        encoding="",
+        delimiter="",
+        decimal_mark=".",
+        header_row=1,
+        units_row=None,
+        rows_dropped=0,
+        clock=Clock((), "readings kept", start, None, step),
+        columns=(),
+        unused=(),
+        warnings=told.warnings,
+        breaks=told.breaks,
+        table=table,
+    )
+    own = dict(source.told_columns)
+    return prepared_of(log, review_log(log, fleet.of(log.tail)), source.digest, own, None)
 
 
 def _count(rebuilt: Rebuilt, before: Analysed, after: Analysed) -> bool:

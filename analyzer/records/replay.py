@@ -20,11 +20,12 @@ from analyzer.aircraft import Aircraft, Fleet
 from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
 from analyzer.records.ammeters import kept_ammeter
-from analyzer.records.files import Held, original_path, read_original, read_trace
+from analyzer.records.files import Held, original_path, read_original
 from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
+from analyzer.records.traces import read_trace
 from analyzer.review import FlightReview, review_log
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ class KeptReadings(Source):
     starts: str | None = None
     cuts: tuple[Cut, ...] = ()
     ammeter: tuple[str, str] | None = None  # its kind by all kept flights of the tail, and the words for it
+    trace: str | None = None  # the seal of its readings
 
     def read(self) -> bytes:
         """All bytes of the log.
@@ -80,7 +82,7 @@ def kept_readings(
     """
     asked = (
         select(
-            logs.c.hash, logs.c.source, logs.c.starts.label("log_starts"), flights.c.id, flights.c.number,
+            logs.c.hash, logs.c.trace, logs.c.source, logs.c.starts.label("log_starts"), flights.c.id, flights.c.number,
             flights.c.from_s, flights.c.starts,
         )
         .join(flights, flights.c.log_id == logs.c.id)
@@ -99,7 +101,7 @@ def kept_readings(
     return [
         KeptReadings(
             row.source, original_path(store.folder, digest), None, store.folder, digest, tail.upper(), row.log_starts,
-            tuple(cuts), told,
+            tuple(cuts), told, row.trace,
         )
         for digest, (row, cuts) in by_log.items()
         if any(cut.wanted for cut in cuts)
@@ -138,7 +140,7 @@ def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, A
         When both are lost.
     """
     try:
-        log = log_of_readings(kept, read_trace(kept.folder, kept.digest))
+        log = log_of_readings(kept, read_trace(kept.folder, kept.digest, kept.trace))
     except RecordsError as problem:
         log = _log_of_original(kept, aircraft, problem)
     if aircraft.ammeter is None and kept.ammeter is not None:

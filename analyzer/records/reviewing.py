@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cache, partial
 from typing import Any
 
-from sqlalchemy import Row, select, update
+from sqlalchemy import LargeBinary, Row, cast, select, update
 
 from analyzer import __version__
 from analyzer.aircraft import Fleet
@@ -59,11 +59,13 @@ def tail_reviews(
     kept_fleet = fleet_kept(store)
     known = kept_fleet if fleet is None else fleet
     with store.reading() as connection:
-        rows = {row.tail: row for row in connection.execute(select(tails))}
+        asked = select(tails.c.tail, tails.c.revision, cast(tails.c.reviewed, LargeBinary).label("reviewed"),
+                       cast(tails.c.review, LargeBinary).label("review"))  # fmt: skip
+        rows = {row.tail: row for row in connection.execute(asked)}
     found = {
-        tail: json.loads(row.review)
+        tail: review
         for tail in wanted
-        if (row := rows.get(tail)) is not None and row.review is not None and row.reviewed == _mark(row, known)
+        if (row := rows.get(tail)) is not None and (review := _standing(row, _mark(row, known))) is not None
     }
     stale = [tail for tail in dict.fromkeys(wanted) if tail not in found]
     for tail, review in zip(stale, over(worked_out_in(store), stale, known), strict=True):
@@ -77,6 +79,18 @@ def tail_reviews(
 def _with_dispositions(review: Review, settled: Settled) -> Review:
     """A review with the condition that is left once what people have settled counts no more."""
     return review | {"condition": open_of_review(review, settled).condition(review["flights"])}
+
+
+def _standing(row: Row[Any], mark: str) -> Review | None:
+    """The review that is kept of a tail, None where something has changed since, or a disk changed it."""
+    if row.review is None or row.reviewed != f"{mark}|{_seal(row.review)}".encode():
+        return None
+    review: Review = json.loads(row.review)
+    return review
+
+
+def _seal(review: bytes) -> str:
+    return hashlib.sha256(review).hexdigest()[:16]
 
 
 def renew(store: Store, changed: Iterable[str], over: OverTails = one_by_one) -> int:
@@ -118,9 +132,10 @@ def _keep(store: Store, row: Row[Any], mark: str, review: Review) -> None:
     """
     if not store.writable:
         return
+    text = json.dumps(review, allow_nan=False)
     with contextlib.suppress(RecordsError), store.writing() as connection:
         connection.execute(
             update(tails)
             .where(tails.c.tail == row.tail, tails.c.revision == row.revision)
-            .values(reviewed=mark, review=json.dumps(review, allow_nan=False))
+            .values(reviewed=f"{mark}|{_seal(text.encode())}", review=text)
         )

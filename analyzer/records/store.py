@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import sqlite3
 from collections.abc import Callable, Iterator
@@ -14,7 +15,7 @@ from sqlalchemy import Connection, Engine, event
 from sqlalchemy.exc import DatabaseError
 
 from analyzer.records.durable import make_folder
-from analyzer.records.problems import RecordsError
+from analyzer.records.problems import DamagedError, RecordsError
 from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
 
 DATABASE, ORIGINALS, TRACES, FLEET = "records.sqlite", "originals", "traces", "fleet.toml"
@@ -185,7 +186,11 @@ def sentences(folder: Path) -> Iterator[None]:
     """Turn what a disk or a database can do wrong into one sentence."""
     try:
         yield
+    except (json.JSONDecodeError, UnicodeDecodeError) as problem:  # of a text in the database
+        raise DamagedError("one of its rows in the database") from problem
     except (DatabaseError, sqlite3.DatabaseError) as problem:
+        if "decode to utf-8" in str(problem).lower():
+            raise DamagedError("one of its rows in the database") from problem
         raise RecordsError(_of_database(folder, str(getattr(problem, "orig", problem)))) from problem
     except OSError as problem:
         reason = problem.strerror or str(problem)
@@ -215,6 +220,7 @@ def _of_database(folder: Path, reason: str) -> str:
     if "readonly" in told or "unable to open" in told:
         return _not_writable(folder)
     return (
-        f"The database {folder / DATABASE} is damaged ({reason}). Nothing was changed. Move that file away and run: "
-        "taper rebuild. It makes a new one from the original logs, entries and dispositions in the same folder."
+        f"The database {folder / DATABASE} is damaged ({reason}). Nothing was changed. Move that file away (do "
+        "not delete it) and run: taper rebuild. It makes a new one from the original logs, the readings of logs kept "
+        "without originals, entries, dispositions and assignments in the same folder."
     )

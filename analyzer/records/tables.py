@@ -21,7 +21,7 @@ from sqlalchemy import (
 )
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 4
+SCHEMA = 5
 
 metadata = MetaData()
 
@@ -42,6 +42,8 @@ logs = Table(
     Column("added_at", String(32), nullable=False),  # ISO 8601, UTC
     Column("analysis", String(32), nullable=False),  # version that analysed it
     Column("columns", JSON(none_as_null=True)),  # role -> header that a person named for this log; null for none
+    Column("trace", String(64)),  # seal of the file of its readings; here and below null: kept before there were seals
+    Column("seal", String(32)),  # see ``seals``
 )
 Index("logs_by_tail", logs.c.tail)
 
@@ -64,6 +66,8 @@ flights = Table(
     Column("drawn_ah", Float),
     Column("readings", LargeBinary, nullable=False),  # value, low, high of each measure: see ``codec``
     Column("document", JSON, nullable=False),  # phases and all else of the contract but measures and findings
+    Column("seal", String(32)),  # of all but the document, with names of the findings
+    Column("document_seal", String(32)),  # of the document and the measures
 )
 Index("flights_by_tail", flights.c.tail, flights.c.starts)
 Index("flights_by_log", flights.c.log_id)
@@ -89,6 +93,7 @@ findings = Table(
     Column("name", String(32), nullable=False),
     Column("severity", String(16), nullable=False),
     Column("document", JSON, nullable=False),  # the finding by the contract
+    Column("seal", String(32)),
 )
 Index("findings_by_flight", findings.c.flight_id)
 
@@ -101,6 +106,7 @@ entries = Table(
     Column("kind", String(32), nullable=False),
     Column("words", Text, nullable=False),
     Column("made_at", String(32), nullable=False),
+    Column("seal", String(32)),
 )
 Index("entries_by_tail", entries.c.tail, entries.c.when)
 
@@ -116,6 +122,7 @@ dispositions = Table(
     Column("words", Text, nullable=False),
     Column("entry_id", Integer, ForeignKey("entries.id", ondelete="SET NULL")),
     Column("made_at", String(32), nullable=False),
+    Column("seal", String(32)),
 )
 Index("dispositions_by_tail", dispositions.c.tail)
 
@@ -166,9 +173,18 @@ def _let_the_voltage_be_unknown(connection: Connection) -> None:
     connection.exec_driver_sql("PRAGMA writable_schema = OFF")
 
 
+def _add_seals(connection: Connection) -> None:
+    """Version 4 did not notice bits that a disk changed."""
+    added = {"logs": "trace", "flights": "document_seal"}
+    for table in ("logs", "flights", "findings", "entries", "dispositions"):
+        for name in filter(None, ("seal", added.get(table))):
+            connection.exec_driver_sql(f"ALTER TABLE {table} ADD COLUMN {name} VARCHAR")
+
+
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
     2: _add_columns_and_leaving,
     3: _let_the_voltage_be_unknown,
+    4: _add_seals,
 }

@@ -12,10 +12,12 @@ import pytest
 from analyzer.aircraft import Fleet
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
+from analyzer.records.changing import add_entries
 from analyzer.records.store import Store, open_records
 from analyzer.simulator import simulate
 from analyzer.simulator.healthy import short_hop
 from analyzer.simulator.writers import COMMA, write_csv
+from analyzer.trends.entries import make_entry
 
 
 @pytest.fixture(scope="session")
@@ -38,3 +40,15 @@ def store(tmp_path: Path, logs: Path) -> Iterator[Store]:
     with open_records(tmp_path / "records", create=True) as opened:
         add_logs(opened, find_logs([logs]), Fleet())
         yield opened
+
+
+@pytest.fixture(scope="session")
+def two(tmp_path_factory: pytest.TempPathFactory, logs: Path) -> Path:
+    """Records with two logs and one entry, as a folder to be copied; of the second log no original is kept."""
+    folder = tmp_path_factory.mktemp("two") / "records"
+    first, second = sorted(logs.glob("*.csv"))[:2]
+    with open_records(folder, create=True) as store:
+        add_logs(store, find_logs([first]), Fleet())
+        add_logs(store, find_logs([second]), Fleet(), keep_originals=False)
+        add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
+    return folder

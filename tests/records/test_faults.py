@@ -287,7 +287,10 @@ def test_records_of_a_newer_program_are_left_alone(store, capsys):
 
 @pytest.mark.parametrize("version", range(1, SCHEMA))
 def test_records_of_an_older_program_are_brought_forward(store, version):
+    seals = ["logs.trace", "flights.document_seal"]
+    seals += [f"{table}.seal" for table in ("logs", "flights", "findings", "entries", "dispositions")]
     backwards = {
+        4: [f"ALTER TABLE {one.split('.')[0]} DROP COLUMN {one.split('.')[1]}" for one in seals],
         3: [
             "PRAGMA writable_schema = ON",
             "UPDATE sqlite_master SET sql = replace(sql, 'nominal_voltage INTEGER', "

@@ -9,23 +9,12 @@ import pytest
 
 from analyzer.aircraft import Fleet
 from analyzer.cli import main
-from analyzer.logs import find_logs
 from analyzer.records import kept, rebuilding
-from analyzer.records.adding import add_logs
 from analyzer.records.files import all_originals
 from analyzer.records.keeping import Prepared
 from analyzer.records.rebuilding import Original, prepare_original
 from analyzer.records.store import DATABASE, open_records
 from tests.records.injected import NEVER, injected
-
-
-@pytest.fixture(scope="module")
-def two(tmp_path_factory: pytest.TempPathFactory, logs: Path) -> Path:
-    """Records with two logs, as a folder to be copied."""
-    folder = tmp_path_factory.mktemp("two") / "records"
-    with open_records(folder, create=True) as store:
-        add_logs(store, find_logs(sorted(logs.glob("*.csv"))[:2]), Fleet())
-    return folder
 
 
 def lost(two: Path, folder: Path) -> Path:

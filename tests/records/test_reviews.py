@@ -104,7 +104,7 @@ def test_many_tails_are_worked_out_in_several_processes_as_in_one(store):
 
 def test_readings_of_other_measures_are_said(store):
     with store.writing() as connection:
-        connection.exec_driver_sql("UPDATE flights SET readings = x'00' WHERE id = 1")
+        connection.exec_driver_sql("UPDATE flights SET readings = x'00', seal = NULL WHERE id = 1")
     store.close()
     with open_records(store.folder) as again, pytest.raises(RecordsError, match="Run: taper rebuild"):
         kept.kept_history(again, "N0011R")

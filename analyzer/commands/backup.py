@@ -1,0 +1,42 @@
+"""``taper backup``: all records in one file."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from analyzer.commands.logs import READ, REFUSED
+from analyzer.commands.records import add_records_argument, open_named, unusable
+
+HELP = "write all records into one file, while others may go on"
+EPILOG = """\
+  taper backup /media/disk/club-2026-07-26.zip
+
+The file holds the database as of one moment, the originals and readings, entries, dispositions and the fleet file, each
+with its hash. To make records of it again: taper restore FILE"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("file", metavar="FILE", help="where the backup goes; must not be there yet")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the backup; the exit status."""
+    from analyzer.records.backup import back_up
+    from analyzer.records.problems import RecordsError
+
+    try:
+        with open_named(arguments) as store:
+            made = back_up(store, Path(arguments.file))
+    except RecordsError as problem:
+        return unusable(problem)
+    sys.stderr.write(
+        f"{made.logs} logs with {made.flights} flights in {made.files} files, {made.size / 1e6:,.1f} MB, are backed up "
+        f"in {made.path}.\n"
+    )
+    for sentence in made.missing:
+        sys.stderr.write(f"not in the backup, for the records have lost it: {sentence}; see taper check\n")
+    return REFUSED if made.missing else READ

@@ -1,0 +1,47 @@
+"""``taper restore``: records made from a backup."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from analyzer.commands.logs import READ, REFUSED
+from analyzer.commands.records import add_records_argument, unusable
+
+HELP = "make records from a backup, and prove that they are what was backed up"
+EPILOG = """\
+  taper restore club-2026-07-26.zip --records /srv/taper
+
+The folder of the records must be empty or not there yet. Every file is compared with its hash in the backup, and then
+all is checked as by taper check. Until it is proven nothing stands in the folder."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("file", metavar="FILE", help="a backup written by taper backup")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Restore and check; the exit status."""
+    from analyzer.commands.check import summary
+    from analyzer.records.backup import restore
+    from analyzer.records.checking import check
+    from analyzer.records.place import records_folder
+    from analyzer.records.problems import RecordsError
+    from analyzer.records.store import open_records
+
+    try:
+        folder = records_folder(arguments.records)
+        made = restore(Path(arguments.file), folder)
+        with open_records(folder) as store:
+            found = check(store)
+    except RecordsError as problem:
+        return unusable(problem)
+    sys.stderr.write(
+        f"{made.logs} logs with {made.flights} flights in {made.files} files stand in {folder} as they were backed up "
+        f"at {made.made_at}: every file was compared.\n"
+    )
+    sys.stdout.write(summary(found, repaired=False))
+    return REFUSED if found.troubles else READ

@@ -1,0 +1,106 @@
+"""Seals: hashes of what is kept, so that a bit that changes on the disk is noticed where it is read.
+
+What was kept before there were seals has none and is taken as it is; a rebuild seals it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, TypeVar
+
+from analyzer.records.problems import DamagedError
+
+#: Columns of ``flights`` that a tail's history rests on; the readings and findings of the flight join them.
+_WHOLE = ("number", "starts", "ends", "nominal_voltage", "ammeter")
+_REAL = ("from_s", "to_s", "hours", "air_start", "air_flight", "drawn_ah")
+FLIGHT_COLUMNS = (*_WHOLE, *_REAL)
+LOG_COLUMNS = (
+    "hash", "source", "tail", "tail_from", "rows", "starts", "warnings", "original_kept", "added_at", "analysis",
+    "columns", "trace",
+)  # fmt: skip
+
+
+def seal(*values: Any) -> str:
+    """A hash of plain values: the same after they were written to the database and read again."""
+    text = json.dumps(values, sort_keys=True, separators=(",", ":"), default=_plain)
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+def _plain(value: Any) -> Any:
+    return value.hex() if isinstance(value, bytes) else value.item()
+
+
+def _real(value: float | None) -> float | None:
+    return None if value is None else float(value) + 0.0  # the database knows no negative zero
+
+
+def log_seal(row: Mapping[Any, Any]) -> str:
+    """The seal of a row of ``logs``."""
+    return seal(*(row.get(name) for name in LOG_COLUMNS))
+
+
+def flight_seal(row: Mapping[Any, Any], found: Iterable[tuple[str, str]]) -> str:
+    """The seal of a row of ``flights`` but its document, with names and severities of its findings."""
+    told = sorted((str(name), str(severity)) for name, severity in found)
+    return seal([row[name] for name in _WHOLE], [_real(row[name]) for name in _REAL], row["readings"], told)
+
+
+def document_seal(document: Any, measured: Iterable[Mapping[Any, Any]]) -> str:
+    """The seal of a flight's document and of its rows of ``measures``."""
+    rows = [
+        [one["name"], *(_real(one[name]) for name in ("value", "low", "high")), one.get("because"), one.get("note")]
+        for one in measured
+    ]
+    return seal(document, sorted(rows, key=lambda row: str(row[0])))
+
+
+def finding_seal(name: str, severity: str, document: Any) -> str:
+    """The seal of a row of ``findings``."""
+    return seal(name, severity, document)
+
+
+def words_seal(row: Mapping[Any, Any], columns: Sequence[str]) -> str:
+    """The seal of what a person said: a row of ``entries`` or ``dispositions``."""
+    return seal(*(row[name] for name in columns))
+
+
+def check_flight(row: Mapping[Any, Any], found: Iterable[tuple[str, str]]) -> None:
+    """Check a row of ``flights`` with its findings' names and severities.
+
+    Raises
+    ------
+    DamagedError
+        When it is not what was written.
+    """
+    hold(row["seal"], flight_seal(row, found), f"flight {row['id']}, begun {row['starts'] or 'at an unknown time'}")
+
+
+Row = TypeVar("Row", bound=Mapping[Any, Any])
+
+
+def checked_findings(rows: Sequence[Row]) -> Sequence[Row]:
+    """Give rows of ``findings`` after checking each.
+
+    Raises
+    ------
+    DamagedError
+        When one is not what was written.
+    """
+    for row in rows:
+        now = finding_seal(row["name"], row["severity"], row["document"])
+        hold(row["seal"], now, f"a finding of flight {row['flight_id']}")
+    return rows
+
+
+def hold(kept: str | None, now: str, what: str) -> None:
+    """Check what was read against its seal.
+
+    Raises
+    ------
+    DamagedError
+        When it is not what was written.
+    """
+    if kept is not None and kept != now:
+        raise DamagedError(what)

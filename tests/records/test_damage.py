@@ -1,0 +1,294 @@
+"""Bits that change, files that go, forgets that stop: each is said, and what can be made anew is."""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import sqlite3
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from analyzer.aircraft import Fleet
+from analyzer.cli import main
+from analyzer.records import backup as backup_module
+from analyzer.records import kept
+from analyzer.records.backup import back_up, restore
+from analyzer.records.changing import assign, kept_entries
+from analyzer.records.checking import check, repair
+from analyzer.records.files import all_originals, original_path, trace_path
+from analyzer.records.forgetting import forget, would_go
+from analyzer.records.problems import RecordsError
+from analyzer.records.rebuilding import rebuild
+from analyzer.records.store import DATABASE, Store, open_records
+from analyzer.records.traces import read_trace
+
+
+@pytest.fixture
+def folder(two: Path, tmp_path: Path) -> Path:
+    """Records of its own with two logs, the second without its original."""
+    return Path(shutil.copytree(two, tmp_path / "records"))
+
+
+def shown(store: Store) -> object:
+    """All that a person is shown of these records."""
+    flights = [one for tail in kept.tails(store) for one in kept.tail_flights(store, tail.tail)]
+    return (
+        [(log.source, log.tail, log.rows, log.start, log.warnings) for log in kept.kept_logs(store)],
+        [kept.flight_record(store, one.id) for one in flights],
+        [kept.trace(store, one.id).to_dict(as_series=False) for one in flights],
+        [kept.measures_table(store, tail.tail).to_dict(as_series=False) for tail in kept.tails(store)],
+        [kept.flight_findings(store, tail.tail) for tail in kept.tails(store)],
+        [kept.tail_review(store, tail.tail) for tail in kept.tails(store)],
+        [(one.entry, one.made_at) for one in kept_entries(store)],
+    )
+
+
+def settled(folder: Path) -> Path:
+    """The database, with all that was written in its own file."""
+    with sqlite3.connect(folder / DATABASE) as plain:
+        plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    plain.close()
+    return folder / DATABASE
+
+
+def test_no_bit_of_a_trace_changes_silently(folder):
+    with open_records(folder) as store:
+        log = kept.kept_logs(store)[0]
+    path = trace_path(folder, log.hash)
+    data = path.read_bytes()
+    chosen = random.Random(7)
+    for _ in range(120):
+        at, bit = chosen.randrange(len(data)), chosen.randrange(8)
+        path.write_bytes(data[:at] + bytes([data[at] ^ 1 << bit]) + data[at + 1 :])
+        with pytest.raises(RecordsError, match="Run: taper rebuild"):
+            read_trace(folder, log.hash, log.trace)
+    path.write_bytes(data)
+    assert read_trace(folder, log.hash, log.trace).height == log.rows
+
+
+def test_no_bit_of_the_database_changes_what_is_shown_silently(folder):
+    with open_records(folder) as store:
+        before = shown(store)
+    database = settled(folder)
+    data = database.read_bytes()
+    used = [at for at in range(4096, len(data)) if data[at]]
+    chosen = random.Random(11)
+    said = []
+    for _ in range(60):
+        at, bit = chosen.choice(used), chosen.randrange(8)
+        for path in folder.glob(f"{DATABASE}-*"):
+            path.unlink()
+        database.write_bytes(data[:at] + bytes([data[at] ^ 1 << bit]) + data[at + 1 :])
+        try:
+            with open_records(folder) as store:
+                assert shown(store) == before, f"bit {bit} of byte {at}"
+        except RecordsError as problem:
+            said.append(str(problem))
+    assert len(said) > 15
+    assert all(one.isprintable() for one in said)
+
+
+CHANGES: dict[str, str] = {
+    "a reading": "UPDATE flights SET readings = zeroblob(length(readings)) WHERE id = 1",
+    "a start": "UPDATE flights SET starts = '2025-03-01T09:00:00' WHERE id = 1",
+    "a document": "UPDATE flights SET document = replace(document, '14', '15') WHERE id = 1",
+    "no document": "UPDATE flights SET document = '{' WHERE id = 1",
+    "no text": "UPDATE flights SET document = CAST(x'7bff' AS TEXT) WHERE id = 1",
+    "a measure": "UPDATE measures SET value = value + 1 WHERE flight_id = 1 AND value IS NOT NULL",
+    "a log's name": "UPDATE logs SET source = 'other.csv' WHERE id = 1",
+    "a log's hash": "UPDATE logs SET hash = '0' || substr(hash, 2) WHERE id = 1",
+    "an aircraft": "UPDATE flights SET tail = 'N0091R' WHERE id = 1",
+    "words": "UPDATE entries SET words = 'old'",
+    "a review": "UPDATE tails SET review = replace(review, '14', '15')",
+    "no review": "UPDATE tails SET review = CAST(x'7bff' AS TEXT)",
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_what_was_changed_is_found_and_made_anew(folder, change):
+    with open_records(folder) as store:
+        before = shown(store)
+        assert check(store).troubles == []
+        with store.writing() as connection:
+            connection.exec_driver_sql(CHANGES[change])
+    with open_records(folder) as store:
+        found = check(store)
+        assert found.troubles
+        again = repair(store, found, Fleet())
+        assert again.troubles == []
+        after = shown(store)
+    # the moment at which an entry was made stands in the database alone
+    assert after[:6] == before[:6]
+    assert [one[0] for one in after[6]] == [one[0] for one in before[6]]
+
+
+def both(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[:-9])
+
+
+@pytest.mark.parametrize("spoil", [both, Path.unlink], ids=["cut", "gone"])
+def test_files_that_are_cut_or_gone_are_found_and_what_can_be_is_made_anew(
+    folder, spoil: Callable[[Path], None], capsys
+):
+    with open_records(folder) as store:
+        with_original, without = kept.kept_logs(store)
+        before = shown(store)
+    spoil(trace_path(folder, with_original.hash))
+    assert main(["check", "--records", str(folder)]) == 1
+    assert "made anew from its original" in capsys.readouterr().out
+    assert main(["check", "--repair", "--records", str(folder)]) == 0
+    with open_records(folder) as store:
+        assert shown(store) == before
+    spoil(original_path(folder, with_original.hash))
+    spoil(trace_path(folder, without.hash))
+    capsys.readouterr()
+    assert main(["check", "--repair", "--records", str(folder)]) == 1
+    told = capsys.readouterr().out
+    assert told.count("Add the log again") + told.count("add the log again") == 2
+    with open_records(folder) as store:
+        assert len(kept.kept_logs(store)) == 2  # nothing was taken away
+
+
+def test_a_lost_database_brings_back_logs_that_were_kept_without_their_originals(folder):
+    with open_records(folder) as store:
+        before = shown(store)
+        lone = kept.kept_logs(store)[1]
+        assign(store, "N0055R", [lone.id])
+    for path in folder.glob(f"{DATABASE}*"):
+        path.unlink()
+    with open_records(folder, create=True) as store:
+        rebuilt = rebuild(store, Fleet())
+        assert len(rebuilt.taken_in) == 2
+        again = {log.hash: log for log in kept.kept_logs(store)}
+        assert (again[lone.hash].tail, again[lone.hash].tail_from) == ("N0055R", "assigned")
+        assert not again[lone.hash].original_kept
+        assign(store, "N0011R", [again[lone.hash].id])
+        after = shown(store)
+        assert check(store).troubles == []
+    for place in (0, 2):
+        assert sorted(map(repr, after[place])) == sorted(map(repr, before[place]))
+    assert {repr(one["measures"]) for one in after[1]} == {repr(one["measures"]) for one in before[1]}
+    assert rebuild_again(folder) == 0
+
+
+def rebuild_again(folder: Path) -> int:
+    with open_records(folder) as store:
+        return len(rebuild(store, Fleet()).taken_in)
+
+
+def test_a_file_of_the_records_that_is_a_pipe_or_a_link_is_not_followed(folder, tmp_path):
+    with open_records(folder) as store:
+        with_original, without = kept.kept_logs(store)
+        flight = kept.tail_flights(store, "N0011R")[0]
+        path = trace_path(folder, with_original.hash)
+        moved = path.rename(tmp_path / "elsewhere.parquet")
+        os.mkfifo(path)
+        with pytest.raises(RecordsError, match="pipe or device"):
+            kept.trace(store, flight.id)
+        path.unlink()
+        path.symlink_to(moved)
+        with pytest.raises(RecordsError, match="is a link"):
+            kept.trace(store, flight.id)
+        assert without.hash != with_original.hash
+
+
+def test_a_backup_is_restored_and_proven_by_comparison(folder, tmp_path, capsys):
+    with open_records(folder) as store:
+        before = shown(store)
+    file = tmp_path / "b.zip"
+    assert main(["backup", str(file), "--records", str(folder)]) == 0
+    assert main(["backup", str(file), "--records", str(folder)]) == 3
+    assert "is there already" in capsys.readouterr().err
+    assert main(["backup", str(folder / "b.zip"), "--records", str(folder)]) == 3
+    assert main(["restore", str(file), "--records", str(folder)]) == 3
+    assert "is not empty" in capsys.readouterr().err
+    assert main(["restore", str(file), "--records", str(tmp_path / "again")]) == 0
+    assert "every file was compared" in capsys.readouterr().err
+    with open_records(tmp_path / "again") as store:
+        assert shown(store) == before
+    files = [path.relative_to(folder) for path in folder.rglob("*") if path.is_file() and DATABASE not in path.name]
+    assert all((tmp_path / "again" / one).read_bytes() == (folder / one).read_bytes() for one in files)
+
+
+def test_a_damaged_backup_is_said_and_leaves_nothing(folder, tmp_path, capsys):
+    file = tmp_path / "b.zip"
+    with open_records(folder) as store:
+        back_up(store, file)
+    data = file.read_bytes()
+    chosen = random.Random(3)
+    whole, left, told = 0, 0, set[str]()
+    for number in range(25):
+        at = chosen.randrange(len(data))
+        file.write_bytes(data[:at] + bytes([data[at] ^ 4]) + data[at + 1 :])
+        try:
+            restore(file, tmp_path / str(number))
+            whole += 1  # a bit that says nothing, such as a date in the archive
+        except RecordsError as problem:
+            told.add(str(problem).replace(str(file), "")[:20])
+            left += (tmp_path / str(number)).exists()
+    assert whole < 8
+    assert left == 0
+    assert all("damaged" in one or "holds" in one for one in told)
+    file.write_bytes(data[:-100])
+    assert main(["restore", str(file), "--records", str(tmp_path / "cut")]) == 3
+    assert main(["restore", str(tmp_path / "none.zip"), "--records", str(tmp_path / "cut")]) == 3
+    assert "Traceback" not in capsys.readouterr().err
+    assert not list(tmp_path.glob("*.partial"))
+
+
+def test_a_backup_that_holds_other_names_is_no_backup(folder, tmp_path):
+    file = tmp_path / "b.zip"
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("backup.json", '{"made_at": "x", "logs": 0, "flights": 0, "sha256": {"../../evil": "0"}}')
+        archive.writestr("../../evil", "x")
+    with pytest.raises(RecordsError, match="no file of records"):
+        restore(file, tmp_path / "again")
+    assert not (tmp_path.parent / "evil").exists()
+
+
+def test_a_backup_beside_a_forget_is_whole_as_of_one_moment(folder, tmp_path, monkeypatch):
+    with open_records(folder) as store, open_records(folder) as other:
+        real, calls = backup_module._files, []
+
+        def forgotten_meanwhile(*given, **named):
+            if not calls:
+                forget(other, would_go(other, [str(kept.kept_logs(other)[0].id)]))
+            calls.append(1)
+            return real(*given, **named)
+
+        monkeypatch.setattr(backup_module, "_files", forgotten_meanwhile)
+        made = back_up(store, tmp_path / "b.zip")
+    assert len(calls) == 2
+    assert (made.logs, made.missing) == (1, ())
+    restore(tmp_path / "b.zip", tmp_path / "again")
+    with open_records(tmp_path / "again") as store:
+        assert check(store).troubles == []
+
+
+def test_a_forget_that_was_stopped_is_finished_by_the_next_command_that_can_write(folder, monkeypatch, capsys):
+    from analyzer.records import forgetting
+
+    def stopped(store):
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(forgetting, "remove_leaving", stopped)
+        with open_records(folder) as store:
+            gone = kept.kept_logs(store)[0]
+            going = would_go(store, [str(gone.id)])
+            with pytest.raises(KeyboardInterrupt):
+                forget(store, going)
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "access", lambda *_: False)
+        assert main(["fleet", "--records", str(folder)]) == 0
+        told = capsys.readouterr()
+        assert "still to be deleted" in told.err
+        assert "1 flight" in told.out or "   1" in told.out
+    assert list(all_originals(folder)) == [gone.hash]
+    assert main(["fleet", "--records", str(folder)]) == 0
+    assert list(all_originals(folder)) == []
+    assert "deleted" not in capsys.readouterr().err
