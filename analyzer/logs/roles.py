@@ -390,6 +390,8 @@ def _impossible(quantity: str, values: NDArray[np.float64]) -> bool:
     A voltage is never too low for a bus: its voltmeter may be off.
     """
     lowest, highest = PLAUSIBLE[quantity]
+    if lowest <= values.min() and values.max() <= highest:
+        return False
     if quantity == "voltage":
         return bool(np.percentile(values, MOST_V_PERCENT) > highest)
     return bool(
