@@ -198,10 +198,10 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     """The bus falls too far while the starter turns, or the starter turns too long, for the temperature.
 
     Judged on the middle of the crank where two readings or more lie in it: the first instant falls
-    further in any aircraft.
+    further in any aircraft. Innocent: a turbine, whose starter takes more and turns for half a minute in health.
     """
     lowest, seconds = measures["cranking_voltage"], measures["cranking_time"]
-    if lowest.value is None or seconds.value is None:
+    if lowest.value is None or seconds.value is None or flight.trace.engine_speed_percent is not None:
         return []
     volts = flight.trace.bus_voltage[flight.crank]
     volts = volts[np.isfinite(volts)]
@@ -232,9 +232,13 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         severity = "warning" if level < limit - flight.limits["crank_far_below"] else "caution"
         return [Finding("weak_cranking", severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
-        says = f"The starter turned for {seconds.value:.0f} s in {times:.0f} tries{where} before the engine ran."
+        says = f"The starter turned for {seconds.value:.0f} s in {_tries(times)}{where} before the engine ran."
         return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
     return []
+
+
+def _tries(times: float) -> str:
+    return "1 try" if times == 1.0 else f"{times:.0f} tries"
 
 
 def _start_temperature(flight: Flight) -> tuple[float, bool]:

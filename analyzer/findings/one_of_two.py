@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.finding import Finding
+from analyzer.flights.carrying import LATE, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -15,7 +16,8 @@ def one_of_two(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """alternator_offline for an alternator that gives nothing while its twin carries the bus.
 
     Innocent: a standby alternator, which rests until the main one fails; one that has given nothing through
-    the whole flight is an advisory for that reason. A loss of both is another rule's.
+    the whole flight is an advisory for that reason; one whose own engine stands still or idles. A loss of both is
+    another rule's, and so is one that comes back a little later than its twin.
     """
     trace = flight.trace
     first, second = trace.alternator_current, trace.alternator_current_2
@@ -28,14 +30,43 @@ def one_of_two(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     ]
 
 
+def _own_engine_fast(flight: Flight, number: int) -> Mask:
+    """Rows in which the alternator's own engine is fast enough for it; one engine turns both where it is alone."""
+    trace = flight.trace
+    own = trace.engine_speed_1 if number == 1 else trace.engine_speed_2
+    if trace.engine_speed is None or trace.engine_speed_1 is None or own is None:
+        return flight.fast
+    turning = trace.engine_speed[flight.running & np.isfinite(trace.engine_speed)]
+    high = float(np.percentile(turning, limit_value("high_speed_percentile"))) if turning.size else 0.0
+    floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
+    fast = flight.fast & (running_median(own, 3) >= floor)
+    for first, end in runs(~fast):  # it needs moments after its engine has sped up
+        fast[first : end + trace.rows_in(limit_value("spin_up"))] = False
+    return fast
+
+
+def _with_both_lost(flight: Flight, span: tuple[int, int]) -> bool:
+    """Whether a loss of one only begins or ends a loss of both: the pilot resets one after the other."""
+    time = flight.trace.time
+    first, last = float(time[span[0]]), float(time[span[1] - 1])
+    for absence in flight.absences:
+        lost, back = float(time[absence.first]), float(time[absence.end - 1])
+        touching = first - back < limit_value("losses_apart") and lost - last < limit_value("losses_apart")
+        soon = last - first < max(back - lost, limit_value("one_alone_beside"))
+        if absence.kind in (OFFLINE, LATE) and touching and soon:
+            return True
+    return False
+
+
 def _losses(flight: Flight, number: int, own: Floats, other: Floats) -> list[Finding]:
     trace, least = flight.trace, limit_value("output_smallest")
     silent = running_median(own, 5) < limit_value("output_silent")
-    alone = flight.fast & flight.carries & silent & (running_median(other, 5) > least)
+    fast = _own_engine_fast(flight, number)
+    alone = fast & flight.carries & silent & (running_median(other, 5) > least)
     alone = fill_short_gaps(alone, trace.time, limit_value("losses_apart"))
     alone = drop_short_runs(alone, trace.time, limit_value("one_alone_shortest"))
-    spans = runs(alone)
-    ever = bool((flight.fast & (own > least)).any())
+    spans = [span for span in runs(alone) if not _with_both_lost(flight, span)]
+    ever = bool((fast & (own > least)).any())
     return [_finding(flight, number, own, span, len(spans), ever) for span in spans[: None if ever else 1]]
 
 

@@ -21,6 +21,7 @@ from analyzer.findings.regulation import (
     regulator_hunting,
     regulator_level,
 )
+from analyzer.findings.restart import restarted_in_flight
 from analyzer.flights.flight import Flight
 from analyzer.measures.measure import Measure
 
@@ -36,6 +37,7 @@ RULES: tuple[Rule, ...] = (
     regulator_drift,
     regulator_hunting,
     unsteady_connection,
+    restarted_in_flight,
     recharge_never_settles,
     slow_recharge,
     low_resting_voltage,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -82,8 +83,9 @@ def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest:
         flow = np.where(np.isfinite(trace.battery_current), running_median(trace.battery_current, 3), -np.inf)
         mask |= running & (volts > full - rise) & (flow > -limit_value("discharge_smallest"))
         mask |= running & lifted & (flow > limit_value("discharge_smallest"))
-    elif trace.alternator_current is not None:
-        output = np.where(np.isfinite(trace.alternator_current), running_median(trace.alternator_current, 3), np.nan)
+    elif trace.alternator_output is not None:
+        given = trace.alternator_output
+        output = np.where(np.isfinite(given), running_median(given, 3), np.nan)
         mask |= running & lifted & (output > limit_value("output_smallest"))
         shown = output[running & np.isfinite(output)]
         high = np.percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
@@ -125,8 +127,11 @@ def fast_enough(trace: Trace, running: Mask) -> Mask:
     """Rows in which the engine turns fast enough for a sound alternator to carry the bus.
 
     A share of the flight's own high engine speed, since geared engines turn at twice the speed of direct
-    ones. Without an engine speed, flying is fast enough; without that either, any running row.
+    ones; a turbine's core turns its generator fast enough whenever it runs. Without an engine speed, flying is
+    fast enough; without that either, any running row.
     """
+    if trace.engine_speed_percent is not None:
+        return running & (hold(trace.engine_speed_percent) >= limit_value("core_running"))
     if trace.engine_speed is not None:
         speed = running_median(trace.engine_speed, 3)
         if not np.isfinite(speed[running]).any():
@@ -160,10 +165,19 @@ def taken_row(trace: Trace, carries: Mask) -> int | None:
     return int(np.argmax(lasting)) if lasting.any() else None
 
 
-def absences(trace: Trace, running: Mask, carries: Mask, fast: Mask, held: float, limits: Limits) -> list[Absence]:
+def absences(
+    trace: Trace,
+    running: Mask,
+    carries: Mask,
+    fast: Mask,
+    held: float,
+    limits: Limits,
+    restarts: tuple[int, ...] = (),
+) -> list[Absence]:
     """Every stretch of the engine run in which the alternator does not carry the bus, with its kind.
 
-    ``fast`` are the rows of ``fast_enough``, ``held`` the voltage of ``regulated_estimate`` [V].
+    ``fast`` are the rows of ``fast_enough``, ``held`` the voltage of ``regulated_estimate`` [V]. No stretch goes
+    on across ``restarts``, rows before which the recorder began anew: what came between is not known.
     """
     missing = running & ~carries & _told(trace)
     missing = fill_short_gaps(missing, trace.time, limit_value("absence_shortest")) & running
@@ -173,7 +187,7 @@ def absences(trace: Trace, running: Mask, carries: Mask, fast: Mask, held: float
     stop = int(np.flatnonzero(running)[-1]) if running.any() else 0
     off_ground = takeoff_row(trace, running)
     found = []
-    for first, end in runs(missing):
+    for first, end in _parts(missing, restarts):
         kind = _kind(trace, first, end, fast, limits)
         lasts = trace.time[end - 1] - trace.time[first]
         if kind == OFFLINE and end <= on < trace.time.size:
@@ -181,7 +195,16 @@ def absences(trace: Trace, running: Mask, carries: Mask, fast: Mask, held: float
         elif kind == OFFLINE and lasts <= limit_value("ground_check_longest") and (end <= off_ground or end > stop):
             kind = CHECK
         found.append(Absence(first, end, kind))
-    return _short_ones(trace, running, _join_offline(found), held, limits)
+    return _short_ones(trace, running, _join_offline(found, restarts), held, limits)
+
+
+def _parts(mask: Mask, restarts: tuple[int, ...]) -> list[tuple[int, int]]:
+    """Runs of True, parted at some rows."""
+    return [
+        part
+        for first, end in runs(mask)
+        for part in pairwise([first, *(row for row in restarts if first < row < end), end])
+    ]
 
 
 def _told(trace: Trace) -> Mask:
@@ -284,25 +307,25 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str
         return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
         return READING
-    if trace.alternator_current is None:
+    if trace.alternator_output is None:
         lately = fast[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
         after_idling = trace.battery_current is None and not lately.all()
         return LOW_RPM if after_idling and _climbs(trace, first, end, limits) else OFFLINE
-    output = median(trace.alternator_current[first:end][rows])
+    output = median(trace.alternator_output[first:end][rows])
     if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE
     before = slice(max(0, first - trace.rows_in(limit_value("output_before"))), max(1, first - 1))
-    usual = median(trace.alternator_current[before])
+    usual = median(trace.alternator_output[before])
     alike = abs(output - usual) < max(limit_value("output_smallest"), limit_value("output_alike") * usual)
     return READING if alike else SHORT
 
 
-def _join_offline(found: list[Absence]) -> list[Absence]:
+def _join_offline(found: list[Absence], restarts: tuple[int, ...]) -> list[Absence]:
     """A low engine speed next to an offline stretch belongs to it: the alternator is still not there."""
     joined: list[Absence] = []
     for absence in found:
         last = joined[-1] if joined else None
-        touching = last is not None and absence.first - last.end <= 1
+        touching = last is not None and absence.first - last.end <= 1 and absence.first not in restarts
         if last is not None and touching and OFFLINE in (last.kind, absence.kind):
             joined[-1] = Absence(last.first, absence.end, OFFLINE)
         else:

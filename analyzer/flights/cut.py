@@ -73,7 +73,8 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     for run in engine_runs(whole, limits, breaks, dead):
         part = whole.rows(run.first, run.end)
         volts = voltmeter_of(part, recorded[run.first : run.end], dead_below)
-        flights.append(_flight(part, volts, run, aircraft, (nominal, basis), start))
+        unpowered = dead[run.first : run.end]
+        flights.append(_flight(part, unpowered, volts, run, aircraft, (nominal, basis), start))
     return flights
 
 
@@ -122,18 +123,18 @@ def _blank(trace: Trace, dead: Mask) -> Trace:
 
 def _flight(
     recorded: Trace,
+    dead: Mask,
     volts: tuple[Voltmeter, list[ReadingFault]],
     placed: EngineRun,
     aircraft: Aircraft,
     nominal: tuple[int | None, str],
     clock: datetime | None,
 ) -> Flight:
-    shift = placed.first
-    run = EngineRun(0, placed.end - shift, placed.start - shift, placed.stop - shift, placed.basis)
+    run = placed.from_row(placed.first)
     limits = aircraft.limits(nominal[0])
     running = np.zeros(recorded.time.size, dtype=np.bool_)
     running[run.start : run.stop] = True
-    crank = cranking(recorded, run.start, limits)
+    crank = cranking(recorded, run.start, limits, dead)
     voltmeter, unconnected = volts
     trace, faults = clean(recorded, limits, ~running)
     faults = unconnected + faults
@@ -154,7 +155,7 @@ def _flight(
     else:
         carries = carried_by_current(trace, running, stopped)
     fast = fast_enough(trace, running)
-    lost = absences(usable, running, carries, fast, held, limits)
+    lost = absences(usable, running, carries, fast, held, limits, run.restarts)
     ohm = follows_load(usable, fast, limits)
     lost, low = _reading_only(usable, lost, ohm, fast, limits)
     on = taken_row(trace, carries)
@@ -164,8 +165,9 @@ def _flight(
         offsets = voltmeter_path(trace, ohm, low)
     recharge = None
     if on is not None:
-        seen = run.start > 0
-        recharge = find_recharge(trace, on, run.stop, carries, lost, ammeter, limits, start_recorded=seen)
+        recorded_to = min([run.stop, *(row for row in run.restarts if row > on)])
+        seen = run.start > 0 or _onset_recorded(trace, on, limits)
+        recharge = find_recharge(trace, on, recorded_to, carries, lost, ammeter, limits, start_recorded=seen)
     return Flight(
         trace=trace,
         run=run,
@@ -191,6 +193,13 @@ def _flight(
         begins_running=run.start == 0,
         voltmeter=voltmeter,
     )
+
+
+def _onset_recorded(trace: Trace, on: int, limits: Limits) -> bool:
+    """Whether a log that begins running still shows the alternator take the bus from a battery that carried it."""
+    before = trace.bus_voltage[:on]
+    most = limits["full_battery"] + limits["carrying_smallest_rise"]
+    return bool(np.isfinite(before).any() and np.nan_to_num(before).max() < most)
 
 
 def _reading_only(

@@ -9,7 +9,17 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
+from analyzer.series import (
+    Floats,
+    Mask,
+    drop_short_runs,
+    fill_short_gaps,
+    hold,
+    median,
+    near,
+    running_median,
+    runs,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,45 +31,99 @@ class EngineRun:
     start: int  # first row with the engine running
     stop: int  # first row after it stopped, ``end`` when it still ran
     basis: str  # what told that the engine ran
+    restarts: tuple[int, ...] = ()  # rows in the air before which the recorder lost power and began anew
+
+    def from_row(self, row: int) -> EngineRun:
+        """Give the same run with its rows counted from ``row``."""
+        anew = tuple(restart - row for restart in self.restarts)
+        return EngineRun(self.first - row, self.end - row, self.start - row, self.stop - row, self.basis, anew)
 
 
 def engine_runs(trace: Trace, limits: Limits, breaks: tuple[int, ...], dead: Mask) -> list[EngineRun]:
     """Cut a trace into engine runs with the rows before and after each.
 
-    A pause shorter than the limit ``engine_pause`` belongs to the run (a stall, a second try); a break in
-    the recording while the engine stands still always parts two flights; so does a gap in the recording
-    longer than ``recording_gap``.
+    A pause shorter than the limit ``engine_pause`` belongs to the run (a stall, a second try), and so does any
+    while the aircraft flies. A boundary is hard where recording began anew, or paused for longer than
+    ``recording_gap``: no flight goes on across it and none takes rows from beyond it. Two breaks are not hard: a
+    short one with the aircraft in the air on both sides, and one that the starter itself makes as it pulls the bus
+    down.
+
+    Parameters
+    ----------
+    trace : the whole log
+    breaks : rows before which the recorder began anew
+    dead : rows recorded without main power
     """
-    running, basis = engine_running(trace, limits)
-    spans = _join_pauses(runs(running), trace, breaks)
+    running, basis = engine_running(trace, limits, dead)
+    in_the_air = tuple(row for row in breaks if _flies_across(row, trace))
+    hard = _hard_boundaries(trace, limits, [row for row in breaks if row not in in_the_air], running)
+    spans = _join_pauses(runs(running), trace, hard)
     found = []
     for number, (start, stop) in enumerate(spans):
         before = spans[number - 1][1] if number else 0
         after = spans[number + 1][0] if number + 1 < len(spans) else trace.time.size
-        first = before if number == 0 else _parting(before, start, trace, breaks, dead)
-        end = trace.time.size if number + 1 == len(spans) else _parting(stop, after, trace, breaks, dead)
-        found.append(EngineRun(first, end, start, stop, basis))
+        opens = [row for row in hard if before <= row <= start]
+        closes = [row for row in hard if stop <= row <= after]
+        first = opens[-1] if opens else 0 if number == 0 else _parting(before, start, trace, dead)
+        last = number + 1 == len(spans)
+        end = closes[0] if closes else trace.time.size if last else _parting(stop, after, trace, dead)
+        anew = tuple(row for row in in_the_air if start < row < stop)
+        found.append(EngineRun(first, end, start, stop, basis, anew))
     return found
 
 
-def engine_running(trace: Trace, limits: Limits) -> tuple[Mask, str]:
-    """Rows in which the engine runs by itself, and what told."""
+def _flies_across(row: int, trace: Trace) -> bool:
+    """Whether the aircraft is in the air on both sides of a pause in the recording that is no longer than a stop."""
+    inside = 0 < row < trace.time.size
+    if not inside or trace.time[row] - trace.time[row - 1] > limit_value("recording_gap"):
+        return False
+    return bool(trace.airborne[row - 1] and trace.airborne[row])
+
+
+def _hard_boundaries(trace: Trace, limits: Limits, breaks: list[int], running: Mask) -> list[int]:
+    """Rows that no flight goes across, in order."""
+    gaps = np.flatnonzero(np.diff(trace.time) > limit_value("recording_gap")) + 1
+    anew = [row for row in breaks if 0 < row < trace.time.size and not _starter_reset(row, trace, limits, running)]
+    return sorted({*map(int, gaps), *anew})
+
+
+def _starter_reset(row: int, trace: Trace, limits: Limits, running: Mask) -> bool:
+    """Whether a recorder began anew because the starter pulled the bus down: it turns in the very next rows."""
+    if trace.time[row] - trace.time[row - 1] > limit_value("engine_pause"):
+        return False
+    beside = slice(max(0, row - trace.rows_in(limit_value("rest_first"))), row + 1)
+    if running[beside].any():
+        return False  # the fall from charging to rest is no crank
+    early = slice(row, row + trace.rows_in(limit_value("starter_resets_within")))
+    rest = median(trace.bus_voltage[max(0, row - trace.rows_in(limit_value("rest_first"))) : row])
+    turning = trace.bus_voltage[early] < rest - limits["crank_dip"]
     if trace.engine_speed is not None:
-        speed = running_median(trace.engine_speed, 3)
-        mask = speed >= limit_value("engine_running_speed")
-        basis = "engine speed"
-    elif trace.oil_pressure is not None:
+        turning |= trace.engine_speed[early] >= limit_value("crank_speed")
+    return bool(turning.any())
+
+
+def engine_running(trace: Trace, limits: Limits, dead: Mask) -> tuple[Mask, str]:
+    """Rows in which an engine runs by itself, and what told."""
+    mask = np.zeros(trace.time.size, dtype=np.bool_)
+    told = []
+    if trace.engine_speed is not None:
+        mask |= running_median(trace.engine_speed, 3) >= limit_value("engine_running_speed")
+        told.append("engine speed")
+    if trace.engine_speed_percent is not None:
+        mask |= running_median(trace.engine_speed_percent, 3) >= limit_value("core_running")
+        told.append("core speed")
+    if not told and trace.oil_pressure is not None:
         mask = hold(trace.oil_pressure) >= limit_value("oil_pressure_running")
-        basis = "oil pressure"
-    elif np.isfinite(trace.bus_voltage).any():
-        return _running_from_voltage(trace, limits), "bus voltage"
-    else:
+        told.append("oil pressure")
+    if not told and np.isfinite(trace.bus_voltage).any():
+        return _running_from_voltage(trace, limits, dead), "bus voltage"
+    if not told:
         return _running_from_current(trace), "ammeter"
     mask = fill_short_gaps(mask, trace.time, limit_value("engine_blip"))
-    return drop_short_runs(mask, trace.time, limit_value("engine_blip")), basis
+    return drop_short_runs(mask, trace.time, limit_value("engine_blip")), " and ".join(told)
 
 
-def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
+def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     """Without engine speed: from the starter's dip (or the first charging row) to the last charging row.
 
     A sag at idle or a lost alternator in between belongs to the run. When the alternator never charges,
@@ -68,10 +132,9 @@ def _running_from_voltage(trace: Trace, limits: Limits) -> Mask:
     volts = running_median(trace.bus_voltage, 5)
     charging = volts >= limits["charging_for_sure"]
     charging = drop_short_runs(charging, trace.time, limit_value("engine_blip"))
-    moving = _moving(trace)
-    charging |= moving
+    charging |= trace.airborne
     rest = median(trace.bus_voltage[: trace.rows_in(limit_value("rest_first"))])
-    dips = np.flatnonzero(trace.bus_voltage < rest - limits["crank_dip"])
+    dips = np.flatnonzero((trace.bus_voltage < rest - limits["crank_dip"]) & ~_power_changes(trace, dead))
     mask = np.zeros(trace.time.size, dtype=np.bool_)
     if not charging.any():
         if dips.size:
@@ -96,7 +159,7 @@ def _running_from_current(trace: Trace) -> Mask:
     """
     currents = (trace.alternator_current, trace.battery_current, trace.ammeter_current)
     flow = next((one for one in currents if one is not None and np.isfinite(one).any()), None)
-    moving = _moving(trace)
+    moving = trace.airborne
     if flow is None:
         return moving
     lasting = running_median(flow, trace.rows_in(limit_value("rest_first")))
@@ -129,19 +192,11 @@ def _goes_on_without(trace: Trace, end: int, rest: float) -> bool:
     return bool(median(trace.bus_voltage[end:]) < rest)
 
 
-def _moving(trace: Trace) -> Mask:
-    """Rows in which the aircraft moves as no stopped engine lets it."""
-    for speed in (trace.airspeed, trace.ground_speed):
-        if speed is not None:
-            return running_median(speed, 5) >= limit_value("flying_speed")
-    return np.zeros(trace.time.size, dtype=np.bool_)
-
-
-def _join_pauses(spans: list[tuple[int, int]], trace: Trace, breaks: tuple[int, ...]) -> list[tuple[int, int]]:
+def _join_pauses(spans: list[tuple[int, int]], trace: Trace, hard: list[int]) -> list[tuple[int, int]]:
     joined: list[tuple[int, int]] = []
     for start, stop in spans:
-        parts = _split_at_gaps(start, stop, trace)
-        if joined and not _parted(joined[-1][1], parts[0][0], trace, breaks):
+        parts = list(pairwise([start, *(row for row in hard if start < row < stop), stop]))
+        if joined and not _parted(joined[-1][1], parts[0][0], trace, hard):
             parts[0] = (_start_of(joined.pop(), parts[0], trace), parts[0][1])
         joined += parts
     return joined
@@ -153,26 +208,18 @@ def _start_of(earlier: tuple[int, int], later: tuple[int, int], trace: Trace) ->
     return earlier[0] if caught else later[0]
 
 
-def _split_at_gaps(start: int, stop: int, trace: Trace) -> list[tuple[int, int]]:
-    gaps = np.flatnonzero(np.diff(trace.time[start:stop]) > limit_value("recording_gap")) + start + 1
-    edges = [start, *map(int, gaps), stop]
-    return list(pairwise(edges))
-
-
-def _parted(stop: int, start: int, trace: Trace, breaks: tuple[int, ...]) -> bool:
+def _parted(stop: int, start: int, trace: Trace, hard: list[int]) -> bool:
+    if any(stop <= row <= start for row in hard):
+        return True
     pause = trace.time[start] - trace.time[stop - 1]
-    return pause > limit_value("engine_pause") or any(stop <= row <= start for row in breaks)
+    return bool(pause > limit_value("engine_pause") and not trace.airborne[stop - 1 : start + 1].all())
 
 
-def _parting(stop: int, start: int, trace: Trace, breaks: tuple[int, ...], dead: Mask) -> int:
-    """First row of the later flight, between one engine stop and the next engine start.
+def _parting(stop: int, start: int, trace: Trace, dead: Mask) -> int:
+    """First row of the later flight, between one engine stop and the next engine start without a hard boundary.
 
-    The break of the recording with the longest pause (a recorder may start anew again as the starter pulls
-    the bus down), else the last row without power, else the longest gap, else the middle.
+    The last row without power, else the longest gap, else the middle.
     """
-    inside = [row for row in breaks if stop <= row <= start]
-    if inside:
-        return max(inside, key=lambda row: trace.time[row] - trace.time[row - 1])
     powerless = np.flatnonzero(dead[stop:start])
     if powerless.size:
         return stop + int(powerless[-1]) + 1
@@ -182,20 +229,43 @@ def _parting(stop: int, start: int, trace: Trace, breaks: tuple[int, ...], dead:
     return (stop + start) // 2
 
 
-def cranking(trace: Trace, start: int, limits: Limits) -> Mask:
+def cranking(trace: Trace, start: int, limits: Limits, dead: Mask) -> Mask:
     """Rows before the engine start in which the starter turns the engine.
 
-    Told by an engine speed below running, or by the bus falling from its rest by more than ``crank_dip``.
+    Told by the bus: it falls from its rest by more than ``crank_dip``, and is back as soon as it has come half of
+    the way up, however long the engine then takes to run up to speed. An engine speed below running tells where no
+    reading of the bus answers. Volts that run on down to nothing (``dead``, rows without power) are power
+    switched off.
     """
     rows = np.zeros(trace.time.size, dtype=np.bool_)
     if start == 0:
         return rows
-    volts = trace.bus_voltage[:start]
+    volts = np.where(_power_changes(trace, dead)[:start], np.nan, trace.bus_voltage[:start])
     rest = running_median(volts, 2 * trace.rows_in(limit_value("crank_longest")) + 1)
-    turning = volts < np.fmax(rest, median(volts)) - limits["crank_dip"]
+    rest = np.fmax(rest, median(volts))
+    rows[:start] = _dips(volts, rest, limits)
     if trace.engine_speed is not None:
-        speed = np.nan_to_num(trace.engine_speed[:start])
-        turning |= (speed >= limit_value("crank_speed")) & (speed < limit_value("engine_running_speed"))
-        turning &= speed < limit_value("engine_running_speed")
-    rows[:start] = turning
+        speed = trace.engine_speed[:start]
+        turning = (speed >= limit_value("crank_speed")) & (speed < limit_value("engine_running_speed"))
+        rows[:start] &= ~(speed >= limit_value("engine_running_speed"))
+        silent = not rows.any()
+        rows[:start] |= turning & (silent | ~np.isfinite(volts))
     return rows
+
+
+def _dips(volts: Floats, rest: Floats, limits: Limits) -> Mask:
+    """Rows in which the starter holds the bus down: below the middle between rest and what it falls to."""
+    low = volts < rest - limits["crank_dip"]
+    for first, end in runs(low):
+        middle = 0.5 * (rest[first:end] + median(volts[first:end]))
+        low[first:end] &= volts[first:end] < np.fmin(middle, rest[first:end] - limits["crank_dip"])
+    return low
+
+
+def _power_changes(trace: Trace, dead: Mask) -> Mask:
+    """Rows without power that run on, and those beside them in which the supply falls or comes back."""
+    off = np.zeros(dead.size, dtype=np.bool_)
+    for first, end in runs(dead):
+        if trace.time[min(end, dead.size - 1)] - trace.time[first] >= limit_value("power_off_lasting"):
+            off[first:end] = True
+    return near(off, trace.rows_in(limit_value("supply_decays"))) if off.any() else off

@@ -261,9 +261,7 @@ def _under_loads(
 
 def total_output(trace: Trace) -> Floats | None:
     """Output of all alternators together [A], None when none is recorded."""
-    if trace.alternator_current is None or trace.alternator_current_2 is None:
-        return trace.alternator_current
-    return trace.alternator_current + trace.alternator_current_2
+    return trace.alternator_output
 
 
 def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:

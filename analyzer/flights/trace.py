@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats, resolution, row_seconds
+from analyzer.series import Floats, Mask, resolution, row_seconds, running_median
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -39,8 +39,9 @@ class Trace:
     alternator_current_2: Floats | None = None  # [A]
     ammeter_current: Floats | None = None  # [A], of a kind the header does not tell
     backup_voltage: Floats | None = None  # [V], of a backup battery by itself
-    engine_speed: Floats | None = None  # [rpm]
-    engine_speed_2: Floats | None = None  # [rpm], of a second engine
+    engine_speed: Floats | None = None  # [rpm], of the fastest engine
+    engine_speed_1: Floats | None = None  # [rpm], of the first engine by itself where there is a second
+    engine_speed_2: Floats | None = None  # [rpm], of a second engine by itself
     engine_speed_percent: Floats | None = None  # [%], a turbine's core speed
     oil_pressure: Floats | None = None  # [psi]
     outside_air_temperature: Floats | None = None  # [degC]
@@ -64,6 +65,22 @@ class Trace:
         """Smallest step between different readings of the bus voltage [V], 0 when nothing moves."""
         return resolution(self.bus_voltage)
 
+    @cached_property
+    def alternator_output(self) -> Floats | None:
+        """Output of all alternators together [A], None when none is recorded."""
+        if self.alternator_current is None or self.alternator_current_2 is None:
+            return self.alternator_current
+        return self.alternator_current + self.alternator_current_2
+
+    @cached_property
+    def airborne(self) -> Mask:
+        """Rows in which airspeed or ground speed is one that only flight gives."""
+        flying = np.zeros(self.time.size, dtype=np.bool_)
+        for speed in (self.airspeed, self.ground_speed):
+            if speed is not None:
+                flying |= running_median(speed, 5) >= limit_value("flying_speed")
+        return flying
+
     def rows_in(self, duration_s: float) -> int:
         """How many rows ``duration_s`` seconds take, at least 1."""
         return max(1, round(duration_s / self.step_s))
@@ -85,8 +102,9 @@ class Trace:
 def trace_of(log: Log) -> Trace:
     """Bring a log's table to arrays; a channel that is not fitted counts as not recorded.
 
-    Not fitted: no reading at all; an engine's speed, oil pressure, airspeed or backup battery that is zero
-    throughout; an outside air temperature that air does not have.
+    The engine speed is that of the fastest engine, since one that runs is enough for an alternator; those of two
+    engines stand beside it. Not fitted: no reading at all; an engine's speed, oil pressure, airspeed or backup
+    battery that is zero throughout; an outside air temperature that air does not have.
     """
     channels: dict[str, Floats] = {}
     for name in log.table.columns:
@@ -98,6 +116,11 @@ def trace_of(log: Log) -> Trace:
             channels[name] = values
     time = log.table["time_s"].to_numpy().astype(np.float64)
     channels.setdefault("bus_voltage", np.full(time.size, np.nan))
+    first, second = channels.get("engine_speed"), channels.get("engine_speed_2")
+    if second is not None:
+        channels["engine_speed"] = second if first is None else np.fmax(first, second)
+        if first is not None:
+            channels["engine_speed_1"] = first
     return Trace(time=time, **channels)
 
 

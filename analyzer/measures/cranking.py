@@ -8,7 +8,7 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
-from analyzer.series import fill_short_gaps, median, runs
+from analyzer.series import median, runs
 
 NAMES = ("cranking_voltage", "cranking_time", "start_attempts")
 
@@ -32,16 +32,50 @@ def cranking(flight: Flight) -> list[Measure]:
     else:
         lowest = not_measurable(NAMES[0], "no bus voltage was recorded during the crank")
     spans = attempts(flight)
-    seconds = sum(float(flight.trace.time[end - 1] - flight.trace.time[first]) + step for first, end in spans)
+    unseen = start_unseen(flight)
+    seconds = sum(_lasts(flight, first, end) for first, end in spans)
     error = step * np.sqrt(len(spans))
-    slow = None
+    notes = []
     if step >= limit_value("crank_sampled_slowly"):
-        slow = f"one row every {step:.2g} s: short cranks between rows are not seen"
+        notes.append(f"one row every {step:.2g} s: short cranks between rows are not seen")
+    if unseen is not None:
+        notes.append("the crank that started the engine fell between two rows and is not counted")
+    note = "; ".join(notes) or None
     return [
         lowest,
-        measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error, slow),
-        measured(NAMES[2], len(spans), len(spans), len(spans), slow),
+        measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error + (unseen or 0.0), note),
+        measured(NAMES[2], len(spans), len(spans), len(spans) + (unseen is not None), note),
     ]
+
+
+def _lasts(flight: Flight, first: int, end: int) -> float:
+    """How long a try lasts [s]: from the middle between the row before it and its first to the same at its end.
+
+    Of the last row only the share counts by which the bus is still down: many recorders average over their step.
+    """
+    time, volts = flight.trace.time, flight.trace.bus_voltage
+    before = time[first] - time[first - 1] if first > 0 else flight.trace.step_s
+    after = time[end] - time[end - 1] if end < time.size else flight.trace.step_s
+    whole = float(time[end - 1] - time[first] + 0.5 * (before + after))
+    fall = median(volts[: flight.first_crank]) - volts[first:end]
+    share = fall[-1] / np.nanmax(fall) if end - first > 1 and np.isfinite(fall).all() else 1.0
+    return whole - (1.0 - float(np.clip(share, 0.0, 1.0))) * float(time[end - 1] - time[end - 2])
+
+
+def start_unseen(flight: Flight) -> float | None:
+    """Longest that a crank between two rows can have lasted [s], where the engine started with none recorded.
+
+    So it is where the engine stands still after the last try that shows; None where that try started it.
+    """
+    speed, start = flight.trace.engine_speed, flight.run.start
+    tries = attempts(flight)
+    if speed is None or not tries or flight.begins_running:
+        return None
+    time, last = flight.trace.time, tries[-1][1]
+    still = np.flatnonzero(speed[last:start] < limit_value("crank_speed"))
+    if not still.size or time[last + int(still[-1])] - time[last - 1] < limit_value("start_unseen"):
+        return None
+    return float(time[start] - time[last + int(still[-1])])
 
 
 def _lowest(flight: Flight, lowest: float) -> Measure:
@@ -57,6 +91,18 @@ def _lowest(flight: Flight, lowest: float) -> Measure:
 
 
 def attempts(flight: Flight) -> list[tuple[int, int]]:
-    """Rows of each try to start, first and end; cranks within moments of each other are one."""
-    apart = max(limit_value("attempts_apart"), limit_value("attempts_apart_steps") * flight.trace.step_s)
-    return runs(fill_short_gaps(flight.crank, flight.trace.time, apart))
+    """Rows of each try to start, first and end; cranks within moments of each other are one.
+
+    The starter is let go and engaged again, as it were, half way between two rows.
+    """
+    time = flight.trace.time
+    tries: list[tuple[int, int]] = []
+    for first, end in runs(flight.crank):
+        if tries:
+            let_go, again = tries[-1][1], first - 1
+            pause = 0.5 * (time[first] + time[again] - time[let_go] - time[let_go - 1])
+            if pause < limit_value("attempts_apart"):
+                tries[-1] = (tries[-1][0], end)
+                continue
+        tries.append((first, end))
+    return tries

@@ -10,7 +10,7 @@ import numpy as np
 from analyzer.decay import Decay
 from analyzer.flights.flight import Flight, Phase
 from analyzer.flights.recharge import Recharge
-from analyzer.measures.cranking import attempts
+from analyzer.measures.cranking import attempts, start_unseen
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
@@ -117,6 +117,7 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
     if flight.begins_running or not flight.voltmeter.tells:
         return
     cranks = attempts(flight)
+    unseen = start_unseen(flight) is not None
     time, step = flight.trace.time, flight.trace.step_s
     for place, (first, end) in enumerate(cranks, 1):
         rows = np.zeros(time.size, dtype=np.bool_)
@@ -124,7 +125,7 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
         low = _lowest(flight.trace.bus_voltage, rows)
         if low is None:
             continue
-        last = place == len(cranks)
+        last = place == len(cranks) and not unseen
         opening = "Engine started" if last else f"Attempt {place} did not start the engine"
         lasting = duration_words(float(time[end - 1] - time[first]) + step)
         why = "The starter draws hundreds of amperes; what the battery loses over its own resistance the bus lacks."
@@ -135,7 +136,7 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
         yield Sentence(
             float(time[first]), float(time[end - 1]), f"{opening}: the bus fell to {low:.1f} V for {lasting}.", why
         )
-    if not cranks:
+    if not cranks or unseen:
         at = float(time[flight.run.start])
         why = f"With a reading every {step:g} s the dip fell between two rows or was too short to be told."
         yield Sentence(at, at, "Engine started; no reading shows the bus while cranking.", why)
