@@ -210,8 +210,9 @@ def _seen_to_take_the_bus(trace: Trace, on: int, limits: Limits) -> bool:
     """
     if on == 0:
         return False
-    before = np.nan_to_num(trace.bus_voltage[:on])
-    return bool(before.max() < limits["full_battery"] + limits["carrying_smallest_rise"])
+    before = trace.bus_voltage[:on]
+    most = limits["full_battery"] + limits["carrying_smallest_rise"]
+    return bool(np.isfinite(before).any() and np.nan_to_num(before).max() < most)
 
 
 def _reading_only(
