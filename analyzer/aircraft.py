@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import json
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -56,6 +57,30 @@ _OF_LITHIUM = {
 
 class FleetFileError(ValueError):
     """A fleet file that cannot be used; the message says what is wrong, where, and what to do."""
+
+
+class TailError(ValueError):
+    """What a person gave as a tail is none; the message says what a tail is made of."""
+
+
+#: Letters, digits, and between them hyphens, dots or blanks: registrations, and names that clubs give.
+_TAIL = re.compile(r"[^\W_](?:[ .\-_]?[^\W_]){0,15}")
+LONGEST_TAIL = 16
+
+
+def tail_name(text: str) -> str:
+    """Give a tail as it is kept, in capitals.
+
+    Raises
+    ------
+    TailError
+        When it holds what no tail is made of, or is longer than one.
+    """
+    name = text.strip().upper()
+    if len(name) > LONGEST_TAIL or not _TAIL.fullmatch(name):
+        told = "".join(letter if letter.isprintable() else "?" for letter in name[:30])
+        raise TailError(f"{told!r} is no tail: at most {LONGEST_TAIL} letters and digits, such as N047KT or D-EXYZ")
+    return name
 
 
 @dataclass(frozen=True, slots=True)

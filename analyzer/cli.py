@@ -35,6 +35,7 @@ from analyzer.commands import (
     squawk,
     trend,
 )
+from analyzer.commands.terminal import clean_output
 
 DESCRIPTION = """\
 Tells from the bus volts and amperes that engine monitors record whether a light aircraft's battery,
@@ -99,6 +100,11 @@ def build_parser() -> argparse.ArgumentParser:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one subcommand; its exit status."""
     _prepare_output()
+    with clean_output():
+        return _run(argv)
+
+
+def _run(argv: Sequence[str] | None) -> int:
     arguments = _parsed(argv)
     try:
         status = int(arguments.run(arguments))

@@ -10,6 +10,24 @@ from pathlib import Path
 MAX_BYTES = 10_000_000
 
 
+def read_bytes(path: Path, most: int = MAX_BYTES) -> bytes:
+    """Give the bytes of a small file.
+
+    Raises
+    ------
+    OSError
+        When it cannot be opened, is no ordinary file, or holds more than ``most`` bytes.
+    """
+    mode = path.stat().st_mode
+    if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):  # of a folder the system says so
+        raise OSError(errno.EINVAL, "it is a pipe or device and no file", str(path))
+    with path.open("rb") as opened:
+        data = opened.read(most + 1)
+    if len(data) > most:
+        raise OSError(errno.EFBIG, f"it holds more than {most / 1e6:.0f} MB", str(path))
+    return data
+
+
 def read_text(path: Path, most: int = MAX_BYTES) -> str:
     """Give the text of a small UTF-8 file, without a byte order mark.
 
@@ -20,11 +38,4 @@ def read_text(path: Path, most: int = MAX_BYTES) -> str:
     UnicodeDecodeError
         When it is not UTF-8.
     """
-    mode = path.stat().st_mode
-    if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):  # of a folder the system says so
-        raise OSError(errno.EINVAL, "it is a pipe or device and no file", str(path))
-    with path.open("rb") as opened:
-        data = opened.read(most + 1)
-    if len(data) > most:
-        raise OSError(errno.EFBIG, f"it holds more than {most / 1e6:.0f} MB", str(path))
-    return data.decode("utf-8-sig")
+    return read_bytes(path, most).decode("utf-8-sig")

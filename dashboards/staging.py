@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO
 
-from analyzer.aircraft import Fleet
+from analyzer.aircraft import Fleet, TailError, tail_name
 from analyzer.commands.columns import log_entry
 from analyzer.logs import Refusal, Source, find_logs, read_log
 from analyzer.logs.bounds import MAX_MEMBERS, MAX_STAGED_BYTES, MAX_UPLOAD_BYTES
@@ -130,7 +130,10 @@ class Staging:
 
     def name_tail(self, key: str, tail: str) -> None:
         """Take a person's word for whose log it is; the log's own counts again when nothing is said."""
-        said = tail.strip().upper() or None
+        try:
+            said = tail_name(tail) if tail.strip() else None
+        except TailError:
+            return  # what is none is not taken; the log's own stays
         with self._lock:
             if (one := self._staged.get(key)) is not None:
                 own = (one.entry or {}).get("tail")

@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analyzer.aircraft import FleetFileError
+from analyzer.aircraft import FleetFileError, TailError, tail_name
 from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, over_logs, usage
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, renew_reviews, unusable
@@ -59,13 +59,17 @@ def run(arguments: argparse.Namespace) -> int:
     if fault:
         return usage(fault)
     try:
+        tail = None if arguments.tail is None else tail_name(arguments.tail)
+    except TailError as problem:
+        return usage(f"--tail: {problem}")
+    try:
         with open_named(arguments, create=True) as store:
             fleet = fleet_for(arguments, store, keep=True)
 
             def add(sources: list[Source | Refusal]) -> Added:
                 originals = not arguments.no_originals
                 done = add_logs(
-                    store, sources, fleet, tail=arguments.tail, columns=mapped, keep_originals=originals, over=over_logs
+                    store, sources, fleet, tail=tail, columns=mapped, keep_originals=originals, over=over_logs
                 )
                 keep_refusals(store, done.refused)
                 sys.stderr.write(summary(done, str(store.folder)))

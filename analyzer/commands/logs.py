@@ -134,4 +134,5 @@ def _with_progress(results: Iterator[T], total: int, doing: str) -> Iterator[T]:
     from rich.console import Console
     from rich.progress import track
 
-    yield from track(results, total=total, description=doing, console=Console(stderr=True), transient=True)
+    terminal = Console(file=sys.__stderr__)  # it steers the terminal, and writes no word of a log
+    yield from track(results, total=total, description=doing, console=terminal, transient=True)

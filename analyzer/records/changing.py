@@ -16,6 +16,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, delete, func, insert, select, update
 
+from analyzer.aircraft import TailError, tail_name
+from analyzer.cells import guarded, unguarded
 from analyzer.logs.source import ENTRIES_FILE
 from analyzer.records.durable import write_whole
 from analyzer.records.keeping import ASSIGNED, seal_log, touch
@@ -24,11 +26,13 @@ from analyzer.records.seals import hold, words_seal
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
 from analyzer.records.verdicts import SETTLING, VERDICTS
-from analyzer.small_files import read_text
+from analyzer.small_files import read_bytes, read_text
 from analyzer.trends.entries import COLUMNS, Entry, make_entry, read_entries
 
 DISPOSITIONS_FILE = "dispositions.csv"
 ASSIGNED_FILE = "assigned.csv"
+#: Largest file beside the database that is read [bytes].
+MOST_BESIDE = 100_000_000
 ENTRY_COLUMNS = (*COLUMNS, "made_at")
 #: Sealed of a disposition; which entry fixed it may go with the entry.
 SAID_COLUMNS = ("tail", "finding", "at", "verdict", "who", "words", "made_at")
@@ -142,15 +146,16 @@ def _read_dispositions(store: Store, file: Path) -> list[dict[str, Any]]:
     """The rows of a file of dispositions; which entry fixed what is not known any more."""
     names = [column.name for column in dispositions.columns if column.name not in ("id", "entry_id", "seal")]
     try:
-        with sentences(store.folder), file.open(encoding="utf-8-sig", newline="") as opened:
-            rows = list(csv.DictReader(opened))
+        with sentences(store.folder):
+            data = read_bytes(file, MOST_BESIDE)
+        rows = list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
     except (UnicodeDecodeError, csv.Error) as problem:
         raise RecordsError(f"{file} cannot be read ({problem}); correct it, or move it away.") from problem
     if any(row.get(name) is None for row in rows for name in names):
         raise RecordsError(
             f"{file} must have the columns {', '.join(names)} in every line; correct it, or move it away."
         )
-    return [{name: row[name] for name in names} | {"entry_id": None} for row in rows]
+    return [{name: unguarded(row[name]) for name in names} | {"entry_id": None} for row in rows]
 
 
 def _row(entry: Entry) -> dict[str, Any]:
@@ -277,7 +282,7 @@ def _write_beside(store: Store, connection: Connection, table: Table, columns: t
     sealed = ENTRY_COLUMNS if table is entries else SAID_COLUMNS
     for row in connection.execute(select(table).order_by(table.c.id)).mappings():
         hold(row["seal"], words_seal(row, sealed), f"line {row['id']} of {name}")  # the file may hold it still
-        out.writerow([row[column] for column in columns])
+        out.writerow([guarded(str(row[column])) if row[column] is not None else "" for column in columns])
     with sentences(store.folder):
         write_whole(store.folder / name, text.getvalue().encode())
 
@@ -296,15 +301,24 @@ def assigned_beside(folder: Path) -> dict[str, str]:
     """Whose logs people said these are, from the file beside the database: hash -> tail; lines spoilt are left out."""
     path = folder / ASSIGNED_FILE
     try:
-        rows = csv.reader(io.StringIO(read_text(path, most=100_000_000)))
+        rows = csv.reader(io.StringIO(read_text(path, MOST_BESIDE)))
         return {row[0]: row[1] for row in rows if len(row) == 2 and len(row[0]) == 64 and row[1]}
     except (OSError, UnicodeDecodeError, csv.Error):
         return {}
 
 
 def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
-    """Say whose logs these are; gives how many were changed. Their flights join the tail's trends."""
-    name, changed = tail.strip().upper(), 0
+    """Say whose logs these are; gives how many were changed. Their flights join the tail's trends.
+
+    Raises
+    ------
+    RecordsError
+        When the tail is none.
+    """
+    try:
+        name, changed = tail_name(tail), 0
+    except TailError as problem:
+        raise RecordsError(str(problem)) from problem
     with store.writing() as connection:
         for log_id in log_ids:
             before = connection.execute(select(logs.c.tail).where(logs.c.id == log_id)).first()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Select, select
 
+from analyzer.cells import PATTERN
 from analyzer.measures.measure import MEASURES
 from analyzer.records.holding import check_flights, check_index
 from analyzer.records.store import Store, sentences
@@ -16,8 +17,6 @@ from analyzer.records.tables import findings, flights, logs, measures
 if TYPE_CHECKING:
     import polars as pl
 
-#: A text cell that begins with one of these is a formula to a spreadsheet.
-FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r", "\n")
 FORMATS = ("csv", "parquet")
 
 
@@ -54,10 +53,9 @@ def without_formulas(table: pl.DataFrame) -> pl.DataFrame:
     """Give a table whose texts no spreadsheet takes for a formula."""
     import polars as pl
 
-    pattern = "^[" + "".join(f"\\{mark}" if mark in "-+" else mark for mark in FORMULA_MARKS) + "]"
     texts = [name for name, kind in table.schema.items() if kind == pl.String]
     return table.with_columns(
-        pl.when(pl.col(name).str.contains(pattern)).then("'" + pl.col(name)).otherwise(pl.col(name)).alias(name)
+        pl.when(pl.col(name).str.contains(PATTERN)).then("'" + pl.col(name)).otherwise(pl.col(name)).alias(name)
         for name in texts
     )
 

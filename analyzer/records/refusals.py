@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import astuple, dataclass
 from datetime import UTC, datetime
 
+from analyzer.cells import guarded, unguarded
 from analyzer.records.durable import write_whole
 from analyzer.records.store import Store, sentences
 
@@ -43,7 +44,7 @@ def keep_refusals(store: Store, refused: Iterable[tuple[str, str]]) -> None:
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n")
     out.writerow(_COLUMNS)
-    out.writerows(astuple(one) for one in kept)
+    out.writerows([guarded(cell) for cell in astuple(one)] for one in kept)
     with sentences(store.folder):
         write_whole(store.folder / REFUSED_FILE, text.getvalue().encode("utf-8", "replace"))
 
@@ -60,4 +61,6 @@ def _read(store: Store) -> list[RefusedLog]:
         return []
     with sentences(store.folder):
         rows = csv.reader(io.StringIO(path.read_text("utf-8", "replace")))
-        return [RefusedLog(*row) for row in rows if len(row) == len(_COLUMNS) and tuple(row) != _COLUMNS]
+        return [
+            RefusedLog(*map(unguarded, row)) for row in rows if len(row) == len(_COLUMNS) and tuple(row) != _COLUMNS
+        ]

@@ -12,6 +12,8 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 
+from analyzer.aircraft import TailError, tail_name
+from analyzer.cells import unguarded
 from analyzer.small_files import read_text
 
 KINDS_FILE = Path(__file__).with_name("entries.toml")
@@ -66,13 +68,15 @@ def make_entry(tail: str, when: str, kind: str, words: str) -> Entry:
         When the moment is not ISO 8601 or the kind is not known; the nearest right kind is named.
     """
     name = kind.strip().lower()
-    if not tail.strip():
-        raise EntriesError("an entry needs a tail, such as N047KT")
+    try:
+        whose = tail_name(tail)
+    except TailError as problem:
+        raise EntriesError(f"an entry needs a tail, such as N047KT: {problem}") from problem
     if name not in kinds():
         near = difflib.get_close_matches(name, kinds(), n=1, cutoff=0.4)
         hint = f"did you mean '{near[0]}'?" if near else "kinds: " + ", ".join(kinds())
         raise EntriesError(f"'{kind}' is not a kind of entry; {hint}")
-    return Entry(tail.strip().upper(), moment(when), name, words.strip())
+    return Entry(whose, moment(when), name, words.strip())
 
 
 def moment(text: str) -> datetime:
@@ -125,7 +129,7 @@ def parse_entries(text: str, source: str) -> list[Entry]:
         if not any(cell.strip() for cell in cells.values()):
             continue
         try:
-            found.append(make_entry(*(cells.get(column, "") for column in COLUMNS)))
+            found.append(make_entry(*(unguarded(cells.get(column, "")) for column in COLUMNS)))
         except EntriesError as fault:
             faults.append(f"  line {number}: {fault}")
     if faults:
