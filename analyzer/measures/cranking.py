@@ -58,7 +58,8 @@ def _lasts(flight: Flight, first: int, end: int) -> float:
     after = time[end] - time[end - 1] if end < time.size else flight.trace.step_s
     whole = float(time[end - 1] - time[first] + 0.5 * (before + after))
     fall = median(volts[: flight.first_crank]) - volts[first:end]
-    share = fall[-1] / np.nanmax(fall) if end - first > 1 and np.isfinite(fall).all() else 1.0
+    told = end - first > 1 and np.isfinite(fall).all() and fall.max() > 0.0
+    share = fall[-1] / fall.max() if told else 1.0
     return whole - (1.0 - float(np.clip(share, 0.0, 1.0))) * float(time[end - 1] - time[end - 2])
 
 
