@@ -1,9 +1,9 @@
 """Throws spoilt inputs at the reader, the review, the fleet file, the entries and the names; keeps what breaks one.
 
-``python -m tests.fuzz --seconds 3600 [--seed 1] [--only log]`` runs as long as it is told. Inputs are mutations of sound
-ones; one that is answered in a way not seen before joins the stock that is mutated further. What breaks a target (an
-error behind its promises, a fault that its log's own unit caught, a RuntimeWarning, over 20 s) is made smaller as long
-as it breaks the same way, and is kept under ``tests/data/found``, where the tests try it again.
+``python -m tests.fuzz --seconds 3600 [--seed 1] [--only log]`` runs as long as it is told. Inputs are mutations of
+sound ones; one that is answered in a way not seen before joins the stock that is mutated further. What breaks a target
+(an error behind its promises, a fault that its log's own unit caught, a RuntimeWarning, over 20 s) is made smaller as
+long as it breaks the same way, and is kept under ``tests/data/found``, where the tests try it again.
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ ODD = (
     b"\x00", b"\xff", b"\xe2\x80\xae", b"\x1b[2J", b"9" * 5000, b"=1+1", b"1;2", b"1,2", b"-", b"1.2.3", b"V", b"\r",
     b"#", b" ", b"\t", b"T", b"0001-01-01T00:00:00", b"1e999", b"--", b"'", b"[", b"{", b"[[[[[[[[", b"2026-02-30",
 )  # fmt: skip
+ENTRIES = b'tail,when,kind,words\nN0012T,2026-03-29,battery_replaced,"new, 34 Ah"\nN0012T,2026-04-01T10:00,other,x\n'
 MARKS = b',;\t| \n\r"=.-:/'
 
 
@@ -142,10 +143,7 @@ def _samples() -> list[bytes]:
 TARGETS: dict[str, tuple[Callable[[bytes], str], Callable[[], list[bytes]]]] = {
     "log": (log_answer, _samples),
     "fleet": (fleet_answer, lambda: [(ROOT / "sample_logs" / "fleet.toml").read_bytes()]),
-    "entries": (
-        entries_answer,
-        lambda: [b'tail,when,kind,words\nN0012T,2026-03-29,battery_replaced,"new, 34 Ah"\nN0012T,2026-04-01T10:00,other,x\n'],
-    ),
+    "entries": (entries_answer, lambda: [ENTRIES]),
     "words": (words_answer, lambda: [b"N0012T", "D-ÄXYZ".encode(), b"\x1b[31mN0\xe2\x80\xae12"]),
 }  # fmt: skip
 
