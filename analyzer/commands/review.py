@@ -138,9 +138,9 @@ def _together(
     if len(sources) < 2:
         yield from results
         return
-    from analyzer.flights.ammeter import overturned
-
     done = list(results)
+    from analyzer.flights.ammeter import overturned  # after the helpers: what it loads would keep them from forking
+
     by_tail: dict[str, list[int]] = {}
     for place, result in enumerate(done):
         if tail := (document_of(result)["tail"] or "").upper():

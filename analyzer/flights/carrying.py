@@ -175,7 +175,7 @@ def takeoff_row(trace: Trace, running: Mask) -> int:
     """First row of the first stretch at high power or flying speed; the last row when there is none."""
     if trace.airspeed is not None:
         flying = running & (running_median(trace.airspeed, 5) >= limit_value("flying_speed"))
-    elif trace.engine_speed is not None and running.any():
+    elif trace.engine_speed is not None and np.isfinite(trace.engine_speed[running]).any():
         speed = running_median(trace.engine_speed, 5)
         cruise = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
         high = limit_value("takeoff_share") * cruise

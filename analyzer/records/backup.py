@@ -6,6 +6,7 @@ every file in it.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -91,7 +92,8 @@ def back_up(store: Store, path: Path) -> Backup:
             f"The backup {path} cannot be written ({problem.strerror or problem}); no part of it is left."
         ) from problem
     finally:
-        partial.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            partial.unlink(missing_ok=True)
     return Backup(path, *made)
 
 

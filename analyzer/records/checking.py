@@ -15,7 +15,8 @@ from sqlalchemy.exc import DatabaseError
 from analyzer.aircraft import Fleet
 from analyzer.logs.log import Refusal
 from analyzer.logs.source import ENTRIES_FILE, Source
-from analyzer.records.adding import OverLogs, one_by_one
+from analyzer.records.adding import OverLogs, one_by_one, tails_of
+from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changing import (
     DISPOSITIONS_FILE,
     ENTRY_COLUMNS,
@@ -206,6 +207,7 @@ def repair(store: Store, found: Checked, fleet: Fleet, over: OverLogs = one_by_o
     for prepared in over(prepare_original, list(sources), fleet):
         if prepared.because is None:
             done += _made_anew(store, prepared)
+    settle_ammeters(store, tails_of(store, todo), fleet, over)
     again = check(store)
     again.repaired = done
     return again

@@ -102,7 +102,9 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
     rebuilt.without_original = sum(not log.original_kept for log in known.values() if only is None or log.hash in only)
     said = {digest: tail for digest, tail in assigned_beside(store.folder).items() if digest not in known}
     sources = [as_said(source, said) for source in sources]
+    read: list[str] = []
     for prepared in over(prepare_original, sources, fleet):
+        read += [prepared.digest] if prepared.because is None else []
         if prepared.because is not None:
             rebuilt.failed.append((prepared.source, prepared.because))
         elif prepared.digest not in known:
@@ -113,7 +115,7 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
             rebuilt.logs += 1
             if _count(rebuilt, *both):
                 rebuilt.changed.append(prepared.source)
-    settle_ammeters(store, tails_of(store, list(only) if only is not None else list(known)), fleet, over)
+    settle_ammeters(store, tails_of(store, read), fleet, over)
     return rebuilt
 
 

@@ -189,7 +189,7 @@ def sentences(folder: Path) -> Iterator[None]:
     except (json.JSONDecodeError, UnicodeDecodeError) as problem:  # of a text in the database
         raise DamagedError("one of its rows in the database") from problem
     except (DatabaseError, sqlite3.DatabaseError) as problem:
-        if "decode to utf-8" in str(problem).lower():
+        if any(told in str(problem).lower() for told in ("decode to utf-8", "malformed json")):
             raise DamagedError("one of its rows in the database") from problem
         raise RecordsError(_of_database(folder, str(getattr(problem, "orig", problem)))) from problem
     except OSError as problem:
