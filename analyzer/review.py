@@ -39,10 +39,17 @@ class LogReview:
     warnings: tuple[str, ...]  # of reading, and of what was taken out or found odd since
 
 
-def review_log(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> LogReview:
-    """Cut a log into flights, measure each, judge each."""
+def review_log(
+    log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT, ammeter_by_all: tuple[str, str] | None = None
+) -> LogReview:
+    """Cut a log into flights, measure each, judge each.
+
+    ``ammeter_by_all`` is the ammeter's kind, with words, that all known flights of the aircraft together tell; without
+    it those of this log decide. A flight that says otherwise by itself is judged as the others.
+    """
     flights = cut_flights(log, aircraft)
-    if aircraft.ammeter is None and (told := overturned((f.ammeter.kind, f.ammeter.log_odds) for f in flights)):
+    seen = [(flight.ammeter.kind, flight.ammeter.log_odds) for flight in flights]
+    if aircraft.ammeter is None and (told := overturned(seen, ammeter_by_all)):
         flights = cut_flights(log, aircraft.with_ammeter(*told))
     reviews = tuple(review_flight(flight) for flight in flights)
     return LogReview(log, reviews, (*log.warnings, *_warnings(log, reviews)))

@@ -46,7 +46,7 @@ from analyzer.records.latest import (
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.store import DATABASE, FLEET, Store, open_records
-from analyzer.records.traces import read_trace
+from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
@@ -285,15 +285,14 @@ class Kept:
     def _log_review(self, log: KeptLog) -> LogReview:
         """A log's flights as judged today, worked out anew or from those at hand."""
         profile = self.fleet_file().of(log.tail)
-        told = None if profile.ammeter is not None or not log.tail else kept_ammeter(self.store(), log.tail)
-        profile = profile if told is None else profile.with_ammeter(*told)
+        told = kept_ammeter(self.store(), log.tail) if log.tail else None
         columns = {**profile.columns, **log.columns}
-        key = (log.hash, hashlib.sha256(repr((profile, columns)).encode()).hexdigest())
+        key = (log.hash, hashlib.sha256(repr((profile, columns, told)).encode()).hexdigest())
         with self._lock:
             if key in self._logs:
                 self._logs.move_to_end(key)
                 return self._logs[key]
-        review = review_log(self._read_again(log, columns), profile)
+        review = review_log(self._read_again(log, columns), profile, told)
         with self._lock:
             self._logs[key] = review
             while len(self._logs) > LOGS_AT_HAND:
@@ -308,7 +307,7 @@ class Kept:
             of_tail = kept_readings(self.store(), log.tail) if log.tail else []
             alone = KeptReadings(log.source, Path(log.source), None, self.folder, log.hash, "", log.start)
             kept = next((one for one in of_tail if one.digest == log.hash), alone)
-            again = log_of_readings(kept, read_trace(self.folder, log.hash, log.trace))
+            again = log_of_readings(kept, *read_trace_and_breaks(self.folder, log.hash, log.trace))
             return replace(again, warnings=(FROM_READINGS,))
         found = read_log(held, columns=columns)
         if isinstance(found, Refusal):

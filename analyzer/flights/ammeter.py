@@ -141,10 +141,15 @@ def told_together(odds: Iterable[float | None]) -> tuple[str, str] | None:
     return "battery" if total > 0 else "alternator", words
 
 
-def overturned(flights: Iterable[tuple[str, float | None]]) -> tuple[str, str] | None:
-    """What ``told_together`` gives of some flights, kind and log odds each, where one was judged as another kind."""
+def overturned(
+    flights: Iterable[tuple[str, float | None]], by_all: tuple[str, str] | None = None
+) -> tuple[str, str] | None:
+    """What ``told_together`` gives of some flights, kind and log odds each, where one was judged as another kind.
+
+    ``by_all`` is what more flights of the aircraft together say, where these are known.
+    """
     known = [(kind, odds) for kind, odds in flights if odds is not None]
-    told = told_together(odds for _, odds in known)
+    told = by_all or told_together(odds for _, odds in known)
     return None if told is None or all(kind == told[0] for kind, _ in known) else told
 
 

@@ -25,7 +25,7 @@ from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
-from analyzer.records.traces import read_trace
+from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, review_log
 
 if TYPE_CHECKING:
@@ -140,23 +140,22 @@ def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, A
         When both are lost.
     """
     try:
-        log = log_of_readings(kept, read_trace(kept.folder, kept.digest, kept.trace))
+        log = log_of_readings(kept, *read_trace_and_breaks(kept.folder, kept.digest, kept.trace))
     except RecordsError as problem:
         log = _log_of_original(kept, aircraft, problem)
-    if aircraft.ammeter is None and kept.ammeter is not None:
-        aircraft = aircraft.with_ammeter(*kept.ammeter)
     found = []
-    for number, review in enumerate(review_log(log, aircraft).flights, 1):
+    for number, review in enumerate(review_log(log, aircraft, kept.ammeter).flights, 1):
         cut = _cut_of(kept, number, review)
         if cut is None or cut.wanted:
             found.append((_reference(kept, cut, number, review), review))
     return found
 
 
-def log_of_readings(kept: KeptReadings, table: pl.DataFrame) -> Log:
-    """Give a log from its kept table. The breaks that parted its flights are where these begin."""
+def log_of_readings(kept: KeptReadings, table: pl.DataFrame, breaks: tuple[int, ...] | None) -> Log:
+    """Give a log from its kept table; where its breaks are not known they are where its flights begin."""
     time = table["time_s"].to_numpy()
-    breaks = tuple(int(np.searchsorted(time, cut.from_s)) for cut in kept.cuts if cut.number > 1)
+    if breaks is None:
+        breaks = tuple(int(np.searchsorted(time, cut.from_s)) for cut in kept.cuts if cut.number > 1)
     step = float(np.median(np.diff(time))) if time.size > 1 else 1.0
     return Log(
         source=kept.name,

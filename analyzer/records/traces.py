@@ -73,7 +73,14 @@ def seal_of(data: bytes) -> str | None:
 
 
 def read_trace(folder: Path, digest: str, sealed: str | None) -> pl.DataFrame:
-    """Give a log's table as the analysis saw it.
+    """Give a log's table as the analysis saw it; see ``read_trace_and_breaks``."""
+    return read_trace_and_breaks(folder, digest, sealed)[0]
+
+
+def read_trace_and_breaks(folder: Path, digest: str, sealed: str | None) -> tuple[pl.DataFrame, tuple[int, ...] | None]:
+    """Give a log's table as the analysis saw it, and the rows before which recording began anew.
+
+    The rows are None of a trace that an older version wrote without them.
 
     ``sealed`` is the seal that the database keeps of it, None where it was kept before there were seals.
 
@@ -90,7 +97,8 @@ def read_trace(folder: Path, digest: str, sealed: str | None) -> pl.DataFrame:
         carried = seal_of(data)
         if sealed is not None and carried != sealed:
             raise ValueError("it is not the one that was kept with this analysis")
-        return pl.read_parquet(io.BytesIO(data))
+        breaks = pl.read_parquet_metadata(io.BytesIO(data)).get("breaks")
+        return pl.read_parquet(io.BytesIO(data)), None if breaks is None else tuple(json.loads(breaks))
     except (OSError, ValueError, pl.exceptions.PolarsError, pl.exceptions.PanicException) as problem:
         reason = " ".join(str(getattr(problem, "strerror", None) or problem).split())[:120]
         raise RecordsError(
