@@ -44,6 +44,7 @@ class Absence:
     end: int
     kind: str
     evidence: tuple[Evidence, ...] = ()  # on SHORT against READING, where both were possible
+    rose: bool = False  # the bus ran up before it, as only a surge makes it
 
 
 def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
@@ -101,14 +102,18 @@ def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest:
 
 
 def feeds_at_rest_voltage(trace: Trace, limits: Limits) -> Mask:
-    """Rows in which the alternator gives the load at a voltage that a battery holds only while it gives nothing."""
+    """Rows in which the alternator gives the load at a voltage that a battery holds only while it gives nothing.
+
+    Not those in which it gives the most of the flight: at its limit the bus is where the battery is.
+    """
     if trace.alternator_current is None:
         return np.zeros(trace.time.size, dtype=np.bool_)
     least = limits["full_battery"] + 0.5 * limits["carrying_smallest_rise"]
     width = trace.rows_in(limit_value("regulated_lasting"))
     volts, output = running_median(trace.bus_voltage, width), running_median(trace.alternator_current, width)
     now = running_median(trace.bus_voltage, 3)
-    return (np.minimum(volts, now) > least) & (output > limits["alternator_feeds"])
+    most = limit_value("at_limit_share") * float(np.nanpercentile(output, limit_value("output_highest")))
+    return (np.minimum(volts, now) > least) & (output > limits["alternator_feeds"]) & (output < most)
 
 
 def shown_current(trace: Trace) -> Floats | None:
@@ -243,7 +248,7 @@ def absences(
             and (end <= off_ground or end > stop)
         ):
             kind = CHECK
-        found.append(Absence(first, end, kind))
+        found.append(Absence(first, end, kind, rose=rose))
     found = _weighed(trace, found, fast, limits)
     return _short_ones(trace, running, _join_offline(found, restarts), held, limits)
 
@@ -307,13 +312,16 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, 
         swing = median(flow[at_limit]) - median(flow[absence.first : absence.end])
         lasts = float(trace.seconds[at_limit].sum())
         load_like = swing < limit_value("load_share_most") * limits["alternator_rating"]
-        if absence.kind == OFFLINE and lasts >= limit_value("limited_shortest") and load_like:
+        off = absence.kind == OFFLINE and not absence.rose
+        if off and lasts >= limit_value("limited_shortest") and load_like:
             drawn.append(median(flow[absence.first : absence.end]))
     if not drawn:
         return found
     most = limit_value("short_discharge_most") * min(drawn)
     return [
-        Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and median(flow[a.first : a.end]) > most else a
+        Absence(a.first, a.end, SHORT)
+        if a.kind == OFFLINE and not a.rose and median(flow[a.first : a.end]) > most
+        else a
         for a in found
     ]
 
@@ -388,7 +396,7 @@ def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
     """
     moving = trace.airspeed if trace.airspeed is not None else trace.ground_speed
     flow = shown_current(trace)
-    if moving is None or flow is None:
+    if moving is None or flow is None or trace.step_s > limit_value("dip_at_once"):
         return False
     ago = slice(max(0, first - trace.rows_in(limit_value("airspeed_before"))), first)
     was, worst = median(moving[ago]), moving[first:end] - median(moving[ago])
@@ -446,7 +454,7 @@ def _join_offline(found: list[Absence], restarts: tuple[int, ...]) -> list[Absen
         last = joined[-1] if joined else None
         touching = last is not None and absence.first - last.end <= 1 and absence.first not in restarts
         if last is not None and touching and OFFLINE in (last.kind, absence.kind):
-            joined[-1] = Absence(last.first, absence.end, OFFLINE)
+            joined[-1] = Absence(last.first, absence.end, OFFLINE, rose=last.rose or absence.rose)
         else:
             joined.append(absence)
     return joined

@@ -12,7 +12,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, median, middle_range, running_median, step_noise
+from analyzer.series import Floats, Mask, median, middle_range, running_median, runs, step_noise
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tup
     smooth = running_median(output, width)
     volts = running_median(trace.bus_voltage, width)
     amps = median(smooth[rows])
-    found = [_height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast)]
+    found = [_steps(trace, low), _height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast)]
     moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
     far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
     still = max(limit_value("output_alike") * amps, limit_value("dip_volts_noise") * step_noise(output))
@@ -58,6 +58,34 @@ def _height(smooth: Floats, amps: float, fast: Mask) -> Evidence | None:
     if amps < limit_value("path_output_most") * most:
         words = f"the output was {amps:.0f} A, though the alternator gives {most:.0f} A"
         return Evidence(words, -limit_value("odds_spare"))
+    return None
+
+
+def _steps(trace: Trace, low: Mask) -> Evidence | None:
+    """Whether the bus mostly steps down and back at once while the output does not move: a contact at the meter."""
+    output = trace.alternator_current
+    spans = runs(low)
+    if output is None or len(spans) < limit_value("connection_fewest"):
+        return None
+    width = max(2, trace.rows_in(limit_value("dip_at_once")))
+    silent, silent_s = 0, 0.0
+    for first, end in spans:
+        before, after = slice(max(0, first - width - 1), max(1, first - 1)), slice(end + 1, end + 1 + width)
+        volts, amps = median(trace.bus_voltage[first:end]), median(output[first:end])
+        still = max(limit_value("output_smallest"), limit_value("output_alike") * amps)
+        edges = (
+            (median(trace.bus_voltage[before]), median(trace.bus_voltage[first + 1 : first + 1 + width]), before),
+            (median(trace.bus_voltage[after]), median(trace.bus_voltage[max(first, end - 1 - width) : end - 1]), after),
+        )
+        stepped = all(
+            held - near > limit_value("outage_at_once") * (held - volts) and abs(median(output[rows]) - amps) < still
+            for held, near, rows in edges
+        )
+        silent += stepped
+        silent_s += stepped * float(trace.seconds[first:end].sum())
+    if silent >= limit_value("connection_fewest") and silent_s > 0.5 * float(trace.seconds[low].sum()):
+        words = f"the bus stepped down and back {silent} times while the output did not move"
+        return Evidence(words, -limit_value("odds_steps"))
     return None
 
 

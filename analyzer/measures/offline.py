@@ -11,7 +11,7 @@ from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.measures.resting import drawn_charge
-from analyzer.series import Z95, autocorrelation_length, median, robust_sigma, runs
+from analyzer.series import Z95, Mask, autocorrelation_length, median, robust_sigma, runs
 
 
 def bus_load(flight: Flight) -> Measure:
@@ -36,12 +36,14 @@ def offline(flight: Flight, load: Measure) -> list[Measure]:
     """Minutes without the alternator at fast enough engine speed, and the charge drawn in them."""
     kinds = (OFFLINE, LATE, BRIEF)
     spans = [(a.first, a.end) for a in flight.absences if a.kind in kinds and not _still_gives(flight, a)]
-    spans += [(dip.first, dip.end) for dip in flight.dips if dip.kind == LEAD]
     gone = np.zeros(flight.trace.time.size, dtype=np.bool_)
     for first, end in spans:
         gone[first:end] = True
     lost = runs(gone)
-    return [_offline_time(flight, lost), _offline_discharge(flight, lost, load)]
+    for dip in flight.dips:
+        if dip.kind == LEAD:
+            gone[dip.first : dip.end] = True
+    return [_offline_time(flight, lost, gone), _offline_discharge(flight, runs(gone), load)]
 
 
 def _still_gives(flight: Flight, absence: Absence) -> bool:
@@ -52,7 +54,8 @@ def _still_gives(flight: Flight, absence: Absence) -> bool:
     return median(output[absence.first : absence.end]) >= limit_value("output_smallest")
 
 
-def _offline_time(flight: Flight, lost: list[tuple[int, int]]) -> Measure:
+def _offline_time(flight: Flight, lost: list[tuple[int, int]], gone: Mask) -> Measure:
+    """Time of the losses; the lower end counts only surely fast rows, the upper one idle and brief moments too."""
     name = "offline_time"
     if not flight.bus_told:
         return not_measurable(name, f"{flight.voltmeter.because}, and no ammeter of known kind tells")
@@ -62,13 +65,15 @@ def _offline_time(flight: Flight, lost: list[tuple[int, int]]) -> Measure:
     idle = np.zeros(trace.time.size, dtype=np.bool_)
     if trace.engine_speed is not None:
         idle = np.nan_to_num(trace.engine_speed, nan=np.inf) < limit_value("fast_lowest")
-    turning = at_idle = 0.0
+    turning = surely = 0.0
     for first, end in lost:
-        seconds, slow = trace.seconds[first:end], idle[first:end]
-        turning += float(seconds[~slow].sum())
-        at_idle += float(seconds[slow].sum())
+        seconds = trace.seconds[first:end]
+        turning += float(seconds[~idle[first:end]].sum())
+        surely += float(seconds[flight.fast[first:end] & ~idle[first:end]].sum())
     edge = trace.step_s * (1 + len(lost))
-    return measured(name, turning / 60.0, max(0.0, turning - edge) / 60.0, (turning + at_idle + edge) / 60.0)
+    brief = trace.step_s * (len(runs(gone)) - len(lost))
+    most = float(trace.seconds[gone].sum()) + edge + max(0.0, brief)
+    return measured(name, turning / 60.0, max(0.0, surely - edge) / 60.0, most / 60.0)
 
 
 def _offline_discharge(flight: Flight, lost: list[tuple[int, int]], load: Measure) -> Measure:
