@@ -9,6 +9,7 @@ import numpy as np
 from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import SEVERITIES, Finding
 from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, shown_current
+from analyzer.flights.dips import UNTOLD
 from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
 from analyzer.limits import limit_value
@@ -52,7 +53,8 @@ def _of_a_connection(flight: Flight, absence: Absence) -> bool:
     lasts = flight.trace.time[absence.end - 1] - flight.trace.time[absence.first]
     if lasts > limit_value("connection_longest"):
         return False
-    return any(dip.first < absence.end and dip.end > absence.first for dip in counted_dips(flight))
+    told = [dip for dip in counted_dips(flight) if dip.kind != UNTOLD]
+    return any(dip.first < absence.end and dip.end > absence.first for dip in told)
 
 
 def _joined(lost: list[Absence], flight: Flight) -> list[Absence]:
