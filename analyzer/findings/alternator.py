@@ -6,9 +6,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import SEVERITIES, Finding
 from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, shown_current
+from analyzer.flights.dips import UNTOLD
 from analyzer.flights.flight import Flight
+from analyzer.flights.run_up import RunUp, run_up
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
@@ -22,10 +25,11 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
     """
     if not flight.bus_told:
         return []
-    lost = [absence for absence in flight.absences if absence.kind in (OFFLINE, LATE)]
+    lost = [a for a in flight.absences if a.kind in (OFFLINE, LATE) and not _of_a_connection(flight, a)]
     if flight.on is None and flight.running.any() and lost:
         lost = [Absence(lost[0].first, lost[-1].end, OFFLINE)]
-    found = [_loss(flight, absence, len(lost)) for absence in _joined(lost, flight)]
+    joined = _joined(lost, flight)
+    found = [_loss(flight, absence, len(joined)) for absence in joined]
     return found if shown_current(flight.trace) is not None else _told_once(found)
 
 
@@ -44,13 +48,23 @@ def _told_once(found: list[Finding]) -> list[Finding]:
     return [one, *(finding for finding in found if finding.name != "alternator_offline")]
 
 
+def _of_a_connection(flight: Flight, absence: Absence) -> bool:
+    """Whether a short loss is one of the moments by which an unsteady connection is known."""
+    lasts = flight.trace.time[absence.end - 1] - flight.trace.time[absence.first]
+    if lasts > limit_value("connection_longest"):
+        return False
+    told = [dip for dip in counted_dips(flight) if dip.kind != UNTOLD]
+    return any(dip.first < absence.end and dip.end > absence.first for dip in told)
+
+
 def _joined(lost: list[Absence], flight: Flight) -> list[Absence]:
-    """Losses that follow each other within moments are one."""
+    """Losses that follow each other within moments, or between which nothing shows the alternator back, are one."""
     joined: list[Absence] = []
     for absence in lost:
         last = joined[-1] if joined else None
         apart = limit_value("losses_apart")
-        if last and flight.trace.time[absence.first] - flight.trace.time[last.end - 1] < apart:
+        back = last is not None and bool(flight.carries[last.end : absence.first].any())
+        if last and (not back or flight.trace.time[absence.first] - flight.trace.time[last.end - 1] < apart):
             joined[-1] = Absence(last.first, absence.end, OFFLINE if last.kind == OFFLINE else absence.kind)
         else:
             joined.append(absence)
@@ -74,16 +88,15 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     returned = bool(flight.carries[absence.end : flight.run.stop].any())
     if returned:
         evidence["restored_s"] = round(to_s - from_s, 1)
-    before = _before(flight, absence)
+    before = run_up(trace, flight.carries, absence.first, absence.end, flight.limits)
     signs = _signs(flight, absence, before, returned, times)
     if absence.kind == LATE or flight.on is None:
         return _never_or_late(flight, absence, evidence, signs, minutes)
     if not flight.voltmeter.tells:
         return _by_current(flight, absence, evidence, signs, _after(flight, absence, returned, minutes))
-    level, peak, rise_s = before
-    if not np.isfinite(level):
-        level = flight.limits["full_battery"]
-    evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(max(peak, level), 2)}
+    level = before.level if before.rose or not np.isfinite(before.lately) else before.lately
+    peak = max(before.peak, level)
+    evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(peak, 2)}
     after = _after(flight, absence, returned, minutes)
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
     severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
@@ -93,7 +106,7 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
             f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus"
             f"{' in one step' if signs.get('abrupt_loss') else ''}{after}. Overvoltage protection is the likely actor."
         )
-        return Finding("overvoltage_trip", severity, rise_s, to_s, evidence, says, signs)
+        return Finding("overvoltage_trip", severity, before.from_s, to_s, evidence, says, signs)
     how = {True: " in one step", False: " gradually", None: ""}[signs.get("abrupt_loss")]
     says = f"The alternator stopped carrying the bus with the engine fast enough: {fell}{how}{after}."
     if signs.get("abrupt_loss") and returned:
@@ -160,37 +173,11 @@ def _never_or_late(
     return Finding("alternator_offline", "advisory", from_s, to_s, evidence, says, signs)
 
 
-def _before(flight: Flight, absence: Absence) -> tuple[float, float, float]:
-    """Level of the bus well before a loss, highest reading just before it [V], and where a rise began [s]."""
-    trace = flight.trace
-    onset = float(trace.time[absence.first])
-    volts = trace.bus_voltage
-    carried = flight.carries & np.isfinite(volts)
-    near = (trace.time >= onset - limit_value("trip_window")) & (trace.time <= onset + 2.0 * trace.step_s)
-    early = carried & (trace.time < onset - limit_value("trip_window"))
-    early &= trace.time >= onset - limit_value("level_window")
-    calm = median(volts[early]) if early.any() else median(volts[carried & (trace.time < onset)])
-    earlier = carried & (trace.time < onset - limit_value("slow_rise_window"))
-    if flight.recharge is not None:
-        earlier &= trace.time >= flight.recharge.settled_s
-    level = min(calm, median(volts[earlier])) if earlier.sum() > trace.rows_in(limit_value("level_shortest")) else calm
-    peak = float(np.nanmax(volts[near])) if np.isfinite(volts[near]).any() else calm
-    high = volts > level + flight.limits["rise_begins"]
-    high[: max(0, absence.first - trace.rows_in(limit_value("rise_longest")))] = False
-    high[absence.first + 3 :] = False
-    rise_s = float(trace.time[int(np.argmax(high))]) if high.any() else onset
-    return level, peak, rise_s
-
-
-def _signs(
-    flight: Flight, absence: Absence, before: tuple[float, float, float], returned: bool, times: int
-) -> dict[str, bool]:
+def _signs(flight: Flight, absence: Absence, before: RunUp, returned: bool, times: int) -> dict[str, bool]:
     """What the loss shows of its cause."""
     trace = flight.trace
-    level, peak, _ = before
     onset = trace.time[absence.first]
-    rose = peak >= limit_value("trip_near") * flight.limits["overvoltage"]
-    rose |= peak - level >= flight.limits["trip_rise"]
+    level = before.level if before.rose or not np.isfinite(before.lately) else before.lately
     clear = limit_value("abrupt_clear")
     just = (trace.time >= onset - limit_value("abrupt_before")) & (trace.time < onset - clear)
     soon = (trace.time >= onset + clear) & (trace.time < onset + limit_value("abrupt_after"))
@@ -211,7 +198,7 @@ def _signs(
         away = float(trace.time[absence.end - 1] - onset) / 60.0
         signs["back_soon"] = away <= limit_value("reset_longest")
     if flight.voltmeter.tells:
-        signs["voltage_rose_before"] = bool(rose)
+        signs["voltage_rose_before"] = before.rose
     if trace.engine_speed is not None and not signs["from_the_start"]:
         signs["steady_speed"] = _steady_speed(flight, absence.first) and (
             not returned or _steady_speed(flight, absence.end)
@@ -329,6 +316,9 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         f"{volts:.1f} V{words}"
     )
     says += ", and came back later." if flight.carries[end : flight.run.stop].any() else " until the engine stopped."
+    told = max((one for a in spans for one in a.evidence), key=lambda one: one.odds, default=None)
+    if told is not None and told.odds > 0.0:
+        says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."
     fades = _fades(flight, spans[0])
     signs = {} if fades is None else {"slow_fade": fades}
     if "battery_a" in evidence:

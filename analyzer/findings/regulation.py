@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from analyzer.findings.alternator import drained
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import OFFLINE, SHORT
+from analyzer.flights.carrying import LOW_RPM, OFFLINE, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
@@ -87,6 +87,10 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if short >= limit_value("short_shortest"):
         return []
     rows = flight.regulated & ~_overvoltage_rows(flight)
+    if flight.trace.engine_speed is None:
+        rows &= ~_beside_idling(flight)
+    for dip in flight.dips:
+        rows[max(0, dip.first - 1) : dip.end + 1] = False
     if flight.run.basis == "bus voltage":  # when the engine stopped is then not known to the minute
         rows &= flight.trace.time < flight.stop_s - limit_value("stop_unsure")
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
@@ -94,13 +98,15 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
     if time.size < limit_value("drift_fewest_minutes"):
         return []
-    level = running_median(volts, int(limit_value("drift_smoothed_minutes")))
-    lowest, highest = int(np.argmin(level)), int(np.argmax(level))
-    move = float(level[highest] - level[lowest]) * (1.0 if highest > lowest else -1.0)
-    first, last = sorted((lowest, highest))
-    explained = _explained_by_air(flight, time[first], time[last], move)
-    limit = flight.limits["drift_within_flight"] + explained
-    if abs(move) < limit or time[last] - time[first] < limit_value("drift_between"):
+    smoothed = int(limit_value("drift_smoothed_minutes"))
+    by_air = _moved_by_air(flight, time, volts)
+    level, own = running_median(volts, smoothed), running_median(volts - by_air, smoothed)
+    first, last = sorted((int(np.argmin(own)), int(np.argmax(own))))
+    move, explained = float(level[last] - level[first]), float(by_air[last] - by_air[first])
+    limit = flight.limits["drift_within_flight"] + max(0.0, explained * np.sign(move))
+    if abs(own[last] - own[first]) < flight.limits["drift_within_flight"] or abs(move) < limit:
+        return []
+    if time[last] - time[first] < limit_value("drift_between"):
         return []
     minutes = (time[last] - time[first]) / 60.0
     evidence = {
@@ -127,6 +133,16 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     ]
 
 
+def _beside_idling(flight: Flight) -> Mask:
+    """Rows about each fall of the bus that may be idling: an engine of unknown speed idles between them as well."""
+    beside = np.zeros(flight.trace.time.size, dtype=np.bool_)
+    around = flight.trace.rows_in(limit_value("idle_blind_beside"))
+    for absence in flight.absences:
+        if absence.kind == LOW_RPM:
+            beside[max(0, absence.first - around) : absence.end + around] = True
+    return beside
+
+
 def _overvoltage_rows(flight: Flight) -> Mask:
     """Rows about an overvoltage, and those before each loss of the alternator, in which it may have built up."""
     high = running_median(flight.trace.bus_voltage, 3) > flight.limits["overvoltage"]
@@ -138,16 +154,22 @@ def _overvoltage_rows(flight: Flight) -> Mask:
     return left_out
 
 
-def _explained_by_air(flight: Flight, first_s: float, last_s: float, move: float) -> float:
-    """How far a compensated regulator moves for the change of the air's temperature, if that way round [V]."""
+def _moved_by_air(flight: Flight, time: Floats, volts: Floats) -> Floats:
+    """What a compensated regulator's voltage [V] moves by with the air's temperature at some times [s].
+
+    Compensation is one constant for the whole flight, between none and ``temperature_compensation``, so it is
+    fitted to all of it: a voltage that moves while the air does not is not explained by air that moves elsewhere.
+    """
     air = flight.trace.outside_air_temperature
-    if air is None:
-        return 0.0
-    time = flight.trace.time
-    before = median(air[np.abs(time - first_s) < limit_value("air_beside")])
-    after = median(air[np.abs(time - last_s) < limit_value("air_beside")])
-    change = -flight.limits["temperature_compensation"] * (after - before)
-    return abs(change) if np.isfinite(change) and change * move > 0.0 else 0.0
+    known = None if air is None else np.isfinite(air)
+    if air is None or known is None or known.sum() < limit_value("rest_fewest_rows"):
+        return np.zeros(time.size)
+    smooth = running_median(air, flight.trace.rows_in(limit_value("air_beside")))
+    warmer = np.interp(time, flight.trace.time, smooth)
+    warmer = warmer - warmer.mean()
+    spread = float(warmer @ warmer)
+    per_degc = float(warmer @ (volts - volts.mean())) / spread if spread > 0.0 else 0.0
+    return np.asarray(np.clip(per_degc, -flight.limits["temperature_compensation"], 0.0) * warmer)
 
 
 def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -157,7 +179,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     minutes of the same flight. Drops to one side only are an unsteady connection's.
     """
     trace = flight.trace
-    rows = flight.regulated & ~_beside_losses(flight)
+    rows = (flight.regulated | _held_in_recharge(flight)) & ~_beside_losses(flight)
     rows &= running_median(trace.bus_voltage, 3) < flight.limits["overvoltage"]  # nothing regulates there
     if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
         return []
@@ -175,8 +197,12 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     restless = swing > max(limit, limit_value("hunting_ratio") * quiet)
     restless |= swing > limit_value("hunting_certain") * limit
     restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
+    certain = swing > limit_value("hunting_certain") * limit
     spans = [
-        (a, b) for a, b in runs(restless) if time[ends[b - 1] - 1] - time[starts[a]] >= limit_value("hunting_shortest")
+        (a, b)
+        for a, b in runs(restless)
+        if time[ends[b - 1] - 1] - time[starts[a]]
+        >= limit_value("hunting_shortest_certain" if certain[a:b].any() else "hunting_shortest")
     ]
     if not spans:
         return []
@@ -200,6 +226,19 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     says += " while the load stood still." if total_output(trace) is not None else "; no ammeter shows the load."
     signs = {"periodic": period is not None}
     return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
+
+
+def _held_in_recharge(flight: Flight) -> Mask:
+    """Rows of the recharge in which the regulator holds the bus already, at the level of later."""
+    trace, level = flight.trace, median(flight.trace.bus_voltage[flight.regulated])
+    if flight.recharge is None or not np.isfinite(level):
+        return np.zeros(trace.time.size, dtype=np.bool_)
+    lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
+    held = flight.carries & flight.fast & (trace.time >= flight.recharge.origin_s)
+    held &= np.abs(lasting - level) < flight.limits["held_margin"]
+    for absence in flight.absences:
+        held[absence.first : absence.end + trace.rows_in(limit_value("spin_up"))] = False
+    return np.asarray(held & np.isfinite(trace.bus_voltage))
 
 
 def _toggles(volts: Floats, step: float) -> bool:
@@ -228,7 +267,11 @@ def _beside_losses(flight: Flight) -> Mask:
 
 
 def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: int) -> bool:
-    """Whether the bus falls when the alternator gives more: pulsed loads, not the regulator."""
+    """Whether the bus falls when the alternator gives more: pulsed loads, not the regulator.
+
+    On a held bus a pulse shows only as far as the regulator's droop lets it; a bus that swings by more than that
+    drives the current into and out of the battery, and at some rates of sampling seems to fall as it rises.
+    """
     output = total_output(flight.trace)
     if output is None:
         return False
@@ -242,7 +285,8 @@ def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: 
     ):
         return False
     correlation = float(np.corrcoef(amps[both], around[first:last][both])[0, 1])
-    return correlation < -limit_value("pulses_telling")
+    ohm = float(around[first:last][both].std() / amps[both].std())
+    return correlation < -limit_value("pulses_telling") and ohm < flight.limits["pulses_droop_most"] / 1000.0
 
 
 def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:

@@ -8,6 +8,8 @@ from itertools import pairwise
 import numpy as np
 
 from analyzer.aircraft import Source
+from analyzer.flights.outage import Evidence, limit_or_reading, odds
+from analyzer.flights.run_up import run_up
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -41,6 +43,8 @@ class Absence:
     first: int
     end: int
     kind: str
+    evidence: tuple[Evidence, ...] = ()  # on SHORT against READING, where both were possible
+    rose: bool = False  # the bus ran up before it, as only a surge makes it
 
 
 def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
@@ -89,12 +93,27 @@ def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest:
     elif trace.alternator_output is not None:
         given = trace.alternator_output
         output = np.where(np.isfinite(given), running_median(given, 3), np.nan)
-        mask |= running & lifted & (output > limit_value("output_smallest"))
+        mask |= running & (lifted | feeds_at_rest_voltage(trace, limits)) & (output > limit_value("output_smallest"))
         shown = output[running & np.isfinite(output)]
         high = np.percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
         if high > limit_value("alternator_load_likely"):
             mask &= ~(output < limit_value("output_silent"))
     return mask
+
+
+def feeds_at_rest_voltage(trace: Trace, limits: Limits) -> Mask:
+    """Rows in which the alternator gives the load at a voltage that a battery holds only while it gives nothing.
+
+    Not those in which it gives the most of the flight: at its limit the bus is where the battery is.
+    """
+    if trace.alternator_current is None:
+        return np.zeros(trace.time.size, dtype=np.bool_)
+    least = limits["full_battery"] + 0.5 * limits["carrying_smallest_rise"]
+    width = trace.rows_in(limit_value("regulated_lasting"))
+    volts, output = running_median(trace.bus_voltage, width), running_median(trace.alternator_current, width)
+    now = running_median(trace.bus_voltage, 3)
+    most = limit_value("at_limit_share") * float(np.nanpercentile(output, limit_value("output_highest")))
+    return (np.minimum(volts, now) > least) & (output > limits["alternator_feeds"]) & (output < most)
 
 
 def shown_current(trace: Trace) -> Floats | None:
@@ -214,13 +233,23 @@ def absences(
     off_ground = takeoff_row(trace, running)
     found = []
     for first, end in _parts(missing, restarts):
-        kind = _kind(trace, first, end, fast, limits)
+        left = _left_row(trace, first)
+        before = run_up(trace, carries, left, end, limits)
+        rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
+        kind = _kind(trace, first, end, fast, limits, rose=rose)
         lasts = trace.time[end - 1] - trace.time[first]
+        first = left if kind == OFFLINE else first
         if kind == OFFLINE and end <= on < trace.time.size:
             kind = LATE
-        elif kind == OFFLINE and lasts <= limit_value("ground_check_longest") and (end <= off_ground or end > stop):
+        elif (
+            kind == OFFLINE
+            and not rose
+            and lasts <= limit_value("ground_check_longest")
+            and (end <= off_ground or end > stop)
+        ):
             kind = CHECK
-        found.append(Absence(first, end, kind))
+        found.append(Absence(first, end, kind, rose=rose))
+    found = _weighed(trace, found, fast, limits)
     return _short_ones(trace, running, _join_offline(found, restarts), held, limits)
 
 
@@ -231,6 +260,25 @@ def _parts(mask: Mask, restarts: tuple[int, ...]) -> list[tuple[int, int]]:
         for first, end in runs(mask)
         for part in pairwise([first, *(row for row in restarts if first < row < end), end])
     ]
+
+
+def _weighed(trace: Trace, found: list[Absence], fast: Mask, limits: Limits) -> list[Absence]:
+    """Settle by all that such absences of the flight show together whether output is short or a reading low."""
+    doubtful = [absence for absence in found if absence.kind in (SHORT, READING)]
+    rows = np.zeros(trace.time.size, dtype=np.bool_)
+    for absence in doubtful:
+        rows[absence.first : absence.end] = True
+    evidence = limit_or_reading(trace, rows & fast, fast, limits)
+    if not evidence:
+        return found
+    alike = limit_value("odds_alike")
+    settled = []
+    for absence in found:
+        if absence.kind in (SHORT, READING):
+            told = odds(evidence) + (alike if absence.kind == SHORT else -alike)
+            absence = Absence(absence.first, absence.end, SHORT if told > 0.0 else READING, evidence)
+        settled.append(absence)
+    return settled
 
 
 def _told(trace: Trace) -> Mask:
@@ -264,13 +312,16 @@ def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, 
         swing = median(flow[at_limit]) - median(flow[absence.first : absence.end])
         lasts = float(trace.seconds[at_limit].sum())
         load_like = swing < limit_value("load_share_most") * limits["alternator_rating"]
-        if absence.kind == OFFLINE and lasts >= limit_value("limited_shortest") and load_like:
+        off = absence.kind == OFFLINE and not absence.rose
+        if off and lasts >= limit_value("limited_shortest") and load_like:
             drawn.append(median(flow[absence.first : absence.end]))
     if not drawn:
         return found
     most = limit_value("short_discharge_most") * min(drawn)
     return [
-        Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and median(flow[a.first : a.end]) > most else a
+        Absence(a.first, a.end, SHORT)
+        if a.kind == OFFLINE and not a.rose and median(flow[a.first : a.end]) > most
+        else a
         for a in found
     ]
 
@@ -309,15 +360,66 @@ def _climbs(trace: Trace, first: int, end: int, limits: Limits) -> bool:
     return median(volts[end - third : end]) - median(volts[first : first + third]) > limits["carrying_smallest_rise"]
 
 
-def _rose_before(trace: Trace, first: int, limits: Limits) -> bool:
-    """Whether the bus rose before row ``first`` as no closing throttle makes it."""
-    volts = trace.bus_voltage[max(0, first - trace.rows_in(limit_value("level_window"))) : first + 1]
-    near = volts[-(trace.rows_in(limit_value("trip_window")) + 1) :]
-    return bool(np.isfinite(near).any() and np.nanmax(near) > median(volts) + limits["trip_rise"])
+def _left_row(trace: Trace, first: int) -> int:
+    """Row at which the alternator left, by the current: a battery just charged holds the bus up for a while yet."""
+    if trace.battery_current is not None:
+        gone = trace.battery_current < -limit_value("discharge_smallest")
+    elif trace.alternator_current is not None:
+        gone = trace.alternator_current < limit_value("output_silent")
+    else:
+        return first
+    earliest = max(0, first - trace.rows_in(limit_value("held_up_longest")))
+    there = np.flatnonzero(~gone[earliest:first])
+    return earliest + int(there[-1]) + 1 if there.size else first
 
 
-def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str:
-    """Tell low engine speed from an alternator that gives nothing and from one that gives too little."""
+def _falls_below(trace: Trace, first: int, end: int, volts: float) -> bool:
+    """Whether the bus comes down below a voltage: a regulator that only lets go of a high one stops above it."""
+    inside = trace.bus_voltage[first:end]
+    return bool(np.isfinite(inside).any() and np.nanmin(inside) < volts)
+
+
+def _speed_holds(trace: Trace, first: int) -> bool:
+    """Whether the engine turns as fast just after row ``first`` as just before: no throttle was closed."""
+    speed = trace.engine_speed
+    if speed is None:
+        return False
+    rows = trace.rows_in(limit_value("spin_up"))
+    before, after = median(speed[max(0, first - rows) : first]), median(speed[first : first + rows + 1])
+    return abs(after - before) < limit_value("steady_speed_swing")
+
+
+def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
+    """Whether the current leaves in one step while the airspeed of before is held on: a throttle closes otherwise.
+
+    For logs without an engine speed. False where no airspeed or no ammeter tells.
+    """
+    moving = trace.airspeed if trace.airspeed is not None else trace.ground_speed
+    flow = shown_current(trace)
+    if moving is None or flow is None or trace.step_s > limit_value("dip_at_once"):
+        return False
+    ago = slice(max(0, first - trace.rows_in(limit_value("airspeed_before"))), first)
+    was, worst = median(moving[ago]), moving[first:end] - median(moving[ago])
+    if not was >= limit_value("flying_speed") or not np.nanmax(np.abs(worst)) < limit_value("airspeed_holds"):
+        return False
+    within = max(1.5 * trace.step_s, limit_value("dip_at_once"))
+    about = slice(max(0, first - 3 * trace.rows_in(within)), min(end, first + 3 * trace.rows_in(within)))
+    before, gone = median(flow[ago]), median(flow[first:end])
+    still = np.flatnonzero(flow[about] > before - 0.25 * (before - gone))
+    left = np.flatnonzero(flow[about] < before - 0.75 * (before - gone))
+    later = left[left > still[-1]] if still.size else left
+    times = trace.time[about]
+    return bool(still.size and later.size and times[later[0]] - times[still[-1]] <= within)
+
+
+def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool) -> str:
+    """Tell low engine speed from an alternator that gives nothing and from one that gives too little.
+
+    ``rose``: the bus ran up before row ``first``, as no closing throttle makes it.
+    """
+    whole = trace.time[end - 1] - trace.time[first]
+    if rose and whole >= limit_value("offline_shortest") and _speed_holds(trace, first):
+        return OFFLINE  # whatever the engine's speed: it is as it was when the alternator was still there
     rows = drop_short_runs(fast[first:end], trace.time[first:end], limit_value("fast_shortest"))
     settle = trace.rows_in(limit_value("spin_up"))
     for start, _ in runs(rows):
@@ -325,8 +427,7 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> str
             rows[start : start + settle] = False  # an alternator needs seconds after the engine speeds up
     if not rows.any():
         return LOW_RPM
-    whole = trace.time[end - 1] - trace.time[first]
-    blind = trace.engine_speed is None and not _rose_before(trace, first, limits)
+    blind = trace.engine_speed is None and not rose and not _lost_at_speed(trace, first, end)
     if blind and limit_value("offline_shortest") <= whole < limit_value("offline_shortest_blind"):
         return LOW_RPM
     if float(trace.seconds[first:end][rows].sum()) < limit_value("offline_shortest"):
@@ -353,7 +454,7 @@ def _join_offline(found: list[Absence], restarts: tuple[int, ...]) -> list[Absen
         last = joined[-1] if joined else None
         touching = last is not None and absence.first - last.end <= 1 and absence.first not in restarts
         if last is not None and touching and OFFLINE in (last.kind, absence.kind):
-            joined[-1] = Absence(last.first, absence.end, OFFLINE)
+            joined[-1] = Absence(last.first, absence.end, OFFLINE, rose=last.rose or absence.rose)
         else:
             joined.append(absence)
     return joined

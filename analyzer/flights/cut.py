@@ -24,8 +24,10 @@ from analyzer.flights.carrying import (
     takeoff_row,
     without_shallow_falls,
 )
+from analyzer.flights.dips import find_dips
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage import odds
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault, clean, still_ammeters, without_power
 from analyzer.flights.recharge import find_recharge
@@ -164,7 +166,8 @@ def _flight(
     fast = fast_enough(trace, running, aircraft.source)
     carries = without_shallow_falls(usable, running, carries, fast, limits)
     lost = absences(usable, running, carries, fast, held, limits, run.restarts)
-    ohm = follows_load(usable, fast, limits)
+    at_limit = any(one.kind == SHORT and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
+    ohm = None if at_limit else follows_load(usable, fast, limits)
     lost, low = _reading_only(usable, lost, ohm, fast, limits)
     on = taken_row(trace, carries)
     battery = battery_kind(usable, first_crank, on, carries, aircraft, limits)
@@ -191,6 +194,7 @@ def _flight(
         fast=fast,
         takeoff=takeoff_row(trace, running),
         absences=tuple(lost),
+        dips=tuple(find_dips(usable, running, fast, on, lost, limits)),
         on=on,
         recharge=recharge,
         regulated=regulated_rows(trace, carries, fast, lost, recharge, limits),
@@ -222,9 +226,11 @@ def _reading_only(
     sure = np.zeros(trace.time.size, dtype=np.bool_)
     named = []
     for gap in found:
-        short = gap.kind == SHORT
+        short = gap.kind == SHORT and odds(gap.evidence) < limit_value("odds_sure")
         alone = short and reads_low(trace, gap.first, gap.end, fast, limits)
-        if alone or (gap.kind == READING and trace.battery_current is not None):
+        lasts = trace.time[gap.end - 1] - trace.time[gap.first] > limit_value("connection_longest")
+        spare = lasts and odds(gap.evidence) < 0.0
+        if alone or (gap.kind == READING and (spare or trace.battery_current is not None)):
             sure[gap.first : gap.end] = True
         named.append(Absence(gap.first, gap.end, READING) if alone or (short and ohm is not None) else gap)
     return named, sure

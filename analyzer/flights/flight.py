@@ -11,6 +11,7 @@ from analyzer.aircraft import Aircraft, Source
 from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.battery_kind import BatteryKind
 from analyzer.flights.carrying import Absence, shown_current
+from analyzer.flights.dips import Dip
 from analyzer.flights.engine import EngineRun
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.recharge import Recharge
@@ -49,6 +50,7 @@ class Flight:
     fast: Mask  # the engine turns fast enough for that
     takeoff: int  # first row of flight or high power; the last row when there is none
     absences: tuple[Absence, ...]
+    dips: tuple[Dip, ...]  # moments in which the bus or the alternator drops out
     on: int | None  # row at which the alternator takes the bus, None when it never does
     recharge: Recharge | None
     regulated: Mask  # the regulator holds the bus, the recharge over: what its voltage is judged on

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.flights.carrying import Absence
+from analyzer.flights.carrying import Absence, feeds_at_rest_voltage
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
@@ -48,10 +48,12 @@ def regulated_rows(
 
 
 def _above_a_battery(trace: Trace, limits: Limits) -> Mask:
-    """Rows in which the bus stands above what a battery holds by itself, or charge flows into the battery."""
+    """Rows in which the bus stands above what a battery holds by itself, or a current says who feeds it."""
     above = trace.bus_voltage > limits["full_battery"] + limits["carrying_smallest_rise"]
     if trace.battery_current is not None:
         above |= running_median(trace.battery_current, 5) > limit_value("charge_for_sure")
+    elif trace.alternator_current is not None:
+        above |= feeds_at_rest_voltage(trace, limits)
     return above
 
 
@@ -77,10 +79,11 @@ def _without_recovery(trace: Trace, rows: Mask, carries: Mask, found: list[Absen
     """Leave out the climb of the bus after each absence, while the alternator is at its limit.
 
     It ends where the bus is back at the level of before, or at what it holds once it must have recovered: idling
-    before the absence, or a regulator that drifts, make one of the two too low.
+    before the absence, or a regulator that drifts, make one of the two too low. What was drawn in the absence is
+    back within a few times as long; a bus that stays low for longer is held there.
     """
     kept = rows.copy()
-    recovered = 0
+    recovered, step = 0, trace.step_s
     lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
     whole = median(trace.bus_voltage[rows])
     soon, late = trace.rows_in(limit_value("recharge_assumed")), trace.rows_in(2.0 * limit_value("recharge_assumed"))
@@ -89,7 +92,9 @@ def _without_recovery(trace: Trace, rows: Mask, carries: Mask, found: list[Absen
         after = slice(absence.end + soon, absence.end + late)
         levels = [median(trace.bus_voltage[part][carries[part]]) for part in (before, after) if part.stop > 0]
         level = max((level for level in levels if np.isfinite(level)), default=whole)
-        back = np.flatnonzero(lasting[absence.end :] >= level - 0.5 * limits["held_margin"])
-        recovered = absence.end + (int(back[0]) if back.size else 0)
+        gone = step * (absence.end - absence.first)
+        longest = trace.rows_in(limit_value("recovery_least") + limit_value("recovery_share") * gone)
+        back = np.flatnonzero(lasting[absence.end : absence.end + longest] >= level - 0.5 * limits["held_margin"])
+        recovered = absence.end + (int(back[0]) if back.size else longest)
         kept[absence.end : recovered] = False
     return kept

@@ -113,11 +113,15 @@ def voltage_offset(
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
     alike = abs(off_rest - off_held) < limits["offset_alike"]
+    # a battery that is low, or a loss later on, keeps the bus below what the regulator holds for much of a flight
+    top = float(np.nanpercentile(volts[carries], limit_value("offset_held_percentile")))
+    alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
+    empty = _cranks_though_empty(volts, crank, rest, limits)
     if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike and not battery.is_lithium:
         because = "a rested lead-acid battery stands lower, and the bus with the alternator on is off by as much"
         if battery.chemistry is not Chemistry.LEAD_ACID:
             because += " (a lithium battery under a regulator that is set high would read the same)"
-    elif alike and held < limits["regulated_low"] and _cranks_though_empty(volts, crank, rest, limits):
+    elif alike_at_top and top < limits["regulated_low"] and empty:
         because = "a battery so empty turns no engine, and the bus with the alternator on is off by as much"
     else:
         return []

@@ -5,12 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, Absence
+from analyzer.flights.dips import LEAD
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.measures.resting import drawn_charge
-from analyzer.series import Z95, autocorrelation_length, median, robust_sigma
+from analyzer.series import Z95, Mask, autocorrelation_length, median, robust_sigma, runs
 
 
 def bus_load(flight: Flight) -> Measure:
@@ -33,11 +34,28 @@ def bus_load(flight: Flight) -> Measure:
 
 def offline(flight: Flight, load: Measure) -> list[Measure]:
     """Minutes without the alternator at fast enough engine speed, and the charge drawn in them."""
-    lost = [absence for absence in flight.absences if absence.kind in (OFFLINE, LATE, BRIEF)]
-    return [_offline_time(flight, lost), _offline_discharge(flight, lost, load)]
+    kinds = (OFFLINE, LATE, BRIEF)
+    spans = [(a.first, a.end) for a in flight.absences if a.kind in kinds and not _still_gives(flight, a)]
+    gone = np.zeros(flight.trace.time.size, dtype=np.bool_)
+    for first, end in spans:
+        gone[first:end] = True
+    lost = runs(gone)
+    for dip in flight.dips:
+        if dip.kind == LEAD:
+            gone[dip.first : dip.end] = True
+    return [_offline_time(flight, lost, gone), _offline_discharge(flight, runs(gone), load)]
 
 
-def _offline_time(flight: Flight, lost: list[Absence]) -> Measure:
+def _still_gives(flight: Flight, absence: Absence) -> bool:
+    """Whether a brief absence is only one of an alternator short of output, which goes on giving what it has."""
+    output = flight.trace.alternator_current
+    if absence.kind != BRIEF or output is None:
+        return False
+    return median(output[absence.first : absence.end]) >= limit_value("output_smallest")
+
+
+def _offline_time(flight: Flight, lost: list[tuple[int, int]], gone: Mask) -> Measure:
+    """Time of the losses; the lower end counts only surely fast rows, the upper one idle and brief moments too."""
     name = "offline_time"
     if not flight.bus_told:
         return not_measurable(name, f"{flight.voltmeter.because}, and no ammeter of known kind tells")
@@ -47,24 +65,25 @@ def _offline_time(flight: Flight, lost: list[Absence]) -> Measure:
     idle = np.zeros(trace.time.size, dtype=np.bool_)
     if trace.engine_speed is not None:
         idle = np.nan_to_num(trace.engine_speed, nan=np.inf) < limit_value("fast_lowest")
-    turning = at_idle = 0.0
-    for absence in lost:
-        seconds = trace.seconds[absence.first : absence.end]
-        slow = idle[absence.first : absence.end]
-        turning += float(seconds[~slow].sum())
-        at_idle += float(seconds[slow].sum())
+    turning = surely = 0.0
+    for first, end in lost:
+        seconds = trace.seconds[first:end]
+        turning += float(seconds[~idle[first:end]].sum())
+        surely += float(seconds[flight.fast[first:end] & ~idle[first:end]].sum())
     edge = trace.step_s * (1 + len(lost))
-    return measured(name, turning / 60.0, max(0.0, turning - edge) / 60.0, (turning + at_idle + edge) / 60.0)
+    brief = trace.step_s * (len(runs(gone)) - len(lost))
+    most = float(trace.seconds[gone].sum()) + edge + max(0.0, brief)
+    return measured(name, turning / 60.0, max(0.0, surely - edge) / 60.0, most / 60.0)
 
 
-def _offline_discharge(flight: Flight, lost: list[Absence], load: Measure) -> Measure:
+def _offline_discharge(flight: Flight, lost: list[tuple[int, int]], load: Measure) -> Measure:
     name = "offline_discharge"
     if not lost:
         return measured(name, 0.0, 0.0, 0.0)
     if flight.ammeter.charge_at_rest:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.trace.battery_current is not None:
-        parts = [drawn_charge(name, flight, slice(absence.first, absence.end)) for absence in lost]
+        parts = [drawn_charge(name, flight, slice(first, end)) for first, end in lost]
         blank = next((part for part in parts if part.value is None), None)
         if blank is not None:
             return blank
@@ -73,7 +92,7 @@ def _offline_discharge(flight: Flight, lost: list[Absence], load: Measure) -> Me
         return around(name, total, half)
     if load.value is None:
         return not_measurable(name, "neither the battery's current nor the load is known")
-    hours = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in lost) / 3600.0
+    hours = sum(float(flight.trace.seconds[first:end].sum()) for first, end in lost) / 3600.0
     least, most = limit_value("offline_load_least"), limit_value("offline_load_most")
     note = "from the load before and after, some of which may have been shed"
     charge = load.value * hours

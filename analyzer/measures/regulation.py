@@ -82,8 +82,10 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
 def _slope(flight: Flight, rows: Mask) -> Measure:
     """Theil-Sen slope of the minutes' means, a summary of the flight whether it moves in a line or not.
 
-    Its error is that of the noise about the minutes' own running course, and of a voltmeter's step: within
-    one step a slow movement leaves no trace, so up to ``slope_hidden_share`` of a step may pass unseen.
+    Its error is that of all that the line leaves of the minutes, slow misfit and noise alike, and of a voltmeter's
+    step: within one step a slow movement leaves no trace, so up to ``slope_hidden_share`` of a step may pass
+    unseen. A course that is no line has no one slope: by least squares it has another than by Theil and Sen, and
+    what lies between the two is added.
     """
     name = NAMES[2]
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
@@ -91,11 +93,15 @@ def _slope(flight: Flight, rows: Mask) -> Measure:
         return not_measurable(name, "too few minutes of regulated flight")
     first, second = np.triu_indices(time.size, 1)
     slope = float(np.median((volts[second] - volts[first]) / (time[second] - time[first])))
-    noise = volts - running_median(volts, max(5, volts.size // 4))
-    spread = float(np.sqrt(((time - time.mean()) ** 2).sum() / autocorrelation_length(noise)))
+    about = time - time.mean()
+    left = volts - slope * about
+    left = left - left.mean()
+    squares = float((about**2).sum())
+    by_squares = float(about @ volts) / squares
+    independent = max(limit_value("slope_fewest_independent"), time.size / autocorrelation_length(left))
     hidden = limit_value("slope_hidden_share") * flight.trace.voltage_step / float(time[-1] - time[0])
-    error = float(np.hypot(noise.std() / spread, hidden))
-    return around(name, 3600.0 * slope, 3600.0 * Z95 * error)
+    error = float(np.hypot(left.std() / np.sqrt(squares * independent / time.size), hidden))
+    return around(name, 3600.0 * slope, 3600.0 * (Z95 * error + abs(by_squares - slope)))
 
 
 def _droop(flight: Flight, rows: Mask) -> Measure:

@@ -1,0 +1,240 @@
+"""Moments, seconds long, in which the bus or the alternator's output drops out, and what each is.
+
+A drop of the bus reading is told by what the currents do at that moment. An output that falls to nothing, or a
+battery that suddenly carries the load, is the alternator's lead, however little the bus gives way: a charged
+battery holds it to within half a volt for some seconds. A bus that steps down while no current answers is the
+way to the voltmeter, since tenths of a volt move tens of amperes into or out of a battery.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.flights.carrying import LOW_RPM, OFFLINE, SHORT, Absence, regulated_estimate
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Floats, Mask, hold, median, running_median, runs, step_noise
+
+LEAD, PATH, UNTOLD = "lead", "path", "untold"
+
+
+@dataclass(frozen=True, slots=True)
+class Dip:
+    """One such moment; rows, end exclusive.
+
+    ``kind``: LEAD the alternator was gone, PATH no current answers, UNTOLD no ammeter tells.
+    """
+
+    first: int
+    end: int
+    kind: str
+    depth: float  # of the bus below its own level [V]
+
+
+def find_dips(
+    trace: Trace, running: Mask, fast: Mask, on: int | None, absences: list[Absence], limits: Limits
+) -> list[Dip]:
+    """Dips in time order.
+
+    Parameters
+    ----------
+    trace : one flight, cleaned, currents under the kind they are
+    running, fast : rows in which the engine runs, and in which it turns fast enough for the alternator
+    on : row at which the alternator takes the bus, None when it never does
+    absences : of the alternator; a dip within one that lasts is no dip
+    """
+    if on is None or not np.isfinite(trace.bus_voltage).any():
+        return []
+    open_to = running & _steady_speed(trace, fast)
+    open_to[:on] = False
+    beside = trace.rows_in(limit_value("loss_beside"))
+    for absence in absences:
+        lasts = trace.time[absence.end - 1] - trace.time[absence.first] > limit_value("connection_longest")
+        if absence.kind == SHORT or (lasts and absence.kind == OFFLINE):
+            open_to[max(0, absence.first - (beside if absence.kind == SHORT else 5)) : absence.end + beside] = False
+    level = _level(trace.bus_voltage, trace)
+    sure = _sure_of_speed(trace, running, absences)
+    lead = _lead_dips(trace, level, open_to & sure, limits)
+    taken = np.zeros(trace.time.size, dtype=np.bool_)
+    for dip in lead:
+        taken[max(0, dip.first - 2) : dip.end + 2] = True
+    if _current(trace) is None:
+        rest = _untold_dips(trace, level, open_to & sure, running, limits)
+    else:
+        rest = _path_dips(trace, level, open_to & ~taken, limits)
+    return sorted([*lead, *rest], key=lambda dip: dip.first)
+
+
+def _current(trace: Trace) -> Floats | None:
+    for current in (trace.alternator_current, trace.battery_current):
+        if current is not None and np.isfinite(current).any():
+            return current
+    return None
+
+
+def _level(values: Floats, trace: Trace) -> Floats:
+    """A channel's own level from row to row: a high percentile of minutes, which even frequent dips leave alone."""
+    from scipy.ndimage import percentile_filter
+
+    width = trace.rows_in(limit_value("connection_level_window")) | 1
+    return np.asarray(percentile_filter(hold(values), limit_value("connection_level_percentile"), size=width))
+
+
+def _lead_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
+    """Moments in which the alternator is gone: its output falls to nothing, or the battery carries the load."""
+    flow = _current(trace)
+    if flow is None:
+        return []
+    usual, noise = _level(flow, trace), step_noise(flow)
+    if flow is trace.alternator_current:
+        there = usual > max(limit_value("output_smallest"), limit_value("dip_noise") * noise)
+        gone = there & (flow < limit_value("dip_output_left") * usual)
+        half = 0.5 * usual
+    else:
+        fall = max(limit_value("connection_answer"), limit_value("dip_noise") * noise)
+        gone = (flow < usual - fall) & (flow < -limit_value("discharge_smallest"))
+        half = np.minimum(usual - 0.5 * fall, 0.0)
+    found = []
+    sag = max(limit_value("dip_volts_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
+    for first, end in runs(gone):
+        lasts = trace.time[min(end, trace.time.size - 1)] - trace.time[first]
+        if lasts > limit_value("connection_longest") or not open_to[first:end].all():
+            continue
+        depth = _depth(trace, level, first, end + 1)
+        if depth < sag or not _at_once(trace, flow, half, first, end):
+            continue
+        if flow is trace.battery_current and _at_limit(trace, first, limits):
+            continue
+        found.append(Dip(first, end, LEAD, depth))
+    if flow is trace.battery_current and _flashing(trace.time[[dip.first for dip in found]]):
+        return []
+    return found
+
+
+def _flashing(starts: Floats) -> bool:
+    """Whether moments follow each other soon and evenly, as a flashing load's do."""
+    apart = np.diff(starts)
+    if apart.size < limit_value("flashes_fewest"):
+        return False
+    usual = median(apart)
+    even = median(np.abs(apart - usual)) <= limit_value("flashes_even") * usual
+    return usual < limit_value("flashes_apart") and even
+
+
+def _depth(trace: Trace, level: Floats, first: int, end: int) -> float:
+    volts = trace.bus_voltage[first:end]
+    if not np.isfinite(volts).any():
+        return 0.0
+    return float(level[first] - np.nanmin(volts))
+
+
+def _at_once(trace: Trace, flow: Floats, half: Floats, first: int, end: int) -> bool:
+    """Whether the current leaves and returns within a moment: a throttle that closes and opens takes longer.
+
+    Where no engine speed is recorded the rows must be close enough to show the difference.
+    """
+    within = limit_value("dip_at_once")
+    if trace.engine_speed is None and trace.step_s > within:
+        return False
+    within = max(1.5 * trace.step_s, within)
+    before = np.flatnonzero(flow[max(0, first - trace.rows_in(within) - 1) : first] >= half[first])
+    after = np.flatnonzero(flow[end : end + trace.rows_in(within) + 1] >= half[min(end, half.size - 1)])
+    return bool(before.size and after.size)
+
+
+def _path_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
+    """Steps down of the bus reading that no current answers."""
+    far = max(limits["connection_step"], limit_value("dip_noise") * step_noise(trace.bus_voltage))
+    low = np.nan_to_num(level - trace.bus_voltage) > far
+    spans = _sudden_drops(trace, low & open_to, far)
+    return [
+        Dip(first, end, PATH, _depth(trace, level, first, end))
+        for first, end in spans
+        if not _at_limit(trace, first, limits) and _silent(trace, first, end)
+    ]
+
+
+def _silent(trace: Trace, first: int, end: int) -> bool:
+    """Whether no current moves as the reading falls and as it returns; loads may be switched meanwhile."""
+    width = max(2, trace.rows_in(limit_value("dip_at_once")))
+    for current in (trace.alternator_current, trace.battery_current):
+        if current is None or not np.isfinite(current).any():
+            continue
+        moved = max(limit_value("connection_answer"), limit_value("dip_noise") * step_noise(current))
+        before, after = median(current[max(0, first - width) : first]), median(current[end : end + width])
+        inside = current[first:end]
+        falls, returns = median(inside[:width]) - before, after - median(inside[-width:])
+        if abs(falls) > moved or abs(returns) > moved:
+            return False
+        if inside.size <= 2 and np.isfinite(inside).any() and float(np.nanmax(np.abs(inside - before))) > moved:
+            return False
+    return True
+
+
+def _untold_dips(trace: Trace, level: Floats, open_to: Mask, running: Mask, limits: Limits) -> list[Dip]:
+    """Drops of the bus that no switch of a load makes on a held bus; no ammeter tells more of them.
+
+    An alternator at its limit lets every pulse of a load through to the bus, so the bus must be held before.
+    """
+    low = np.nan_to_num(level - trace.bus_voltage) > limits["connection_drop"]
+    low &= level > regulated_estimate(trace, running, limits) - limits["held_margin"]
+    spans = _sudden_drops(trace, low & open_to, limits["connection_drop"])
+    return [Dip(first, end, UNTOLD, _depth(trace, level, first, end)) for first, end in spans]
+
+
+def _sudden_drops(trace: Trace, low: Mask, far: float) -> list[tuple[int, int]]:
+    """Spans of low rows that begin and end within two rows; none where they follow each other as a flashing load's."""
+    volts, found = trace.bus_voltage, []
+    for first, end in runs(low):
+        floor = float(np.nanmin(volts[first:end]))
+        before, after = median(volts[max(0, first - 3) : first]), median(volts[end : end + 3])
+        sudden = before - floor > 0.5 * far and after - floor > 0.5 * far
+        if sudden and trace.time[end - 1] - trace.time[first] <= limit_value("connection_longest"):
+            found.append((first, end))
+    starts = trace.time[[first for first, _ in found]]
+    if len(found) > 1 and median(np.diff(starts)) < limit_value("flashes_apart"):
+        return []
+    return found
+
+
+def _sure_of_speed(trace: Trace, running: Mask, absences: list[Absence]) -> Mask:
+    """Rows in which an engine of unknown speed hardly idles: not about taxiing, the approach, or a bus long low."""
+    sure = np.ones(trace.time.size, dtype=np.bool_)
+    if trace.engine_speed is not None or not running.any():
+        return sure
+    away = limit_value("idle_blind_ends")
+    rows = np.flatnonzero(running)
+    sure &= (trace.time > trace.time[rows[0]] + away) & (trace.time < trace.time[rows[-1]] - away)
+    idle, beside = (trace.rows_in(limit_value(name)) for name in ("idle_blind_shortest", "idle_blind_beside"))
+    for absence in absences:
+        if absence.kind == LOW_RPM and absence.end - absence.first > idle:
+            sure[max(0, absence.first - beside) : absence.end + beside] = False
+    return sure
+
+
+def _at_limit(trace: Trace, first: int, limits: Limits) -> bool:
+    """Whether the alternator gave all it can before row ``first``, so that any load's pulse shows on the bus."""
+    before = slice(max(0, first - trace.rows_in(limit_value("at_limit_before"))), first)
+    if trace.alternator_current is not None and np.isfinite(trace.alternator_current).any():
+        smooth = running_median(trace.alternator_current, trace.rows_in(limit_value("outage_smoothed")))
+        most = np.nanpercentile(smooth, limit_value("output_highest"))
+        return median(trace.alternator_current[before]) > limit_value("at_limit_share") * float(most)
+    if trace.battery_current is not None:
+        return median(trace.battery_current[before]) > limits["never_settles_far"]
+    return False
+
+
+def _steady_speed(trace: Trace, fast: Mask) -> Mask:
+    """Rows in which the engine holds its speed and is fast enough for the alternator."""
+    speed = trace.engine_speed
+    if speed is None:
+        return fast
+    held = hold(speed)
+    width = trace.rows_in(limit_value("steady_speed_window"))
+    middle = running_median(held, width)
+    calm = np.abs(held - middle) < limit_value("steady_speed_swing")
+    for shift in (width, -width):
+        calm &= np.abs(np.roll(middle, shift) - middle) < limit_value("steady_speed_apart")
+    return calm & fast

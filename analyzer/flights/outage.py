@@ -1,0 +1,124 @@
+"""What a low bus beside a lasting output is: an alternator at its limit, or only a reading that is low.
+
+Both alternatives stand until all that was recorded has spoken for or against each; every piece of evidence keeps
+its words, so that the verdict can be read line by line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits, limit_value
+from analyzer.series import Floats, Mask, median, middle_range, running_median, runs, step_noise
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One observation, in words that go on from "the alternator gave something, but the bus read low: "."""
+
+    words: str
+    odds: float  # natural log odds for an alternator at its limit, against a reading that is low
+
+
+def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tuple[Evidence, ...]:
+    """Evidence on the rows of a ``low`` bus at fast engine speed; empty where no alternator ammeter tells.
+
+    An alternator at its limit gives all it has and no more, so its output stands still at its highest while the
+    bus goes where battery and loads take it. Behind a resistance in the voltmeter's wire the reading moves with the
+    output and with nothing else, and the output is what the loads ask for.
+    """
+    output = trace.alternator_current
+    rows = np.flatnonzero(low)
+    if output is None or rows.size < limit_value("outage_fewest_rows") or not np.isfinite(output[rows]).any():
+        return ()
+    width = trace.rows_in(limit_value("outage_smoothed"))
+    smooth = running_median(output, width)
+    volts = running_median(trace.bus_voltage, width)
+    amps = median(smooth[rows])
+    found = [_steps(trace, low), _height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast)]
+    moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
+    far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
+    still = max(limit_value("output_alike") * amps, limit_value("dip_volts_noise") * step_noise(output))
+    if moved > far and swing <= still:
+        words = f"the output stood still at {amps:.0f} A while the bus moved by {moved:.1f} V"
+        found.append(Evidence(words, limit_value("odds_stands_still")))
+    elif moved > far and swing > still:
+        found += _follows(smooth[rows], volts[rows], far)
+    return tuple(one for one in found if one is not None)
+
+
+def _height(smooth: Floats, amps: float, fast: Mask) -> Evidence | None:
+    """How near the output was to the highest of the flight."""
+    most = float(np.nanpercentile(smooth[fast], limit_value("output_highest")))
+    if amps >= limit_value("at_limit_share") * most:
+        return Evidence(f"the output was the highest of the flight, {amps:.0f} A", limit_value("odds_highest"))
+    if amps < limit_value("path_output_most") * most:
+        words = f"the output was {amps:.0f} A, though the alternator gives {most:.0f} A"
+        return Evidence(words, -limit_value("odds_spare"))
+    return None
+
+
+def _steps(trace: Trace, low: Mask) -> Evidence | None:
+    """Whether the bus mostly steps down and back at once while the output does not move: a contact at the meter."""
+    output = trace.alternator_current
+    spans = runs(low)
+    if output is None or len(spans) < limit_value("connection_fewest"):
+        return None
+    width = max(2, trace.rows_in(limit_value("dip_at_once")))
+    silent, silent_s = 0, 0.0
+    for first, end in spans:
+        before, after = slice(max(0, first - width - 1), max(1, first - 1)), slice(end + 1, end + 1 + width)
+        volts, amps = median(trace.bus_voltage[first:end]), median(output[first:end])
+        still = max(limit_value("output_smallest"), limit_value("output_alike") * amps)
+        edges = (
+            (median(trace.bus_voltage[before]), median(trace.bus_voltage[first + 1 : first + 1 + width]), before),
+            (median(trace.bus_voltage[after]), median(trace.bus_voltage[max(first, end - 1 - width) : end - 1]), after),
+        )
+        stepped = all(
+            held - near > limit_value("outage_at_once") * (held - volts) and abs(median(output[rows]) - amps) < still
+            for held, near, rows in edges
+        )
+        silent += stepped
+        silent_s += stepped * float(trace.seconds[first:end].sum())
+    if silent >= limit_value("connection_fewest") and silent_s > 0.5 * float(trace.seconds[low].sum()):
+        words = f"the bus stepped down and back {silent} times while the output did not move"
+        return Evidence(words, -limit_value("odds_steps"))
+    return None
+
+
+def _sank(trace: Trace, smooth: Floats, amps: float, first: int, fast: Mask) -> Evidence | None:
+    """Whether the output is far below that of before the low bus began at row ``first``."""
+    before = np.flatnonzero(fast[:first])[-trace.rows_in(limit_value("slow_rise_window")) :]
+    if before.size < trace.rows_in(limit_value("outage_before")):
+        return None
+    usual = median(smooth[before])
+    if amps < limit_value("outage_sunk") * usual:
+        words = f"the output sank to {amps:.0f} A, from {usual:.0f} A, as the bus fell"
+        return Evidence(words, limit_value("odds_sank"))
+    return None
+
+
+def _follows(amps: Floats, volts: Floats, far: float) -> list[Evidence]:
+    """Whether the reading moves with the output, and with nothing else."""
+    both = np.isfinite(amps) & np.isfinite(volts)
+    if both.sum() < limit_value("outage_fewest_rows") or np.ptp(amps[both]) == 0.0:
+        return []
+    slope, level = np.polyfit(amps[both], volts[both], 1)
+    left = middle_range(volts[both] - slope * amps[both] - level, 90.0)
+    if slope > 0.0 and left < middle_range(volts[both], 90.0) * limit_value("outage_explained"):
+        words = f"bus and output sank together, by {slope:.2f} V with every ampere"
+        return [Evidence(words, limit_value("odds_sank_together"))]
+    if slope < 0.0 and left < far:
+        words = f"the reading falls by {-1000.0 * slope:.0f} mV with every ampere of output, and with nothing else"
+        return [Evidence(words, -limit_value("odds_follows"))]
+    if left > far:
+        return [Evidence(f"the bus moved by {left:.1f} V that the output does not explain", limit_value("odds_moves"))]
+    return []
+
+
+def odds(evidence: tuple[Evidence, ...]) -> float:
+    """Log odds for an alternator at its limit, all evidence together."""
+    return sum(one.odds for one in evidence)
