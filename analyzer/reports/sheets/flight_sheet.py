@@ -41,7 +41,7 @@ MOST_FLIGHTS = 60
 #: Findings told in full; those beyond are named.
 FINDINGS_SHOWN = 3
 #: What fits two pages, by the number of findings: causes and checks of each, sentences of the story.
-ROOM = {0: (0, 0, 14), 1: (5, 8, 12), 2: (4, 4, 2), 3: (3, 3, 0)}
+ROOM = {0: (0, 0, 14), 1: (5, 8, 12), 2: (4, 4, 2), 3: (2, 3, 0)}
 WARNINGS_SHOWN, WARNING_LENGTH = 2, 160
 
 
