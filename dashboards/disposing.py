@@ -14,12 +14,12 @@ from analyzer.records.problems import RecordsError
 from dashboards.app import kept_here
 
 
-def disposed_words(dispositions: Iterable[Disposition], finding: str, at: str) -> list[html.P]:
-    """What people said of a finding, the latest last."""
+def disposed_words(dispositions: Iterable[Disposition], finding: str, *at: str) -> list[html.P]:
+    """What people said of a finding, whenever it was raised, the latest last."""
     return [
         html.P([html.Strong(one.verdict), f", says {one.who} on {one.made_at[:10]}. ", one.words], className="disposed")
         for one in dispositions
-        if one.finding == finding and one.at == at
+        if one.finding == finding and one.at in at
     ]
 
 

@@ -104,7 +104,7 @@ def changes(view: FleetView, days: int) -> list[dict[str, str]]:
         page = f"/aircraft/{tail['tail']}"
         found += [(what["when"], tail["tail"], _change_words(what), page) for what in tail.get("changed", [])]
         for flight in view.latest.get(tail["tail"], []):
-            if datetime.fromisoformat(flight.start) < since:
+            if flight.start is None or datetime.fromisoformat(flight.start) < since:
                 continue
             found += [
                 (flight.start, tail["tail"], f"{finding_label(one['finding'])} in a flight", f"/flight/{flight.id}")

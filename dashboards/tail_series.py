@@ -33,7 +33,7 @@ def points(view: TailView, tail: FollowedTail, measure: str) -> History | None:
     found = chart_points(tail, measure)
     if not found:
         return None
-    ids = {flight.start: flight.id for flight in view.flights}
+    flights = view.history.flights
     return History(
         measure,
         tuple(one.start for one in found),
@@ -42,8 +42,9 @@ def points(view: TailView, tail: FollowedTail, measure: str) -> History | None:
         np.array([one.low for one in found]),
         np.array([one.high for one in found]),
         np.array([one.adjusted for one in found]),
-        tuple(ids.get(one.start.isoformat(), 0) for one in found),
+        tuple(flights[one.flight].id or 0 for one in found),
         tuple(limits_of(tail, measure)),
+        tuple(one.flight for one in found),
     )
 
 
@@ -52,20 +53,23 @@ def open_of(view: TailView) -> OpenFindings:
     own: dict[int, list[dict[str, Any]]] = {}
     for finding in view.findings:
         own.setdefault(finding["flight_id"], []).append(finding)
-    counted = reversed([flight for flight in view.flights if flight.start][-flights_that_count() :])
+    starts = {flight.id: flight.start for flight in view.flights}
+    counted = [flight.id for flight in reversed(view.history.flights[-flights_that_count() :]) if flight.id is not None]
     return open_findings(
         view.review["findings"],
-        [OfFlight(one, flight.start, flight.id) for flight in counted for one in own.get(flight.id, ())],
+        [OfFlight(one, starts.get(number), number) for number in counted for one in own.get(number, ())],
         settled_findings(view.dispositions).get(view.review["tail"], NONE_SETTLED),
     )
 
 
 def entry_marks(view: TailView) -> list[tuple[datetime, float, str, str]]:
-    """Maintenance done: when, engine hours by then, kind, words."""
-    marks = []
+    """Maintenance done: when, engine hours by then, kind, words; none where no flight has a clock to set it against."""
+    marks: list[tuple[datetime, float, str, str]] = []
+    if not view.history.begun:
+        return marks
     for kept in view.entries:
         entry = kept.entry
-        hours = sum(flight.hours for flight in view.history.flights if flight.start < entry.when)
+        hours = sum(one.hours for one in view.history.flights if one.start is not None and one.start < entry.when)
         marks.append((entry.when, hours, entry.kind, entry.words))
     return marks
 
@@ -83,14 +87,18 @@ def table_measures(view: TailView) -> list[tuple[str, str]]:
 
 def flight_rows(view: TailView) -> list[dict[str, Any]]:
     """One row a flight for the table, the latest first."""
-    readings = {flight.start.isoformat(): flight.readings for flight in view.history.flights}
+    known = view.history.flights
+    readings = {flight.start.isoformat(): flight.readings for flight in known if flight.start is not None}
+    bare = {flight.id: (place, flight.readings) for place, flight in enumerate(known, 1) if flight.start is None}
     rows = []
-    for flight in reversed(view.flights):
-        own = readings.get(flight.start or "", {})
+    dated = [flight for flight in view.flights if flight.start is not None]
+    undated = sorted((one for one in view.flights if one.start is None), key=lambda one: bare.get(one.id, (0, {}))[0])
+    for flight in reversed([*dated, *undated]):
+        place, own = (0, readings.get(flight.start, {})) if flight.start else bare.get(flight.id, (0, {}))
         rows.append(
             {
                 "href": f"/flight/{flight.id}",
-                "start": flight.start.replace("T", " ")[:16] if flight.start else f"flight {flight.id}, no clock",
+                "start": flight.start.replace("T", " ")[:16] if flight.start else f"flight {place}, no clock",
                 "minutes": round(60.0 * flight.hours),
                 "worst": flight.worst or "good",
                 **{name: round(own[name].value, decimals(name)) for name, _ in TABLE_MEASURES if name in own},

@@ -21,7 +21,8 @@ EPILOG = """\
   taper dispose N047KT regulator_drift 2026-05-01T10:00:00 fixed --entry 4
   taper dispose N047KT --list
 
-The time is when the finding was raised, or the start of its flight, as the results show it."""
+The time is when the finding was raised (the last time, if it came back), or the start of its flight, as the results
+show it; "flight 4" where the flights have no clock."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -61,7 +62,9 @@ def run(arguments: argparse.Namespace) -> int:
             found = _times(store, arguments.tail)
             if arguments.finding not in found:
                 return usage(_unknown(arguments.finding, arguments.tail.upper(), list(found)))
-            at = _at(moment(arguments.at).isoformat(), found[arguments.finding])
+            times = found[arguments.finding]
+            named = arguments.at in {first for first, _ in times}  # a flight without a clock, by its number
+            at = _at(arguments.at if named else moment(arguments.at).isoformat(), times)
             if at is None:
                 latest = ", ".join(sorted({first for first, _ in found[arguments.finding]}, reverse=True)[:5])
                 return usage(f"{arguments.finding} was not found at {arguments.at}; it was at: {latest}")
@@ -87,10 +90,11 @@ def _login() -> str:
 def _times(store: Store, tail: str) -> dict[str, list[tuple[str, str]]]:
     """When each finding of a tail was seen: from the start to the end of its flight, or when it was raised."""
     from analyzer.records.kept import flight_findings, tail_flights, tail_review
+    from analyzer.trends.open_findings import key_moment
 
     found: dict[str, list[tuple[str, str]]] = {}
     for one in tail_review(store, tail.upper())["findings"]:
-        found.setdefault(one["finding"], []).append((one["raised_at"], one["raised_at"]))
+        found.setdefault(one["finding"], []).append((key_moment(one), key_moment(one)))
     flown = {flight.id: (flight.start, flight.end) for flight in tail_flights(store, tail)}
     for one in flight_findings(store, tail):
         start, end = flown[one["flight_id"]]

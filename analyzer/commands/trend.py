@@ -259,8 +259,8 @@ def summarize_source(source: Source | Refusal, fleet: Fleet) -> tuple[str, str |
     log = read_with(source, fleet, {})
     if isinstance(log, Refusal):
         return log.source, None, log.because, []
-    summaries = [summarize(review) for review in review_log(log, fleet.of(log.tail)).flights]
-    return log.source, log.tail, None, [one for one in summaries if one is not None]
+    reviews = review_log(log, fleet.of(log.tail)).flights
+    return log.source, log.tail, None, [summarize(one, log.source, place) for place, one in enumerate(reviews, 1)]
 
 
 def _print_json(whole: dict[str, Any]) -> None:

@@ -8,7 +8,8 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from analyzer.records.tables import flights
+from analyzer.records.tables import flights, logs
+from analyzer.trends.history import in_file_order
 from analyzer.trends.once import each_once
 
 
@@ -47,7 +48,7 @@ def _day_before(text: str) -> str:
 
 
 def latest_before(connection: Connection, tail: str, before: str | None, count: int) -> list[int]:
-    """Give the ids of an aircraft's latest flights, those begun before a moment or all, in order, without copies."""
+    """Give the ids of an aircraft's latest flights with a clock, begun before a moment or all, in order, no copies."""
     asked = select(flights.c.id, flights.c.starts, flights.c.ends).where(
         flights.c.tail == tail, flights.c.starts.is_not(None)
     )
@@ -60,3 +61,15 @@ def latest_before(connection: Connection, tail: str, before: str | None, count: 
         if len(once) > count or len(rows) < reach:
             return [row.id for row in once[-count:]]
         reach *= 2
+
+
+def latest_in_order(connection: Connection, tail: str, count: int) -> list[int]:
+    """Give the ids of an aircraft's latest flights in the order of its history: those without a clock come last."""
+    asked = (
+        select(flights.c.id, flights.c.number, logs.c.source)
+        .join(logs, logs.c.id == flights.c.log_id)
+        .where(flights.c.tail == tail, flights.c.starts.is_(None))
+    )
+    bare = sorted(connection.execute(asked), key=lambda row: in_file_order(row.source, row.number))
+    last = [row.id for row in bare[-count:]]
+    return [*(latest_before(connection, tail, None, count - len(last)) if len(last) < count else []), *last]

@@ -38,6 +38,7 @@ from analyzer.records.refusals import kept_refusals
 from analyzer.records.reviewing import OverTails, one_by_one
 from analyzer.records.store import Store
 from analyzer.trends import since as changes
+from analyzer.trends.open_findings import key_moment
 
 CONTRACT = 1
 #: The digest looks back this far when no date is named [d].
@@ -126,8 +127,8 @@ def _as_of(tail: str, fleet: Fleet, store: Store, since: datetime, telling: Mapp
 def _then(tail: str, fleet: Fleet, store: Store, now: datetime) -> dict[str, Any]:
     """An aircraft as of the digest's own moment: its review, and what of it was kept."""
     history = kept_history(store, tail, fleet).until(now)
-    starts = [flight.start.isoformat() for flight in history.flights]
-    kept = KeptTail(tail, len(starts), history.hours, starts[0], starts[-1])
+    starts = [start.isoformat() for start in history.begun]
+    kept = KeptTail(tail, len(starts), history.hours, *((starts[0], starts[-1]) if starts else (None, None)))
     return {"kept": kept, "review": changes.known_at(history, now)}
 
 
@@ -175,7 +176,7 @@ def _may_be_worse(tail: _Tail, since: datetime) -> bool:
 
 def _about(finding: Mapping[str, Any], tail: str) -> dict[str, Any]:
     """What the digest says of a finding over many flights."""
-    keys = ("finding", "severity", "raised_at", "lapsed_at", "says", "likely", "check")
+    keys = ("finding", "severity", "raised_at", "raised_flight", "raised_again", "lapsed_at", "says", "likely", "check")
     return {"tail": tail, "over": "many flights"} | {key: finding[key] for key in keys}
 
 
@@ -197,7 +198,7 @@ def _new(
 
 def _latest(disposed: Sequence[Disposition], item: Mapping[str, Any]) -> dict[str, Any] | None:
     """The latest thing that a person said of a finding."""
-    moments = {item.get("raised_at"), *(flight["start"] for flight in item["flights"])}
+    moments = {key_moment(item) if "raised_flight" in item else None, *(flight["start"] for flight in item["flights"])}
     own = [d for d in disposed if (d.tail, d.finding) == (item["tail"], item["finding"]) and d.at in moments]
     return {"verdict": own[-1].verdict, "who": own[-1].who, "words": own[-1].words} if own else None
 

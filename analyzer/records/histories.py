@@ -12,7 +12,7 @@ from analyzer.records.changing import entries_of
 from analyzer.records.holding import check_index
 from analyzer.records.seals import check_flight
 from analyzer.records.store import FLEET, Store
-from analyzer.records.tables import findings, flights
+from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
 
 
@@ -34,9 +34,10 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         select(
             flights.c.id, flights.c.starts, flights.c.ends, flights.c.hours, flights.c.nominal_voltage,
             flights.c.ammeter, flights.c.air_start, flights.c.air_flight, flights.c.drawn_ah, flights.c.readings,
-            flights.c.number, flights.c.from_s, flights.c.to_s, flights.c.seal,
+            flights.c.number, flights.c.from_s, flights.c.to_s, flights.c.seal, logs.c.source,
         )
-        .where(flights.c.tail == tail, flights.c.starts.is_not(None))
+        .join(logs, logs.c.id == flights.c.log_id)
+        .where(flights.c.tail == tail)
         .order_by(flights.c.starts, flights.c.id)
     )  # fmt: skip
     found = (
@@ -56,10 +57,14 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
     readings = codec.decode_all(row.readings for row in rows)
     summaries = [
         FlightSummary(
-            datetime.fromisoformat(row.starts), datetime.fromisoformat(row.ends), *row[3:9], own,
-            tuple(by_flight.get(row.id, ())),
+            _moment(row.starts), _moment(row.ends), *row[3:9], own, tuple(by_flight.get(row.id, ())), row.source,
+            row.number, row.id,
         )
         for row, own in zip(rows, readings, strict=True)
     ]  # fmt: skip
     profile = (fleet_kept(store) if fleet is None else fleet).of(tail)
     return history_of(tail, summaries, entries, profile)
+
+
+def _moment(text: str | None) -> datetime | None:
+    return None if text is None else datetime.fromisoformat(text)

@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import func, select
 
 from analyzer.records import codec
-from analyzer.records.copies import latest_before
+from analyzer.records.copies import latest_in_order
 from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, checked_findings
 from analyzer.records.store import Store
 from analyzer.records.tables import findings, flights, logs
@@ -21,22 +21,24 @@ class LatestFlight:
     """One of an aircraft's latest flights; ``findings`` by the contract, worst first."""
 
     id: int
-    start: str
+    start: str | None  # None without a clock
     readings: Mapping[str, Reading]
     findings: tuple[dict[str, Any], ...]
 
 
 def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, list[LatestFlight]]:
-    """Give the latest ``count`` flights of each tail, the latest last; no copies, and none without a clock."""
+    """Give the latest ``count`` flights of each tail, the latest last; no copies.
+
+    In the order of a tail's history: flights without a clock come after those with one, in file order.
+    """
     found: dict[str, list[LatestFlight]] = {}
     with store.reading() as connection:
         for tail in tails:
-            asked = (
-                select(flights.c.id, flights.c.readings, flights.c.seal, *(flights.c[name] for name in FLIGHT_COLUMNS))
-                .where(flights.c.id.in_(latest_before(connection, tail, None, count)))
-                .order_by(flights.c.starts)
-            )
-            rows = connection.execute(asked).all()
+            ids = latest_in_order(connection, tail, count)
+            asked = select(
+                flights.c.id, flights.c.readings, flights.c.seal, *(flights.c[name] for name in FLIGHT_COLUMNS)
+            ).where(flights.c.id.in_(ids))
+            rows = sorted(connection.execute(asked).all(), key=lambda row: ids.index(row.id))
             of_these = select(findings).where(findings.c.flight_id.in_([row.id for row in rows]))
             by_flight: dict[int, list[dict[str, Any]]] = {}
             told = connection.execute(of_these.order_by(findings.c.id)).mappings().all()

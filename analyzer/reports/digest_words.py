@@ -8,7 +8,8 @@ from typing import Any
 
 from analyzer.findings.causes import checks_of
 from analyzer.reports.entry_text import found_words
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, raised_words, unit_shown
+from analyzer.trends.open_findings import key_moment
 
 Document = Mapping[str, Any]
 UNKNOWN = "unknown aircraft"
@@ -97,7 +98,7 @@ def _flights(item: Document) -> list[str]:
 
 
 def _new(item: Document) -> Item:
-    raised = f"raised {_when(item['raised_at'])}, over many flights: " if "raised_at" in item else ""
+    raised = f"raised {_when(key_moment(item))}, over many flights: " if "raised_at" in item else ""
     lines = [raised + item["says"], *_flights(item), *_causes(item)]
     if done := item["disposition"]:
         lines.append(f"{done['who']} says: {done['verdict']}" + (f", {done['words']}" if done["words"] else ""))
@@ -170,11 +171,11 @@ def _fixed(item: Document) -> Item:
     if item["how"] == "called fixed":
         words = f": {item['words']}" if item["words"] else ""
         return Item(item["tail"], title, None, (f"called fixed by {item['who']} on {day}{words}",))
-    return Item(item["tail"], title, None, (f"raised {_when(item['raised_at'])[:10]}, lapsed {day}",))
+    return Item(item["tail"], title, None, (f"{raised_words(item)}, lapsed {day}",))
 
 
 def _standing(item: Document) -> Item:
-    lines = [f"raised {_when(item['raised_at'])[:10]}"]
+    lines = [raised_words(item)]
     if work := item["work"]:
         done = (work["words"] or work["kind"].replace("_", " ")).rstrip(".")
         lines.append(f"work done {_when(work['when'])[:10]}: {done}; did it help: {work['verdict']}")

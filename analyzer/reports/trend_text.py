@@ -6,14 +6,25 @@ import sys
 from typing import Any
 
 from analyzer.reports.text import Style, cautions, finding_lines, wrapped
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, unit_shown
+from analyzer.reports.wording import (
+    MEASURE_LABELS,
+    at_words,
+    finding_label,
+    flight_of,
+    lapsed_words,
+    latest_words,
+    number,
+    raised_words,
+    unit_shown,
+)
+from analyzer.trends.open_findings import is_open
 
 
 def trend_text(documents: list[dict[str, Any]]) -> str:
     """Tails by the contract as text."""
     style = Style.of(sys.stdout)
     if not documents:
-        return "No flight with a clock and an aircraft's name was found.\n"
+        return "No flight with an aircraft's name was found.\n"
     return "\n".join(_tail(document, style) for document in documents) + "\n" + cautions(style)
 
 
@@ -21,18 +32,18 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     head = f"{document['tail']}  condition: {document['condition']}  "
     head += f"{document['flights']} flights, {document['hours']:.1f} engine hours"
     lines = [style.paint(head, "head")]
-    still_open = [finding for finding in document["findings"] if finding["lapsed_at"] is None]
+    for sentence in document["order"]:
+        lines += wrapped(sentence, "    ")
+    still_open = [finding for finding in document["findings"] if is_open(finding)]
     lines += [] if still_open else ["    Nothing stands open over these flights."]
     if latest := latest_words(document["in_latest_flights"]):
         lines += wrapped(f"latest flights: {latest}", "    ")
     for finding in still_open:
-        lines += finding_lines(finding, style, f"raised {finding['raised_at'][:10]}")
+        lines += finding_lines(finding, style, raised_words(finding))
     for finding in document["findings"]:
-        if finding["lapsed_at"] is not None:
-            lines.append(
-                f"    past: {finding_label(finding['finding'])}, raised {finding['raised_at'][:10]}, "
-                f"lapsed {finding['lapsed_at'][:10]}"
-            )
+        if not is_open(finding):
+            past = f"past: {finding_label(finding['finding'])}, {raised_words(finding)}, {lapsed_words(finding)}"
+            lines += wrapped(past, "    ")
     for measure, trend in document["trends"].items():
         lines += _trend(MEASURE_LABELS[measure], trend)
     for entry in document["entries"]:
@@ -40,7 +51,7 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     for odd in document["unlike_itself"]:
         names = ", ".join(f"{MEASURE_LABELS[m['measure']].lower()} {m['deviations']:+.1f}" for m in odd["measures"])
         lines += wrapped(
-            f"unlike itself: the flight of {odd['start'][:10]}, no rule fits; standard deviations off: {names}",
+            f"unlike itself: {flight_of(odd['start'], odd['flight'])}, no rule fits; standard deviations off: {names}",
             "    ",
         )
     return "\n".join(lines) + "\n"
@@ -58,7 +69,8 @@ def _trend(label: str, trend: dict[str, Any]) -> list[str]:
     elif trend["points"]:
         lines += wrapped(f"{label}: no trend, because {trend['because']}", "    ")
     lines += [
-        f"      stepped {change['start'][:10]} from {number(change['from'], unit)} to {number(change['to'], unit)}"
+        f"      stepped {at_words(change['start'], change['flight'])} "
+        f"from {number(change['from'], unit)} to {number(change['to'], unit)}"
         for change in trend["changes"]
     ]
     return lines

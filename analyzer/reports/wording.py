@@ -82,12 +82,35 @@ _DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, 
 _SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
 
 
-def latest_words(found: Iterable[Mapping[str, Any]]) -> str:
+def flight_of(moment: str | None, flight: int) -> str:
+    """A flight by its day, or by its number in file order where it has no clock; ``flight`` counts from 0."""
+    return f"the flight of {moment[:10]}" if moment else f"flight {flight + 1}"
+
+
+def raised_words(finding: Mapping[str, Any]) -> str:
+    """When a finding over many flights was raised: "raised 2026-05-02, again 2026-08-11"."""
+    words = "raised " + at_words(finding["raised_at"], finding["raised_flight"])
+    again = finding.get("raised_again") or ()
+    return words + (f", again {', '.join(at_words(one['at'], one['flight']) for one in again)}" if again else "")
+
+
+def lapsed_words(finding: Mapping[str, Any]) -> str:
+    """When a finding over many flights lapsed: "lapsed 2026-06-12"."""
+    return "lapsed " + at_words(finding["lapsed_at"], finding["lapsed_flight"])
+
+
+def at_words(moment: str | None, flight: int) -> str:
+    """When, behind a verb: the day, or "at flight 4" where there is no clock; ``flight`` counts from 0."""
+    return moment[:10] if moment else f"at flight {flight + 1}"
+
+
+def latest_words(latest: Iterable[Mapping[str, Any]]) -> str:
     """What the latest flights show, "in the flight of 2026-09-12: Low resting voltage (caution)"; empty for nothing."""
-    by_day: dict[str, list[str]] = {}
-    for one in found:
-        by_day.setdefault(one["start"][:10], []).append(f"{finding_label(one['finding'])} ({one['severity']})")
-    return "; ".join(f"in the flight of {day}: {', '.join(told)}" for day, told in by_day.items())
+    by_flight: dict[str, list[str]] = {}
+    for one in latest:
+        told = f"{finding_label(one['finding'])} ({one['severity']})"
+        by_flight.setdefault(flight_of(one["start"], one["flight"]), []).append(told)
+    return "; ".join(f"in {flight}: {', '.join(found)}" for flight, found in by_flight.items())
 
 
 def number(value: float, unit: str, *, whole: bool = False) -> str:

@@ -17,7 +17,7 @@ class ChartPoint:
     """One flight's point; values in the unit of the measure."""
 
     flight: int  # place in the tail's history, from 0
-    start: datetime
+    start: datetime | None  # None without a clock
     hours: float  # engine hours before it [h]
     value: float
     low: float  # 95 % interval of the value

@@ -7,7 +7,6 @@ them. A change counts when it is sure and larger than innocent causes may leave,
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -93,13 +92,17 @@ def _round(value: float | None) -> float | None:
 
 
 def compare_entries(tail: FollowedTail) -> tuple[Comparison, ...]:
-    """Compare the flights before and after each entry, up to the entries next to it of the same measure."""
+    """Compare the flights before and after each entry, up to the entries next to it of the same measure.
+
+    Flights without a clock cannot be set against a date and are on neither side.
+    """
     return tuple(_compare(tail, entry) for entry in tail.history.entries)
 
 
 def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
     measures = [name for name in BY_MEASURE if name in kinds()[entry.kind].resets]
-    compared = tuple(_measure(tail, entry, name) for name in measures if tail.series[name].n)
+    dated = len(tail.history.begun)
+    compared = tuple(_measure(tail, entry, name) for name in measures if (tail.series[name].flight < dated).any())
     found = found_around(tail.history, entry)
     return Comparison(entry, _with_findings(taken_together(compared), found), compared, found)
 
@@ -135,17 +138,20 @@ def taken_together(compared: tuple[Compared, ...]) -> Together:
 def _measure(tail: FollowedTail, entry: Entry, measure: str) -> Compared:
     """Compare the latest flights before an entry, and since the measure last stepped, with the first ones after it."""
     series, stretches = tail.series[measure], tail.followed[measure].stretches
-    starts = [tail.history.flights[int(place)].start for place in series.flight]
-    at = bisect_left(starts, entry.when)
+    at = int(np.searchsorted(series.flight, tail.history.first_from(entry.when)))
+    dated = int(np.searchsorted(series.flight, len(tail.history.begun)))
     before = next((one for one in stretches if one.end == at), None)
     after = next((one for one in stretches if one.first == at), None)
-    flights = (0 if before is None else at - before.first, 0 if after is None else after.end - at)
+    flights = (
+        0 if before is None else max(0, min(at, dated) - before.first),
+        0 if after is None else min(after.end, dated) - at,
+    )
     if before is None or after is None or min(flights) < limit_value("trend_fewest_step"):
         amiss = before is not None and _was_amiss(tail, series, before, at)
         return Compared(
             measure, "too few flights yet", flights_before=flights[0], flights_after=flights[1], amiss=amiss
         )
-    return _judged(tail, entry, series, before, after)
+    return _judged(tail, entry, series, before, replace(after, end=min(after.end, dated)))
 
 
 def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, after: Stretch) -> Compared:

@@ -56,8 +56,9 @@ def compared_flights(
 ) -> dict[str, dict[str, Any] | None]:
     """Count, first and last of the flights that the values before and after an entry were worked from."""
     when = datetime.fromisoformat(entry["when"])
-    before = [point.start for point in points if point.start < when]
-    after = [point.start for point in points if point.start >= when][: one["flights_after"]]
+    starts = [point.start for point in points if point.start is not None]
+    before = [start for start in starts if start < when]
+    after = [start for start in starts if start >= when][: one["flights_after"]]
     before = before[max(0, len(before) - one["flights_before"]) :]
     return {"before": span_of(before), "after": span_of(after)}
 

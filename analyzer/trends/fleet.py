@@ -10,7 +10,7 @@ from typing import Any
 from analyzer.findings.finding import SEVERITIES
 from analyzer.limits import limit_value
 from analyzer.series import MAD_TO_SIGMA
-from analyzer.trends.open_findings import NONE_SETTLED, Settled, open_of_review
+from analyzer.trends.open_findings import NONE_SETTLED, Settled, key_moment, open_of_review
 
 #: From most to least need. What is not known needs a look before what is well.
 CONDITIONS = (*reversed(SEVERITIES), "unknown", "good")
@@ -108,15 +108,15 @@ def _changed(review: Mapping[str, Any], since: datetime, last: str | None) -> li
     moment = since.isoformat()
     happened = []
     for finding in review["findings"]:
-        if finding["raised_at"] >= moment:
-            happened.append({"when": finding["raised_at"], "what": "raised", "finding": finding["finding"]})
+        if finding["raised_at"] is not None and (raised := key_moment(finding)) >= moment:
+            happened.append({"when": raised, "what": "raised", "finding": finding["finding"]})
         if finding["lapsed_at"] is not None and finding["lapsed_at"] >= moment:
             happened.append({"when": finding["lapsed_at"], "what": "lapsed", "finding": finding["finding"]})
     for measure, trend in review["trends"].items():
         happened += [
             {"when": change["start"], "what": "stepped", "measure": measure, "from": change["from"], "to": change["to"]}
             for change in trend["changes"]
-            if change["start"] >= moment
+            if change["start"] is not None and change["start"] >= moment
         ]
     happened += [
         {"when": entry["when"], "what": "entry", "kind": entry["kind"], "verdict": entry["verdict"]}

@@ -68,18 +68,18 @@ def found_around(history: History, entry: Entry) -> tuple[FoundAround, ...]:
     """Count each finding that this kind of work can end, up to the next work on either side that can end it too.
 
     Work done without a flight between is one stop in the shop. Of each side as many flights count as of the measures
-    after an entry: twice the latest ones.
+    after an entry: twice the latest ones. Flights without a clock are on neither side.
     """
     counted = (_counted(history, entry, finding) for finding in sorted(kinds()[entry.kind].ends))
     return tuple(one for one in counted if one.before or one.after)
 
 
 def _counted(history: History, entry: Entry, finding: str) -> FoundAround:
-    starts = [one.start for one in history.flights]
-    at = bisect_left(starts, entry.when)
-    works = [bisect_left(starts, one.when) for one in history.entries if finding in kinds()[one.kind].ends]
+    begun = history.begun
+    at = bisect_left(begun, entry.when)
+    works = [bisect_left(begun, one.when) for one in history.entries if finding in kinds()[one.kind].ends]
     since = max((place for place in works if place < at), default=0)
-    until = min((place for place in works if place > at), default=len(starts))
+    until = min((place for place in works if place > at), default=len(begun))
     reach = 2 * int(limit_value("trend_recent"))
     before = [one for one in history.flights[since:at] if _would_have(one, finding)]
     after = [one for one in history.flights[at:until] if _would_have(one, finding)]

@@ -1,7 +1,13 @@
-"""What trends are made of: one summary a flight, the maintenance entries, and both of one tail in order."""
+"""What trends are made of: one summary a flight, the maintenance entries, and both of one tail in order.
+
+Flights with a clock come first, by their start. Those without one follow in file order: by the name of the file, its
+numbers read as numbers, then by their place in the file. Only the former can be set against a date.
+"""
 
 from __future__ import annotations
 
+import re
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -41,8 +47,8 @@ class FlightFinding:
 class FlightSummary:
     """One flight as the trends see it."""
 
-    start: datetime
-    end: datetime
+    start: datetime | None  # None without a clock
+    end: datetime | None
     hours: float  # engine running [h]
     nominal_voltage: int | None  # None where nothing tells
     ammeter: str
@@ -51,16 +57,41 @@ class FlightSummary:
     drawn_ah: float | None  # charge drawn before the alternator took the bus [Ah]
     readings: Mapping[str, Reading]
     findings: tuple[FlightFinding, ...] = ()
+    file: str = ""  # that it comes from
+    number: int = 0  # place in that file
+    id: int | None = field(default=None, compare=False)  # in the records
 
 
 @dataclass(frozen=True, slots=True)
 class History:
-    """One tail's flights in order of start, and what was done to it."""
+    """One tail's flights in order (see above), and what was done to it."""
 
     tail: str
     flights: tuple[FlightSummary, ...]
     entries: tuple[Entry, ...] = ()
     aircraft: Aircraft = field(default=UNKNOWN_AIRCRAFT)
+    left_out: int = 0  # flights without a clock that no moment can be set against (see ``until``)
+
+    @property
+    def begun(self) -> list[datetime]:
+        """When the flights with a clock began, in order; they are the first of all."""
+        return [flight.start for flight in self.flights if flight.start is not None]
+
+    @property
+    def without_clock(self) -> int:
+        """Flights without a clock."""
+        return sum(flight.start is None for flight in self.flights)
+
+    def first_from(self, moment: datetime) -> int:
+        """Place of the first flight that is known to have begun at a moment or later; past the last where none is."""
+        begun = self.begun
+        place = bisect_left(begun, moment)
+        return place if place < len(begun) else len(self.flights)
+
+    def day(self, place: int) -> str:
+        """Name the flight at a place: its day, or its number in file order where it has no clock."""
+        start = self.flights[place].start
+        return f"flight {place + 1}" if start is None else f"{start:%Y-%m-%d}"
 
     @property
     def hours(self) -> float:
@@ -76,14 +107,18 @@ class History:
         return 28 if 2 * told.count(28) > len(told) else 14
 
     def until(self, moment: datetime | None) -> History:
-        """Give the history as it was at a moment: flights begun and entries made up to it; all of it for None."""
+        """Give the history as it was at a moment: flights begun and entries made up to it; all of it for None.
+
+        Flights without a clock are left out, and counted: nothing tells whether they had begun.
+        """
         if moment is None:
             return self
         return History(
             self.tail,
-            tuple(flight for flight in self.flights if flight.start <= moment),
+            tuple(flight for flight in self.flights if flight.start is not None and flight.start <= moment),
             tuple(entry for entry in self.entries if entry.when <= moment),
             self.aircraft,
+            self.left_out + self.without_clock,
         )
 
 
@@ -96,18 +131,35 @@ def history_of(
     """Give a tail's history in order, each flight once.
 
     Which of two copies of a flight counts is told by ``each_once``; of equally long ones that with more readings.
+    Without a clock a flight is a copy of another whose readings are all the same.
     """
     fullest = sorted(flights, key=lambda one: (len(one.readings), one.hours), reverse=True)
-    kept = each_once(fullest, lambda one: (one.start, one.end)).kept
+    timed = [(one.start, one.end, one) for one in fullest if one.start is not None and one.end is not None]
+    kept = [one for *_, one in each_once(timed, lambda own: (own[0], own[1])).kept]
+    bare = [one for one in fullest if one.start is None or one.end is None]
+    kept += _without_copies(sorted(bare, key=lambda one: in_file_order(one.file, one.number)))
     return History(tail, tuple(kept), tuple(sorted(entries, key=lambda entry: entry.when)), aircraft)
 
 
-def summarize(review: FlightReview) -> FlightSummary | None:
-    """Give a flight's summary, or None when no clock says when it took place."""
+def in_file_order(file: str, number: int) -> tuple[list[tuple[int, str]], str, int]:
+    """Key that brings flights into file order: the file's name, its numbers as numbers, then the place in it."""
+    parts = re.split(r"(\d+)", file.rpartition("/")[2].casefold())
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts], file, number
+
+
+def _without_copies(flights: Iterable[FlightSummary]) -> list[FlightSummary]:
+    kept: list[FlightSummary] = []
+    for one in flights:
+        same = one.readings and any(own.hours == one.hours and own.readings == one.readings for own in kept)
+        kept += [] if same else [one]
+    return kept
+
+
+def summarize(review: FlightReview, file: str = "", number: int = 0) -> FlightSummary:
+    """Give a flight's summary; ``file`` is the file that it comes from, ``number`` its place in it."""
     flight = review.flight
     start, end = flight.clock(flight.from_s), flight.clock(flight.to_s)
-    if start is None or end is None:
-        return None
+    timed = start is not None and end is not None
     readings = {
         name: Reading(measure.value, measure.low, measure.high)
         for name, measure in review.measures.items()
@@ -115,8 +167,8 @@ def summarize(review: FlightReview) -> FlightSummary | None:
     }
     air_start, air_flight, drawn = circumstances(review)
     return FlightSummary(
-        start=datetime.fromisoformat(start),
-        end=datetime.fromisoformat(end),
+        start=datetime.fromisoformat(str(start)) if timed else None,
+        end=datetime.fromisoformat(str(end)) if timed else None,
         hours=flight_hours(flight),
         nominal_voltage=flight.nominal_voltage,
         ammeter=flight.ammeter.kind,
@@ -125,6 +177,8 @@ def summarize(review: FlightReview) -> FlightSummary | None:
         drawn_ah=drawn,
         readings=readings,
         findings=tuple(FlightFinding(finding.name, finding.severity) for finding in review.findings),
+        file=file,
+        number=number,
     )
 
 

@@ -7,7 +7,6 @@ the series anew), and an instrument that reads differently from one day on (belo
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -50,20 +49,28 @@ class TrendFinding:
     name: str
     severity: str
     raised_flight: int  # place in the tail's history, from 0
-    raised_at: datetime
+    raised_at: datetime | None  # None without a clock, as the other moments
+    lapsed_flight: int | None  # place of the flight at which it lapsed, None while it stands
     lapsed_at: datetime | None
-    began: datetime  # first flight of the evidence
+    began: datetime | None  # first flight of the evidence
+    began_flight: int
     evidence: Mapping[str, object]
     says: str
     measure: str | None = None
     lapsed_by: datetime | None = None  # the entry that started its measure anew, where that made it lapse
+    again: tuple[tuple[int, datetime | None], ...] = ()  # flights at which it was raised again after it had been before
     likely: tuple[Cause, ...] = ()
     check: tuple[str, ...] = ()
 
     @property
     def open(self) -> bool:
         """Whether it still stands."""
-        return self.lapsed_at is None
+        return self.lapsed_flight is None
+
+    @property
+    def last_raised(self) -> int:
+        """Place of the flight at which it was raised last; its figures are those of that flight."""
+        return self.again[-1][0] if self.again else self.raised_flight
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +95,50 @@ def judge_tail(tail: FollowedTail, trends: Mapping[str, Trend]) -> tuple[TrendFi
     moved = _of_the_measures(tail, trends)
     found = [*moved, *(one for one in _recurring(tail.history) if not _of_an_offset(one, moved))]
     signs = _signs(tail.history, found)
-    told = [_with_causes(finding, signs) for finding in found]
+    told = [_with_causes(finding, signs) for finding in _each_once(tail.history, found)]
     return tuple(sorted(told, key=lambda f: (not f.open, -SEVERITIES.index(f.severity), f.raised_flight)))
+
+
+def _each_once(history: History, found: list[TrendFinding]) -> list[TrendFinding]:
+    """Tell what comes and goes once, with all its flights; what comes back after work that ended it is another one."""
+    spells: dict[tuple[str, int], list[TrendFinding]] = {}
+    for one in sorted(found, key=lambda finding: finding.raised_flight):
+        ended = [own.lapsed_flight for own in found if own.name == one.name and own.lapsed_by is not None]
+        since = max((flight for flight in ended if flight is not None and flight <= one.raised_flight), default=0)
+        spells.setdefault((one.name, since), []).append(one)
+    return [_joined(history, own) if len(own) > 1 else own[0] for own in spells.values()]
+
+
+def _joined(history: History, spells: list[TrendFinding]) -> TrendFinding:
+    """One finding of several spells of one name, in order: with the figures of the latest that stands, or of all."""
+    first, standing = spells[0], [one for one in spells if one.open]
+    shown = (standing or spells)[-1]
+    flights = sorted({place for one in spells for place in _flights(one) or [one.raised_flight]})
+    others = [f"{_on(history.day(one.raised_flight))}{_figures(one)}" for one in spells if one is not shown]
+    says = f"{shown.says} It was also raised {', '.join(others)}."
+    if not any("moved" in one.evidence for one in spells):
+        says = f"{_found_in(history, flights)}, in {len(spells)} spells; the flights themselves say what was seen."
+    ended = max(spells, key=lambda one: one.lapsed_flight or 0)
+    joined = replace(
+        shown,
+        severity=max((one.severity for one in standing or [shown]), key=SEVERITIES.index),
+        raised_flight=first.raised_flight,
+        raised_at=first.raised_at,
+        began=first.began,
+        began_flight=first.began_flight,
+        evidence={**shown.evidence, "flights": flights, "count": len(flights)},
+        says=says,
+        again=tuple((one.raised_flight, one.raised_at) for one in spells[1:]),
+    )
+    return joined if standing else _lapsed(history, joined, ended.lapsed_flight, ended.lapsed_by)
+
+
+def _figures(one: TrendFinding) -> str:
+    """How far an earlier spell saw its measure move, behind its day; nothing where flights were only counted."""
+    evidence = one.evidence
+    if "from" in evidence and one.measure is not None:
+        return f" (from {evidence['from']:.2f} to {evidence['to']:.2f} {MEASURES[one.measure]})"
+    return f" ({evidence['moved']:+.2f} V)" if "moved" in evidence else f" ({len(_flights(one))} flights)"
 
 
 def _of_the_measures(tail: FollowedTail, trends: Mapping[str, Trend]) -> list[TrendFinding]:
@@ -110,7 +159,7 @@ def _of_the_measures(tail: FollowedTail, trends: Mapping[str, Trend]) -> list[Tr
             continue
         if not _for_the_worse(one) or _undone(tail, found, one):
             continue
-        if any(f.name == one.kind.finding and _stands(f, tail, one.flight) for f in found):
+        if any(f.name == one.kind.finding and _stands(f, one.flight) for f in found):
             continue
         found.append(_moved_finding(tail, one, trends[one.kind.measure]))
     return found
@@ -120,9 +169,9 @@ def _for_the_worse(one: _Raised) -> bool:
     return one.kind.worse == 0 or one.alarm.moved * one.kind.worse > 0.0
 
 
-def _stands(finding: TrendFinding, tail: FollowedTail, flight: int) -> bool:
+def _stands(finding: TrendFinding, flight: int) -> bool:
     """Whether a finding was still open when a flight was flown."""
-    return finding.lapsed_at is None or finding.lapsed_at > tail.history.flights[flight].start
+    return finding.lapsed_flight is None or finding.lapsed_flight > flight
 
 
 def _undone(tail: FollowedTail, found: list[TrendFinding], one: _Raised) -> bool:
@@ -132,9 +181,15 @@ def _undone(tail: FollowedTail, found: list[TrendFinding], one: _Raised) -> bool
         if finding.measure != one.kind.measure or not finding.open or not isinstance(moved, float):
             continue
         if abs(moved + one.alarm.moved) < max(float(one.series.moved[one.alarm.raised]), 0.5 * abs(moved)):
-            found[place] = replace(finding, lapsed_at=tail.history.flights[one.flight].start)
+            found[place] = _lapsed(tail.history, finding, one.flight)
             return True
     return False
+
+
+def _lapsed(history: History, finding: TrendFinding, flight: int | None, work: datetime | None = None) -> TrendFinding:
+    """A finding that lapsed at a flight, None for one that stands; ``work`` is the entry that made it lapse."""
+    at = None if flight is None else history.flights[flight].start
+    return replace(finding, lapsed_flight=flight, lapsed_at=at, lapsed_by=work)
 
 
 def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFinding:
@@ -157,27 +212,34 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
         "since_flight": one.began_flight,
         "over_hours": round(hours, 1),
     }
-    return TrendFinding(
+    finding = TrendFinding(
         name=kind.finding,
-        severity=_severity(tail, one, ends[1], None if lapsed else trend),
+        severity=_severity(tail, one, ends[1], None if lapsed is not None else trend),
         raised_flight=one.flight,
         raised_at=flights[one.flight].start,
-        lapsed_at=lapsed,
+        lapsed_flight=None,
+        lapsed_at=None,
         began=flights[one.began_flight].start,
+        began_flight=one.began_flight,
         evidence=evidence,
-        says=_says(one, ends, hours, flights[one.began_flight].start),
+        says=_says(one, ends, hours, history.day(one.began_flight)),
         measure=kind.measure,
-        lapsed_by=by,
     )
+    return _lapsed(history, finding, lapsed, by)
 
 
-def _says(one: _Raised, ends: tuple[float, float], hours: float, since: datetime) -> str:
+def _says(one: _Raised, ends: tuple[float, float], hours: float, since: str) -> str:
     unit, words = MEASURES[one.kind.measure], WORDS[one.kind.measure]
     figures = f"from {ends[0]:.2f} to {ends[1]:.2f} {unit}"
     taken = "weather and load taken out" if one.kind.effects else "from flight to flight"
     if one.alarm.shape == "step":
-        return f"{words} stepped {figures} on {since:%Y-%m-%d} and has stayed there, {taken}."
-    return f"{words} has moved {figures} over {hours:.0f} engine hours since {since:%Y-%m-%d}, {taken}."
+        return f"{words} stepped {figures} {_on(since)} and has stayed there, {taken}."
+    return f"{words} has moved {figures} over {hours:.0f} engine hours since {since}, {taken}."
+
+
+def _on(day: str) -> str:
+    """ "On a day", or "at a flight" that has none."""
+    return f"at {day}" if day.startswith("flight") else f"on {day}"
 
 
 def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None) -> str:
@@ -206,13 +268,12 @@ def _of_a_rise(alarm: Alarm, now: float, trend: Trend | None) -> str:
     return "caution" if alarm.low + since >= limit_value("trend_battery_resistance_far") else "advisory"
 
 
-def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> tuple[datetime, datetime] | tuple[None, None]:
+def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> tuple[int, datetime] | tuple[None, None]:
     """The first flight after an entry that starts the measure anew, once the finding was raised, and the entry."""
-    raised = tail.history.flights[flight].start
     for entry in kinds_reset(tail.history.entries, kind.measure):
-        later = [one.start for one in tail.history.flights if one.start >= entry.when > raised]
-        if later:
-            return later[0], entry.when
+        later = tail.history.first_from(entry.when)
+        if flight < later < len(tail.history.flights):
+            return later, entry.when
     return None, None
 
 
@@ -274,20 +335,22 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
 def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
     flights, unit = tail.history.flights, MEASURES[one.kind.measure]
     lapsed, by = _reset_after(tail, one.kind, one.flight)
-    return TrendFinding(
+    finding = TrendFinding(
         name="reading_fault",
         severity="advisory",
         raised_flight=one.flight,
         raised_at=flights[one.flight].start,
-        lapsed_at=lapsed,
-        lapsed_by=by,
+        lapsed_flight=None,
+        lapsed_at=None,
         began=flights[one.began_flight].start,
+        began_flight=one.began_flight,
         evidence={"moved": round(one.alarm.moved, 3), "since_flight": one.began_flight, "shape": "step"},
         says=(
-            f"From {flights[one.began_flight].start:%Y-%m-%d} on every voltage reads {one.alarm.moved:+.2f} {unit} "
+            f"From {tail.history.day(one.began_flight)} on every voltage reads {one.alarm.moved:+.2f} {unit} "
             "differently, at rest as with the alternator running: the voltmeter or its connections, not the regulator."
         ),
     )
+    return _lapsed(tail.history, finding, lapsed, by)
 
 
 def _of_an_offset(finding: TrendFinding, others: list[TrendFinding]) -> bool:
@@ -310,12 +373,12 @@ def _recurring(history: History) -> list[TrendFinding]:
 
     Work that is done to end a finding starts it anew, as it does a measure.
     """
-    starts = [flight.start for flight in history.flights]
     found = []
     for name in sorted({finding.name for flight in history.flights for finding in flight.findings}):
         seen = [i for i, flight in enumerate(history.flights) if any(f.name == name for f in flight.findings)]
-        works = {bisect_left(starts, one.when): one.when for one in history.entries if name in kinds()[one.kind].ends}
-        ends = [*sorted(works), len(starts)]
+        done = [one.when for one in history.entries if name in kinds()[one.kind].ends]
+        works = {history.first_from(when): when for when in done}
+        ends = [*sorted(works), len(history.flights)]
         for first, end in pairwise([0, *ends]):
             part = [place for place in seen if first <= place < end]
             found += _recurring_between(history, name, part, end, works.get(end))
@@ -339,7 +402,7 @@ def _recurring_between(
         lapsed = min(seen[last] + window + 1, end)
         one = _recurring_finding(history, name, seen[raised - least + 1 : last + 1], seen[raised])
         if lapsed < len(history.flights):
-            one = replace(one, lapsed_at=history.flights[lapsed].start, lapsed_by=work if lapsed == end else None)
+            one = _lapsed(history, one, lapsed, work if lapsed == end else None)
         found.append(one)
         start = last + 1
     return found
@@ -353,14 +416,17 @@ def _recurring_finding(history: History, name: str, seen: list[int], raised: int
         severity=max(severities, key=SEVERITIES.index),
         raised_flight=raised,
         raised_at=history.flights[raised].start,
+        lapsed_flight=None,
         lapsed_at=None,
         began=history.flights[seen[0]].start,
+        began_flight=seen[0],
         evidence={"flights": seen, "count": len(seen)},
-        says=(
-            f"Found in {len(seen)} flights between {history.flights[seen[0]].start:%Y-%m-%d} and "
-            f"{history.flights[seen[-1]].start:%Y-%m-%d}; the flights themselves say what was seen."
-        ),
+        says=(f"{_found_in(history, seen)}; the flights themselves say what was seen."),
     )
+
+
+def _found_in(history: History, seen: list[int]) -> str:
+    return f"Found in {len(seen)} flights between {history.day(seen[0])} and {history.day(seen[-1])}"
 
 
 def _signs(history: History, found: list[TrendFinding]) -> dict[str, bool]:

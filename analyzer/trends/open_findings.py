@@ -73,9 +73,24 @@ def open_findings(
     settled : what people have settled of this aircraft
     """
     return OpenFindings(
-        tuple(f for f in over_many if f["lapsed_at"] is None and (f["finding"], f["raised_at"]) not in settled),
+        tuple(f for f in over_many if is_open(f) and (f["finding"], key_moment(f)) not in settled),
         tuple(one for one in of_flights if (one.finding["finding"], one.flight_start) not in settled),
     )
+
+
+def is_open(finding: FindingDocument) -> bool:
+    """Whether a finding over many flights still stands; one without a clock lapses at a flight, not at a moment."""
+    return finding["lapsed_at"] is None and finding.get("lapsed_flight") is None
+
+
+def key_moment(finding: FindingDocument) -> str:
+    """When a finding over many flights was raised, as people's words on it are kept; its flight where no clock tells.
+
+    One that came back is known by when it was raised last: what was said of it before does not settle it.
+    """
+    if again := finding.get("raised_again"):
+        return str(again[-1]["at"] or f"flight {again[-1]['flight'] + 1}")
+    return str(finding["raised_at"] or f"flight {finding['raised_flight'] + 1}")
 
 
 def open_of_review(review: Mapping[str, Any], settled: Settled = NONE_SETTLED) -> OpenFindings:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from analyzer.trends.comparison import Comparison, compare_entries
@@ -46,10 +47,10 @@ def review_tail(history: History) -> TailReview:
 
 def _in_latest_flights(history: History) -> list[dict[str, Any]]:
     """Findings of the latest flights, the latest first: what no trend shows yet and nobody should miss."""
-    latest = history.flights[-flights_that_count() :]
+    latest = list(enumerate(history.flights))[-flights_that_count() :]
     return [
-        {"start": flight.start.isoformat(), "finding": one.name, "severity": one.severity}
-        for flight in reversed(latest)
+        {"start": _iso(flight.start), "flight": place, "finding": one.name, "severity": one.severity}
+        for place, flight in reversed(latest)
         for one in flight.findings
     ]
 
@@ -62,12 +63,34 @@ def tail_document(review: TailReview) -> dict[str, Any]:
         "hours": round(review.history.hours, 2),
         "nominal_voltage": review.history.nominal_voltage,
         "condition": review.condition,
+        "without_clock": review.history.without_clock,
+        "order": order_words(review.history),
         "in_latest_flights": _in_latest_flights(review.history),
         "trends": {measure: _trend(trend) for measure, trend in review.trends.items()},
         "findings": [_finding(finding) for finding in review.findings],
         "entries": [one.document() for one in review.comparisons],
         "unlike_itself": [one.document() for one in review.unlike],
     }
+
+
+def order_words(history: History) -> list[str]:
+    """Sentences on flights without a clock: how they are ordered, and what cannot be told of them; empty without any.
+
+    Flights that were left out because no moment can be set against them are told too.
+    """
+    bare, count = history.without_clock, len(history.flights)
+    told = []
+    if bare:
+        after = "" if bare == count else " after those with a clock"
+        told.append(
+            f"{bare} of {count} flights without a clock: taken{after} in file order, by the file's name and the place "
+            "in the file; whether they were flown in that order is not known."
+        )
+        if history.entries:
+            told.append("Maintenance entries cannot be set against flights without a clock.")
+    if out := history.left_out:
+        told.append(f"Flights without a clock, left out because nothing tells when they began: {out}.")
+    return told
 
 
 def _trend(trend: Trend) -> dict[str, Any]:
@@ -95,7 +118,7 @@ def _trend(trend: Trend) -> dict[str, Any]:
         else None,
         "changes": [
             {
-                "start": change.start.isoformat(),
+                "start": _iso(change.start),
                 "flight": change.flight,
                 "from": _round(change.before),
                 "to": _round(change.after),
@@ -110,19 +133,26 @@ def _finding(finding: TrendFinding) -> dict[str, Any]:
     return {
         "finding": finding.name,
         "severity": finding.severity,
-        "start": finding.began.isoformat(),
-        "end": finding.lapsed_at.isoformat() if finding.lapsed_at else None,
+        "start": _iso(finding.began),
+        "start_flight": finding.began_flight,
+        "end": _iso(finding.lapsed_at),
         "evidence": dict(finding.evidence),
         "says": finding.says,
         "likely": [
             {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely
         ],
         "check": list(finding.check),
-        "raised_at": finding.raised_at.isoformat(),
+        "raised_at": _iso(finding.raised_at),
         "raised_flight": finding.raised_flight,
-        "lapsed_at": finding.lapsed_at.isoformat() if finding.lapsed_at else None,
-        "lapsed_by": finding.lapsed_by.isoformat() if finding.lapsed_by else None,
+        "raised_again": [{"flight": place, "at": _iso(at)} for place, at in finding.again],
+        "lapsed_at": _iso(finding.lapsed_at),
+        "lapsed_flight": finding.lapsed_flight,
+        "lapsed_by": _iso(finding.lapsed_by),
     }
+
+
+def _iso(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat()
 
 
 def _round(value: float | None, digits: int = 4) -> float | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -254,14 +253,16 @@ def series_of(history: History, kind: Kind) -> Series:
         prior_mean=mean,
         prior_sd=spread,
         of_the_air=air,
-        moved=limits[kind.moved] + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
+        moved=limits[kind.moved]
+        + _of_an_unknown_season(history, kind, carried, limits)
+        + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
     )
 
 
 def reset_points(history: History, kind: Kind, flight: Ints) -> list[int]:
     """Give the points of a series, whose flights are given, that come first after an entry which starts it anew."""
-    starts = [history.flights[int(place)].start for place in flight]
-    return sorted({bisect_left(starts, entry.when) for entry in kinds_reset(history.entries, kind.measure)})
+    places = [history.first_from(entry.when) for entry in kinds_reset(history.entries, kind.measure)]
+    return sorted({int(np.searchsorted(flight, place)) for place in places})
 
 
 def _capped(values: Floats, above: float) -> Floats:
@@ -285,7 +286,8 @@ def _covariates(
     """Each covariate from its reference, with what is known of its effect beforehand.
 
     The reference of the air is fixed, that of the rest the first value known, so that no point depends on a
-    later one. Where the air is not recorded the season stands in for it, of unknown phase and size.
+    later one. Where the air is not recorded the season stands in for it, of unknown phase and size; where no clock
+    tells that either, nothing does (see ``_of_an_unknown_season``).
     """
     columns, mean, sd, air = [], [], [], []
     for known in kind.effects:
@@ -301,13 +303,27 @@ def _covariates(
         columns.append(np.where(unknown, 0.0, values - limits["trend_reference_air"])[carried])
         if unknown.any():
             turn = _year(history)
-            columns += [(np.cos(turn) * unknown)[carried], (np.sin(turn) * unknown)[carried]]
+            columns += [np.nan_to_num(wave(turn) * unknown)[carried] for wave in (np.cos, np.sin)]
             mean += [0.0, 0.0]
             air += [True, True]
             sd += [(abs(effect) + doubt) * limits["trend_season_swing"]] * 2
     shape = (len(carried), len(mean))
     table = np.column_stack(columns) if columns else np.zeros(shape)
     return table, np.array(mean), np.array(sd), np.array(air, dtype=np.bool_)
+
+
+def _of_an_unknown_season(history: History, kind: Kind, carried: list[int], limits: Limits) -> Floats:
+    """What the season may have moved a measure by that point where neither air nor clock is recorded (n,)."""
+    swing = sum(
+        (abs(limits[known.size]) + limits[known.doubt]) * limits["trend_season_swing"]
+        for known in kind.effects
+        if known.of in OF_THE_AIR
+    )
+    reads = [COVARIATES[known.of] for known in kind.effects if known.of in OF_THE_AIR]
+    unknown = [
+        history.flights[i].start is None and any(read(history.flights[i]) is None for read in reads) for i in carried
+    ]
+    return np.maximum.accumulate(swing * np.array(unknown, dtype=np.float64))
 
 
 def _number(value: float | None) -> float:
@@ -324,6 +340,6 @@ def _held(values: Floats) -> Floats:
 
 
 def _year(history: History) -> Floats:
-    """Time of the year of each flight as an angle [rad]."""
-    days = [flight.start.timetuple().tm_yday for flight in history.flights]
+    """Time of the year of each flight as an angle [rad], NaN without a clock."""
+    days = [float("nan") if one.start is None else one.start.timetuple().tm_yday for one in history.flights]
     return 2.0 * np.pi * np.array(days, dtype=np.float64) / 365.25

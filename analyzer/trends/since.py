@@ -17,6 +17,7 @@ from analyzer.limits import limit_value
 from analyzer.trends.comparison import compare_entries
 from analyzer.trends.history import History
 from analyzer.trends.judging import OF_THE_VOLTMETER, judge_tail
+from analyzer.trends.open_findings import is_open, key_moment
 from analyzer.trends.review import TailReview, tail_document
 from analyzer.trends.series import BY_MEASURE, KINDS
 from analyzer.trends.tail import follow_tail, trends_of
@@ -68,13 +69,18 @@ def may_be_worse(review: Document, since: datetime) -> bool:
 
     Where this is not so, nothing need be worked out as of the moment.
     """
-    older = any(f["lapsed_at"] is None and f["raised_at"] < since.isoformat() for f in review["findings"])
+    older = any(is_open(f) and not _raised_from(f, since) for f in review["findings"])
     return older or any(trend["earliest_h"] is not None for trend in review["trends"].values())
 
 
 def raised(review: Document, since: datetime) -> list[dict[str, Any]]:
     """Give the findings over many flights that were raised from the moment on and still stand open."""
-    return _once(f for f in review["findings"] if f["raised_at"] >= since.isoformat() and f["lapsed_at"] is None)
+    return _once(f for f in review["findings"] if _raised_from(f, since) and is_open(f))
+
+
+def _raised_from(finding: Document, since: datetime) -> bool:
+    """Whether a finding was raised, or came back, from a moment on; not known, and so not told, without a clock."""
+    return finding["raised_at"] is not None and key_moment(finding) >= since.isoformat()
 
 
 def lapsed(review: Document, since: datetime) -> list[dict[str, Any]]:
@@ -118,22 +124,22 @@ def helped_then(history: History, moment: datetime) -> dict[str, list[str]]:
 
 
 def standing(review: Document, since: datetime) -> list[dict[str, Any]]:
-    """Give the findings over many flights that were raised before the moment and still stand open."""
-    return _once(f for f in review["findings"] if f["raised_at"] < since.isoformat() and f["lapsed_at"] is None)
+    """Give the findings over many flights that were raised before the moment, or without a clock, and stand open."""
+    return _once(f for f in review["findings"] if not _raised_from(f, since) and is_open(f))
 
 
 def _once(findings: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     """Findings, each name and moment once: two measures may raise the same finding at the same flight."""
-    return list({(finding["finding"], finding["raised_at"]): finding for finding in findings}.values())
+    return list({(finding["finding"], key_moment(finding)): finding for finding in findings}.values())
 
 
 def risen(review: Document, then: Document) -> list[dict[str, Any]]:
     """Give the findings that stand open, stood open then, and are more severe now: each with ``severity_then``."""
-    known = {(f["finding"], f["raised_at"]): f for f in then["findings"] if f["lapsed_at"] is None}
+    known = {(f["finding"], f["raised_at"]): f for f in then["findings"] if is_open(f) and f["raised_at"]}
     worse = []
     for finding in review["findings"]:
         before = known.get((finding["finding"], finding["raised_at"]))
-        if before is None or finding["lapsed_at"] is not None:
+        if before is None or not is_open(finding):
             continue
         if SEVERITIES.index(finding["severity"]) > SEVERITIES.index(before["severity"]):
             worse.append({**finding, "severity_then": before["severity"]})

@@ -27,7 +27,7 @@ T95 = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23)
 class Change:
     """A step of a measure."""
 
-    start: datetime
+    start: datetime | None  # None without a clock
     flight: int  # place in the tail's history, from 0
     before: float
     after: float

@@ -27,7 +27,7 @@ class Unlike:
     """One flight that departs from its tail's history, and the measures that stand out."""
 
     flight: int  # place in the tail's history, from 0
-    start: datetime
+    start: datetime | None  # None without a clock
     score: float  # squared robust distance over what one usual flight in a thousand reaches
     measures: tuple[tuple[str, float], ...]  # measure, standard deviations from its forecast; largest first
 
@@ -35,7 +35,7 @@ class Unlike:
         """The entry for the JSON result."""
         return {
             "flight": self.flight,
-            "start": self.start.isoformat(),
+            "start": self.start.isoformat() if self.start else None,
             "score": round(self.score, 2),
             "measures": [{"measure": name, "deviations": round(away, 1)} for name, away in self.measures],
         }

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
 import plotly.graph_objects as go
 
 from analyzer.findings.finding import SEVERITIES
+from analyzer.reports.wording import flight_of, lapsed_words, raised_words
 from analyzer.trends.entries import kinds
+from analyzer.trends.open_findings import is_open
 from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
 from dashboards.flight_words import finding_label
 
@@ -18,8 +20,9 @@ def findings_chart(
     over_many: Sequence[dict[str, Any]],
     of_flights: Sequence[dict[str, Any]],
     entries: Sequence[tuple[datetime, str, str]],
-    since: datetime,
-    until: datetime,
+    since: datetime | int,
+    until: datetime | int,
+    numbers: Mapping[int, int] | None = None,
 ) -> go.Figure:
     """The chart.
 
@@ -29,13 +32,16 @@ def findings_chart(
     of_flights : findings of flights by the contract, with ``flight_id``
     entries : maintenance done: when, kind, words
     since, until : first and last flight; bars of findings that stand open end there
+    numbers : flight_id -> number in file order, where a flight has no clock: all is drawn by these numbers then,
+        ``since`` and ``until`` are numbers too, and no entry can be set against the flights
     """
     over = {one["finding"] for one in over_many}
     labels = {
         one["finding"]: finding_label(one["finding"], over_many=one["finding"] in over)
         for one in (*over_many, *reversed(of_flights))
     }
-    room = max(timedelta(days=2), 0.02 * (until - since))
+    room: Any = max(timedelta(days=2), 0.02 * (until - since)) if numbers is None else 0.5
+    title, kind = (None, "date") if numbers is None else ("flight, in file order", "linear")
     figure = go.Figure(
         layout=base_layout(
             height=96 + 34 * max(1, len(labels)),
@@ -44,19 +50,20 @@ def findings_chart(
             legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
             margin={"l": 10, "r": 18, "t": 44, "b": 30},
             barmode="overlay",
-            xaxis=axis(type="date", range=[since - room, until + room]),
+            xaxis=axis(title, type=kind, range=[since - room, until + room]),
             yaxis=axis(
                 categoryarray=list(reversed(labels.values())), categoryorder="array", range=[-0.6, len(labels) - 0.4]
             ),
         )
     )
     for one in over_many:
-        figure.add_trace(_bar(one, labels[one["finding"]], until))
+        figure.add_trace(_bar(one, labels[one["finding"]], until, by_number=numbers is not None))
     for severity in SEVERITIES:
-        found = [one for one in of_flights if one["severity"] == severity and one["start"]]
+        places = {one["flight_id"]: one["start"] for one in of_flights} if numbers is None else numbers
+        found = [one for one in of_flights if one["severity"] == severity and places.get(one["flight_id"])]
         if found:
-            figure.add_trace(_marks(severity, found, labels))
-    for when, kind, words in entries:
+            figure.add_trace(_marks(severity, found, labels, places))
+    for when, kind, words in entries if numbers is None else ():
         figure.add_vline(x=when, line={"color": LINES["engine_speed"], "width": 1.4, "dash": "dash"})
         figure.add_annotation(
             x=when, yref="paper", y=0.0, yanchor="bottom", text="▼", hovertext=f"{kinds()[kind].words}: {words}",
@@ -65,30 +72,37 @@ def findings_chart(
     return figure
 
 
-def _bar(finding: dict[str, Any], label: str, until: datetime) -> go.Scatter:
+def _bar(finding: dict[str, Any], label: str, until: datetime | int, *, by_number: bool) -> go.Scatter:
     """A bar from when it was raised until it lapsed."""
     look = SEVERITY[finding["severity"]]
-    raised = datetime.fromisoformat(finding["raised_at"])
-    lapsed = datetime.fromisoformat(finding["lapsed_at"]) if finding["lapsed_at"] else None
-    ends = f"until {lapsed:%Y-%m-%d}" if lapsed else "and stands open"
+    ends = "and stands open" if is_open(finding) else lapsed_words(finding)
+    raised: Any = finding["raised_flight"] + 1 if by_number else datetime.fromisoformat(finding["raised_at"])
+    lapsed: Any = until
+    if not is_open(finding):
+        lapsed = finding["lapsed_flight"] + 1 if by_number else datetime.fromisoformat(finding["lapsed_at"])
     return go.Scatter(
-        x=[raised, lapsed or until],
+        x=[raised, lapsed],
         y=[label] * 2,
         mode="lines",
         line={"color": faded(look["colour"], 0.45), "width": 16},
         showlegend=False,
-        hovertemplate=f"{look['word']}, raised {raised:%Y-%m-%d} {ends}<extra></extra>",
+        hovertemplate=f"{look['word']}, {raised_words(finding)}, {ends}<extra></extra>",
     )
 
 
-def _marks(severity: str, found: Sequence[dict[str, Any]], labels: dict[str, str]) -> go.Scatter:
+def _marks(
+    severity: str, found: Sequence[dict[str, Any]], labels: dict[str, str], places: Mapping[int, Any]
+) -> go.Scatter:
     look = SEVERITY[severity]
     return go.Scatter(
-        x=[one["start"] for one in found],
+        x=[places[one["flight_id"]] for one in found],
         y=[labels[one["finding"]] for one in found],
         mode="markers",
         marker={"symbol": look["symbol"], "size": 11, "color": look["colour"]},
         name=f"{look['word']} in a flight",
-        customdata=[[one["flight_id"], one["start"][:10]] for one in found],
-        hovertemplate=f"{look['word']}, flight of %{{customdata[1]}}<extra></extra>",
+        customdata=[
+            [one["flight_id"], flight_of(one["start"], int(places[one["flight_id"]]) - 1 if not one["start"] else 0)]
+            for one in found
+        ],
+        hovertemplate=f"{look['word']}, %{{customdata[1]}}<extra></extra>",
     )

@@ -29,6 +29,8 @@ LEAST_HEIGHT = {
     "battery_resistance": 10.0,
 }
 ALONG = ("date", "hours")
+#: Where a flight has no clock the date is no axis: the flights are drawn by their number.
+BY_NUMBER = "number"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,7 @@ class History:
     """One measure's points; arrays of the same length, one entry a flight that carries the measure."""
 
     measure: str
-    starts: tuple[datetime, ...]
+    starts: tuple[datetime | None, ...]  # None without a clock
     hours: Floats  # engine hours flown before the flight [h]
     value: Floats
     low: Floats  # 95 % interval
@@ -44,6 +46,13 @@ class History:
     adjusted: Floats  # weather taken out, load at its median
     flight_ids: tuple[int, ...]
     limits: tuple[float, ...] = ()  # that the measure may come to
+    flights: tuple[int, ...] = ()  # place of each in the aircraft's history, from 0
+
+    @property
+    def days(self) -> list[str]:
+        """Each flight's day, or its number where it has no clock."""
+        told = zip(self.starts, self.flights or range(len(self.starts)), strict=True)
+        return [f"flight {place + 1}" if start is None else f"{start:%Y-%m-%d}" for start, place in told]
 
 
 def trend_chart(
@@ -65,8 +74,10 @@ def trend_chart(
     shown : "both", "raw" or "adjusted"
     """
     unit = unit_shown(MEASURES[history.measure])
+    if along == "date" and None in history.starts:
+        along = BY_NUMBER
     figure = go.Figure(layout=_layout(history, along, unit))
-    where: Any = list(history.starts) if along == "date" else history.hours
+    where: Any = _where(history, along)
     if shown in ("both", "raw"):
         figure.add_trace(_raw(history, where, unit))
     if shown in ("both", "adjusted"):
@@ -76,11 +87,11 @@ def trend_chart(
     for change in trend["changes"]:
         _mark(
             figure,
-            *_place(history, change["start"], along),
+            _place(history, change, along),
             f"step to {_shown(history, change['to'])} {unit}",
             "dot",
         )
-    for when, hours, kind, words in entries:
+    for when, hours, kind, words in entries if along != BY_NUMBER else ():
         _mark(figure, when if along == "date" else hours, f"▼ {kinds()[kind].words}", "dash", words)
     return figure
 
@@ -95,7 +106,7 @@ def _layout(history: History, along: str, unit: str) -> dict[str, Any]:
         showlegend=False,
         hovermode="closest",
         margin={"l": 58, "r": 18, "t": 26, "b": 42},
-        xaxis=axis("engine hours" if along == "hours" else None, fixedrange=False),
+        xaxis=axis({"hours": "engine hours", BY_NUMBER: "flight, in file order"}.get(along), fixedrange=False),
         yaxis=axis(unit, range=_range(history)),
     )
     layout["shapes"] = [
@@ -144,9 +155,9 @@ def _raw(history: History, where: Any, unit: str) -> go.Scatter:
         mode="markers",
         marker={"symbol": "circle-open", "size": 7, "color": LINES["limit"], "line": {"width": 1.4}},
         customdata=[
-            [flight_id, f"{start:%Y-%m-%d}", _shown(history, value), _shown(history, low), _shown(history, high)]
-            for start, value, flight_id, low, high in zip(
-                history.starts, history.value, history.flight_ids, history.low, history.high, strict=True
+            [flight_id, day, _shown(history, value), _shown(history, low), _shown(history, high)]
+            for day, value, flight_id, low, high in zip(
+                history.days, history.value, history.flight_ids, history.low, history.high, strict=True
             )
         ],
         name="as measured",
@@ -164,8 +175,8 @@ def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
         mode="markers",
         marker={"symbol": "circle", "size": 6, "color": LINES["trend"]},
         customdata=[
-            [flight_id, f"{start:%Y-%m-%d}", _shown(history, value)]
-            for start, value, flight_id in zip(history.starts, history.adjusted, history.flight_ids, strict=True)
+            [flight_id, day, _shown(history, value)]
+            for day, value, flight_id in zip(history.days, history.adjusted, history.flight_ids, strict=True)
         ],
         name="weather and load taken out",
         hovertemplate=f"%{{customdata[1]}}: %{{customdata[2]}} {unit}<extra>weather and load taken out</extra>",
@@ -201,13 +212,28 @@ def _projection(history: History, trend: Mapping[str, Any], along: str, unit: st
     return [band, middle]
 
 
-def _place(history: History, start: str, along: str) -> tuple[Any]:
-    """Where a step lies: its flight's date, or the engine hours flown by then."""
-    moment = datetime.fromisoformat(start)
+def _where(history: History, along: str) -> Any:
+    """Where the points lie: dates, numbers of flights, or engine hours."""
     if along == "date":
-        return (moment,)
-    later = [hours for begun, hours in zip(history.starts, history.hours, strict=True) if begun >= moment]
-    return (later[0] if later else float(history.hours[-1]),)
+        return list(history.starts)
+    return [place + 1 for place in history.flights] if along == BY_NUMBER else history.hours
+
+
+def _place(history: History, change: Mapping[str, Any], along: str) -> Any:
+    """Where a step lies: its flight's date or number, or the engine hours flown by then."""
+    if along == BY_NUMBER:
+        return change["flight"] + 1
+    if along == "date":
+        return datetime.fromisoformat(change["start"])
+    if change["start"] is None:
+        later = [
+            hours for place, hours in zip(history.flights, history.hours, strict=True) if place >= change["flight"]
+        ]
+    else:
+        moment = datetime.fromisoformat(change["start"])
+        told = zip(history.starts, history.hours, strict=True)
+        later = [hours for begun, hours in told if begun is None or begun >= moment]
+    return later[0] if later else float(history.hours[-1])
 
 
 def _mark(figure: go.Figure, at: Any, words: str, dash: str, more: str = "") -> None:

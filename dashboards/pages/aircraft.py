@@ -12,6 +12,7 @@ from dash import Input, Output, State, callback, dcc, html
 from analyzer.findings.causes import checks_of
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.wording import MEASURE_LABELS, system_words
+from analyzer.trends.open_findings import is_open, key_moment
 from analyzer.trends.tail import follow_tail
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
@@ -76,11 +77,14 @@ dash.register_page(__name__, path_template="/aircraft/<tail>", title="taper: one
 
 
 def _lead(view: TailView) -> str:
-    first, last = view.history.flights[0].start, view.history.flights[-1].start
-    return (
-        f"{view.review['flights']} flights, {view.review['hours']:.1f} engine hours, {day_words(first)} to "
-        f"{day_words(last)}; {system_words(view.history.nominal_voltage)}."
-    )
+    begun = view.history.begun
+    days = f"{day_words(begun[0])} to {day_words(begun[-1])}" if begun else "none with a clock"
+    told = [
+        f"{view.review['flights']} flights, {view.review['hours']:.1f} engine hours, {days}; "
+        f"{system_words(view.history.nominal_voltage)}.",
+        *view.review["order"],
+    ]
+    return " ".join(told)
 
 
 def _verdict(view: TailView) -> html.Div:
@@ -115,9 +119,11 @@ def _shown_by(finding: dict[str, Any], flight_id: int | None) -> list[Any]:
     """A link to the flight that shows a finding, its window in the chart; none for one over many flights."""
     if flight_id is None:
         return []
-    day = day_words(datetime.fromisoformat(finding["start"]))
+    named = (
+        f"the flight of {day_words(datetime.fromisoformat(finding['start']))}" if finding["start"] else "this flight"
+    )
     window = f"?from={finding['from_s']:.0f}&to={finding['to_s']:.0f}"
-    return [" ", dcc.Link(f"See the flight of {day}", href=f"/flight/{flight_id}{window}"), "."]
+    return [" ", dcc.Link(f"See {named}", href=f"/flight/{flight_id}{window}"), "."]
 
 
 def _trends(view: TailView, shown: str, along: str) -> list[Any]:
@@ -178,8 +184,13 @@ def _findings(view: TailView) -> list[Any]:
     if not view.findings and not view.review["findings"]:
         return [html.P("None so far.")]
     marks = [(when, kind, words) for when, _, kind, words in entry_marks(view)]
-    since, until = view.history.flights[0].start, view.history.flights[-1].end
-    chart = findings_chart(view.review["findings"], view.findings, marks, since, until)
+    flights = view.history.flights
+    if view.history.without_clock:
+        numbers = {one.id: place for place, one in enumerate(flights, 1) if one.id is not None}
+        chart = findings_chart(view.review["findings"], view.findings, (), 1, len(flights), numbers)
+    else:
+        since, until = view.history.begun[0], flights[-1].end or view.history.begun[-1]
+        chart = findings_chart(view.review["findings"], view.findings, marks, since, until)
     return [
         html.Div(
             dcc.Graph(id={"type": "aircraft-chart", "measure": "findings"}, figure=chart, config=GRAPH_CONFIG),
@@ -191,12 +202,15 @@ def _findings(view: TailView) -> list[Any]:
 
 
 def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
-    raised = datetime.fromisoformat(finding["raised_at"])
-    lapsed = datetime.fromisoformat(finding["lapsed_at"]) if finding["lapsed_at"] else None
-    state = f"raised {day_words(raised)}, " + (
-        f"not found any more since {day_words(lapsed)}" if lapsed else "stands open"
+    raised = [(finding["raised_at"], finding["raised_flight"])]
+    raised += [(one["at"], one["flight"]) for one in finding["raised_again"]]
+    state = f"raised {', again '.join(_when(*one) for one in raised)}, " + (
+        "stands open"
+        if is_open(finding)
+        else f"not found any more since {_when(finding['lapsed_at'], finding['lapsed_flight'])}"
     )
     title = finding_label(finding["finding"], over_many=True)
+    keys = list(dict.fromkeys([str(finding["raised_at"]), key_moment(finding)]))
     numbers = trend_evidence_words(finding["finding"], finding["evidence"])
     return html.Article(
         [
@@ -204,11 +218,15 @@ def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding["says"]]),
             html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
-            *disposed_words(view.dispositions, finding["finding"], finding["raised_at"]),
-            disposing(view.review["tail"], finding["finding"], finding["raised_at"]),
+            *disposed_words(view.dispositions, finding["finding"], *keys),
+            disposing(view.review["tail"], finding["finding"], keys[-1]),
         ],
         className="finding",
     )
+
+
+def _when(moment: str | None, flight: int) -> str:
+    return day_words(datetime.fromisoformat(moment)) if moment else f"at flight {flight + 1}"
 
 
 def _causes(finding: dict[str, Any]) -> html.Details | None:
@@ -226,7 +244,7 @@ def _causes(finding: dict[str, Any]) -> html.Details | None:
             ),
             html.Ol([html.Li(check) for check in finding["check"]]),
         ],
-        open=finding["lapsed_at"] is None,
+        open=is_open(finding),
     )
 
 

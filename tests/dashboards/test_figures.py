@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Any
@@ -250,8 +251,9 @@ def test_a_meters_own_steps_do_not_fill_the_chart() -> None:
 
 def test_findings_over_time_show_each_kind_once_and_open_ones_to_the_end() -> None:
     many = [
-        {"finding": "regulator_drift", "severity": "caution", "raised_at": "2026-04-01T10:00:00", "lapsed_at": None}
-    ]
+        {"finding": "regulator_drift", "severity": "caution", "raised_at": "2026-04-01T10:00:00", "raised_flight": 9,
+         "lapsed_at": None, "lapsed_flight": None}
+    ]  # fmt: skip
     single = [
         {"finding": "overvoltage_trip", "severity": "caution", "start": "2026-05-09T10:34:21", "flight_id": 7},
         {"finding": "overvoltage_trip", "severity": "warning", "start": "2026-05-16T10:34:21", "flight_id": 8},
@@ -261,6 +263,28 @@ def test_findings_over_time_show_each_kind_once_and_open_ones_to_the_end() -> No
     assert figure.data[0].x[1] == until
     assert {row for trace in figure.data for row in trace.y} == {"Regulated voltage drifts", "Overvoltage trip"}
     assert [trace.marker.symbol for trace in figure.data[1:]] == [SEVERITY[s]["symbol"] for s in ("caution", "warning")]
+
+
+def test_without_a_clock_findings_and_points_lie_at_their_flights_numbers() -> None:
+    many = [
+        {"finding": "regulator_drift", "severity": "caution", "raised_at": None, "raised_flight": 4,
+         "lapsed_at": None, "lapsed_flight": 9},
+    ]  # fmt: skip
+    single = [{"finding": "overvoltage_trip", "severity": "caution", "start": None, "flight_id": 70}]
+    work = [(datetime(2026, 5, 12), "regulator_replaced", "")]
+    figure = findings_chart(many, single, work, 1, 12, {70: 11})
+    assert list(figure.data[0].x) == [5, 10]
+    assert "raised at flight 5, lapsed at flight 10" in figure.data[0].hovertemplate
+    assert (list(figure.data[1].x), figure.data[1].customdata[0][1]) == ([11], "flight 11")
+    assert not figure.layout.shapes
+    bare = replace(history([14.1, 14.2, 14.3]), starts=(None,) * 3, flights=(0, 2, 5))
+    step = {"start": None, "flight": 2, "from": 14.1, "to": 14.2}
+    works = [(datetime(2026, 5, 12), 3.0, "regulator_replaced", "")]
+    for along, places, at in (("date", [1, 3, 6], 3), ("hours", list(bare.hours), bare.hours[1])):
+        drawn = trend_chart(bare, trend() | {"changes": [step]}, works if along == "date" else (), along=along)
+        assert list(drawn.data[0].x) == pytest.approx(places)
+        assert [row[1] for row in drawn.data[0].customdata] == ["flight 1", "flight 3", "flight 6"]
+        assert [shape.x0 for shape in drawn.layout.shapes if shape.yref == "paper"] == [at]
 
 
 def test_the_preview_of_a_log_shows_its_roles() -> None:

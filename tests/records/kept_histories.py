@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 
 from analyzer.measures.measure import MEASURES, Measure, not_measurable
 from analyzer.records import codec
@@ -49,16 +50,20 @@ def _measures(flight: FlightSummary) -> list[Measure]:
 
 def _log(number: int, tail: str, flight: FlightSummary, added_at: str) -> dict[str, object]:
     return {
-        "id": number, "hash": f"{number:064d}", "source": f"made/{number}.csv", "tail": tail, "tail_from": "made",
-        "rows": 4000, "starts": flight.start.isoformat(), "warnings": [], "original_kept": False,
+        "id": number, "hash": f"{number:064d}", "source": flight.file or f"made/{number}.csv", "tail": tail,
+        "tail_from": "made", "rows": 4000, "starts": _iso(flight.start), "warnings": [], "original_kept": False,
         "added_at": added_at, "analysis": "made",
     }  # fmt: skip
 
 
+def _iso(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat()
+
+
 def _flight(number: int, tail: str, flight: FlightSummary) -> dict[str, object]:
     return {
-        "id": number, "log_id": number, "number": 1, "tail": tail, "starts": flight.start.isoformat(),
-        "ends": flight.end.isoformat(), "from_s": 0.0, "to_s": 3600.0 * flight.hours, "hours": flight.hours,
+        "id": number, "log_id": number, "number": 1, "tail": tail, "starts": _iso(flight.start),
+        "ends": _iso(flight.end), "from_s": 0.0, "to_s": 3600.0 * flight.hours, "hours": flight.hours,
         "nominal_voltage": flight.nominal_voltage, "ammeter": flight.ammeter, "air_start": flight.air_start,
         "air_flight": flight.air_flight, "drawn_ah": flight.drawn_ah,
         "readings": codec.encode({measure.name: measure for measure in _measures(flight)}), "document": {},

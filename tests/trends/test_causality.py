@@ -67,7 +67,7 @@ def test_the_figures_of_a_finding_are_those_of_the_flight_that_raised_it(kind, s
     found = [one for one in judge_tail(tail, trends_of(tail)) if "moved" in one.evidence]
     assert found
     for one in found:
-        then = follow_tail(as_known_at(history, one.raised_flight))
+        then = follow_tail(as_known_at(history, one.last_raised))
         same = [
             f for f in judge_tail(then, trends_of(then)) if (f.name, f.raised_flight) == (one.name, one.raised_flight)
         ]

@@ -227,7 +227,7 @@ def test_a_shift_first_seen_as_a_drift_is_told_from_where_it_stepped():
 
 
 @pytest.mark.parametrize("seed", [2, 3])
-def test_two_shifts_of_a_voltmeter_are_two_findings(seed):
+def test_two_shifts_of_a_voltmeter_are_one_finding_that_tells_both(seed):
     history, flights = made("plain", seed).history, []
     for place, flight in enumerate(history.flights):
         moved = (0.5 * ((place >= 20) + (place >= 40))) * flight.nominal_voltage / 14
@@ -239,5 +239,10 @@ def test_two_shifts_of_a_voltmeter_are_two_findings(seed):
         }
         flights.append(replace(flight, readings=readings))
     found = review_tail(replace(history, flights=tuple(flights))).findings
-    began = sorted(one.evidence["since_flight"] for one in found if one.name == "reading_fault")
-    assert began == pytest.approx([20, 40], abs=limit_value("trend_fewest_step"))
+    (fault,) = [one for one in found if one.name == "reading_fault"]
+    slack = limit_value("trend_fewest_step")
+    assert (fault.began_flight, fault.evidence["since_flight"]) == pytest.approx((20, 40), abs=slack)
+    assert len(fault.again) == 1
+    assert fault.raised_flight < 40 - slack <= fault.last_raised
+    assert fault.says.count(" V") == 2
+    assert fault.open

@@ -61,8 +61,8 @@ def drawn_entries(history: History, document: Mapping[str, Any]) -> dict[tuple[s
     for entry in document["entries"]:
         when = datetime.fromisoformat(entry["when"])
         for one in entry["measures"]:
-            points = chart_points(tail, one["measure"])
-            at = sum(point.start < when for point in points)
+            points = [point for point in chart_points(tail, one["measure"]) if point.start is not None]
+            at = sum(point.start is not None and point.start < when for point in points)
             if (one["measure"], at) in drawn:  # another job of the same stop shows the same flights
                 continue
             drawn.add((one["measure"], at))

@@ -38,7 +38,7 @@ def trend_svg(
     entries: Sequence[tuple[datetime, str]] = (),
     levels: Sequence[tuple[datetime, datetime, float]] = (),
 ) -> str:
-    """The chart as SVG.
+    """The chart as SVG; along the flights' numbers, and without maintenance, where one of them has no clock.
 
     Parameters
     ----------
@@ -51,7 +51,12 @@ def trend_svg(
     """
     with drawing.look():
         figure, (panel,) = drawing.panels([HEIGHT], drawing.HALF)
-        days: Any = np.array([point.start for point in points], dtype="datetime64[s]")
+        timed = all(point.start is not None for point in points)
+        days: Any = (
+            np.array([point.start for point in points], dtype="datetime64[s]")
+            if timed
+            else np.array([point.flight + 1 for point in points])
+        )
         _points(panel, days, points)
         for first, last, value in levels:
             panel.plot(np.array([first, last], dtype="datetime64[s]"), [value, value], color="black", linewidth=1.6)
@@ -61,11 +66,14 @@ def trend_svg(
         unit = unit_shown(trend["unit"])
         panel.set_title(f"{MEASURE_LABELS[measure]}" + (f" [{unit}]" if unit else ""), loc="left", fontsize=8)
         for change in trend["changes"]:
-            at: Any = np.datetime64(change["start"], "s")
+            at: Any = np.datetime64(change["start"], "s") if timed else change["flight"] + 1
             panel.axvline(at, color="0.3", linewidth=0.8, linestyle=":")
-        for when, mark in entries:
+        for when, mark in entries if timed else ():
             _upright(panel, np.datetime64(when.replace(tzinfo=None), "s"), mark)
-        _days(panel, days)
+        if timed:
+            _days(panel, days)
+        else:
+            panel.set_xlabel("flight, in file order")
         drawing.limit_lines(panel, near)
         return drawing.as_svg(figure)
 

@@ -23,7 +23,19 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, system_words, unit_shown
+from analyzer.reports.wording import (
+    MEASURE_LABELS,
+    at_words,
+    finding_label,
+    flight_of,
+    lapsed_words,
+    latest_words,
+    number,
+    raised_words,
+    system_words,
+    unit_shown,
+)
+from analyzer.trends.open_findings import is_open
 
 if TYPE_CHECKING:
     from analyzer.trends.history import History
@@ -47,7 +59,7 @@ class DrawnTail:
     first: datetime | None  # start of its first and last flight
     last: datetime | None
     charts: Mapping[str, str]  # measure -> SVG
-    since: Mapping[str, tuple[datetime, datetime]]  # measure -> first and last flight of the present trend
+    since: Mapping[str, tuple[datetime | None, datetime | None]]  # measure -> first and last of its flights now
 
 
 def drawn_tail(history: History, document: Mapping[str, Any]) -> DrawnTail:
@@ -63,10 +75,14 @@ def drawn_tail(history: History, document: Mapping[str, Any]) -> DrawnTail:
         points = chart_points(tail, measure)
         if points:
             charts[measure] = trend_svg(measure, points, trend, limits_of(tail, measure), entries)
-            first = next(point.start for point in points if point.stretch == points[-1].stretch)
-            since[measure] = (first, points[-1].start)
-    flights = history.flights
-    return DrawnTail(flights[0].start if flights else None, flights[-1].start if flights else None, charts, since)
+            since[measure] = _span([point.start for point in points if point.stretch == points[-1].stretch])
+    return DrawnTail(*_span(history.begun), charts, since)
+
+
+def _span(starts: Sequence[datetime | None]) -> tuple[datetime | None, datetime | None]:
+    """First and last start of those known."""
+    known = [start for start in starts if start is not None]
+    return (known[0], known[-1]) if known else (None, None)
 
 
 def trend_sheet(tails: Sequence[tuple[Mapping[str, Any], DrawnTail]], made: date) -> Sheet:
@@ -109,7 +125,7 @@ def _index(tails: Sequence[tuple[Mapping[str, Any], DrawnTail]]) -> list[Part]:
 
 
 def _open(document: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    return [finding for finding in document["findings"] if finding["lapsed_at"] is None]
+    return [finding for finding in document["findings"] if is_open(finding)]
 
 
 def _tail_parts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
@@ -122,6 +138,7 @@ def _tail_parts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
                 ("System", system_words(document["nominal_voltage"])),
             )
         ),
+        *(Paragraph(sentence) for sentence in document["order"]),
         Heading("What stands open"),
         *_standing(document),
         Heading("Each measure now, and where it goes"),
@@ -155,8 +172,8 @@ def _standing(document: Mapping[str, Any]) -> list[Part]:
             Heading(f"{mark}. {finding_label(one['finding'])}", 3, one["severity"]),
             Paragraph(one["says"]),
             Paragraph(
-                f"Numbers behind it: {numbers or 'in the words above'}. From the flights since {one['start'][:10]}, "
-                f"raised at the flight of {one['raised_at'].replace('T', ' ')[:16]}; reference: {one['finding']}.",
+                f"Numbers behind it: {numbers or 'in the words above'}. From {_since(one)}; "
+                f"reference: {one['finding']}.",
                 small=True,
             ),
         ]
@@ -167,6 +184,15 @@ def _standing(document: Mapping[str, Any]) -> list[Part]:
     parts += [Heading("Likely causes"), *cause_table([(m, one["likely"]) for m, one in marks], CAUSES_OF_EACH)]
     checks = check_list([(m, one["check"]) for m, one in marks], CHECKS_OF_EACH)
     return [*parts, *([Heading("What to check on the ground, in order"), *checks] if checks else [])]
+
+
+def _since(finding: Mapping[str, Any]) -> str:
+    """The flights that a finding rests on, and that at which it was raised."""
+    since = finding["start"][:10] if finding["start"] else f"flight {finding['start_flight'] + 1}"
+    raised = [(finding["raised_at"], finding["raised_flight"])]
+    raised += [(one["at"], one["flight"]) for one in finding["raised_again"]]
+    words = [f"at the flight of {at.replace('T', ' ')[:16]}" if at else at_words(None, place) for at, place in raised]
+    return f"the flights since {since}, raised {', again '.join(words)}"
 
 
 def _trends(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
@@ -225,7 +251,7 @@ def _charts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
 
 def _steps(document: Mapping[str, Any]) -> list[Part]:
     rows = [
-        (change["start"][:10], MEASURE_LABELS[measure], number(change["from"], trend["unit"]),
+        (at_words(change["start"], change["flight"]), MEASURE_LABELS[measure], number(change["from"], trend["unit"]),
          f"{number(change['to'], trend['unit'])} {unit_shown(trend['unit'])}".strip(), measure)
         for measure, trend in document["trends"].items()
         for change in trend["changes"]
@@ -261,13 +287,10 @@ def _entries(document: Mapping[str, Any]) -> list[Part]:
 
 
 def _past(document: Mapping[str, Any]) -> list[Part]:
-    past = [one for one in document["findings"] if one["lapsed_at"] is not None]
-    told = [
-        f"{finding_label(one['finding'])}, raised {one['raised_at'][:10]}, lapsed {one['lapsed_at'][:10]}"
-        for one in past[-LINES_SHOWN:]
-    ]
+    past = [one for one in document["findings"] if not is_open(one)]
+    told = [f"{finding_label(one['finding'])}, {raised_words(one)}, {lapsed_words(one)}" for one in past[-LINES_SHOWN:]]
     odd = [
-        f"flight of {one['start'][:10]}: "
+        f"{flight_of(one['start'], one['flight'])}: "
         + ", ".join(f"{MEASURE_LABELS[m['measure']].lower()} {m['deviations']:+.1f}" for m in one["measures"])
         for one in document["unlike_itself"][-LINES_SHOWN:]
     ]

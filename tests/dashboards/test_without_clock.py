@@ -1,0 +1,61 @@
+"""The aircraft page of flights without a clock: numbers of flights for days, nothing left out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from analyzer.findings.finding import FINDINGS
+from analyzer.records.kept import KeptFlight
+from analyzer.trends.history import FlightSummary, Reading, history_of
+from analyzer.trends.open_findings import is_open
+from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.tail import follow_tail
+from dashboards.kept import TailView
+from dashboards.tail_series import entry_marks, flight_rows, open_of, points
+
+FLIGHTS = 24
+
+
+@pytest.fixture
+def view() -> TailView:
+    """Twenty-four flights of files 1 to 24, kept under ids 124 to 101; the voltage lower from the fifteenth on."""
+    volts = [14.2 + 0.01 * (place % 3) - 0.4 * (place >= 14) for place in range(FLIGHTS)]
+    flights = [
+        FlightSummary(
+            None, None, 1.0 + place / 1000.0, 14, "alternator", 15.0, 12.0, None,
+            {"regulated_voltage": Reading(own, own - 0.03, own + 0.03)}, file=f"{place + 1}.csv", id=124 - place,
+        )
+        for place, own in enumerate(volts)
+    ]  # fmt: skip
+    history = history_of("N0032C", flights)
+    kept = [KeptFlight(101 + k, 1, 1, "N0032C", None, None, 1.0, 14, "alternator", 0, None) for k in range(FLIGHTS)]
+    last = {"finding": sorted(FINDINGS)[0], "severity": "warning", "says": "Seen.", "flight_id": 101, "start": None}
+    return TailView(tail_document(review_tail(history)), history, kept, [last], [], [])
+
+
+def test_points_are_the_flights_of_the_files_in_order(view):
+    found = points(view, follow_tail(view.history), "regulated_voltage")
+    assert found is not None
+    assert found.flight_ids == tuple(range(124, 100, -1))
+    assert found.flights == tuple(range(FLIGHTS))
+    assert found.days[14] == "flight 15"
+    assert found.value[14] - found.value[11] == pytest.approx(-0.4, abs=0.011)
+
+
+def test_the_table_shows_the_last_file_first_with_its_readings(view):
+    rows = flight_rows(view)
+    assert [row["start"] for row in rows[:2]] == ["flight 24, no clock", "flight 23, no clock"]
+    assert [row["href"] for row in rows[:2]] == ["/flight/101", "/flight/102"]
+    assert rows[0]["regulated_voltage"] == pytest.approx(13.82)
+    assert rows[-1]["regulated_voltage"] == pytest.approx(14.2)
+
+
+def test_what_stands_open_counts_the_last_files(view):
+    stands = open_of(view)
+    assert [one.flight_id for one in stands.of_flights] == [101]
+    assert len(stands.over_many) == sum(is_open(one) for one in view.review["findings"]) > 0
+    early = replace(view, findings=[view.findings[0] | {"flight_id": 124}])
+    assert open_of(early).of_flights == ()
+    assert entry_marks(view) == []

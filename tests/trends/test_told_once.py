@@ -1,0 +1,91 @@
+"""What comes and goes is one finding with all its flights; what comes back after work that ended it is another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+from made_histories import made
+
+from analyzer.records.changing import Disposition, settled_findings
+from analyzer.trends.entries import Entry
+from analyzer.trends.fleet import fleet_document
+from analyzer.trends.history import FlightFinding, History
+from analyzer.trends.judging import TrendFinding, judge_tail
+from analyzer.trends.open_findings import key_moment, open_of_review
+from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.since import raised, standing
+from analyzer.trends.tail import follow_tail, trends_of
+
+NAME = "unsteady_connection"
+#: Flights of six spells, each of three flights and more than ten flights after the one before.
+SPELLS = [[k, k + 1, k + 3] for k in (2, 18, 34, 50, 66, 82)]
+SEEN = [place for spell in SPELLS for place in spell]
+
+
+def found_in(places: list[int], flights: int = 88) -> History:
+    history = made("plain", 305, flights).history
+    own = (FlightFinding(NAME, "caution"),)
+    return replace(
+        history,
+        flights=tuple(replace(f, findings=own if i in places else ()) for i, f in enumerate(history.flights)),
+    )
+
+
+def told(history: History) -> list[TrendFinding]:
+    tail = follow_tail(history)
+    return [one for one in judge_tail(tail, trends_of(tail)) if one.name == NAME]
+
+
+def test_six_spells_are_one_finding_with_all_its_flights():
+    history = found_in(SEEN)
+    (one,) = told(history)
+    assert one.evidence == {"flights": SEEN, "count": 18}
+    assert (one.raised_flight, one.last_raised, one.open) == (5, 85, True)
+    assert [place for place, _ in one.again] == [21, 37, 53, 69, 85]
+    assert one.began == history.flights[2].start
+    assert "Found in 18 flights" in one.says
+    assert "in 6 spells" in one.says
+
+
+def test_it_has_lapsed_when_its_last_spell_has():
+    history = found_in(SEEN[:15])
+    (one,) = told(history)
+    assert one.lapsed_flight == 69 + 10 + 1
+    assert one.lapsed_at == history.flights[80].start
+    then = history.until(history.flights[79].start)
+    assert [own.open for own in told(then)] == [True]
+
+
+def test_what_comes_back_after_work_is_another_finding():
+    history = found_in(SEEN)
+    when = history.flights[45].start
+    assert when is not None
+    entry = Entry(history.tail, when - timedelta(hours=1), "connection_repaired", "")
+    told_now = sorted(told(replace(history, entries=(entry,))), key=lambda one: one.raised_flight)
+    assert [(one.raised_flight, one.lapsed_by) for one in told_now] == [(5, entry.when), (53, None)]
+    assert [one.evidence["flights"] for one in told_now] == [SEEN[:9], SEEN[9:]]
+
+
+def test_what_a_person_settled_stands_again_when_it_comes_back():
+    history = found_in(SEEN)
+    review = tail_document(review_tail(history))
+    (one,) = [finding for finding in review["findings"] if finding["finding"] == NAME]
+    assert key_moment(one) == history.flights[85].start.isoformat()
+
+    def names(at: str) -> list[str]:
+        said = Disposition(1, history.tail, NAME, at, "fixed", "A. Person", "", None, "2027-01-01T00:00:00+00:00")
+        return [f["finding"] for f in open_of_review(review, settled_findings([said])[history.tail]).over_many]
+
+    assert NAME in names(one["raised_at"])
+    assert NAME not in names(key_moment(one))
+
+
+def test_what_came_back_is_new_since_a_moment_before_that():
+    history = found_in(SEEN)
+    review = tail_document(review_tail(history))
+    since = history.flights[80].start
+    assert [f["finding"] for f in raised(review, since)] == [NAME]
+    assert NAME not in [f["finding"] for f in standing(review, since)]
+    (row,) = fleet_document([review], {}, since)["tails"]
+    assert [(one["what"], one["when"]) for one in row["changed"]] == [("raised", history.flights[85].start.isoformat())]
