@@ -34,6 +34,7 @@ class KnownCause:
     signs: Mapping[str, tuple[float, float]]  # sign -> factor when seen, factor when clearly not seen
     checks: tuple[str, ...]
     not_with: tuple[Source, ...] = ()  # sources that have no such part
+    of_lithium: tuple[str, tuple[str, ...]] | None = None  # words and checks where the battery is lithium, if others
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,7 @@ def load_knowledge() -> Knowledge:
             {sign: (float(pair[0]), float(pair[1])) for sign, pair in entry.get("signs", {}).items()},
             tuple(entry["checks"]),
             tuple(Source(word) for word in entry.get("not_with", ())),
+            (entry["lithium"]["words"], tuple(entry["lithium"]["checks"])) if "lithium" in entry else None,
         )
         for key, entry in document["causes"].items()
     )
@@ -102,12 +104,14 @@ def weigh_causes(
 ) -> tuple[tuple[Cause, ...], tuple[str, ...]]:
     """Give a finding's causes weighed by some signs, and its checks; neither where none is known.
 
-    Causes in parts that the source does not have are left out.
+    Causes in parts that the source does not have are left out; those of a lithium battery have their own words.
     """
     knowledge = load_knowledge()
     said = {other for sign, others in knowledge.says_no_more.items() if signs.get(sign) for other in others}
     signs = {sign: seen for sign, seen in signs.items() if sign not in said}
     possible = (cause for cause in knowledge.causes if name in cause.weights and source not in cause.not_with)
+    if signs.get("lithium"):
+        possible = (_of_lithium(cause) for cause in possible)
     weighed = [(_weight(cause, name, signs), cause) for cause in possible]
     weighed = [pair for pair in weighed if pair[0] > 0.0]
     weighed.sort(key=lambda pair: -pair[0])
@@ -117,9 +121,15 @@ def weigh_causes(
     return likely, _checks(name, [cause for _, cause in weighed])
 
 
+def _of_lithium(cause: KnownCause) -> KnownCause:
+    """Give the cause as it is put for a lithium battery."""
+    return cause if cause.of_lithium is None else replace(cause, words=cause.of_lithium[0], checks=cause.of_lithium[1])
+
+
 def checks_of(words: str) -> tuple[str, ...]:
     """Give the ground checks of a cause by its words; none where no cause is called so."""
-    return next((cause.checks for cause in load_knowledge().causes if cause.words == words), ())
+    every = (form for cause in load_knowledge().causes for form in (cause, _of_lithium(cause)))
+    return next((form.checks for form in every if form.words == words), ())
 
 
 def _weight(cause: KnownCause, finding: str, signs: Mapping[str, bool]) -> float:

@@ -14,7 +14,7 @@ import numpy as np
 from analyzer.aircraft import Aircraft, Battery
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, median, running_median
+from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
 
 
 class Chemistry(StrEnum):
@@ -107,7 +107,7 @@ class Cliff:
 
     on_s: float  # when the alternator took the bus
     gone_s: float  # when the current was down to a fifth of its height
-    flat_s: float  # how long it stood before it fell
+    flat_s: float  # how long it stood before it fell, once the engine let it
     fall_s: float  # from three fifths of its height to a fifth
     height_a: float  # above its settled level
     level: float  # 20th over 80th percentile of the current up to ``gone_s``: 0.38 for an exponential decay
@@ -120,8 +120,8 @@ class Cliff:
 
     @property
     def tells_by_itself(self) -> bool:
-        """Whether it stood so long, and went so fast, that a lead-acid battery at its alternator's limit does not."""
-        long = self.flat_s >= limit_value("lithium_flat_telling")
+        """Whether it lasted so long, and went so fast, that a lead-acid battery at its alternator's limit does not."""
+        long = self.gone_s - self.fall_s - self.on_s >= limit_value("lithium_flat_telling")
         return long and self.fall_s <= limit_value("lithium_cliff_share") * self.flat_s
 
     @property
@@ -134,7 +134,8 @@ def charging_cliff(trace: Trace, on: int, carries: Mask, limits: Limits) -> Clif
     """The flat top and the fall of the charging current; None where it was never high, or never came down.
 
     Only while the alternator carries the bus: a current that ends with its loss was ended by that. Under an
-    alternator ammeter the settled load is its floor. A running median leaves loads' pulses out.
+    alternator ammeter the settled load is its floor. A running median leaves loads' pulses out. What an idling
+    alternator could give at first is no part of the top.
     """
     current = trace.battery_current if trace.battery_current is not None else trace.alternator_current
     if current is None:
@@ -151,10 +152,20 @@ def charging_cliff(trace: Trace, on: int, carries: Mask, limits: Limits) -> Clif
     height = float(np.percentile(above[first], limit_value("lithium_height_percentile")))
     if height < limit_value("lithium_height_least") * limits["battery_capacity"]:
         return None
-    gone = _stays_below(above, time, 0.2 * height)
-    if gone is None or gone == 0:
+    stands = _first_standing(above[first], time[first], 0.6 * height)
+    after = _stays_below(above[stands:], time[stands:], 0.2 * height)
+    if not after:
         return None
-    low, height = np.percentile(above[:gone], (20.0, 80.0))
+    gone = stands + after
+    whole = _cliff_from(above, time, 0, gone)
+    if whole is not None and whole.is_cliff:
+        return whole
+    return _cliff_from(above, time, stands, gone)
+
+
+def _cliff_from(above: Floats, time: Floats, first: int, gone: int) -> Cliff | None:
+    """The flat top from row ``first`` on, and the fall up to row ``gone``; None where it never stood."""
+    low, height = np.percentile(above[first:gone], (20.0, 80.0))
     standing = np.flatnonzero(above[:gone] >= 0.6 * height)
     if not standing.size:
         return None
@@ -162,11 +173,17 @@ def charging_cliff(trace: Trace, on: int, carries: Mask, limits: Limits) -> Clif
     return Cliff(
         on_s=float(time[0]),
         gone_s=float(time[gone]),
-        flat_s=float(time[last] - time[0]),
+        flat_s=float(time[last] - time[first]),
         fall_s=float(time[gone] - time[last]),
         height_a=float(height),
         level=float(low / height),
     )
+
+
+def _first_standing(above: Floats, time: Floats, level: float) -> int:
+    """First row of the first stretch in which the current stands above a level for long; 0 where there is none."""
+    high = drop_short_runs(above >= level, time, limit_value("lithium_flat_shortest"))
+    return int(np.argmax(high))
 
 
 def _stays_below(above: Floats, time: Floats, level: float) -> int | None:

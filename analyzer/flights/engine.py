@@ -283,9 +283,18 @@ def _dips(volts: Floats, rest: Floats, limits: Limits) -> Mask:
 
 
 def _power_changes(trace: Trace, dead: Mask) -> Mask:
-    """Rows without power that run on, and those beside them in which the supply falls or comes back."""
+    """Rows without power that run on, and those beside them in which the supply falls or comes back.
+
+    A supply that empties itself falls from row to row all the way down, however slowly; a starter holds the bus at
+    a level.
+    """
     off = np.zeros(dead.size, dtype=np.bool_)
+    falling = np.zeros(dead.size, dtype=np.bool_)
     for first, end in runs(dead):
         if trace.time[min(end, dead.size - 1)] - trace.time[first] >= limit_value("power_off_lasting"):
             off[first:end] = True
-    return near(off, trace.rows_in(limit_value("supply_decays"))) if off.any() else off
+            row = first - 1
+            while row > 0 and trace.bus_voltage[row - 1] > trace.bus_voltage[row]:
+                row -= 1
+            falling[max(0, row) : first] = True
+    return near(off, trace.rows_in(limit_value("supply_decays"))) | falling if off.any() else off

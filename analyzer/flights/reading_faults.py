@@ -238,14 +238,29 @@ def _battery_spent(trace: Trace, first: int, end: int, limits: Limits) -> bool:
 def _current_gone_too(trace: Trace, first: int, end: int) -> bool:
     """Whether the ammeters fell silent with the bus from row ``first`` to ``end``, having shown a current before.
 
-    Then the bus itself is gone. One that stood at zero before, as on a settled battery, tells nothing.
+    Then the bus itself is gone. A small current that fell by far more than its noise in the same moment says so
+    too, that of a settled battery; one that stood at zero before tells nothing, and one that only fades later is
+    no answer. One that goes on says that the bus is alive.
     """
     if trace.time[end - 1] - trace.time[first] < limit_value("battery_dead_shortest"):
         return False
-    before = slice(max(0, first - trace.rows_in(limit_value("spent_window"))), first)
-    flows = [getattr(trace, name) for name in CURRENTS if getattr(trace, name) is not None]
-    live = [flow for flow in flows if abs(median(flow[before])) >= limit_value("output_smallest")]
-    return bool(live) and all(abs(median(flow[first:end])) < limit_value("current_at_rest_clear") for flow in live)
+    minute = trace.rows_in(limit_value("spent_window"))
+    told = False
+    for flow in (getattr(trace, name) for name in CURRENTS):
+        if flow is None:
+            continue
+        beside = flow[max(0, first - minute) : first], flow[first + 1 : min(end, first + 1 + minute)]
+        before, after = abs(median(beside[0])), abs(median(beside[1]))
+        silent = max(after, abs(median(flow[first:end]))) < limit_value("current_at_rest_clear")
+        if before >= limit_value("output_smallest"):
+            if not silent:
+                return False
+            told = True
+            continue
+        noise = max(step_noise(one) for one in beside)
+        least = max(limit_value("current_gone_noise") * noise, 2.0 * resolution(flow))
+        told |= silent and before - after >= max(least, 0.5 * before)
+    return told
 
 
 def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[tuple[int, int]]:
@@ -253,12 +268,12 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
 
     The chance that n readings in a row repeat is p^n with p the share of repeats elsewhere, and the run
     must outlast every other by far. A coarse meter repeats by nature, in long runs: it is never called
-    stuck on that ground. An ammeter that rests on zero is a source that gives nothing.
+    stuck on that ground. Where the run is most of a flight, the minutes just beside it tell of an ammeter; a bus
+    that a regulator holds comes to stand still by itself. An ammeter that rests on zero is a source that gives nothing.
     """
     held = hold(readings)
     usable = np.isfinite(readings) & ~excluded
-    if _values_a_minute(held, trace) < limit_value("stuck_values_a_minute"):
-        return []
+    lively = _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
     same = np.concatenate(([False], np.diff(held) == 0.0)) & usable
     spans = sorted(runs(same), key=lambda span: span[1] - span[0], reverse=True)
     stuck: list[tuple[int, int]] = []
@@ -268,6 +283,8 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
             break
         if not volts and abs(held[first]) < limit_value("current_at_rest_clear"):
             continue
+        if not (lively or (not volts and _lively_beside(held, trace, usable, (first, end)))):
+            break
         outside[first:end] = False
         changes = int((outside & ~same).sum())
         if changes < limit_value("stuck_changes_elsewhere"):
@@ -283,11 +300,21 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
 
 
 def _values_a_minute(held: Floats, trace: Trace) -> float:
-    """How many different values a usual minute of a channel shows."""
+    """How many different values a usual minute of a channel shows; 0 for less than a minute."""
     rows = trace.rows_in(60.0)
     minutes = held[: held.size // rows * rows].reshape(-1, rows)
     different = 1 + np.count_nonzero(np.diff(np.sort(minutes, axis=1), axis=1), axis=1)
     return float(np.percentile(different, limit_value("stuck_usual_percentile"))) if different.size else 0.0
+
+
+def _lively_beside(held: Floats, trace: Trace, usable: Mask, span: tuple[int, int]) -> bool:
+    """Whether a channel shows several values a minute up to a run of one value and, where recorded, after it."""
+    reach = trace.rows_in(limit_value("stuck_beside"))
+    first, end = span
+    sides = (slice(max(0, first - reach), first), slice(end, end + reach))
+    shown = [held[side][usable[side]] for side in sides]
+    told = [one for one in shown if one.size >= 0.5 * reach]
+    return bool(told) and all(_values_a_minute(one, trace) >= limit_value("stuck_values_a_minute") for one in told)
 
 
 def _stuck_fault(name: str, readings: Floats, trace: Trace, first: int, end: int) -> ReadingFault:

@@ -219,6 +219,7 @@ def voltmeter_path(trace: Trace, ohm: float | None, reading_low: Mask) -> list[R
             f"the reading falls by {1000.0 * ohm:.0f} mohm with every load while the alternator's output follows it"
         )
         return [ReadingFault("path", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, None, because)]
+    reading_low = reading_low & (trace.bus_voltage >= limit_value("bus_dead"))  # no resistance takes all of it
     if float(trace.seconds[reading_low].sum()) < limit_value("short_shortest"):
         return []
     rows = np.flatnonzero(reading_low)

@@ -18,20 +18,26 @@ WITHIN = 2.0
 TELLING = 5.0
 #: Channels that must run on at least.
 CHANNELS = 2
+#: An engine or an aircraft that is under way turns, or moves, by more than this [rpm, kt]; so many speeds must tell.
+UNDER_WAY, FEWEST_SPEEDS = 40.0, 2
 
 
 class Continuity:
     """Readings of a log, asked whether they run on from one row to the next.
 
-    ``electrical`` are volts and amperes, whose trends end by themselves and return no more; ``others`` what
-    else is recorded.
+    ``electrical`` are volts and amperes, whose trends end by themselves and return no more; ``speeds`` those of
+    engines and through the air, which are zero on a parked aircraft; ``others`` what else is recorded.
     """
 
     def __init__(
-        self, electrical: Sequence[NDArray[np.float64]] = (), others: Sequence[NDArray[np.float64]] = ()
+        self,
+        electrical: Sequence[NDArray[np.float64]] = (),
+        others: Sequence[NDArray[np.float64]] = (),
+        speeds: Sequence[NDArray[np.float64]] = (),
     ) -> None:
         self._electrical = electrical
-        self._channels = (*electrical, *others)
+        self._speeds = speeds
+        self._channels = (*electrical, *speeds, *others)
 
     def runs_on(self, row: int) -> bool:
         """Whether two channels or more, one of them moving, go from the row before to ``row`` as they always do.
@@ -41,6 +47,15 @@ class Continuity:
         found = [self._joins(channel, row) for channel in self._channels]
         judged = [one for one in found if one is not None]
         return len(judged) >= CHANNELS and all(joins for joins, _ in judged) and any(moves for _, moves in judged)
+
+    def under_way(self, row: int) -> bool:
+        """Whether they run on in one state of flight: two speeds or more, all far from zero on both sides.
+
+        A recording that begins anew mostly does so on a parked aircraft; that another cruise was joined just so, and
+        every channel with it, is a rare chance.
+        """
+        moving = [all(side.size and side.min() > UNDER_WAY for side in self._sides(one, row)) for one in self._speeds]
+        return len(moving) >= FEWEST_SPEEDS and all(moving) and self.runs_on(row)
 
     def tells_no_pause(self, row: int, rows: float) -> bool:
         """Whether they run on although a trend would have carried one of them elsewhere in ``rows`` rows.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -282,8 +282,14 @@ def _axis(sniffed: Sniffed, reading: ClockReading | None, cells: Cells, readings
 
 
 def _continuity(assigned: Sequence[roles.Assigned]) -> Continuity:
-    electrical = [one.values for one in assigned if one.candidate.role in roles.ELECTRICAL]
-    return Continuity(electrical, [one.values for one in assigned if one.candidate.role not in roles.ELECTRICAL])
+    def readings(role_of: Callable[[str], bool]) -> list[NDArray[np.float64]]:
+        return [one.values for one in assigned if role_of(one.candidate.role)]
+
+    return Continuity(
+        electrical=readings(lambda role: role in roles.ELECTRICAL),
+        speeds=readings(lambda role: role in roles.SPEEDS),
+        others=readings(lambda role: role not in roles.ELECTRICAL | roles.SPEEDS),
+    )
 
 
 def _note_restarts(sniffed: Sniffed, cells: Cells) -> None:

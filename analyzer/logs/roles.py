@@ -27,6 +27,7 @@ LEAST = 0.4
 CURRENTS = frozenset({"battery_current", "alternator_current", "alternator_current_2"})
 #: Without one of these a log tells nothing of the electrical system.
 ELECTRICAL = frozenset({"bus_voltage", "bus_voltage_2", "ammeter_current", *CURRENTS})
+SPEEDS = frozenset({"engine_speed", "airspeed", "ground_speed"})
 #: A second one of its kind, and the first: where no first is recorded, the second is the only one.
 FIRST_OF = {"bus_voltage_2": "bus_voltage", "engine_speed_2": "engine_speed"}
 #: What the name of a group says of every column in it.
@@ -282,7 +283,8 @@ def _bus_moves(one: Assigned) -> bool:
 def _still_current(one: Assigned) -> bool:
     """Whether a current hardly moves where the bus does, as a barometer's setting does and no current.
 
-    An ammeter that a word names as such and that reads zero throughout is an ammeter that is off.
+    An ammeter that a word names as such may read exactly zero throughout: it is off. Where it moves at all, all its
+    readings tell, since a coarse meter rests on zero for most of a flight.
     """
     candidate = one.candidate
     if vocabulary().roles[candidate.role].quantity != "current":
@@ -290,10 +292,12 @@ def _still_current(one: Assigned) -> bool:
     some = one.values[np.isfinite(one.values)]
     if len(some) < 2:
         return False
-    low, middle, high = np.percentile(some, (2, 50, 98))
+    named = _surely_current(candidate.words)
+    low, high = np.percentile(some, (0, 100) if named else (2, 98))
     if high - low > 2 * STILL_A:
         return False
-    return candidate.by_letter or (abs(middle) > STILL_A and not _surely_current(candidate.words))
+    off = low == high == 0.0
+    return candidate.by_letter or not off
 
 
 def _surely_current(words: tuple[str, ...]) -> bool:

@@ -25,6 +25,8 @@ POWER_UP_S = 600.0
 #: Rows further apart than this, and than so many usual steps, have a break between them: a longer pause than
 #: a recorder makes in a flight [s].
 GAP_S, GAP_STEPS = 600.0, 10.0
+#: No aircraft is under way for so long, so a clock that moves on by more while it is was set [s].
+NO_FLIGHT_S = 0.75 * DAY
 #: 1 January 2001, in seconds since 1970: a clock that shows an earlier date was never set.
 NEVER_SET_S = 978307200.0
 #: Rows out of order are moved by at most this many places.
@@ -302,6 +304,9 @@ def _jumps(
             notes.append(
                 (row, "the clock is put forward while the readings run on; time runs on at the log's own step")
             )
+        elif size > NO_FLIGHT_S and may_be_set and not again[i + 1] and readings.under_way(row):
+            jumps[i] = SET
+            notes.append((row, "the clock is put forward in flight; time runs on at the log's own step"))
         elif size > max(GAP_S, GAP_STEPS * step):
             jumps[i] = GAP
         elif (

@@ -124,6 +124,20 @@ def test_bus_and_ammeter_dead_together_are_the_battery_and_a_dead_voltmeter_alon
     assert "reading_fault" in names(alone)
 
 
+@pytest.mark.parametrize(("then_a", "bus"), [(0.0, True), (1.2, False)])
+def test_a_settled_batterys_small_current_that_falls_with_the_bus_tells_too(then_a: float, bus: bool) -> None:
+    flight, noise = flown(24), np.random.default_rng(24)
+    gone = pl.col("time_s") > FROM_S
+    wander = pl.Series(noise.normal(0.0, 0.1, flight.table.height))
+    settled = pl.when(pl.col("time_s") > FROM_S - 300.0).then(1.2).otherwise(pl.col("battery_current"))
+    amps = (pl.when(gone).then(then_a).otherwise(settled) + wander).round(1)
+    review = judged(
+        with_table(flight, bus_voltage=pl.when(gone).then(0.0).otherwise(pl.col("bus_voltage")), battery_current=amps)
+    )
+    assert ("battery_offline" in names(review)) is bus
+    assert ("reading_fault" in names(review)) is not bus
+
+
 def test_a_lost_alternator_is_no_lost_battery() -> None:
     scenario = healthy(23, 14, "battery")
     review = judged(scenario.with_fault(FieldOpen(from_s=scenario.times.cruise_s + 300.0)))

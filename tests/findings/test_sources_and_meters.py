@@ -150,3 +150,13 @@ def test_a_source_whose_current_answers_engine_speed_is_short_and_not_gone() -> 
     assert "output_short" in names(review)
     assert "alternator_offline" not in names(review)
     assert "More load" in causes(review, "output_short")[0]
+
+
+@pytest.mark.parametrize("name", ["low_resting_voltage", "slow_recharge", "weak_cranking", "recharge_never_settles"])
+def test_a_lithium_battery_has_no_plates_that_sulphate_and_no_gravity_to_read(name: str) -> None:
+    likely, check = weigh_causes(name, {"lithium": True})
+    told = " ".join([*(cause.words for cause in likely), *check])
+    assert "Battery worn" in told
+    assert "sulphat" not in told
+    assert "gravity" not in told
+    assert "sulphat" in " ".join(cause.words for cause in weigh_causes(name, {})[0])

@@ -181,6 +181,16 @@ def test_volts_that_run_on_down_to_nothing_are_power_switched_off_and_no_crank()
     assert review.flight.trace.time[review.flight.first_crank] == sound.trace.time[sound.first_crank]
 
 
+@pytest.mark.parametrize("fades_s", [1.0, 3.0])
+def test_a_supply_that_empties_itself_slowly_is_no_crank_either(fades_s: float) -> None:
+    table = simulate(replace(healthy(5), recorder=Recorder(period_s=0.5))).table
+    seconds = table["time_s"].to_numpy()
+    fall = 11.0 * np.exp(-(seconds - 20.0) / fades_s)
+    volts = np.where((seconds >= 20.0) & (seconds < 50.0), fall, table["bus_voltage"].to_numpy()).round(1)
+    (review,) = review_log(log_from(table.with_columns(bus_voltage=pl.Series(volts)))).flights
+    assert review.measures["start_attempts"].value == 1
+
+
 @pytest.mark.parametrize("period", [0.25, 0.5, 1.0, 2.0])
 @pytest.mark.parametrize("spins_up_s", [0.0, 1.5])
 def test_the_time_of_cranking_is_true_on_the_whole_at_every_period(period: float, spins_up_s: float) -> None:

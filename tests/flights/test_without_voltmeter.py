@@ -190,6 +190,19 @@ def test_an_ammeter_that_never_moves_says_nothing_where_no_voltmeter_does():
     assert review.measures["offline_time"].value is None
 
 
+@pytest.mark.parametrize("step", [0.1, 2.0])
+def test_an_ammeter_that_stops_in_mid_flight_is_found_and_a_coarse_one_that_rests_is_not(step):
+    log = no_voltmeter(simulate(healthy(3, 14, "alternator")))
+    seconds = log.table["time_s"].to_numpy()
+    amps = (log.table["alternator_current"].to_numpy() / step).round() * step
+    still = seconds > 0.25 * seconds[-1]
+    amps[still] = amps[int(np.argmax(still))]
+    review = only(replace(log, table=log.table.with_columns(alternator_current=pl.Series(amps))))
+    found = [finding for finding in review.findings if finding.name == "reading_fault"]
+    assert len(found) == (step == 0.1)
+    assert all(finding.from_s == pytest.approx(0.25 * seconds[-1], abs=5.0) for finding in found)
+
+
 @KINDS
 def test_the_kind_is_told_without_volts(kind):
     flight = only(no_voltmeter(simulate(healthy(9, 28, kind)), untyped=True)).flight

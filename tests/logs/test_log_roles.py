@@ -199,7 +199,14 @@ def test_readings_that_no_current_has_are_no_current_whatever_the_header(read, h
 def test_todays_barometer_is_no_current_and_an_ammeter_that_reads_zero_is_one(read):
     assert not CURRENT_ROLES & roles(long_log(read, "Current setting", setting)).keys()
     assert roles(long_log(read, "Ammeter", lambda i: 0.0))["ammeter_current"] == "Ammeter"
-    assert roles(long_log(read, "Alternator Amps", lambda i: 12.0))["alternator_current"] == "Alternator Amps"
+
+
+@pytest.mark.parametrize("header", ["Amps", "Ammeter (A)", "Alternator Amps"])
+@pytest.mark.parametrize("level", [-0.1, 0.0, 1.2, 12.0])
+def test_a_current_that_stays_within_a_tenth_while_the_bus_moves_is_no_ammeter(read, header: str, level: float):
+    assert not CURRENT_ROLES & roles(long_log(read, header, lambda i: level + 0.1 * (i % 2))).keys()
+    rests = roles(long_log(read, header, lambda i: level + 6.0 * (i == 3)))  # a coarse meter that mostly stands
+    assert CURRENT_ROLES & rests.keys()
 
 
 @pytest.mark.parametrize("header", ["Batt A,Zorp Batt Amps", "Batt (A),Battery Current zorp"])

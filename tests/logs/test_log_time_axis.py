@@ -55,6 +55,21 @@ def test_a_gap_in_a_steady_cruise_is_a_gap_for_nothing_tells_that_it_was_none(re
     assert times(log)[500] == 4100.0
 
 
+@pytest.mark.parametrize(("rpm", "knots", "run_on"), [(2300, 110, True), (0, 0, False)])
+def test_a_clock_that_is_put_forward_by_days_in_a_steady_cruise_was_set(read, rpm: int, knots: int, run_on: bool):
+    dice = np.random.default_rng(5)
+    rows = []
+    for i in range(300):
+        noise = dice.normal(0.0, 1.0, 4)
+        stamp = iso(i + (14 * 86400 if i >= 150 else 0))
+        speeds = f"{rpm + (5 * noise[0] if rpm else 0):.0f};{knots + (noise[1] if knots else 0):.0f}"
+        rows.append(f"{stamp};{14.0 + 0.02 * noise[2]:.2f};{12.0 + 0.3 * noise[3]:.1f};{speeds}")
+    log = read("\n".join(["Timestamp;Volts;Amps;RPM;IAS", *rows]) + "\n")
+    assert log.break_kinds == (() if run_on else ("gap",))
+    assert times(log)[150] == (150.0 if run_on else 150.0 + 14 * 86400)
+    assert any("put forward in flight" in w for w in log.warnings) is run_on
+
+
 def test_rows_ten_minutes_apart_throughout_are_no_breaks(read):
     log = log_of(read, [iso(900 * i + (i % 3)) for i in range(40)])
     assert log.breaks == ()

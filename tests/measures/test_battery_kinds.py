@@ -43,6 +43,7 @@ class Lithium:
     most_a: float = 45.0  # of the alternator
     set_v: float = 14.1
     minutes: float = 60.0
+    idle_min: float = 0.0  # after the start, in which the alternator gives 6 A beside the load and no more
     scale: int = 1  # 2 for a 28 V system
     ammeter: str = "battery"
     seed: int = 1
@@ -62,10 +63,11 @@ class Lithium:
                 flow[row] = -150.0
             else:
                 room = (self.set_v - rest) / self.ohm * min(1.0, (100.0 - charge) / 1.5)
-                flow[row] = max(0.0, min(self.most_a - self.load_a, room))
+                idles = row < before + cranking + 60.0 * self.idle_min
+                flow[row] = max(0.0, min(6.0 if idles else self.most_a - self.load_a, room))
                 out[row] = self.load_a + flow[row]
             volts[row] = rest + self.ohm * flow[row]
-            if row >= before + cranking and flow[row] < self.most_a - self.load_a - 1.0:
+            if row >= before + cranking + 60.0 * self.idle_min and flow[row] < self.most_a - self.load_a - 1.0:
                 volts[row] = self.set_v
             charge = min(100.0, charge + 100.0 * flow[row] / 3600.0 / self.capacity_ah)
         running = seconds >= before + cranking
@@ -121,6 +123,14 @@ def test_without_the_fleet_file_a_part_charged_lithium_battery_is_not_taken_for_
         assert review.measures[name].value is None
     assert "looks like lithium" in (review.measures["resting_charge"].because or "")
     assert names(review) == set()
+
+
+@pytest.mark.parametrize("ammeter", ["battery", "alternator"])
+def test_an_alternator_that_idles_at_its_limit_first_does_not_hide_the_flat_top_and_the_cliff(ammeter: str) -> None:
+    review = Lithium(charge=45.0, ammeter=ammeter, idle_min=9.0, most_a=52.0, waiting_a=8.0, minutes=75.0).judged()
+    assert review.flight.battery.charge_unknown
+    for name in ("resting_charge", "endurance"):
+        assert review.measures[name].value is None
 
 
 def test_an_all_but_empty_lithium_battery_is_never_called_full() -> None:
