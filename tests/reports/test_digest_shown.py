@@ -52,7 +52,7 @@ def full(name: str = "N012AB") -> dict:
         "new": [
             finding(tail=name, disposition={"verdict": "confirmed", "who": name, "words": name}),
             finding(tail=None, disposition=None, finding="weak_cranking", severity="caution"),
-            finding(tail=name, disposition=None, raised_at="2026-05-06T10:00:00", over="many flights", flights=[]),
+            finding(tail=name, disposition=None, raised_at="2026-05-06T10:00:00", raised_flight=8, over="many flights", flights=[]),
         ],
         "worse": [
             finding(tail=name, what="finding", severity_then="caution"),
@@ -61,7 +61,7 @@ def full(name: str = "N012AB") -> dict:
         ],
         "fixed": [
             {"how": "lapsed", "at": "2026-05-05T09:00:00", "tail": name, "finding": "regulator_high",
-             "raised_at": "2026-04-01T09:00:00"},
+             "raised_at": "2026-04-01T09:00:00", "raised_flight": 3},
             {"how": "called fixed", "at": "2026-05-05T09:00:00+00:00", "tail": name, "finding": "regulator_high",
              "raised_at": "2026-04-01T09:00:00", "who": name, "words": name},
             {"how": "entry helped", "at": "2026-05-05T09:00:00", "tail": name, "kind": "regulator_replaced",
@@ -77,7 +77,7 @@ def full(name: str = "N012AB") -> dict:
             limit | {"tail": name, "measure": "regulated_voltage", "past": False, "hours_a_week": None, "weeks": None},
             limit | {"tail": name, "measure": "regulated_voltage", "past": True, "hours_a_week": None, "weeks": None},
         ],
-        "still_open": [finding(tail=name, raised_at="2026-04-01T09:00:00", work=work)],
+        "still_open": [finding(tail=name, raised_at="2026-04-01T09:00:00", raised_flight=3, work=work)],
         "not_flown": [{"tail": name, "last_flight": "2026-04-01T09:00:00", "days": 40},
                       {"tail": "N0X", "last_flight": None, "days": None}],
         "added_late": [{"tail": None, "flights": 2, "earliest": "2026-03-01T09:00:00"}],
