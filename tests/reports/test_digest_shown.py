@@ -52,7 +52,8 @@ def full(name: str = "N012AB") -> dict:
         "new": [
             finding(tail=name, disposition={"verdict": "confirmed", "who": name, "words": name}),
             finding(tail=None, disposition=None, finding="weak_cranking", severity="caution"),
-            finding(tail=name, disposition=None, raised_at="2026-05-06T10:00:00", raised_flight=8, over="many flights", flights=[]),
+            finding(tail=name, disposition=None, raised_at="2026-05-06T10:00:00", raised_flight=8,
+                    over="many flights", flights=[]),
         ],
         "worse": [
             finding(tail=name, what="finding", severity_then="caution"),
