@@ -233,7 +233,7 @@ def absences(
     off_ground = takeoff_row(trace, running)
     found = []
     for first, end in _parts(missing, restarts):
-        left = _left_row(trace, first)
+        left = max([_left_row(trace, first), *(row for row in restarts if row <= first)])
         before = run_up(trace, carries, left, end, limits)
         rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
         kind = _kind(trace, first, end, fast, limits, rose=rose)
