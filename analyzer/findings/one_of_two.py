@@ -16,12 +16,13 @@ def one_of_two(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """alternator_offline for an alternator that gives nothing while its twin carries the bus.
 
     Innocent: a standby alternator, which rests until the main one fails; one that has given nothing through
-    the whole flight is an advisory for that reason; one whose own engine stands still or idles. A loss of both is
-    another rule's, and so is one that comes back a little later than its twin.
+    the whole flight is an advisory for that reason; one whose own engine stands still or idles; a second column
+    where the fleet file says that there is one alternator. A loss of both is another rule's, and so is one that
+    comes back a little later than its twin.
     """
     trace = flight.trace
     first, second = trace.alternator_current, trace.alternator_current_2
-    if first is None or second is None:
+    if first is None or second is None or flight.aircraft.alternators == 1:
         return []
     return [
         finding

@@ -225,6 +225,8 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     )
     says += " while the load stood still." if total_output(trace) is not None else "; no ammeter shows the load."
     signs = {"periodic": period is not None}
+    if trace.battery_current is None and period is None:  # nothing shows that the battery is on the bus
+        signs["battery_untold"] = spans[0][0] > 0
     return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
 
 

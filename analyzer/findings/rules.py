@@ -61,7 +61,7 @@ STANDS_ASIDE = {
 #: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.
 BELIED = {
     "offset": ("regulator_high", "regulator_low", "overvoltage", "low_resting_voltage", "weak_cranking"),
-    "path": ("regulator_low", "output_short"),
+    "path": ("regulator_low", "regulator_drift", "output_short"),
 }
 
 

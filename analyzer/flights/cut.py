@@ -40,6 +40,7 @@ from analyzer.flights.voltmeter import (
     frozen_start,
     reads_low,
     reads_low_by,
+    steps_unanswered,
     unconnected_rows,
     voltage_offset,
     voltmeter_of,
@@ -173,7 +174,7 @@ def _flight(
     battery = battery_kind(usable, first_crank, on, carries, aircraft, limits)
     offsets += voltage_offset(trace, first_crank, crank, carries, limits, battery)
     if not offsets:
-        offsets = voltmeter_path(trace, ohm, low)
+        offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, fast, limits))
     recharge = None
     if on is not None:
         recorded_to = min([run.stop, *(row for row in run.restarts if row > on)])

@@ -15,7 +15,7 @@ from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import OUTLIER, Floats, Mask, median, middle_range, robust_sigma, running_median
+from analyzer.series import OUTLIER, Floats, Mask, median, middle_range, robust_sigma, running_median, runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,13 +212,46 @@ def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) ->
     return spare and abs(move) < limits["path_steady"]
 
 
-def voltmeter_path(trace: Trace, ohm: float | None, reading_low: Mask) -> list[ReadingFault]:
-    """A resistance between bus and voltmeter, from ``follows_load`` or from rows that only read low."""
+def steps_unanswered(trace: Trace, fast: Mask, limits: Limits) -> tuple[int, int] | None:
+    """First row and end of steps of the reading, down and up again, that the battery's current does not answer.
+
+    A battery takes or gives many amperes for each volt that its bus moves, so only the reading moved: by the loads
+    behind a resistance on the way to the meter. None where the ammeter never moves, or most steps are answered.
+    """
+    flow = trace.battery_current
+    if flow is None or np.isfinite(flow).sum() < 2 or not fast.any():
+        return None
+    wide = max(3, trace.rows_in(limit_value("path_step_beside")))
+    amps, volts = running_median(flow, wide), running_median(trace.bus_voltage, wide)
+    lively = float(np.ptp(amps)) > limit_value("path_ammeter_moves")
+    reach = wide // 2 + 1
+    if not lively or fast.size <= 2 * reach:
+        return None
+    step, answer = volts[2 * reach :] - volts[: -2 * reach], amps[2 * reach :] - amps[: -2 * reach]
+    steady = fast[2 * reach :] & fast[: -2 * reach]
+    large = steady & (np.abs(step) > limits["path_step_least"])
+    rows = [first + int(np.argmax(np.abs(step[first:end]))) for first, end in runs(large)]
+    silent = [row for row in rows if answer[row] / step[row] * limits.scale < limit_value("battery_answer_least")]
+    down = sum(step[row] < 0.0 for row in silent)
+    enough = min(down, len(silent) - down) >= limit_value("path_steps_fewest")
+    if not enough or len(silent) < limit_value("path_fewest_kept") * len(rows):
+        return None
+    return silent[0] + reach, silent[-1] + reach + 1
+
+
+def voltmeter_path(
+    trace: Trace, ohm: float | None, reading_low: Mask, steps: tuple[int, int] | None
+) -> list[ReadingFault]:
+    """A resistance before the voltmeter: by ``follows_load``, ``steps_unanswered``, or rows that only read low."""
     if ohm is not None:
         because = (
             f"the reading falls by {1000.0 * ohm:.0f} mohm with every load while the alternator's output follows it"
         )
         return [ReadingFault("path", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, None, because)]
+    if steps is not None:
+        because = "it steps down and up with the loads, and the battery's current answers none of it"
+        from_s, to_s = float(trace.time[steps[0]]), float(trace.time[steps[1] - 1])
+        return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, None, because)]
     reading_low = reading_low & (trace.bus_voltage >= limit_value("bus_dead"))  # no resistance takes all of it
     if float(trace.seconds[reading_low].sum()) < limit_value("short_shortest"):
         return []

@@ -124,6 +124,19 @@ def test_bus_and_ammeter_dead_together_are_the_battery_and_a_dead_voltmeter_alon
     assert "reading_fault" in names(alone)
 
 
+@pytest.mark.parametrize("seed", [31, 32])
+def test_a_calm_bus_that_grows_restless_where_no_battery_ammeter_tells_names_the_battery_among_the_first(
+    seed: int,
+) -> None:
+    flight, noise = simulate(healthy(seed, 14, "alternator")), np.random.default_rng(seed)
+    seconds = flight.table["time_s"].to_numpy()
+    swing = np.where((seconds > FROM_S) & (seconds < TO_S), noise.normal(0.0, 0.25, seconds.size), 0.0)
+    review = judged(with_table(flight, bus_voltage=(pl.col("bus_voltage") + pl.Series(swing)).round(2)))
+    found = the(review, "regulator_hunting")
+    assert found.signs["battery_untold"]
+    assert any("contactor" in words for words in causes(review, "regulator_hunting")[:3])
+
+
 @pytest.mark.parametrize(("then_a", "bus"), [(0.0, True), (1.2, False)])
 def test_a_settled_batterys_small_current_that_falls_with_the_bus_tells_too(then_a: float, bus: bool) -> None:
     flight, noise = flown(24), np.random.default_rng(24)

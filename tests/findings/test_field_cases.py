@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import polars as pl
 
-from analyzer.review import FlightReview
+from analyzer.aircraft import Aircraft
+from analyzer.review import FlightReview, review_log
 from analyzer.simulator import (
     Alternator,
     Ammeter,
@@ -21,6 +22,7 @@ from analyzer.simulator import (
     Starting,
     simulate,
 )
+from analyzer.simulator.as_log import as_log
 from analyzer.simulator.faults import LeftLow, ReadingFault, Worn
 from analyzer.simulator.healthy import healthy, night
 from analyzer.simulator.system_faults import (
@@ -85,6 +87,8 @@ def test_one_of_two_alternators_that_comes_and_goes_points_to_its_brushes() -> N
     # nothing rose, and it stayed away for longer than a reset takes: hardly the protection
     assert weight(review, "alternator_offline", "Overvoltage sensor") < 0.15
     assert any("rotor is turned by hand" in check for check in the(review, "alternator_offline").check)
+    (of_one,) = review_log(as_log(twin), Aircraft(alternators=1)).flights
+    assert "alternator_offline" not in names(of_one)  # the fleet file knows of no second one
 
 
 def test_a_breaker_that_opens_under_the_recharge_of_a_dead_battery_is_named() -> None:

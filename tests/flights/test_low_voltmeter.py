@@ -71,3 +71,32 @@ def test_falls_too_shallow_for_a_loss_are_none_and_many_deep_ones_are_told_once(
     assert lost[0].evidence["duration_min"] == pytest.approx(6 * 40.0 / 60.0, abs=0.5)
     assert lost[0].from_s == pytest.approx(900.0, abs=5.0)
     assert lost[0].to_s == pytest.approx(1690.0, abs=5.0)
+
+
+def stepping(seed: int, system: int, a_per_v: float) -> FlightReview:
+    """A bus that reads lower four times for three minutes in cruise, a battery current that answers by ``a_per_v``."""
+    scenario = healthy(seed, system, "battery")  # type: ignore[arg-type]
+    flight, begins = simulate(scenario), scenario.times.cruise_s + 120.0
+    since = flight.table["time_s"].to_numpy() - begins
+    low = (since >= 0.0) & (since < 1600.0) & (since % 400.0 < 180.0)
+    fall = np.where(low, 0.6 * system / 14, 0.0)
+    return judged(
+        with_table(
+            flight,
+            bus_voltage=(pl.col("bus_voltage") - pl.Series(fall)).round(2),
+            battery_current=(pl.col("battery_current") - pl.Series(a_per_v * fall)).round(1),
+        )
+    )
+
+
+@pytest.mark.parametrize("system", [14, 28])
+@pytest.mark.parametrize(("a_per_v", "path"), [(0.0, True), (20.0, False)])
+def test_a_bus_that_steps_while_the_battery_stands_aside_is_the_voltmeters_path(
+    system: int, a_per_v: float, path: bool
+) -> None:
+    review = stepping(51, system, a_per_v)
+    faults = [fault for fault in review.flight.reading_faults if fault.kind == "path"]
+    assert bool(faults) is path
+    if path:
+        assert not names(review) & {"regulator_drift", "regulator_low"}
+        assert "Path from bus to voltmeter" in the(review, "reading_fault").likely[0].words
