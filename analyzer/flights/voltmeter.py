@@ -216,7 +216,8 @@ def steps_unanswered(trace: Trace, fast: Mask, limits: Limits) -> tuple[int, int
     """First row and end of steps of the reading, down and up again, that the battery's current does not answer.
 
     A battery takes or gives many amperes for each volt that its bus moves, so only the reading moved: by the loads
-    behind a resistance on the way to the meter. None where the ammeter never moves, or most steps are answered.
+    behind a resistance on the way to the meter. None where the ammeter never moves, or most steps are answered. One
+    that stands at zero may be a battery off the bus, and tells nothing.
     """
     flow = trace.battery_current
     if flow is None or np.isfinite(flow).sum() < 2 or not fast.any():
@@ -229,7 +230,8 @@ def steps_unanswered(trace: Trace, fast: Mask, limits: Limits) -> tuple[int, int
         return None
     step, answer = volts[2 * reach :] - volts[: -2 * reach], amps[2 * reach :] - amps[: -2 * reach]
     steady = fast[2 * reach :] & fast[: -2 * reach]
-    large = steady & (np.abs(step) > limits["path_step_least"])
+    shows = np.minimum(np.abs(amps[2 * reach :]), np.abs(amps[: -2 * reach])) > limit_value("battery_still")
+    large = steady & shows & (np.abs(step) > limits["path_step_least"])
     rows = [first + int(np.argmax(np.abs(step[first:end]))) for first, end in runs(large)]
     silent = [row for row in rows if answer[row] / step[row] * limits.scale < limit_value("battery_answer_least")]
     down = sum(step[row] < 0.0 for row in silent)

@@ -84,7 +84,7 @@ def stepping(seed: int, system: int, a_per_v: float) -> FlightReview:
         with_table(
             flight,
             bus_voltage=(pl.col("bus_voltage") - pl.Series(fall)).round(2),
-            battery_current=(pl.col("battery_current") - pl.Series(a_per_v * fall)).round(1),
+            battery_current=(pl.col("battery_current") + 1.0 - pl.Series(a_per_v * fall)).round(1),
         )
     )
 
