@@ -36,7 +36,6 @@ class Decay:
     residual: float  # robust standard deviation
     span: float  # from the first to the last reading
     at_edge: bool  # the best time constant is the longest or shortest one tried
-    amplitude_spread: float = 0.0  # how far the amplitude lies from that of other load steps that fit as well
 
     def curve(self, t: Floats) -> Floats:
         """Value of the fitted model at the times ``t``."""

@@ -14,13 +14,12 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 ANALYZER = ROOT / "analyzer"
 STAGES = ["logs", "flights", "measures", "findings"]
-TOOLS = {"series", "decay", "load_steps", "limits", "aircraft", "small_files", "cells"}
+TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells"}
 #: What each part may import of ours; a part always may import itself.
 MAY_IMPORT: dict[str, set[str]] = {
     "series": set(),
     "limits": set(),
     "decay": {"series"},
-    "load_steps": {"series"},
     "small_files": set(),
     "cells": set(),
     "aircraft": {"limits", "logs", "small_files"},

@@ -6,23 +6,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.decay import Decay, fit_decay
+from analyzer.decay import Decay, fit_decay, load_steps
 from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.carrying import Absence, fast_enough, regulated_estimate
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.load_steps import choose_steps
-from analyzer.series import (
-    FAR_OUTLIER,
-    Floats,
-    Mask,
-    hold,
-    median,
-    resolution,
-    robust_sigma,
-    running_mean,
-    running_median,
-)
+from analyzer.series import FAR_OUTLIER, Floats, Mask, median, resolution, robust_sigma, running_mean, running_median
 
 _ENDS_BEFORE = "the log ends before the charging current has settled enough to be judged"
 _NEVER_FELL = "no falling charging current was seen since the log began"
@@ -73,7 +62,7 @@ def find_recharge(
     if free_s > on_s:
         assumed = min(free_s + limit_value("recharge_assumed"), stop_s)
     held = _held(trace, carries & (trace.time >= free_s) & (np.arange(carries.size) < stop), limits)
-    held = _after_limited(trace, carries, held, on, limits) & np.isfinite(current)
+    held &= np.isfinite(current)
     knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
     if ammeter.kind == "alternator":
         held &= trace.time >= knee_s + limit_value("rush")
@@ -149,7 +138,8 @@ def _fitted(place: _Place, held: Mask, knee_s: float) -> _Fitted:
             later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
             decay = _fit(t[knee:] - t[knee], y[knee:], (), later, step, smallest)
     else:
-        decay = _under_loads(t, y, restarts, step, smallest)
+        width = max(4, trace.rows_in(limit_value("load_step_lasting")))
+        decay = _under_loads(t, y, width, restarts, step, smallest)
     because = _why_not(decay) if place.start_recorded else _why_not_from_middle(decay, place.limits)
     return _Fitted(knee_s, origin_s, decay, because, limit_a)
 
@@ -243,43 +233,28 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
     return knee if knee > 0 and far and left >= limit_value("recharge_shortest") else None
 
 
-def _under_loads(t: Floats, y: Floats, restarts: tuple[float, ...], step: float, smallest: float) -> Decay | None:
-    """Fit the decay under an alternator ammeter with its load steps.
+def _under_loads(
+    t: Floats, y: Floats, width: int, restarts: tuple[float, ...], step: float, smallest: float
+) -> Decay | None:
+    """Fit the decay under an alternator ammeter with its load steps, and again to its first parts only.
 
-    The steps are chosen together with the time constant; the interval spans all time constants that some choice of
-    steps allows, and the amplitude's spread their amplitudes.
+    Steps are looked for in what a smooth fit leaves. A step that was not found pulls the fits apart; the
+    interval of the time constant then spans them.
     """
-    lasting = limit_value("load_step_lasting")
-    calm = _without_pulses(t, y, lasting)
-    stairs = choose_steps(
-        *_averaged(t[calm], y[calm]),
-        tau_range=(limit_value("tau_shortest"), limit_value("tau_longest")),
-        restarts=restarts,
-        smallest=smallest,
-        lasting=lasting,
-        most=int(limit_value("load_steps_most")),
-        noise_floor=step / np.sqrt(12.0),
-        misfit=limit_value("decay_misfit"),
-    )
-    if stairs is None:
-        return None
-    whole = _fit(t, y, stairs.steps, restarts, step, smallest)
+    smooth = _fit(t, y, (), restarts, step, smallest)
+    left = y if smooth is None else y - smooth.curve(t)
+    steps = load_steps(t, left, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
+    whole = _fit(t, y, steps, restarts, step, smallest)
     if whole is None:
         return None
-    low, high = (one - whole.amplitude for one in stairs.amplitude)
-    return replace(
-        whole,
-        tau_low=min(whole.tau_low, stairs.tau[0]),
-        tau_high=max(whole.tau_high, stairs.tau[1]),
-        amplitude_spread=max(0.0, -low, high),
-    )
-
-
-def _without_pulses(t: Floats, y: Floats, lasting: float) -> Mask:
-    """Rows without the loads that are on for less than ``lasting`` [s], such as gear and flaps."""
-    width = max(3, int(np.searchsorted(t, t[0] + 2.0 * lasting)) | 1)
-    away = np.abs(y - running_median(y, width))
-    return np.asarray(away <= max(limit_value("load_pulse"), FAR_OUTLIER * robust_sigma(away)))
+    low, high = whole.tau_low, whole.tau_high
+    for share in (limit_value("recharge_first_part"), limit_value("recharge_first_third")):
+        early = t <= t[0] + share * (t[-1] - t[0])
+        inside = tuple(at for at in steps if at < t[early][-1])
+        part = _fit(t[early], y[early], inside, tuple(r for r in restarts if r < t[early][-1]), step, smallest)
+        if part is not None and _why_not(part) is None:
+            low, high = min(low, part.tau), max(high, part.tau)
+    return replace(whole, tau_low=low, tau_high=high)
 
 
 def total_output(trace: Trace) -> Floats | None:
@@ -302,29 +277,7 @@ def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     if not np.isfinite(trace.bus_voltage[first]).any():
         return np.zeros(rows.size, dtype=np.bool_)
     level = float(np.nanpercentile(trace.bus_voltage[first], limit_value("held_percentile")))
-    lasting = running_mean(hold(trace.bus_voltage), trace.rows_in(limit_value("held_smoothed")))
-    return rows & (np.minimum(trace.bus_voltage, lasting) >= level - limits["held_margin"])
-
-
-def _after_limited(trace: Trace, carries: Mask, held: Mask, on: int, limits: Limits) -> Mask:
-    """Leave out the held rows up to the last time that a source at its limit has held the recharge up.
-
-    Below the level that the regulator holds later the battery gets what is left over, so its current does not decay
-    by the clock. Left out is the begin in which such stretches make up ``limited_share`` of the time or more, as in
-    taxi at idle; a sag or two in an hour do not matter.
-    """
-    if not held.any() or not np.isfinite(trace.bus_voltage).any():
-        return held
-    window = trace.time <= trace.time[on] + limit_value("recharge_window")
-    low = carries & ~held & window & (np.arange(held.size) >= on)
-    low &= running_mean(hold(trace.bus_voltage), trace.rows_in(limit_value("held_smoothed"))) < (
-        median(trace.bus_voltage[held]) - limits["held_margin"]
-    )
-    spent = np.cumsum(np.where(low, trace.seconds, 0.0))
-    passed = trace.time - trace.time[on]
-    much = low & (spent >= limit_value("limited_shortest")) & (spent >= limit_value("limited_share") * passed)
-    ends = np.flatnonzero(much)
-    return held & (np.arange(held.size) > ends[-1]) if ends.size else held
+    return rows & (trace.bus_voltage >= level - limits["held_margin"])
 
 
 def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:

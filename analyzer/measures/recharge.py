@@ -31,8 +31,8 @@ NAMES = (
     "recharge_returned",
 )
 START_NOT_RECORDED = "start not recorded; fitted from the middle of the decay"
-_TOO_LITTLE_LEFT = "too little of the decay is left in the log to tell how fast it falls"
-_TOO_WIDE = "loads and what the log shows of the decay leave open how fast it falls"
+
+
 _NO_TAPER = "a lithium battery's current stands flat and then stops: there is no taper to measure"
 
 
@@ -52,8 +52,8 @@ def _decay_measures(flight: Flight) -> list[Measure]:
         return _unfitted(flight, found)
     decay = found.decay
     low, high = tau_interval(flight, decay)
-    if high > limit_value("decay_widest") * low:
-        because = _TOO_WIDE if found.start_recorded else _TOO_LITTLE_LEFT
+    if not found.start_recorded and high > limit_value("decay_widest_from_middle") * low:
+        because = "too little of the decay is left in the log to tell how fast it falls"
         return [not_measurable(name, because, at_least=low / 60.0 if name == NAMES[1] else None) for name in NAMES]
     note = None if found.start_recorded else START_NOT_RECORDED
     constant = measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0, note)
@@ -131,7 +131,7 @@ def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
     if found.limit_a is not None:
         peak = max(peak, found.limit_a - decay.level)
     error = float(np.hypot(decay.amplitude_error * back, limit_value("peak_model_error") * peak))
-    error = max(Z95 * float(np.hypot(error, _hidden_load(flight))), decay.amplitude_spread * back)
+    error = Z95 * float(np.hypot(error, _hidden_load(flight)))
     above = max(0.0, _first_seen(flight, found, decay) - peak)
     share = limit_value("peak_seen_share" if found.origin_s == found.knee_s else "peak_seen_share_late")
     value = peak + share * above
@@ -168,7 +168,7 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
     value = settling(decay.tau, amplitude)
     if seen is not None:
         return measured(name, seen[0], min(seen[1], value), max(seen[2], value))
-    spread = max(Z95 * float(np.hypot(decay.amplitude_error, _hidden_load(flight))), decay.amplitude_spread)
+    spread = Z95 * float(np.hypot(decay.amplitude_error, _hidden_load(flight)))
     ends_before = found.on_s + 60.0 * value > flight.stop_s
     return measured(
         name,
