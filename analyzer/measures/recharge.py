@@ -52,8 +52,10 @@ def _decay_measures(flight: Flight) -> list[Measure]:
         return _unfitted(flight, found)
     decay = found.decay
     low, high = tau_interval(flight, decay)
-    if not found.start_recorded and high > limit_value("decay_widest_from_middle") * low:
-        because = "too little of the decay is left in the log to tell how fast it falls"
+    if high > limit_value("decay_widest") * low:
+        because = "load steps and noise leave open how fast the current falls"
+        if not found.start_recorded:
+            because = "too little of the decay is left in the log to tell how fast it falls"
         return [not_measurable(name, because, at_least=low / 60.0 if name == NAMES[1] else None) for name in NAMES]
     note = None if found.start_recorded else START_NOT_RECORDED
     constant = measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0, note)
