@@ -37,7 +37,7 @@ def test_padded_cells_under_pairs_and_a_units_line_marked_as_comments(read):
     def row(i: int) -> str:
         known = f"2026-03-04, {at(i)},  -05:00,      , 41.200,  850.0, 29.92,  900.1,  15.5, 0.0, 0.0"
         unknown = "           ,         ,        ,      ,       ,       , 29.92,       ,      ,    ,    "
-        electrical = f"{volts(i):5.2f}, {volts(i) - 0.2:5.2f}, -3.1"
+        electrical = f"{volts(i):5.2f}, {volts(i) - 0.2:5.2f}, {-3.1 + 0.4 * (i % 5):.1f}"
         return f"{unknown if i < 4 else known}, {electrical}, 20.0, {900 + i}.0, 55.0, 800.1"
 
     log = read(text(header, 100, row))

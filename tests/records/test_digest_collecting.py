@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from analyzer.records.changing import dispose
 from analyzer.records.digest import digest, usual_since
@@ -264,6 +265,7 @@ def test_logs_of_no_known_aircraft_and_refused_ones_are_named(kept):
     keep_history(kept, "N0004D", flown("plain", 6))
     with kept.writing() as connection:
         connection.execute(logs.update().where(logs.c.id == 3).values(tail=None))
+        connection.execute(flights.update().where(flights.c.log_id == 3).values(tail=None))
     keep_refusals(kept, [("a.csv", "It holds no table."), ("made/4.csv", "It was cut short.")])
     keep_refusals(kept, [("a.csv", "It still holds no table, “really”.")])
     now = datetime.now() + timedelta(minutes=5)
@@ -279,7 +281,9 @@ def test_a_finding_in_a_flight_of_no_known_aircraft_is_not_lost(kept):
     history = flown("plain", 6)
     keep_history(kept, "N0004D", history, {36: [("overvoltage", "warning")]})
     with kept.writing() as connection:
-        connection.execute(flights.update().where(flights.c.number == 1, flights.c.id == 37).values(tail=None))
+        of_log = select(flights.c.log_id).where(flights.c.number == 1, flights.c.id == 37).scalar_subquery()
+        connection.execute(logs.update().where(logs.c.id == of_log).values(tail=None))
+        connection.execute(flights.update().where(flights.c.id == 37).values(tail=None))
     document = digest(kept, moment_of(history, 36), LATER)
     assert [(item["tail"], item["finding"]) for item in document["new"]] == [(None, "overvoltage")]
     assert "unknown aircraft  WARNING: Overvoltage" in digest_text(document)
