@@ -73,7 +73,8 @@ def supposed_rows(flight: Flight) -> Mask:
     """
     trace = flight.trace
     rows = flight.running.copy()
-    if not flight.begins_running:
+    just_started = flight.recharge is not None and flight.recharge.start_recorded  # it is seen to take the bus
+    if just_started or not flight.begins_running:
         rows &= trace.time >= trace.time[flight.run.start] + limit_value("squawk_after_start")
     if flight.run.stop < trace.time.size:
         rows &= trace.time <= flight.stop_s - limit_value("spin_up")

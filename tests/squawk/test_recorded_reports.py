@@ -1,9 +1,10 @@
 """Reports against recorded flights, beside what a person sees in their plotted traces.
 
-By eye: in the first run five or six tries at starting, the bus down to 10.4 V and at last to 7 V; then 35 A of
+By eye: in the first run six tries at starting, perhaps seven, the bus down to 10.4 V; then 35 A of
 charge, still 20 A after a quarter of an hour and 4 A at the end, the bus at 14.0 to 14.3 V with single readings at
-14.5 V; never below 13.6 V once the engine ran. The second run rests at 13.4 V while the battery gives 4 A; 35 A at
-first, about 4 A from five minutes on; 14.2 to 14.4 V, never below 13.9 V.
+14.5 V; never below 13.6 V once the engine ran. As main power goes off the bus runs down through 7 V to 0 V:
+no crank. The second run's recording begins anew as the alternator takes the bus from 12.7 V; 35 A at first, about 4 A from five
+minutes on; 14.2 to 14.4 V, never below 13.9 V.
 """
 
 from __future__ import annotations
@@ -38,10 +39,10 @@ def first_run(symptom: dict[str, Any]) -> list[dict[str, Any]]:
     return [occasion for occasion in symptom["for"] if occasion["flight"]["number"] == 1]
 
 
-def test_five_tries_at_starting_are_seen(said: dict[str, dict[str, Any]]) -> None:
+def test_six_tries_at_starting_are_seen(said: dict[str, dict[str, Any]]) -> None:
     (occasion,) = first_run(said["slow_crank"])
-    assert 4 <= occasion["numbers"]["start_attempts"]["value"] <= 6
-    assert occasion["numbers"]["cranking_voltage"]["value"] == pytest.approx(7.06, abs=0.1)
+    assert 6 <= occasion["numbers"]["start_attempts"]["value"] <= 7
+    assert occasion["numbers"]["cranking_voltage"]["value"] == pytest.approx(10.38, abs=0.1)
     assert "or less" in occasion["says"]  # a row every 5 s gives an upper bound
 
 
@@ -65,11 +66,11 @@ def test_the_high_charge_of_the_first_run_is_seen_and_explained_and_the_second_r
     assert "explains a long recharge" in occasion["says"]
 
 
-def test_the_battery_that_was_cranked_down_is_seen_and_the_one_at_13_volts_is_on_no_cart(
+def test_power_that_goes_off_is_no_dead_battery_and_one_at_13_volts_is_on_no_cart(
     said: dict[str, dict[str, Any]],
 ) -> None:
-    assert len(first_run(said["dead_battery"])) == len(said["dead_battery"]["for"]) == 1
-    assert "7.1 V" in said["dead_battery"]["for"][0]["says"]
+    assert said["dead_battery"]["verdict"] == "not seen though it could have been"
+    assert said["dead_battery"]["for"] == []
 
 
 def test_no_breaker_jump_or_pulsing_is_invented_and_heat_could_not_be_seen(said: dict[str, dict[str, Any]]) -> None:
