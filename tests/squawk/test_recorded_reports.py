@@ -3,8 +3,8 @@
 By eye: in the first run six tries at starting, perhaps seven, the bus down to 10.4 V; then 35 A of
 charge, still 20 A after a quarter of an hour and 4 A at the end, the bus at 14.0 to 14.3 V with single readings at
 14.5 V; never below 13.6 V once the engine ran. As main power goes off the bus runs down through 7 V to 0 V:
-no crank. The second run's recording begins anew as the alternator takes the bus from 12.7 V; 35 A at first, about 4 A from five
-minutes on; 14.2 to 14.4 V, never below 13.9 V.
+no crank. The second run's recording begins anew as the alternator takes the bus from 12.7 V; 35 A at first, about 4 A
+from five minutes on; 14.2 to 14.4 V, never below 13.9 V.
 """
 
 from __future__ import annotations
