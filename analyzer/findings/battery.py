@@ -56,7 +56,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if returned is not None:
         evidence["returned_ah"] = round(returned, 2)
     if unseen:
-        says += "; the log begins after the start, so what had been drawn before, which may explain it, is not known."
+        says += "; the log begins after the start: the charge taken out until then is not known and may explain it."
     else:
         says += f"; only about {drawn:.1f} Ah had been drawn before and meanwhile, which does not explain it."
     settled = measures["maintenance_current"].value
