@@ -135,10 +135,15 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
 
 def _beside_idling(flight: Flight) -> Mask:
     """Rows about each fall of the bus that may be idling: an engine of unknown speed idles between them as well."""
+    return _beside_absences(flight, LOW_RPM, limit_value("idle_blind_beside"))
+
+
+def _beside_absences(flight: Flight, kind: str, around_s: float) -> Mask:
+    """Rows of each absence of a kind, with so many seconds to either side."""
     beside = np.zeros(flight.trace.time.size, dtype=np.bool_)
-    around = flight.trace.rows_in(limit_value("idle_blind_beside"))
+    around = flight.trace.rows_in(around_s)
     for absence in flight.absences:
-        if absence.kind == LOW_RPM:
+        if absence.kind == kind:
             beside[max(0, absence.first - around) : absence.end + around] = True
     return beside
 
@@ -260,12 +265,7 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
 
 def _beside_losses(flight: Flight) -> Mask:
     """The minute before and after each loss of the alternator: the run-up and the return are the loss's."""
-    beside = np.zeros(flight.trace.time.size, dtype=np.bool_)
-    minute = flight.trace.rows_in(limit_value("loss_beside"))
-    for absence in flight.absences:
-        if absence.kind == OFFLINE:
-            beside[max(0, absence.first - minute) : absence.end + minute] = True
-    return beside
+    return _beside_absences(flight, OFFLINE, limit_value("loss_beside"))
 
 
 def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: int) -> bool:
