@@ -16,6 +16,7 @@ from analyzer.flights.cut import cut_flights
 from analyzer.flights.flight import Flight
 from analyzer.measures.flight_measures import measure_flight
 from analyzer.measures.measure import Measure
+from analyzer.quantity import Quantity
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log, Refusal
@@ -143,6 +144,14 @@ def measure_document(measure: Measure) -> dict[str, Any]:
     return document | ({"note": measure.note} if measure.note else {})
 
 
+def quantity_document(quantity: Quantity) -> dict[str, Any]:
+    """One number behind a finding with its unit; its interval, and that it was assumed, only where it is so."""
+    document: dict[str, Any] = {"value": quantity.value, "unit": quantity.unit}
+    if quantity.low is not None and quantity.high is not None:
+        document |= {"low": quantity.low, "high": quantity.high}
+    return document | ({"assumed": True} if quantity.assumed else {})
+
+
 def finding_document(flight: Flight, finding: Finding) -> dict[str, Any]:
     """One finding with its causes and checks."""
     return {
@@ -152,7 +161,8 @@ def finding_document(flight: Flight, finding: Finding) -> dict[str, Any]:
         "to_s": finding.to_s,
         "start": flight.clock(finding.from_s),
         "end": flight.clock(finding.to_s),
-        "evidence": dict(finding.evidence),
+        "evidence": {name: quantity.value for name, quantity in finding.evidence.items()},
+        "quantities": {name: quantity_document(quantity) for name, quantity in finding.evidence.items()},
         "says": finding.says,
         "likely": [
             {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely

@@ -14,13 +14,14 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 ANALYZER = ROOT / "analyzer"
 STAGES = ["logs", "flights", "measures", "findings"]
-TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells"}
+TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells", "quantity"}
 #: What each part may import of ours; a part always may import itself.
 MAY_IMPORT: dict[str, set[str]] = {
     "series": set(),
     "limits": set(),
     "decay": {"series"},
     "small_files": set(),
+    "quantity": set(),
     "cells": set(),
     "aircraft": {"limits", "logs", "small_files"},
     "logs": set(),

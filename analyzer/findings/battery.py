@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer import quantity
 from analyzer.aircraft import Source
 from analyzer.findings.finding import Finding
 from analyzer.flights.battery_kind import Chemistry, charging_cliff
@@ -13,6 +14,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, taken_words
+from analyzer.quantity import Quantity
 from analyzer.series import Floats, median
 
 
@@ -46,15 +48,18 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         return []
     if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
-    evidence = {"time_constant_min": round(value, 2), "low": round(low, 2), "limit": round(limit, 2)}
-    evidence |= {} if unseen else {"drawn_before_ah": round(before, 2)}
-    evidence["drawn_meanwhile_ah"] = round(drawn - before, 2)
+    evidence = {
+        "time_constant_min": quantity.minutes(value),
+        "low": quantity.minutes(low),
+        "limit": quantity.minutes(limit),
+    }
+    evidence |= {} if unseen else {"drawn_before_ah": quantity.ampere_hours(before)}
+    evidence["drawn_meanwhile_ah"] = quantity.ampere_hours(drawn - before)
     if settling.value is not None:
-        evidence["settling_min"] = round(settling.value, 1)
+        evidence["settling_min"] = settling.quantity(1)
         says += f" and took {settling.value:.0f} min to settle"
-    returned = measures["recharge_returned"].value
-    if returned is not None:
-        evidence["returned_ah"] = round(returned, 2)
+    if measures["recharge_returned"].value is not None:
+        evidence["returned_ah"] = measures["recharge_returned"].quantity(2)
     if unseen:
         says += "; the log begins after the start: the charge taken out until then is not known and may explain it."
     else:
@@ -77,7 +82,11 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
     limit = limit_value("lithium_fall_longest")
     if cliff is None or cliff.fall_s / 60.0 <= limit:
         return []
-    evidence = {"fall_min": round(cliff.fall_s / 60.0, 1), "limit": limit, "height_a": round(cliff.height_a, 1)}
+    evidence = {
+        "fall_min": quantity.minutes(cliff.fall_s / 60.0, 1),
+        "limit": Quantity(limit, "min"),
+        "height_a": quantity.amperes(cliff.height_a),
+    }
     says = (
         f"Charging current of {cliff.height_a:.0f} A took {cliff.fall_s / 60.0:.0f} min to come down at the end of the "
         f"recharge; a sound lithium battery takes all it is given and then stops within minutes."
@@ -167,9 +176,9 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         return []
     rises = early > 0.0 and (late - early) / early > limit_value("still_falling")
     evidence = {
-        "settled_a": round(settled.value, 1),
-        "limit": limit,
-        "after_min": round(float(carried_min), 0),
+        "settled_a": settled.quantity(1),
+        "limit": Quantity(limit, "A"),
+        "after_min": quantity.minutes(carried_min, 0),
     }
     course = f"rose from {early:.1f} to {late:.1f} A" if rises else "was no longer falling"
     says = (
@@ -215,11 +224,11 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
     times = measures["start_attempts"].value or 1.0
     evidence = {
-        "lowest_voltage": round(lowest.value, 2),
-        "turning_voltage": round(level, 2),
-        "limit": round(limit, 2),
-        "cranking_s": round(seconds.value, 0),
-        "temperature": round(degrees, 0),
+        "lowest_voltage": lowest.quantity(2),
+        "turning_voltage": quantity.volts(level),
+        "limit": quantity.volts(limit),
+        "cranking_s": seconds.quantity(0),
+        "temperature": Quantity(round(degrees, 0), "degC", assumed=not known),
     }
     signs = {"tried_often": times >= limit_value("tries_many")}
     if known:
@@ -283,7 +292,7 @@ def _backup_rests_low(flight: Flight) -> list[Finding]:
     limit, empty = (cells * Limits(14, {})[name] for name in ("resting_low", "resting_very_low"))
     if rest >= limit:
         return []
-    evidence = {"battery": 2.0, "resting_voltage": round(rest, 2), "limit": limit}
+    evidence = {"battery": quantity.count(2), "resting_voltage": quantity.volts(rest), "limit": Quantity(limit, "V")}
     when = "Before the start" if flight.first_crank > 0 else "With the engine running"
     says = f"{when} the backup battery stood at {rest:.2f} V by its own voltage, below {limit:.2f} V."
     to_s = float(flight.trace.time[rows.stop - 1])
@@ -302,10 +311,10 @@ def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         judged += limit_value("panel_load") * flight.limits["assumed_battery_resistance"] / 1000.0
     if judged >= limit:
         return []
-    evidence = {"resting_voltage": round(rest.value, 2), "limit": limit}
+    evidence = {"resting_voltage": rest.quantity(2), "limit": Quantity(limit, "V")}
     says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"
     if charge.value is not None:
-        evidence["charge"] = round(charge.value, 0)
+        evidence["charge"] = charge.quantity(0)
         says += f", which means {_charge_words(flight, charge)}."
     else:
         says += f"; {charge.because}."

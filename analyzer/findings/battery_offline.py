@@ -11,10 +11,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer import quantity
 from analyzer.findings.finding import Finding
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
+from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, robust_sigma, running_median, runs
 
 
@@ -39,8 +41,11 @@ def _dead(flight: Flight) -> list[Finding]:
     if not np.isfinite(before) or before < flight.limits["resting_very_low"]:
         return []  # a battery that was spent is not one that came off
     minutes = float(trace.time[end - 1] - trace.time[first]) / 60.0
-    evidence = {"voltage_before": round(before, 2), "voltage": round(median(trace.bus_voltage[first:end]), 2)}
-    evidence["duration_min"] = round(minutes, 2)
+    evidence = {
+        "voltage_before": quantity.volts(before),
+        "voltage": quantity.volts(median(trace.bus_voltage[first:end])),
+    }
+    evidence["duration_min"] = quantity.minutes(minutes)
     says = (
         f"With the engine running the bus went from {before:.1f} V to nothing, and the current with it, for "
         f"{minutes:.1f} min: neither battery nor alternator was on it."
@@ -82,11 +87,11 @@ def _restless(flight: Flight) -> list[Finding]:
         return []
     scatter, unmoved = float(np.median(swing[inside])), float(np.median(np.abs(answer[inside])))
     evidence = {
-        "scatter": round(scatter, 3),
-        "quiet_scatter": round(quiet, 3),
-        "answer_a_per_v": round(unmoved / flight.limits.scale, 2),
-        "least_answer_a_per_v": round(limit_value("battery_answer_least") / flight.limits.scale, 2),
-        "duration_min": round(_lasts(flight, (first, end)) / 60.0, 1),
+        "scatter": quantity.volts(scatter, 3),
+        "quiet_scatter": quantity.volts(quiet, 3),
+        "answer_a_per_v": Quantity(round(unmoved / flight.limits.scale, 2), "A/V"),
+        "least_answer_a_per_v": Quantity(round(limit_value("battery_answer_least") / flight.limits.scale, 2), "A/V"),
+        "duration_min": quantity.minutes(_lasts(flight, (first, end)) / 60.0, 1),
     }
     says = (
         f"For {_lasts(flight, (first, end)) / 60.0:.0f} min the bus moved by {scatter:.2f} V about its level, "
@@ -133,8 +138,8 @@ def _vanished(flight: Flight) -> list[Finding]:
             still = flight.running & (np.abs(smooth) < limit_value("battery_still"))
             still[:first] = False
             end = next((stop for start, stop in runs(still) if start <= first + 2 < stop), first + after)
-            evidence = {"current_before": round(level, 1), "current": round(median(later), 1)}
-            evidence["duration_min"] = round(_lasts(flight, (first, end)) / 60.0, 1)
+            evidence = {"current_before": quantity.amperes(level), "current": quantity.amperes(median(later))}
+            evidence["duration_min"] = quantity.minutes(_lasts(flight, (first, end)) / 60.0, 1)
             says = (
                 f"The battery's current of {level:.1f} A was gone in one step at steady engine speed, and its ammeter "
                 f"stood still for {_lasts(flight, (first, end)) / 60.0:.0f} min; a charging current fades over minutes."
@@ -148,7 +153,7 @@ def _lasts(flight: Flight, span: tuple[int, int]) -> float:
 
 
 def _found(
-    flight: Flight, first: int, end: int, evidence: dict[str, float], says: str, signs: dict[str, bool]
+    flight: Flight, first: int, end: int, evidence: dict[str, Quantity], says: str, signs: dict[str, bool]
 ) -> Finding:
     time = flight.trace.time
     back = bool((flight.running[end:] & np.isfinite(flight.trace.bus_voltage[end:])).sum() > flight.trace.rows_in(60.0))

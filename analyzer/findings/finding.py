@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from math import isfinite
+
+from analyzer.quantity import Quantity
 
 SEVERITIES = ("advisory", "caution", "warning")
 FINDINGS = (
@@ -43,13 +44,13 @@ class Finding:
     severity: str  # one of SEVERITIES
     from_s: float
     to_s: float
-    evidence: Mapping[str, float]  # the numbers behind it
+    evidence: Mapping[str, Quantity]  # the numbers behind it
     says: str  # one or two plain sentences with numbers
     signs: Mapping[str, bool] = field(default_factory=dict)  # what this finding itself shows of its cause
     likely: tuple[Cause, ...] = ()
     check: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        unknown = [name for name, number in self.evidence.items() if not isfinite(number)]
-        if unknown or not self.evidence:
-            raise ValueError(f"{self.name}: {unknown or 'no'} evidence; leave out what is not known")
+        bare = [name for name, number in self.evidence.items() if not isinstance(number, Quantity)]
+        if bare or not self.evidence:
+            raise ValueError(f"{self.name}: {bare or 'no'} evidence; each number behind a finding has its unit")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer import quantity
 from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import LATE, OFFLINE
 from analyzer.flights.flight import Flight
@@ -78,7 +79,11 @@ def _finding(flight: Flight, number: int, own: Floats, span: tuple[int, int], ti
     minutes = (to_s - from_s) / 60.0
     after = _gives(own, flight.fast, slice(end, end + trace.rows_in(limit_value("one_alone_beside"))))
     before = _gives(own, flight.fast, slice(max(0, first - trace.rows_in(limit_value("one_alone_beside"))), first))
-    evidence = {"alternator": float(number), "duration_min": round(minutes, 2), "times": float(times)}
+    evidence = {
+        "alternator": quantity.count(number),
+        "duration_min": quantity.minutes(minutes),
+        "times": quantity.count(times),
+    }
     held = "the other one held the bus"
     held += f" at {median(trace.bus_voltage[first:end]):.1f} V" if flight.voltmeter.tells else ""
     says = f"Alternator {number} gave nothing for {minutes:.0f} min with the engine fast enough, while {held}."

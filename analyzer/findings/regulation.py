@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer import quantity
 from analyzer.findings.alternator import drained
 from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import LOW_RPM, OFFLINE, SHORT
@@ -13,6 +14,7 @@ from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means
+from analyzer.quantity import Quantity
 from analyzer.series import MIDDLE_95, Floats, Mask, fill_short_gaps, median, near, running_median, runs
 
 
@@ -31,7 +33,11 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         flight.limits["regulated_low"],
         flight.limits["regulated_high"] + _cold_allowance(flight, measures),
     )
-    evidence = {"regulated_voltage": round(held.value, 2), "lowest": low, "highest": round(high, 2)}
+    evidence = {
+        "regulated_voltage": held.quantity(2),
+        "lowest": Quantity(low, "V"),
+        "highest": quantity.volts(high),
+    }
     words = f"The regulator held the bus at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f} V)"
     if held.low > high:
         over = held.value - high
@@ -110,10 +116,10 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         return []
     minutes = (time[last] - time[first]) / 60.0
     evidence = {
-        "from_voltage": round(float(level[first]), 2),
-        "to_voltage": round(float(level[last]), 2),
-        "minutes": round(float(minutes), 1),
-        "limit": round(limit, 2),
+        "from_voltage": quantity.volts(level[first]),
+        "to_voltage": quantity.volts(level[last]),
+        "minutes": quantity.minutes(minutes, 1),
+        "limit": quantity.volts(limit),
     }
     says = (
         f"The regulated voltage moved by {move:+.2f} V within {minutes:.0f} min, from {level[first]:.2f} V to "
@@ -220,10 +226,14 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     below, above = np.percentile(around[first:last], MIDDLE_95)
     peak_to_peak = float(above - below)
     period = _period(around[first:last], trace.step_s)
-    evidence = {"swing": round(peak_to_peak, 2), "scatter": round(size, 3), "limit": round(limit, 3)}
+    evidence = {
+        "swing": quantity.volts(peak_to_peak),
+        "scatter": quantity.volts(size, 3),
+        "limit": quantity.volts(limit, 3),
+    }
     words = "restlessly"
     if period is not None:
-        evidence["period_s"] = round(period, 1)
+        evidence["period_s"] = quantity.seconds(period)
         words = f"about every {period:.0f} s"
     says = (
         f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"

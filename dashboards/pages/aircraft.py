@@ -211,7 +211,7 @@ def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
     )
     title = finding_label(finding["finding"], over_many=True)
     keys = list(dict.fromkeys([str(finding["raised_at"]), key_moment(finding)]))
-    numbers = trend_evidence_words(finding["finding"], finding["evidence"])
+    numbers = trend_evidence_words(finding["evidence"])
     return html.Article(
         [
             html.H3([badge(finding["severity"]), explained(title, finding["finding"])]),

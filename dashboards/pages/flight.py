@@ -179,7 +179,7 @@ def _findings(kept: KeptFlight) -> Any:
 def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
     review = kept.review
     when = TimeAxis(review.flight.clock_start)
-    evidence = evidence_words(finding.name, finding.evidence)
+    evidence = evidence_words(finding.evidence)
     stretch = f"{when.words(finding.from_s)}, {duration_words(finding.to_s - finding.from_s)}"
     return html.Article(
         [

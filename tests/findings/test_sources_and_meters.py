@@ -108,8 +108,8 @@ def test_a_backup_battery_is_judged_for_itself(volts: float, severity: str | Non
         assert names(review) == set()
         return
     found = the(review, "low_resting_voltage")
-    assert (found.severity, found.evidence["battery"]) == (severity, 2.0)
-    assert found.evidence["resting_voltage"] == pytest.approx(volts)
+    assert (found.severity, found.evidence["battery"].value) == (severity, 2.0)
+    assert found.evidence["resting_voltage"].value == pytest.approx(volts)
     assert "backup battery" in found.says
     assert "Backup battery" in causes(review, "low_resting_voltage")[0]
     assert review.measures["resting_charge"].value is not None  # the main battery's own

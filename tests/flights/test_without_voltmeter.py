@@ -90,7 +90,7 @@ def test_a_loss_is_found_without_a_voltmeter(volts, kind):
     assert "voltage_rose_before" not in finding.signs  # nothing can tell
     course = flown.course
     load = course.load_a[(course.time_s > fault.from_s - 20.0) & (course.time_s < fault.from_s)].mean()
-    fell = finding.evidence["current_before"] - finding.evidence["current_then"]
+    fell = finding.evidence["current_before"].value - finding.evidence["current_then"].value
     assert fell == pytest.approx(load, abs=1.5)
     assert "lowest_voltage" not in finding.evidence
     assert within(review.measures["offline_time"], flown.truth.measures["offline_time"])
@@ -233,4 +233,4 @@ def test_the_fleet_file_tells_the_system_where_no_voltmeter_does():
     log = no_voltmeter(simulate(never_settles(6, 28, "battery")))
     review = only(log, Aircraft(nominal_voltage=28))
     assert review.flight.nominal_voltage == 28
-    assert review.findings[0].evidence["limit"] == 3.5
+    assert review.findings[0].evidence["limit"].value == 3.5

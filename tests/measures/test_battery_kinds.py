@@ -146,7 +146,7 @@ def test_the_set_point_that_a_lithium_battery_must_not_see_is_high_only_for_it()
     assert "regulator_high" not in names(Lithium(set_v=14.5).judged(LITHIUM))
     high = Lithium(set_v=14.75).judged(LITHIUM)
     assert "regulator_high" in names(high)
-    assert the(high, "regulator_high").evidence["highest"] == pytest.approx(14.6)
+    assert the(high, "regulator_high").evidence["highest"].value == pytest.approx(14.6)
     assert "overvoltage" in names(Lithium(set_v=15.4).judged(LITHIUM))
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
-from analyzer.reports.evidence import evidence_words
+from analyzer.reports.evidence import evidence_of, evidence_words
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -192,7 +192,7 @@ def _found(flight: Mapping[str, Any]) -> list[Part]:
         return [Paragraph(says)]
     parts: list[Part] = []
     for mark, one in _shown(flight):
-        numbers = evidence_words(one["finding"], one["evidence"])
+        numbers = evidence_words(evidence_of(one))
         parts += [
             Heading(f"{mark}. {finding_label(one['finding'])}", 3, one["severity"]),
             Paragraph(one["says"]),

@@ -167,7 +167,7 @@ def _standing(document: Mapping[str, Any]) -> list[Part]:
     parts: list[Part] = _latest(document)
     shown = list(zip(MARKS, found[:FINDINGS_SHOWN], strict=False))
     for mark, one in shown:
-        numbers = trend_evidence_words(one["finding"], one["evidence"])
+        numbers = trend_evidence_words(one["evidence"])
         parts += [
             Heading(f"{mark}. {finding_label(one['finding'])}", 3, one["severity"]),
             Paragraph(one["says"]),
