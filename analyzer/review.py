@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.causes import explain
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Cause, Finding
 from analyzer.findings.rules import apply_rules
 from analyzer.flights.ammeter import overturned
 from analyzer.flights.cut import cut_flights
@@ -152,6 +152,17 @@ def quantity_document(quantity: Quantity) -> dict[str, Any]:
     return document | ({"assumed": True} if quantity.assumed else {})
 
 
+def cause_document(cause: Cause) -> dict[str, Any]:
+    """One likely cause with the words that explain its weight, and its own checks."""
+    return {
+        "cause": cause.words,
+        "key": cause.key,
+        "weight": round(cause.weight, 3),
+        "why": list(cause.why),
+        "check": list(cause.check),
+    }
+
+
 def finding_document(flight: Flight, finding: Finding) -> dict[str, Any]:
     """One finding with its causes and checks."""
     return {
@@ -164,8 +175,6 @@ def finding_document(flight: Flight, finding: Finding) -> dict[str, Any]:
         "evidence": {name: quantity.value for name, quantity in finding.evidence.items()},
         "quantities": {name: quantity_document(quantity) for name, quantity in finding.evidence.items()},
         "says": finding.says,
-        "likely": [
-            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely
-        ],
+        "likely": [cause_document(cause) for cause in finding.likely],
         "check": list(finding.check),
     }

@@ -9,7 +9,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 from analyzer.flights.flight import PHASES
 from analyzer.logs import Log, Refusal
 from analyzer.measures.measure import MEASURES
@@ -108,7 +108,7 @@ def check_document(document: dict[str, object]) -> None:
             else:
                 assert measure["because"]
         for finding in flight["findings"]:
-            assert finding["finding"] in FINDINGS
+            assert finding["finding"] in tuple(FindingName)
             assert flight["from_s"] <= finding["from_s"] <= finding["to_s"] <= flight["to_s"]
             assert "nan" not in finding["says"].split()
             assert sum(cause["weight"] for cause in finding["likely"]) == pytest.approx(1.0, abs=0.01)

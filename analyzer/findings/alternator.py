@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer import quantity
 from analyzer.findings.connection import counted_dips
-from analyzer.findings.finding import SEVERITIES, Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, shown_current
 from analyzer.flights.dips import UNTOLD
 from analyzer.flights.flight import Flight
@@ -37,7 +37,7 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
 
 def _told_once(found: list[Finding]) -> list[Finding]:
     """Where no ammeter tells, many losses that look alike are one finding from the first to the last."""
-    alike = [finding for finding in found if finding.name == "alternator_offline"]
+    alike = [finding for finding in found if finding.name == FindingName.ALTERNATOR_OFFLINE]
     if len(alike) <= limit_value("losses_told_singly"):
         return found
     first, last = alike[0], alike[-1]
@@ -46,9 +46,9 @@ def _told_once(found: list[Finding]) -> list[Finding]:
     evidence["duration_min"] = quantity.minutes(lasted)
     evidence["lowest_voltage"] = min((one.evidence["lowest_voltage"] for one in alike), key=lambda low: low.value)
     says = f"{len(alike)} times, {lasted:.1f} min in all. The first: {first.says}"
-    severity = max((finding.severity for finding in alike), key=SEVERITIES.index)
+    severity = max((finding.severity for finding in alike), key=lambda severity: severity.rank)
     one = replace(first, to_s=last.to_s, evidence=evidence, says=says, severity=severity)
-    return [one, *(finding for finding in found if finding.name != "alternator_offline")]
+    return [one, *(finding for finding in found if finding.name != FindingName.ALTERNATOR_OFFLINE)]
 
 
 def _of_a_connection(flight: Flight, absence: Absence) -> bool:
@@ -102,19 +102,19 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     evidence |= {"voltage_before": quantity.volts(level), "peak_voltage": quantity.volts(peak)}
     after = _after(flight, absence, returned, minutes)
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
-    severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
+    severity = Severity.CAUTION if returned and minutes < limit_value("loss_warning") else Severity.WARNING
     if signs.get("voltage_rose_before"):
         evidence["limit"] = Quantity(flight.limits["overvoltage"], "V")
         says = (
             f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus"
             f"{' in one step' if signs.get('abrupt_loss') else ''}{after}. Overvoltage protection is the likely actor."
         )
-        return Finding("overvoltage_trip", severity, before.from_s, to_s, evidence, says, signs)
+        return Finding(FindingName.OVERVOLTAGE_TRIP, severity, before.from_s, to_s, evidence, says, signs)
     how = {True: " in one step", False: " gradually", None: ""}[signs.get("abrupt_loss")]
     says = f"The alternator stopped carrying the bus with the engine fast enough: {fell}{how}{after}."
     if signs.get("abrupt_loss") and returned:
         says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
-    return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
+    return Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs)
 
 
 def _by_current(
@@ -133,11 +133,10 @@ def _by_current(
         f"{then:.1f} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
         "No voltage tells whether it rose before."
     )
-    severity = (
-        "caution" if signs["restored"] and evidence["duration_min"].value < limit_value("loss_warning") else "warning"
-    )
     from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
-    return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
+    soon_back = signs["restored"] and (to_s - from_s) / 60.0 < limit_value("loss_warning")
+    severity = Severity.CAUTION if soon_back else Severity.WARNING
+    return Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs)
 
 
 def _middle(channel: Floats | None, absence: Absence) -> float:
@@ -171,12 +170,12 @@ def _never_or_late(
         low, drawn = evidence.get("lowest_voltage"), evidence.get("drawn_a")
         taken = f" with {drawn.value:.0f} A." if drawn and drawn.value else "."
         says += f", down to {low.value:.1f} V." if low else taken
-        return Finding("alternator_offline", "warning", from_s, to_s, evidence, says, signs)
+        return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.WARNING, from_s, to_s, evidence, says, signs)
     says = (
         f"The alternator took the bus {_lasting(minutes)} after the engine was fast enough for it; "
         "switched on late, or late to build up."
     )
-    return Finding("alternator_offline", "advisory", from_s, to_s, evidence, says, signs)
+    return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.ADVISORY, from_s, to_s, evidence, says, signs)
 
 
 def _signs(flight: Flight, absence: Absence, before: RunUp, returned: bool, times: int) -> dict[str, bool]:
@@ -256,8 +255,8 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         says += " The voltage moves with engine speed, which is the mark of no regulation at all."
     return [
         Finding(
-            "overvoltage",
-            "warning",
+            FindingName.OVERVOLTAGE,
+            Severity.WARNING,
             float(trace.time[first]),
             float(trace.time[end - 1]),
             evidence,
@@ -331,12 +330,12 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."
     fades = _fades(flight, spans[0])
     signs = {} if fades is None else {"slow_fade": fades}
-    if "battery_a" in evidence:
-        signs["drained_at_speed"] = evidence["battery_a"].value < -limit_value("drained_smallest")
+    if trace.battery_current is not None and np.isfinite(trace.battery_current[rows]).any():
+        signs["drained_at_speed"] = median(trace.battery_current[rows]) < -limit_value("drained_smallest")
     return [
         Finding(
-            "output_short",
-            "caution",
+            FindingName.OUTPUT_SHORT,
+            Severity.CAUTION,
             float(trace.time[first]),
             float(trace.time[end - 1]),
             evidence,

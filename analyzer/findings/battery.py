@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from analyzer import quantity
 from analyzer.aircraft import Source
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.battery_kind import Chemistry, charging_cliff
 from analyzer.flights.carrying import READING, SHORT
 from analyzer.flights.flight import Flight
@@ -67,8 +67,12 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     settled = measures["maintenance_current"].value
     signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
     from_s = flight.recharge.on_s
-    severity = "caution" if low > limit and not unseen else "advisory"
-    return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
+    severity = Severity.CAUTION if low > limit and not unseen else Severity.ADVISORY
+    return [
+        Finding(
+            FindingName.SLOW_RECHARGE, severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs
+        )
+    ]
 
 
 def _slow_lithium(flight: Flight) -> list[Finding]:
@@ -91,7 +95,7 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
         f"Charging current of {cliff.height_a:.0f} A took {cliff.fall_s / 60.0:.0f} min to come down at the end of the "
         f"recharge; a sound lithium battery takes all it is given and then stops within minutes."
     )
-    return [Finding("slow_recharge", "advisory", cliff.on_s, cliff.gone_s, evidence, says)]
+    return [Finding(FindingName.SLOW_RECHARGE, Severity.ADVISORY, cliff.on_s, cliff.gone_s, evidence, says)]
 
 
 def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float, float, str] | None:
@@ -189,9 +193,9 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     signs = {"current_rises": rises}
     if held is not None:
         signs["overcharged"] = held > flight.limits["regulated_high"]
-    severity = "warning" if settled.value > flight.limits["never_settles_far"] else "caution"
+    severity = Severity.WARNING if settled.value > flight.limits["never_settles_far"] else Severity.CAUTION
     from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
-    return [Finding("recharge_never_settles", severity, from_s, to_s, evidence, says, signs)]
+    return [Finding(FindingName.RECHARGE_NEVER_SETTLES, severity, from_s, to_s, evidence, says, signs)]
 
 
 def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]:
@@ -241,11 +245,15 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
             f"The bus fell to {level:.1f} V while the starter turned{where} (lowest reading {lowest.value:.1f} V); "
             f"at least {limit:.1f} V is expected."
         )
-        severity = "warning" if level < limit - flight.limits["crank_far_below"] else "caution"
-        return [Finding("weak_cranking", severity, from_s, to_s, evidence, says, signs)]
+        severity = Severity.WARNING if level < limit - flight.limits["crank_far_below"] else Severity.CAUTION
+        return [Finding(FindingName.WEAK_CRANKING, severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
         says = f"The starter turned for {seconds.value:.0f} s in {_tries(times)}{where} before the engine ran."
-        return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
+        return [
+            Finding(
+                FindingName.WEAK_CRANKING, Severity.ADVISORY, from_s, to_s, evidence, says, signs | {"long_only": True}
+            )
+        ]
     return []
 
 
@@ -296,8 +304,8 @@ def _backup_rests_low(flight: Flight) -> list[Finding]:
     when = "Before the start" if flight.first_crank > 0 else "With the engine running"
     says = f"{when} the backup battery stood at {rest:.2f} V by its own voltage, below {limit:.2f} V."
     to_s = float(flight.trace.time[rows.stop - 1])
-    severity = "warning" if rest < empty else "caution"
-    return [Finding("low_resting_voltage", severity, flight.from_s, to_s, evidence, says, {"backup": True})]
+    severity = Severity.WARNING if rest < empty else Severity.CAUTION
+    return [Finding(FindingName.LOW_RESTING_VOLTAGE, severity, flight.from_s, to_s, evidence, says, {"backup": True})]
 
 
 def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -318,7 +326,7 @@ def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         says += f", which means {_charge_words(flight, charge)}."
     else:
         says += f"; {charge.because}."
-    severity = "warning" if rest.high < flight.limits["resting_very_low"] else "caution"
+    severity = Severity.WARNING if rest.high < flight.limits["resting_very_low"] else Severity.CAUTION
     to_s = float(flight.trace.time[flight.first_crank])
     signs = {"below_empty": below_empty(flight, rest.value), "backup": False}
-    return [Finding("low_resting_voltage", severity, flight.from_s, to_s, evidence, says, signs)]
+    return [Finding(FindingName.LOW_RESTING_VOLTAGE, severity, flight.from_s, to_s, evidence, says, signs)]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer import quantity
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -158,4 +158,6 @@ def _found(
     time = flight.trace.time
     back = bool((flight.running[end:] & np.isfinite(flight.trace.bus_voltage[end:])).sum() > flight.trace.rows_in(60.0))
     signs = {"battery_back": back} | signs
-    return Finding("battery_offline", "warning", float(time[first]), float(time[end - 1]), evidence, says, signs)
+    return Finding(
+        FindingName.BATTERY_OFFLINE, Severity.WARNING, float(time[first]), float(time[end - 1]), evidence, says, signs
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer import quantity
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import BRIEF, READING
 from analyzer.flights.dips import LEAD, PATH, UNTOLD, Dip
 from analyzer.flights.flight import Flight
@@ -52,7 +52,7 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     )
     signs = {} if kind == UNTOLD else {"current_silent": kind == PATH}
     from_s, to_s = float(trace.time[first]), float(trace.time[last])
-    return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says, signs)]
+    return [Finding(FindingName.UNSTEADY_CONNECTION, Severity.CAUTION, from_s, to_s, evidence, says, signs)]
 
 
 def counted_dips(flight: Flight) -> list[Dip]:

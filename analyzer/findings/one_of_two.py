@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer import quantity
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import LATE, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
@@ -98,7 +98,15 @@ def _finding(flight: Flight, number: int, own: Floats, span: tuple[int, int], ti
     }
     if after:
         signs["back_soon"] = minutes <= limit_value("reset_longest")
-    return Finding("alternator_offline", "caution" if ever else "advisory", from_s, to_s, evidence, says, signs)
+    return Finding(
+        FindingName.ALTERNATOR_OFFLINE,
+        Severity.CAUTION if ever else Severity.ADVISORY,
+        from_s,
+        to_s,
+        evidence,
+        says,
+        signs,
+    )
 
 
 def _gives(own: Floats, fast: Mask, rows: slice) -> bool:

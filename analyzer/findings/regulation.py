@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from analyzer import quantity
 from analyzer.findings.alternator import drained
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import LOW_RPM, OFFLINE, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
@@ -41,18 +41,18 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     words = f"The regulator held the bus at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f} V)"
     if held.low > high:
         over = held.value - high
-        severity = "warning" if over > flight.limits["regulated_far_off"] else "caution"
+        severity = Severity.WARNING if over > flight.limits["regulated_far_off"] else Severity.CAUTION
         says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
-        return [Finding("regulator_high", severity, from_s, to_s, evidence, says)]
+        return [Finding(FindingName.REGULATOR_HIGH, severity, from_s, to_s, evidence, says)]
     short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight) or drained(flight).any()
     if held.high < low and not short:
-        severity = "warning" if low - held.value > flight.limits["regulated_far_below"] else "caution"
+        severity = Severity.WARNING if low - held.value > flight.limits["regulated_far_below"] else Severity.CAUTION
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
         signs = {"ragged": _ragged(measures, flight)}
         flow = flight.trace.battery_current
         if flow is not None and np.isfinite(flow[flight.carries]).any():
             signs["charge_flows"] = median(flow[flight.carries]) > -limit_value("discharge_smallest")
-        return [Finding("regulator_low", severity, from_s, to_s, evidence, says, signs)]
+        return [Finding(FindingName.REGULATOR_LOW, severity, from_s, to_s, evidence, says, signs)]
     return []
 
 
@@ -125,10 +125,10 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         f"The regulated voltage moved by {move:+.2f} V within {minutes:.0f} min, from {level[first]:.2f} V to "
         f"{level[last]:.2f} V, more than outside temperature explains."
     )
-    severity = "caution"
+    severity = Severity.CAUTION
     return [
         Finding(
-            "regulator_drift",
+            FindingName.REGULATOR_DRIFT,
             severity,
             float(time[first]),
             float(time[last]),
@@ -242,7 +242,17 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     signs = {"periodic": period is not None}
     if trace.battery_current is None and period is None:  # nothing shows that the battery is on the bus
         signs["battery_untold"] = spans[0][0] > 0
-    return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
+    return [
+        Finding(
+            FindingName.REGULATOR_HUNTING,
+            Severity.CAUTION,
+            float(time[first]),
+            float(time[last]),
+            evidence,
+            says,
+            signs,
+        )
+    ]
 
 
 def _held_in_recharge(flight: Flight) -> Mask:

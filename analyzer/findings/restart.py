@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer import quantity
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -46,8 +46,8 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     )
     from_s, to_s = float(trace.time[first - 1]), float(trace.time[last])
     if drained or len(restarts) >= limit_value("restarts_telling"):
-        return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says)]
-    return [Finding("reading_fault", "advisory", from_s, to_s, evidence, says, {"dropout": True})]
+        return [Finding(FindingName.UNSTEADY_CONNECTION, Severity.CAUTION, from_s, to_s, evidence, says)]
+    return [Finding(FindingName.READING_FAULT, Severity.ADVISORY, from_s, to_s, evidence, says, {"dropout": True})]
 
 
 def _beside(flight: Flight, channel: Floats, row: int) -> tuple[float, float]:

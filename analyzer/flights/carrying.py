@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
@@ -26,23 +27,30 @@ from analyzer.series import (
 
 #: Channels of any ammeter, whatever it senses.
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
-LOW_RPM, OFFLINE, SHORT = "low_rpm", "offline", "short"
-CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
+
+
+class AbsenceKind(StrEnum):
+    """Why the alternator does not (fully) carry the bus."""
+
+    LOW_RPM = "low_rpm"  # the engine turns too slowly, or the bus still climbs back from that
+    OFFLINE = "offline"  # it gives nothing
+    SHORT = "short"  # it gives something but not enough
+    CHECK = "check"  # switched off for a moment on the ground, or just before the engine
+    LATE = "late"  # not yet on after start
+    BRIEF = "brief"  # over before anyone could tell
+    READING = "reading"  # only the voltage says so, its output goes on
+
+
+LOW_RPM, OFFLINE, SHORT, CHECK, LATE, BRIEF, READING = AbsenceKind
 
 
 @dataclass(frozen=True, slots=True)
 class Absence:
-    """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive.
-
-    ``kind``: LOW_RPM the engine turns too slowly, or the bus still climbs back from that; OFFLINE the alternator
-    gives nothing; SHORT it gives something but not enough; CHECK switched off for a moment on the ground, or just
-    before the engine; LATE not yet on after start; BRIEF over before anyone could tell; READING only the voltage
-    says so, the alternator's output goes on.
-    """
+    """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive."""
 
     first: int
     end: int
-    kind: str
+    kind: AbsenceKind
     evidence: tuple[Evidence, ...] = ()  # on SHORT against READING, where both were possible
     rose: bool = False  # the bus ran up before it, as only a surge makes it
 
@@ -412,7 +420,7 @@ def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
     return bool(still.size and later.size and times[later[0]] - times[still[-1]] <= within)
 
 
-def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool) -> str:
+def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool) -> AbsenceKind:
     """Tell low engine speed from an alternator that gives nothing and from one that gives too little.
 
     ``rose``: the bus ran up before row ``first``, as no closing throttle makes it.

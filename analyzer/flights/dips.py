@@ -9,6 +9,7 @@ way to the voltmeter, since tenths of a volt move tens of amperes into or out of
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -17,19 +18,25 @@ from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, hold, median, running_median, runs, step_noise
 
-LEAD, PATH, UNTOLD = "lead", "path", "untold"
+
+class DipKind(StrEnum):
+    """What dropped out."""
+
+    LEAD = "lead"  # the alternator was gone
+    PATH = "path"  # no current answers
+    UNTOLD = "untold"  # no ammeter tells
+
+
+LEAD, PATH, UNTOLD = DipKind
 
 
 @dataclass(frozen=True, slots=True)
 class Dip:
-    """One such moment; rows, end exclusive.
-
-    ``kind``: LEAD the alternator was gone, PATH no current answers, UNTOLD no ammeter tells.
-    """
+    """One such moment; rows, end exclusive."""
 
     first: int
     end: int
-    kind: str
+    kind: DipKind
     depth: float  # of the bus below its own level [V]
 
 

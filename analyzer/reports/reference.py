@@ -24,7 +24,7 @@ from typing import Any
 
 from analyzer.aircraft import Aircraft
 from analyzer.findings.causes import weigh_causes
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 from analyzer.flights.flight import PHASES
 from analyzer.limits import LIMITS_FILE, load_limits
 from analyzer.measures.measure import MEASURES
@@ -176,7 +176,7 @@ def _measures() -> list[dict[str, Any]]:
 
 def _findings() -> list[dict[str, Any]]:
     prose, topics = load_prose(), []
-    for name in dict.fromkeys([*FINDINGS, *TREND_FINDINGS]):
+    for name in dict.fromkeys([*FindingName, *TREND_FINDINGS]):
         own = prose["findings"].get(name) or prose["trend_findings"].get(name, {})
         topic = _topic("finding", name, finding_label(name), own)
         _extend(topic, "Over many flights", "list", trend_rule(name))

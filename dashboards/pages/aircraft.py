@@ -9,7 +9,6 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
-from analyzer.findings.causes import checks_of
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.open_findings import is_open, key_moment
@@ -102,7 +101,7 @@ def _verdict(view: TailView) -> html.Div:
         html.P([badge(worst["severity"]), f" {label}. {stands.more}"], className="headline"),
         html.P([worst["says"], *_shown_by(worst, stands.flight_id)]),
     ]
-    likeliest = checks_of(worst["likely"][0]["cause"])[:1] if worst["likely"] else ()
+    likeliest = worst["likely"][0]["check"][:1] if worst["likely"] else ()
     if first := list(dict.fromkeys([*likeliest, *worst["check"][:1]])):
         lines.append(html.P([html.Strong("Tell the shop to begin here: "), " ".join(first)]))
     return html.Div(lines, className=f"verdict {worst['severity']}")

@@ -6,7 +6,7 @@ import io
 
 import pytest
 
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.text import Style, closing, log_text
@@ -15,7 +15,7 @@ from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, clock_words
 
 def test_every_measure_and_finding_has_words() -> None:
     assert MEASURE_LABELS.keys() == MEASURES.keys()
-    assert FINDING_LABELS.keys() == set(FINDINGS)
+    assert FINDING_LABELS.keys() == set(FindingName)
 
 
 @pytest.mark.parametrize(

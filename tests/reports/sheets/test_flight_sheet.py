@@ -128,7 +128,12 @@ def crowded(findings: int) -> Reviewed:
             review.findings[0],
             says="The alternator stopped carrying the bus with the engine fast enough. " * 3,
             likely=tuple(
-                Cause(f"{place} {'a connection before it drops voltage ' * 3}"[:120], 1 / 7, ("x " * 20,) * 6)
+                Cause(
+                    f"cause_{place}",
+                    f"{place} {'a connection before it drops voltage ' * 3}"[:120],
+                    1 / 7,
+                    ("x " * 20,) * 6,
+                )
                 for place in range(7)
             ),
             check=tuple(f"{number}.{place} {'look at the breaker, ' * 6}" for place in range(8)),
