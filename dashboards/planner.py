@@ -16,9 +16,9 @@ from analyzer.measures.endurance import observed_load
 from analyzer.measures.measure import Measure
 from analyzer.measures.planning import Load, load_after, planned_endurance, usual_loads
 from analyzer.reports.cautions import CAUTIONS
+from analyzer.reports.wording import interval_words, value_words
 from analyzer.review import FlightReview
 from analyzer.series import median
-from dashboards.flight_words import interval_words, value_words
 from dashboards.parts import table
 
 #: Fields in the order in which they stand: key of the address, label, step, lowest, highest, what to know.

@@ -29,10 +29,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     "measures": {"logs", "flights", *TOOLS},
     "findings": {"logs", "flights", "measures", *TOOLS},
     "review": {*STAGES, *TOOLS},
-    "trends": {"flights", "measures", "findings", "review", *TOOLS},
-    "squawk": {*STAGES, "review", "trends", *TOOLS},
-    "records": {*STAGES, "review", "trends", *TOOLS},
-    "reports": {*STAGES, *TOOLS, "review", "trends"},
+    "results": {*STAGES, "review"},
+    "contract": {*STAGES, "results", "quantity"},
+    "trends": {"contract", "flights", "measures", "findings", "review", *TOOLS},
+    "squawk": {*STAGES, "contract", "review", "trends", *TOOLS},
+    "records": {*STAGES, "contract", "results", "review", "trends", *TOOLS},
+    "reports": {*STAGES, *TOOLS, "results", "review", "trends"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
 HEAVY = (

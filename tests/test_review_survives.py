@@ -13,9 +13,10 @@ from analyzer.findings.finding import FindingName
 from analyzer.flights.flight import PHASES
 from analyzer.logs import Log, Refusal
 from analyzer.measures.measure import MEASURES
-from analyzer.review import log_document, review_log
+from analyzer.review import review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.scenarios import FAULTY, HEALTHY
+from tests.as_json import log_json
 from tests.made import log_from
 
 Table = pl.DataFrame
@@ -116,7 +117,7 @@ def check_document(document: dict[str, object]) -> None:
 
 @pytest.mark.parametrize("seed", range(120))
 def test_a_spoiled_log_gets_a_whole_review(seed: int) -> None:
-    check_document(log_document(review_log(log_from(spoiled(seed)))))
+    check_document(log_json(review_log(log_from(spoiled(seed)))))
 
 
 def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(

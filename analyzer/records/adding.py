@@ -13,6 +13,7 @@ from sqlalchemy import select
 
 from analyzer import __version__
 from analyzer.aircraft import Fleet
+from analyzer.contract import flight_entry, plain
 from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
@@ -22,7 +23,8 @@ from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, repl
 from analyzer.records.store import Store
 from analyzer.records.tables import logs
 from analyzer.records.traces import pack_trace
-from analyzer.review import FlightReview, LogReview, flight_document, review_log
+from analyzer.results import flight_result
+from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.history import circumstances, flight_hours
 
 Work = Callable[[Source | Refusal, Fleet], Prepared]
@@ -210,7 +212,7 @@ def prepared_of(log: Log, review: LogReview, digest: str, own: dict[str, str], o
 
 def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str, Any]:
     """One flight for the tables ``flights``, ``measures`` and ``findings``."""
-    flight, document = review.flight, flight_document(review)
+    flight, document = review.flight, plain(flight_entry(flight_result(review)))
     found = document.pop("findings")
     document.pop("measures")
     air_start, air_flight, drawn = circumstances(review)

@@ -30,11 +30,6 @@ def _label(name: str, unit: str) -> str:
     return name.removesuffix(_ENDINGS.get(unit, "")).replace("_", " ")
 
 
-def evidence_of(finding: Mapping[str, Any]) -> dict[str, Quantity]:
-    """The numbers behind a finding by the contract."""
-    return {name: Quantity(**one) for name, one in finding["quantities"].items()}
-
-
 def trend_evidence_words(evidence: Mapping[str, Any]) -> str:
     """The numbers behind a finding over many flights, "from 4.58 to 10.7 min over 33 engine hours"."""
     if "measure" not in evidence:

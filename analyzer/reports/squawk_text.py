@@ -90,7 +90,8 @@ def _different_first(occasions: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _when(occasion: dict[str, Any]) -> str:
-    return clock_words(occasion["at"], occasion["from_s"])
+    at = occasion["at"]
+    return at.replace("T", " ")[:19] if at else clock_words(None, occasion["from_s"])
 
 
 def _flight(reference: dict[str, Any]) -> str:

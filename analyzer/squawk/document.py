@@ -16,8 +16,9 @@ from itertools import zip_longest
 from typing import Any
 
 from analyzer import CONTRACT
+from analyzer.contract import cause_entry, plain
 from analyzer.limits import Limits
-from analyzer.review import FlightReview, cause_document
+from analyzer.review import FlightReview
 from analyzer.squawk import weighing
 from analyzer.squawk.across import across_flights
 from analyzer.squawk.around_work import around_work
@@ -233,7 +234,7 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
             for flight in by_state[State.NOT_OBSERVABLE]
         ],
         "conditions": weighing.conditions(name, flights),
-        "likely": [cause_document(one) for one in weighing.causes(name, flights)],
+        "likely": [plain(cause_entry(one)) for one in weighing.causes(name, flights)],
         "before": symptom.before,
         "measure_first": [
             {

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from analyzer.review import cause_document
+from analyzer.contract import cause_entry, plain
 from analyzer.trends.comparison import Comparison, compare_entries
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding, judge_tail
@@ -139,7 +139,7 @@ def _finding(finding: TrendFinding) -> dict[str, Any]:
         "end": _iso(finding.lapsed_at),
         "evidence": finding.evidence,
         "says": finding.says,
-        "likely": [cause_document(cause) for cause in finding.likely],
+        "likely": [plain(cause_entry(cause)) for cause in finding.likely],
         "check": list(finding.check),
         "raised_at": _iso(finding.raised_at),
         "raised_flight": finding.raised_flight,

@@ -10,7 +10,14 @@ from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback,
 from analyzer.findings.finding import Finding
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.story import Sentence, duration_words, story
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, system_words
+from analyzer.reports.wording import (
+    FINDING_LABELS,
+    MEASURE_LABELS,
+    interval_words,
+    reasons_of,
+    system_words,
+    value_words,
+)
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
@@ -19,9 +26,6 @@ from dashboards.figures.time_axis import TimeAxis
 from dashboards.flight_words import (
     GROUPS,
     ammeter_words,
-    interval_words,
-    unmeasured,
-    value_words,
     when_words,
 )
 from dashboards.kept import KeptFlight
@@ -233,10 +237,12 @@ def _measures(review: FlightReview) -> list[Any]:
     parts: list[Any] = [
         table(("Measure", "Value", "95 % interval", "To know"), rows, "Measures of this flight with their intervals")
     ]
-    missing = unmeasured(review)
+    missing = reasons_of(one for one in review.measures.values() if one.value is None)
     if missing:
         parts.append(html.H3("Not measurable in this flight"))
-        parts.append(html.Ul([html.Li([", ".join(names), ", because ", because, "."]) for because, names in missing]))
+        parts.append(
+            html.Ul([html.Li([", ".join(names), ", because ", because, "."]) for because, names in missing.items()])
+        )
     return parts
 
 

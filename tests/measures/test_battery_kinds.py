@@ -19,7 +19,7 @@ from analyzer.measures.battery_facts import lithium_charge
 from analyzer.measures.planning import planned_endurance
 from analyzer.reports.story import story
 from analyzer.reports.wording import measure_words
-from analyzer.review import FlightReview, measure_document, review_log
+from analyzer.review import FlightReview, review_log
 from analyzer.simulator.healthy import healthy
 from tests.flown import judged, names, the
 from tests.made import log_from
@@ -157,12 +157,12 @@ def test_a_lead_acid_battery_of_unknown_kind_is_taken_as_one_and_every_face_says
     assert review.flight.battery.is_taken
     charge = review.measures["resting_charge"]
     assert charge.value is not None
-    assert "(taken as lead-acid)" in measure_words(measure_document(charge))
+    assert "(taken as lead-acid)" in measure_words(charge)
     told = " ".join(sentence.says for sentence in story(review))
     assert f"about {charge.value:.0f} % charge (taken as lead-acid)" in told
     endurance = review.measures["endurance"]
     if endurance.value is not None:
-        assert "(taken as lead-acid)" in measure_words(measure_document(endurance))
+        assert "(taken as lead-acid)" in measure_words(endurance)
 
 
 def test_a_battery_that_the_fleet_file_names_is_taken_for_nothing_else() -> None:

@@ -33,10 +33,11 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import DATABASE, FLEET, open_records
 from analyzer.records.watching import watch
-from analyzer.review import flight_document, review_log
+from analyzer.review import review_log
 from analyzer.trends.entries import make_entry
 from analyzer.trends.history import history_of, summarize
 from analyzer.trends.review import review_tail, tail_document
+from tests.as_json import flight_json
 
 
 def test_every_log_comes_back_with_its_flights(store):
@@ -49,7 +50,7 @@ def test_a_flight_comes_back_as_a_review_of_its_log_gives_it(store, logs):
     flight = kept.tail_flights(store, "n0011r")[0]
     record = kept.flight_record(store, flight.id)
     log = read_log(find_logs([record["source"]])[0])
-    expected = json.loads(json.dumps(flight_document(review_log(log).flights[0])))
+    expected = flight_json(review_log(log).flights[0])
     for name, measure in expected["measures"].items():
         got = record["measures"][name]
         assert got["state"] == measure["state"]

@@ -11,7 +11,7 @@ import pytest
 from analyzer.logs import Log, find_logs, read_log
 from analyzer.measures.measure import measured, not_measurable
 from analyzer.quantity import Quantity
-from analyzer.reports.evidence import evidence_of, evidence_words, trend_evidence_words
+from analyzer.reports.evidence import evidence_words, trend_evidence_words
 from analyzer.review import review_log
 
 COLD_MORNING = Path(__file__).parents[2] / "sample_logs" / "N074LF_2026-01-24.csv"
@@ -47,7 +47,7 @@ def test_the_unit_in_a_name_is_the_quantity_s():
     logs = json.loads(HELD.read_text("utf-8"))["logs"]
     found = [one for log in logs for flight in log["flights"] for one in flight["findings"]]
     endings = {"_min": "min", "_s": "s", "_a": "A", "_ah": "Ah", "_voltage": "V"}
-    told = [(name, one.unit) for finding in found for name, one in evidence_of(finding).items()]
+    told = [(name, one["unit"]) for finding in found for name, one in finding["quantities"].items()]
     assert len(told) > 30
     for name, unit in told:
         assert unit == next((unit for ending, unit in endings.items() if name.endswith(ending)), unit), name

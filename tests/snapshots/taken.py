@@ -70,7 +70,8 @@ def documents(folder: Path) -> Iterator[tuple[str, Any]]:
     for name, call in OF_LOGS.items():
         yield name, _told(call, ROOT)
     kinds = (*HEALTHY, *FAULTY)
-    yield "trend_made", {kind: tail_document(review_tail(made(kind, 7).history)) for kind in kinds}
+    made_tails = {kind: tail_document(review_tail(made(kind, 7).history)) for kind in kinds}
+    yield "trend_made", json.loads(json.dumps(made_tails))
     make_club(folder)
     for name, call in OF_CLUB.items():
         yield name, _told([*call, "--records", "records"], folder)

@@ -25,7 +25,7 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, cause_table, counted, shortened
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import copies_words, finding_label, unit_shown
+from analyzer.reports.wording import causes_of, copies_words, finding_label, unit_shown
 
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
@@ -163,7 +163,7 @@ def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room, 
     if symptom["likely"] and all(one["key"] in told for one in symptom["likely"][: room.causes]):
         return [*parts, Paragraph("Likely causes: those named above.")]
     if symptom["likely"]:
-        parts += [Heading("Likely causes", 3), *cause_table([("", symptom["likely"])], room.causes)]
+        parts += [Heading("Likely causes", 3), *cause_table([("", causes_of(symptom["likely"]))], room.causes)]
     return parts
 
 
