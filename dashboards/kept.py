@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Fleet
+from analyzer.corrections import CORRECTIONS
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
@@ -43,9 +44,11 @@ from analyzer.records.latest import (
     logs_without_tail,
     tail_names,
 )
+from analyzer.records.marks import flight_mark
 from analyzer.records.problems import RecordsError
+from analyzer.records.renewing import renew_flights
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
-from analyzer.records.store import DATABASE, FLEET, Store, open_records
+from analyzer.records.store import DATABASE, FLEET, Store, judge_by_corrections, open_records
 from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
@@ -128,6 +131,7 @@ class Kept:
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
         self._fleet: tuple[tuple[Any, ...], FleetRead] | None = None
+        self._kept_up: tuple[Any, ...] | None = None  # marks at which nothing was left to be worked out
 
     def store(self, *, create: bool = False) -> Store:
         """The records, open.
@@ -172,12 +176,23 @@ class Kept:
             whole.flights += added.flights
             whole.without_tail += added.without_tail
             whole.tails |= added.tails
+        renew_flights(store, fleet_kept(store), tails=whole.tails)
         return whole
 
     def work_ahead(self) -> None:
-        """Work out every trend that is not worked out yet, so that the first look at the fleet need not wait."""
-        if not self.empty:
-            self._read_fleet()
+        """Judge stale flights anew and work out every trend that is missing, so that nobody need wait for it.
+
+        Called again and again it does so once after each change of the records, the fleet file or the corrections.
+        """
+        before = self.marks()
+        if self.empty or before == self._kept_up:
+            return
+        store = self.store()
+        judge_by_corrections(self.folder)
+        if store.writable:
+            renew_flights(store, fleet_kept(store))
+        self._read_fleet()
+        self._kept_up = before  # where anything was written the next call looks once more
 
     def names(self) -> list[str]:
         """Tails that flights are kept of."""
@@ -218,7 +233,7 @@ class Kept:
 
     def marks(self) -> tuple[Any, ...]:
         """Time and size of the files that hold what is kept; any change of them changes these."""
-        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET))
+        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET, CORRECTIONS))
         return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
 
     def tail(self, tail: str) -> TailView | None:
@@ -287,7 +302,7 @@ class Kept:
         profile = self.fleet_file().of(log.tail)
         told = kept_ammeter(self.store(), log.tail) if log.tail else None
         columns = {**profile.columns, **log.columns}
-        key = (log.hash, hashlib.sha256(repr((profile, columns, told)).encode()).hexdigest())
+        key = (log.hash, hashlib.sha256(repr((flight_mark(profile), columns, told)).encode()).hexdigest())
         with self._lock:
             if key in self._logs:
                 self._logs.move_to_end(key)

@@ -8,6 +8,7 @@ from typing import Any
 from dash import dcc, html
 
 from analyzer.reports.cautions import CAUTIONS
+from analyzer.reports.wording import stale_words
 from dashboards.figures.look import SEVERITY
 
 #: Plotly's bar of tools, reduced to what helps here; no link to anywhere.
@@ -58,6 +59,14 @@ def section(title: str, *content: Any, name: str, className: str = "") -> html.S
 def nothing_here(says: str, *more: Any) -> html.Div:
     """What stands where there is nothing to show: why, and what to do."""
     return html.Div([html.P(says), *more], className="nothing-here", role="status")
+
+
+def judged_earlier(flights: int) -> list[html.Div]:
+    """What stands above results of kept flights that are not judged by today's program and limits; nothing for none."""
+    if not flights:
+        return []
+    says = f"{stale_words(flights)}. They are being judged anew; look again in a moment."
+    return [html.Div(html.P(says), className="judged-earlier", role="status")]
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, className: str = "") -> html.Div:  # noqa: N803

@@ -13,7 +13,9 @@ from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+from analyzer.commands.records import add_limits_argument, judge_as_corrected
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
+from analyzer.corrections import CorrectionsError
 
 if TYPE_CHECKING:
     from analyzer.logs import Refusal, Source
@@ -45,6 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
+    add_limits_argument(parser)
     add_map(parser)
     parser.add_argument("--brief", action="store_true", help="print one line a flight and no more")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -54,8 +57,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Review the logs; the exit status."""
     try:
+        judge_as_corrected(arguments)
         fleet = fleet_of(arguments)
-    except FleetFileError as problem:
+    except (FleetFileError, CorrectionsError) as problem:
         return usage(str(problem))
     mapped, fault = parse_map(arguments.map)
     if fault := fault or sheet_in_the_way(arguments):

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Source
+from analyzer.corrections import in_effect, rests_on_corrections
 from analyzer.findings.finding import Cause, Finding, FindingName
 from analyzer.findings.signs import flight_signs
 from analyzer.flights.flight import Flight
@@ -48,15 +49,17 @@ class Knowledge:
     first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks whatever the cause
 
 
+@rests_on_corrections
 @cache
 def load_knowledge() -> Knowledge:
-    """Read ``causes.toml``."""
+    """Read ``causes.toml``, with the weights that were corrected."""
+    weights = in_effect().weights
     document: dict[str, Any] = tomllib.loads(CAUSES_FILE.read_text("utf-8"))
     causes = tuple(
         KnownCause(
             key,
             entry["words"],
-            entry["explains"],
+            {name: weights.get((key, name), float(weight)) for name, weight in entry["explains"].items()},
             {sign: (float(pair[0]), float(pair[1])) for sign, pair in entry.get("signs", {}).items()},
             tuple(entry["checks"]),
             tuple(Source(word) for word in entry.get("not_with", ())),

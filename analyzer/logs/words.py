@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
 
+from analyzer.corrections import in_effect, rests_on_corrections
 from analyzer.logs.units import QUANTITY_OF_UNIT
 
 MIN_STEM = 4  # letters of the shortest part of a compound word that counts
@@ -75,14 +76,16 @@ def split_words(text: str) -> tuple[str, ...]:
     return tuple(_WORD.findall(fold(_CAMEL.sub(" ", text))))
 
 
+@rests_on_corrections
 @cache
 def vocabulary() -> Vocabulary:
-    """The vocabulary, read once a process."""
+    """The vocabulary with the words that were added to it, read once a process."""
     text = resources.files("analyzer.logs").joinpath("header_words.toml").read_text(encoding="utf-8")
     raw = tomllib.loads(text)
     concepts: dict[tuple[str, ...], set[str]] = {}
+    added = in_effect().header_words
     for concept, words in raw["words"].items():
-        for word in words:
+        for word in (*words, *added.get(concept, ())):
             concepts.setdefault(tuple(fold(word).split()), set()).add(concept)
     implied = {
         tuple(fold(word).split()): (concept, raw["implies"][concept])
@@ -199,6 +202,7 @@ def _without_attached_unit(name: str) -> str:
     return f"{name[: found.start()]} {letter}{ATTACHED}{name[found.end() :]}"
 
 
+@rests_on_corrections
 @lru_cache(maxsize=8192)
 def meaning(name: str) -> Meaning:
     """What a header says: its concepts, its quantities, its unit, and the words nobody explained."""

@@ -69,7 +69,7 @@ class KeptLog:
     warnings: tuple[str, ...]
     original_kept: bool
     added_at: str
-    analysis: str  # version that analysed it
+    analysis: str  # what it was judged by: see ``marks``
     columns: Mapping[str, str]  # role -> header that a person named for this log, before those of its aircraft
     trace: str | None = None  # seal of its readings
 

@@ -23,6 +23,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Aircraft
+from analyzer.corrections import rests_on_corrections
 from analyzer.findings.causes import weigh_causes
 from analyzer.findings.finding import FindingName
 from analyzer.flights.flight import PHASES
@@ -68,6 +69,7 @@ def load_prose() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads(PROSE_FILE.read_text("utf-8"))
 
 
+@rests_on_corrections
 @cache
 def reference() -> dict[str, Any]:
     """Give the whole reference; do not change it."""

@@ -17,6 +17,7 @@ from analyzer.reports.wording import (
     latest_words,
     number,
     raised_words,
+    stale_words,
     unit_shown,
 )
 from analyzer.trends.open_findings import is_open
@@ -36,6 +37,8 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     lines = [style.paint(head, "head")]
     for sentence in document["order"]:
         lines += wrapped(sentence, "    ")
+    if stale := document.get("stale_flights"):  # of kept flights alone
+        lines += wrapped(f"{stale_words(stale)}; bring them up to date with: taper rebuild", "    ")
     still_open = [finding for finding in document["findings"] if is_open(finding)]
     lines += [] if still_open else ["    Nothing stands open over these flights."]
     if latest := latest_words(document["in_latest_flights"]):

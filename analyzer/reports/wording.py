@@ -214,3 +214,9 @@ def copies_words(copies: int) -> str:
     if copies == 1:
         return "1 flight came in two files; the longer copy counts"
     return f"{copies} copies of flights that came in other files too are left out; of each the longest copy counts"
+
+
+def stale_words(flights: int) -> str:
+    """What is said of kept flights that were judged by something else than today's program, limits and profile."""
+    are = "1 flight was" if flights == 1 else f"{flights} flights were"
+    return f"{are} judged by an earlier version, other limits or another fleet file"

@@ -88,6 +88,7 @@ def _row(review: Mapping[str, Any], last: str | None, since: datetime | None, se
         "open_findings": [finding["finding"] for finding in stands.over_many],
         "in_latest_flights": [one.finding for one in stands.of_flights],
         "next_limit": _next_limit(review["trends"]),
+        "stale_flights": review.get("stale_flights", 0),
     }
     return row | ({"changed": _changed(review, since, last)} if since else {})
 

@@ -21,7 +21,17 @@ from dashboards.figures.trend_chart import trend_chart, trend_words
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, number_column
 from dashboards.kept import TailView
-from dashboards.parts import GRAPH_CONFIG, badge, crumbs, explained, nothing_here, page, section, sheet_links
+from dashboards.parts import (
+    GRAPH_CONFIG,
+    badge,
+    crumbs,
+    explained,
+    judged_earlier,
+    nothing_here,
+    page,
+    section,
+    sheet_links,
+)
 from dashboards.tail_series import (
     decimals,
     entry_marks,
@@ -62,6 +72,7 @@ def layout(tail: str = "", **query: str) -> html.Div:
         view.review["tail"],
         crumbs(("Fleet", "/"), (view.review["tail"], None)),
         dcc.Store(id="aircraft-tail", data=view.review["tail"]),
+        *judged_earlier(view.review["stale_flights"]),
         _verdict(view),
         _onward(view),
         section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
