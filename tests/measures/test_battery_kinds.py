@@ -16,7 +16,7 @@ import pytest
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft, Battery
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.measures.battery_facts import lithium_charge
-from analyzer.measures.planning import planned_endurance
+from analyzer.measures.planning import about, planned_endurance
 from analyzer.reports.story import story
 from analyzer.reports.wording import measure_words
 from analyzer.review import FlightReview, review_log
@@ -173,11 +173,13 @@ def test_a_battery_that_the_fleet_file_names_is_taken_for_nothing_else() -> None
 
 
 def test_a_plan_for_an_unknown_battery_says_what_it_was_taken_for_and_lithium_loses_less_at_high_rates() -> None:
-    unknown = planned_endurance(30.0, 30.0, 100.0, 25.0, 100.0)
-    lithium = planned_endurance(30.0, 30.0, 100.0, 25.0, 100.0, Battery.LITHIUM)
+    unknown = planned_endurance(30.0, 30.0, about(100.0), 25.0, about(100.0))
+    lithium = planned_endurance(30.0, 30.0, about(100.0), 25.0, about(100.0), Battery.LITHIUM)
     assert "taken as lead-acid" in (unknown.note or "")
     assert "taken as" not in (lithium.note or "")
-    fast = [planned_endurance(60.0, 30.0, 100.0, 25.0, 100.0, kind).value for kind in (None, Battery.LITHIUM)]
+    fast = [
+        planned_endurance(60.0, 30.0, about(100.0), 25.0, about(100.0), kind).value for kind in (None, Battery.LITHIUM)
+    ]
     assert fast[0] is not None
     assert fast[1] is not None
     assert fast[0] < fast[1]
