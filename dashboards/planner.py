@@ -32,7 +32,7 @@ FIELDS = (
         5,
         1,
         100,
-        "from its last capacity test, else what its flights show",
+        "from a capacity test, else what flights show",
     ),
 )
 
