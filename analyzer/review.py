@@ -8,13 +8,14 @@ from datetime import MAXYEAR
 from typing import TYPE_CHECKING
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
+from analyzer.findings.battery_state import shows_wear
 from analyzer.findings.causes import explain
 from analyzer.findings.finding import Finding
 from analyzer.findings.rules import apply_rules
 from analyzer.flights.ammeter import overturned
 from analyzer.flights.cut import cut_flights
 from analyzer.flights.flight import Flight
-from analyzer.measures.flight_measures import measure_flight
+from analyzer.measures.flight_measures import endurance_worn, measure_flight
 from analyzer.measures.measure import Measure
 
 if TYPE_CHECKING:
@@ -59,6 +60,8 @@ def review_flight(flight: Flight) -> FlightReview:
     """Measure and judge one flight."""
     measures = measure_flight(flight)
     findings = explain(flight, measures, apply_rules(flight, measures))
+    if shows_wear([(cause.key, cause.weight) for cause in finding.likely] for finding in findings):
+        measures |= {"endurance": endurance_worn(flight, measures)}
     return FlightReview(flight, measures, tuple(findings))
 
 

@@ -13,6 +13,7 @@ from typing import Any
 
 from analyzer.aircraft import Fleet
 from analyzer.corrections import CORRECTIONS
+from analyzer.findings.battery_state import shows_wear
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
@@ -53,6 +54,7 @@ from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
+from analyzer.trends.open_findings import is_open
 from dashboards.staging import Staged
 
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
@@ -78,6 +80,7 @@ class KeptFlight:
     review: FlightReview
     warnings: tuple[str, ...]
     dispositions: tuple[Disposition, ...] = ()
+    worn: bool = False  # whether its aircraft's flights show a worn battery, as things stand
     before: int | None = None  # ids of the flights before and after it
     after: int | None = None
 
@@ -293,9 +296,21 @@ class Kept:
             _same_flight(review, record["from_s"], record["to_s"]),
             tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
+            self._shows_wear(review, tail),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
         )
+
+    def _shows_wear(self, log: LogReview, tail: str | None) -> bool:
+        """Whether a log's flights, or what stands open over the aircraft's, speak of a battery that lost capacity."""
+        own = [
+            [(cause.key, cause.weight) for cause in finding.likely] for one in log.flights for finding in one.findings
+        ]
+        standing = tail_review(self.store(), tail)["findings"] if tail else []
+        over_many = [
+            [(cause["key"], cause["weight"]) for cause in finding["likely"]] for finding in standing if is_open(finding)
+        ]
+        return shows_wear([*own, *over_many])
 
     def _log_review(self, log: KeptLog) -> LogReview:
         """A log's flights as judged today, worked out anew or from those at hand."""

@@ -74,7 +74,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         section("Measures", *_measures(review), name="flight-measures"),
         html.Div(
             [
-                section("How long without the alternator", planner_of(review, query), name="flight-planner"),
+                section("How long without the alternator", planner_of(review, kept.worn, query), name="flight-planner"),
                 section("How this flight was recorded", *_recording(kept), name="flight-recording"),
             ],
             className="two",

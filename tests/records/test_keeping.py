@@ -27,7 +27,7 @@ from analyzer.records.changing import (
     kept_entries,
 )
 from analyzer.records.exporting import export, without_formulas
-from analyzer.records.files import original_path, read_original
+from analyzer.records.files import original_path, read_original, trace_path
 from analyzer.records.forgetting import forget, would_go
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
