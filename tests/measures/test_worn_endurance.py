@@ -1,4 +1,4 @@
-"""The endurance of batteries that have lost capacity: what flights show of it shortens it, and it is never overstated."""
+"""The endurance of batteries that have lost capacity: what flights show of it shortens it."""
 
 from __future__ import annotations
 
