@@ -74,6 +74,8 @@ def _restless(flight: Flight) -> list[Finding]:
     answer = (volts * amps).sum(axis=1) / np.maximum((volts**2).sum(axis=1), 1e-9) * flight.limits.scale
     restless = swing > max(flight.limits["battery_restless"], limit_value("hunting_ratio") * quiet)
     still = (np.abs(answer) < limit_value("battery_answer_least")) & (level < limit_value("battery_still"))
+    # what a battery would have answered must show on this ammeter
+    still &= swing * limit_value("battery_answer_usual") > 0.5 * _smallest_shown(flight, flow) * flight.limits.scale
     off = np.zeros(trace.time.size, dtype=np.bool_)
     for stretch in np.flatnonzero(restless & still):
         off[rows[stretch * length] : rows[(stretch + 1) * length - 1] + 1] = True
@@ -114,13 +116,24 @@ def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight:
     return float(np.sqrt(np.mean(flow[near] ** 2))) / max(spread, 1e-6)
 
 
+def _smallest_shown(flight: Flight, flow: Floats) -> float:
+    """The smallest current [A], either way, that the ammeter shows with the engine running; 0 where it shows none."""
+    shown = np.abs(flow[flight.running & np.isfinite(flow) & (flow != 0.0)])
+    return float(shown.min()) if shown.size else 0.0
+
+
 def _vanished(flight: Flight) -> list[Finding]:
-    """A battery current that flowed is gone in one step at steady engine speed, and the ammeter stands still since."""
+    """A battery current that flowed is gone in one step at steady engine speed, and the ammeter stands still since.
+
+    A coarse ammeter, or one that shows nothing about zero, goes from its smallest reading to none whenever a current
+    fades: only what stood well above the smallest reading of the flight can be gone.
+    """
     trace = flight.trace
     flow = trace.battery_current
     if flow is None or flight.ammeter.charge_at_rest:
         return []
     least = limit_value("battery_vanished_least") * flight.limits["battery_capacity"]
+    least = max(least, limit_value("battery_vanished_over") * _smallest_shown(flight, flow))
     beside = trace.rows_in(limit_value("battery_vanished_beside"))
     after = trace.rows_in(limit_value("battery_vanished_for"))
     smooth = running_median(flow, 3)

@@ -238,7 +238,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     says = (
         f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
     )
-    says += " while the load stood still." if total_output(trace) is not None else "; no ammeter shows the load."
+    says += _beside_the_output(flight, rows, first, last)
     signs = {"periodic": period is not None}
     if trace.battery_current is None and period is None:  # nothing shows that the battery is on the bus
         signs["battery_untold"] = spans[0][0] > 0
@@ -253,6 +253,24 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
             signs,
         )
     ]
+
+
+def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str:
+    """What the alternators' output did meanwhile, in words: it shows the load, and what a moving bus drives to and fro.
+
+    ``first`` and ``last`` count the rows of ``rows``.
+    """
+    output = total_output(flight.trace)
+    amps = np.zeros(0) if output is None else output[rows][first:last]
+    amps = amps[np.isfinite(amps)]
+    if not amps.size:
+        return "; no ammeter shows the load."
+    below, above = np.percentile(
+        amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window"))), MIDDLE_95
+    )
+    if above - below <= limit_value("load_stands_still"):
+        return " while the load stood still."
+    return f"; the alternator's output swung by {above - below:.0f} A meanwhile."
 
 
 def _held_in_recharge(flight: Flight) -> Mask:

@@ -144,6 +144,7 @@ def unit_of(text: str) -> str | None:
 
 _BRACKETS = re.compile(r"[\(\[\{<]\s*([^()\[\]{}<>]*?)\s*[\)\]\}>]")
 _AFTER_MARK = re.compile(r"(?:,|;|:|/|\bin\b|\s-\s)\s*([^,;:]{1,8})$")
+_PERCENT = re.compile(r"\s*%\s*$")
 
 
 def _unit_in_header(name: str) -> tuple[str, str | None]:
@@ -155,6 +156,9 @@ def _unit_in_header(name: str) -> tuple[str, str | None]:
     after = _AFTER_MARK.search(name)
     if after and (unit := unit_of(after[1])) and name[: after.start()].strip():
         return name[: after.start()], unit
+    share = _PERCENT.search(name)
+    if share and name[: share.start()].strip():
+        return name[: share.start()], "%"
     return name, None
 
 

@@ -155,3 +155,16 @@ def test_a_lost_alternator_is_no_lost_battery() -> None:
     scenario = healthy(23, 14, "battery")
     review = judged(scenario.with_fault(FieldOpen(from_s=scenario.times.cruise_s + 300.0)))
     assert names(review) == {"alternator_offline"}
+
+
+@pytest.mark.parametrize("step", [2.0, 4.0])
+@pytest.mark.parametrize("seed", [31, 32])
+def test_a_coarse_ammeter_goes_from_its_smallest_reading_to_none_as_a_current_fades(seed: int, step: float) -> None:
+    flight = flown(seed)
+    amps, seconds = flight.table["battery_current"].to_numpy(), flight.table["time_s"].to_numpy()
+    running = seconds > 300.0
+    fading = np.where(running, np.where(seconds < FROM_S, step, 0.0), (amps / step).round() * step)
+    review = judged(with_table(flight, battery_current=pl.Series(fading)))
+    assert "battery_offline" not in names(review)
+    fine = np.where(running & (fading == 0.0), 0.1 * (np.arange(amps.size) % 2), fading + 4.0 * (fading == step))
+    assert "battery_offline" in names(judged(with_table(flight, battery_current=pl.Series(fine))))
