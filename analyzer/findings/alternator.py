@@ -195,6 +195,7 @@ def _signs(flight: Flight, absence: Absence, before: RunUp, returned: bool, time
     signs = {
         "restored": returned,
         "repeated": times > 1,
+        "one_of_two": False,
         "never_on": flight.on is None,
         "from_the_start": flight.on is None or absence.kind == LATE,
         "late": absence.kind == LATE and flight.on is not None,
@@ -314,7 +315,7 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     words = ""
     for name, channel, phrase in (
         ("battery_a", trace.battery_current, "while the battery gave"),
-        ("output_a", trace.alternator_current, "at an output of"),
+        ("output_a", trace.alternator_output, "at an output of"),
     ):
         amps = float("nan") if channel is None else median(channel[rows])
         if np.isfinite(amps):
@@ -363,7 +364,7 @@ def _drained(flight: Flight) -> list[Absence]:
 
 def _fades(flight: Flight, absence: Absence) -> bool | None:
     """Whether the alternator's output sank slowly before and into the absence; None when nothing shows it."""
-    output, time = flight.trace.alternator_current, flight.trace.time
+    output, time = flight.trace.alternator_output, flight.trace.time
     if output is None:
         return None
     before = time - time[absence.first]

@@ -62,7 +62,7 @@ def _of_the_battery(measures: Mapping[str, Measure], names: set[FindingName]) ->
 
 def _of_the_output(flight: Flight) -> dict[str, bool]:
     """Whether the alternator's own output moves to and fro faster than loads do; None where no ammeter shows it."""
-    output = flight.trace.alternator_current
+    output = flight.trace.alternator_output
     rows = flight.regulated & (np.isfinite(output) if output is not None else False)
     if output is None or rows.sum() < limit_value("speed_fewest_rows"):
         return {}

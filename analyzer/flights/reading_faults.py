@@ -281,7 +281,7 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     for place, (first, end) in enumerate(spans):
         if trace.time[end - 1] - trace.time[first] < limit_value("stuck_shortest"):
             break
-        if not volts and abs(held[first]) < limit_value("current_at_rest_clear"):
+        if not volts and abs(held[first]) < limit_value("current_at_rest"):
             continue
         if not (lively or (not volts and _lively_beside(held, trace, usable, (first, end)))):
             break

@@ -67,10 +67,11 @@ class Trace:
 
     @cached_property
     def alternator_output(self) -> Floats | None:
-        """Output of all alternators together [A], None when none is recorded."""
+        """Output of all alternators together [A], None when none is recorded; of one where the other's is blank."""
         if self.alternator_current is None or self.alternator_current_2 is None:
             return self.alternator_current
-        return self.alternator_current + self.alternator_current_2
+        first, second = self.alternator_current, self.alternator_current_2
+        return np.where(np.isfinite(second), first + second, first)
 
     @cached_property
     def airborne(self) -> Mask:
