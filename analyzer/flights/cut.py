@@ -213,14 +213,23 @@ def _flight(
 def _seen_to_take_the_bus(trace: Trace, on: int, fast: Mask, limits: Limits) -> bool:
     """Whether a log that begins with the engine running shows the alternator take the bus from a battery at row ``on``.
 
-    The recharge then has its beginning, though the start has not. An engine that only idled until then says nothing:
-    the alternator may have charged before the log began.
+    The recharge then has its beginning, though the start has not. An engine that idled until then and has just sped up
+    says nothing: the alternator may have charged before the log began.
     """
-    if on == 0 or not fast[:on].any():
+    if on == 0 or (not fast[:on].any() and _sped_up(trace, on)):
         return False
     before = trace.bus_voltage[:on]
     most = limits["full_battery"] + limits["carrying_smallest_rise"]
     return bool(np.isfinite(before).any() and np.nan_to_num(before).max() < most)
+
+
+def _sped_up(trace: Trace, on: int) -> bool:
+    """Whether the engine turns faster in the moments after row ``on`` than in those before."""
+    if trace.engine_speed is None:
+        return False
+    beside = trace.rows_in(limit_value("spin_up"))
+    before, after = trace.engine_speed[max(0, on - beside) : on], trace.engine_speed[on : on + beside]
+    return median(after) > (1.0 + limit_value("sped_up_share")) * median(before)
 
 
 def _reading_only(
