@@ -103,7 +103,11 @@ def _finding(
     moved = _moved_load(trace, outputs, span) if ever else None
     if moved is not None:
         own_before, other_before, other_then = moved
-        evidence |= {"output_before_a": own_before, "other_before_a": other_before, "other_then_a": other_then}
+        evidence |= {
+            "output_before_a": quantity.amperes(own_before),
+            "other_before_a": quantity.amperes(other_before),
+            "other_then_a": quantity.amperes(other_then),
+        }
         says += (
             f" Its load of {own_before:.0f} A moved to the other one, whose output rose from {other_before:.0f} A to "
             f"{other_then:.0f} A."

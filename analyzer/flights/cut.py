@@ -240,7 +240,8 @@ def _reading_only(
     named = []
     for gap in found:
         short = gap.kind == SHORT and odds(gap.evidence) < limit_value("odds_sure")
-        alone = short and reads_low(trace, gap.first, gap.end, fast, limits)
+        doubtful = short and odds(gap.evidence) <= limit_value("odds_highest")
+        alone = doubtful and reads_low(trace, gap.first, gap.end, fast, limits)
         lasts = trace.time[gap.end - 1] - trace.time[gap.first] > limit_value("connection_longest")
         spare = lasts and odds(gap.evidence) < 0.0
         if alone or (gap.kind == READING and (spare or trace.battery_current is not None)):

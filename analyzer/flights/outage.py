@@ -38,7 +38,7 @@ def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tup
     smooth = running_median(output, width)
     volts = running_median(trace.bus_voltage, width)
     amps = median(smooth[rows])
-    found = [_steps(trace, low), _height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast)]
+    found = [_steps(trace, low), _height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast, limits)]
     moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
     far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
     still = max(limit_value("output_alike") * amps, limit_value("dip_volts_noise") * step_noise(output))
@@ -91,13 +91,22 @@ def _steps(trace: Trace, low: Mask) -> Evidence | None:
     return None
 
 
-def _sank(trace: Trace, smooth: Floats, amps: float, first: int, fast: Mask) -> Evidence | None:
-    """Whether the output is far below that of before the low bus began at row ``first``."""
-    before = np.flatnonzero(fast[:first])[-trace.rows_in(limit_value("slow_rise_window")) :]
+def _sank(trace: Trace, smooth: Floats, amps: float, first: int, fast: Mask, limits: Limits) -> Evidence | None:
+    """Whether the output is clearly below that of before, while the bus was still held, the low bus from row ``first``.
+
+    A bus that comes down over minutes is not held in those just before, and the output may have sunk already.
+    """
+    held = fast[:first] & np.isfinite(trace.bus_voltage[:first])
+    if held.any():
+        level = float(np.percentile(trace.bus_voltage[:first][held], limit_value("held_percentile")))
+        held &= trace.bus_voltage[:first] >= level - limits["held_margin"]
+    before = np.flatnonzero(held)[-trace.rows_in(limit_value("slow_rise_window")) :]
     if before.size < trace.rows_in(limit_value("outage_before")):
         return None
     usual = median(smooth[before])
-    if amps < limit_value("outage_sunk") * usual:
+    gradual = trace.time[first] - trace.time[before[-1]] > limit_value("outage_gradual")
+    share = 1.0 - limit_value("output_alike") if gradual else limit_value("outage_sunk")
+    if amps < share * usual:
         words = f"the output sank to {amps:.0f} A, from {usual:.0f} A, as the bus fell"
         return Evidence(words, limit_value("odds_sank"))
     return None

@@ -136,14 +136,14 @@ def test_one_of_two_alternators_lost_moves_its_load_and_is_no_loss_of_the_bus(me
     table = lost_one_of_two((1500.0, 2400.0), metered)
     (review,) = review_log(log_from(table), Aircraft(alternators=two)).flights
     (found,) = review.findings
-    assert (found.name, found.severity, found.evidence["alternator"]) == ("alternator_offline", "caution", 1)
+    assert (found.name, found.severity, found.evidence["alternator"].value) == ("alternator_offline", "caution", 1)
     assert found.from_s == pytest.approx(1500.0, abs=10.0)
     assert found.to_s == pytest.approx(2400.0, abs=10.0)
     assert review.measures["offline_time"].value == 0.0
     assert "the other one held the bus at" in found.says
     assert any("two alternators" in cause.words for cause in found.likely)
     if metered == 2:
-        own, before, then = (found.evidence[key] for key in ("output_before_a", "other_before_a", "other_then_a"))
+        own, before, then = (found.evidence[key].value for key in ("output_before_a", "other_before_a", "other_then_a"))
         assert own == pytest.approx(before, abs=0.5)
         assert then == pytest.approx(own + before, abs=1.5)
         assert "moved to the other one" in found.says
@@ -165,5 +165,5 @@ def test_what_two_alternators_give_together_tells_whether_they_are_at_their_limi
     (parted,) = review_log(log_from(one.with_columns(alternator_current=half, alternator_current_2=half))).flights
     assert "output_short" in names(whole)
     assert names(parted) == names(whole)
-    amps = the(whole, "output_short").evidence["output_a"]
-    assert the(parted, "output_short").evidence["output_a"] == pytest.approx(amps, abs=0.2)
+    amps = the(whole, "output_short").evidence["output_a"].value
+    assert the(parted, "output_short").evidence["output_a"].value == pytest.approx(amps, abs=0.2)
