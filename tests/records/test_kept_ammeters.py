@@ -11,6 +11,8 @@ from analyzer.commands import review as command
 from analyzer.flights import ammeter as ammeters
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
+from analyzer.records.checking import check
+from analyzer.records.kept import kept_logs
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.replay import replay
 from analyzer.records.store import open_records
@@ -92,6 +94,23 @@ def test_a_kept_flight_that_the_sum_overturns_is_judged_anew(folder, doubt, tmp_
         assert rebuild(store, Fleet()).logs == 3
         assert ammeter_of(store) == ["battery"] * 3
         assert [review.flight.ammeter.kind for _, review in replay(store, "N0123K")] == ["battery"] * 3
+
+
+def test_one_whose_original_was_not_kept_is_judged_anew_from_its_readings(folder, doubt, tmp_path):
+    sources = list(find_logs(sorted(folder.iterdir())))
+    with open_records(tmp_path / "records", create=True) as store:
+        add_logs(store, [sources[1]], Fleet(), keep_originals=False)
+        assert ammeter_of(store) == ["alternator"]
+        before = kept_logs(store)
+        add_logs(store, [sources[0], sources[2]], Fleet(), keep_originals=False)
+        assert ammeter_of(store) == ["battery"] * 3
+        (after,) = [log for log in kept_logs(store) if log.hash == before[0].hash]
+        assert (after.source, after.tail, after.start) == (before[0].source, before[0].tail, before[0].start)
+        assert "zero error was taken out" in before[0].warnings[0]
+        assert after.warnings == ()  # what was said of another kind of ammeter holds no more
+        assert not any(log.original_kept for log in kept_logs(store))
+        assert rebuild(store, Fleet()).without_original == 3
+        assert check(store).troubles == []
 
 
 def ammeter_of(store):
