@@ -138,13 +138,20 @@ def _together(
     """Review every log, and those anew whose ammeter the other logs of the same aircraft know better.
 
     What an ammeter senses is summed over all flights of an aircraft in the call, so that the result depends neither
-    on the order of the logs nor on the number of processes.
+    on the order of the logs nor on the number of processes. A log that no other can change is given at once, up to the
+    first that may be judged anew.
     """
-    results = over_logs(work, sources, fleet)
+    results = iter(over_logs(work, sources, fleet))
     if len(sources) < 2:
         yield from results
         return
-    done = list(results)
+    done: list[T] = []
+    for result in results:
+        if not done and not _may_be_overturned(result_of(result), fleet):
+            yield result
+        else:
+            done.append(result)
+    sources = sources[len(sources) - len(done) :]
     from analyzer.flights.ammeter import overturned  # after the helpers: what it loads would keep them from forking
 
     by_tail: dict[str, list[int]] = {}
@@ -160,6 +167,11 @@ def _together(
             for place, result in zip(again, over_logs(work, [sources[p] for p in again], known), strict=True):
                 done[place] = result
     yield from done
+
+
+def _may_be_overturned(log: LogResult, fleet: Fleet) -> bool:
+    """Whether other logs of the same aircraft can tell its ammeter's kind: neither header nor fleet file does."""
+    return bool(log.tail) and fleet.of(log.tail).ammeter is None and _judged_otherwise(log, "")
 
 
 def _judged_otherwise(log: LogResult, kind: str) -> bool:

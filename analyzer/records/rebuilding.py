@@ -79,19 +79,11 @@ class Rebuilt:
     entries: int = 0  # taken from the files beside a database that had none
 
 
-def rebuild(
-    store: Store,
-    fleet: Fleet,
-    over: OverLogs = one_by_one,
-    only: Collection[str] | None = None,
-    *,
-    from_readings: bool = False,
-) -> Rebuilt:
+def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Collection[str] | None = None) -> Rebuilt:
     """Analyse every kept original anew, or only those of some hashes; each log is replaced whole or left as it was.
 
     Originals that the database does not know are taken in, and readings of logs whose original was not kept, so that a
-    lost database is made again. A log that it does know and whose original was not kept stays as it is, or with
-    ``from_readings`` is judged anew from its kept readings.
+    lost database is made again.
 
     Raises
     ------
@@ -104,10 +96,8 @@ def rebuild(
     known = {log.hash: log for log in kept_logs(store)}
     originals = {digest: None for digest in all_originals(store.folder) if only is None or digest in only}
     unknown = [digest for digest in all_traces(store.folder) if digest not in known and digest not in originals]
-    bare = [log for log in known.values() if from_readings and log.hash not in originals]
     sources: list[Source | Refusal] = [
         *(original_of(store.folder, digest, known.get(digest)) for digest in originals),
-        *(readings_of(store.folder, log.hash, log) for log in bare if only is None or log.hash in only),
         *(readings_of(store.folder, digest, None) for digest in unknown if only is None or digest in only),
     ]
     asked = [log for log in known.values() if not log.original_kept and (only is None or log.hash in only)]

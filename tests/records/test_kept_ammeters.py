@@ -109,7 +109,7 @@ def test_one_whose_original_was_not_kept_is_judged_anew_from_its_readings(folder
         assert "zero error was taken out" in before[0].warnings[0]
         assert after.warnings == ()  # what was said of another kind of ammeter holds no more
         assert not any(log.original_kept for log in kept_logs(store))
-        assert rebuild(store, Fleet()).without_original == 3
+        assert rebuild(store, Fleet()).without_original == 0
         assert check(store).troubles == []
 
 
@@ -127,5 +127,24 @@ def test_the_number_of_processes_makes_no_difference(folder, doubt, monkeypatch)
     work = partial(command.review_source, mapped={})
     alone = list(command._together(work, sources, Fleet(), lambda one: one))
     reverse = list(command._together(work, sources[::-1], Fleet(), lambda one: one))
-    assert kinds(alone) == ["battery"] * 3
+    assert [flight.ammeter for result in alone for flight in result.flights] == ["battery"] * 3
     assert alone == reverse[::-1]
+
+
+def test_logs_that_no_other_can_change_are_given_at_once_and_the_others_in_their_order(folder, doubt):
+    paths = sorted(folder.iterdir())
+    told = folder / "told.csv"
+    told.write_text(paths[0].read_text("utf-8").replace("Volts,Amps", "Volts,Battery amps"), "utf-8")
+    sources = list(find_logs([told, *paths]))
+    begun = []
+
+    def work(source, fleet):
+        begun.append(source.name)
+        return command.review_source(source, fleet, {})
+
+    one = command._together(work, sources, Fleet(), lambda result: result)
+    assert next(one).source == str(told)
+    assert begun == [str(told)]  # the rest has not been read yet
+    rest = list(one)
+    assert [result.source for result in rest] == list(map(str, paths))
+    assert [flight.ammeter for result in rest for flight in result.flights] == ["battery"] * 3
