@@ -27,6 +27,7 @@ from tests.benchmarks.uncommon_logs.columns import (
     columns_setting,
     columns_still_current,
 )
+from tests.benchmarks.uncommon_logs.mixtures import MIXTURES
 from tests.benchmarks.uncommon_logs.plain import plain
 from tests.benchmarks.uncommon_logs.recorders import HABITS
 from tests.benchmarks.uncommon_logs.running import (
@@ -113,6 +114,7 @@ KINDS: dict[str, Callable[[Draw], Case]] = {
         plain,
         *HABITS,
         *USES,
+        *MIXTURES,
     )
 }
 #: How often a kind comes in a round; others come once.
