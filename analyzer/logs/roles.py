@@ -420,7 +420,8 @@ def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
 
 def _turns(rpm: NDArray[np.float64]) -> bool:
     """Whether readings can be an engine's speed, no counter of hours and no percentage: at rest, or with a spread."""
-    return bool(rpm.max() < 5 or (rpm.max() - rpm.min() > 5 and rpm.max() > SLOWEST_RPM))
+    at_rest = rpm.max() < 5 and rpm.min() <= 0 and bool((rpm == np.round(rpm)).all())  # hours count in fractions
+    return at_rest or bool(rpm.max() - rpm.min() > 5 and rpm.max() > SLOWEST_RPM)
 
 
 def _dead(role: str, values: NDArray[np.float64]) -> bool:
