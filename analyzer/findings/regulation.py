@@ -332,12 +332,13 @@ def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: 
 def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
     """First rows, ends and scatter of each stretch of ``rows`` readings, about a minute.
 
-    The scatter is the standard deviation with the lowest and highest twentieth drawn in, so that a drop or two
-    do not make a minute restless.
+    The scatter is the standard deviation with the lowest and highest twentieth drawn in, one reading at least, so
+    that a drop or two do not make a minute restless.
     """
     count = around.size // rows
     ordered = np.sort(around[: count * rows].reshape(count, rows), axis=1)
-    low, high = rows // 20, rows - 1 - rows // 20
+    drawn_in = max(1, rows // 20)
+    low, high = drawn_in, rows - 1 - drawn_in
     swing = np.clip(ordered, ordered[:, [low]], ordered[:, [high]]).std(axis=1) if count else np.zeros(0)
     starts = np.arange(count, dtype=np.int64) * rows
     return starts, starts + rows, swing

@@ -100,6 +100,10 @@ class Trace:
         return replace(self, **changed)
 
 
+#: Channels of volts, which never stand far below zero: what does is a mark for no reading.
+VOLTAGES = ("bus_voltage", "bus_voltage_2", "backup_voltage")
+
+
 def trace_of(log: Log) -> Trace:
     """Bring a log's table to arrays; a channel that is not fitted counts as not recorded.
 
@@ -113,6 +117,8 @@ def trace_of(log: Log) -> Trace:
             continue
         values = log.table[name].to_numpy().astype(np.float64)
         values = np.where(np.abs(values) > limit_value("reading_absurd"), np.nan, values)
+        if name in VOLTAGES:
+            values = np.where(values < -limit_value("voltage_negative"), np.nan, values)
         if np.isfinite(values).any() and not _not_fitted(name, values):
             channels[name] = values
     time = log.table["time_s"].to_numpy().astype(np.float64)

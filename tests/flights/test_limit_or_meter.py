@@ -107,3 +107,39 @@ def test_an_ammeter_that_sticks_near_an_ampere_is_found_and_one_at_zero_is_not()
         stuck = pl.Series(np.where(seconds > 0.4 * seconds[-1], value, amps))
         (review,) = review_log(replace(log, table=log.table.with_columns(battery_current=stuck))).flights
         assert ("reading_fault" in names(review)) == (value == 1.0)
+
+
+def test_a_mark_for_no_reading_far_below_zero_is_a_blank_and_no_dead_bus() -> None:
+    log = as_log(simulate(healthy(4, 14, "alternator")))
+    volts = log.table["bus_voltage"].to_numpy().copy()
+    volts[np.random.default_rng(4).random(volts.size) < 0.05] = -999.9
+    (review,) = review_log(replace(log, table=log.table.with_columns(bus_voltage=pl.Series(volts)))).flights
+    assert names(review) == set()
+    held = review.measures["regulated_voltage"].value
+    (whole,) = review_log(log).flights
+    assert held == pytest.approx(whole.measures["regulated_voltage"].value, abs=0.02)
+
+
+@pytest.mark.parametrize(("then_a", "gone"), [(-0.4, True), (0.4, False)])
+def test_a_settled_current_that_goes_to_the_meters_own_zero_with_the_bus_is_gone_with_it(
+    then_a: float, gone: bool
+) -> None:
+    log, dice = as_log(simulate(healthy(6, 14, "battery"))), np.random.default_rng(6)
+    seconds = log.table["time_s"].to_numpy()
+    dead = (seconds > 2000.0) & (seconds < 2200.0)
+    amps = np.where(seconds > 1500.0, 0.4, log.table["battery_current"].to_numpy())
+    amps = np.where(dead, then_a, amps) + dice.normal(0.0, 0.08, amps.size)
+    volts = np.where(dead, 0.0, log.table["bus_voltage"].to_numpy())
+    table = log.table.with_columns(bus_voltage=pl.Series(volts), battery_current=pl.Series(amps.round(1)))
+    (review,) = review_log(replace(log, table=table)).flights
+    assert ("battery_offline" in names(review)) == gone
+    assert ("reading_fault" in names(review)) != gone
+
+
+def test_a_reading_a_minute_that_jumps_in_a_slow_log_is_no_hunting() -> None:
+    seconds = np.arange(0.0, 1800.0, 5.0)
+    volts = np.round(14.2 / 0.0625 + 0.3 * np.sin(seconds / 40.0)) * 0.0625
+    volts[[198, 210, 222, 234]] += 0.375
+    table = pl.DataFrame({"time_s": seconds, "bus_voltage": volts, "airspeed": np.full(seconds.size, 100.0)})
+    (review,) = review_log(log_from(table)).flights
+    assert "regulator_hunting" not in names(review)
