@@ -138,7 +138,7 @@ def test_a_settled_current_that_goes_to_the_meters_own_zero_with_the_bus_is_gone
 
 def test_a_reading_a_minute_that_jumps_in_a_slow_log_is_no_hunting() -> None:
     seconds = np.arange(0.0, 1800.0, 5.0)
-    volts = np.round(14.2 / 0.0625 + 0.3 * np.sin(seconds / 40.0)) * 0.0625
+    volts = np.round(14.2 / 0.0625 + 0.7 * np.sin(seconds / 400.0)) * 0.0625
     volts[[198, 210, 222, 234]] += 0.375
     table = pl.DataFrame({"time_s": seconds, "bus_voltage": volts, "airspeed": np.full(seconds.size, 100.0)})
     (review,) = review_log(log_from(table)).flights
