@@ -70,15 +70,17 @@ def judged_earlier(flights: int) -> list[html.Div]:
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, className: str = "") -> html.Div:  # noqa: N803
-    """A table with a caption for screen readers; the first cell of a row names it. Scrolls sideways when narrow."""
+    """A table with a caption for screen readers; the first cell of a row names it. On a phone each row is a card."""
+
+    def cells(row: Sequence[Any]) -> list[html.Td]:
+        return [html.Td(cell, **{"data-label": name}) for name, cell in zip(head[1:], row[1:], strict=True)]
+
     return html.Div(
         html.Table(
             [
                 html.Caption(caption),
                 html.Thead(html.Tr([html.Th(cell, scope="col") for cell in head])),
-                html.Tbody(
-                    [html.Tr([html.Th(row[0], scope="row"), *(html.Td(cell) for cell in row[1:])]) for row in rows]
-                ),
+                html.Tbody([html.Tr([html.Th(row[0], scope="row"), *cells(row)]) for row in rows]),
             ],
             className=f"table {className}".strip(),
         ),

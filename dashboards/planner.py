@@ -193,18 +193,19 @@ def answer(
     kind = Battery(fixed["battery"]) if fixed.get("battery") else None
     full, sound = _share(charge, fixed["known"]["charge"]), _share(condition, fixed["known"]["condition"])
     rows = [
-        (words, f"{amperes:.1f} A", *_words(planned_endurance(amperes, capacity, full, temperature, sound, kind)))
+        (words, f"{amperes:.1f} A", _words(planned_endurance(amperes, capacity, full, temperature, sound, kind)))
         for words, amperes in cases
     ]
     state = {"load": load, "capacity": capacity, "charge": charge, "temperature": temperature, "condition": condition}
     link = "?" + urlencode(state | {"night": ",".join(night), "shed": ",".join(shed)}) + "#flight-planner"
     return [
-        table(("Case", "Load", "Battery lasts", "95 % interval"), rows, "Minutes without the alternator"),
+        table(("Case", "Load", "Battery lasts, with its 95 % interval"), rows, "Minutes without the alternator"),
         html.P(html.A("Address of this plan, to share", href=link), className="note no-print"),
     ]
 
 
-def _words(measure: Measure) -> tuple[str, str]:
+def _words(measure: Measure) -> str:
+    """The answer in one cell, so that no narrow window cuts its interval off."""
     if measure.value is None:
-        return "not to be said", measure.because or ""
-    return value_words(measure), interval_words(measure)
+        return f"not to be said: {measure.because}"
+    return f"{value_words(measure)}, {interval_words(measure)}"
