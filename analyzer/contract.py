@@ -16,7 +16,7 @@ from msgspec.json import decode, encode
 from analyzer.findings.finding import Cause, Finding, FindingName, Severity
 from analyzer.measures.measure import Measure
 from analyzer.quantity import Quantity
-from analyzer.results import FlightResult, LogResult
+from analyzer.results import FlightResult, LogResult, clock_at
 
 
 class MeasureEntry(Struct, frozen=True, omit_defaults=True):
@@ -135,7 +135,7 @@ def flight_entry(flight: FlightResult) -> FlightEntry:
         ammeter_log_odds=rounded(flight.ammeter_log_odds, 3),
         phases=tuple(PhaseEntry(one.name, one.from_s, one.to_s) for one in flight.phases),
         measures={name: measure_entry(measure) for name, measure in flight.measures.items()},
-        findings=tuple(finding_entry(finding, flight) for finding in flight.findings),
+        findings=tuple(finding_entry(finding, flight.clock_start) for finding in flight.findings),
     )
 
 
@@ -154,15 +154,15 @@ def measure_entry(measure: Measure) -> MeasureEntry:
     )
 
 
-def finding_entry(finding: Finding, flight: FlightResult) -> FindingEntry:
-    """One finding of a flight as the contract has it."""
+def finding_entry(finding: Finding, clock_start: datetime | None) -> FindingEntry:
+    """One finding of a flight as the contract has it; ``clock_start`` is the clock at its log's first row."""
     return FindingEntry(
         finding=finding.name,
         severity=finding.severity,
         from_s=finding.from_s,
         to_s=finding.to_s,
-        start=iso(flight.clock(finding.from_s)),
-        end=iso(flight.clock(finding.to_s)),
+        start=iso(clock_at(clock_start, finding.from_s)),
+        end=iso(clock_at(clock_start, finding.to_s)),
         evidence={name: quantity.value for name, quantity in finding.evidence.items()},
         quantities={name: _quantity_entry(quantity) for name, quantity in finding.evidence.items()},
         says=finding.says,

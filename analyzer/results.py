@@ -13,6 +13,11 @@ from analyzer.measures.measure import Measure
 from analyzer.review import FlightReview, LogReview
 
 
+def clock_at(clock_start: datetime | None, seconds: float) -> datetime | None:
+    """The clock of a time in a log by that at its first row, None without a clock."""
+    return None if clock_start is None else clock_start + timedelta(seconds=round(seconds, 3))
+
+
 @dataclass(frozen=True, slots=True)
 class FlightResult:
     """One flight: what was recorded, measured and found. Times are seconds from the log's first row."""
@@ -33,7 +38,7 @@ class FlightResult:
 
     def clock(self, seconds: float) -> datetime | None:
         """The clock of a time in the log, None without a clock."""
-        return None if self.clock_start is None else self.clock_start + timedelta(seconds=round(seconds, 3))
+        return clock_at(self.clock_start, seconds)
 
     @property
     def start(self) -> datetime | None:

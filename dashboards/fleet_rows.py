@@ -36,7 +36,7 @@ def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
     counted = reversed(latest[-flights_that_count() :])
     stands = open_findings(
         view.reviews[tail]["findings"],
-        [OfFlight(one, flight.start, flight.id) for flight in counted for one in flight.findings],
+        [OfFlight(one.document(), flight.start, flight.id) for flight in counted for one in flight.findings],
         settled_findings(view.dispositions).get(tail, NONE_SETTLED),
     )
     limit = document["next_limit"]
@@ -107,7 +107,7 @@ def changes(view: FleetView, days: int) -> list[dict[str, str]]:
             if flight.start is None or datetime.fromisoformat(flight.start) < since:
                 continue
             found += [
-                (flight.start, tail["tail"], f"{finding_label(one['finding'])} in a flight", f"/flight/{flight.id}")
+                (flight.start, tail["tail"], f"{finding_label(one.finding.name)} in a flight", f"/flight/{flight.id}")
                 for one in flight.findings
             ]
     return [

@@ -248,7 +248,7 @@ class Kept:
             tail_review(store, tail),
             kept_history(store, tail),
             tail_flights(store, tail),
-            flight_findings(store, tail),
+            [one.document() for one in flight_findings(store, tail)],
             kept_entries(store, tail),
             kept_dispositions(store, tail),
         )
@@ -283,8 +283,8 @@ class Kept:
             record = flight_record(store, number)
         except RecordsError:
             return None
-        tail = record["tail"]
-        log = next(one for one in kept_logs(store, tail) if one.id == record["log_id"])
+        tail = record.tail
+        log = next(one for one in kept_logs(store, tail) if one.id == record.log_id)
         beside = [one.id for one in tail_flights(store, tail)] if tail else []
         place = beside.index(number) if number in beside else None
         review = self._log_review(log)
@@ -293,7 +293,7 @@ class Kept:
             tail,
             log.source,
             review,
-            _same_flight(review, record["from_s"], record["to_s"]),
+            _same_flight(review, record.result.from_s, record.result.to_s),
             tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
             self._shows_wear(review, tail),

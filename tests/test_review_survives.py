@@ -133,7 +133,7 @@ def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(
     monkeypatch.setattr("analyzer.review.review_log", fails)
     (source,) = find_logs(["sample_logs/N012LF_2026-05-02.csv"])
     assert isinstance(source, Source)
-    document = review.review_source(source, Fleet(), {})
-    assert document["state"] == "refused"
-    assert "a made fault" in document["because"]
+    result = review.review_source(source, Fleet(), {})
+    assert result.refused
+    assert "a made fault" in (result.because or "")
     assert not isinstance(source, Refusal)

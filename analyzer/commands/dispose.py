@@ -97,9 +97,9 @@ def _times(store: Store, tail: str) -> dict[str, list[tuple[str, str]]]:
         found.setdefault(one["finding"], []).append((key_moment(one), key_moment(one)))
     flown = {flight.id: (flight.start, flight.end) for flight in tail_flights(store, tail)}
     for one in flight_findings(store, tail):
-        start, end = flown[one["flight_id"]]
+        start, end = flown[one.flight_id]
         if start is not None:
-            found.setdefault(one["finding"], []).append((start, end or start))
+            found.setdefault(one.finding.name, []).append((start, end or start))
     return found
 
 

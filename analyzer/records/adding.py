@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 
 from analyzer.aircraft import Fleet
-from analyzer.contract import flight_entry, plain
+from analyzer.contract import iso
 from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
@@ -21,6 +21,7 @@ from analyzer.records.files import Held, packed
 from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, replace_kept
 from analyzer.records.marks import flight_mark
 from analyzer.records.store import Store
+from analyzer.records.stored import kept_finding, kept_flight, kept_measures
 from analyzer.records.tables import logs
 from analyzer.records.traces import pack_trace
 from analyzer.results import flight_result
@@ -218,15 +219,13 @@ def prepared_of(
 
 def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str, Any]:
     """One flight for the tables ``flights``, ``measures`` and ``findings``."""
-    flight, document = review.flight, plain(flight_entry(flight_result(review)))
-    found = document.pop("findings")
-    document.pop("measures")
+    flight, result = review.flight, flight_result(review)
     air_start, air_flight, drawn = circumstances(review)
     return {
         "number": number,
         "tail": tail,
-        "starts": document["start"],
-        "ends": document["end"],
+        "starts": iso(result.start),
+        "ends": iso(result.end),
         "from_s": flight.from_s,
         "to_s": flight.to_s,
         "hours": flight_hours(flight),
@@ -236,17 +235,10 @@ def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str
         "air_flight": air_flight,
         "drawn_ah": drawn,
         "readings": codec.encode(review.measures),
-        "document": document,
-        "measures": [
-            {
-                "name": measure.name,
-                "value": measure.value,
-                "low": measure.low,
-                "high": measure.high,
-                "because": measure.because,
-                "note": measure.note,
-            }
-            for measure in review.measures.values()
+        "document": kept_flight(result),
+        "measures": kept_measures(result),
+        "findings": [
+            {"name": one.name.value, "severity": one.severity.value, "document": kept_finding(one)}
+            for one in result.findings
         ],
-        "findings": [{"name": one["finding"], "severity": one["severity"], "document": one} for one in found],
     }

@@ -7,10 +7,12 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select
 
-from analyzer.findings.finding import Severity
+from analyzer.contract import cause_entry, plain
+from analyzer.findings.finding import Finding, Severity
 from analyzer.limits import limit_value
 from analyzer.records.copies import flown_between, latest_before
 from analyzer.records.seals import checked_findings
+from analyzer.records.stored import finding_of
 from analyzer.records.tables import findings, flights, logs
 
 
@@ -33,11 +35,15 @@ class FlightsFound:
     severity: str  # the worst of these flights
     before: str | None  # the worst in the latest flights before the date, None when none had it
     flights: tuple[dict[str, Any], ...]  # id and start of each flight with it, in order
-    worst: dict[str, Any]  # the finding by the contract, of the latest flight with the worst severity
+    worst: Finding  # of the latest flight with the worst severity
 
     def document(self) -> dict[str, Any]:
         """The item of the digest."""
-        told = {key: self.worst[key] for key in ("says", "likely", "check")}
+        told = {
+            "says": self.worst.says,
+            "likely": [plain(cause_entry(cause)) for cause in self.worst.likely],
+            "check": list(self.worst.check),
+        }
         return {
             "tail": self.tail, "over": "single flights", "finding": self.finding, "severity": self.severity,
             "flights": list(self.flights),
@@ -72,7 +78,7 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
 
 def _found(tail: str | None, name: str, rows: list[Any], before: str | None) -> FlightsFound:
     severity = max((row.severity for row in rows), key=lambda one: Severity(one).rank)
-    worst = next(row.document for row in reversed(rows) if row.severity == severity)
+    worst = next(finding_of(row.document) for row in reversed(rows) if row.severity == severity)
     when = {row.id: row.starts for row in rows}  # a flight may have the same finding more than once
     return FlightsFound(
         tail, name, severity, before, tuple({"id": i, "start": start} for i, start in when.items()), worst

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Select, select
 
 from analyzer.cells import PATTERN
+from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES
 from analyzer.records.holding import check_flights, check_index
 from analyzer.records.store import Store, sentences
+from analyzer.records.stored import finding_of
 from analyzer.records.tables import findings, flights, logs, measures
 
 if TYPE_CHECKING:
@@ -115,16 +117,18 @@ def _findings(store: Store, tail: str | None) -> pl.DataFrame:
         asked = asked.where(flights.c.tail == tail.upper())
     with store.reading() as connection:
         rows = [
-            (
-                row.id, row.tail, row.starts, row.name, row.severity, row.document["from_s"], row.document["to_s"],
-                row.document["says"], json.dumps(row.document["evidence"]),
-                row.document["likely"][0]["cause"] if row.document["likely"] else None,
-            )
+            (row.id, row.tail, row.starts, row.name, row.severity, *_finding(finding_of(row.document)))
             for row in connection.execute(asked.order_by(flights.c.tail, flights.c.starts, findings.c.id))
-        ]  # fmt: skip
+        ]
     text, number = pl.String, pl.Float64
     schema = {
         "flight_id": pl.Int64, "tail": text, "start": text, "finding": text, "severity": text, "from_s": number,
         "to_s": number, "says": text, "evidence": text, "likeliest_cause": text,
     }  # fmt: skip
     return pl.DataFrame(rows, schema=schema, orient="row")
+
+
+def _finding(one: Finding) -> tuple[float, float, str, str, str | None]:
+    """Stretch, words, numbers and likeliest cause of a finding, as its last columns."""
+    numbers = json.dumps({name: quantity.value for name, quantity in one.evidence.items()})
+    return one.from_s, one.to_s, one.says, numbers, one.likely[0].words if one.likely else None

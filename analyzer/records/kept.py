@@ -12,20 +12,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sqlalchemy import RowMapping, func, select
 
 from analyzer.aircraft import Fleet
-from analyzer.measures.measure import MEASURES
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.holding import check_flights, check_index
 from analyzer.records.problems import RecordsError
 from analyzer.records.reviewing import tail_review, tail_reviews
 from analyzer.records.seals import check_flight, checked_findings, document_seal, hold, log_seal
 from analyzer.records.store import Store
+from analyzer.records.stored import KeptFinding, clock_start, finding_of, flight_of
 from analyzer.records.tables import findings, flights, logs, measures
 from analyzer.records.traces import read_trace
+from analyzer.results import FlightResult
 from analyzer.trends.chart import ChartPoint, chart_points
 from analyzer.trends.series import BY_MEASURE
 from analyzer.trends.tail import follow_tail
@@ -35,8 +36,10 @@ if TYPE_CHECKING:
 
 
 __all__ = [
-    "KeptFlight", "KeptLog", "KeptTail", "chart", "fleet_kept", "flight_findings", "flight_record", "kept_history",
-    "kept_logs", "measures_table", "tail_flights", "tail_review", "tail_reviews", "tails", "trace",
+    "FlightRecord", "KeptFinding", "KeptFlight", "KeptLog", "KeptTail",
+    "chart", "fleet_kept", "flight_findings", "flight_record", "kept_history",
+    "kept_logs", "measures_table", "tail_flights", "tail_review", "tail_reviews",
+    "tails", "trace",
 ]  # fmt: skip
 
 
@@ -89,6 +92,17 @@ class KeptFlight:
     ammeter: str
     findings: int
     worst: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class FlightRecord:
+    """What one flight came to, and the log that it is of."""
+
+    result: FlightResult
+    source: str
+    tail: str | None
+    log_id: int
+    warnings: tuple[str, ...]  # of the log
 
 
 def tails(store: Store) -> list[KeptTail]:
@@ -195,8 +209,8 @@ def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
     return told
 
 
-def flight_record(store: Store, flight_id: int) -> dict[str, Any]:
-    """Give one flight by the contract, with the log's ``source``, ``tail`` and ``log_id`` beside.
+def flight_record(store: Store, flight_id: int) -> FlightRecord:
+    """Give what one flight came to, with the log that it is of.
 
     Raises
     ------
@@ -224,22 +238,8 @@ def flight_record(store: Store, flight_id: int) -> dict[str, Any]:
             .mappings().all()
         )  # fmt: skip
         hold(row.document_seal, document_seal(row.document, own), f"flight {flight_id} of {row.source}")
-        document = dict(row.document)
-        document["measures"] = {
-            one["name"]: _measure(one) for one in sorted(own, key=lambda m: list(MEASURES).index(m["name"]))
-        }
-        document["findings"] = [one["document"] for one in found]
-    more = {"source": row.source, "tail": row.tail, "log_id": row.log_id, "warnings": list(row.warnings)}
-    return document | more
-
-
-def _measure(row: Any) -> dict[str, Any]:
-    if row["value"] is None:
-        told = {"value": None, "state": "not_measurable", "because": row["because"]}
-    else:
-        told = {"value": row["value"], "low": row["low"], "high": row["high"], "state": "measured"}
-        told |= {"note": row["note"]} if row["note"] else {}
-    return told | {"unit": MEASURES[row["name"]]}
+    result = flight_of(row.document, own, [one["document"] for one in found])
+    return FlightRecord(result, row.source, row.tail, row.log_id, tuple(row.warnings))
 
 
 def measures_table(store: Store, tail: str) -> pl.DataFrame:
@@ -265,10 +265,10 @@ def measures_table(store: Store, tail: str) -> pl.DataFrame:
     return pl.DataFrame(rows, schema={**kinds, "because": pl.String}, orient="row")
 
 
-def flight_findings(store: Store, tail: str | None = None, since: datetime | None = None) -> list[dict[str, Any]]:
-    """Give findings of flights by the contract, with ``flight_id`` and ``tail``, latest flight first."""
+def flight_findings(store: Store, tail: str | None = None, since: datetime | None = None) -> list[KeptFinding]:
+    """Give findings of flights, those of the latest flight first."""
     asked = (
-        select(findings, flights.c.tail)
+        select(findings, flights.c.tail, flights.c.starts, flights.c.from_s)
         .join(flights, flights.c.id == findings.c.flight_id)
         .order_by(flights.c.starts.desc(), findings.c.id)
     )
@@ -277,8 +277,13 @@ def flight_findings(store: Store, tail: str | None = None, since: datetime | Non
     if since is not None:
         asked = asked.where(flights.c.starts >= since.isoformat())
     with store.reading() as connection:
-        rows = connection.execute(asked).mappings().all()
-    return [{**row["document"], "flight_id": row["flight_id"], "tail": row["tail"]} for row in checked_findings(rows)]
+        rows = checked_findings(connection.execute(asked).mappings().all())
+    return [
+        KeptFinding(
+            finding_of(row["document"]), row["flight_id"], row["tail"], clock_start(row["starts"], row["from_s"])
+        )
+        for row in rows
+    ]
 
 
 def trace(store: Store, flight_id: int) -> pl.DataFrame:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from sqlalchemy import func, select
 
@@ -12,18 +11,19 @@ from analyzer.records import codec
 from analyzer.records.copies import latest_in_order
 from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, checked_findings
 from analyzer.records.store import Store
+from analyzer.records.stored import KeptFinding, clock_start, finding_of
 from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import Reading
 
 
 @dataclass(frozen=True, slots=True)
 class LatestFlight:
-    """One of an aircraft's latest flights; ``findings`` by the contract, worst first."""
+    """One of an aircraft's latest flights; ``findings`` worst first."""
 
     id: int
     start: str | None  # None without a clock
     readings: Mapping[str, Reading]
-    findings: tuple[dict[str, Any], ...]
+    findings: tuple[KeptFinding, ...]
 
 
 def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, list[LatestFlight]]:
@@ -39,11 +39,14 @@ def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, 
                 flights.c.id, flights.c.readings, flights.c.seal, *(flights.c[name] for name in FLIGHT_COLUMNS)
             ).where(flights.c.id.in_(ids))
             rows = sorted(connection.execute(asked).all(), key=lambda row: ids.index(row.id))
+            began_at = {row.id: clock_start(row.starts, row.from_s) for row in rows}
             of_these = select(findings).where(findings.c.flight_id.in_([row.id for row in rows]))
-            by_flight: dict[int, list[dict[str, Any]]] = {}
+            by_flight: dict[int, list[KeptFinding]] = {}
             told = connection.execute(of_these.order_by(findings.c.id)).mappings().all()
             for one in checked_findings(told):
-                by_flight.setdefault(one["flight_id"], []).append(one["document"])
+                began = began_at[one["flight_id"]]
+                kept = KeptFinding(finding_of(one["document"]), one["flight_id"], tail, began)
+                by_flight.setdefault(kept.flight_id, []).append(kept)
             for row in rows:
                 names = [(one["name"], one["severity"]) for one in told if one["flight_id"] == row.id]
                 check_flight(row._mapping, names)

@@ -50,7 +50,13 @@ def flight_seal(row: Mapping[Any, Any], found: Iterable[tuple[str, str]]) -> str
 def document_seal(document: Any, measured: Iterable[Mapping[Any, Any]]) -> str:
     """The seal of a flight's document and of its rows of ``measures``."""
     rows = [
-        [one["name"], *(_real(one[name]) for name in ("value", "low", "high")), one.get("because"), one.get("note")]
+        [
+            one["name"],
+            *(_real(one[name]) for name in ("value", "low", "high")),
+            one.get("because"),
+            one.get("note"),
+            *(_real(one[name]) for name in ("at_least", "at_most") if one.get(name) is not None),
+        ]
         for one in measured
     ]
     return seal(document, sorted(rows, key=lambda row: str(row[0])))

@@ -20,8 +20,10 @@ from sqlalchemy import (
     Text,
 )
 
+from analyzer.records.older import keep_results_as_types
+
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 5
+SCHEMA = 6
 
 metadata = MetaData()
 
@@ -65,7 +67,7 @@ flights = Table(
     Column("air_flight", Float),
     Column("drawn_ah", Float),
     Column("readings", LargeBinary, nullable=False),  # value, low, high of each measure: see ``codec``
-    Column("document", JSON, nullable=False),  # phases and all else of the contract but measures and findings
+    Column("document", JSON, nullable=False),  # its result but measures and findings: see ``stored``
     Column("seal", String(32)),  # of all but the document, with names of the findings
     Column("document_seal", String(32)),  # of the document and the measures
 )
@@ -82,6 +84,8 @@ measures = Table(
     Column("high", Float),
     Column("because", Text),
     Column("note", Text),
+    Column("at_least", Float),  # bounds of what could not be measured
+    Column("at_most", Float),
     sqlite_with_rowid=False,
 )
 
@@ -92,7 +96,7 @@ findings = Table(
     Column("flight_id", Integer, ForeignKey("flights.id", ondelete="CASCADE"), nullable=False),
     Column("name", String(32), nullable=False),
     Column("severity", String(16), nullable=False),
-    Column("document", JSON, nullable=False),  # the finding by the contract
+    Column("document", JSON, nullable=False),  # the finding: see ``stored``
     Column("seal", String(32)),
 )
 Index("findings_by_flight", findings.c.flight_id)
@@ -187,4 +191,5 @@ STEPS: dict[int, Callable[[Connection], None]] = {
     2: _add_columns_and_leaving,
     3: _let_the_voltage_be_unknown,
     4: _add_seals,
+    5: keep_results_as_types,
 }

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.measures.measure import MEASURES, Measure, not_measurable
+from analyzer.quantity import count
 from analyzer.records import codec
 from analyzer.records.changing import add_entries
 from analyzer.records.store import Store
+from analyzer.records.stored import kept_finding
 from analyzer.records.tables import findings, flights, logs, measures, tails
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import FlightSummary, History
@@ -32,8 +35,8 @@ def keep_history(
                 row = {"name": measure.name, "value": measure.value, "low": measure.low, "high": measure.high}
                 connection.execute(measures.insert().values(flight_id=number, because=measure.because, **row))
             for name, severity in (found or {}).get(place, ()):
-                document = {"finding": name, "severity": severity, "says": f"Seen: {name}.", "likely": [], "check": []}
-                row = {"flight_id": number, "name": name, "severity": severity, "document": document}
+                one = Finding(FindingName(name), Severity(severity), 60.0, 120.0, {"times": count(1)}, f"Seen: {name}.")
+                row = {"flight_id": number, "name": name, "severity": severity, "document": kept_finding(one)}
                 connection.execute(findings.insert().values(**row))
         connection.execute(tails.insert().values(tail=tail, revision=1))
     add_entries(store, [Entry(tail, one.when, one.kind, one.words) for one in history.entries])

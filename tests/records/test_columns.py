@@ -43,7 +43,7 @@ MAPPED = {"bus_voltage": "channel nine"}
 
 def volts(store: Store, log_id: int) -> float:
     flight = next(one for one in kept.tail_flights(store, "N0011R") if one.log_id == log_id)
-    return kept.flight_record(store, flight.id)["measures"]["regulated_voltage"]["value"]
+    return kept.flight_record(store, flight.id).result.measures["regulated_voltage"].value
 
 
 def test_columns_named_at_an_add_are_kept_with_the_log_and_a_rebuild_reads_it_alike(odd_log, tmp_path):

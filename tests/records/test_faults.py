@@ -13,18 +13,23 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from sqlalchemy import Connection, select, update
 
 from analyzer.aircraft import Fleet
 from analyzer.cli import main
+from analyzer.contract import finding_entry, flight_entry, plain
 from analyzer.logs import find_logs
 from analyzer.measures.measure import MEASURES
-from analyzer.records import adding, files, forgetting, keeping, kept
+from analyzer.records import adding, files, forgetting, keeping, kept, tables
 from analyzer.records.adding import add_logs
 from analyzer.records.changing import add_entries, assign, dispose, kept_dispositions, kept_entries
+from analyzer.records.checking import check
 from analyzer.records.files import all_originals, read_original, trace_path
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
+from analyzer.records.seals import document_seal, finding_seal
 from analyzer.records.store import DATABASE, Store, open_records
+from analyzer.records.stored import finding_of, flight_of
 from analyzer.records.tables import SCHEMA
 from analyzer.trends.entries import make_entry
 
@@ -65,8 +70,8 @@ def is_whole(folder: Path) -> int:
         assert len(flights) == len(logs)
         for flight in flights:
             record = kept.flight_record(store, flight.id)
-            assert record["measures"].keys() == MEASURES.keys()
-            assert kept.trace(store, flight.id).height == record["rows"]
+            assert record.result.measures.keys() == MEASURES.keys()
+            assert kept.trace(store, flight.id).height == record.result.rows
         for log in logs:
             assert len(read_original(folder, log.hash)) == Path(log.source).stat().st_size
     return len(logs)
@@ -285,11 +290,32 @@ def test_records_of_a_newer_program_are_left_alone(store, capsys):
     assert (store.folder / DATABASE).read_bytes() == before
 
 
+def write_as_version_5(connection: Connection) -> None:
+    """Write flights and findings as they were kept before they were types: as the contract's JSON."""
+    starts = {}
+    for row in connection.execute(select(tables.flights)).mappings().all():
+        own = connection.execute(select(tables.measures).where(tables.measures.c.flight_id == row["id"])).mappings()
+        result = flight_of(row["document"], measured := own.all(), ())
+        starts[row["id"]] = result.clock_start
+        was = plain(flight_entry(result))
+        del was["measures"], was["findings"]
+        bare = [{name: value for name, value in one.items() if not name.startswith("at_")} for one in measured]
+        values = {"document": was, "document_seal": document_seal(was, bare)}
+        connection.execute(update(tables.flights).where(tables.flights.c.id == row["id"]).values(**values))
+    for row in connection.execute(select(tables.findings)).mappings().all():
+        was = plain(finding_entry(finding_of(row["document"]), starts[row["flight_id"]]))
+        del was["quantities"]
+        was["likely"] = [{"cause": one["cause"], "weight": one["weight"], "why": one["why"]} for one in was["likely"]]
+        values = {"document": was, "seal": finding_seal(row["name"], row["severity"], was)}
+        connection.execute(update(tables.findings).where(tables.findings.c.id == row["id"]).values(**values))
+
+
 @pytest.mark.parametrize("version", range(1, SCHEMA))
 def test_records_of_an_older_program_are_brought_forward(store, version):
     seals = ["logs.trace", "flights.document_seal"]
     seals += [f"{table}.seal" for table in ("logs", "flights", "findings", "entries", "dispositions")]
     backwards = {
+        5: ["ALTER TABLE measures DROP COLUMN at_least", "ALTER TABLE measures DROP COLUMN at_most"],
         4: [f"ALTER TABLE {one.split('.')[0]} DROP COLUMN {one.split('.')[1]}" for one in seals],
         3: [
             "PRAGMA writable_schema = ON",
@@ -302,6 +328,8 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
     }
     with store.writing() as connection:
         for step in range(SCHEMA - 1, version - 1, -1):
+            if step == 5:
+                write_as_version_5(connection)
             for statement in backwards[step]:
                 connection.exec_driver_sql(statement)
         connection.exec_driver_sql(f"UPDATE schema_version SET version = {version}")
@@ -310,6 +338,11 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
     with open_records(store.folder) as again:
         assert kept.tail_review(again, "N0011R")["flights"] == 3
         assert all(log.columns == {} for log in kept.kept_logs(again))
+        assert check(again).troubles == []
+        flight = kept.tail_flights(again, "N0011R")[0]
+        told = kept.flight_record(again, flight.id).result
+        assert (told.start.isoformat(), told.end.isoformat()) == (flight.start, flight.end)
+        assert told.measures.keys() == MEASURES.keys()
         with again.reading() as connection:
             assert connection.exec_driver_sql("SELECT version FROM schema_version").scalar() == SCHEMA
         with again.writing() as connection:

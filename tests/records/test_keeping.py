@@ -33,11 +33,11 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import DATABASE, FLEET, open_records
 from analyzer.records.watching import watch
+from analyzer.results import flight_result
 from analyzer.review import review_log
 from analyzer.trends.entries import make_entry
 from analyzer.trends.history import history_of, summarize
 from analyzer.trends.review import review_tail, tail_document
-from tests.as_json import flight_json
 
 
 def test_every_log_comes_back_with_its_flights(store):
@@ -49,23 +49,17 @@ def test_every_log_comes_back_with_its_flights(store):
 def test_a_flight_comes_back_as_a_review_of_its_log_gives_it(store, logs):
     flight = kept.tail_flights(store, "n0011r")[0]
     record = kept.flight_record(store, flight.id)
-    log = read_log(find_logs([record["source"]])[0])
-    expected = flight_json(review_log(log).flights[0])
-    for name, measure in expected["measures"].items():
-        got = record["measures"][name]
-        assert got["state"] == measure["state"]
-        for key in ("value", "low", "high"):
-            assert got.get(key) == pytest.approx(measure.get(key), abs=5e-5)
-    assert record["findings"] == expected["findings"]
-    assert record["phases"] == expected["phases"]
+    log = read_log(find_logs([record.source])[0])
+    assert record.result == flight_result(review_log(log).flights[0])
+    assert (record.tail, record.log_id) == ("N0011R", flight.log_id)
 
 
 def test_readings_of_a_flight_come_back_as_they_were_read(store):
     flight = kept.tail_flights(store, "N0022R")[1]
     record = kept.flight_record(store, flight.id)
-    table = read_log(find_logs([record["source"]])[0]).table
+    table = read_log(find_logs([record.source])[0]).table
     assert kept.trace(store, flight.id).equals(
-        table.filter(pl.col("time_s").is_between(record["from_s"], record["to_s"]))
+        table.filter(pl.col("time_s").is_between(record.result.from_s, record.result.to_s))
     )
 
 
@@ -140,7 +134,7 @@ def test_a_log_that_names_no_aircraft_is_kept_and_assigned_later(tmp_path, logs,
         with open_records(tmp_path / "r") as store:
             assert [tail.tail for tail in kept.tails(store)] == ["N0099R"]
             # Read anew with what the fleet file says of the aircraft.
-            assert "regulator_low" in {one["finding"] for one in kept.flight_findings(store, "N0099R")}
+            assert "regulator_low" in {one.finding.name for one in kept.flight_findings(store, "N0099R")}
     (tmp_path / "r" / DATABASE).unlink()
     assert main(["rebuild", *records]) == 0
     with open_records(tmp_path / "r") as store:
@@ -205,7 +199,7 @@ def test_a_rebuild_with_another_profile_counts_what_changed(store):
     rebuilt = rebuild(store, Fleet({"N0011R": profile}))
     assert len(rebuilt.changed) == 3
     assert rebuilt.findings["regulator_low"] == 3
-    assert {one["finding"] for one in kept.flight_findings(store, "N0011R")} >= {"regulator_low"}
+    assert {one.finding.name for one in kept.flight_findings(store, "N0011R")} >= {"regulator_low"}
     assert not kept.flight_findings(store, "N0022R", since=datetime(2030, 1, 1))
 
 

@@ -19,6 +19,7 @@ from tests.flown import judged
 
 MADE = date(2026, 10, 1)
 AT_LOW_RPM = "5 of 7 occasions at under 1,200 rpm, where the engine spent 18 % of the time"
+LOW = "comes at low rpm (x 2)"
 STATES = ("seen", "not_seen", "not_observable")
 VERDICTS = ("seen in the recordings", "not seen though it could have been", "could not have been seen")
 
@@ -43,8 +44,14 @@ def occasion(day: int) -> dict[str, Any]:
 def symptom(verdict: str, seen: int, against: int, blind: int) -> dict[str, Any]:
     counts = {"seen": seen, "not_seen": against, "not_observable": blind, "occasions": seen, "hours_observed": 31.2}
     causes = [
-        {"cause": "Alternator brushes worn", "key": "brushes", "weight": 0.6, "why": []},
-        {"cause": "Drive belt loose or worn", "key": "belt", "weight": 0.4, "why": ["comes at low rpm (x 2)"]},
+        {"cause": "Alternator brushes worn", "key": "brushes", "weight": 0.6, "why": [], "check": []},
+        {
+            "cause": "Drive belt loose or worn",
+            "key": "belt",
+            "weight": 0.4,
+            "why": ["comes at low rpm (x 2)"],
+            "check": [],
+        },
     ]
     return {
         "symptom": "charging_light",

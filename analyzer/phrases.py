@@ -1,0 +1,23 @@
+"""Counts and lengths of time in words: one plural and one duration for rules, texts, sheets and pages."""
+
+from __future__ import annotations
+
+
+def counted(count: int, one: str, many: str | None = None) -> str:
+    """A count with its noun, "1 flight", "1,200 flights", "3 tries"."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def times(count: int) -> str:
+    """How often, "once", "3 times"."""
+    return "once" if count == 1 else f"{count:,} times"
+
+
+def duration(seconds: float) -> str:
+    """A length of time as a person says it: "2 s", "49 s", "2.4 min", "49 min", "1 h 12 min"."""
+    if seconds < 90.0:
+        return f"{max(1, round(seconds))} s"
+    if seconds < 600.0:
+        return f"{seconds / 60.0:.1f}".removesuffix(".0") + " min"
+    minutes = round(seconds / 60.0)
+    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60} min"
