@@ -19,14 +19,14 @@ from analyzer.quantity import Quantity
 from analyzer.results import FlightResult, LogResult, clock_at
 
 
-class MeasureEntry(Struct, frozen=True, omit_defaults=True):
+class MeasureEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     """One measure in one of its two states."""
 
     value: float | None
     unit: str
-    state: Literal["measured", "not_measurable"]
     low: float | None = None
     high: float | None = None
+    state: Literal["measured", "not_measurable"]
     because: str | None = None
     note: str | None = None
     at_least: float | None = None

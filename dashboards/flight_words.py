@@ -36,11 +36,6 @@ GROUPS = (
 )
 
 
-def counted(count: int, thing: str) -> str:
-    """A count with its noun, "1 flight", "12 flights"."""
-    return f"{count:,} {thing}" + ("" if count == 1 else "s")
-
-
 def day_words(moment: datetime | None) -> str:
     """A day, "9 May 2026"."""
     return f"{moment.day} {moment:%B %Y}" if moment else "day unknown"

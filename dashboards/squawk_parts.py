@@ -8,13 +8,14 @@ from typing import Any
 
 from dash import dcc, html
 
+from analyzer.phrases import counted
 from analyzer.reports.entry_text import side_words
 from analyzer.reports.wording import copies_words, finding_label, unit_shown
 from analyzer.squawk.document import NOT_SEEN_IS_NOT_GONE
 from analyzer.squawk.sighting import State
 from dashboards.entry_cards import entry_anchor
 from dashboards.figures.occasion_chart import occasion_chart
-from dashboards.flight_words import counted, day_words
+from dashboards.flight_words import day_words
 from dashboards.parts import GRAPH_CONFIG, badge, explained, section, table
 from dashboards.searching import DRAWN, Search
 

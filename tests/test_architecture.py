@@ -14,7 +14,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 ANALYZER = ROOT / "analyzer"
 STAGES = ["logs", "flights", "measures", "findings"]
-TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells", "quantity", "corrections"}
+TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells", "quantity", "phrases", "corrections"}
 #: What each part may import of ours; a part always may import itself.
 MAY_IMPORT: dict[str, set[str]] = {
     "series": set(),
@@ -24,6 +24,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "decay": {"series"},
     "small_files": set(),
     "quantity": set(),
+    "phrases": set(),
     "cells": set(),
     "aircraft": {"limits", "logs", "small_files"},
     "logs": {"corrections"},

@@ -15,6 +15,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
+from analyzer.phrases import duration
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
 
@@ -147,14 +148,10 @@ def _middle(channel: Floats | None, absence: Absence) -> float:
 def _after(flight: Flight, absence: Absence, returned: bool, minutes: float) -> str:
     """What became of a loss, in words."""
     if returned:
-        return f"; it came back after {_lasting(minutes)}"
+        return f"; it came back after {duration(60.0 * minutes)}"
     if absence.end < flight.run.stop:
-        return f"; what came after {_lasting(minutes)} is not recorded"
+        return f"; what came after {duration(60.0 * minutes)} is not recorded"
     return " and it stayed off until the engine stopped"
-
-
-def _lasting(minutes: float) -> str:
-    return f"{minutes:.1f} min" if minutes >= 1.5 else f"{60.0 * minutes:.0f} s"
 
 
 def _never_or_late(
@@ -172,7 +169,7 @@ def _never_or_late(
         says += f", down to {low.value:.1f} V." if low else taken
         return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.WARNING, from_s, to_s, evidence, says, signs)
     says = (
-        f"The alternator took the bus {_lasting(minutes)} after the engine was fast enough for it; "
+        f"The alternator took the bus {duration(60.0 * minutes)} after the engine was fast enough for it; "
         "switched on late, or late to build up."
     )
     return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.ADVISORY, from_s, to_s, evidence, says, signs)
@@ -249,7 +246,7 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     }
     signs = {"follows_engine_speed": _follows_engine_speed(flight, first, end)}
     says = (
-        f"The bus stood above {limit:.1f} V for {_lasting(minutes)}, up to {peak:.1f} V, and nothing took the "
+        f"The bus stood above {limit:.1f} V for {duration(60.0 * minutes)}, up to {peak:.1f} V, and nothing took the "
         "alternator off: neither the regulator nor overvoltage protection acted."
     )
     if signs["follows_engine_speed"]:
@@ -322,8 +319,8 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
             evidence[name] = quantity.amperes(amps)
             words += f" {phrase} {abs(amps):.0f} A"
     says = (
-        f"With the engine fast enough the alternator could not hold the bus for {_lasting(minutes)}: it stood at "
-        f"{volts:.1f} V{words}"
+        f"With the engine fast enough the alternator could not hold the bus for {duration(60.0 * minutes)}: "
+        f"it stood at {volts:.1f} V{words}"
     )
     says += ", and came back later." if flight.carries[end : flight.run.stop].any() else " until the engine stopped."
     told = max((one for a in spans for one in a.evidence), key=lambda one: one.odds, default=None)

@@ -14,6 +14,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, taken_words
+from analyzer.phrases import counted
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, median
 
@@ -248,17 +249,14 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         severity = Severity.WARNING if level < limit - flight.limits["crank_far_below"] else Severity.CAUTION
         return [Finding(FindingName.WEAK_CRANKING, severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
-        says = f"The starter turned for {seconds.value:.0f} s in {_tries(times)}{where} before the engine ran."
+        tries = counted(round(times), "try", "tries")
+        says = f"The starter turned for {seconds.value:.0f} s in {tries}{where} before the engine ran."
         return [
             Finding(
                 FindingName.WEAK_CRANKING, Severity.ADVISORY, from_s, to_s, evidence, says, signs | {"long_only": True}
             )
         ]
     return []
-
-
-def _tries(times: float) -> str:
-    return "1 try" if times == 1.0 else f"{times:.0f} tries"
 
 
 def _start_temperature(flight: Flight) -> tuple[float, bool]:

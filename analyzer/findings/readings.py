@@ -7,6 +7,7 @@ from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.measures.measure import Measure
+from analyzer.phrases import times
 from analyzer.quantity import Quantity
 
 
@@ -20,11 +21,11 @@ def _finding(fault: ReadingFault) -> Finding:
     unit = "V" if "voltage" in fault.channel else "A"
     reading = "" if fault.value is None else f"{fault.value:.4g} {unit}"
     minutes = (fault.to_s - fault.from_s) / 60.0
-    times = "once" if fault.times == 1 else f"{fault.times} times"
+    often = times(fault.times)
     said = {
-        "spike": f"The {channel} jumped {times} for one or two readings, to {reading}",
+        "spike": f"The {channel} jumped {often} for one or two readings, to {reading}",
         "stuck": f"The {channel} stuck at {reading}",
-        "dropout": f"The {channel} dropped out {times}, {minutes:.1f} min from first to last",
+        "dropout": f"The {channel} dropped out {often}, {minutes:.1f} min from first to last",
         "offset": f"The {channel} is off by about {reading}"
         if unit == "V"
         else f"The {channel} shows {reading} with the engine stopped",

@@ -9,6 +9,7 @@ from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
+from analyzer.phrases import times
 from analyzer.series import Floats, median
 
 
@@ -39,9 +40,8 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     if drained:
         evidence["charge_more_a"] = quantity.amperes(charge)
         words += f" The battery took {charge:.0f} A more after it: it had carried the bus meanwhile."
-    times = "once" if len(restarts) == 1 else f"{len(restarts)} times"
     says = (
-        f"The recorder lost power and began anew {times} in the air, {unknown_s:.0f} s unrecorded: "
+        f"The recorder lost power and began anew {times(len(restarts))} in the air, {unknown_s:.0f} s unrecorded: "
         f"possibly a loss of bus power, if nobody switched it off.{words}"
     )
     from_s, to_s = float(trace.time[first - 1]), float(trace.time[last])

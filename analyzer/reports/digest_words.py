@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from analyzer.phrases import counted
 from analyzer.reports.entry_text import found_words
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, raised_words, unit_shown
 from analyzer.trends.open_findings import key_moment
@@ -38,7 +39,7 @@ class Section:
 def headline(document: Document) -> str:
     """What the digest covers, in one sentence."""
     return (
-        f"{_many(document['tails'], 'aircraft', 'aircraft')}, {_many(document['flights'], 'flight')} and "
+        f"{counted(document['tails'], 'aircraft', 'aircraft')}, {counted(document['flights'], 'flight')} and "
         f"{document['hours']:.1f} engine hours since {_when(document['since'])}; as of {_when(document['as_of'])}."
     )
 
@@ -68,10 +69,6 @@ def sections(document: Document) -> list[Section]:
     return [section for section in told if section.items]
 
 
-def _many(count: int, one: str, more: str | None = None) -> str:
-    return f"{count} {one if count == 1 else more or one + 's'}"
-
-
 def _when(moment: str) -> str:
     """A moment as a person writes it; midnight goes without saying."""
     return moment.replace("T", " ")[:16].removesuffix(" 00:00")
@@ -93,7 +90,7 @@ def _flights(item: Document) -> list[str]:
         return []
     named = ", ".join(_when(flight["start"]) for flight in flights[-NAMED_MOST:])
     rest = len(flights) - NAMED_MOST
-    return [f"in {_many(len(flights), 'flight')}: {'the latest ' if rest > 0 else ''}{named}"]
+    return [f"in {counted(len(flights), 'flight')}: {'the latest ' if rest > 0 else ''}{named}"]
 
 
 def _new(item: Document) -> Item:
@@ -130,7 +127,7 @@ def _before(level: float | None, unit: str) -> str:
 
 
 def _left(hours: float) -> str:
-    return "passed" if hours == 0.0 else f"in about {_many(round(hours), 'engine hour')}"
+    return "passed" if hours == 0.0 else f"in about {counted(round(hours), 'engine hour')}"
 
 
 def _soon(item: Document) -> Item:
@@ -138,14 +135,14 @@ def _soon(item: Document) -> Item:
     level = f"now {_value(item['level'], unit)}, limit {_value(item['limit'], unit)}"
     if item["past"]:
         return Item(item["tail"], f"{label} is past its limit", None, (level,))
-    hours = _many(round(item["reaches_limit_in_h"]), "engine hour")
+    hours = counted(round(item["reaches_limit_in_h"]), "engine hour")
     hours += f" ({item['earliest_h']:.0f} to {item['latest_h']:.0f})"
     if item["weeks"] is None:
         rate = "the aircraft is not flying, so no date can be given"
     else:
         weeks = item["weeks"]
         rate = (
-            f"about {_many(round(weeks['likely']), 'week')} ({weeks['earliest']:.0f} to {weeks['latest']:.0f}) "
+            f"about {counted(round(weeks['likely']), 'week')} ({weeks['earliest']:.0f} to {weeks['latest']:.0f}) "
             f"at its {item['hours_a_week']:.1f} h a week"
         )
     return Item(item["tail"], f"{label} reaches its limit", None, (level, f"in about {hours}; {rate}"))
@@ -156,7 +153,7 @@ def _fixed(item: Document) -> Item:
     if item["how"] == "entry helped":
         lines = [
             f"{MEASURE_LABELS[one['measure']]}: {_value(one['before'], one['unit'])} before, "
-            f"{_value(one['after'], one['unit'])} after ({_many(one['flights_after'], 'flight')} since)"
+            f"{_value(one['after'], one['unit'])} after ({counted(one['flights_after'], 'flight')} since)"
             for one in item["measures"]
         ]
         lines += [says] if not lines and (says := found_words(item["findings"])) else []
@@ -184,7 +181,7 @@ def _standing(item: Document) -> Item:
 def _idle(item: Document) -> Item:
     if item["last_flight"] is None:
         return Item(item["tail"], "no flight with a clock is kept")
-    return Item(item["tail"], f"last flight {_when(item['last_flight'])[:10]}, {_many(item['days'], 'day')} ago")
+    return Item(item["tail"], f"last flight {_when(item['last_flight'])[:10]}, {counted(item['days'], 'day')} ago")
 
 
 def _of_logs(logs: Document) -> list[Item]:
@@ -192,17 +189,17 @@ def _of_logs(logs: Document) -> list[Item]:
     if nameless := logs["without_tail"]:
         lines = [log["source"] for log in nameless[:NAMED_MOST]]
         lines += [f"and {len(nameless) - NAMED_MOST} more"] if len(nameless) > NAMED_MOST else []
-        title = f"{_many(len(nameless), 'log')} of no known aircraft; say whose with: taper assign"
+        title = f"{counted(len(nameless), 'log')} of no known aircraft; say whose with: taper assign"
         items.append(Item("", title, None, tuple(lines)))
     if refused := logs["refused"]:
         lines = [f"{log['source']}: {log['because']}" for log in refused[:NAMED_MOST]]
         lines += [f"and {len(refused) - NAMED_MOST} more"] if len(refused) > NAMED_MOST else []
-        items.append(Item("", f"{_many(len(refused), 'log')} refused", None, tuple(lines)))
+        items.append(Item("", f"{counted(len(refused), 'log')} refused", None, tuple(lines)))
     if logs["without_clock"]:
-        count = _many(logs["without_clock"], "flight")
+        count = counted(logs["without_clock"], "flight")
         items.append(Item("", f"{count} added since without a clock: no date finds them, and no trend"))
     if logs["dated_later"]:
-        count = _many(logs["dated_later"], "flight")
+        count = counted(logs["dated_later"], "flight")
         items.append(Item("", f"{count} dated after this digest and left out: is a recorder's clock wrong?"))
     return items
 
@@ -211,7 +208,7 @@ def _late(late: list[Document]) -> list[Item]:
     """Flights from before the date that came after it; what they show lies before this digest."""
     if not late:
         return []
-    count = _many(sum(one["flights"] for one in late), "flight")
+    count = counted(sum(one["flights"] for one in late), "flight")
     whose = [f"{one['tail'] or UNKNOWN} ({one['flights']})" for one in late[:NAMED_MOST]]
     whose += [f"and {len(late) - NAMED_MOST} more aircraft"] if len(late) > NAMED_MOST else []
     lines = (", ".join(whose), "what they show is dated by the flight: an earlier --since tells it")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from analyzer.phrases import counted
 from analyzer.reports.cautions import NOT_SEEN
 from analyzer.reports.text import Style, cautions, wrapped
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
@@ -107,5 +108,5 @@ def flights_words(flights: Mapping[str, Any] | None) -> str:
     """How many flights, and from which day to which, "10 flights, 2026-02-01 to 2026-03-07"."""
     if flights is None:
         return "no flight"
-    count = f"{flights['count']} flight" + ("" if flights["count"] == 1 else "s")
+    count = counted(flights["count"], "flight")
     return f"{count}, {flights['first'][:10]} to {flights['last'][:10]}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from typing import Any
 
+from analyzer.phrases import counted
 from analyzer.reports.entry_text import side_words
 from analyzer.reports.text import CAUSES_SHOWN, Style, wrapped
 from analyzer.reports.wording import clock_words, copies_words, finding_label
@@ -39,7 +40,7 @@ def _head(document: dict[str, Any], style: Style) -> list[str]:
     report = document["report"]
     period = f"since {document['since'][:10]}" if document["since"] else "all"
     period += f" until {document['until'][:10]}" if document["until"] else ""
-    flights = f"{document['flights']} flight" + ("" if document["flights"] == 1 else "s")
+    flights = counted(document["flights"], "flight")
     lines = [style.paint(f"{document['tail']}  {flights}, {document['hours']:.1f} h looked through, {period}", "head")]
     lines += wrapped(copies_words(len(document["copies_left_out"])), "  ")
     if report["words"]:
@@ -67,7 +68,7 @@ def _symptom(symptom: dict[str, Any], told: list[str], style: Style) -> list[str
     lines = [style.paint(head, "caution" if symptom["state"] == "seen" else "head")]
     lines += wrapped(symptom["because"], "    ", "")
     if (blind := symptom["counts"]["not_observable"]) and (symptom["for"] or symptom["against"]):
-        lines.append(f"    {blind} more flight{'' if blind == 1 else 's'} could not have shown it")
+        lines.append(f"    {counted(blind, 'more flight')} could not have shown it")
     for occasion in _different_first(symptom["for"])[:OCCASIONS_SHOWN]:
         lines += wrapped(f"for: {_when(occasion)}  {occasion['says']}{_circumstances(occasion)}", "    ", "     ")
     lines += _more(len(symptom["for"]) - OCCASIONS_SHOWN, "occasion")
@@ -112,7 +113,7 @@ def _circumstances(occasion: dict[str, Any]) -> str:
 
 
 def _more(count: int, thing: str) -> list[str]:
-    return [f"    and {count} more {thing}{'' if count == 1 else 's'}"] if count > 0 else []
+    return [f"    and {counted(count, f'more {thing}')}"] if count > 0 else []
 
 
 def _conditions(conditions: list[dict[str, Any]], only: str | None) -> list[str]:

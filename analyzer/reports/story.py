@@ -12,6 +12,7 @@ from analyzer.flights.flight import Flight, Phase
 from analyzer.flights.recharge import Recharge
 from analyzer.measures.cranking import attempts, start_unseen
 from analyzer.measures.measure import Measure, taken_words
+from analyzer.phrases import duration
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask
@@ -53,14 +54,6 @@ def story(review: FlightReview) -> list[Sentence]:
         *_shutdown(review),
     ]
     return sorted(told, key=lambda sentence: sentence.from_s)
-
-
-def duration_words(seconds: float) -> str:
-    """A length of time as a person says it: "2 s", "49 s", "7 min", "1 h 12 min"."""
-    if seconds < 90.0:
-        return f"{max(1, round(seconds))} s"
-    minutes = round(seconds / 60.0)
-    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60} min"
 
 
 def _rows(flight: Flight, from_s: float, to_s: float) -> Mask:
@@ -107,7 +100,7 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
         says += f", which is about {charge.value:.0f} % charge{taken_words(charge.note)}"
     drawn = _typical(flight.trace.battery_current, _rows(flight, flight.from_s, until))
     if drawn is not None and drawn < 0.0:
-        says += f"; the battery gave {-drawn:.1f} A for {duration_words(until - flight.from_s)}"
+        says += f"; the battery gave {-drawn:.1f} A for {duration(until - flight.from_s)}"
     why = "With the engine stopped the battery alone feeds the bus, so the voltmeter reads the battery."
     yield Sentence(flight.from_s, until, says + ".", why)
 
@@ -127,7 +120,7 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
             continue
         last = place == len(cranks) and not unseen
         opening = "Engine started" if last else f"Attempt {place} did not start the engine"
-        lasting = duration_words(float(time[end - 1] - time[first]) + step)
+        lasting = duration(float(time[end - 1] - time[first]) + step)
         why = "The starter draws hundreds of amperes; what the battery loses over its own resistance the bus lacks."
         if step > 0.25:
             why += (
@@ -161,7 +154,7 @@ def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
     at = float(flight.trace.time[flight.on])
     volts = _typical(flight.trace.bus_voltage, _rows(flight, at, at + 60.0))
     waited = at - float(flight.trace.time[flight.run.start])
-    after = f", {duration_words(waited)} after the engine ran" if waited > 2.0 * flight.trace.step_s else ""
+    after = f", {duration(waited)} after the engine ran" if waited > 2.0 * flight.trace.step_s else ""
     says = f"The alternator took the bus{after}" + (f", at {volts:.1f} V." if volts is not None else ".")
     why = "The higher source feeds the bus: above the battery's own voltage, the alternator carries it."
     yield Sentence(at, at, says, why if flight.voltmeter.tells else _AMMETER_TELLS[flight.ammeter.kind])
@@ -243,7 +236,7 @@ def _slow_engine(review: FlightReview) -> Iterator[Sentence]:
         yield Sentence(told[0][0].from_s, told[-1][0].to_s, says, why)
         return
     for phase, low in told:
-        lasting = duration_words(phase.to_s - phase.from_s)
+        lasting = duration(phase.to_s - phase.from_s)
         yield Sentence(phase.from_s, phase.to_s, f"Engine slow for {lasting}: the bus sagged to {low:.1f} V.", why)
 
 
@@ -258,7 +251,7 @@ def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
             continue
         drawn = _typical(flight.trace.battery_current, rows)
         giving = f", giving {-drawn:.0f} A" if drawn is not None and drawn < -0.5 else ""
-        lasting = duration_words(phase.to_s - phase.from_s)
+        lasting = duration(phase.to_s - phase.from_s)
         down = f", down to {low:.1f} V" if low is not None else ""
         back = phase.to_s < flight.stop_s - 2.0 * flight.trace.step_s
         ends = " Then the alternator took the bus again." if back else " It did not come back in this flight."
@@ -278,7 +271,7 @@ def _holding(review: FlightReview) -> Iterator[Sentence]:
     over = found is None or found.settled_s < flight.stop_s
     over &= all(finding.name != "recharge_never_settles" for finding in review.findings)
     says = "Recharge over. " if over else ""
-    says += f"For {duration_words(lasting)} in all "
+    says += f"For {duration(lasting)} in all "
     says += f"the regulator held the bus at {held.value:.1f} V" if held.value is not None else _CARRIED
     load = review.measures["bus_load"]
     if load.value is not None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Protocol, TextIO
 
 from analyzer.findings.finding import Cause, Severity
+from analyzer.phrases import counted
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import (
     MEASURE_LABELS,
@@ -175,8 +176,8 @@ def brief_lines(log: LogResult, style: Style) -> list[str]:
 
 def closing(logs: int, flights: int, refused: int, style: Style) -> str:
     """Count of logs and flights, and the cautions."""
-    counts = f"{_many(logs, 'log')}, {_many(flights, 'flight')}"
-    counts += f", {_many(refused, 'log')} refused" if refused else ""
+    counts = f"{counted(logs, 'log')}, {counted(flights, 'flight')}"
+    counts += f", {counted(refused, 'log')} refused" if refused else ""
     lines = [
         counts + ".",
         "Intervals in brackets are 95 %. Percentages of causes are weights by judgement, not counted statistics;",
@@ -191,7 +192,3 @@ def cautions(style: Style) -> str:
     """The cautions that stand wherever results are read."""
     lines = [style.paint(line, "faint") for caution in CAUTIONS for line in wrapped(caution, "", "")]
     return "\n".join(lines) + "\n"
-
-
-def _many(count: int, thing: str) -> str:
-    return f"{count} {thing}" + ("" if count == 1 else "s")

@@ -10,6 +10,7 @@ from analyzer.flights.carrying import SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
+from analyzer.phrases import duration
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
 from analyzer.squawk.sighting import (
@@ -17,7 +18,6 @@ from analyzer.squawk.sighting import (
     Occasion,
     Sighting,
     finding_rows,
-    lasting,
     not_observable,
     not_seen,
     number,
@@ -92,7 +92,7 @@ def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) ->
     rows = np.arange(first, end)[np.isfinite(amps[first:end])]
     volts, level = median(trace.bus_voltage[first:end]), median(amps[rows])
     span = float(trace.time[end - 1] - trace.time[first]) + trace.step_s
-    says = f"{kind.capitalize()} ammeter at {level:.1f} A for {lasting(span)}"
+    says = f"{kind.capitalize()} ammeter at {level:.1f} A for {duration(span)}"
     numbers = {"lowest_current": number(float(amps[rows].min()), "A"), "lasted": number(span, "s", 0)}
     if np.isfinite(volts):
         numbers["bus_voltage"] = number(volts, "V", 2)
@@ -186,7 +186,7 @@ def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows:
     amps, volts = level[first:end], median(trace.bus_voltage[first:end])
     span = float(trace.time[end - 1] - trace.time[first])
     after = (float(trace.time[first]) - flight.recharge.on_s) / 60.0 if flight.recharge is not None else 0.0
-    says = f"{kind.capitalize()} ammeter at {median(amps):.1f} A for {lasting(span)}, {words}, "
+    says = f"{kind.capitalize()} ammeter at {median(amps):.1f} A for {duration(span)}, {words}, "
     says += f"{after:.0f} min after the alternator came on, bus at {volts:.1f} V"
     third = max(1, amps.size // 3)
     early, later = median(amps[:third]), median(amps[-third:])

@@ -8,6 +8,7 @@ from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import CHECK, READING
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
+from analyzer.phrases import duration
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask, median, running_median, runs
 from analyzer.squawk.conditions import bus_load
@@ -15,7 +16,6 @@ from analyzer.squawk.sighting import (
     Occasion,
     Sighting,
     finding_rows,
-    lasting,
     low_in,
     lowest,
     meter_doubt,
@@ -89,11 +89,11 @@ def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> O
     level, least = median(trace.bus_voltage[rows]), lowest(trace.bus_voltage[rows])
     if times >= limit_value("squawk_flicker_times") and seconds < limit_value("squawk_flicker_share") * span:
         kind = "a flicker" if median(falls) <= limit_value("squawk_flicker_fall") else "it came and went"
-        says = f"Bus below the light's {_light(flight)} {times} times within {lasting(span)}, "
-        says += f"{lasting(seconds)} in all, lowest {least:.1f} V: {kind}"
+        says = f"Bus below the light's {_light(flight)} {times} times within {duration(span)}, "
+        says += f"{duration(seconds)} in all, lowest {least:.1f} V: {kind}"
     else:
-        within = f" within {lasting(span)}" if lasting(span) != lasting(seconds) else ""
-        says = f"Bus at {level:.1f} V for {lasting(seconds)}{within}, lowest {least:.1f} V, "
+        within = f" within {duration(span)}" if duration(span) != duration(seconds) else ""
+        says = f"Bus at {level:.1f} V for {duration(seconds)}{within}, lowest {least:.1f} V, "
         says += f"below the {_light(flight)} at which the light comes on"
     numbers = {
         "lowest_voltage": number(least, "V", 2),

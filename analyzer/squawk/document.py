@@ -18,6 +18,7 @@ from typing import Any
 from analyzer import CONTRACT
 from analyzer.contract import cause_entry, plain
 from analyzer.limits import Limits
+from analyzer.phrases import counted
 from analyzer.review import FlightReview
 from analyzer.squawk import weighing
 from analyzer.squawk.across import across_flights
@@ -298,15 +299,16 @@ def _because(symptom: Symptom, state: State, by_state: Mapping[State, Sequence[F
     headline = _headline(symptom, by_state[state])
     if state == State.SEEN:
         latest = by_state[State.SEEN][0]
-        says = f"Seen in {len(by_state[State.SEEN])} of {_flights(could)} in which it would have shown, "
+        says = f"Seen in {len(by_state[State.SEEN])} of {counted(could, 'flight')} in which it would have shown, "
         if symptom.indirect:
             every = could + len(by_state[State.NOT_OBSERVABLE])
-            says = f"Signs of it in {len(by_state[State.SEEN])} of {_flights(every)}; the thing itself is in no log; "
-        says += f"on {occasions} {'occasion' if occasions == 1 else 'occasions'}{headline}."
+            says = f"Signs of it in {len(by_state[State.SEEN])} of {counted(every, 'flight')}; "
+            says += "the thing itself is in no log; "
+        says += f"on {counted(occasions, 'occasion')}{headline}."
         says += f" Last seen in the flight of {latest.start[:10]}." if latest.start else ""
         return says + _of_low_rpm(symptom, by_state[State.SEEN])
     own = [flight.symptoms[symptom.name] for flight in by_state[State.NOT_SEEN]]
-    says = f"In none of {_flights(could)} in which it would have shown{headline}. "
+    says = f"In none of {counted(could, 'flight')} in which it would have shown{headline}. "
     return says + f"Latest: {own[0].says}. {NOT_SEEN_IS_NOT_GONE}"
 
 
@@ -344,7 +346,7 @@ def _unseen(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str:
     kinds = [re.sub(r"\d[\d.,]*", "#", reason) for reason in reasons]  # alike but for their numbers
     usual = max(dict.fromkeys(kinds), key=kinds.count)
     told = reasons[kinds.index(usual)]
-    of = f" ({kinds.count(usual)} of {_flights(len(flights))})" if len(flights) > 1 else ""
+    of = f" ({kinds.count(usual)} of {counted(len(flights), 'flight')})" if len(flights) > 1 else ""
     return f"Not in these recordings: {told}{of}. It needs {symptom.needs}. {NOT_SEEN_IS_NOT_GONE}"
 
 
@@ -366,7 +368,3 @@ def _headline(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str:
 
 def _numbers(own: SymptomEvidence) -> list[Mapping[str, Any]]:
     return [own.numbers] if own.state != State.SEEN else [one.document["numbers"] for one in own.occasions]
-
-
-def _flights(count: int) -> str:
-    return f"{count} flight" + ("" if count == 1 else "s")

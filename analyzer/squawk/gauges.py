@@ -7,6 +7,7 @@ import numpy as np
 from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault
 from analyzer.limits import limit_value
+from analyzer.phrases import duration
 from analyzer.review import FlightReview
 from analyzer.series import (
     Floats,
@@ -24,7 +25,6 @@ from analyzer.squawk.sighting import (
     Numbers,
     Occasion,
     Sighting,
-    lasting,
     not_observable,
     not_seen,
     number,
@@ -134,7 +134,7 @@ def _jump(flight: Flight, away: Floats, jumps: Mask, first: int, end: int) -> Oc
     depth, longest = float(np.abs(away[inside]).max()), max(b - a for a, b in spans)
     times = "" if len(spans) == 1 else f" {len(spans)} times"
     rows = "one row" if longest == 1 else f"{'' if len(spans) == 1 else 'up to '}{longest} rows"
-    lasted = lasting(longest * flight.trace.step_s)
+    lasted = duration(longest * flight.trace.step_s)
     down = float(np.median(away[inside])) < 0.0
     says = f"The bus voltage jumped by {depth:.1f} V{times} for {rows} ({lasted}); {_answer(flight, inside, down)}"
     return Occasion(first, end, says, {"largest_step": number(depth, "V", 2)})

@@ -123,11 +123,6 @@ def of_finding(flight: Flight, finding: Finding, numbers: Numbers) -> Occasion:
     return Occasion(*finding_rows(flight, finding), finding.says, numbers)
 
 
-def lasting(seconds: float) -> str:
-    """A length of time in words."""
-    return f"{seconds / 60.0:.1f} min" if seconds >= 90.0 else f"{seconds:.0f} s"
-
-
 def meter_doubt(flight: Flight) -> str | None:
     """Why the voltmeter's level cannot be trusted in this flight; None when it can."""
     for fault in flight.reading_faults:

@@ -6,6 +6,7 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.measures.measure import taken_words
+from analyzer.phrases import counted
 from analyzer.review import FlightReview
 from analyzer.series import median
 from analyzer.squawk.sighting import (
@@ -60,7 +61,7 @@ def crank_numbers(review: FlightReview) -> Numbers:
 
 def _turned_words(review: FlightReview) -> str:
     turned, tries = review.measures["cranking_time"].value or 0.0, review.measures["start_attempts"].value or 1.0
-    return f"The starter turned for {turned:.0f} s in {tries:.0f} {'try' if tries == 1 else 'tries'}"
+    return f"The starter turned for {turned:.0f} s in {counted(round(tries), 'try', 'tries')}"
 
 
 def _crank_words(review: FlightReview) -> str:

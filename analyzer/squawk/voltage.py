@@ -7,13 +7,13 @@ import numpy as np
 from analyzer.findings.finding import Finding
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
+from analyzer.phrases import duration
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
 from analyzer.squawk.sighting import (
     Occasion,
     Sighting,
     finding_rows,
-    lasting,
     meter_doubt,
     not_observable,
     not_seen,
@@ -79,7 +79,7 @@ def _high(flight: Flight, volts: Floats, band: float, first: int, end: int) -> O
     inside = volts[first:end]
     span, most = float(trace.time[end - 1] - trace.time[first]) + trace.step_s, float(np.nanmax(inside))
     kind = "lasting" if span >= limit_value("squawk_voltage_lasting") else "transient"
-    says = f"Bus at {median(inside):.1f} V, up to {most:.1f} V, for {lasting(span)} ({kind}); "
+    says = f"Bus at {median(inside):.1f} V, up to {most:.1f} V, for {duration(span)} ({kind}); "
     says += f"the band ends at {band:.1f} V"
     if most > flight.limits["overvoltage"]:
         says += f", overvoltage begins at {flight.limits['overvoltage']:.1f} V"

@@ -12,6 +12,7 @@ import numpy as np
 from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS
 from analyzer.findings.finding import Cause
 from analyzer.limits import limit_value
+from analyzer.phrases import counted
 from analyzer.squawk.conditions import OF_FLIGHT, WITHIN_FLIGHT
 from analyzer.squawk.examine import FlightEvidence, SymptomEvidence
 from analyzer.squawk.sighting import State
@@ -45,8 +46,8 @@ def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence])
         return None
     place = _place(condition, flights)
     says = (
-        f"{count} of {_many(len(inside), 'occasion')} {place}, {100.0 * mean:.0f} % of their time, where chance alone "
-        f"gives {100.0 * share:.0f} %"
+        f"{count} of {counted(len(inside), 'occasion')} {place}, {100.0 * mean:.0f} % of their time, "
+        f"where chance alone gives {100.0 * share:.0f} %"
     )
     by_chance = more_than_chance(mean, len(known), share)
     return _told(WITHIN_FLIGHT[condition], count, len(inside), share, says, by_chance)
@@ -80,7 +81,7 @@ def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) ->
     limit = limit_value("cold_start") if condition == "cold" else limit_value("hot_air")
     air = f"{'below' if condition == 'cold' else 'above'} {limit:.0f} degC"
     says = (
-        f"{count} of {_many(len(with_it), 'flight')} with it began {air}, as {100.0 * share:.0f} % of all flights did"
+        f"{count} of {counted(len(with_it), 'flight')} with it began {air}, as {100.0 * share:.0f} % of all flights did"
     )
     return _told(OF_FLIGHT[condition], count, len(with_it), share, says, told_by_chance(mostly, len(runs), share))
 
@@ -132,10 +133,6 @@ def more_than_chance(mean: float, of: int, share: float) -> tuple[bool, bool]:
 def _usual_floor(flights: Sequence[FlightEvidence]) -> float:
     floors = [flight.low_rpm_below for flight in flights if flight.low_rpm_below is not None]
     return 50.0 * round(float(np.median(floors)) / 50.0)
-
-
-def _many(count: int, thing: str) -> str:
-    return f"{count} {thing}" + ("" if count == 1 else "s")
 
 
 def causes(name: str, flights: Sequence[FlightEvidence]) -> list[Cause]:

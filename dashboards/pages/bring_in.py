@@ -12,11 +12,12 @@ from analyzer.aircraft import FleetFileError
 from analyzer.findings.finding import Severity
 from analyzer.logs import ROLE_UNITS
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
+from analyzer.phrases import counted
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
 from dashboards.app import kept_here, staging_here
 from dashboards.figures.preview_chart import preview_chart
-from dashboards.flight_words import counted, finding_label
+from dashboards.flight_words import finding_label
 from dashboards.parts import GRAPH_CONFIG, badge, facts, page, section, table
 from dashboards.staging import SeenFlight, Staged
 from dashboards.trouble import in_words

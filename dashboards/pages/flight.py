@@ -8,8 +8,9 @@ import dash
 from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
 
 from analyzer.findings.finding import Finding
+from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
-from analyzer.reports.story import Sentence, duration_words, story
+from analyzer.reports.story import Sentence, story
 from analyzer.reports.wording import (
     FINDING_LABELS,
     MEASURE_LABELS,
@@ -184,7 +185,7 @@ def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
     review = kept.review
     when = TimeAxis(review.flight.clock_start)
     evidence = evidence_words(finding.evidence)
-    stretch = f"{when.words(finding.from_s)}, {duration_words(finding.to_s - finding.from_s)}"
+    stretch = f"{when.words(finding.from_s)}, {duration(finding.to_s - finding.from_s)}"
     return html.Article(
         [
             html.H3(

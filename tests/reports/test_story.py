@@ -6,7 +6,8 @@ from datetime import datetime
 
 import pytest
 
-from analyzer.reports.story import Sentence, duration_words, story
+from analyzer.phrases import duration
+from analyzer.reports.story import Sentence, story
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import scenarios
 from analyzer.simulator.as_log import as_log
@@ -27,10 +28,19 @@ def with_words(sentences: list[Sentence], words: str) -> Sentence:
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(0.2, "1 s"), (2.4, "2 s"), (49, "49 s"), (120, "2 min"), (5340, "89 min"), (4320 * 2, "2 h 24 min")],
+    [
+        (0.2, "1 s"),
+        (2.4, "2 s"),
+        (49, "49 s"),
+        (120, "2 min"),
+        (144, "2.4 min"),
+        (601, "10 min"),
+        (5340, "89 min"),
+        (4320 * 2, "2 h 24 min"),
+    ],
 )
 def test_lengths_of_time_are_said_as_a_person_says_them(seconds: float, words: str) -> None:
-    assert duration_words(seconds) == words
+    assert duration(seconds) == words
 
 
 def test_a_sound_flight_is_told_from_rest_to_shutdown_in_order() -> None:
@@ -105,7 +115,7 @@ def test_every_flight_has_a_story_whose_moments_lie_in_it(name: str, kind: str) 
 def test_the_time_for_which_the_bus_was_held_is_that_of_its_rows() -> None:
     review, sentences = told("output_fading", kind="alternator")
     rows = review.flight.regulated
-    held = duration_words(float(review.flight.trace.seconds[rows].sum()))
+    held = duration(float(review.flight.trace.seconds[rows].sum()))
     assert f"For {held} in all the regulator held the bus" in with_words(sentences, "held the bus").says
 
 

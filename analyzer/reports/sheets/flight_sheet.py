@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.findings.finding import Finding
+from analyzer.phrases import counted
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.sheets.document import (
@@ -22,7 +23,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted, shortened
+from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, shortened
 from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
 from analyzer.reports.wording import (
     MEASURE_LABELS,
@@ -105,7 +106,7 @@ def flight_sheet(logs: Sequence[tuple[LogResult, Sequence[Drawn]]], made: date) 
         parts += [NewPage(), Heading(_title(*one[:3])), *_flight_parts(*one)]
     tails = sorted({log.tail or Path(log.source).name for log, _ in logs})
     named = ", ".join(tails[:4]) + (f" and {len(tails) - 4} more" if len(tails) > 4 else "")
-    return Sheet(f"{named}: {len(flights)} flight{'' if len(flights) == 1 else 's'}", made, tuple(parts))
+    return Sheet(f"{named}: {counted(len(flights), 'flight')}", made, tuple(parts))
 
 
 def one_flight_sheet(log: LogResult, number: int, picture: Drawn, made: date) -> Sheet:
@@ -282,5 +283,5 @@ def _reading(log: LogResult, flight: FlightResult, picture: Drawn) -> str:
 def _warnings(warnings: Sequence[str]) -> list[Part]:
     shown = [shortened(warning, WARNING_LENGTH) for warning in warnings[:WARNINGS_SHOWN]]
     more = len(warnings) - len(shown)
-    shown += [f"{counted(more, 'note')} in the review's JSON"] if more > 0 else []
+    shown += [f"{counted(more, 'more note')} in the review's JSON"] if more > 0 else []
     return [Paragraph(f"Notes: {'; '.join(shown)}.", small=True)] if shown else []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analyzer.findings.finding import Cause
+from analyzer.phrases import counted
 from analyzer.reports.sheets.document import Check, Checks, FormLines, Paragraph, Part, Table
 
 #: Letters that tell the findings of a sheet apart, on its chart as well.
@@ -35,7 +36,9 @@ def cause_table(findings: Sequence[tuple[str, Sequence[Cause]]], most: int) -> l
     whole = Table(("For", "Weight", "Likely cause", "Because"), tuple(rows), (0, 0, 5, 6))
     plain = Table(whole.head[1:], tuple(row[1:] for row in rows), whole.widths[1:])
     parts: list[Part] = [whole if marked else plain] if rows else []
-    return parts + ([Paragraph(f"Left out here: {counted(left, 'cause')} of less weight.", small=True)] if left else [])
+    return parts + (
+        [Paragraph(f"Left out here: {counted(left, 'more cause')} of less weight.", small=True)] if left else []
+    )
 
 
 def check_list(findings: Sequence[tuple[str, Sequence[str]]], most: int) -> list[Part]:
@@ -47,12 +50,7 @@ def check_list(findings: Sequence[tuple[str, Sequence[str]]], most: int) -> list
     left = len({words for _, checks in findings for words in checks} - marks.keys())
     listed = tuple(Check(f"{words} ({', '.join(own)})" if any(own) else words) for words, own in marks.items())
     parts: list[Part] = [Checks(listed)] if listed else []
-    return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])
-
-
-def counted(count: int, thing: str) -> str:
-    """How many of a thing, "1 more cause", "3 more causes"."""
-    return f"{count} more {thing}" + ("" if count == 1 else "s")
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'more later check')}.", small=True)] if left else [])
 
 
 def shortened(words: str, most: int) -> str:

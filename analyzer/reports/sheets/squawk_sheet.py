@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from analyzer.phrases import counted
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
 from analyzer.reports.entry_text import side_words
 from analyzer.reports.sheets.document import (
@@ -23,7 +24,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.shop import FORM, cause_table, counted, shortened
+from analyzer.reports.sheets.shop import FORM, cause_table, shortened
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import causes_of, copies_words, finding_label, unit_shown
 
@@ -134,13 +135,13 @@ def _report(document: Mapping[str, Any]) -> list[Part]:
     if copies := copies_words(len(document["copies_left_out"])):
         parts.append(Paragraph(f"{copies}.", small=True))
     if unread := document.get("unread", ()):
-        logs = f"{len(unread)} log{'' if len(unread) == 1 else 's'}"
+        logs = counted(len(unread), "log")
         parts.append(Paragraph(f"Not looked through, since they could not be read again: {logs}."))
     missed = report["not_understood"]
     if missed:
         more = len(missed) - NOT_UNDERSTOOD_SHOWN
         told = ", ".join(shortened(word, 30) for word in missed[:NOT_UNDERSTOOD_SHOWN])
-        told += f" and {counted(more, 'word')}" if more > 0 else ""
+        told += f" and {counted(more, 'more word')}" if more > 0 else ""
         parts.append(Paragraph(f"Not understood, and so not looked for: {told}.", small=True))
     return parts
 
@@ -188,7 +189,7 @@ def _also_found(found: Sequence[Mapping[str, Any]]) -> list[str]:
 
 
 def _and_more(flights: int) -> str:
-    return f" and {counted(flights, 'flight')}" if flights else ""
+    return f" and {counted(flights, 'more flight')}" if flights else ""
 
 
 def _ended(sentence: str) -> str:
@@ -253,7 +254,7 @@ def _for(symptom: Mapping[str, Any], charts: Mapping[Key, str], most: int) -> li
         Table(("Flight", "Window", "Seen", "Numbers then"), rows, (0, 0, 4, 4)),
     ]
     if (left := len(occasions) - most) > 0:
-        parts.append(Paragraph(f"Left out here: {counted(left, 'earlier occasion')}.", small=True))
+        parts.append(Paragraph(f"Left out here: {counted(left, 'more earlier occasion')}.", small=True))
     drawn = tuple(
         Chart(charts[_key(one)], f"Flight of {_flight_words(one['flight'])}, shaded: {_window_words(one)}")
         for one in occasions
@@ -262,7 +263,7 @@ def _for(symptom: Mapping[str, Any], charts: Mapping[Key, str], most: int) -> li
     if drawn:
         parts.append(Charts(drawn))
         more = len(occasions) - len(drawn)
-        parts += [Paragraph(f"Not drawn here: {counted(more, 'occasion')}.", small=True)] if more else []
+        parts += [Paragraph(f"Not drawn here: {counted(more, 'more occasion')}.", small=True)] if more else []
     return parts
 
 
@@ -275,7 +276,7 @@ def _against(against: Sequence[Mapping[str, Any]], most: int) -> list[Part]:
         Table(("Flight", "What it showed", "Numbers"), rows, (0, 4, 3)),
     ]
     left = len(against) - most
-    return parts + ([Paragraph(f"Left out here: {counted(left, 'flight')}.", small=True)] if left > 0 else [])
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'more flight')}.", small=True)] if left > 0 else [])
 
 
 def _not_observable(flights: Sequence[Mapping[str, Any]], most: int) -> list[Part]:
@@ -286,12 +287,12 @@ def _not_observable(flights: Sequence[Mapping[str, Any]], most: int) -> list[Par
     if not reasons:
         return []
     told = [
-        f"{len(named)} flight{'' if len(named) == 1 else 's'} ({named[0]}{' and others' * (len(named) > 1)}), "
+        f"{counted(len(named), 'flight')} ({named[0]}{' and others' * (len(named) > 1)}), "
         f"because {because.removesuffix('.')}"
         for because, named in list(reasons.items())[:most]
     ]
     left = len(reasons) - most
-    told += [counted(left, "reason")] if left > 0 else []
+    told += [counted(left, "more reason")] if left > 0 else []
     return [Paragraph(f"Could not have been seen in: {'; '.join(told)}.", small=True)]
 
 
@@ -313,4 +314,4 @@ def _to_measure(steps: Mapping[str, Any], room: Room, *, several: bool) -> list[
         *(Paragraph(words) for words in steps["before"]),
         Checks(tuple(listed)),
     ]
-    return parts + ([Paragraph(f"Left out here: {counted(left, 'later check')}.", small=True)] if left else [])
+    return parts + ([Paragraph(f"Left out here: {counted(left, 'more later check')}.", small=True)] if left else [])

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+from analyzer.phrases import counted
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.sheets.document import (
@@ -21,7 +22,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, counted
+from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import (
     MEASURE_LABELS,
@@ -303,4 +304,4 @@ def _past(document: Mapping[str, Any]) -> list[Part]:
 
 def _more(count: int, thing: str) -> list[Part]:
     left = count - LINES_SHOWN
-    return [Paragraph(f"Left out here: {counted(left, f'earlier {thing}')}.", small=True)] if left > 0 else []
+    return [Paragraph(f"Left out here: {counted(left, f'more earlier {thing}')}.", small=True)] if left > 0 else []
