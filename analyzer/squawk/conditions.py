@@ -11,7 +11,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask, median
-from analyzer.squawk.sighting import Occasion, number, start_air
+from analyzer.squawk.sighting import Occasion, number
 
 #: Conditions within a flight, and of a whole flight, with words that follow "occasions at" or "flights in".
 WITHIN_FLIGHT = {"low_rpm": "low rpm", "high_load": "high load", "soon_after_start": "soon after start"}
@@ -61,7 +61,7 @@ def bus_load(flight: Flight) -> Floats | None:
 
 def of_flight(flight: Flight) -> dict[str, bool]:
     """Conditions of the whole flight, as far as they are recorded."""
-    air = start_air(flight)
+    air = flight.air_at_start
     if not np.isfinite(air):
         return {}
     return {"cold": air < limit_value("cold_start"), "hot": air > limit_value("hot_air")}

@@ -13,7 +13,7 @@ from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import CHECK, READING
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, fill_short_gaps, median, runs
+from analyzer.series import Floats, Mask, fill_short_gaps, runs
 
 #: Name -> (value, unit).
 Numbers = Mapping[str, tuple[float, str]]
@@ -137,16 +137,6 @@ def lowest(values: Floats) -> float:
     """Lowest finite value, NaN without any."""
     finite = values[np.isfinite(values)]
     return float(finite.min()) if finite.size else float("nan")
-
-
-def start_air(flight: Flight) -> float:
-    """Outside air about the start [degC], NaN when it is not recorded."""
-    air = flight.trace.outside_air_temperature
-    return (
-        float("nan")
-        if air is None
-        else median(air[: flight.run.start + flight.trace.rows_in(limit_value("rest_window"))])
-    )
 
 
 def short_look(flight: Flight, rows: Mask) -> str | None:

@@ -18,7 +18,6 @@ from analyzer.squawk.sighting import (
     not_seen,
     number,
     seen,
-    start_air,
 )
 
 
@@ -55,7 +54,7 @@ def crank_numbers(review: FlightReview) -> Numbers:
         value = review.measures[name].value
         if value is not None:
             shown[name] = number(value, unit, digits)
-    air = start_air(review.flight)
+    air = review.flight.air_at_start
     return shown | ({"outside_air_temperature": number(air, "degC")} if np.isfinite(air) else {})
 
 
@@ -69,7 +68,7 @@ def _crank_words(review: FlightReview) -> str:
     if (lowest := review.measures["cranking_voltage"].value) is not None:
         upper = " or less" if review.flight.trace.step_s >= limit_value("crank_sampled_well") else ""
         says += f", the bus down to {lowest:.1f} V{upper}"
-    air = start_air(review.flight)
+    air = review.flight.air_at_start
     return says + (f", at {air:.0f} degC" if np.isfinite(air) else "")
 
 

@@ -21,7 +21,6 @@ from analyzer.squawk.sighting import (
     of_finding,
     seen,
     short_look,
-    start_air,
     stretches,
     supposed_rows,
     watched_minutes,
@@ -61,7 +60,7 @@ def voltage_high(review: FlightReview) -> Sighting:
 
 def band_top(flight: Flight) -> float:
     """Highest voltage that a sound regulator holds in this air [V]; a compensated one holds more in the cold."""
-    air = start_air(flight)
+    air = flight.air_at_start
     colder = max(0.0, limit_value("compensation_from") - air) if np.isfinite(air) else 0.0
     more = min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
     return flight.limits["regulated_high"] + more

@@ -11,6 +11,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,7 +20,6 @@ from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.battery import discharge_before
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.flights.flight import Flight
-from analyzer.limits import limit_value
 from analyzer.trends.once import each_once
 
 if TYPE_CHECKING:
@@ -204,9 +204,9 @@ def _air(flight: Flight) -> tuple[float | None, float | None]:
     air = flight.trace.outside_air_temperature
     if air is None:
         return None, None
-    first = air[: flight.run.start + flight.trace.rows_in(limit_value("trend_start_window"))]
     rows = flight.regulated
-    return _middle(first), _middle(air[rows] if rows.any() else air[flight.running])
+    start = flight.air_at_start
+    return round(start, 2) if isfinite(start) else None, _middle(air[rows] if rows.any() else air[flight.running])
 
 
 def _middle(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> float | None:
