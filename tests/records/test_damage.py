@@ -171,7 +171,7 @@ def test_a_lost_database_brings_back_logs_that_were_kept_without_their_originals
         assert check(store).troubles == []
     for place in (0, 2):
         assert sorted(map(repr, after[place])) == sorted(map(repr, before[place]))
-    assert {repr(one["measures"]) for one in after[1]} == {repr(one["measures"]) for one in before[1]}
+    assert {repr(one.result.measures) for one in after[1]} == {repr(one.result.measures) for one in before[1]}
     assert rebuild_again(folder) == 0
 
 
