@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from analyzer.reports import wording
+from analyzer.results import clock_at
 from analyzer.review import FlightReview
 
 #: Measures by what they tell of, in the order of a flight.
@@ -44,11 +45,10 @@ def day_words(moment: datetime | None) -> str:
 def when_words(review: FlightReview) -> str:
     """When the flight was: day and clock, or the place in its log."""
     flight = review.flight
-    start, end = flight.clock(flight.from_s), flight.clock(flight.to_s)
+    begins, ends = (clock_at(flight.clock_start, seconds) for seconds in (flight.from_s, flight.to_s))
     minutes = round((flight.to_s - flight.from_s) / 60.0)
-    if start is None or end is None:
+    if begins is None or ends is None:
         return f"{minutes} min, from minute {flight.from_s / 60.0:.0f} of a log without a clock"
-    begins, ends = datetime.fromisoformat(start), datetime.fromisoformat(end)
     return f"{day_words(begins)}, {begins:%H:%M} to {ends:%H:%M} ({minutes} min)"
 
 

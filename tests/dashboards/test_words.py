@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 
 pytest.importorskip("dash")
 
+from analyzer.logs import Log, find_logs, read_log
 from analyzer.measures.measure import Measure
 from analyzer.reports.entry_text import VERDICTS
 from analyzer.reports.wording import interval_words, value_words
+from analyzer.review import review_log
 from dashboards.entry_cards import ANSWERS, change_words, entry_anchor, what_it_rests_on
+from dashboards.flight_words import when_words
 
 
 def measure(name: str, verdict: str, before: float, after: float, *change: float) -> dict[str, Any]:
@@ -61,3 +66,13 @@ def test_a_wide_interval_bears_no_decimals() -> None:
 
 def test_every_verdict_on_an_entry_has_a_badge() -> None:
     assert set(ANSWERS) == set(VERDICTS)
+
+
+def test_a_flight_is_told_by_day_and_clock_or_by_its_place_in_the_log() -> None:
+    (source,) = find_logs([Path(__file__).parents[2] / "sample_logs" / "N012LF_2026-05-09.csv"])
+    log = read_log(source)
+    assert isinstance(log, Log)
+    (review,) = review_log(log).flights
+    assert when_words(review).startswith("9 May 2026, 10:03 to 1")
+    bare = replace(review, flight=replace(review.flight, clock_start=None))
+    assert when_words(bare).endswith("min, from minute 0 of a log without a clock")
