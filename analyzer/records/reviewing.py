@@ -72,9 +72,14 @@ def tail_reviews(
     settled = settled_findings(kept_dispositions(store))
     stale_now = stale_flights(store, known, set(wanted))
     return [
-        _with_dispositions(found[tail], settled.get(tail, NONE_SETTLED)) | {"stale_flights": stale_now.get(tail, 0)}
+        _with_dispositions(found[tail], settled.get(tail, NONE_SETTLED)) | _told_stale(stale_now.get(tail, 0))
         for tail in wanted
     ]
+
+
+def _told_stale(flights: int) -> Review:
+    """What a review says of its stale flights, nothing where there are none: it is then the one that the logs give."""
+    return {"stale_flights": flights} if flights else {}
 
 
 def _with_dispositions(review: Review, settled: Settled) -> Review:

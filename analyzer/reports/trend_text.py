@@ -37,7 +37,7 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     lines = [style.paint(head, "head")]
     for sentence in document["order"]:
         lines += wrapped(sentence, "    ")
-    if stale := document.get("stale_flights"):  # of kept flights alone
+    if stale := document.get("stale_flights"):
         lines += wrapped(f"{stale_words(stale)}; bring them up to date with: taper rebuild", "    ")
     still_open = [finding for finding in document["findings"] if is_open(finding)]
     lines += [] if still_open else ["    Nothing stands open over these flights."]

@@ -72,7 +72,7 @@ def layout(tail: str = "", **query: str) -> html.Div:
         view.review["tail"],
         crumbs(("Fleet", "/"), (view.review["tail"], None)),
         dcc.Store(id="aircraft-tail", data=view.review["tail"]),
-        *judged_earlier(view.review["stale_flights"]),
+        *judged_earlier(view.review.get("stale_flights", 0)),
         _verdict(view),
         _onward(view),
         section("What was done, and did it help", *_entries(view), name="aircraft-entries"),

@@ -8,7 +8,7 @@ from sqlalchemy import select
 from analyzer.aircraft import Aircraft, Fleet
 from analyzer.cli import main
 from analyzer.commands.records import renew_reviews
-from analyzer.records import kept, reviewing
+from analyzer.records import kept, marks, reviewing
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import tails
@@ -116,9 +116,9 @@ def test_a_review_of_another_analysis_is_worked_out_anew(store, monkeypatch, tmp
     kept.tail_review(store, "N0011R")
     assert worked_out == []
     (tmp_path / "judging.py").write_text("# another one\n", "utf-8")
-    monkeypatch.setattr(reviewing, "CODE_FOLDER", tmp_path)
-    reviewing._analysis.cache_clear()
+    monkeypatch.setattr(marks, "ANALYZER", tmp_path)
+    marks._mark_of.cache_clear()
     kept.tail_review(store, "N0011R")
     assert worked_out == ["N0011R"]
     monkeypatch.undo()
-    reviewing._analysis.cache_clear()
+    marks._mark_of.cache_clear()
