@@ -68,7 +68,10 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     settled = measures["maintenance_current"].value
     signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
     from_s = flight.recharge.on_s
-    severity = Severity.CAUTION if low > limit and not unseen else Severity.ADVISORY
+    blind = not flight.voltmeter.tells and flight.trace.engine_speed is None
+    if blind:
+        says += " Neither voltage nor engine speed shows whether the alternator was at its limit meanwhile."
+    severity = Severity.CAUTION if low > limit and not unseen and not blind else Severity.ADVISORY
     return [
         Finding(
             FindingName.SLOW_RECHARGE, severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs

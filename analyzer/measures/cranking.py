@@ -41,6 +41,11 @@ def cranking(flight: Flight) -> list[Measure]:
     if unseen is not None:
         notes.append("the crank that started the engine fell between two rows and is not counted")
     note = "; ".join(notes) or None
+    unseen_rows = limit_value("crank_unseen" if flight.voltmeter.tells else "crank_unseen_by_speed")
+    if step >= unseen_rows:
+        because = f"with a row every {step:.2g} s cranks fall between rows"
+        because += "" if flight.voltmeter.tells else ", and no voltage shows them"
+        return [lowest, not_measurable(NAMES[1], because), not_measurable(NAMES[2], because, at_least=len(spans))]
     return [
         lowest,
         measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error + (unseen or 0.0), note),

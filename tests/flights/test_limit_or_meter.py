@@ -143,3 +143,42 @@ def test_a_reading_a_minute_that_jumps_in_a_slow_log_is_no_hunting() -> None:
     table = pl.DataFrame({"time_s": seconds, "bus_voltage": volts, "airspeed": np.full(seconds.size, 100.0)})
     (review,) = review_log(log_from(table)).flights
     assert "regulator_hunting" not in names(review)
+
+
+@pytest.mark.parametrize("speed", [True, False])
+def test_a_slow_recharge_that_a_limited_alternator_may_explain_is_an_advisory(speed: bool) -> None:
+    time = np.arange(6000.0)
+    amps = np.where(time < 100.0, -3.0, 1.0 + 18.0 * np.exp(-(time - 100.0) / 1100.0))
+    amps += np.random.default_rng(2).normal(0.0, 0.1, time.size)
+    table = pl.DataFrame({"time_s": time, "battery_current": amps.round(1)})
+    if speed:
+        table = table.with_columns(engine_speed=pl.Series(np.where(time < 100.0, 0.0, 2350.0)))
+    (review,) = review_log(log_from(table)).flights
+    found = the(review, "slow_recharge")
+    assert found.severity == ("caution" if speed else "advisory")
+    assert ("Neither voltage nor engine speed" in found.says) != speed
+
+
+@pytest.mark.parametrize(("step", "volts", "counted"), [(5, True, True), (15, True, False), (5, False, False)])
+def test_cranks_are_counted_only_where_rows_can_show_them(step: int, volts: bool, counted: bool) -> None:
+    """A crank of 16 s, so that a row falls into it whatever their step."""
+    time = np.arange(0.0, 3000.0, step)
+    crank = (time >= 120.0) & (time < 136.0)
+    running = time >= 136.0
+    table = pl.DataFrame(
+        {
+            "time_s": time,
+            "engine_speed": np.where(crank, 180.0, np.where(running, 2300.0, 0.0)),
+            "battery_current": np.where(running, 1.0 + 12.0 * np.exp(-(time - 136.0) / 250.0), -4.0).round(1),
+        }
+    )
+    if volts:
+        bus = np.where(crank, 10.2, np.where(running, 14.1, 12.6))
+        table = table.with_columns(bus_voltage=pl.Series(bus + 0.01 * (np.arange(time.size) % 3)))
+    (review,) = review_log(log_from(table)).flights
+    found = review.measures["start_attempts"]
+    assert (found.value is not None) == counted
+    assert (review.measures["cranking_time"].value is not None) == counted
+    if not counted:
+        assert found.at_least == 1
+        assert "cranks fall between rows" in (found.because or "")
