@@ -15,7 +15,17 @@ from analyzer.findings.finding import Finding
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, robust_sigma, running_median, runs
+from analyzer.series import (
+    Floats,
+    Mask,
+    drop_short_runs,
+    fill_short_gaps,
+    median,
+    resolution,
+    robust_sigma,
+    running_median,
+    runs,
+)
 
 
 def battery_offline(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -67,8 +77,11 @@ def _restless(flight: Flight) -> list[Finding]:
     swing = volts.std(axis=1)
     quiet = float(np.percentile(swing, limit_value("hunting_quiet")))
     answer = (volts * amps).sum(axis=1) / np.maximum((volts**2).sum(axis=1), 1e-9) * flight.limits.scale
-    restless = swing > max(flight.limits["battery_restless"], limit_value("hunting_ratio") * quiet)
+    # a quiet bus between two steps of a coarse voltmeter toggles
+    least = float(np.hypot(flight.limits["battery_restless"], limit_value("toggling_share") * trace.voltage_step))
+    restless = swing > max(least, limit_value("hunting_ratio") * quiet)
     still = (np.abs(answer) < limit_value("battery_answer_least")) & (level < limit_value("battery_still"))
+    still &= amps.std(axis=1) < limit_value("battery_noise_alone") * _noise(flow, amps)
     off = np.zeros(trace.time.size, dtype=np.bool_)
     for stretch in np.flatnonzero(restless & still):
         off[rows[stretch * length] : rows[(stretch + 1) * length - 1] + 1] = True
@@ -93,6 +106,12 @@ def _restless(flight: Flight) -> list[Finding]:
         f"{quiet:.2f} V when quiet, while the battery's ammeter stood still: a battery on the bus would have answered."
     )
     return [_found(flight, first, end, evidence, says, {"bus_restless": True})]
+
+
+def _noise(flow: Floats, amps: Floats) -> float:
+    """The ammeter's own noise [A], by the quietest of the flight's stretches and its own step."""
+    quiet = float(np.percentile(amps.std(axis=1), limit_value("battery_noise_quiet")))
+    return max(quiet, resolution(flow) / np.sqrt(12.0))
 
 
 def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight: Flight) -> float:

@@ -61,8 +61,12 @@ STANDS_ASIDE = {
 #: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.
 BELIED = {
     "offset": ("regulator_high", "regulator_low", "overvoltage", "low_resting_voltage", "weak_cranking"),
-    "path": ("regulator_low", "regulator_drift", "output_short"),
+    "path": ("regulator_low", "regulator_drift", "output_short", "battery_offline"),
 }
+
+
+#: Signs that no voltmeter's path makes: the current says it, or the bus is dead.
+CERTAIN = ("backup", "bus_dead", "current_vanished")
 
 
 def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -72,7 +76,11 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
     belied = {name for kind in kinds for name in BELIED.get(kind, ())}
     names = {finding.name for finding in found}
-    found = [finding for finding in found if finding.signs.get("backup") or finding.name not in belied | _aside(names)]
+    found = [
+        finding
+        for finding in found
+        if any(map(finding.signs.get, CERTAIN)) or finding.name not in belied | _aside(names)
+    ]
     dead = [finding for finding in found if finding.signs.get("bus_dead")]
     found = [finding for finding in found if not (finding.name == "alternator_offline" and _within(finding, dead))]
     return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))
