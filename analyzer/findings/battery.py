@@ -13,7 +13,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, taken_words
-from analyzer.series import Floats, median
+from analyzer.series import Floats, median, runs
 
 
 def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -42,7 +42,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
     short = any(absence.kind == SHORT for absence in flight.absences)
-    if drawn > limit_value("slow_explained_by") or low_battery or short:
+    if drawn > flight.limits["slow_explained_by"] or low_battery or short:
         return []
     if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
@@ -60,7 +60,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     else:
         says += f"; only about {drawn:.1f} Ah had been drawn before and meanwhile, which does not explain it."
     settled = measures["maintenance_current"].value
-    signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
+    signs = {} if settled is None else {"settled_high": settled > flight.limits["maintenance_raised"]}
     from_s = flight.recharge.on_s
     severity = "caution" if low > limit and not unseen else "advisory"
     return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
@@ -168,13 +168,13 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     rises = early > 0.0 and (late - early) / early > limit_value("still_falling")
     evidence = {
         "settled_a": round(settled.value, 1),
-        "limit": limit,
+        "limit": round(limit, 2),
         "after_min": round(float(carried_min), 0),
     }
     course = f"rose from {early:.1f} to {late:.1f} A" if rises else "was no longer falling"
     says = (
         f"The battery still took {settled.value:.1f} A on average late in the flight, to {carried_min:.0f} min after "
-        f"the alternator took the bus, and the current {course}; a sound battery takes less than {limit:g} A by then."
+        f"the alternator took the bus, and the current {course}; a sound battery takes less than {limit:.1f} A by then."
     )
     held = measures["regulated_voltage"].value
     signs = {"current_rises": rises}
@@ -198,18 +198,15 @@ def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]
 def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The bus falls too far while the starter turns, or the starter turns too long, for the temperature.
 
-    Judged on the middle of the crank where two readings or more lie in it: the first instant falls
-    further in any aircraft. Innocent: a turbine, whose starter-generator turns it for half a minute, far down.
+    Judged on what the bus falls to in each try once the first instant is over, which falls further in any
+    aircraft. Innocent: a turbine, whose starter-generator turns it for half a minute, far down.
     """
     if flight.source is Source.STARTER_GENERATOR or flight.trace.engine_speed_percent is not None:
         return []
     lowest, seconds = measures["cranking_voltage"], measures["cranking_time"]
     if lowest.value is None or seconds.value is None:
         return []
-    volts = flight.trace.bus_voltage[flight.crank]
-    volts = volts[np.isfinite(volts)]
-    turning = volts[volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]]
-    level = median(turning) if turning.size >= 2 else lowest.value
+    level = _turning_level(flight, lowest.value)
     degrees, known = _start_temperature(flight)
     cold = max(0.0, limit_value("crank_reference") - degrees)
     limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
@@ -238,6 +235,24 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         says = f"The starter turned for {seconds.value:.0f} s in {_tries(times)}{where} before the engine ran."
         return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
     return []
+
+
+def _turning_level(flight: Flight, lowest: float) -> float:
+    """Bus voltage while the starter turns [V]: the median over the tries of a low quartile of each.
+
+    Rows of the first instant are left out where others follow. Those in which the starter is engaged or let go, and
+    what a slow meter shows after either, lie higher; so the lower readings are nearest. ``lowest`` stands in where no
+    try has a reading.
+    """
+    levels = []
+    for first, end in runs(flight.crank):
+        since = flight.trace.time[first:end] - flight.trace.time[first]
+        volts = flight.trace.bus_voltage[first:end]
+        later = volts[(since >= limit_value("crank_first_instant")) & np.isfinite(volts)]
+        shown = later if later.size else volts[np.isfinite(volts)]
+        if shown.size:
+            levels.append(float(np.percentile(shown, 25.0, method="lower")))
+    return median(np.array(levels)) if levels else lowest
 
 
 def _tries(times: float) -> str:

@@ -111,7 +111,7 @@ def _restless(flight: Flight) -> list[Finding]:
 def _noise(flow: Floats, amps: Floats) -> float:
     """The ammeter's own noise [A], by the quietest of the flight's stretches and its own step."""
     quiet = float(np.percentile(amps.std(axis=1), limit_value("battery_noise_quiet")))
-    return max(quiet, resolution(flow) / np.sqrt(12.0))
+    return max(quiet, resolution(flow) / float(np.sqrt(12.0)))
 
 
 def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight: Flight) -> float:
@@ -134,7 +134,7 @@ def _vanished(flight: Flight) -> list[Finding]:
     flow = trace.battery_current
     if flow is None or flight.ammeter.charge_at_rest:
         return []
-    least = limit_value("battery_vanished_least") * flight.limits["battery_capacity"]
+    least = flight.limits["battery_vanished_least"]
     beside = trace.rows_in(limit_value("battery_vanished_beside"))
     after = trace.rows_in(limit_value("battery_vanished_for"))
     smooth = running_median(flow, 3)

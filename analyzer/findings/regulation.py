@@ -64,7 +64,7 @@ def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
     """
     air = flight.trace.outside_air_temperature
     settled = measures["maintenance_current"].low
-    if air is None or (settled is not None and settled > limit_value("maintenance_raised")):
+    if air is None or (settled is not None and settled > flight.limits["maintenance_raised"]):
         return 0.0
     ground = median(air[: flight.takeoff])  # the engine compartment is nearer to that than to the air aloft
     colder = max(0.0, limit_value("compensation_from") - (ground if np.isfinite(ground) else median(air)))

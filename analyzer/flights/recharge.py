@@ -157,7 +157,7 @@ def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> flo
         return None
     third = last.size // 3
     early, late = (_typical(current[part]) for part in (last[:third], last[-third:]))
-    if abs(late - early) > limit_value("flat_change") * limits["battery_capacity"]:
+    if abs(late - early) > limits["flat_change"]:
         return None
     smooth = running_median(current[rows], trace.rows_in(limit_value("settling_smoothed")))
     outside = np.flatnonzero(np.abs(smooth - _typical(current[last])) > limit_value("settled_within"))
@@ -322,7 +322,7 @@ def _why_not_from_middle(decay: Decay | None, limits: Limits) -> str | None:
     if decay is None:
         return _NEVER_FELL
     smallest = max(
-        limit_value("decay_smallest_from_middle") * limits["battery_capacity"],
+        limits["decay_smallest_from_middle"],
         limit_value("decay_residuals_from_middle") * decay.residual,
         limit_value("decay_sure") * decay.amplitude_error,
     )
