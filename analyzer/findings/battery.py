@@ -31,6 +31,9 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if seen is None or flight.recharge is None or flight.battery.chemistry is Chemistry.NOT_PLAIN:
         return []
     value, low, says = seen
+    settled = measures["maintenance_current"]
+    if measures["recharge_time_constant"].value is None and (settled.low or 0.0) >= flight.limits["never_settles"]:
+        return []  # what was not seen to settle is then the other finding's
     colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
     limit = limit_value("slow_time_constant") * colder
     unseen = flight.begins_running
@@ -59,8 +62,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         says += "; the log begins after the start: the charge taken out until then is not known and may explain it."
     else:
         says += f"; only about {drawn:.1f} Ah had been drawn before and meanwhile, which does not explain it."
-    settled = measures["maintenance_current"].value
-    signs = {} if settled is None else {"settled_high": settled > flight.limits["maintenance_raised"]}
+    signs = {} if settled.value is None else {"settled_high": settled.value > flight.limits["maintenance_raised"]}
     from_s = flight.recharge.on_s
     severity = "caution" if low > limit and not unseen else "advisory"
     return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
@@ -88,18 +90,19 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
 def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float, float, str] | None:
     """Time constant of the recharge and its lower end [min], with the words for it.
 
-    Where a battery ammeter shows a decay that had not settled when the log or the window ended, the least that
-    it can have been.
+    Where a decay had not settled when the log or the window ended, or the readings leave open how long it is, the
+    least that it can have been.
     """
     tau = measures["recharge_time_constant"]
     when = "since the log began" if flight.begins_running else "after start"
     words = f"Charging current {when} fell with a time constant of"
     if tau.value is not None and tau.low is not None:
         return tau.value, tau.low, f"{words} {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
-    least = flight.recharge.at_least_s if flight.recharge is not None else None
-    if least is None or flight.ammeter.kind != "battery":
+    least = tau.at_least
+    if least is None:
         return None
-    return least / 60.0, least / 60.0, f"{words} at least {least / 60.0:.0f} min, not settled when last seen"
+    unsettled = flight.recharge is not None and flight.recharge.unsettled
+    return least, least, f"{words} at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
 
 
 def _colder(flight: Flight) -> float:

@@ -54,7 +54,6 @@ OF_VOLTAGE = frozenset(
 #: What another finding of the flight already says, and says better: this stands aside for that.
 STANDS_ASIDE = {
     "unsteady_connection": ("regulator_hunting", "battery_offline"),
-    "slow_recharge": ("recharge_never_settles",),
     "regulator_hunting": ("battery_offline",),
 }
 
