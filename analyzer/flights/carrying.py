@@ -155,8 +155,10 @@ def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask
     """
     whole = carries.copy()
     if any(getattr(trace, name) is not None for name in CURRENTS):
+        if not regulated_estimate(trace, running, limits) >= limits["regulated_low"]:
+            return whole  # a bus that never stood in the band has not left it
         for first, end in runs(running & ~carries):
-            if _slides(trace, first, end, limits):
+            if _slides(trace, whole, first, end, limits):
                 whole[first:end] |= fast[first:end]
         return whole
     beside = trace.rows_in(limit_value("level_window"))
@@ -171,10 +173,12 @@ def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask
     return whole
 
 
-def _slides(trace: Trace, first: int, end: int, limits: Limits) -> bool:
-    """Whether the bus comes to row ``first`` without a step, and the battery gives next to nothing up to ``end``."""
+def _slides(trace: Trace, carries: Mask, first: int, end: int, limits: Limits) -> bool:
+    """Whether a carried bus comes to row ``first`` without a step, and the battery gives next to nothing to ``end``."""
     flow, beside = trace.battery_current, trace.rows_in(limit_value("absence_beside"))
     if flow is None or first < beside or not np.isfinite(flow[first:end]).any():
+        return False
+    if not carries[first - beside : first].all():
         return False
     fall = median(trace.bus_voltage[first - beside : first]) - median(trace.bus_voltage[first : first + beside])
     given = -float(np.nanpercentile(running_median(flow[first:end], 5), 10.0))
