@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from analyzer.corrections import in_effect, rests_on_corrections
 
 LIMITS_FILE = Path(__file__).with_name("limits.toml")
 
@@ -17,7 +19,7 @@ FOR_EACH_AH = frozenset(("A/Ah", "Ah/Ah"))
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """One threshold: what it is, its unit, its default at 14 V and 28 V, and where it comes from."""
+    """One threshold: what it is, its unit, its value at 14 V and 28 V, and where it comes from."""
 
     name: str
     unit: str
@@ -25,20 +27,28 @@ class Limit:
     at_28: float
     meaning: str
     source: str
+    shipped: tuple[float, float] | None = None  # the values that a correction stands in place of
 
 
+@rests_on_corrections
 @cache
 def load_limits() -> Mapping[str, Limit]:
-    """Every limit of ``limits.toml`` by name.
+    """Every limit of ``limits.toml`` by name, with what was corrected.
 
     An entry gives either ``value`` (the same for both systems) or ``at_14`` and ``at_28``.
     """
+    corrected = in_effect()
     entries: dict[str, dict[str, Any]] = tomllib.loads(LIMITS_FILE.read_text("utf-8"))
     limits = {}
     for name, entry in entries.items():
         at_14 = float(entry["value"] if "value" in entry else entry["at_14"])
         at_28 = float(entry["value"] if "value" in entry else entry["at_28"])
-        limits[name] = Limit(name, entry["unit"], at_14, at_28, entry["meaning"], entry["source"])
+        limit = Limit(name, entry["unit"], at_14, at_28, entry["meaning"], entry["source"])
+        if name in corrected.limits:
+            own_14, own_28 = corrected.limits[name]
+            told = f"corrected in {corrected.source}; as shipped {entry['source']}"
+            limit = replace(limit, at_14=own_14, at_28=own_28, source=told, shipped=(at_14, at_28))
+        limits[name] = limit
     return limits
 
 

@@ -5,20 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import MAXYEAR
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
+from analyzer.findings.battery_state import shows_wear
 from analyzer.findings.causes import explain
 from analyzer.findings.finding import Finding
 from analyzer.findings.rules import apply_rules
 from analyzer.flights.ammeter import overturned
 from analyzer.flights.cut import cut_flights
 from analyzer.flights.flight import Flight
-from analyzer.measures.flight_measures import measure_flight
+from analyzer.measures.flight_measures import endurance_worn, measure_flight
 from analyzer.measures.measure import Measure
 
 if TYPE_CHECKING:
-    from analyzer.logs.log import Log, Refusal
+    from analyzer.logs.log import Log
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,8 @@ def review_flight(flight: Flight) -> FlightReview:
     """Measure and judge one flight."""
     measures = measure_flight(flight)
     findings = explain(flight, measures, apply_rules(flight, measures))
+    if shows_wear([(cause.key, cause.weight) for cause in finding.likely] for finding in findings):
+        measures |= {"endurance": endurance_worn(flight, measures)}
     return FlightReview(flight, measures, tuple(findings))
 
 
@@ -80,82 +83,3 @@ def _warnings(log: Log, reviews: tuple[FlightReview, ...]) -> list[str]:
                 "this zero error was taken out"
             )
     return said
-
-
-def log_document(review: LogReview) -> dict[str, Any]:
-    """One entry of the result's ``logs``, by the contract."""
-    return {
-        "source": review.log.source,
-        "state": "read",
-        "because": None,
-        "tail": review.log.tail,
-        "warnings": list(review.warnings),
-        "flights": [flight_document(flight) for flight in review.flights],
-    }
-
-
-def refusal_document(refusal: Refusal) -> dict[str, Any]:
-    """The entry of a log that could not be read."""
-    return {
-        "source": refusal.source,
-        "state": "refused",
-        "because": refusal.because,
-        "tail": None,
-        "warnings": [],
-        "flights": [],
-    }
-
-
-def flight_document(review: FlightReview) -> dict[str, Any]:
-    """One flight, by the contract."""
-    flight = review.flight
-    return {
-        "start": flight.clock(flight.from_s),
-        "end": flight.clock(flight.to_s),
-        "from_s": flight.from_s,
-        "to_s": flight.to_s,
-        "rows": flight.rows,
-        "start_recorded": not flight.begins_running,
-        "sample_period_s": round(flight.trace.step_s, 4),
-        "nominal_voltage": flight.nominal_voltage,
-        "ammeter": flight.ammeter.kind,
-        "ammeter_basis": flight.ammeter.basis,
-        "ammeter_log_odds": None if flight.ammeter.log_odds is None else round(flight.ammeter.log_odds, 3),
-        "phases": [{"phase": p.name, "from_s": p.from_s, "to_s": p.to_s} for p in flight.phases],
-        "measures": {name: measure_document(measure) for name, measure in review.measures.items()},
-        "findings": [finding_document(flight, finding) for finding in review.findings],
-    }
-
-
-def measure_document(measure: Measure) -> dict[str, Any]:
-    """One measure in one of its two states."""
-    if measure.value is None or measure.low is None or measure.high is None:
-        missing = {"value": None, "unit": measure.unit, "state": "not_measurable", "because": measure.because}
-        bounds = {"at_least": measure.at_least, "at_most": measure.at_most}
-        return missing | {name: round(bound, 4) for name, bound in bounds.items() if bound is not None}
-    document: dict[str, Any] = {
-        "value": round(measure.value, 4),
-        "unit": measure.unit,
-        "low": round(measure.low, 4),
-        "high": round(measure.high, 4),
-        "state": "measured",
-    }
-    return document | ({"note": measure.note} if measure.note else {})
-
-
-def finding_document(flight: Flight, finding: Finding) -> dict[str, Any]:
-    """One finding with its causes and checks."""
-    return {
-        "finding": finding.name,
-        "severity": finding.severity,
-        "from_s": finding.from_s,
-        "to_s": finding.to_s,
-        "start": flight.clock(finding.from_s),
-        "end": flight.clock(finding.to_s),
-        "evidence": dict(finding.evidence),
-        "says": finding.says,
-        "likely": [
-            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely
-        ],
-        "check": list(finding.check),
-    }

@@ -9,8 +9,9 @@ import dash
 import dash_mantine_components as dmc
 from dash import MATCH, Input, Output, State, callback, html
 
-from analyzer.records.changing import VERDICTS, Disposition, dispose
+from analyzer.records.changing import Disposition, dispose
 from analyzer.records.problems import RecordsError
+from analyzer.records.verdicts import Disposed
 from dashboards.app import kept_here
 
 
@@ -32,8 +33,8 @@ def disposing(tail: str, finding: str, at: str) -> html.Details:
             html.Div(
                 [
                     dmc.Select(
-                        id={"type": "dispose-verdict", **key}, label="What became of it", data=list(VERDICTS),
-                        value=VERDICTS[0], allowDeselect=False,
+                        id={"type": "dispose-verdict", **key}, label="What became of it", data=list(Disposed),
+                        value=Disposed.CONFIRMED, allowDeselect=False,
                     ),
                     dmc.TextInput(id={"type": "dispose-who", **key}, label="Who says so"),
                     dmc.TextInput(id={"type": "dispose-words", **key}, label="In words", style={"flex": 1}),

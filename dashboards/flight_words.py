@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from analyzer.measures.measure import Measure, taken_words
 from analyzer.reports import wording
-from analyzer.reports.wording import bears_no_decimals, number, unit_shown, unmeasured_label
 from analyzer.review import FlightReview
 
 #: Measures by what they tell of, in the order of a flight.
@@ -66,35 +64,6 @@ def ammeter_words(kind: str) -> str:
         "alternator": "alternator ammeter (load)",
         "none": "no ammeter recorded",
     }.get(kind, "ammeter of unknown kind")
-
-
-def value_words(measure: Measure) -> str:
-    """A measured value with its unit."""
-    assert measure.value is not None
-    assert measure.low is not None
-    assert measure.high is not None
-    whole = bears_no_decimals(measure.low, measure.high)
-    value = f"{number(measure.value, measure.unit, whole=whole)} {unit_shown(measure.unit)}".strip()
-    return value + taken_words(measure.note)
-
-
-def interval_words(measure: Measure) -> str:
-    """The ends of the 95 % interval with the unit."""
-    assert measure.low is not None
-    assert measure.high is not None
-    whole = bears_no_decimals(measure.low, measure.high)
-    low, high = (number(end, measure.unit, whole=whole) for end in (measure.low, measure.high))
-    return f"{low} to {high} {unit_shown(measure.unit)}".strip()
-
-
-def unmeasured(review: FlightReview) -> list[tuple[str, list[str]]]:
-    """Reasons why something has no value, each with the measures that it concerns."""
-    reasons: dict[str, list[str]] = {}
-    for name, measure in review.measures.items():
-        if measure.because is not None:
-            label = unmeasured_label(name, measure.at_least, measure.at_most, measure.unit)
-            reasons.setdefault(measure.because, []).append(label)
-    return list(reasons.items())
 
 
 def finding_label(name: str, *, over_many: bool = False) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from html import escape
 from typing import Any
@@ -14,7 +15,8 @@ from analyzer.aircraft import FleetFileError
 from analyzer.commands.sheets import PAPERS
 from analyzer.limits import limit_value
 from analyzer.records.problems import RecordsError
-from analyzer.review import FlightReview, log_document
+from analyzer.results import log_result
+from analyzer.review import FlightReview
 from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
 from analyzer.squawk.document import ReportError
 from analyzer.trends.entries import EntriesError, Entry, moment
@@ -92,8 +94,8 @@ def _flight(kept: Kept, flight_id: str) -> Callable[[], Any]:
     found = kept.flight(flight_id)
     if found is None:
         raise NoSheetError(f"No flight is kept as {flight_id!r}.")
-    document = log_document(found.log) | {"tail": found.tail}
-    return lambda: one_flight_sheet(document, found.number, drawn(found.review, found.log.log), date.today())
+    result = replace(log_result(found.log), tail=found.tail)
+    return lambda: one_flight_sheet(result, found.number, drawn(found.review, found.log.log), date.today())
 
 
 def _aircraft(kept: Kept, tail: str) -> Callable[[], Any]:

@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Fleet
+from analyzer.corrections import CORRECTIONS
+from analyzer.findings.battery_state import shows_wear
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
@@ -43,13 +45,16 @@ from analyzer.records.latest import (
     logs_without_tail,
     tail_names,
 )
+from analyzer.records.marks import flight_mark
 from analyzer.records.problems import RecordsError
+from analyzer.records.renewing import renew_flights
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
-from analyzer.records.store import DATABASE, FLEET, Store, open_records
+from analyzer.records.store import DATABASE, FLEET, Store, judge_by_corrections, open_records
 from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
+from analyzer.trends.open_findings import is_open
 from dashboards.staging import Staged
 
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
@@ -75,6 +80,7 @@ class KeptFlight:
     review: FlightReview
     warnings: tuple[str, ...]
     dispositions: tuple[Disposition, ...] = ()
+    worn: bool = False  # whether its aircraft's flights show a worn battery, as things stand
     before: int | None = None  # ids of the flights before and after it
     after: int | None = None
 
@@ -128,6 +134,7 @@ class Kept:
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
         self._fleet: tuple[tuple[Any, ...], FleetRead] | None = None
+        self._kept_up: tuple[Any, ...] | None = None  # marks at which nothing was left to be worked out
 
     def store(self, *, create: bool = False) -> Store:
         """The records, open.
@@ -172,12 +179,23 @@ class Kept:
             whole.flights += added.flights
             whole.without_tail += added.without_tail
             whole.tails |= added.tails
+        renew_flights(store, fleet_kept(store), tails=whole.tails)
         return whole
 
     def work_ahead(self) -> None:
-        """Work out every trend that is not worked out yet, so that the first look at the fleet need not wait."""
-        if not self.empty:
-            self._read_fleet()
+        """Judge stale flights anew and work out every trend that is missing, so that nobody need wait for it.
+
+        Called again and again it does so once after each change of the records, the fleet file or the corrections.
+        """
+        before = self.marks()
+        if self.empty or before == self._kept_up:
+            return
+        store = self.store()
+        judge_by_corrections(self.folder)
+        if store.writable:
+            renew_flights(store, fleet_kept(store))
+        self._read_fleet()
+        self._kept_up = before  # where anything was written the next call looks once more
 
     def names(self) -> list[str]:
         """Tails that flights are kept of."""
@@ -218,7 +236,7 @@ class Kept:
 
     def marks(self) -> tuple[Any, ...]:
         """Time and size of the files that hold what is kept; any change of them changes these."""
-        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET))
+        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET, CORRECTIONS))
         return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
 
     def tail(self, tail: str) -> TailView | None:
@@ -278,16 +296,28 @@ class Kept:
             _same_flight(review, record["from_s"], record["to_s"]),
             tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
+            self._shows_wear(review, tail),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
         )
+
+    def _shows_wear(self, log: LogReview, tail: str | None) -> bool:
+        """Whether a log's flights, or what stands open over the aircraft's, speak of a battery that lost capacity."""
+        own = [
+            [(cause.key, cause.weight) for cause in finding.likely] for one in log.flights for finding in one.findings
+        ]
+        standing = tail_review(self.store(), tail)["findings"] if tail else []
+        over_many = [
+            [(cause["key"], cause["weight"]) for cause in finding["likely"]] for finding in standing if is_open(finding)
+        ]
+        return shows_wear([*own, *over_many])
 
     def _log_review(self, log: KeptLog) -> LogReview:
         """A log's flights as judged today, worked out anew or from those at hand."""
         profile = self.fleet_file().of(log.tail)
         told = kept_ammeter(self.store(), log.tail) if log.tail else None
         columns = {**profile.columns, **log.columns}
-        key = (log.hash, hashlib.sha256(repr((profile, columns, told)).encode()).hexdigest())
+        key = (log.hash, hashlib.sha256(repr((flight_mark(profile), columns, told)).encode()).hexdigest())
         with self._lock:
             if key in self._logs:
                 self._logs.move_to_end(key)

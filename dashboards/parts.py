@@ -8,6 +8,7 @@ from typing import Any
 from dash import dcc, html
 
 from analyzer.reports.cautions import CAUTIONS
+from analyzer.reports.wording import stale_words
 from dashboards.figures.look import SEVERITY
 
 #: Plotly's bar of tools, reduced to what helps here; no link to anywhere.
@@ -60,16 +61,26 @@ def nothing_here(says: str, *more: Any) -> html.Div:
     return html.Div([html.P(says), *more], className="nothing-here", role="status")
 
 
+def judged_earlier(flights: int) -> list[html.Div]:
+    """What stands above results of kept flights that are not judged by today's program and limits; nothing for none."""
+    if not flights:
+        return []
+    says = f"{stale_words(flights)}. They are being judged anew; look again in a moment."
+    return [html.Div(html.P(says), className="judged-earlier", role="status")]
+
+
 def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, className: str = "") -> html.Div:  # noqa: N803
-    """A table with a caption for screen readers; the first cell of a row names it. Scrolls sideways when narrow."""
+    """A table with a caption for screen readers; the first cell of a row names it. On a phone each row is a card."""
+
+    def cells(row: Sequence[Any]) -> list[html.Td]:
+        return [html.Td(cell, **{"data-label": name}) for name, cell in zip(head[1:], row[1:], strict=True)]
+
     return html.Div(
         html.Table(
             [
                 html.Caption(caption),
                 html.Thead(html.Tr([html.Th(cell, scope="col") for cell in head])),
-                html.Tbody(
-                    [html.Tr([html.Th(row[0], scope="row"), *(html.Td(cell) for cell in row[1:])]) for row in rows]
-                ),
+                html.Tbody([html.Tr([html.Th(row[0], scope="row"), *cells(row)]) for row in rows]),
             ],
             className=f"table {className}".strip(),
         ),

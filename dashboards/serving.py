@@ -6,6 +6,7 @@ import logging
 import signal
 import socket
 import threading
+import time
 import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
@@ -21,6 +22,8 @@ from dashboards.kept import Kept
 
 #: Requests answered at the same time.
 THREADS = 6
+#: How often it is looked whether the records, the fleet file or the corrections were changed beside the pages [s].
+LOOKS_EVERY_S = 5.0
 
 
 def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[str], None]) -> None:
@@ -55,9 +58,11 @@ def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[s
 
 
 def _ahead(kept: Kept) -> None:
-    """Work ahead; what is wrong with the records each page says by itself."""
-    with suppress(RecordsError, FleetFileError):
-        kept.work_ahead()
+    """Work ahead as long as pages are served; what is wrong with the records each page says by itself."""
+    while True:
+        with suppress(RecordsError, FleetFileError):
+            kept.work_ahead()
+        time.sleep(LOOKS_EVERY_S)
 
 
 def _listen(host: str, port: int) -> socket.socket:

@@ -11,6 +11,7 @@ from dash import dcc, html
 from analyzer.reports.entry_text import side_words
 from analyzer.reports.wording import copies_words, finding_label, unit_shown
 from analyzer.squawk.document import NOT_SEEN_IS_NOT_GONE
+from analyzer.squawk.sighting import State
 from dashboards.entry_cards import entry_anchor
 from dashboards.figures.occasion_chart import occasion_chart
 from dashboards.flight_words import counted, day_words
@@ -18,11 +19,11 @@ from dashboards.parts import GRAPH_CONFIG, badge, explained, section, table
 from dashboards.searching import DRAWN, Search
 
 Document = Mapping[str, Any]
-#: Verdict -> look of its badge and its mark.
-VERDICTS = {
-    "seen in the recordings": ("caution", "◆"),
-    "not seen though it could have been": ("advisory", "●"),
-    "could not have been seen": ("unknown", "?"),
+#: What the recordings say -> look of its badge and its mark.
+LOOKS = {
+    State.SEEN: ("caution", "◆"),
+    State.NOT_SEEN: ("advisory", "●"),
+    State.NOT_OBSERVABLE: ("unknown", "?"),
 }
 #: Flights against, and flights that could not show it, that stand there at once; the rest unfold.
 LISTED = 6
@@ -55,7 +56,7 @@ def _unread(unread: list[str]) -> html.Details | None:
 
 
 def _symptom(symptom: Document, search: Search) -> html.Section:
-    look, mark = VERDICTS[symptom["verdict"]]
+    look, mark = LOOKS[symptom["state"]]
     counts = symptom["counts"]
     told = (
         f"Seen in {counted(counts['seen'], 'flight')}, not seen in {counts['not_seen']}, could not be seen in "

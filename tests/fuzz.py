@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import argparse
 import hashlib
-import json
 import random
 import re
 import sys
@@ -74,16 +73,18 @@ class Held:
 
 def log_answer(data: bytes) -> str:
     """Read and review a log as a command does; how it was answered."""
+    from analyzer.contract import log_entry, written
     from analyzer.logs.read import read_or_raise
-    from analyzer.review import log_document, review_log
+    from analyzer.results import log_result
+    from analyzer.review import review_log
 
     def work() -> str:
         log = read_or_raise(Held(data), {})  # type: ignore[arg-type]
-        document = log_document(review_log(log))
-        json.dumps(document, allow_nan=False)
-        assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f]", log_text(document, Style(colour=False)))
-        findings = {one["finding"] for flight in document["flights"] for one in flight["findings"]}
-        return f"{len(document['flights'])} {sorted(findings)} {[_plain(one) for one in log.warnings]}"
+        result = log_result(review_log(log))
+        written(log_entry(result))
+        assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f]", log_text(result, Style(colour=False)))
+        findings = {one.name.value for flight in result.flights for one in flight.findings}
+        return f"{len(result.flights)} {sorted(findings)} {[_plain(one) for one in log.warnings]}"
 
     answer = whole_or_refused("flight.csv", work)
     if isinstance(answer, Refusal):

@@ -14,24 +14,29 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 ANALYZER = ROOT / "analyzer"
 STAGES = ["logs", "flights", "measures", "findings"]
-TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells"}
+TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells", "quantity", "corrections"}
 #: What each part may import of ours; a part always may import itself.
 MAY_IMPORT: dict[str, set[str]] = {
     "series": set(),
-    "limits": set(),
+    "corrections": set(),
+    "corrections_file": {"corrections", "limits", "findings", "logs", "squawk", "small_files"},
+    "limits": {"corrections"},
     "decay": {"series"},
     "small_files": set(),
+    "quantity": set(),
     "cells": set(),
     "aircraft": {"limits", "logs", "small_files"},
-    "logs": set(),
+    "logs": {"corrections"},
     "flights": {"logs", *TOOLS},
     "measures": {"logs", "flights", *TOOLS},
     "findings": {"logs", "flights", "measures", *TOOLS},
     "review": {*STAGES, *TOOLS},
-    "trends": {"flights", "measures", "findings", "review", *TOOLS},
-    "squawk": {*STAGES, "review", "trends", *TOOLS},
-    "records": {*STAGES, "review", "trends", *TOOLS},
-    "reports": {*STAGES, *TOOLS, "review", "trends"},
+    "results": {*STAGES, "review"},
+    "contract": {*STAGES, "results", "quantity"},
+    "trends": {"contract", "flights", "measures", "findings", "review", *TOOLS},
+    "squawk": {*STAGES, "contract", "review", "trends", *TOOLS},
+    "records": {*STAGES, "contract", "corrections_file", "results", "review", "trends", *TOOLS},
+    "reports": {*STAGES, *TOOLS, "results", "review", "trends"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
 HEAVY = (

@@ -70,9 +70,9 @@ def test_an_overvoltage_trip_is_a_rise_then_battery_voltage_and_discharge(
     trips = [finding for finding in review.findings if finding.name == "overvoltage_trip"]
     assert trips
     evidence = trips[0].evidence
-    assert evidence["drawn_a"] > 3.0
-    assert evidence["below_low_voltage_min"] > 0.2
-    assert evidence["lowest_voltage"] < 13.0 * volts / 14
+    assert evidence["drawn_a"].value > 3.0
+    assert evidence["below_low_voltage_min"].value > 0.2
+    assert evidence["lowest_voltage"].value < 13.0 * volts / 14
 
 
 def test_the_regulator_band_holds_the_handbook_set_points() -> None:

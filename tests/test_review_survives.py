@@ -9,13 +9,14 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 from analyzer.flights.flight import PHASES
 from analyzer.logs import Log, Refusal
 from analyzer.measures.measure import MEASURES
-from analyzer.review import log_document, review_log
+from analyzer.review import review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.scenarios import FAULTY, HEALTHY
+from tests.as_json import log_json
 from tests.made import log_from
 
 Table = pl.DataFrame
@@ -108,7 +109,7 @@ def check_document(document: dict[str, object]) -> None:
             else:
                 assert measure["because"]
         for finding in flight["findings"]:
-            assert finding["finding"] in FINDINGS
+            assert finding["finding"] in tuple(FindingName)
             assert flight["from_s"] <= finding["from_s"] <= finding["to_s"] <= flight["to_s"]
             assert "nan" not in finding["says"].split()
             assert sum(cause["weight"] for cause in finding["likely"]) == pytest.approx(1.0, abs=0.01)
@@ -116,7 +117,7 @@ def check_document(document: dict[str, object]) -> None:
 
 @pytest.mark.parametrize("seed", range(120))
 def test_a_spoiled_log_gets_a_whole_review(seed: int) -> None:
-    check_document(log_document(review_log(log_from(spoiled(seed)))))
+    check_document(log_json(review_log(log_from(spoiled(seed)))))
 
 
 def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(

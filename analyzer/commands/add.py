@@ -10,7 +10,16 @@ from typing import TYPE_CHECKING
 from analyzer.aircraft import FleetFileError, TailError, tail_name
 from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, over_logs, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, renew_reviews, unusable
+from analyzer.commands.records import (
+    add_limits_argument,
+    add_records_argument,
+    fleet_for,
+    keep_limits,
+    open_named,
+    renew_reviews,
+    unusable,
+)
+from analyzer.corrections import CorrectionsError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -43,6 +52,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
     parser.add_argument("--no-originals", action="store_true", help="do not keep the logs' own bytes")
     parser.add_argument("--watch", action="store_true", help="stay and add logs as they arrive")
+    add_limits_argument(parser, "; kept with the records")
     add_records_argument(parser)
 
 
@@ -63,6 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
     except TailError as problem:
         return usage(f"--tail: {problem}")
     try:
+        keep_limits(arguments)
         with open_named(arguments, create=True) as store:
             fleet = fleet_for(arguments, store, keep=True)
 
@@ -79,7 +90,7 @@ def run(arguments: argparse.Namespace) -> int:
             added = add(find_logs(paths))
             if arguments.watch:
                 return _watch(paths, add)
-    except FleetFileError as problem:
+    except (FleetFileError, CorrectionsError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)

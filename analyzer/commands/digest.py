@@ -12,7 +12,15 @@ from typing import Any
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, over_tails, until_named, unusable
+from analyzer.commands.records import (
+    add_records_argument,
+    fleet_for,
+    open_named,
+    over_tails,
+    tell_stale,
+    until_named,
+    unusable,
+)
 
 HELP = "tell what is new, worse, fixed and soon to be done in the whole fleet since a date"
 EPILOG = """\
@@ -51,7 +59,9 @@ def run(arguments: argparse.Namespace) -> int:
         if since > now:
             return usage(f"--since {since:%Y-%m-%d} lies after the digest's own moment, {now:%Y-%m-%d %H:%M}")
         with open_named(arguments) as store:
-            document = digest(store, since, now, fleet_for(arguments, store), over_tails)
+            fleet = fleet_for(arguments, store)
+            tell_stale(store, fleet)
+            document = digest(store, since, now, fleet, over_tails)
     except (EntriesError, FleetFileError) as problem:
         return usage(str(problem))
     except RecordsError as problem:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
-from analyzer.records.verdicts import VERDICTS
+from analyzer.records.verdicts import Disposed
 
 if TYPE_CHECKING:
     from analyzer.records.store import Store
@@ -30,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("tail", metavar="TAIL")
     parser.add_argument("finding", nargs="?", metavar="FINDING")
     parser.add_argument("at", nargs="?", metavar="TIME", help="when it was raised, or the start of its flight")
-    parser.add_argument("verdict", nargs="?", metavar="VERDICT", help=", ".join(VERDICTS))
+    parser.add_argument("verdict", nargs="?", metavar="VERDICT", help=", ".join(Disposed))
     parser.add_argument("--who", metavar="NAME", help="who says so; the login name when left out")
     parser.add_argument("--words", metavar="WORDS", default="", help="why, or what was seen")
     parser.add_argument("--entry", type=int, metavar="NUMBER", help="the maintenance entry that fixed it")
@@ -57,8 +57,8 @@ def run(arguments: argparse.Namespace) -> int:
             who = arguments.who or _login()
             if not who.strip():
                 return usage("say with --who who decided it; this account has no name")
-            if arguments.verdict not in VERDICTS:
-                return usage(f"'{arguments.verdict}' is not a disposition; one of: {', '.join(VERDICTS)}")
+            if arguments.verdict not in set(Disposed):
+                return usage(f"'{arguments.verdict}' is not a disposition; one of: {', '.join(Disposed)}")
             found = _times(store, arguments.tail)
             if arguments.finding not in found:
                 return usage(_unknown(arguments.finding, arguments.tail.upper(), list(found)))

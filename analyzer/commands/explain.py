@@ -18,6 +18,19 @@ Names are those of the JSON results; the titles that reports show are understood
   taper explain never_settles endurance    a threshold with its value and source, and a measure
   taper explain --json                     the whole reference as one document
 
+What a name explains can be corrected, for every flight and page at once, in a file corrections.toml beside the
+records (kept there by taper rebuild --limits FILE) or for one call by taper review --limits FILE:
+
+  [limits]
+  low_voltage = 12.8                             both systems
+  overvoltage = { at_14 = 15.5, at_28 = 31.0 }
+  [causes.brushes]
+  alternator_offline = 2.0                       a cause's weight to begin with
+  [header_words]
+  current = ["ladamp"]                           one more word for it in a recorder's header
+  [pilots_words]
+  light = ["telltale"]                           one more way in which pilots write it
+
 The exit status is 0 when every name was found; 2 when one is not known, with the names that are close to it."""
 
 

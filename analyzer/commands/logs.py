@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing.context import BaseContext
 
+    from analyzer.corrections import Corrections
     from analyzer.logs import Log, Refusal, Source
 
 READ, REFUSED, USAGE = 0, 1, 2
@@ -60,6 +61,8 @@ def over_logs(
     """Do some work on every log (or tail), in order, on all processors when there are many; progress on a terminal."""
     from functools import partial
 
+    from analyzer.corrections import in_effect
+
     task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
     if len(sources) < FEW_LOGS:
         yield from _with_progress((task(source) for source in sources), len(sources), doing)
@@ -69,7 +72,7 @@ def over_logs(
     sys.stdout.flush()  # or a forked helper would write what is still buffered once more
     workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
     with _one_thread_each():
-        pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_leave_interrupts_to_the_parent)
+        pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_begin_helper, initargs=(in_effect(),))
         try:
             yield from _with_progress(_kept_going(pool, task, sources), len(sources), doing)
         except BaseException:  # after an interrupt or a closed output nobody wants what is still being done
@@ -94,7 +97,11 @@ def _kept_going(pool: ProcessPoolExecutor, task: Callable[[S], T], sources: list
         yield from map(task, sources[done:])
 
 
-def _leave_interrupts_to_the_parent() -> None:
+def _begin_helper(corrections: Corrections) -> None:
+    """Leave interrupts to the parent, and judge as it does."""
+    from analyzer.corrections import put_in_effect
+
+    put_in_effect(corrections)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
 

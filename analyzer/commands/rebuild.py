@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, REFUSED, over_logs, usage
-from analyzer.commands.records import add_records_argument, fleet_for, open_named, renew_reviews, unusable
+from analyzer.commands.records import (
+    add_limits_argument,
+    add_records_argument,
+    fleet_for,
+    keep_limits,
+    open_named,
+    renew_reviews,
+    unusable,
+)
+from analyzer.corrections import CorrectionsError
 
 if TYPE_CHECKING:
     from analyzer.records.rebuilding import Rebuilt
@@ -16,15 +25,17 @@ if TYPE_CHECKING:
 HELP = "run the present analysis over every kept log, and count what changed"
 EPILOG = """\
 After an update of this program, or of the fleet file, or when the database was lost: it is made again from the
-original logs, entries and dispositions beside it. A log whose original was not kept stays as it is.
+original logs, entries and dispositions beside it. A log whose original was not kept is judged by its readings.
 
   taper rebuild
-  taper rebuild --fleet fleet.toml         with what is known of each aircraft now; kept with the records"""
+  taper rebuild --fleet fleet.toml         with what is known of each aircraft now; kept with the records
+  taper rebuild --limits corrections.toml  with corrected limits, weights of causes and words; kept as well"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
+    add_limits_argument(parser, "; kept with the records")
     add_records_argument(parser)
 
 
@@ -36,11 +47,12 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.trends.entries import EntriesError
 
     try:
+        keep_limits(arguments)
         with open_named(arguments, create=True) as store:
             rebuilt = rebuild(store, fleet_for(arguments, store, keep=True), over_logs)
             sys.stdout.write(summary(rebuilt))
             renew_reviews(store, tail_names(store))
-    except (FleetFileError, EntriesError) as problem:
+    except (FleetFileError, CorrectionsError, EntriesError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
@@ -59,6 +71,6 @@ def summary(rebuilt: Rebuilt) -> str:
     if rebuilt.entries:
         lines.append(f"{rebuilt.entries} entries and dispositions were taken from the files beside the database.")
     if rebuilt.without_original:
-        lines.append(f"{rebuilt.without_original} logs stay as they are: their originals were not kept.")
+        lines.append(f"{rebuilt.without_original} logs stay as they are: neither originals nor readings are there.")
     lines += [f"not analysed: {source}: {because}" for source, because in rebuilt.failed]
     return "\n".join(lines) + "\n"

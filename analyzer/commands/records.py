@@ -28,6 +28,64 @@ def add_records_argument(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_limits_argument(parser: argparse.ArgumentParser, kept: str = "") -> None:
+    """The argument that names corrections to what this program ships."""
+    told = "corrected thresholds, weights of causes and words (see taper explain --help)"
+    parser.add_argument("--limits", metavar="FILE.toml", help=f"{told}{kept}")
+
+
+def judge_as_corrected(arguments: argparse.Namespace) -> None:
+    """Put the corrections in effect that were named, else those beside the records, for logs that are not kept.
+
+    Raises
+    ------
+    CorrectionsError
+        When they cannot be used.
+    """
+    from pathlib import Path
+
+    from analyzer.corrections import CORRECTIONS, put_in_effect
+    from analyzer.records.place import records_folder
+
+    beside = records_folder() / CORRECTIONS
+    if not arguments.limits and not beside.exists():
+        return
+    from analyzer.corrections_file import read_corrections
+
+    path = Path(arguments.limits) if arguments.limits else beside
+    put_in_effect(read_corrections(path))
+    if not arguments.limits:
+        sys.stderr.write(f"taper: judged with the corrections in {path}\n")
+
+
+def keep_limits(arguments: argparse.Namespace) -> None:
+    """Keep the corrections that were named beside the records, before these are opened.
+
+    Raises
+    ------
+    CorrectionsError
+        When they cannot be used.
+    RecordsError
+        When they cannot be kept.
+    """
+    if not arguments.limits:
+        return
+    from pathlib import Path
+
+    from analyzer.corrections import CORRECTIONS
+    from analyzer.corrections_file import read_corrections
+    from analyzer.records.durable import make_folder, write_whole
+    from analyzer.records.place import records_folder
+    from analyzer.records.store import sentences
+    from analyzer.small_files import read_bytes
+
+    read_corrections(Path(arguments.limits))
+    folder = records_folder(arguments.records)
+    with sentences(folder):
+        make_folder(folder)
+        write_whole(folder / CORRECTIONS, read_bytes(Path(arguments.limits)))
+
+
 def open_named(arguments: argparse.Namespace, *, create: bool = False) -> Store:
     """Open the records that the arguments name.
 
@@ -87,18 +145,35 @@ def until_named(text: str) -> datetime:
     return until.replace(hour=23, minute=59, second=59) if whole_day else until
 
 
+def tell_stale(store: Store, fleet: Fleet) -> None:
+    """Say on standard error where kept flights were judged by something else than today's program."""
+    from analyzer.records.marks import stale_flights
+    from analyzer.reports.wording import stale_words
+
+    if flights := sum(stale_flights(store, fleet).values()):
+        sys.stderr.write(f"taper: {stale_words(flights)}; bring them up to date with: taper rebuild\n")
+
+
 def over_tails(work: OneTail, names: list[str], fleet: Fleet) -> Iterator[dict[str, Any]]:
     """Work some tails out, in order, on all processors when there are many; progress on a terminal."""
     return over_logs(work, names, fleet, "Working out trends")
 
 
 def renew_reviews(store: Store, changed: Iterable[str]) -> None:
-    """Work out anew what a command's changes make of some tails, so that the next reader finds it."""
+    """Work out anew what a command's changes make of some tails, so that the next reader finds it.
+
+    Flights that were judged by an earlier version, by other limits or for another aircraft are judged anew first.
+    """
+    from analyzer.records.histories import fleet_kept
     from analyzer.records.problems import RecordsError
+    from analyzer.records.renewing import renew_flights
     from analyzer.records.reviewing import renew
 
     names = sorted(set(changed))
     try:
+        renewed = renew_flights(store, fleet_kept(store), over_logs, names)
+        if renewed.flights:
+            sys.stderr.write(f"taper: {renewed.flights} flights kept before were judged anew, as today's are\n")
         renew(store, names, over_tails)
     except (RecordsError, FleetFileError) as problem:
         sys.stderr.write(f"taper: all is kept, but the trends could not be worked out: {problem}\n")

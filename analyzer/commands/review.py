@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.columns import add_map, parse_map
 from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+from analyzer.commands.records import add_limits_argument, judge_as_corrected
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
+from analyzer.corrections import CorrectionsError
 
 if TYPE_CHECKING:
     from analyzer.logs import Refusal, Source
     from analyzer.reports.sheets.flight_sheet import Drawn
+    from analyzer.results import LogResult
     from analyzer.review import LogReview
 
 T = TypeVar("T")
@@ -45,6 +47,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
+    add_limits_argument(parser)
     add_map(parser)
     parser.add_argument("--brief", action="store_true", help="print one line a flight and no more")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -54,8 +57,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Review the logs; the exit status."""
     try:
+        judge_as_corrected(arguments)
         fleet = fleet_of(arguments)
-    except FleetFileError as problem:
+    except (FleetFileError, CorrectionsError) as problem:
         return usage(str(problem))
     mapped, fault = parse_map(arguments.map)
     if fault := fault or sheet_in_the_way(arguments):
@@ -68,8 +72,8 @@ def run(arguments: argparse.Namespace) -> int:
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief)
     if arguments.sheet is None:
         review = partial(review_source, mapped=mapped)
-        return show(_together(review, sources, fleet, lambda document: document))
-    drawn: list[tuple[dict[str, Any], tuple[Drawn, ...]]] = []
+        return show(_together(review, sources, fleet, lambda result: result))
+    drawn: list[tuple[LogResult, tuple[Drawn, ...]]] = []
     draw = partial(draw_source, mapped=mapped)
     status = show(_keeping(_together(draw, sources, fleet, lambda result: result[0]), drawn))
     from analyzer.reports.sheets.flight_sheet import flight_sheet
@@ -78,15 +82,15 @@ def run(arguments: argparse.Namespace) -> int:
     return usage(fault) if fault else status
 
 
-def review_source(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> dict[str, Any]:
-    """Read and review one log; its entry of the result, so that little travels between processes."""
+def review_source(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> LogResult:
+    """Read and review one log; its result, so that little travels between processes."""
     return _reviewed(source, fleet, mapped, lambda review: ())[0]
 
 
 def draw_source(
     source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]
-) -> tuple[dict[str, Any], tuple[Drawn, ...]]:
-    """Read, review and draw one log; its entry of the result, and its flights as drawn for a sheet."""
+) -> tuple[LogResult, tuple[Drawn, ...]]:
+    """Read, review and draw one log; its result, and its flights as drawn for a sheet."""
     from analyzer.reports.sheets.flight_sheet import drawn
 
     return _reviewed(source, fleet, mapped, lambda review: tuple(drawn(one, review.log) for one in review.flights))
@@ -94,110 +98,122 @@ def draw_source(
 
 def _reviewed(
     source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str], draw: Callable[[LogReview], tuple[Drawn, ...]]
-) -> tuple[dict[str, Any], tuple[Drawn, ...]]:
+) -> tuple[LogResult, tuple[Drawn, ...]]:
     from analyzer.logs import Refusal
     from analyzer.logs.unit import whole_or_refused
-    from analyzer.review import refusal_document
+    from analyzer.results import refused_result
 
     if isinstance(source, Refusal):
-        return refusal_document(source), ()
+        return refused_result(source), ()
     done = whole_or_refused(source.name, lambda: _review(source, fleet, mapped, draw))
-    return (refusal_document(done), ()) if isinstance(done, Refusal) else done
+    return (refused_result(done), ()) if isinstance(done, Refusal) else done
 
 
 def _review(
     source: Source, fleet: Fleet, mapped: Mapping[str, str], draw: Callable[[LogReview], tuple[Drawn, ...]]
-) -> tuple[dict[str, Any], tuple[Drawn, ...]]:
+) -> tuple[LogResult, tuple[Drawn, ...]]:
     """The work on one log, to the text that is printed of it."""
+    from analyzer.contract import log_entry, written
     from analyzer.logs import Refusal
     from analyzer.reports.text import Style, log_text
-    from analyzer.review import log_document, refusal_document, review_log
+    from analyzer.results import log_result, refused_result
+    from analyzer.review import review_log
 
     log = read_with(source, fleet, mapped)
     if isinstance(log, Refusal):
-        return refusal_document(log), ()
+        return refused_result(log), ()
     review = review_log(log, fleet.of(log.tail))
-    document = log_document(review)
-    json.dumps(document, allow_nan=False)  # what cannot be written is found here, where it costs this log alone
-    log_text(document, Style(colour=False))
-    return document, draw(review)
+    result = log_result(review)
+    written(log_entry(result))  # what cannot be written is found here, where it costs this log alone
+    log_text(result, Style(colour=False))
+    return result, draw(review)
 
 
 def _together(
     work: Callable[[Source | Refusal, Fleet], T],
     sources: list[Source | Refusal],
     fleet: Fleet,
-    document_of: Callable[[T], dict[str, Any]],
+    result_of: Callable[[T], LogResult],
 ) -> Iterator[T]:
     """Review every log, and those anew whose ammeter the other logs of the same aircraft know better.
 
     What an ammeter senses is summed over all flights of an aircraft in the call, so that the result depends neither
-    on the order of the logs nor on the number of processes.
+    on the order of the logs nor on the number of processes. A log that no other can change is given at once, up to the
+    first that may be judged anew.
     """
-    results = over_logs(work, sources, fleet)
+    results = iter(over_logs(work, sources, fleet))
     if len(sources) < 2:
         yield from results
         return
-    done = list(results)
+    done: list[T] = []
+    for result in results:
+        if not done and not _may_be_overturned(result_of(result), fleet):
+            yield result
+        else:
+            done.append(result)
+    sources = sources[len(sources) - len(done) :]
     from analyzer.flights.ammeter import overturned  # after the helpers: what it loads would keep them from forking
 
     by_tail: dict[str, list[int]] = {}
     for place, result in enumerate(done):
-        if tail := (document_of(result)["tail"] or "").upper():
+        if tail := (result_of(result).tail or "").upper():
             by_tail.setdefault(tail, []).append(place)
     for tail, places in by_tail.items():
-        flights = [
-            (flight["ammeter"], flight["ammeter_log_odds"])
-            for place in places
-            for flight in document_of(done[place])["flights"]
-        ]
+        flights = [(one.ammeter, one.ammeter_log_odds) for place in places for one in result_of(done[place]).flights]
         aircraft = fleet.of(tail)
         if aircraft.ammeter is None and (told := overturned(flights)):
             known = fleet.with_aircraft(tail, aircraft.with_ammeter(*told))
-            again = [place for place in places if _judged_otherwise(document_of(done[place]), told[0])]
+            again = [place for place in places if _judged_otherwise(result_of(done[place]), told[0])]
             for place, result in zip(again, over_logs(work, [sources[p] for p in again], known), strict=True):
                 done[place] = result
     yield from done
 
 
-def _judged_otherwise(document: dict[str, Any], kind: str) -> bool:
-    return any(flight["ammeter_log_odds"] is not None and flight["ammeter"] != kind for flight in document["flights"])
+def _may_be_overturned(log: LogResult, fleet: Fleet) -> bool:
+    """Whether other logs of the same aircraft can tell its ammeter's kind: neither header nor fleet file does."""
+    return bool(log.tail) and fleet.of(log.tail).ammeter is None and _judged_otherwise(log, "")
+
+
+def _judged_otherwise(log: LogResult, kind: str) -> bool:
+    return any(flight.ammeter_log_odds is not None and flight.ammeter != kind for flight in log.flights)
 
 
 def _keeping(
-    results: Iterator[tuple[dict[str, Any], tuple[Drawn, ...]]],
-    kept: list[tuple[dict[str, Any], tuple[Drawn, ...]]],
-) -> Iterator[dict[str, Any]]:
-    """Pass the documents on, and keep each with its drawings for the sheet."""
+    results: Iterator[tuple[LogResult, tuple[Drawn, ...]]],
+    kept: list[tuple[LogResult, tuple[Drawn, ...]]],
+) -> Iterator[LogResult]:
+    """Pass the results on, and keep each with its drawings for the sheet."""
     for result in results:
         kept.append(result)
         yield result[0]
 
 
-def _print_json(documents: Any) -> int:
+def _print_json(results: Iterable[LogResult]) -> int:
+    from analyzer.contract import log_entry, written
+
     refused = False
     sys.stdout.write(f'{{"contract": {CONTRACT}, "logs": [')
-    for number, document in enumerate(documents):
-        refused |= document["state"] == "refused"
+    for number, result in enumerate(results):
+        refused |= result.refused
         sys.stdout.write(",\n" if number else "\n")
-        sys.stdout.write(json.dumps(document, allow_nan=False))
+        sys.stdout.write(written(log_entry(result)))
     sys.stdout.write("\n]}\n")
     return REFUSED if refused else READ
 
 
-def _print_text(documents: Any, brief: bool) -> int:
+def _print_text(results: Iterable[LogResult], brief: bool) -> int:
     from analyzer.reports.text import Style, brief_lines, closing, log_text
 
     style = Style.of(sys.stdout)
     lines: list[str] = []
     logs = flights = refused = 0
-    for document in documents:
+    for result in results:
         logs += 1
-        flights += len(document["flights"])
-        refused += document["state"] == "refused"
-        lines += brief_lines(document, style)
+        flights += len(result.flights)
+        refused += result.refused
+        lines += brief_lines(result, style)
         if not brief:
-            sys.stdout.write(log_text(document, style) + "\n")
+            sys.stdout.write(log_text(result, style) + "\n")
             sys.stdout.flush()
     if brief or logs > 1:
         sys.stdout.write("\n".join(lines) + "\n\n")

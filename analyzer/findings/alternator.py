@@ -6,14 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 
+from analyzer import quantity
 from analyzer.findings.connection import counted_dips
-from analyzer.findings.finding import SEVERITIES, Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, shown_current
 from analyzer.flights.dips import UNTOLD
 from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
+from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
 
 
@@ -35,17 +37,18 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
 
 def _told_once(found: list[Finding]) -> list[Finding]:
     """Where no ammeter tells, many losses that look alike are one finding from the first to the last."""
-    alike = [finding for finding in found if finding.name == "alternator_offline"]
+    alike = [finding for finding in found if finding.name == FindingName.ALTERNATOR_OFFLINE]
     if len(alike) <= limit_value("losses_told_singly"):
         return found
     first, last = alike[0], alike[-1]
-    evidence = dict(first.evidence) | {"times": float(len(alike))}
-    evidence["duration_min"] = round(sum(finding.evidence["duration_min"] for finding in alike), 2)
-    evidence["lowest_voltage"] = min(finding.evidence["lowest_voltage"] for finding in alike)
-    says = f"{len(alike)} times, {evidence['duration_min']:.1f} min in all. The first: {first.says}"
-    severity = max((finding.severity for finding in alike), key=SEVERITIES.index)
+    evidence = dict(first.evidence) | {"times": quantity.count(len(alike))}
+    lasted = sum(finding.evidence["duration_min"].value for finding in alike)
+    evidence["duration_min"] = quantity.minutes(lasted)
+    evidence["lowest_voltage"] = min((one.evidence["lowest_voltage"] for one in alike), key=lambda low: low.value)
+    says = f"{len(alike)} times, {lasted:.1f} min in all. The first: {first.says}"
+    severity = max((finding.severity for finding in alike), key=lambda severity: severity.rank)
     one = replace(first, to_s=last.to_s, evidence=evidence, says=says, severity=severity)
-    return [one, *(finding for finding in found if finding.name != "alternator_offline")]
+    return [one, *(finding for finding in found if finding.name != FindingName.ALTERNATOR_OFFLINE)]
 
 
 def _of_a_connection(flight: Flight, absence: Absence) -> bool:
@@ -76,18 +79,18 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
     from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
     minutes = (to_s - from_s) / 60.0
     volts = trace.bus_voltage[absence.first : absence.end]
-    evidence = {"duration_min": round(minutes, 2), "times": float(times)}
+    evidence = {"duration_min": quantity.minutes(minutes), "times": quantity.count(times)}
     if np.isfinite(volts).any():
         light = volts < flight.limits["low_voltage"]
         seconds = trace.seconds[absence.first : absence.end]
-        evidence["lowest_voltage"] = round(float(np.nanmin(volts)), 2)
-        evidence["below_low_voltage_min"] = round(float(seconds[light].sum()) / 60.0, 2)
+        evidence["lowest_voltage"] = quantity.volts(np.nanmin(volts))
+        evidence["below_low_voltage_min"] = quantity.minutes(seconds[light].sum() / 60.0)
     drawn = -_middle(trace.battery_current, absence)
     if np.isfinite(drawn):
-        evidence["drawn_a"] = round(drawn, 1)
+        evidence["drawn_a"] = quantity.amperes(drawn)
     returned = bool(flight.carries[absence.end : flight.run.stop].any())
     if returned:
-        evidence["restored_s"] = round(to_s - from_s, 1)
+        evidence["restored_s"] = quantity.seconds(to_s - from_s)
     before = run_up(trace, flight.carries, absence.first, absence.end, flight.limits)
     signs = _signs(flight, absence, before, returned, times)
     if absence.kind == LATE or flight.on is None:
@@ -96,26 +99,26 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
         return _by_current(flight, absence, evidence, signs, _after(flight, absence, returned, minutes))
     level = before.level if before.rose or not np.isfinite(before.lately) else before.lately
     peak = max(before.peak, level)
-    evidence |= {"voltage_before": round(level, 2), "peak_voltage": round(peak, 2)}
+    evidence |= {"voltage_before": quantity.volts(level), "peak_voltage": quantity.volts(peak)}
     after = _after(flight, absence, returned, minutes)
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
-    severity = "caution" if returned and minutes < limit_value("loss_warning") else "warning"
+    severity = Severity.CAUTION if returned and minutes < limit_value("loss_warning") else Severity.WARNING
     if signs.get("voltage_rose_before"):
-        evidence["limit"] = flight.limits["overvoltage"]
+        evidence["limit"] = Quantity(flight.limits["overvoltage"], "V")
         says = (
             f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus"
             f"{' in one step' if signs.get('abrupt_loss') else ''}{after}. Overvoltage protection is the likely actor."
         )
-        return Finding("overvoltage_trip", severity, before.from_s, to_s, evidence, says, signs)
+        return Finding(FindingName.OVERVOLTAGE_TRIP, severity, before.from_s, to_s, evidence, says, signs)
     how = {True: " in one step", False: " gradually", None: ""}[signs.get("abrupt_loss")]
     says = f"The alternator stopped carrying the bus with the engine fast enough: {fell}{how}{after}."
     if signs.get("abrupt_loss") and returned:
         says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
-    return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
+    return Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs)
 
 
 def _by_current(
-    flight: Flight, absence: Absence, evidence: dict[str, float], signs: dict[str, bool], after: str
+    flight: Flight, absence: Absence, evidence: dict[str, Quantity], signs: dict[str, bool], after: str
 ) -> Finding:
     """A loss that the ammeter alone shows."""
     trace = flight.trace
@@ -123,16 +126,17 @@ def _by_current(
     before = slice(max(0, absence.first - trace.rows_in(limit_value("output_before"))), max(1, absence.first - 1))
     was, then = (float("nan"),) * 2 if flow is None else (median(flow[before]), _middle(flow, absence))
     if np.isfinite(was) and np.isfinite(then):
-        evidence |= {"current_before": round(was, 1), "current_then": round(then, 1)}
+        evidence |= {"current_before": quantity.amperes(was), "current_then": quantity.amperes(then)}
     what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
     says = (
         f"The alternator stopped carrying the bus with the engine fast enough: {what} fell from {was:.1f} A to "
         f"{then:.1f} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
         "No voltage tells whether it rose before."
     )
-    severity = "caution" if signs["restored"] and evidence["duration_min"] < limit_value("loss_warning") else "warning"
     from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
-    return Finding("alternator_offline", severity, from_s, to_s, evidence, says, signs)
+    soon_back = signs["restored"] and (to_s - from_s) / 60.0 < limit_value("loss_warning")
+    severity = Severity.CAUTION if soon_back else Severity.WARNING
+    return Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs)
 
 
 def _middle(channel: Floats | None, absence: Absence) -> float:
@@ -154,7 +158,7 @@ def _lasting(minutes: float) -> str:
 
 
 def _never_or_late(
-    flight: Flight, absence: Absence, evidence: dict[str, float], signs: dict[str, bool], minutes: float
+    flight: Flight, absence: Absence, evidence: dict[str, Quantity], signs: dict[str, bool], minutes: float
 ) -> Finding:
     trace = flight.trace
     from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
@@ -164,13 +168,14 @@ def _never_or_late(
             "the battery carried the aircraft"
         )
         low, drawn = evidence.get("lowest_voltage"), evidence.get("drawn_a")
-        says += f", down to {low:.1f} V." if low is not None else f" with {drawn:.0f} A." if drawn else "."
-        return Finding("alternator_offline", "warning", from_s, to_s, evidence, says, signs)
+        taken = f" with {drawn.value:.0f} A." if drawn and drawn.value else "."
+        says += f", down to {low.value:.1f} V." if low else taken
+        return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.WARNING, from_s, to_s, evidence, says, signs)
     says = (
         f"The alternator took the bus {_lasting(minutes)} after the engine was fast enough for it; "
         "switched on late, or late to build up."
     )
-    return Finding("alternator_offline", "advisory", from_s, to_s, evidence, says, signs)
+    return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.ADVISORY, from_s, to_s, evidence, says, signs)
 
 
 def _signs(flight: Flight, absence: Absence, before: RunUp, returned: bool, times: int) -> dict[str, bool]:
@@ -190,6 +195,7 @@ def _signs(flight: Flight, absence: Absence, before: RunUp, returned: bool, time
     signs = {
         "restored": returned,
         "repeated": times > 1,
+        "one_of_two": False,
         "never_on": flight.on is None,
         "from_the_start": flight.on is None or absence.kind == LATE,
         "late": absence.kind == LATE and flight.on is not None,
@@ -236,7 +242,11 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     first, end = spans[0][0], spans[-1][1]
     minutes = sum(float(trace.seconds[a:b].sum()) for a, b in spans) / 60.0
     peak = float(np.nanmax(trace.bus_voltage[first:end]))
-    evidence = {"peak_voltage": round(peak, 2), "limit": limit, "duration_min": round(minutes, 2)}
+    evidence = {
+        "peak_voltage": quantity.volts(peak),
+        "limit": Quantity(limit, "V"),
+        "duration_min": quantity.minutes(minutes),
+    }
     signs = {"follows_engine_speed": _follows_engine_speed(flight, first, end)}
     says = (
         f"The bus stood above {limit:.1f} V for {_lasting(minutes)}, up to {peak:.1f} V, and nothing took the "
@@ -246,8 +256,8 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         says += " The voltage moves with engine speed, which is the mark of no regulation at all."
     return [
         Finding(
-            "overvoltage",
-            "warning",
+            FindingName.OVERVOLTAGE,
+            Severity.WARNING,
             float(trace.time[first]),
             float(trace.time[end - 1]),
             evidence,
@@ -297,19 +307,19 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         rows[absence.first : absence.end] = True
     volts = median(trace.bus_voltage[rows])
     evidence = {
-        "voltage": round(volts, 2),
-        "lowest_voltage": round(float(np.nanmin(trace.bus_voltage[rows])), 2),
-        "duration_min": round(minutes, 2),
-        "times": float(len(spans)),
+        "voltage": quantity.volts(volts),
+        "lowest_voltage": quantity.volts(np.nanmin(trace.bus_voltage[rows])),
+        "duration_min": quantity.minutes(minutes),
+        "times": quantity.count(len(spans)),
     }
     words = ""
     for name, channel, phrase in (
         ("battery_a", trace.battery_current, "while the battery gave"),
-        ("output_a", trace.alternator_current, "at an output of"),
+        ("output_a", trace.alternator_output, "at an output of"),
     ):
         amps = float("nan") if channel is None else median(channel[rows])
         if np.isfinite(amps):
-            evidence[name] = round(amps, 1)
+            evidence[name] = quantity.amperes(amps)
             words += f" {phrase} {abs(amps):.0f} A"
     says = (
         f"With the engine fast enough the alternator could not hold the bus for {_lasting(minutes)}: it stood at "
@@ -321,12 +331,12 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."
     fades = _fades(flight, spans[0])
     signs = {} if fades is None else {"slow_fade": fades}
-    if "battery_a" in evidence:
-        signs["drained_at_speed"] = evidence["battery_a"] < -limit_value("drained_smallest")
+    if trace.battery_current is not None and np.isfinite(trace.battery_current[rows]).any():
+        signs["drained_at_speed"] = median(trace.battery_current[rows]) < -limit_value("drained_smallest")
     return [
         Finding(
-            "output_short",
-            "caution",
+            FindingName.OUTPUT_SHORT,
+            Severity.CAUTION,
             float(trace.time[first]),
             float(trace.time[end - 1]),
             evidence,
@@ -354,7 +364,7 @@ def _drained(flight: Flight) -> list[Absence]:
 
 def _fades(flight: Flight, absence: Absence) -> bool | None:
     """Whether the alternator's output sank slowly before and into the absence; None when nothing shows it."""
-    output, time = flight.trace.alternator_current, flight.trace.time
+    output, time = flight.trace.alternator_output, flight.trace.time
     if output is None:
         return None
     before = time - time[absence.first]

@@ -5,14 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer import quantity
 from analyzer.aircraft import Source
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.battery_kind import Chemistry, charging_cliff
 from analyzer.flights.carrying import READING, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, taken_words
+from analyzer.quantity import Quantity
 from analyzer.series import Floats, median, runs
 
 
@@ -49,23 +51,30 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         return []
     if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
-    evidence = {"time_constant_min": round(value, 2), "low": round(low, 2), "limit": round(limit, 2)}
-    evidence |= {} if unseen else {"drawn_before_ah": round(before, 2)}
-    evidence["drawn_meanwhile_ah"] = round(drawn - before, 2)
+    evidence = {
+        "time_constant_min": quantity.minutes(value),
+        "low": quantity.minutes(low),
+        "limit": quantity.minutes(limit),
+    }
+    evidence |= {} if unseen else {"drawn_before_ah": quantity.ampere_hours(before)}
+    evidence["drawn_meanwhile_ah"] = quantity.ampere_hours(drawn - before)
     if settling.value is not None:
-        evidence["settling_min"] = round(settling.value, 1)
+        evidence["settling_min"] = settling.quantity(1)
         says += f" and took {settling.value:.0f} min to settle"
-    returned = measures["recharge_returned"].value
-    if returned is not None:
-        evidence["returned_ah"] = round(returned, 2)
+    if measures["recharge_returned"].value is not None:
+        evidence["returned_ah"] = measures["recharge_returned"].quantity(2)
     if unseen:
         says += "; the log begins after the start: the charge taken out until then is not known and may explain it."
     else:
         says += f"; only about {drawn:.1f} Ah had been drawn before and meanwhile, which does not explain it."
     signs = {} if settled.value is None else {"settled_high": settled.value > flight.limits["maintenance_raised"]}
     from_s = flight.recharge.on_s
-    severity = "caution" if low > limit and not unseen else "advisory"
-    return [Finding("slow_recharge", severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs)]
+    severity = Severity.CAUTION if low > limit and not unseen else Severity.ADVISORY
+    return [
+        Finding(
+            FindingName.SLOW_RECHARGE, severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs
+        )
+    ]
 
 
 def _slow_lithium(flight: Flight) -> list[Finding]:
@@ -79,12 +88,16 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
     limit = limit_value("lithium_fall_longest")
     if cliff is None or cliff.fall_s / 60.0 <= limit:
         return []
-    evidence = {"fall_min": round(cliff.fall_s / 60.0, 1), "limit": limit, "height_a": round(cliff.height_a, 1)}
+    evidence = {
+        "fall_min": quantity.minutes(cliff.fall_s / 60.0, 1),
+        "limit": Quantity(limit, "min"),
+        "height_a": quantity.amperes(cliff.height_a),
+    }
     says = (
         f"Charging current of {cliff.height_a:.0f} A took {cliff.fall_s / 60.0:.0f} min to come down at the end of the "
         f"recharge; a sound lithium battery takes all it is given and then stops within minutes."
     )
-    return [Finding("slow_recharge", "advisory", cliff.on_s, cliff.gone_s, evidence, says)]
+    return [Finding(FindingName.SLOW_RECHARGE, Severity.ADVISORY, cliff.on_s, cliff.gone_s, evidence, says)]
 
 
 def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float, float, str] | None:
@@ -170,9 +183,9 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         return []
     rises = early > 0.0 and (late - early) / early > limit_value("still_falling")
     evidence = {
-        "settled_a": round(settled.value, 1),
-        "limit": round(limit, 2),
-        "after_min": round(float(carried_min), 0),
+        "settled_a": settled.quantity(1),
+        "limit": Quantity(round(limit, 2), "A"),
+        "after_min": quantity.minutes(carried_min, 0),
     }
     course = f"rose from {early:.1f} to {late:.1f} A" if rises else "was no longer falling"
     says = (
@@ -183,9 +196,9 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     signs = {"current_rises": rises}
     if held is not None:
         signs["overcharged"] = held > flight.limits["regulated_high"]
-    severity = "warning" if settled.value > flight.limits["never_settles_far"] else "caution"
+    severity = Severity.WARNING if settled.value > flight.limits["never_settles_far"] else Severity.CAUTION
     from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
-    return [Finding("recharge_never_settles", severity, from_s, to_s, evidence, says, signs)]
+    return [Finding(FindingName.RECHARGE_NEVER_SETTLES, severity, from_s, to_s, evidence, says, signs)]
 
 
 def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]:
@@ -215,11 +228,11 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
     times = measures["start_attempts"].value or 1.0
     evidence = {
-        "lowest_voltage": round(lowest.value, 2),
-        "turning_voltage": round(level, 2),
-        "limit": round(limit, 2),
-        "cranking_s": round(seconds.value, 0),
-        "temperature": round(degrees, 0),
+        "lowest_voltage": lowest.quantity(2),
+        "turning_voltage": quantity.volts(level),
+        "limit": quantity.volts(limit),
+        "cranking_s": seconds.quantity(0),
+        "temperature": Quantity(round(degrees, 0), "degC", assumed=not known),
     }
     signs = {"tried_often": times >= limit_value("tries_many")}
     if known:
@@ -232,11 +245,15 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
             f"The bus fell to {level:.1f} V while the starter turned{where} (lowest reading {lowest.value:.1f} V); "
             f"at least {limit:.1f} V is expected."
         )
-        severity = "warning" if level < limit - flight.limits["crank_far_below"] else "caution"
-        return [Finding("weak_cranking", severity, from_s, to_s, evidence, says, signs)]
+        severity = Severity.WARNING if level < limit - flight.limits["crank_far_below"] else Severity.CAUTION
+        return [Finding(FindingName.WEAK_CRANKING, severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
         says = f"The starter turned for {seconds.value:.0f} s in {_tries(times)}{where} before the engine ran."
-        return [Finding("weak_cranking", "advisory", from_s, to_s, evidence, says, signs | {"long_only": True})]
+        return [
+            Finding(
+                FindingName.WEAK_CRANKING, Severity.ADVISORY, from_s, to_s, evidence, says, signs | {"long_only": True}
+            )
+        ]
     return []
 
 
@@ -301,12 +318,12 @@ def _backup_rests_low(flight: Flight) -> list[Finding]:
     limit, empty = (cells * Limits(14, {})[name] for name in ("resting_low", "resting_very_low"))
     if rest >= limit:
         return []
-    evidence = {"battery": 2.0, "resting_voltage": round(rest, 2), "limit": limit}
+    evidence = {"battery": quantity.count(2), "resting_voltage": quantity.volts(rest), "limit": Quantity(limit, "V")}
     when = "Before the start" if flight.first_crank > 0 else "With the engine running"
     says = f"{when} the backup battery stood at {rest:.2f} V by its own voltage, below {limit:.2f} V."
     to_s = float(flight.trace.time[rows.stop - 1])
-    severity = "warning" if rest < empty else "caution"
-    return [Finding("low_resting_voltage", severity, flight.from_s, to_s, evidence, says, {"backup": True})]
+    severity = Severity.WARNING if rest < empty else Severity.CAUTION
+    return [Finding(FindingName.LOW_RESTING_VOLTAGE, severity, flight.from_s, to_s, evidence, says, {"backup": True})]
 
 
 def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -320,14 +337,17 @@ def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         judged += limit_value("panel_load") * flight.limits["assumed_battery_resistance"] / 1000.0
     if judged >= limit:
         return []
-    evidence = {"resting_voltage": round(rest.value, 2), "limit": limit}
+    evidence = {"resting_voltage": rest.quantity(2), "limit": Quantity(limit, "V")}
     says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"
     if charge.value is not None:
-        evidence["charge"] = round(charge.value, 0)
+        evidence["charge"] = charge.quantity(0)
         says += f", which means {_charge_words(flight, charge)}."
     else:
         says += f"; {charge.because}."
-    severity = "warning" if rest.high < flight.limits["resting_very_low"] else "caution"
+    severity = Severity.WARNING if rest.high < flight.limits["resting_very_low"] else Severity.CAUTION
+    if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
+        severity = Severity.ADVISORY
+        says += " The voltmeter reads low behind a resistance, so the battery may rest higher: look at its path first."
     to_s = float(flight.trace.time[flight.first_crank])
     signs = {"below_empty": below_empty(flight, rest.value), "backup": False}
-    return [Finding("low_resting_voltage", severity, flight.from_s, to_s, evidence, says, signs)]
+    return [Finding(FindingName.LOW_RESTING_VOLTAGE, severity, flight.from_s, to_s, evidence, says, signs)]

@@ -11,10 +11,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.findings.finding import Finding
+from analyzer import quantity
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
+from analyzer.quantity import Quantity
 from analyzer.series import (
     Floats,
     Mask,
@@ -49,8 +51,11 @@ def _dead(flight: Flight) -> list[Finding]:
     if not np.isfinite(before) or before < flight.limits["resting_very_low"]:
         return []  # a battery that was spent is not one that came off
     minutes = float(trace.time[end - 1] - trace.time[first]) / 60.0
-    evidence = {"voltage_before": round(before, 2), "voltage": round(median(trace.bus_voltage[first:end]), 2)}
-    evidence["duration_min"] = round(minutes, 2)
+    evidence = {
+        "voltage_before": quantity.volts(before),
+        "voltage": quantity.volts(median(trace.bus_voltage[first:end])),
+    }
+    evidence["duration_min"] = quantity.minutes(minutes)
     says = (
         f"With the engine running the bus went from {before:.1f} V to nothing, and the current with it, for "
         f"{minutes:.1f} min: neither battery nor alternator was on it."
@@ -82,6 +87,8 @@ def _restless(flight: Flight) -> list[Finding]:
     restless = swing > max(least, limit_value("hunting_ratio") * quiet)
     still = (np.abs(answer) < limit_value("battery_answer_least")) & (level < limit_value("battery_still"))
     still &= amps.std(axis=1) < limit_value("battery_noise_alone") * _noise(flow, amps)
+    # what a battery would have answered must show on this ammeter
+    still &= swing * limit_value("battery_answer_usual") > 0.5 * _smallest_shown(flight, flow) * flight.limits.scale
     off = np.zeros(trace.time.size, dtype=np.bool_)
     for stretch in np.flatnonzero(restless & still):
         off[rows[stretch * length] : rows[(stretch + 1) * length - 1] + 1] = True
@@ -95,11 +102,11 @@ def _restless(flight: Flight) -> list[Finding]:
         return []
     scatter, unmoved = float(np.median(swing[inside])), float(np.median(np.abs(answer[inside])))
     evidence = {
-        "scatter": round(scatter, 3),
-        "quiet_scatter": round(quiet, 3),
-        "answer_a_per_v": round(unmoved / flight.limits.scale, 2),
-        "least_answer_a_per_v": round(limit_value("battery_answer_least") / flight.limits.scale, 2),
-        "duration_min": round(_lasts(flight, (first, end)) / 60.0, 1),
+        "scatter": quantity.volts(scatter, 3),
+        "quiet_scatter": quantity.volts(quiet, 3),
+        "answer_a_per_v": Quantity(round(unmoved / flight.limits.scale, 2), "A/V"),
+        "least_answer_a_per_v": Quantity(round(limit_value("battery_answer_least") / flight.limits.scale, 2), "A/V"),
+        "duration_min": quantity.minutes(_lasts(flight, (first, end)) / 60.0, 1),
     }
     says = (
         f"For {_lasts(flight, (first, end)) / 60.0:.0f} min the bus moved by {scatter:.2f} V about its level, "
@@ -128,13 +135,24 @@ def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight:
     return float(np.sqrt(np.mean(flow[near] ** 2))) / max(spread, 1e-6)
 
 
+def _smallest_shown(flight: Flight, flow: Floats) -> float:
+    """The smallest current [A], either way, that the ammeter shows with the engine running; 0 where it shows none."""
+    shown = np.abs(flow[flight.running & np.isfinite(flow) & (flow != 0.0)])
+    return float(shown.min()) if shown.size else 0.0
+
+
 def _vanished(flight: Flight) -> list[Finding]:
-    """A battery current that flowed is gone in one step at steady engine speed, and the ammeter stands still since."""
+    """A battery current that flowed is gone in one step at steady engine speed, and the ammeter stands still since.
+
+    A coarse ammeter, or one that shows nothing about zero, goes from its smallest reading to none whenever a current
+    fades: only what stood well above the smallest reading of the flight can be gone.
+    """
     trace = flight.trace
     flow = trace.battery_current
     if flow is None or flight.ammeter.charge_at_rest:
         return []
     least = flight.limits["battery_vanished_least"]
+    least = max(least, limit_value("battery_vanished_over") * _smallest_shown(flight, flow))
     beside = trace.rows_in(limit_value("battery_vanished_beside"))
     after = trace.rows_in(limit_value("battery_vanished_for"))
     smooth = running_median(flow, 3)
@@ -152,8 +170,8 @@ def _vanished(flight: Flight) -> list[Finding]:
             still = flight.running & (np.abs(smooth) < limit_value("battery_still"))
             still[:first] = False
             end = next((stop for start, stop in runs(still) if start <= first + 2 < stop), first + after)
-            evidence = {"current_before": round(level, 1), "current": round(median(later), 1)}
-            evidence["duration_min"] = round(_lasts(flight, (first, end)) / 60.0, 1)
+            evidence = {"current_before": quantity.amperes(level), "current": quantity.amperes(median(later))}
+            evidence["duration_min"] = quantity.minutes(_lasts(flight, (first, end)) / 60.0, 1)
             says = (
                 f"The battery's current of {level:.1f} A was gone in one step at steady engine speed, and its ammeter "
                 f"stood still for {_lasts(flight, (first, end)) / 60.0:.0f} min; a charging current fades over minutes."
@@ -167,9 +185,11 @@ def _lasts(flight: Flight, span: tuple[int, int]) -> float:
 
 
 def _found(
-    flight: Flight, first: int, end: int, evidence: dict[str, float], says: str, signs: dict[str, bool]
+    flight: Flight, first: int, end: int, evidence: dict[str, Quantity], says: str, signs: dict[str, bool]
 ) -> Finding:
     time = flight.trace.time
     back = bool((flight.running[end:] & np.isfinite(flight.trace.bus_voltage[end:])).sum() > flight.trace.rows_in(60.0))
     signs = {"battery_back": back} | signs
-    return Finding("battery_offline", "warning", float(time[first]), float(time[end - 1]), evidence, says, signs)
+    return Finding(
+        FindingName.BATTERY_OFFLINE, Severity.WARNING, float(time[first]), float(time[end - 1]), evidence, says, signs
+    )

@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Source
-from analyzer.findings.finding import Cause, Finding
+from analyzer.corrections import in_effect, rests_on_corrections
+from analyzer.findings.finding import Cause, Finding, FindingName
 from analyzer.findings.signs import flight_signs
 from analyzer.flights.flight import Flight
 from analyzer.measures.measure import Measure
@@ -48,15 +49,17 @@ class Knowledge:
     first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks whatever the cause
 
 
+@rests_on_corrections
 @cache
 def load_knowledge() -> Knowledge:
-    """Read ``causes.toml``."""
+    """Read ``causes.toml``, with the weights that were corrected."""
+    weights = in_effect().weights
     document: dict[str, Any] = tomllib.loads(CAUSES_FILE.read_text("utf-8"))
     causes = tuple(
         KnownCause(
             key,
             entry["words"],
-            entry["explains"],
+            {name: weights.get((key, name), float(weight)) for name, weight in entry["explains"].items()},
             {sign: (float(pair[0]), float(pair[1])) for sign, pair in entry.get("signs", {}).items()},
             tuple(entry["checks"]),
             tuple(Source(word) for word in entry.get("not_with", ())),
@@ -79,11 +82,11 @@ CHECKED_FIRST = 3
 
 #: The signs that only repeat the finding itself, and so say nothing of its cause.
 _ITS_OWN_SIGNS = {
-    "alternator_offline": ("alternator_lost_too",),
-    "weak_cranking": ("weak_cranking_too",),
-    "low_resting_voltage": ("low_rest_too",),
-    "unsteady_connection": ("unsteady_too", "dropouts_before"),
-    "regulator_low": ("low_regulated",),
+    FindingName.ALTERNATOR_OFFLINE: ("alternator_lost_too",),
+    FindingName.WEAK_CRANKING: ("weak_cranking_too",),
+    FindingName.LOW_RESTING_VOLTAGE: ("low_rest_too",),
+    FindingName.UNSTEADY_CONNECTION: ("unsteady_too", "dropouts_before"),
+    FindingName.REGULATOR_LOW: ("low_regulated",),
 }
 
 
@@ -117,19 +120,15 @@ def weigh_causes(
     weighed.sort(key=lambda pair: -pair[0])
     weighed = weighed[:MOST_CAUSES]
     total = sum(weight for weight, _ in weighed)
-    likely = tuple(Cause(cause.words, weight / total, _why(cause, signs)) for weight, cause in weighed)
+    likely = tuple(
+        Cause(cause.key, cause.words, weight / total, _why(cause, signs), cause.checks) for weight, cause in weighed
+    )
     return likely, _checks(name, [cause for _, cause in weighed])
 
 
 def _of_lithium(cause: KnownCause) -> KnownCause:
     """Give the cause as it is put for a lithium battery."""
     return cause if cause.of_lithium is None else replace(cause, words=cause.of_lithium[0], checks=cause.of_lithium[1])
-
-
-def checks_of(words: str) -> tuple[str, ...]:
-    """Give the ground checks of a cause by its words; none where no cause is called so."""
-    every = (form for cause in load_knowledge().causes for form in (cause, _of_lithium(cause)))
-    return next((form.checks for form in every if form.words == words), ())
 
 
 def _weight(cause: KnownCause, finding: str, signs: Mapping[str, bool]) -> float:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.findings.finding import Finding
+from analyzer import quantity
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import BRIEF, READING
 from analyzer.flights.dips import LEAD, PATH, UNTOLD, Dip
 from analyzer.flights.flight import Flight
@@ -38,11 +39,11 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     depth = float(np.median([dip.depth for dip in dips]))
     brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
     evidence = {
-        "drops": float(len(dips)),
-        "depth": round(depth, 2),
-        "alternator_gone": float(kinds.count(LEAD)),
-        "current_silent": float(kinds.count(PATH)),
-        "brief_losses": float(brief),
+        "drops": quantity.count(len(dips)),
+        "depth": quantity.volts(depth),
+        "alternator_gone": quantity.count(kinds.count(LEAD)),
+        "current_silent": quantity.count(kinds.count(PATH)),
+        "brief_losses": quantity.count(brief),
     }
     minutes = (trace.time[last] - trace.time[first]) / 60.0
     says = (
@@ -51,7 +52,7 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     )
     signs = {} if kind == UNTOLD else {"current_silent": kind == PATH}
     from_s, to_s = float(trace.time[first]), float(trace.time[last])
-    return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says, signs)]
+    return [Finding(FindingName.UNSTEADY_CONNECTION, Severity.CAUTION, from_s, to_s, evidence, says, signs)]
 
 
 def counted_dips(flight: Flight) -> list[Dip]:

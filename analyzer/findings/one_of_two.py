@@ -1,12 +1,14 @@
-"""The rule on aircraft with two alternators: one is lost while the other holds the bus."""
+"""The rule on aircraft with two alternators: one is lost while the other holds the bus, and its load moves there."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from analyzer.findings.finding import Finding
+from analyzer import quantity
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import LATE, OFFLINE
 from analyzer.flights.flight import Flight
+from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, running_median, runs
@@ -18,12 +20,16 @@ def one_of_two(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     Innocent: a standby alternator, which rests until the main one fails; one that has given nothing through
     the whole flight is an advisory for that reason; one whose own engine stands still or idles; a second column
     where the fleet file says that there is one alternator. A loss of both is another rule's, and so is one that
-    comes back a little later than its twin.
+    comes back a little later than its twin. Where the fleet file says that there are two and one ammeter is
+    recorded, a held bus tells that the other one gives.
     """
     trace = flight.trace
     first, second = trace.alternator_current, trace.alternator_current_2
-    if first is None or second is None or flight.aircraft.alternators == 1:
+    if first is None or flight.aircraft.alternators == 1:
         return []
+    if second is None:
+        by_bus = flight.aircraft.alternators == 2 and flight.voltmeter.tells
+        return _losses(flight, 1, first, None) if by_bus else []
     return [
         finding
         for number, (own, other) in enumerate(((first, second), (second, first)), 1)
@@ -59,32 +65,57 @@ def _with_both_lost(flight: Flight, span: tuple[int, int]) -> bool:
     return False
 
 
-def _losses(flight: Flight, number: int, own: Floats, other: Floats) -> list[Finding]:
+def _losses(flight: Flight, number: int, own: Floats, other: Floats | None) -> list[Finding]:
+    """Losses of one alternator; ``other`` is None where no ammeter shows what the other one gives."""
     trace, least = flight.trace, limit_value("output_smallest")
     silent = running_median(own, 5) < limit_value("output_silent")
     fast = _own_engine_fast(flight, number)
-    alone = fast & flight.carries & silent & (running_median(other, 5) > least)
+    alone = fast & flight.carries & silent
+    if other is not None:
+        alone &= running_median(other, 5) > least
     alone = fill_short_gaps(alone, trace.time, limit_value("losses_apart"))
     alone = drop_short_runs(alone, trace.time, limit_value("one_alone_shortest"))
     spans = [span for span in runs(alone) if not _with_both_lost(flight, span)]
     ever = bool((fast & (own > least)).any())
-    return [_finding(flight, number, own, span, len(spans), ever) for span in spans[: None if ever else 1]]
+    if other is None and not ever:
+        return []  # an ammeter that shows nothing in the whole flight may as well be off
+    outputs = (own, other)
+    return [_finding(flight, number, outputs, span, len(spans), ever) for span in spans[: None if ever else 1]]
 
 
-def _finding(flight: Flight, number: int, own: Floats, span: tuple[int, int], times: int, ever: bool) -> Finding:
-    trace = flight.trace
+def _finding(
+    flight: Flight, number: int, outputs: tuple[Floats, Floats | None], span: tuple[int, int], times: int, ever: bool
+) -> Finding:
+    trace, own = flight.trace, outputs[0]
     first, end = span
     from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
     minutes = (to_s - from_s) / 60.0
     after = _gives(own, flight.fast, slice(end, end + trace.rows_in(limit_value("one_alone_beside"))))
     before = _gives(own, flight.fast, slice(max(0, first - trace.rows_in(limit_value("one_alone_beside"))), first))
-    evidence = {"alternator": float(number), "duration_min": round(minutes, 2), "times": float(times)}
+    evidence = {
+        "alternator": quantity.count(number),
+        "duration_min": quantity.minutes(minutes),
+        "times": quantity.count(times),
+    }
     held = "the other one held the bus"
     held += f" at {median(trace.bus_voltage[first:end]):.1f} V" if flight.voltmeter.tells else ""
     says = f"Alternator {number} gave nothing for {minutes:.0f} min with the engine fast enough, while {held}."
+    moved = _moved_load(trace, outputs, span) if ever else None
+    if moved is not None:
+        own_before, other_before, other_then = moved
+        evidence |= {
+            "output_before_a": quantity.amperes(own_before),
+            "other_before_a": quantity.amperes(other_before),
+            "other_then_a": quantity.amperes(other_then),
+        }
+        says += (
+            f" Its load of {own_before:.0f} A moved to the other one, whose output rose from {other_before:.0f} A to "
+            f"{other_then:.0f} A."
+        )
     if not ever:
         says += " It gave nothing in the whole flight: a standby alternator rests like this, one of a pair does not."
     signs = {
+        "one_of_two": True,
         "voltage_rose_before": False,
         "restored": after,
         "repeated": times > 1,
@@ -93,7 +124,30 @@ def _finding(flight: Flight, number: int, own: Floats, span: tuple[int, int], ti
     }
     if after:
         signs["back_soon"] = minutes <= limit_value("reset_longest")
-    return Finding("alternator_offline", "caution" if ever else "advisory", from_s, to_s, evidence, says, signs)
+    return Finding(
+        FindingName.ALTERNATOR_OFFLINE,
+        Severity.CAUTION if ever else Severity.ADVISORY,
+        from_s,
+        to_s,
+        evidence,
+        says,
+        signs,
+    )
+
+
+def _moved_load(
+    trace: Trace, outputs: tuple[Floats, Floats | None], span: tuple[int, int]
+) -> tuple[float, float, float] | None:
+    """What the alternator gave before it was lost, and the other one before and then [A]; None where none moved."""
+    own, other = outputs
+    if other is None:
+        return None
+    beside = trace.rows_in(limit_value("output_before"))
+    before = slice(max(0, span[0] - beside), max(1, span[0] - 2))
+    then = slice(span[0] + 2, min(span[1], span[0] + 2 + beside))
+    amps = median(own[before]), median(other[before]), median(other[then])
+    rises = amps[2] - amps[1] > limit_value("moved_load_share") * amps[0] and amps[0] > limit_value("output_smallest")
+    return (round(amps[0], 1), round(amps[1], 1), round(amps[2], 1)) if rises else None
 
 
 def _gives(own: Floats, fast: Mask, rows: slice) -> bool:

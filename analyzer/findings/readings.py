@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from analyzer.findings.finding import Finding
+from analyzer import quantity
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.measures.measure import Measure
+from analyzer.quantity import Quantity
 
 
 def reading_fault(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -29,13 +31,13 @@ def _finding(fault: ReadingFault) -> Finding:
         "unconnected": f"The {channel}'s channel is not connected",
         "path": f"The {channel} reads low behind a resistance on the way to its meter",
     }[fault.kind]
-    evidence = {"times": float(fault.times)}
+    evidence = {"times": quantity.count(fault.times)}
     if fault.value is not None:
-        evidence["reading"] = round(fault.value, 2)
+        evidence["reading"] = Quantity(round(fault.value, 2), unit)
     grave = fault.kind not in ("spike", "unconnected") and fault.channel == "bus_voltage"
-    severity = "caution" if grave else "advisory"
+    severity = Severity.CAUTION if grave else Severity.ADVISORY
     says = f"{said}: a fault of the reading, since {fault.because}."
     signs = {fault.kind: True, "voltmeter": fault.channel.startswith("bus_voltage")}
     if fault.kind == "offset" and fault.value is not None and signs["voltmeter"]:
         signs["reads_high"] = fault.value > 0.0
-    return Finding("reading_fault", severity, fault.from_s, fault.to_s, evidence, says, signs)
+    return Finding(FindingName.READING_FAULT, severity, fault.from_s, fault.to_s, evidence, says, signs)

@@ -5,14 +5,16 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer import quantity
 from analyzer.findings.alternator import drained
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.carrying import LOW_RPM, OFFLINE, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means
+from analyzer.quantity import Quantity
 from analyzer.series import MIDDLE_95, Floats, Mask, fill_short_gaps, median, near, running_median, runs
 
 
@@ -31,22 +33,26 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         flight.limits["regulated_low"],
         flight.limits["regulated_high"] + _cold_allowance(flight, measures),
     )
-    evidence = {"regulated_voltage": round(held.value, 2), "lowest": low, "highest": round(high, 2)}
+    evidence = {
+        "regulated_voltage": held.quantity(2),
+        "lowest": Quantity(low, "V"),
+        "highest": quantity.volts(high),
+    }
     words = f"The regulator held the bus at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f} V)"
     if held.low > high:
         over = held.value - high
-        severity = "warning" if over > flight.limits["regulated_far_off"] else "caution"
+        severity = Severity.WARNING if over > flight.limits["regulated_far_off"] else Severity.CAUTION
         says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
-        return [Finding("regulator_high", severity, from_s, to_s, evidence, says)]
+        return [Finding(FindingName.REGULATOR_HIGH, severity, from_s, to_s, evidence, says)]
     short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight) or drained(flight).any()
     if held.high < low and not short:
-        severity = "warning" if low - held.value > flight.limits["regulated_far_below"] else "caution"
+        severity = Severity.WARNING if low - held.value > flight.limits["regulated_far_below"] else Severity.CAUTION
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
         signs = {"ragged": _ragged(measures, flight)}
         flow = flight.trace.battery_current
         if flow is not None and np.isfinite(flow[flight.carries]).any():
             signs["charge_flows"] = median(flow[flight.carries]) > -limit_value("discharge_smallest")
-        return [Finding("regulator_low", severity, from_s, to_s, evidence, says, signs)]
+        return [Finding(FindingName.REGULATOR_LOW, severity, from_s, to_s, evidence, says, signs)]
     return []
 
 
@@ -113,19 +119,19 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         return []
     minutes = (time[last] - time[first]) / 60.0
     evidence = {
-        "from_voltage": round(float(level[first]), 2),
-        "to_voltage": round(float(level[last]), 2),
-        "minutes": round(float(minutes), 1),
-        "limit": round(limit, 2),
+        "from_voltage": quantity.volts(level[first]),
+        "to_voltage": quantity.volts(level[last]),
+        "minutes": quantity.minutes(minutes, 1),
+        "limit": quantity.volts(limit),
     }
     says = (
         f"The regulated voltage moved by {move:+.2f} V within {minutes:.0f} min, from {level[first]:.2f} V to "
         f"{level[last]:.2f} V, more than outside temperature explains."
     )
-    severity = "caution"
+    severity = Severity.CAUTION
     return [
         Finding(
-            "regulator_drift",
+            FindingName.REGULATOR_DRIFT,
             severity,
             float(time[first]),
             float(time[last]),
@@ -236,19 +242,51 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     below, above = np.percentile(around[first:last], MIDDLE_95)
     peak_to_peak = float(above - below)
     period = _period(around[first:last], trace.step_s)
-    evidence = {"swing": round(peak_to_peak, 2), "scatter": round(size, 3), "limit": round(limit, 3)}
+    evidence = {
+        "swing": quantity.volts(peak_to_peak),
+        "scatter": quantity.volts(size, 3),
+        "limit": quantity.volts(limit, 3),
+    }
     words = "restlessly"
     if period is not None:
-        evidence["period_s"] = round(period, 1)
+        evidence["period_s"] = quantity.seconds(period)
         words = f"about every {period:.0f} s"
     says = (
         f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
     )
-    says += " while the load stood still." if total_output(trace) is not None else "; no ammeter shows the load."
+    says += _beside_the_output(flight, rows, first, last)
     signs = {"periodic": period is not None}
     if trace.battery_current is None and period is None:  # nothing shows that the battery is on the bus
         signs["battery_untold"] = spans[0][0] > 0
-    return [Finding("regulator_hunting", "caution", float(time[first]), float(time[last]), evidence, says, signs)]
+    return [
+        Finding(
+            FindingName.REGULATOR_HUNTING,
+            Severity.CAUTION,
+            float(time[first]),
+            float(time[last]),
+            evidence,
+            says,
+            signs,
+        )
+    ]
+
+
+def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str:
+    """What the alternators' output did meanwhile, in words: it shows the load, and what a moving bus drives to and fro.
+
+    ``first`` and ``last`` count the rows of ``rows``.
+    """
+    output = total_output(flight.trace)
+    amps = np.zeros(0) if output is None else output[rows][first:last]
+    amps = amps[np.isfinite(amps)]
+    if not amps.size:
+        return "; no ammeter shows the load."
+    below, above = np.percentile(
+        amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window"))), MIDDLE_95
+    )
+    if above - below <= limit_value("load_stands_still"):
+        return " while the load stood still."
+    return f"; the alternator's output swung by {above - below:.0f} A meanwhile."
 
 
 def _held_in_recharge(flight: Flight) -> Mask:
@@ -310,12 +348,13 @@ def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: 
 def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.int64], Floats]:
     """First rows, ends and scatter of each stretch of ``rows`` readings, about a minute.
 
-    The scatter is the standard deviation with the lowest and highest twentieth drawn in, so that a drop or two
-    do not make a minute restless.
+    The scatter is the standard deviation with the lowest and highest twentieth drawn in, one reading at least, so
+    that a drop or two do not make a minute restless.
     """
     count = around.size // rows
     ordered = np.sort(around[: count * rows].reshape(count, rows), axis=1)
-    low, high = rows // 20, rows - 1 - rows // 20
+    drawn_in = max(1, rows // 20)
+    low, high = drawn_in, rows - 1 - drawn_in
     swing = np.clip(ordered, ordered[:, [low]], ordered[:, [high]]).std(axis=1) if count else np.zeros(0)
     starts = np.arange(count, dtype=np.int64) * rows
     return starts, starts + rows, swing

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.findings.finding import Finding
+from analyzer import quantity
+from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -24,11 +25,11 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     trace = flight.trace
     first, last = restarts[0], restarts[-1]
     unknown_s = sum(float(trace.time[row] - trace.time[row - 1]) for row in restarts)
-    evidence = {"restarts": float(len(restarts)), "unrecorded_s": round(unknown_s, 1)}
+    evidence = {"restarts": quantity.count(len(restarts)), "unrecorded_s": quantity.seconds(unknown_s)}
     words = ""
     before, after = _beside(flight, trace.bus_voltage, first)
     if np.isfinite(before) and np.isfinite(after):
-        evidence |= {"voltage_before": round(before, 2), "voltage_after": round(after, 2)}
+        evidence |= {"voltage_before": quantity.volts(before), "voltage_after": quantity.volts(after)}
         words = f" The bus stood at {before:.1f} V before and at {after:.1f} V after it."
     charge = 0.0
     if trace.battery_current is not None:
@@ -36,7 +37,7 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
         charge = max((then - earlier for earlier, then in flows if np.isfinite(then - earlier)), default=0.0)
     drained = charge > flight.limits["restart_recharge"]
     if drained:
-        evidence["charge_more_a"] = round(charge, 1)
+        evidence["charge_more_a"] = quantity.amperes(charge)
         words += f" The battery took {charge:.0f} A more after it: it had carried the bus meanwhile."
     times = "once" if len(restarts) == 1 else f"{len(restarts)} times"
     says = (
@@ -45,8 +46,8 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     )
     from_s, to_s = float(trace.time[first - 1]), float(trace.time[last])
     if drained or len(restarts) >= limit_value("restarts_telling"):
-        return [Finding("unsteady_connection", "caution", from_s, to_s, evidence, says)]
-    return [Finding("reading_fault", "advisory", from_s, to_s, evidence, says, {"dropout": True})]
+        return [Finding(FindingName.UNSTEADY_CONNECTION, Severity.CAUTION, from_s, to_s, evidence, says)]
+    return [Finding(FindingName.READING_FAULT, Severity.ADVISORY, from_s, to_s, evidence, says, {"dropout": True})]
 
 
 def _beside(flight: Flight, channel: Floats, row: int) -> tuple[float, float]:

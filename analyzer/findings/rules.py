@@ -13,7 +13,7 @@ from analyzer.findings.battery import (
 )
 from analyzer.findings.battery_offline import battery_offline
 from analyzer.findings.connection import unsteady_connection
-from analyzer.findings.finding import SEVERITIES, Finding
+from analyzer.findings.finding import Finding, FindingName
 from analyzer.findings.one_of_two import one_of_two
 from analyzer.findings.readings import reading_fault
 from analyzer.findings.regulation import (
@@ -53,14 +53,25 @@ OF_VOLTAGE = frozenset(
 
 #: What another finding of the flight already says, and says better: this stands aside for that.
 STANDS_ASIDE = {
-    "unsteady_connection": ("regulator_hunting", "battery_offline"),
-    "regulator_hunting": ("battery_offline",),
+    FindingName.UNSTEADY_CONNECTION: (FindingName.REGULATOR_HUNTING, FindingName.BATTERY_OFFLINE),
+    FindingName.REGULATOR_HUNTING: (FindingName.BATTERY_OFFLINE,),
 }
 
 #: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.
 BELIED = {
-    "offset": ("regulator_high", "regulator_low", "overvoltage", "low_resting_voltage", "weak_cranking"),
-    "path": ("regulator_low", "regulator_drift", "output_short", "battery_offline"),
+    "offset": (
+        FindingName.REGULATOR_HIGH,
+        FindingName.REGULATOR_LOW,
+        FindingName.OVERVOLTAGE,
+        FindingName.LOW_RESTING_VOLTAGE,
+        FindingName.WEAK_CRANKING,
+    ),
+    "path": (
+        FindingName.REGULATOR_LOW,
+        FindingName.REGULATOR_DRIFT,
+        FindingName.OUTPUT_SHORT,
+        FindingName.BATTERY_OFFLINE,
+    ),
 }
 
 
@@ -81,11 +92,13 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         if any(map(finding.signs.get, CERTAIN)) or finding.name not in belied | _aside(names)
     ]
     dead = [finding for finding in found if finding.signs.get("bus_dead")]
-    found = [finding for finding in found if not (finding.name == "alternator_offline" and _within(finding, dead))]
-    return sorted(found, key=lambda finding: -SEVERITIES.index(finding.severity))
+    found = [
+        finding for finding in found if not (finding.name == FindingName.ALTERNATOR_OFFLINE and _within(finding, dead))
+    ]
+    return sorted(found, key=lambda finding: -finding.severity.rank)
 
 
-def _aside(names: set[str]) -> set[str]:
+def _aside(names: set[FindingName]) -> set[FindingName]:
     """Findings that stand aside for another of the flight."""
     return {name for name, others in STANDS_ASIDE.items() if names.intersection(others)}
 

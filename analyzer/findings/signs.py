@@ -11,7 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from analyzer.findings.battery import below_empty
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Finding, FindingName
 from analyzer.flights.carrying import BRIEF, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
@@ -23,16 +23,16 @@ from analyzer.series import median, robust_sigma, running_median
 def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list[Finding]) -> dict[str, bool]:
     """Signs that hold for every finding of the flight."""
     names = {finding.name for finding in findings if not finding.signs.get("backup")}  # of the main battery
-    signs = {"unsteady_too": True} if "unsteady_connection" in names else {}
-    signs["alternator_lost_too"] = "alternator_offline" in names
+    signs = {"unsteady_too": True} if FindingName.UNSTEADY_CONNECTION in names else {}
+    signs["alternator_lost_too"] = FindingName.ALTERNATOR_OFFLINE in names
     fades = [finding.signs["slow_fade"] for finding in findings if "slow_fade" in finding.signs]
     if fades:
         signs["slow_fade"] = any(fades)
     if measures["cranking_voltage"].value is not None:
-        signs["weak_cranking_too"] = "weak_cranking" in names
+        signs["weak_cranking_too"] = FindingName.WEAK_CRANKING in names
     rest = measures["resting_voltage"].value
     if rest is not None:
-        signs["low_rest_too"] = "low_resting_voltage" in names
+        signs["low_rest_too"] = FindingName.LOW_RESTING_VOLTAGE in names
         signs["below_empty"] = below_empty(flight, rest)
     resistance = measures["battery_resistance"]
     if resistance.low is not None and resistance.high is not None:
@@ -42,27 +42,27 @@ def flight_signs(flight: Flight, measures: Mapping[str, Measure], findings: list
         elif resistance.high < usual * (1.0 + limit_value("resistance_spread")):
             signs["high_resistance"] = False
     if measures["regulated_voltage"].value is not None:
-        signs["overcharged"] = "regulator_high" in names or "overvoltage" in names
-        signs["low_regulated"] = "regulator_low" in names
-        signs["unsteady_too"] = "unsteady_connection" in names
+        signs["overcharged"] = FindingName.REGULATOR_HIGH in names or FindingName.OVERVOLTAGE in names
+        signs["low_regulated"] = FindingName.REGULATOR_LOW in names
+        signs["unsteady_too"] = FindingName.UNSTEADY_CONNECTION in names
     signs["lithium"] = flight.battery.is_lithium
     return (
         signs | _of_the_battery(measures, names) | _of_the_output(flight) | _of_the_air(flight) | _of_the_loss(flight)
     )
 
 
-def _of_the_battery(measures: Mapping[str, Measure], names: set[str]) -> dict[str, bool]:
+def _of_the_battery(measures: Mapping[str, Measure], names: set[FindingName]) -> dict[str, bool]:
     """Whether the battery rested full and came back well; only where both were measured."""
     charge, settling = measures["resting_charge"].low, measures["recharge_settling_time"].value
     if charge is None or settling is None:
         return {}
-    ill = names & {"slow_recharge", "recharge_never_settles", "low_resting_voltage"}
+    ill = names & {FindingName.SLOW_RECHARGE, FindingName.RECHARGE_NEVER_SETTLES, FindingName.LOW_RESTING_VOLTAGE}
     return {"battery_well": charge >= limit_value("charge_well") and not ill}
 
 
 def _of_the_output(flight: Flight) -> dict[str, bool]:
     """Whether the alternator's own output moves to and fro faster than loads do; None where no ammeter shows it."""
-    output = flight.trace.alternator_current
+    output = flight.trace.alternator_output
     rows = flight.regulated & (np.isfinite(output) if output is not None else False)
     if output is None or rows.sum() < limit_value("speed_fewest_rows"):
         return {}

@@ -137,7 +137,7 @@ def charging_cliff(trace: Trace, on: int, carries: Mask, limits: Limits) -> Clif
     alternator ammeter the settled load is its floor. A running median leaves loads' pulses out. What an idling
     alternator could give at first is no part of the top.
     """
-    current = trace.battery_current if trace.battery_current is not None else trace.alternator_current
+    current = trace.battery_current if trace.battery_current is not None else trace.alternator_output
     if current is None:
         return None
     smooth = running_median(current[on:], trace.rows_in(limit_value("lithium_smoothed")))

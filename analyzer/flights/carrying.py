@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
@@ -26,23 +27,30 @@ from analyzer.series import (
 
 #: Channels of any ammeter, whatever it senses.
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
-LOW_RPM, OFFLINE, SHORT = "low_rpm", "offline", "short"
-CHECK, LATE, BRIEF, READING = "check", "late", "brief", "reading"
+
+
+class AbsenceKind(StrEnum):
+    """Why the alternator does not (fully) carry the bus."""
+
+    LOW_RPM = "low_rpm"  # the engine turns too slowly, or the bus still climbs back from that
+    OFFLINE = "offline"  # it gives nothing
+    SHORT = "short"  # it gives something but not enough
+    CHECK = "check"  # switched off for a moment on the ground, or just before the engine
+    LATE = "late"  # not yet on after start
+    BRIEF = "brief"  # over before anyone could tell
+    READING = "reading"  # only the voltage says so, its output goes on
+
+
+LOW_RPM, OFFLINE, SHORT, CHECK, LATE, BRIEF, READING = AbsenceKind
 
 
 @dataclass(frozen=True, slots=True)
 class Absence:
-    """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive.
-
-    ``kind``: LOW_RPM the engine turns too slowly, or the bus still climbs back from that; OFFLINE the alternator
-    gives nothing; SHORT it gives something but not enough; CHECK switched off for a moment on the ground, or just
-    before the engine; LATE not yet on after start; BRIEF over before anyone could tell; READING only the voltage
-    says so, the alternator's output goes on.
-    """
+    """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive."""
 
     first: int
     end: int
-    kind: str
+    kind: AbsenceKind
     evidence: tuple[Evidence, ...] = ()  # on SHORT against READING, where both were possible
     rose: bool = False  # the bus ran up before it, as only a surge makes it
 
@@ -72,12 +80,14 @@ def carried_by_voltage(trace: Trace, running: Mask, held: float, limits: Limits)
     return running & (volts >= full + limit_value("carrying_share") * (held - full))
 
 
-def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest: float) -> Mask:
+def carried(
+    trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest: float, *, metered: bool = True
+) -> Mask:
     """Rows in which the alternator carries the bus: by its voltage, or by a battery that is not drained.
 
     ``by_voltage`` are those of ``carried_by_voltage``. ``rest`` is the bus voltage with the engine stopped [V],
     NaN when unknown: a discharged battery keeps the bus low for minutes while it is being charged, above its own
-    rest.
+    rest. ``metered`` is whether the ammeters show all alternators: the silence of one tells nothing of another.
     """
     mask = by_voltage.copy()
     if not running.any():
@@ -96,7 +106,7 @@ def carried(trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest:
         mask |= running & (lifted | feeds_at_rest_voltage(trace, limits)) & (output > limit_value("output_smallest"))
         shown = output[running & np.isfinite(output)]
         high = np.percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
-        if high > limit_value("alternator_load_likely"):
+        if metered and high > limit_value("alternator_load_likely"):
             mask &= ~(output < limit_value("output_silent"))
     return mask
 
@@ -106,11 +116,11 @@ def feeds_at_rest_voltage(trace: Trace, limits: Limits) -> Mask:
 
     Not those in which it gives the most of the flight: at its limit the bus is where the battery is.
     """
-    if trace.alternator_current is None:
+    if trace.alternator_output is None:
         return np.zeros(trace.time.size, dtype=np.bool_)
     least = limits["full_battery"] + 0.5 * limits["carrying_smallest_rise"]
     width = trace.rows_in(limit_value("regulated_lasting"))
-    volts, output = running_median(trace.bus_voltage, width), running_median(trace.alternator_current, width)
+    volts, output = running_median(trace.bus_voltage, width), running_median(trace.alternator_output, width)
     now = running_median(trace.bus_voltage, 3)
     most = limit_value("at_limit_share") * float(np.nanpercentile(output, limit_value("output_highest")))
     return (np.minimum(volts, now) > least) & (output > limits["alternator_feeds"]) & (output < most)
@@ -118,7 +128,7 @@ def feeds_at_rest_voltage(trace: Trace, limits: Limits) -> Mask:
 
 def shown_current(trace: Trace) -> Floats | None:
     """The current that tells of the alternator where no voltage does: its own, else the battery's; None without."""
-    currents = (trace.alternator_current, trace.battery_current)
+    currents = (trace.alternator_output, trace.battery_current)
     return next((flow for flow in currents if flow is not None and np.isfinite(flow).any()), None)
 
 
@@ -133,11 +143,8 @@ def carried_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
     if flow is None or not np.isfinite(flow[running]).any():
         return np.zeros(trace.time.size, dtype=np.bool_)
     lasting = running_median(flow, 3)
-    if flow is trace.alternator_current:
-        total = lasting
-        if trace.alternator_current_2 is not None:
-            total = lasting + np.nan_to_num(running_median(trace.alternator_current_2, 3))
-        return running & (total > limit_value("output_silent"))
+    if flow is trace.alternator_output:
+        return running & (lasting > limit_value("output_silent"))
     floor = -limit_value("discharge_smallest") - resolution(flow)
     usual = median(flow[running])
     if usual - median(flow[stopped]) > limit_value("source_rise"):
@@ -383,8 +390,8 @@ def _left_row(trace: Trace, first: int) -> int:
     """Row at which the alternator left, by the current: a battery just charged holds the bus up for a while yet."""
     if trace.battery_current is not None:
         gone = trace.battery_current < -limit_value("discharge_smallest")
-    elif trace.alternator_current is not None:
-        gone = trace.alternator_current < limit_value("output_silent")
+    elif trace.alternator_output is not None:
+        gone = trace.alternator_output < limit_value("output_silent")
     else:
         return first
     earliest = max(0, first - trace.rows_in(limit_value("held_up_longest")))
@@ -447,7 +454,7 @@ def _may_idle(trace: Trace, first: int, end: int, fast_s: float, running: Mask) 
     return bool(trace.time[end - 1] - begins < taxi or stops - trace.time[first] < taxi)
 
 
-def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool, running: Mask) -> str:
+def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool, running: Mask) -> AbsenceKind:
     """Tell low engine speed from an alternator that gives nothing and from one that gives too little.
 
     ``rose``: the bus ran up before row ``first``, as no closing throttle makes it.

@@ -161,7 +161,9 @@ def _flight(
     trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, running, aircraft, limits)
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     if voltmeter.tells:
-        carries = carried(usable, running, by_voltage, shown, median(trace.bus_voltage[:first_crank]))
+        metered = aircraft.alternators != 2 or trace.alternator_current_2 is not None
+        rest = median(trace.bus_voltage[:first_crank])
+        carries = carried(usable, running, by_voltage, shown, rest, metered=metered)
     else:
         carries = carried_by_current(trace, running, stopped)
     fast = fast_enough(trace, running, aircraft.source)
@@ -178,7 +180,7 @@ def _flight(
     recharge = None
     if on is not None:
         recorded_to = min([run.stop, *(row for row in run.restarts if row > on)])
-        seen = run.start > 0 or _seen_to_take_the_bus(trace, on, limits)
+        seen = run.start > 0 or _seen_to_take_the_bus(trace, on, fast, limits)
         recharge = find_recharge(trace, on, recorded_to, carries, lost, ammeter, limits, start_recorded=seen)
     return Flight(
         trace=trace,
@@ -208,16 +210,26 @@ def _flight(
     )
 
 
-def _seen_to_take_the_bus(trace: Trace, on: int, limits: Limits) -> bool:
+def _seen_to_take_the_bus(trace: Trace, on: int, fast: Mask, limits: Limits) -> bool:
     """Whether a log that begins with the engine running shows the alternator take the bus from a battery at row ``on``.
 
-    The recharge then has its beginning, though the start has not.
+    The recharge then has its beginning, though the start has not. An engine that idled until then and has just sped up
+    says nothing: the alternator may have charged before the log began.
     """
-    if on == 0:
+    if on == 0 or (not fast[:on].any() and _sped_up(trace, on)):
         return False
     before = trace.bus_voltage[:on]
     most = limits["full_battery"] + limits["carrying_smallest_rise"]
     return bool(np.isfinite(before).any() and np.nan_to_num(before).max() < most)
+
+
+def _sped_up(trace: Trace, on: int) -> bool:
+    """Whether the engine turns faster in the moments after row ``on`` than in those before."""
+    if trace.engine_speed is None:
+        return False
+    beside = trace.rows_in(limit_value("spin_up"))
+    before, after = trace.engine_speed[max(0, on - beside) : on], trace.engine_speed[on : on + beside]
+    return median(after) > (1.0 + limit_value("sped_up_share")) * median(before)
 
 
 def _reading_only(
@@ -228,7 +240,8 @@ def _reading_only(
     named = []
     for gap in found:
         short = gap.kind == SHORT and odds(gap.evidence) < limit_value("odds_sure")
-        alone = short and reads_low(trace, gap.first, gap.end, fast, limits)
+        doubtful = short and odds(gap.evidence) <= limit_value("odds_highest")
+        alone = doubtful and reads_low(trace, gap.first, gap.end, fast, limits)
         lasts = trace.time[gap.end - 1] - trace.time[gap.first] > limit_value("connection_longest")
         spare = lasts and odds(gap.evidence) < 0.0
         if alone or (gap.kind == READING and (spare or trace.battery_current is not None)):

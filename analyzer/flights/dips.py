@@ -9,6 +9,7 @@ way to the voltmeter, since tenths of a volt move tens of amperes into or out of
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -17,19 +18,25 @@ from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, hold, median, running_median, runs, step_noise
 
-LEAD, PATH, UNTOLD = "lead", "path", "untold"
+
+class DipKind(StrEnum):
+    """What dropped out."""
+
+    LEAD = "lead"  # the alternator was gone
+    PATH = "path"  # no current answers
+    UNTOLD = "untold"  # no ammeter tells
+
+
+LEAD, PATH, UNTOLD = DipKind
 
 
 @dataclass(frozen=True, slots=True)
 class Dip:
-    """One such moment; rows, end exclusive.
-
-    ``kind``: LEAD the alternator was gone, PATH no current answers, UNTOLD no ammeter tells.
-    """
+    """One such moment; rows, end exclusive."""
 
     first: int
     end: int
-    kind: str
+    kind: DipKind
     depth: float  # of the bus below its own level [V]
 
 
@@ -68,7 +75,7 @@ def find_dips(
 
 
 def _current(trace: Trace) -> Floats | None:
-    for current in (trace.alternator_current, trace.battery_current):
+    for current in (trace.alternator_output, trace.battery_current):
         if current is not None and np.isfinite(current).any():
             return current
     return None
@@ -88,7 +95,7 @@ def _lead_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> li
     if flow is None:
         return []
     usual, noise = _level(flow, trace), step_noise(flow)
-    if flow is trace.alternator_current:
+    if flow is trace.alternator_output:
         there = usual > max(limit_value("output_smallest"), limit_value("dip_noise") * noise)
         gone = there & (flow < limit_value("dip_output_left") * usual)
         half = 0.5 * usual
@@ -159,7 +166,7 @@ def _path_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> li
 def _silent(trace: Trace, first: int, end: int) -> bool:
     """Whether no current moves as the reading falls and as it returns; loads may be switched meanwhile."""
     width = max(2, trace.rows_in(limit_value("dip_at_once")))
-    for current in (trace.alternator_current, trace.battery_current):
+    for current in (trace.alternator_output, trace.battery_current):
         if current is None or not np.isfinite(current).any():
             continue
         moved = max(limit_value("connection_answer"), limit_value("dip_noise") * step_noise(current))
@@ -217,10 +224,10 @@ def _sure_of_speed(trace: Trace, running: Mask, absences: list[Absence]) -> Mask
 def _at_limit(trace: Trace, first: int, limits: Limits) -> bool:
     """Whether the alternator gave all it can before row ``first``, so that any load's pulse shows on the bus."""
     before = slice(max(0, first - trace.rows_in(limit_value("at_limit_before"))), first)
-    if trace.alternator_current is not None and np.isfinite(trace.alternator_current).any():
-        smooth = running_median(trace.alternator_current, trace.rows_in(limit_value("outage_smoothed")))
+    if trace.alternator_output is not None and np.isfinite(trace.alternator_output).any():
+        smooth = running_median(trace.alternator_output, trace.rows_in(limit_value("outage_smoothed")))
         most = np.nanpercentile(smooth, limit_value("output_highest"))
-        return median(trace.alternator_current[before]) > limit_value("at_limit_share") * float(most)
+        return median(trace.alternator_output[before]) > limit_value("at_limit_share") * float(most)
     if trace.battery_current is not None:
         return median(trace.battery_current[before]) > limits["never_settles_far"]
     return False

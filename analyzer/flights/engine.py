@@ -162,7 +162,7 @@ def _running_from_current(trace: Trace) -> Mask:
     discharge of the stopped aircraft, in both as a rise above the lowest level that lasts. A log whose current
     never rises so begins with the engine running, if it ever runs.
     """
-    currents = (trace.alternator_current, trace.battery_current, trace.ammeter_current)
+    currents = (trace.alternator_output, trace.battery_current, trace.ammeter_current)
     flow = next((one for one in currents if one is not None and np.isfinite(one).any()), None)
     moving = trace.airborne
     if flow is None:

@@ -30,7 +30,7 @@ def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tup
     bus goes where battery and loads take it. Behind a resistance in the voltmeter's wire the reading moves with the
     output and with nothing else, and the output is what the loads ask for.
     """
-    output = trace.alternator_current
+    output = trace.alternator_output
     rows = np.flatnonzero(low)
     if output is None or rows.size < limit_value("outage_fewest_rows") or not np.isfinite(output[rows]).any():
         return ()
@@ -38,7 +38,7 @@ def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tup
     smooth = running_median(output, width)
     volts = running_median(trace.bus_voltage, width)
     amps = median(smooth[rows])
-    found = [_steps(trace, low), _height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast)]
+    found = [_steps(trace, low), _height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast, limits)]
     moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
     far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
     still = max(limit_value("output_alike") * amps, limit_value("dip_volts_noise") * step_noise(output))
@@ -47,6 +47,8 @@ def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tup
         found.append(Evidence(words, limit_value("odds_stands_still")))
     elif moved > far and swing > still:
         found += _follows(smooth[rows], volts[rows], far)
+    if trace.engine_speed is not None:
+        found.append(_follows_speed(smooth[rows], running_median(trace.engine_speed, width)[rows]))
     return tuple(one for one in found if one is not None)
 
 
@@ -63,7 +65,7 @@ def _height(smooth: Floats, amps: float, fast: Mask) -> Evidence | None:
 
 def _steps(trace: Trace, low: Mask) -> Evidence | None:
     """Whether the bus mostly steps down and back at once while the output does not move: a contact at the meter."""
-    output = trace.alternator_current
+    output = trace.alternator_output
     spans = runs(low)
     if output is None or len(spans) < limit_value("connection_fewest"):
         return None
@@ -89,15 +91,45 @@ def _steps(trace: Trace, low: Mask) -> Evidence | None:
     return None
 
 
-def _sank(trace: Trace, smooth: Floats, amps: float, first: int, fast: Mask) -> Evidence | None:
-    """Whether the output is far below that of before the low bus began at row ``first``."""
-    before = np.flatnonzero(fast[:first])[-trace.rows_in(limit_value("slow_rise_window")) :]
+def _sank(trace: Trace, smooth: Floats, amps: float, first: int, fast: Mask, limits: Limits) -> Evidence | None:
+    """Whether the output is clearly below that of before, while the bus was still held, the low bus from row ``first``.
+
+    A bus that comes down over minutes is not held in those just before, and the output may have sunk already.
+    """
+    held = fast[:first] & np.isfinite(trace.bus_voltage[:first])
+    if held.any():
+        level = float(np.percentile(trace.bus_voltage[:first][held], limit_value("held_percentile")))
+        held &= trace.bus_voltage[:first] >= level - limits["held_margin"]
+    before = np.flatnonzero(held)[-trace.rows_in(limit_value("slow_rise_window")) :]
     if before.size < trace.rows_in(limit_value("outage_before")):
         return None
     usual = median(smooth[before])
-    if amps < limit_value("outage_sunk") * usual:
+    gradual = trace.time[first] - trace.time[before[-1]] > limit_value("outage_gradual")
+    share = 1.0 - limit_value("output_alike") if gradual else limit_value("outage_sunk")
+    if amps < share * usual:
         words = f"the output sank to {amps:.0f} A, from {usual:.0f} A, as the bus fell"
         return Evidence(words, limit_value("odds_sank"))
+    return None
+
+
+def _follows_speed(amps: Floats, speed: Floats) -> Evidence | None:
+    """Whether the output rises and falls with engine speed: what loads ask for does not, all a source can give does.
+
+    In proportion to the speed, or somewhat more steeply, as sources do that give nothing at a low speed.
+    """
+    both = np.isfinite(amps) & np.isfinite(speed)
+    if both.sum() < limit_value("outage_fewest_rows"):
+        return None
+    amps, speed = amps[both], speed[both]
+    if middle_range(speed, 90.0) < limit_value("outage_speed_swing") * median(speed):
+        return None
+    slope, level = np.polyfit(speed, amps, 1)
+    left = middle_range(amps - slope * speed - level, 90.0)
+    steepness = slope * median(speed) / median(amps)
+    alike = limit_value("outage_speed_share") <= steepness <= 1.0 / limit_value("outage_speed_share")
+    if alike and left < (1.0 - limit_value("outage_speed_share")) * middle_range(amps, 90.0):
+        words = f"the output followed engine speed, {amps.min():.0f} to {amps.max():.0f} A"
+        return Evidence(words, limit_value("odds_with_speed"))
     return None
 
 

@@ -250,6 +250,7 @@ def _current_gone_too(trace: Trace, first: int, end: int) -> bool:
         if flow is None:
             continue
         beside = flow[max(0, first - minute) : first], flow[first + 1 : min(end, first + 1 + minute)]
+        moved = abs(median(beside[0]) - median(beside[1]))
         before, after = abs(median(beside[0])), abs(median(beside[1]))
         silent = max(after, abs(median(flow[first:end]))) < limit_value("current_at_rest_clear")
         if before >= limit_value("output_smallest"):
@@ -259,7 +260,7 @@ def _current_gone_too(trace: Trace, first: int, end: int) -> bool:
             continue
         noise = max(step_noise(one) for one in beside)
         least = max(limit_value("current_gone_noise") * noise, 2.0 * resolution(flow))
-        told |= silent and before - after >= max(least, 0.5 * before)
+        told |= silent and moved >= max(least, 0.5 * before)
     return told
 
 
@@ -281,7 +282,7 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     for place, (first, end) in enumerate(spans):
         if trace.time[end - 1] - trace.time[first] < limit_value("stuck_shortest"):
             break
-        if not volts and abs(held[first]) < limit_value("current_at_rest_clear"):
+        if not volts and abs(held[first]) < limit_value("current_at_rest"):
             continue
         if not (lively or (not volts and _lively_beside(held, trace, usable, (first, end)))):
             break

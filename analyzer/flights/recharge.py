@@ -81,7 +81,7 @@ def find_recharge(
         words = f"the regulator held the bus too briefly {_since(start_recorded)}"
         return Recharge(on_s, knee_s, knee_s, assumed, None, words, start_recorded=start_recorded)
     place = _Place(trace, current, found, stop, ammeter.kind, limits, start_recorded)
-    fitted = _fitted(place, first_window, knee_s)
+    fitted = _not_limited(place, first_window, _fitted(place, first_window, knee_s))
     if fitted.because == _ENDS_BEFORE and held.sum() > first_window.sum():
         fitted = _fitted(place, held, knee_s)
     origin_s, decay, because = fitted.origin_s, fitted.decay, fitted.because
@@ -152,6 +152,27 @@ def _fitted(place: _Place, held: Mask, knee_s: float) -> _Fitted:
         decay = _under_loads(t, y, width, restarts, step, smallest)
     because = _why_not(decay) if place.start_recorded else _why_not_from_middle(decay, place.limits)
     return _Fitted(knee_s, origin_s, decay, because, limit_a)
+
+
+def _not_limited(place: _Place, held: Mask, whole: _Fitted) -> _Fitted:
+    """The fit to rows of a fast engine alone, where no voltage tells that slow ones held the bus and the fit differs.
+
+    An alternator at its limit at low engine speed gives what the speed allows, which pulls a decay apart.
+    """
+    trace = place.trace
+    if np.isfinite(trace.bus_voltage).any() or trace.engine_speed is None:
+        return whole
+    quick = held & fast_enough(trace, held)
+    if float(trace.seconds[quick].sum()) < limit_value("recharge_shortest"):
+        return whole
+    fast = _fitted(place, quick, float(trace.time[int(np.argmax(quick))]))
+    if fast.because is not None or fast.decay is None:
+        return whole
+    if whole.because is None and whole.decay is not None:
+        apart = abs(float(np.log(whole.decay.tau / fast.decay.tau)))
+        if apart < float(np.log(limit_value("recharge_alike"))):
+            return whole
+    return fast
 
 
 def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> float | None:

@@ -52,7 +52,7 @@ def _above_a_battery(trace: Trace, limits: Limits) -> Mask:
     above = trace.bus_voltage > limits["full_battery"] + limits["carrying_smallest_rise"]
     if trace.battery_current is not None:
         above |= running_median(trace.battery_current, 5) > limit_value("charge_for_sure")
-    elif trace.alternator_current is not None:
+    elif trace.alternator_output is not None:
         above |= feeds_at_rest_voltage(trace, limits)
     return above
 

@@ -67,10 +67,11 @@ class Trace:
 
     @cached_property
     def alternator_output(self) -> Floats | None:
-        """Output of all alternators together [A], None when none is recorded."""
+        """Output of all alternators together [A], None when none is recorded; of one where the other's is blank."""
         if self.alternator_current is None or self.alternator_current_2 is None:
             return self.alternator_current
-        return self.alternator_current + self.alternator_current_2
+        first, second = self.alternator_current, self.alternator_current_2
+        return np.where(np.isfinite(second), first + second, first)
 
     @cached_property
     def airborne(self) -> Mask:
@@ -99,6 +100,10 @@ class Trace:
         return replace(self, **changed)
 
 
+#: Channels of volts, which never stand far below zero: what does is a mark for no reading.
+VOLTAGES = ("bus_voltage", "bus_voltage_2", "backup_voltage")
+
+
 def trace_of(log: Log) -> Trace:
     """Bring a log's table to arrays; a channel that is not fitted counts as not recorded.
 
@@ -112,6 +117,8 @@ def trace_of(log: Log) -> Trace:
             continue
         values = log.table[name].to_numpy().astype(np.float64)
         values = np.where(np.abs(values) > limit_value("reading_absurd"), np.nan, values)
+        if name in VOLTAGES:
+            values = np.where(values < -limit_value("voltage_negative"), np.nan, values)
         if np.isfinite(values).any() and not _not_fitted(name, values):
             channels[name] = values
     time = log.table["time_s"].to_numpy().astype(np.float64)

@@ -176,7 +176,7 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     sags on; behind a resistance, voltage follows the output step by step. A regulator that drifts falls with time,
     whatever the load does, so a slow course is taken out with the line.
     """
-    output = trace.alternator_current
+    output = trace.alternator_output
     if output is None or not fast.any():
         return None
     rows = fast & np.isfinite(output) & np.isfinite(trace.bus_voltage)
@@ -199,7 +199,8 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
         kept = np.abs(away) <= max(OUTLIER * scatter, trace.voltage_step)
     steady = scatter < limits["path_scatter"] + 0.5 * trace.voltage_step
     steady &= kept.mean() > limit_value("path_fewest_kept")
-    return -slope if steady and -slope > limits["path_smallest"] / 1000.0 else None
+    fitting = limits["path_smallest"] < -1000.0 * slope <= limits["path_largest"]
+    return -slope if steady and fitting else None
 
 
 def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> bool:
@@ -207,7 +208,7 @@ def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) ->
 
     One at its limit gives all it has; one that fades lets the battery sag. Ten minutes or more tell.
     """
-    output = trace.alternator_current
+    output = trace.alternator_output
     long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
     if output is None or not long or not np.isfinite(output).any():
         return False

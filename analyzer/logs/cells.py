@@ -47,6 +47,8 @@ SUMMARY_WORDS = frozenset(
     }
 )
 
+HEADER_AGAIN = "the header is repeated here; left out"
+
 
 @dataclass(slots=True)
 class Cells:
@@ -54,7 +56,7 @@ class Cells:
 
     ``numbers`` holds NaN where there is no number; ``bad`` the cells that hold other text instead;
     ``clock`` what the clock reads [s], NaN where unreadable; ``restarts`` rows before which recording
-    began anew.
+    began anew; ``headers`` those before which the header stands once more.
     """
 
     body: Body
@@ -63,11 +65,15 @@ class Cells:
     bad: dict[int, list[tuple[int, str]]]
     clock: NDArray[np.float64] | None = None
     restarts: set[int] = field(default_factory=set)
+    headers: set[int] = field(default_factory=set)
 
     def keep(self, keep: NDArray[np.bool_]) -> None:
         """Go on with some rows only."""
         place = np.cumsum(keep) - 1  # of each row kept, and of the last row kept before each other one
-        self.restarts = {int(place[row]) + (not keep[row]) for row in self.restarts if row < len(keep)}
+        self.restarts, self.headers = (
+            {int(place[row]) + (not keep[row]) for row in rows if row < len(keep)}
+            for rows in (self.restarts, self.headers)
+        )
         self.numbers = {i: values[keep] for i, values in self.numbers.items()}
         self.texts = {i: column.filter(keep) for i, column in self.texts.items()}
         self.bad = {i: [(int(place[r]), t) for r, t in found if keep[r]] for i, found in self.bad.items()}
@@ -117,8 +123,10 @@ def put_non_readings_aside(cells: Cells, header: Sequence[str], clock_column: in
         if kind:
             drop[row] = True
             cells.body.faults.add(kind, cells.body.row(int(row)))
-            if kind == START_MARK or kind.startswith("the header"):
+            if kind == START_MARK:
                 cells.restarts.add(int(row))
+            elif kind == HEADER_AGAIN:
+                cells.headers.add(int(row))
     if drop.any():
         cells.keep(~drop)
 
@@ -141,7 +149,7 @@ def _heading_again(line: Sequence[str], header: Sequence[str]) -> str | None:
     filled = [cell for cell in line if cell]
     same = sum(1 for a, b in zip(line, header, strict=False) if a and fold(a) == fold(b))
     if filled and same > 0.5 * len(filled):
-        return "the header is repeated here; left out"
+        return HEADER_AGAIN
     if filled and sum(1 for cell in filled if unit_of(cell)) > 0.6 * len(filled):
         return "the units are repeated here; left out"
     return None

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from analyzer.corrections import rests_on_corrections
 from analyzer.logs import moments
 from analyzer.logs.units import SECONDS
 from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
@@ -50,6 +51,7 @@ class ClockPlan:
         return (*self.columns, *(i for _, i in self.by_part), *self.other, *extra)
 
 
+@rests_on_corrections
 @lru_cache(maxsize=4096)
 def clock_concepts(name: str) -> frozenset[str]:
     """What a header says of time, when it says nothing else; empty otherwise."""
@@ -75,6 +77,7 @@ def clock_concepts(name: str) -> frozenset[str]:
     return frozenset(found)
 
 
+@rests_on_corrections
 @lru_cache(maxsize=4096)
 def means_something_else(name: str) -> bool:
     """Whether every word of time in a header means another thing too: "CAS" is an airspeed and, elsewhere, time."""

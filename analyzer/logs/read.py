@@ -38,6 +38,8 @@ NO_CLOCK = (
 #: Dates of a clock that may be wrong but is one: the years 1900 to 2200, in seconds since 1970. And the longest
 #: time since the start of a recorder, thirty years [s].
 CALENDAR_S, LONGEST_S = (-2208988800.0, 7258118400.0), 9.5e8
+#: A clock that moves by more than so many usual steps where the header stands once more began anew.
+STEPS_OF_ONE_RECORDING = 2.0
 #: A flag or number that changes in more than this share of rows does not count recordings.
 MAX_RESTART_SHARE = 0.05
 
@@ -265,7 +267,7 @@ def _day_in_name(source: str) -> int | None:
 
 def _axis(sniffed: Sniffed, reading: ClockReading | None, cells: Cells, readings: Continuity) -> timeline.Axis:
     _note_restarts(sniffed, cells)
-    restarts = sorted(cells.restarts)
+    restarts = sorted(cells.restarts | {row for row in cells.headers if not _runs_on(row, cells.clock, readings)})
     if reading is not None and cells.clock is not None:
         reading.seconds = cells.clock
         axis = timeline.build(reading, restarts, readings)
@@ -302,6 +304,18 @@ def _note_restarts(sniffed: Sniffed, cells: Cells) -> None:
             changes = np.flatnonzero(np.diff(values) != 0) + 1
         if len(changes) <= MAX_RESTART_SHARE * len(values):
             cells.restarts |= {int(row) for row in changes}
+
+
+def _runs_on(row: int, clock: NDArray[np.float64] | None, readings: Continuity) -> bool:
+    """Whether the clock, or where it tells nothing the readings, go on from the row before as they always do.
+
+    A header that stands there once more then only parts what was put together again, and no recording.
+    """
+    if clock is not None and 0 < row < len(clock) and np.isfinite(clock[row - 1 : row + 1]).all():
+        moves = np.diff(clock)
+        usual = moves[moves > 0]
+        return bool(usual.size and 0 <= moves[row - 1] <= STEPS_OF_ONE_RECORDING * np.median(usual))
+    return readings.runs_on(row)
 
 
 def _axis_warnings(axis: timeline.Axis, cells: Cells) -> list[str]:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analyzer.corrections import rests_on_corrections
 from analyzer.logs.log import ROLE_UNITS
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
 from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
@@ -175,6 +176,7 @@ def _reads_like_a_bus(volts: NDArray[np.float64]) -> bool:
     return bool(BUS_V[0] <= middle <= BUS_V[1] and high <= BUS_V[1] and high - low >= BUS_MOVES_V)
 
 
+@rests_on_corrections
 @lru_cache(maxsize=8192)
 def _roles_of(name: str, group: str, unit: str | None) -> tuple[tuple[str, float, tuple[str, ...]], ...]:
     """Roles that a header could play, with score and reasons."""
@@ -188,6 +190,7 @@ def _roles_of(name: str, group: str, unit: str | None) -> tuple[tuple[str, float
     return tuple(found)
 
 
+@rests_on_corrections
 @lru_cache(maxsize=1024)
 def _of_group(group: str) -> Meaning:
     """What the name of a group says; its number counts only beside what it numbers ("Engine 2", not "Page 2")."""
@@ -417,7 +420,8 @@ def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
 
 def _turns(rpm: NDArray[np.float64]) -> bool:
     """Whether readings can be an engine's speed, no counter of hours and no percentage: at rest, or with a spread."""
-    return bool(rpm.max() < 5 or (rpm.max() - rpm.min() > 5 and rpm.max() > SLOWEST_RPM))
+    at_rest = rpm.max() < 5 and rpm.min() <= 0 and bool((rpm == np.round(rpm)).all())  # hours count in fractions
+    return at_rest or bool(rpm.max() - rpm.min() > 5 and rpm.max() > SLOWEST_RPM)
 
 
 def _dead(role: str, values: NDArray[np.float64]) -> bool:

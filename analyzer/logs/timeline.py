@@ -29,6 +29,8 @@ GAP_S, GAP_STEPS = 600.0, 10.0
 NO_FLIGHT_S = 0.75 * DAY
 #: 1 January 2001, in seconds since 1970: a clock that shows an earlier date was never set.
 NEVER_SET_S = 978307200.0
+#: Steps back of rows out of order that may leave a stamp more often in a row, at most this share of them.
+REPEATED_SHARE = 0.25
 #: Rows out of order are moved by at most this many places.
 MAX_PLACES = 30
 #: A clock that goes back at more than this share of its steps belongs to rows that were never in order.
@@ -179,7 +181,8 @@ def _sorted_rows(
     order = np.argsort(values, kind="stable")
     if np.abs(order - np.arange(rows)).max() > MAX_PLACES:
         return None, []
-    if np.count_nonzero(np.diff(values[order]) == 0) > np.count_nonzero(np.diff(values) == 0):
+    again = np.count_nonzero(np.diff(values[order]) == 0) - np.count_nonzero(np.diff(values) == 0)
+    if again > REPEATED_SHARE * len(back):
         return None, []
     notes = [
         (int(row) + 1, "out of order, its time is earlier than that of the row before; put in its place")

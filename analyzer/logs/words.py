@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
 
+from analyzer.corrections import in_effect, rests_on_corrections
 from analyzer.logs.units import QUANTITY_OF_UNIT
 
 MIN_STEM = 4  # letters of the shortest part of a compound word that counts
@@ -75,14 +76,16 @@ def split_words(text: str) -> tuple[str, ...]:
     return tuple(_WORD.findall(fold(_CAMEL.sub(" ", text))))
 
 
+@rests_on_corrections
 @cache
 def vocabulary() -> Vocabulary:
-    """The vocabulary, read once a process."""
+    """The vocabulary with the words that were added to it, read once a process."""
     text = resources.files("analyzer.logs").joinpath("header_words.toml").read_text(encoding="utf-8")
     raw = tomllib.loads(text)
     concepts: dict[tuple[str, ...], set[str]] = {}
+    added = in_effect().header_words
     for concept, words in raw["words"].items():
-        for word in words:
+        for word in (*words, *added.get(concept, ())):
             concepts.setdefault(tuple(fold(word).split()), set()).add(concept)
     implied = {
         tuple(fold(word).split()): (concept, raw["implies"][concept])
@@ -141,6 +144,7 @@ def unit_of(text: str) -> str | None:
 
 _BRACKETS = re.compile(r"[\(\[\{<]\s*([^()\[\]{}<>]*?)\s*[\)\]\}>]")
 _AFTER_MARK = re.compile(r"(?:,|;|:|/|\bin\b|\s-\s)\s*([^,;:]{1,8})$")
+_PERCENT = re.compile(r"\s*%\s*$")
 
 
 def _unit_in_header(name: str) -> tuple[str, str | None]:
@@ -152,6 +156,9 @@ def _unit_in_header(name: str) -> tuple[str, str | None]:
     after = _AFTER_MARK.search(name)
     if after and (unit := unit_of(after[1])) and name[: after.start()].strip():
         return name[: after.start()], unit
+    share = _PERCENT.search(name)
+    if share and name[: share.start()].strip():
+        return name[: share.start()], "%"
     return name, None
 
 
@@ -199,6 +206,7 @@ def _without_attached_unit(name: str) -> str:
     return f"{name[: found.start()]} {letter}{ATTACHED}{name[found.end() :]}"
 
 
+@rests_on_corrections
 @lru_cache(maxsize=8192)
 def meaning(name: str) -> Meaning:
     """What a header says: its concepts, its quantities, its unit, and the words nobody explained."""

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 
+from analyzer.aircraft import Battery
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.carrying import OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.measures.battery_facts import peukert_hours, temperature_factor
+from analyzer.measures.battery_life import Share, battery_life, usual_condition
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 from analyzer.series import median
 
 
-def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
+def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share | None = None) -> Measure:
     """Minutes that the battery carries the load: rated capacity, charge, temperature and discharge rate.
 
     The load is the steady one of this flight, else what the battery gave while the alternator was off, else
-    the fleet file's essential load. The interval spans the exponents of lead-acid batteries and what a
-    battery in service may have lost; it does not know this battery's age.
+    the fleet file's essential load. The interval spans the exponents of such batteries and what a battery in
+    service may have lost; ``condition`` is what its findings say of that, None where they say nothing.
     """
     name = "endurance"
     amps, note = observed_load(flight, load)
@@ -30,39 +31,54 @@ def endurance(flight: Flight, load: Measure, charge: Measure) -> Measure:
         return not_measurable(name, f"the battery's charge is not known: {charge.because}")
     if flight.battery.charge_unknown is not None:
         return not_measurable(name, flight.battery.charge_unknown)
-    capacity = flight.limits["battery_capacity"]
-    if flight.battery.chemistry is Chemistry.LITHIUM:
-        return _of_lithium(flight, amps, note, charge)
+    if flight.battery.chemistry is Chemistry.LITHIUM and (charge.low is None or charge.high is None):
+        return not_measurable(name, f"a lithium battery's charge is not known: {charge.because}")
+    kind, capacity = battery_kind(flight), flight.limits["battery_capacity"]
+    full, how = charge_share(flight, charge)
+    worn = condition is not None
+    condition = condition or usual_condition(kind)
+    life = battery_life(amps, capacity, full, battery_temperature(flight), condition, kind)
+    note += how
+    if worn:
+        note += f"; capacity taken as {100.0 * condition.value:.0f} % of rated, since this flight shows wear"
+    if flight.aircraft.battery_capacity is None:
+        note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
+    return measured(name, life.value, life.low, life.high, f"{TAKEN}; {note}" if flight.battery.is_taken else note)
+
+
+def battery_kind(flight: Flight) -> Battery | None:
+    """The battery's kind as the fleet file gives it, or as its readings show a lithium one."""
+    return Battery.LITHIUM if flight.battery.chemistry is Chemistry.LITHIUM else flight.aircraft.battery
+
+
+def battery_temperature(flight: Flight) -> float:
+    """Temperature of the battery [degC]: the air's of this flight, else the usual one."""
     air = flight.trace.outside_air_temperature
     degrees = float("nan") if air is None else median(air)
-    usable = capacity / temperature_factor(degrees if np.isfinite(degrees) else limit_value("temperature_assumed"))
-    assumed = limit_value("charge_assumed")
-    full = (charge.value if charge.value is not None else assumed) / 100.0
-    least = (charge.low if charge.low is not None else limit_value("charge_assumed_least")) / 100.0
-    if charge.value is None:
-        note += f"; charge taken as {assumed:.0f} %, since the log begins with the engine running"
-    value = _minutes(usable * full * limit_value("capacity_typical"), amps, limit_value("peukert_typical"))
-    exponents = (limit_value("peukert_least"), limit_value("peukert_most"))
-    lows = [_minutes(usable * least * limit_value("capacity_least"), amps, k) for k in exponents]
-    most = min(1.0, (charge.high if charge.high is not None else 100.0) / 100.0)
-    highs = [_minutes(usable * most, amps, k) for k in exponents]
-    if flight.aircraft.battery_capacity is None:
-        note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
-    return measured(name, value, min(lows), max(highs), f"{TAKEN}; {note}" if flight.battery.is_taken else note)
+    return degrees if np.isfinite(degrees) else limit_value("temperature_assumed")
 
 
-def _of_lithium(flight: Flight, amps: float, note: str, charge: Measure) -> Measure:
-    """Minutes from a lithium battery, from the lower end of its band of charge."""
-    name = "endurance"
-    if charge.low is None or charge.high is None:
-        return not_measurable(name, f"a lithium battery's charge is not known: {charge.because}")
-    capacity, exponent = flight.limits["battery_capacity"], limit_value("lithium_peukert")
-    least = _minutes(capacity * charge.low / 100.0 * limit_value("lithium_capacity_cold"), amps, exponent)
-    most = _minutes(capacity * charge.high / 100.0, amps, 1.0)
-    note += f"; from the lower end of a lithium battery's band of charge, {charge.low:.0f} %"
-    if flight.aircraft.battery_capacity is None:
-        note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
-    return measured(name, least, least, most, note)
+def charge_share(flight: Flight, charge: Measure) -> tuple[Share, str]:
+    """State of charge to begin with, as a share of 1, and what a note says of it."""
+    if charge.value is None or charge.low is None or charge.high is None:
+        assumed, least = limit_value("charge_assumed"), limit_value("charge_assumed_least")
+        told = f"; charge taken as {assumed:.0f} %, since the log begins with the engine running"
+        return Share(assumed / 100.0, least / 100.0, 1.0), told
+    low, high = charge.low / 100.0, min(1.0, charge.high / 100.0)
+    if flight.battery.chemistry is Chemistry.LITHIUM:
+        return Share(low, low, high), f"; from the lower end of a lithium battery's band of charge, {charge.low:.0f} %"
+    return Share(charge.value / 100.0, low, high), ""
+
+
+def charge_left(flight: Flight, charge: Share, drawn: Measure) -> tuple[Share, str]:
+    """Charge at the end of a flight whose alternator was lost and did not come back, and what a note says of it."""
+    lost = [absence for absence in flight.absences if absence.kind == OFFLINE]
+    if not lost or lost[-1].end < flight.run.stop or drawn.value is None or drawn.low is None or drawn.high is None:
+        return charge, ""
+    capacity = flight.limits["battery_capacity"]
+    left = Share(*(max(0.0, share - ah / capacity) for share, ah in
+                   ((charge.value, drawn.value), (charge.low, drawn.high), (charge.high, drawn.low))))  # fmt: skip
+    return left, f"; the charge is what is left after {drawn.value:.1f} Ah were drawn without the alternator"
 
 
 def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
@@ -77,7 +93,3 @@ def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
     if flight.aircraft.essential_load is not None:
         return flight.aircraft.essential_load, "at the fleet file's essential load"
     return None, ""
-
-
-def _minutes(capacity: float, amps: float, exponent: float) -> float:
-    return 60.0 * peukert_hours(max(capacity, 1e-3), 1.0, amps, exponent)

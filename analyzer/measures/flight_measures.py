@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from analyzer.flights.flight import Flight
+from analyzer.measures.battery_life import worn_condition
 from analyzer.measures.cranking import cranking
 from analyzer.measures.endurance import endurance
 from analyzer.measures.measure import MEASURES, Measure, needs_voltmeter, not_measurable
@@ -33,3 +36,8 @@ def measure_flight(flight: Flight) -> dict[str, Measure]:
     if not flight.voltmeter.tells:
         by_name |= {name: not_measurable(name, flight.voltmeter.because) for name in MEASURES if needs_voltmeter(name)}
     return {name: narrow_enough(by_name[name], flight.limits) for name in MEASURES}
+
+
+def endurance_worn(flight: Flight, measures: Mapping[str, Measure]) -> Measure:
+    """Give the endurance anew where the flight's findings show a worn battery; it is never longer than before."""
+    return endurance(flight, measures["bus_load"], measures["resting_charge"], worn_condition())

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
+from analyzer.quantity import Quantity
+
 #: Every measure of a flight and its unit, in the order in which a flight happens.
 MEASURES: dict[str, str] = {
     "resting_voltage": "V",
@@ -72,6 +74,19 @@ class Measure:
     def unit(self) -> str:
         """Unit of the value."""
         return MEASURES[self.name]
+
+    def quantity(self, digits: int) -> Quantity:
+        """The value with its interval as evidence, rounded; taken as lead-acid's, it says that this was assumed.
+
+        Raises
+        ------
+        ValueError
+            When it could not be measured.
+        """
+        if self.value is None or self.low is None or self.high is None:
+            raise ValueError(f"{self.name} was not measured: {self.because}")
+        value, low, high = (round(number, digits) for number in (self.value, self.low, self.high))
+        return Quantity(value, self.unit, low, high, assumed=bool(taken_words(self.note)))
 
 
 def measured(name: str, value: float, low: float, high: float, note: str | None = None) -> Measure:

@@ -48,7 +48,7 @@ def offline(flight: Flight, load: Measure) -> list[Measure]:
 
 def _still_gives(flight: Flight, absence: Absence) -> bool:
     """Whether a brief absence is only one of an alternator short of output, which goes on giving what it has."""
-    output = flight.trace.alternator_current
+    output = flight.trace.alternator_output
     if absence.kind != BRIEF or output is None:
         return False
     return median(output[absence.first : absence.end]) >= limit_value("output_smallest")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
-from analyzer.measures.battery_facts import peukert_hours, temperature_factor
+from analyzer.measures.battery_life import Share, battery_life
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 
 
@@ -40,42 +40,34 @@ def load_after(observed: float, added: Iterable[float], shed: Iterable[float], f
     return max(min(floor, everything), everything - sum(shed))
 
 
+def about(percent: float) -> Share:
+    """A charge or condition that a person gives [%]: known to within a tenth."""
+    spread, share = limit_value("plan_spread"), percent / 100.0
+    return Share(share, share * (1.0 - spread), min(1.0, share * (1.0 + spread)))
+
+
 def planned_endurance(
-    load: float, capacity: float, charge: float, temperature: float, condition: float, battery: Battery | None = None
+    load: float, capacity: float, charge: Share, temperature: float, condition: Share, battery: Battery | None = None
 ) -> Measure:
-    """Minutes that a battery carries a chosen load, for planning on the ground.
+    """Minutes that a battery carries a chosen load, for planning on the ground: see ``battery_life``.
 
     Parameters
     ----------
     load : to be carried [A]
     capacity : rated, at the one-hour rate [Ah]
-    charge : state of charge [%]
+    charge : state of charge, a share of 1
     temperature : of the battery [degC]
-    condition : share of the rated capacity that the battery still has [%]; 80 is where many manuals end its
-        service (common practice)
+    condition : share of the rated capacity that the battery still has; 0.8 is where many manuals end its service
+        (common practice)
     battery : its kind, None when unknown: then it is taken as lead-acid, and the note says so
 
     Returns
     -------
-    The measure ``endurance``. Its interval spans the exponents of such batteries and takes charge and
-    condition as known to within a tenth; see ``endurance`` for the formula. Not measurable where a value is
-    not above zero.
+    The measure ``endurance``. Not measurable where a value is not above zero.
     """
     name = "endurance"
-    if min(load, capacity, charge, condition) <= 0.0:
+    if min(load, capacity, charge.value, condition.value) <= 0.0:
         return not_measurable(name, "load, capacity, charge and condition must all be above zero")
-    usable = capacity / temperature_factor(temperature) * (charge / 100.0) * (condition / 100.0)
-    exponents = (limit_value("peukert_least"), limit_value("peukert_most"))
-    typical = limit_value("peukert_typical")
-    if battery is Battery.LITHIUM:
-        exponents, typical = (1.0, limit_value("lithium_peukert")), limit_value("lithium_peukert")
-    spread = limit_value("plan_spread")
-    least, most = usable * (1.0 - spread) ** 2, min(usable * (1.0 + spread) ** 2, capacity)
-    value = _minutes(usable, load, typical)
-    lows, highs = ([_minutes(ah, load, k) for k in exponents] for ah in (least, most))
+    life = battery_life(load, capacity, charge, temperature, condition, battery)
     note = f"at {load:.1f} A"
-    return measured(name, value, min(lows), max(highs), f"{TAKEN}; {note}" if battery is None else note)
-
-
-def _minutes(capacity: float, amps: float, exponent: float) -> float:
-    return 60.0 * peukert_hours(capacity, 1.0, amps, exponent)
+    return measured(name, life.value, life.low, life.high, f"{TAKEN}; {note}" if battery is None else note)

@@ -117,9 +117,9 @@ def tau_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
 
 def _hidden_load(flight: Flight) -> float:
     """Load steps under the recharge that are too small to be found, one standard deviation [A]."""
-    if flight.trace.alternator_current is None or flight.ammeter.kind == "battery":
+    if flight.trace.alternator_output is None or flight.ammeter.kind == "battery":
         return 0.0
-    return float(np.hypot(limit_value("hidden_load"), 0.5 * resolution(flight.trace.alternator_current)))
+    return float(np.hypot(limit_value("hidden_load"), 0.5 * resolution(flight.trace.alternator_output)))
 
 
 def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:

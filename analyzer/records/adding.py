@@ -11,18 +11,20 @@ from typing import Any
 
 from sqlalchemy import select
 
-from analyzer import __version__
 from analyzer.aircraft import Fleet
+from analyzer.contract import flight_entry, plain
 from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, packed
 from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, replace_kept
+from analyzer.records.marks import flight_mark
 from analyzer.records.store import Store
 from analyzer.records.tables import logs
 from analyzer.records.traces import pack_trace
-from analyzer.review import FlightReview, LogReview, flight_document, review_log
+from analyzer.results import flight_result
+from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.history import circumstances, flight_hours
 
 Work = Callable[[Source | Refusal, Fleet], Prepared]
@@ -89,7 +91,7 @@ def add_logs(
             named = prepared.row["tail"]
             added.tails |= {named} if named else set()
             added.without_tail += [] if named else [prepared.source]
-        elif columns and replace_kept(store, prepared) is not None:
+        elif columns and replace_kept(store, [prepared])[0] is not None:
             added.read_anew.append(prepared.source)
             added.tails |= tails_of(store, [prepared.digest])
         else:
@@ -178,11 +180,17 @@ def _read_and_reviewed(
     if tail:
         log = replace(log, tail=whose, tail_from=NAMED)
     review = review_log(log, fleet.of(whose))
-    return prepared_of(log, review, hashlib.sha256(data).hexdigest(), own, packed(data) if keep_original else None)
+    original = packed(data) if keep_original else None
+    return prepared_of(log, review, hashlib.sha256(data).hexdigest(), own, original, flight_mark(fleet.of(whose)))
 
 
-def prepared_of(log: Log, review: LogReview, digest: str, own: dict[str, str], original: bytes | None) -> Prepared:
-    """A log that was read and reviewed as it is kept; ``original`` are its bytes, compressed, to be kept with it."""
+def prepared_of(
+    log: Log, review: LogReview, digest: str, own: dict[str, str], original: bytes | None, mark: str
+) -> Prepared:
+    """A log that was read and reviewed as it is kept.
+
+    ``original`` are its bytes, compressed, to be kept with it; ``mark`` is what it was judged by (``flight_mark``).
+    """
     tail = log.tail.upper() if log.tail else None
     row: dict[str, Any] = {
         "hash": digest,
@@ -194,7 +202,7 @@ def prepared_of(log: Log, review: LogReview, digest: str, own: dict[str, str], o
         "warnings": list(review.warnings),
         "original_kept": original is not None,
         "added_at": datetime.now(UTC).isoformat(timespec="seconds"),
-        "analysis": __version__,
+        "analysis": mark,
         "columns": own or None,
     }
     trace, row["trace"] = pack_trace(log, digest, own)
@@ -210,7 +218,7 @@ def prepared_of(log: Log, review: LogReview, digest: str, own: dict[str, str], o
 
 def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str, Any]:
     """One flight for the tables ``flights``, ``measures`` and ``findings``."""
-    flight, document = review.flight, flight_document(review)
+    flight, document = review.flight, plain(flight_entry(flight_result(review)))
     found = document.pop("findings")
     document.pop("measures")
     air_start, air_flight, drawn = circumstances(review)

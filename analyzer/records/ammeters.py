@@ -27,7 +27,7 @@ def settle_ammeters(store: Store, tails: Iterable[str], fleet: Fleet, over: Over
     """Judge anew the kept flights whose ammeter the tail's flights together take for another kind; gives how many logs.
 
     The sum of all kept flights decides, so that it makes no difference in which order they were kept. A log whose
-    original was not kept stays as it was.
+    original was not kept is judged anew from its kept readings.
 
     Raises
     ------

@@ -24,6 +24,7 @@ from pathlib import Path
 
 from sqlalchemy import select
 
+from analyzer.corrections import CORRECTIONS
 from analyzer.logs.source import ENTRIES_FILE
 from analyzer.records.changing import ASSIGNED_FILE, DISPOSITIONS_FILE
 from analyzer.records.durable import PARTIAL, make_folder, settle, write_whole
@@ -35,7 +36,7 @@ from analyzer.records.tables import logs
 from analyzer.records.traces import seal_of
 
 LIST = "backup.json"
-BESIDE = (ENTRIES_FILE, DISPOSITIONS_FILE, ASSIGNED_FILE, REFUSED_FILE, FLEET)
+BESIDE = (ENTRIES_FILE, DISPOSITIONS_FILE, ASSIGNED_FILE, REFUSED_FILE, FLEET, CORRECTIONS)
 #: Files that a backup may hold: nothing else is unpacked.
 _NAMES = re.compile(
     rf"({re.escape(DATABASE)}|{'|'.join(map(re.escape, BESIDE))}"

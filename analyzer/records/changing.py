@@ -25,7 +25,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.seals import hold, words_seal
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
-from analyzer.records.verdicts import SETTLING, VERDICTS
+from analyzer.records.verdicts import Disposed
 from analyzer.small_files import read_bytes, read_text
 from analyzer.trends.entries import COLUMNS, Entry, make_entry, read_entries
 
@@ -37,7 +37,7 @@ ENTRY_COLUMNS = (*COLUMNS, "made_at")
 #: Sealed of a disposition; which entry fixed it may go with the entry.
 SAID_COLUMNS = ("tail", "finding", "at", "verdict", "who", "words", "made_at")
 __all__ = [
-    "DISPOSITIONS_FILE", "VERDICTS", "Disposition", "KeptEntry", "add_entries", "assign", "delete_entry", "dispose",
+    "DISPOSITIONS_FILE", "Disposition", "KeptEntry", "add_entries", "assign", "delete_entry", "dispose",
     "edit_entry", "entries_of", "kept_dispositions", "kept_entries", "settled_findings", "take_in_what_people_said",
 ]  # fmt: skip
 
@@ -59,7 +59,7 @@ class Disposition:
     tail: str
     finding: str
     at: str
-    verdict: str
+    verdict: Disposed
     who: str
     words: str
     entry_id: int | None  # the entry that fixed it
@@ -238,8 +238,8 @@ def dispose(
     RecordsError
         When the verdict is not known, nobody is named, or the entry does not exist.
     """
-    if verdict not in VERDICTS:
-        raise RecordsError(f"'{verdict}' is not a disposition; one of: {', '.join(VERDICTS)}")
+    if verdict not in set(Disposed):
+        raise RecordsError(f"'{verdict}' is not a disposition; one of: {', '.join(Disposed)}")
     if not who.strip():
         raise RecordsError("A disposition needs the name of who decided it.")
     row = {
@@ -263,14 +263,18 @@ def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition
         rows = connection.execute(asked).mappings().all()
     for row in rows:
         hold(row["seal"], words_seal(row, SAID_COLUMNS), f"disposition {row['id']}")
-    return [Disposition(**{name: value for name, value in row.items() if name != "seal"}) for row in rows]
+    return [_disposition({name: value for name, value in row.items() if name != "seal"}) for row in rows]
+
+
+def _disposition(row: dict[str, Any]) -> Disposition:
+    return Disposition(**row | {"verdict": Disposed(row["verdict"])})
 
 
 def settled_findings(dispositions: Iterable[Disposition]) -> dict[str, frozenset[tuple[str, str]]]:
     """Give tail -> the findings that people have settled, by kind and by when they were raised or seen."""
     found: dict[str, set[tuple[str, str]]] = {}
     for one in dispositions:
-        if one.verdict in SETTLING:
+        if one.verdict.settles:
             found.setdefault(one.tail, set()).add((one.finding, one.at))
     return {tail: frozenset(own) for tail, own in found.items()}
 

@@ -235,7 +235,7 @@ def _row_of(store: Store, digest: str) -> KeptLog | None:
 def _made_anew(store: Store, prepared: Prepared) -> list[str]:
     """Put a log that was analysed anew into the records."""
     with contextlib.suppress(*UNREADABLE):
-        if _row_of(store, prepared.digest) is not None and replace_kept(store, prepared) is not None:
+        if _row_of(store, prepared.digest) is not None and replace_kept(store, [prepared])[0] is not None:
             return [f"{prepared.source} was analysed anew."]
     with store.writing() as connection:  # its row itself cannot be relied on: another takes its place and number
         ids = connection.execute(select(logs.c.id).where(logs.c.hash == prepared.digest)).scalars().all()

@@ -30,7 +30,7 @@ def correct_log(store: Store, log_id: int, columns: Mapping[str, str], fleet: Fl
     prepared = prepare_original(told, known)
     if prepared.because is not None:
         raise RecordsError(f"{log.source} stays as it was: {prepared.because}")
-    replace_kept(store, prepared)
+    replace_kept(store, [prepared])
     settle_ammeters(store, tails_of(store, [log.hash]), known, one_by_one)
     return _log(store, log_id)
 

@@ -20,7 +20,7 @@ from typing import Any
 from sqlalchemy import Connection
 
 from analyzer.aircraft import Fleet
-from analyzer.findings.finding import SEVERITIES
+from analyzer.findings.finding import Severity
 from analyzer.limits import limit_value
 from analyzer.records.changing import Disposition, kept_dispositions
 from analyzer.records.copies import flown_between
@@ -37,6 +37,7 @@ from analyzer.records.kept import KeptTail, fleet_kept, kept_history, kept_logs,
 from analyzer.records.refusals import kept_refusals
 from analyzer.records.reviewing import OverTails, one_by_one
 from analyzer.records.store import Store
+from analyzer.records.verdicts import Disposed
 from analyzer.trends import since as changes
 from analyzer.trends.open_findings import key_moment
 
@@ -218,7 +219,7 @@ def _worse(
         found.document() | {"severity_then": found.before}
         for found in seen
         if found.before is not None
-        and SEVERITIES.index(found.severity) > SEVERITIES.index(found.before)
+        and Severity(found.severity).rank > Severity(found.before).rank
         and (found.tail, found.finding) not in told
     ]
     trends = [
@@ -247,7 +248,7 @@ def _fixed(
         {"how": "called fixed", "at": done.made_at, "tail": done.tail, "finding": done.finding, "raised_at": done.at,
          "who": done.who, "words": done.words}
         for done in latest.values()
-        if done.verdict == "fixed" and done.made_at >= window.since_utc
+        if done.verdict is Disposed.FIXED and done.made_at >= window.since_utc
     ]  # fmt: skip
     return sorted([*items, *helped], key=lambda one: (str(one["at"])[:10], one["tail"]))
 

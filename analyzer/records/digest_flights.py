@@ -7,7 +7,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select
 
-from analyzer.findings.finding import SEVERITIES
+from analyzer.findings.finding import Severity
 from analyzer.limits import limit_value
 from analyzer.records.copies import flown_between, latest_before
 from analyzer.records.seals import checked_findings
@@ -71,7 +71,7 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
 
 
 def _found(tail: str | None, name: str, rows: list[Any], before: str | None) -> FlightsFound:
-    severity = max((row.severity for row in rows), key=SEVERITIES.index)
+    severity = max((row.severity for row in rows), key=lambda one: Severity(one).rank)
     worst = next(row.document for row in reversed(rows) if row.severity == severity)
     when = {row.id: row.starts for row in rows}  # a flight may have the same finding more than once
     return FlightsFound(
@@ -85,7 +85,7 @@ def _worst_before(connection: Connection, tail: str, since: str) -> dict[str, st
     asked = select(findings.c.name, findings.c.severity).where(findings.c.flight_id.in_(latest))
     worst: dict[str, str] = {}
     for name, severity in connection.execute(asked):
-        worst[name] = max(worst.get(name, severity), severity, key=SEVERITIES.index)
+        worst[name] = max(worst.get(name, severity), severity, key=lambda one: Severity(one).rank)
     return worst
 
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from sqlalchemy import select
 
 from analyzer.aircraft import Fleet, read_fleet
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.records import codec
 from analyzer.records.changing import entries_of
 from analyzer.records.holding import check_index
@@ -49,7 +50,7 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         rows = connection.execute(asked).all()
         by_flight: dict[int, list[FlightFinding]] = {}
         for flight_id, name, severity in connection.execute(found):
-            by_flight.setdefault(flight_id, []).append(FlightFinding(name, severity))
+            by_flight.setdefault(flight_id, []).append(FlightFinding(FindingName(name), Severity(severity)))
         check_index(connection, tail, [row.starts for row in rows])
         for row in rows:
             check_flight(row._mapping, [(one.name, one.severity) for one in by_flight.get(row.id, ())])

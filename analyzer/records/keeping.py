@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -117,8 +117,8 @@ def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> boo
     return True
 
 
-def replace_kept(store: Store, prepared: Prepared) -> tuple[Analysed, Analysed] | None:
-    """Put a new analysis of a kept log in the old one's place; what both say, None when it is kept no more.
+def replace_kept(store: Store, prepared: Sequence[Prepared]) -> list[tuple[Analysed, Analysed] | None]:
+    """Put new analyses of kept logs in the old ones' places, all or none; what both say of each, None when it is gone.
 
     Flights keep their numbers in the records, so that what points to them stays right. Whose log a person said it
     is stays, also when that was said while the log was being analysed.
@@ -128,26 +128,36 @@ def replace_kept(store: Store, prepared: Prepared) -> tuple[Analysed, Analysed] 
     RecordsError
         When it cannot be done; all is as before then.
     """
+    paths = {one.digest: trace_path(store.folder, one.digest) for one in prepared if one.trace}
+    with ExitStack() as undone, sentences(store.folder):
+        for path in paths.values():
+            undone.enter_context(_put_back_if_undone(path))
+        with store.writing() as connection:
+            both = [_replace(connection, one) for one in prepared]
+            for one, said in zip(prepared, both, strict=True):
+                if said is not None and one.trace:
+                    write_whole(paths[one.digest], one.trace)
+            return both
+
+
+def _replace(connection: Connection, prepared: Prepared) -> tuple[Analysed, Analysed] | None:
     asked = select(logs.c.id, logs.c.tail, logs.c.tail_from).where(logs.c.hash == prepared.digest)
-    path = trace_path(store.folder, prepared.digest)
-    with sentences(store.folder), _put_back_if_undone(path), store.writing() as connection:
-        row = connection.execute(asked).first()
-        if row is None:
-            return None
-        whose = {"tail": row.tail, "tail_from": row.tail_from} if row.tail_from in TOLD else {}
-        before = _analysed(connection, row.id)
-        numbers = select(flights.c.number, flights.c.id).where(flights.c.log_id == row.id)
-        ids = {row.number: row.id for row in connection.execute(numbers)}
-        connection.execute(delete(flights).where(flights.c.log_id == row.id))
-        renewed = {k: v for k, v in prepared.row.items() if k not in ("hash", "source", "added_at", "original_kept")}
-        renewed |= whose
-        connection.execute(update(logs).where(logs.c.id == row.id).values(**renewed))
-        seal_log(connection, row.id)
-        insert_flights(connection, row.id, [{**one, "tail": renewed["tail"]} for one in prepared.flights], ids)
-        for tail in {row.tail, renewed["tail"]} - {None}:
-            touch(connection, tail)
-        write_whole(path, prepared.trace)
-        return before, [(one["readings"], [found["name"] for found in one["findings"]]) for one in prepared.flights]
+    row = connection.execute(asked).first()
+    if row is None:
+        return None
+    whose = {"tail": row.tail, "tail_from": row.tail_from} if row.tail_from in TOLD else {}
+    before = _analysed(connection, row.id)
+    numbers = select(flights.c.number, flights.c.id).where(flights.c.log_id == row.id)
+    ids = {row.number: row.id for row in connection.execute(numbers)}
+    connection.execute(delete(flights).where(flights.c.log_id == row.id))
+    renewed = {k: v for k, v in prepared.row.items() if k not in ("hash", "source", "added_at", "original_kept")}
+    renewed |= whose
+    connection.execute(update(logs).where(logs.c.id == row.id).values(**renewed))
+    seal_log(connection, row.id)
+    insert_flights(connection, row.id, [{**one, "tail": renewed["tail"]} for one in prepared.flights], ids)
+    for tail in {row.tail, renewed["tail"]} - {None}:
+        touch(connection, tail)
+    return before, [(one["readings"], [found["name"] for found in one["findings"]]) for one in prepared.flights]
 
 
 @contextmanager

@@ -69,7 +69,7 @@ class KeptLog:
     warnings: tuple[str, ...]
     original_kept: bool
     added_at: str
-    analysis: str  # version that analysed it
+    analysis: str  # what it was judged by: see ``marks``
     columns: Mapping[str, str]  # role -> header that a person named for this log, before those of its aircraft
     trace: str | None = None  # seal of its readings
 
@@ -160,7 +160,7 @@ def _kept_log(row: RowMapping) -> KeptLog:
 
 def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
     """Give the flights of a tail in order of start."""
-    from analyzer.findings.finding import SEVERITIES
+    from analyzer.findings.finding import Severity
 
     asked = (
         select(
@@ -185,7 +185,7 @@ def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
     for row in rows:
         own = by_flight.get(row.id, [])
         check_flight(row._mapping, own)
-        worst = max((severity for _, severity in own), key=SEVERITIES.index, default=None)
+        worst = max((severity for _, severity in own), key=lambda one: Severity(one).rank, default=None)
         told.append(
             KeptFlight(
                 row.id, row.log_id, row.number, row.tail, row.starts, row.ends, row.hours, row.nominal_voltage,

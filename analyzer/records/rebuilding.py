@@ -36,6 +36,7 @@ from analyzer.records.keeping import (
     seal_log,
 )
 from analyzer.records.kept import KeptLog, kept_logs
+from analyzer.records.marks import flight_mark
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import logs
@@ -70,7 +71,7 @@ class Rebuilt:
     changed: list[str] = field(default_factory=list)
     taken_in: list[str] = field(default_factory=list)  # originals and readings that the database did not know
     failed: list[tuple[str, str]] = field(default_factory=list)
-    without_original: int = 0
+    without_original: int = 0  # nor readings
     flights_before: int = 0
     flights_after: int = 0
     measures_changed: int = 0
@@ -99,7 +100,10 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
         *(original_of(store.folder, digest, known.get(digest)) for digest in originals),
         *(readings_of(store.folder, digest, None) for digest in unknown if only is None or digest in only),
     ]
-    rebuilt.without_original = sum(not log.original_kept for log in known.values() if only is None or log.hash in only)
+    asked = [log for log in known.values() if not log.original_kept and (only is None or log.hash in only)]
+    readings = [log for log in asked if trace_path(store.folder, log.hash).exists()]
+    sources += [readings_of(store.folder, log.hash, log) for log in readings if log.hash not in originals]
+    rebuilt.without_original = len(asked) - len(readings)
     said = {digest: tail for digest, tail in assigned_beside(store.folder).items() if digest not in known}
     sources = [as_said(source, said) for source in sources]
     read: list[str] = []
@@ -111,7 +115,7 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
             if keep(store, prepared):
                 rebuilt.taken_in.append(prepared.source)
                 assign_again(store, prepared.digest, said)
-        elif (both := replace_kept(store, prepared)) is not None:
+        elif (both := replace_kept(store, [prepared])[0]) is not None:
             rebuilt.logs += 1
             if _count(rebuilt, *both):
                 rebuilt.changed.append(prepared.source)
@@ -207,7 +211,8 @@ def _of_readings(source: Original, fleet: Fleet) -> Prepared:
         table=table,
     )
     own = dict(source.told_columns)
-    return prepared_of(log, review_log(log, fleet.of(log.tail)), source.digest, own, None)
+    aircraft = fleet.of(log.tail)
+    return prepared_of(log, review_log(log, aircraft), source.digest, own, None, flight_mark(aircraft))
 
 
 def _count(rebuilt: Rebuilt, before: Analysed, after: Analysed) -> bool:

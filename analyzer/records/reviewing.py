@@ -10,25 +10,22 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import cache, partial
+from functools import partial
 from typing import Any
 
 from sqlalchemy import LargeBinary, Row, cast, select, update
 
 from analyzer import __version__
 from analyzer.aircraft import Fleet
-from analyzer.findings.causes import CAUSES_FILE
-from analyzer.limits import LIMITS_FILE
 from analyzer.records.changing import kept_dispositions, settled_findings
 from analyzer.records.histories import fleet_kept, kept_history
+from analyzer.records.marks import stale_flights, tail_mark
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import tails
-from analyzer.trends.entries import KINDS_FILE
 from analyzer.trends.open_findings import NONE_SETTLED, Settled, open_of_review
 from analyzer.trends.review import review_tail, tail_document
 
-CODE_FOLDER = KINDS_FILE.parent
 Review = dict[str, Any]
 Work = Callable[[str, Fleet], Review]
 #: Works some tails out, in order: in this process, or on all processors with progress.
@@ -73,7 +70,11 @@ def tail_reviews(
         if (row := rows.get(tail)) is not None and known.of(tail) == kept_fleet.of(tail):
             _keep(store, row, _mark(row, known), review)
     settled = settled_findings(kept_dispositions(store))
-    return [_with_dispositions(found[tail], settled.get(tail, NONE_SETTLED)) for tail in wanted]
+    stale_now = stale_flights(store, known, set(wanted))
+    return [
+        _with_dispositions(found[tail], settled.get(tail, NONE_SETTLED)) | {"stale_flights": stale_now.get(tail, 0)}
+        for tail in wanted
+    ]
 
 
 def _with_dispositions(review: Review, settled: Settled) -> Review:
@@ -115,14 +116,7 @@ def _worked_out(tail: str, fleet: Fleet, store: Store) -> Review:
 def _mark(row: Row[Any], fleet: Fleet) -> str:
     """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
     profile = hashlib.sha256(repr(fleet.of(row.tail)).encode()).hexdigest()[:16]
-    return f"{row.revision}|{profile}|{__version__}|{_analysis()}"
-
-
-@cache
-def _analysis() -> str:
-    """Marks the code of the trends, and the tables that a mechanic may correct: limits, causes, kinds of entries."""
-    files = [LIMITS_FILE, CAUSES_FILE, KINDS_FILE, *sorted(CODE_FOLDER.glob("*.py"))]
-    return hashlib.sha256(b"".join(path.read_bytes() for path in files)).hexdigest()[:16]
+    return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 
 def _keep(store: Store, row: Row[Any], mark: str, review: Review) -> None:

@@ -14,6 +14,7 @@ import sqlalchemy
 from sqlalchemy import Connection, Engine, event
 from sqlalchemy.exc import DatabaseError
 
+from analyzer.corrections import CORRECTIONS, Corrections, CorrectionsError, put_in_effect
 from analyzer.records.durable import make_folder
 from analyzer.records.problems import DamagedError, RecordsError
 from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
@@ -63,7 +64,7 @@ class Store:
 
 
 def open_records(folder: Path, *, create: bool = False) -> Store:
-    """Open the records of a folder, bringing an older database forward.
+    """Open the records of a folder, bringing an older database forward; the corrections beside them are in effect then.
 
     Parameters
     ----------
@@ -88,6 +89,7 @@ def open_records(folder: Path, *, create: bool = False) -> Store:
     writable = os.access(folder, os.W_OK) and (not database.exists() or os.access(database, os.W_OK))
     if create and not writable:
         raise RecordsError(_not_writable(folder))
+    judge_by_corrections(folder)
     store = Store(folder, _engine(database, writable=writable), writable=writable)
     try:
         _check(store)
@@ -95,6 +97,25 @@ def open_records(folder: Path, *, create: bool = False) -> Store:
         store.close()
         raise
     return store
+
+
+def judge_by_corrections(folder: Path) -> None:
+    """Put in effect what stands in the file of corrections beside the records, or that there is none.
+
+    Raises
+    ------
+    RecordsError
+        When the file cannot be used.
+    """
+    corrections = Corrections()
+    if (folder / CORRECTIONS).exists():
+        from analyzer.corrections_file import corrections_beside  # loads what it corrects
+
+        try:
+            corrections = corrections_beside(folder)
+        except CorrectionsError as problem:
+            raise RecordsError(str(problem)) from problem
+    put_in_effect(corrections)
 
 
 def _not_writable(folder: Path) -> str:

@@ -40,7 +40,7 @@ logs = Table(
     Column("warnings", JSON, nullable=False),
     Column("original_kept", Boolean, nullable=False),
     Column("added_at", String(32), nullable=False),  # ISO 8601, UTC
-    Column("analysis", String(32), nullable=False),  # version that analysed it
+    Column("analysis", String(32), nullable=False),  # what it was judged by: see ``marks``
     Column("columns", JSON(none_as_null=True)),  # role -> header that a person named for this log; null for none
     Column("trace", String(64)),  # seal of the file of its readings; here and below null: kept before there were seals
     Column("seal", String(32)),  # see ``seals``

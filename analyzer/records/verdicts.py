@@ -1,5 +1,17 @@
 """What a person can say of a finding."""
 
-VERDICTS = ("confirmed", "not found on inspection", "accepted", "fixed")
-#: Those after which a finding no longer stands open.
-SETTLING = ("not found on inspection", "accepted", "fixed")
+from enum import StrEnum
+
+
+class Disposed(StrEnum):
+    """What became of a finding, in a person's words."""
+
+    CONFIRMED = "confirmed"
+    NOT_FOUND = "not found on inspection"
+    ACCEPTED = "accepted"
+    FIXED = "fixed"
+
+    @property
+    def settles(self) -> bool:
+        """Whether the finding no longer stands open after it."""
+        return self is not Disposed.CONFIRMED

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from analyzer.findings.causes import checks_of
 from analyzer.reports.entry_text import found_words
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, raised_words, unit_shown
 from analyzer.trends.open_findings import key_moment
@@ -84,7 +83,7 @@ def _value(value: float, unit: str) -> str:
 
 def _causes(item: Document) -> list[str]:
     lines = [f"likely: {item['likely'][0]['cause']}"] if item["likely"] else []
-    own = checks_of(item["likely"][0]["cause"])[:1] if item["likely"] else ()
+    own = item["likely"][0].get("check", ())[:1] if item["likely"] else ()
     return lines + [f"check: {one}" for one in dict.fromkeys([*item["check"][:1], *own])]
 
 

@@ -5,41 +5,35 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-#: Units of the numbers behind a finding, by the ending of their names; volts otherwise.
-_ENDINGS = {"_min": "min", "_s": "s", "_a": "A", "_ah": "Ah"}
-_PLAIN = {
-    "times": "",
-    "drops": "",
-    "brief_losses": "",
-    "flights": "",
-    "alternator": "",
-    "charge": "%",
-    "temperature": "°C",
-    "minutes": "min",
-}
-_OF_THE_FINDING = {
-    ("slow_recharge", "low"): "min",
-    ("slow_recharge", "limit"): "min",
-    ("recharge_never_settles", "limit"): "A",
-    ("reading_fault", "reading"): "",
-}
-_TREND_UNITS = {"recharge_slowing": "min", "maintenance_current_rising": "A", "battery_resistance_rising": "mohm"}
+from analyzer.measures.measure import MEASURES
+from analyzer.quantity import Quantity
+from analyzer.reports.wording import unit_shown
+
+#: How the name of a quantity ends that has the unit in its name.
+_ENDINGS = {"min": "_min", "s": "_s", "A": "_a", "Ah": "_ah", "A/V": "_a_per_v"}
 
 
-def evidence_words(finding: str, evidence: Mapping[str, float]) -> str:
+def evidence_words(evidence: Mapping[str, Quantity]) -> str:
     """The numbers behind a finding with their units, "peak voltage 15.8 V, limit 16 V"."""
-    said = []
-    for name, value in evidence.items():
-        ending = next((end for end in _ENDINGS if name.endswith(end)), "")
-        unit = _OF_THE_FINDING.get((finding, name), _PLAIN.get(name, _ENDINGS.get(ending, "V")))
-        said.append(f"{name.removesuffix(ending).replace('_', ' ')} {value:.4g} {unit}".strip())
-    return ", ".join(said)
+    return ", ".join(
+        f"{_label(name, one.unit)} {quantity_words(one)}{' (assumed)' if one.assumed else ''}"
+        for name, one in evidence.items()
+    )
 
 
-def trend_evidence_words(finding: str, evidence: Mapping[str, Any]) -> str:
+def quantity_words(one: Quantity) -> str:
+    """A number with its unit, "15.8 V"; a count is bare."""
+    return f"{one.value:.4g} {unit_shown(one.unit)}".rstrip()
+
+
+def _label(name: str, unit: str) -> str:
+    return name.removesuffix(_ENDINGS.get(unit, "")).replace("_", " ")
+
+
+def trend_evidence_words(evidence: Mapping[str, Any]) -> str:
     """The numbers behind a finding over many flights, "from 4.58 to 10.7 min over 33 engine hours"."""
-    if "from" not in evidence or "to" not in evidence:
+    if "measure" not in evidence:
         return f"in {evidence['count']:.0f} flights" if "count" in evidence else ""
-    unit = _TREND_UNITS.get(finding, "V")
-    said = f"from {evidence['from']:.4g} to {evidence['to']:.4g} {unit}"
+    unit = MEASURES[evidence["measure"]]
+    said = f"from {evidence['from']:.4g} to {evidence['to']:.4g} {unit_shown(unit)}"
     return said + (f" over {evidence['over_hours']:.0f} engine hours" if "over_hours" in evidence else "")

@@ -6,7 +6,7 @@ import sys
 from typing import Any
 
 from analyzer.reports.text import Style, cautions
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, stale_words, unit_shown
 
 
 def fleet_text(document: dict[str, Any]) -> str:
@@ -24,6 +24,8 @@ def fleet_text(document: dict[str, Any]) -> str:
         open_names = set(row["open_findings"])
         if words := latest_words([one for one in row["in_latest_flights"] if one["finding"] not in open_names]):
             lines.append(f"{'':<21}{words}")
+        if row["stale_flights"]:
+            lines.append(f"{'':<21}{stale_words(row['stale_flights'])}; run: taper rebuild")
         if row["next_limit"]:
             lines.append(_limit(row["next_limit"]))
         lines += [f"{'':<21}{_change(change)}" for change in row.get("changed", ())]

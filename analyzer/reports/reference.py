@@ -23,8 +23,9 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Aircraft
+from analyzer.corrections import rests_on_corrections
 from analyzer.findings.causes import weigh_causes
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 from analyzer.flights.flight import PHASES
 from analyzer.limits import LIMITS_FILE, load_limits
 from analyzer.measures.measure import MEASURES
@@ -68,6 +69,7 @@ def load_prose() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads(PROSE_FILE.read_text("utf-8"))
 
 
+@rests_on_corrections
 @cache
 def reference() -> dict[str, Any]:
     """Give the whole reference; do not change it."""
@@ -176,7 +178,7 @@ def _measures() -> list[dict[str, Any]]:
 
 def _findings() -> list[dict[str, Any]]:
     prose, topics = load_prose(), []
-    for name in dict.fromkeys([*FINDINGS, *TREND_FINDINGS]):
+    for name in dict.fromkeys([*FindingName, *TREND_FINDINGS]):
         own = prose["findings"].get(name) or prose["trend_findings"].get(name, {})
         topic = _topic("finding", name, finding_label(name), own)
         _extend(topic, "Over many flights", "list", trend_rule(name))

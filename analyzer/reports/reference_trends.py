@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 from analyzer.reports.wording import MEASURE_LABELS
 from analyzer.trends.entries import kinds
 from analyzer.trends.series import BY_MEASURE, KINDS, Kind
@@ -64,6 +64,6 @@ def trend_rule(finding: str) -> list[str]:
     ]
     if finding == "reading_fault":
         rules.append("Resting and regulated voltage step by the same amount in the same flights (see instrument).")
-    if finding in FINDINGS:
+    if finding in tuple(FindingName):
         rules.append("Found in {trend_recurs} of the latest {trend_recent} flights it is raised over the tail.")
     return rules

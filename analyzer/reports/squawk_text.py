@@ -13,7 +13,6 @@ from analyzer.reports.wording import clock_words, copies_words, finding_label
 OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
 #: Measurements that are shown, and checks, of one symptom and of several together, so that it all fits on a screen.
 STEPS_SHOWN, STEPS_OF_SEVERAL = 2, 3
-_VERDICT_STYLE = {"seen in the recordings": "caution"}
 
 
 def squawk_text(document: dict[str, Any]) -> str:
@@ -23,7 +22,7 @@ def squawk_text(document: dict[str, Any]) -> str:
     told: list[str] = []
     for symptom in document["symptoms"]:
         lines += ["", *_symptom(symptom, told, style)]
-        told += [cause["cause"] for cause in symptom["likely"][:CAUSES_SHOWN] if symptom["for"]]
+        told += [cause["key"] for cause in symptom["likely"][:CAUSES_SHOWN] if symptom["for"]]
     lines += _on_the_ground(document["on_the_ground"], several=len(document["symptoms"]) > 1)
     lines += _work(document["work"])
     lines += _also_found(document["also_found"])
@@ -65,7 +64,7 @@ def _symptom(symptom: dict[str, Any], told: list[str], style: Style) -> list[str
     verdict = symptom["verdict"]
     head = f"  {symptom['title']}: {verdict.upper()}"
     head += f", {symptom['only']}" if symptom["only"] else ""
-    lines = [style.paint(head, _VERDICT_STYLE.get(verdict, "head"))]
+    lines = [style.paint(head, "caution" if symptom["state"] == "seen" else "head")]
     lines += wrapped(symptom["because"], "    ", "")
     if (blind := symptom["counts"]["not_observable"]) and (symptom["for"] or symptom["against"]):
         lines.append(f"    {blind} more flight{'' if blind == 1 else 's'} could not have shown it")
@@ -91,7 +90,8 @@ def _different_first(occasions: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 
 def _when(occasion: dict[str, Any]) -> str:
-    return clock_words(occasion["at"], occasion["from_s"])
+    at = occasion["at"]
+    return at.replace("T", " ")[:19] if at else clock_words(None, occasion["from_s"])
 
 
 def _flight(reference: dict[str, Any]) -> str:
@@ -128,7 +128,7 @@ def _conditions(conditions: list[dict[str, Any]], only: str | None) -> list[str]
 
 def _causes(likely: list[dict[str, Any]], told: list[str]) -> list[str]:
     lines = []
-    if likely and all(cause["cause"] in told for cause in likely[:CAUSES_SHOWN]):
+    if likely and all(cause["key"] in told for cause in likely[:CAUSES_SHOWN]):
         return ["    likely: the causes named above"]
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
         words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"

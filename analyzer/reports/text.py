@@ -4,25 +4,66 @@ from __future__ import annotations
 
 import os
 import textwrap
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Protocol, TextIO
 
+from analyzer.findings.finding import Cause, Severity
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import (
     MEASURE_LABELS,
+    ammeter_words,
     clock_words,
     finding_label,
     measure_words,
+    minutes_of,
+    notes_of,
     printable,
+    reasons_of,
     system_words,
-    unmeasured_label,
 )
+from analyzer.results import FlightResult, LogResult
 
 WIDTH = 100
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
 #: Causes and checks shown for each finding; the JSON result has them all.
 CAUSES_SHOWN, CHECKS_SHOWN = 3, 3
+
+
+class Told(Protocol):
+    """What is printed of a finding, of one flight or of many."""
+
+    @property
+    def name(self) -> str:
+        """Its name."""
+
+    @property
+    def severity(self) -> Severity:
+        """How grave it is."""
+
+    @property
+    def says(self) -> str:
+        """What was seen."""
+
+    @property
+    def likely(self) -> Sequence[Cause]:
+        """What could explain it, best first."""
+
+    @property
+    def check(self) -> Sequence[str]:
+        """What to check, in order."""
+
+
+@dataclass(frozen=True, slots=True)
+class OverMany:
+    """A finding over many flights, as far as it is printed like one of a flight."""
+
+    name: str
+    severity: Severity
+    says: str
+    likely: Sequence[Cause]
+    check: Sequence[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,15 +82,15 @@ class Style:
         return f"\033[{_COLOURS[kind]}m{words}\033[0m" if self.colour else words
 
 
-def log_text(document: dict[str, Any], style: Style) -> str:
-    """One log's entry of the result as text."""
-    head = printable(document["source"]) + (f"  {document['tail']}" if document["tail"] else "")
+def log_text(log: LogResult, style: Style) -> str:
+    """One log's part of the result as text."""
+    head = printable(log.source) + (f"  {log.tail}" if log.tail else "")
     lines = [style.paint(head, "head")]
-    if document["state"] == "refused":
-        lines += wrapped("refused: " + document["because"], "  ")
-    for number, flight in enumerate(document["flights"], 1):
+    if log.because is not None:
+        lines += wrapped("refused: " + log.because, "  ")
+    for number, flight in enumerate(log.flights, 1):
         lines += _flight_lines(number, flight, style)
-    for warning in document["warnings"]:
+    for warning in log.warnings:
         lines += wrapped("note: " + warning, "  ")
     return "\n".join(lines) + "\n"
 
@@ -59,61 +100,41 @@ def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
     return textwrap.wrap(printable(text), WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
 
 
-def _flight_lines(number: int, flight: dict[str, Any], style: Style) -> list[str]:
-    minutes = (flight["to_s"] - flight["from_s"]) / 60.0
-    about = f"{system_words(flight['nominal_voltage'])}, " + _ammeter_words(flight)
-    lines = [f"  Flight {number}  {clock_words(flight['start'], flight['from_s'])}  {minutes:.0f} min  {about}"]
-    measured_count = sum(entry["state"] == "measured" for entry in flight["measures"].values())
-    if not flight["findings"]:
-        lines.append(
-            f"    Nothing found that asks for action, in {measured_count} of {len(flight['measures'])} measures."
-        )
-    for finding in flight["findings"]:
-        lasts = (finding["to_s"] - finding["from_s"]) / 60.0
-        when = f"from {clock_words(finding['start'], finding['from_s'])}, over {lasts:.0f} min"
-        lines += finding_lines(finding, style, when)
-    measured = {name: entry for name, entry in flight["measures"].items() if entry["state"] == "measured"}
-    if measured.get("offline_time", {"value": 1.0})["value"] == 0.0:  # nothing to tell
-        measured = {name: entry for name, entry in measured.items() if not name.startswith("offline_")}
-    lines += _columns([f"{MEASURE_LABELS[name]:<25} {measure_words(entry)}" for name, entry in measured.items()])
-    noted = {name: entry["note"] for name, entry in measured.items() if "note" in entry}
-    lines += _grouped(noted, "{names}: {words}", style)
-    missing = {name: entry["because"] for name, entry in flight["measures"].items() if entry["state"] != "measured"}
-    labels = {
-        name: unmeasured_label(name, entry.get("at_least"), entry.get("at_most"), entry["unit"])
-        for name, entry in flight["measures"].items()
-    }
-    lines += _grouped(missing, "not measurable: {names}, because {words}", style, labels)
-    return lines
+def _flight_lines(number: int, flight: FlightResult, style: Style) -> list[str]:
+    about = f"{system_words(flight.nominal_voltage)}, {ammeter_words(flight.ammeter)}"
+    lasts = minutes_of(flight.from_s, flight.to_s)
+    lines = [f"  Flight {number}  {clock_words(flight.start, flight.from_s)}  {lasts}  {about}"]
+    measured = flight.measured
+    if not flight.findings:
+        lines.append(f"    Nothing found that asks for action, in {len(measured)} of {len(flight.measures)} measures.")
+    for one in flight.findings:
+        when = f"from {clock_words(flight.clock(one.from_s), one.from_s)}, over {minutes_of(one.from_s, one.to_s)}"
+        lines += finding_lines(one, style, when)
+    if (offline := measured.get("offline_time")) is not None and offline.value == 0.0:  # nothing to tell
+        measured = {name: one for name, one in measured.items() if not name.startswith("offline_")}
+    lines += _columns([f"{MEASURE_LABELS[name]:<25} {measure_words(one)}" for name, one in measured.items()])
+    lines += _grouped(notes_of(measured.values()), "{names}: {words}", style)
+    reasons = reasons_of(flight.unmeasured.values())
+    return lines + _grouped(reasons, "not measurable: {names}, because {words}", style)
 
 
-def _grouped(said: dict[str, str], form: str, style: Style, labels: dict[str, str] | None = None) -> list[str]:
+def _grouped(said: Mapping[str, Sequence[str]], form: str, style: Style) -> list[str]:
     """Measures of which the same is said, on one line together."""
-    lines = []
-    labels = labels or {name: MEASURE_LABELS[name].lower() for name in said}
-    for words in dict.fromkeys(said.values()):
-        names = ", ".join(labels[name] for name in said if said[name] == words)
-        lines += [style.paint(line, "faint") for line in wrapped(form.format(names=names, words=words), "    ")]
-    return lines
+    return [
+        style.paint(line, "faint")
+        for words, names in said.items()
+        for line in wrapped(form.format(names=", ".join(names), words=words), "    ")
+    ]
 
 
-def _ammeter_words(flight: dict[str, Any]) -> str:
-    kind = flight["ammeter"]
-    if kind == "none":
-        return "no ammeter"
-    if kind == "unknown":
-        return "ammeter of unknown kind"
-    return f"{kind} ammeter"
-
-
-def finding_lines(finding: dict[str, Any], style: Style, when: str) -> list[str]:
+def finding_lines(finding: Told, style: Style, when: str) -> list[str]:
     """A finding with what was seen, its likeliest causes and first checks; ``when`` follows its title."""
-    title = f"{finding['severity'].upper()}: {finding_label(finding['finding'])}"
-    lines = [f"    {style.paint(title, finding['severity'])}  {when}"]
-    lines += wrapped(finding["says"], "      ", "")
-    likely, checks = finding["likely"], finding["check"]
+    title = f"{finding.severity.upper()}: {finding_label(finding.name)}"
+    lines = [f"    {style.paint(title, finding.severity)}  {when}"]
+    lines += wrapped(finding.says, "      ", "")
+    likely, checks = finding.likely, finding.check
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
-        words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
+        words = f"{cause.words} ({100.0 * cause.weight:.0f} %)"
         lines += wrapped(("likely: " if not place else "        ") + words, "      ", " " * 10)
     for place, check in enumerate(checks[:CHECKS_SHOWN]):
         lines += wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
@@ -131,24 +152,25 @@ def _columns(entries: list[str]) -> list[str]:
     return rows
 
 
-def brief_lines(document: dict[str, Any], style: Style) -> list[str]:
+def brief_lines(log: LogResult, style: Style) -> list[str]:
     """One line a flight: aircraft, when, how long, the worst severity and the findings' titles."""
-    if document["state"] == "refused":
-        return [printable(f"refused    {document['source']}")]
+    if log.refused:
+        return [printable(f"refused    {log.source}")]
     lines = []
-    for flight in document["flights"]:
-        severities = [finding["severity"] for finding in flight["findings"]]
-        worst = severities[0] if severities else "-"
-        titles = ", ".join(dict.fromkeys(finding_label(finding["finding"]) for finding in flight["findings"]))
-        name = Path(document["source"]).name
-        when = clock_words(flight["start"], 0.0) if flight["start"] else name if document["tail"] else "no date"
-        minutes = (flight["to_s"] - flight["from_s"]) / 60.0
-        shown = style.paint(f"{worst:<9}", worst) if severities else f"{worst:<9}"
-        whose = document["tail"] or name
+    for flight in log.flights:
+        titles = ", ".join(dict.fromkeys(finding_label(finding.name) for finding in flight.findings))
+        name = Path(log.source).name
+        when = clock_words(flight.start, 0.0) if flight.start else name if log.tail else "no date"
+        minutes = (flight.to_s - flight.from_s) / 60.0
+        shown = f"{'-':<9}"
+        if flight.findings:
+            worst = flight.findings[0].severity
+            shown = style.paint(f"{worst:<9}", worst)
+        whose = log.tail or name
         lines.append(
             f"{shown}  {printable(whose):<10}  {printable(when):<19}  {minutes:4.0f} min  {titles or 'nothing found'}"
         )
-    return lines or [f"no flight  {printable(document['source'])}"]
+    return lines or [f"no flight  {printable(log.source)}"]
 
 
 def closing(logs: int, flights: int, refused: int, style: Style) -> str:

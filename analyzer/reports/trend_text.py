@@ -5,16 +5,19 @@ from __future__ import annotations
 import sys
 from typing import Any
 
-from analyzer.reports.text import Style, cautions, finding_lines, wrapped
+from analyzer.findings.finding import Severity
+from analyzer.reports.text import OverMany, Style, cautions, finding_lines, wrapped
 from analyzer.reports.wording import (
     MEASURE_LABELS,
     at_words,
+    causes_of,
     finding_label,
     flight_of,
     lapsed_words,
     latest_words,
     number,
     raised_words,
+    stale_words,
     unit_shown,
 )
 from analyzer.trends.open_findings import is_open
@@ -34,12 +37,21 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     lines = [style.paint(head, "head")]
     for sentence in document["order"]:
         lines += wrapped(sentence, "    ")
+    if stale := document.get("stale_flights"):  # of kept flights alone
+        lines += wrapped(f"{stale_words(stale)}; bring them up to date with: taper rebuild", "    ")
     still_open = [finding for finding in document["findings"] if is_open(finding)]
     lines += [] if still_open else ["    Nothing stands open over these flights."]
     if latest := latest_words(document["in_latest_flights"]):
         lines += wrapped(f"latest flights: {latest}", "    ")
     for finding in still_open:
-        lines += finding_lines(finding, style, raised_words(finding))
+        told = OverMany(
+            finding["finding"],
+            Severity(finding["severity"]),
+            finding["says"],
+            causes_of(finding["likely"]),
+            finding["check"],
+        )
+        lines += finding_lines(told, style, raised_words(finding))
     for finding in document["findings"]:
         if not is_open(finding):
             past = f"past: {finding_label(finding['finding'])}, {raised_words(finding)}, {lapsed_words(finding)}"

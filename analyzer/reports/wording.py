@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
-from analyzer.measures.measure import taken_words
+from analyzer.findings.finding import Cause
+from analyzer.measures.measure import Measure, taken_words
 
 #: Label of each measure.
 MEASURE_LABELS = {
@@ -79,7 +81,7 @@ def finding_label(name: str) -> str:
 
 
 _DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, "mohm": 1}
-_SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
+_SHOWN_UNIT = {"1": "", "mohm": "mΩ", "degC": "°C"}
 
 
 def flight_of(moment: str | None, flight: int) -> str:
@@ -124,40 +126,85 @@ def unit_shown(unit: str) -> str:
     return _SHOWN_UNIT.get(unit, unit)
 
 
-def bears_no_decimals(low: float, high: float) -> bool:
-    """Whether an interval is ten units wide or more, so that decimals would say what nobody knows."""
-    return high - low >= 10.0
+def _known(measure: Measure) -> tuple[float, float, float, bool]:
+    """Value and ends of a measure that has them, and whether its interval is too wide for decimals."""
+    if measure.value is None or measure.low is None or measure.high is None:
+        raise ValueError(f"{measure.name} was not measured: {measure.because}")
+    return measure.value, measure.low, measure.high, measure.high - measure.low >= 10.0
 
 
-def measure_words(measure: dict[str, Any]) -> str:
-    """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)".
+def value_words(measure: Measure) -> str:
+    """A measured value with its unit, "13.98 V".
 
-    An interval ten units wide bears no decimals: "202 min (111 to 277)".
+    An interval ten units wide bears no decimals, which would say what nobody knows: "202 min".
     """
-    unit, low, high = measure["unit"], measure["low"], measure["high"]
-    whole = bears_no_decimals(low, high)
-    value = f"{number(measure['value'], unit, whole=whole)} {unit_shown(unit)}".rstrip()
-    taken = taken_words(measure.get("note"))
-    if low == high:
-        return value + taken
-    return f"{value} ({number(low, unit, whole=whole)} to {number(high, unit, whole=whole)}){taken}"
+    value, _, _, whole = _known(measure)
+    shown = f"{number(value, measure.unit, whole=whole)} {unit_shown(measure.unit)}".rstrip()
+    return shown + taken_words(measure.note)
 
 
-def unmeasured_label(name: str, at_least: float | None, at_most: float | None, unit: str) -> str:
+def interval_words(measure: Measure) -> str:
+    """The ends of the 95 % interval with the unit, "13.95 to 14.01 V"."""
+    return f"{_ends(measure)} {unit_shown(measure.unit)}".rstrip()
+
+
+def _ends(measure: Measure) -> str:
+    _, low, high, whole = _known(measure)
+    return f"{number(low, measure.unit, whole=whole)} to {number(high, measure.unit, whole=whole)}"
+
+
+def measure_words(measure: Measure) -> str:
+    """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)"."""
+    taken = taken_words(measure.note)
+    value = value_words(measure).removesuffix(taken)
+    return f"{value} ({_ends(measure)}){taken}" if measure.low != measure.high else value + taken
+
+
+def unmeasured_label(measure: Measure) -> str:
     """A measure that has no value, with what bounds it, "charge returned (at least 6.9 Ah)"."""
     bounds = [
-        f"{words} {number(bound, unit)} {unit_shown(unit)}".strip()
-        for words, bound in (("at least", at_least), ("at most", at_most))
+        f"{words} {number(bound, measure.unit)} {unit_shown(measure.unit)}".strip()
+        for words, bound in (("at least", measure.at_least), ("at most", measure.at_most))
         if bound is not None
     ]
-    return MEASURE_LABELS[name].lower() + (f" ({', '.join(bounds)})" if bounds else "")
+    return MEASURE_LABELS[measure.name].lower() + (f" ({', '.join(bounds)})" if bounds else "")
 
 
-def clock_words(start: str | None, from_s: float) -> str:
+def clock_words(moment: datetime | None, from_s: float) -> str:
     """When something happened: the clock's time, or minutes into the log."""
-    if start:
-        return start.replace("T", " ")[:19]
-    return f"{from_s / 60.0:.1f} min into the log"
+    return f"{moment:%Y-%m-%d %H:%M:%S}" if moment else f"{from_s / 60.0:.1f} min into the log"
+
+
+def minutes_of(from_s: float, to_s: float) -> str:
+    """How long a stretch lasts, "49 min"."""
+    return f"{(to_s - from_s) / 60.0:.0f} min"
+
+
+def ammeter_words(kind: str) -> str:
+    """The ammeter by its kind."""
+    return {"none": "no ammeter", "unknown": "ammeter of unknown kind"}.get(kind, f"{kind} ammeter")
+
+
+def reasons_of(missing: Iterable[Measure]) -> dict[str, list[str]]:
+    """Reasons why something has no value, each with the measures that it concerns."""
+    reasons: dict[str, list[str]] = {}
+    for measure in missing:
+        reasons.setdefault(measure.because or "", []).append(unmeasured_label(measure))
+    return reasons
+
+
+def notes_of(measured: Iterable[Measure]) -> dict[str, list[str]]:
+    """What to know of values, each with the measures that it concerns."""
+    notes: dict[str, list[str]] = {}
+    for measure in measured:
+        if measure.note:
+            notes.setdefault(measure.note, []).append(MEASURE_LABELS[measure.name].lower())
+    return notes
+
+
+def causes_of(likely: Iterable[Mapping[str, Any]]) -> list[Cause]:
+    """Likely causes out of a document."""
+    return [Cause(one["key"], one["cause"], one["weight"], tuple(one["why"]), tuple(one["check"])) for one in likely]
 
 
 def copies_words(copies: int) -> str:
@@ -167,3 +214,9 @@ def copies_words(copies: int) -> str:
     if copies == 1:
         return "1 flight came in two files; the longer copy counts"
     return f"{copies} copies of flights that came in other files too are left out; of each the longest copy counts"
+
+
+def stale_words(flights: int) -> str:
+    """What is said of kept flights that were judged by something else than today's program, limits and profile."""
+    are = "1 flight was" if flights == 1 else f"{flights} flights were"
+    return f"{are} judged by an earlier version, other limits or another fleet file"

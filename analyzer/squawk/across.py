@@ -13,7 +13,7 @@ import numpy as np
 from analyzer.limits import Limits, limit_value
 from analyzer.series import robust_sigma
 from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence
-from analyzer.squawk.sighting import NOT_SEEN, SEEN
+from analyzer.squawk.sighting import State
 from analyzer.trends.once import Once, each_once
 
 
@@ -50,7 +50,7 @@ def _against_other_starts(flights: list[FlightEvidence]) -> list[FlightEvidence]
         (place, value, own.numbers.get("outside_air_temperature", {}).get("value"))
         for place, flight in enumerate(flights)
         if (own := flight.symptoms.get("slow_crank")) is not None
-        and own.state == NOT_SEEN
+        and own.state == State.NOT_SEEN
         and (value := own.numbers.get("cranking_voltage", {}).get("value")) is not None
     ]
     changed = list(flights)
@@ -80,7 +80,7 @@ def _slow_for_this_tail(flight: FlightEvidence, usual: float, starts: int) -> Fl
     occasions = tuple(
         replace(one, document={**one.document, "says": one.document["says"] + more}) for one in own.occasions
     )
-    return _with(flight, "slow_crank", replace(own, state=SEEN, says=own.says + more, occasions=occasions))
+    return _with(flight, "slow_crank", replace(own, state=State.SEEN, says=own.says + more, occasions=occasions))
 
 
 def _with(flight: FlightEvidence, name: str, own: SymptomEvidence) -> FlightEvidence:
@@ -92,7 +92,7 @@ def _with_pauses(flights: list[FlightEvidence]) -> list[FlightEvidence]:
     changed = flights[:1]
     for before, flight in pairwise(flights):
         own = flight.symptoms.get("dead_battery")
-        if own is None or own.state != SEEN or not before.end or not flight.start:
+        if own is None or own.state != State.SEEN or not before.end or not flight.start:
             changed.append(flight)
             continue
         days = (datetime.fromisoformat(flight.start) - datetime.fromisoformat(before.end)).total_seconds() / 86400.0

@@ -236,5 +236,5 @@ def _indirect(flight: Flight, finding: Finding, numbers: Numbers, late: Mask) ->
     rows = np.flatnonzero(late)
     if finding.name != "recharge_never_settles" or not rows.size:
         return Occasion(*finding_rows(flight, finding), says, numbers)
-    settled = {"late_current": number(float(finding.evidence["settled_a"]), "A")}
+    settled = {"late_current": number(finding.evidence["settled_a"].value, "A")}
     return Occasion(int(rows[0]), int(rows[-1]) + 1, says, {**numbers, **settled})

@@ -144,7 +144,7 @@ def _opened(flight: Flight, finding: Finding) -> Occasion:
         "without_alternator": number(finding.to_s - finding.from_s, "s", 0),
     }
     if "peak_voltage" in finding.evidence:
-        numbers["highest_before"] = number(finding.evidence["peak_voltage"], "V", 2)
+        numbers["highest_before"] = number(finding.evidence["peak_voltage"].value, "V", 2)
     says = f"{finding.says} The alternator's breaker, its field breaker, its switch and a broken wire look alike"
     return Occasion(first, end, says, numbers)
 

@@ -16,6 +16,7 @@ from itertools import zip_longest
 from typing import Any
 
 from analyzer import CONTRACT
+from analyzer.contract import cause_entry, plain
 from analyzer.limits import Limits
 from analyzer.review import FlightReview
 from analyzer.squawk import weighing
@@ -23,14 +24,14 @@ from analyzer.squawk.across import across_flights
 from analyzer.squawk.around_work import around_work
 from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence, examine
 from analyzer.squawk.known import SYMPTOMS, Symptom, ToMeasure, band_words, load_symptoms
-from analyzer.squawk.sighting import NOT_OBSERVABLE, NOT_SEEN, SEEN
+from analyzer.squawk.sighting import State
 from analyzer.squawk.vocabulary import Understood, load_vocabulary, understand
 from analyzer.trends.entries import Entry
 
 VERDICTS = {
-    SEEN: "seen in the recordings",
-    NOT_SEEN: "not seen though it could have been",
-    NOT_OBSERVABLE: "could not have been seen",
+    State.SEEN: "seen in the recordings",
+    State.NOT_SEEN: "not seen though it could have been",
+    State.NOT_OBSERVABLE: "could not have been seen",
 }
 #: What every measurement on the ground begins with.
 ENGINE_RUNNING = (
@@ -159,17 +160,17 @@ def squawk_document(
 
 def _with_it_first(flights: Sequence[FlightEvidence]) -> list[tuple[FlightEvidence, bool]]:
     """Flights and whether they show anything of the report: those that do first, the latest first."""
-    told = [(flight, any(own.state == SEEN for own in flight.symptoms.values())) for flight in reversed(flights)]
+    told = [(flight, any(own.state == State.SEEN for own in flight.symptoms.values())) for flight in reversed(flights)]
     return sorted(told, key=lambda pair: not pair[1])
 
 
 def _told_of_noise(flight: FlightEvidence, report: Report) -> FlightEvidence:
     """Say that no log shows noise or ripple, unless the report speaks only of a slow pulsing."""
     own = flight.symptoms.get("noise_or_pulsing")
-    if own is None or own.state != NOT_SEEN or _speaks_of_pulsing(report):
+    if own is None or own.state != State.NOT_SEEN or _speaks_of_pulsing(report):
         return flight
     says = f"radio noise and ripple are far faster than any log; a slow pulsing would have shown: {own.says}"
-    changed = replace(own, state=NOT_OBSERVABLE, says=says, watched_h=0.0)
+    changed = replace(own, state=State.NOT_OBSERVABLE, says=says, watched_h=0.0)
     return replace(flight, symptoms={**flight.symptoms, "noise_or_pulsing": changed})
 
 
@@ -203,8 +204,8 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
     by_state = {
         state: [flight for flight in reversed(flights) if flight.symptoms[name].state == state] for state in VERDICTS
     }
-    occasions = [one for flight in by_state[SEEN] for one in _longest_first(flight.symptoms[name].occasions)]
-    state = next((state for state in (SEEN, NOT_SEEN) if by_state[state]), NOT_OBSERVABLE)
+    occasions = [one for flight in by_state[State.SEEN] for one in _longest_first(flight.symptoms[name].occasions)]
+    state = next((state for state in (State.SEEN, State.NOT_SEEN) if by_state[state]), State.NOT_OBSERVABLE)
     watched = sum(flight.symptoms[name].watched_h for flight in flights)
     volts = [flight.nominal_voltage for flight in flights if flight.nominal_voltage is not None]
     nominal = max(set(volts), key=volts.count) if volts else None
@@ -213,8 +214,9 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
     return {
         "symptom": name,
         "title": symptom.title,
+        "state": state,
         "verdict": VERDICTS[state],
-        "only": _only(symptom, by_state[SEEN]),
+        "only": _only(symptom, by_state[State.SEEN]),
         "because": _because(symptom, state, by_state, len(occasions)),
         "counts": {
             **{state: len(found) for state, found in by_state.items()},
@@ -224,14 +226,15 @@ def _symptom_document(symptom: Symptom, flights: Sequence[FlightEvidence]) -> di
         "for": [one.document for one in occasions],
         "against": [
             {"flight": dict(flight.ref), "says": own.says, "numbers": dict(own.numbers)}
-            for flight in by_state[NOT_SEEN]
+            for flight in by_state[State.NOT_SEEN]
             for own in [flight.symptoms[name]]
         ],
         "not_observable": [
-            {"flight": dict(flight.ref), "because": flight.symptoms[name].says} for flight in by_state[NOT_OBSERVABLE]
+            {"flight": dict(flight.ref), "because": flight.symptoms[name].says}
+            for flight in by_state[State.NOT_OBSERVABLE]
         ],
         "conditions": weighing.conditions(name, flights),
-        "likely": weighing.causes(name, flights),
+        "likely": [plain(cause_entry(one)) for one in weighing.causes(name, flights)],
         "before": symptom.before,
         "measure_first": [
             {
@@ -254,7 +257,7 @@ def on_the_ground(symptoms: Sequence[Mapping[str, Any]]) -> dict[str, list[Any]]
     Each stands there once. The first of each symptom come before the second ones, those of symptoms that were seen
     before the others'.
     """
-    ordered = sorted(symptoms, key=lambda one: one["verdict"] != VERDICTS[SEEN])
+    ordered = sorted(symptoms, key=lambda one: one["state"] != State.SEEN)
     joined: dict[str, list[Any]] = {"measure_first": [], "check": []}
     for key, listed in joined.items():
         known: dict[str, dict[str, Any]] = {}
@@ -287,22 +290,22 @@ def _expected(values: Mapping[int, str], nominal: int | None, band: tuple[float,
     return "; ".join(f"{words.format(band=band_words(*usual[v]))} ({v} V system)" for v, words in values.items())
 
 
-def _because(symptom: Symptom, state: str, by_state: Mapping[str, Sequence[FlightEvidence]], occasions: int) -> str:
+def _because(symptom: Symptom, state: State, by_state: Mapping[State, Sequence[FlightEvidence]], occasions: int) -> str:
     """One or two sentences with the numbers that justify the verdict."""
-    could = len(by_state[SEEN]) + len(by_state[NOT_SEEN])
-    if state == NOT_OBSERVABLE:
-        return _unseen(symptom, by_state[NOT_OBSERVABLE])
+    could = len(by_state[State.SEEN]) + len(by_state[State.NOT_SEEN])
+    if state == State.NOT_OBSERVABLE:
+        return _unseen(symptom, by_state[State.NOT_OBSERVABLE])
     headline = _headline(symptom, by_state[state])
-    if state == SEEN:
-        latest = by_state[SEEN][0]
-        says = f"Seen in {len(by_state[SEEN])} of {_flights(could)} in which it would have shown, "
+    if state == State.SEEN:
+        latest = by_state[State.SEEN][0]
+        says = f"Seen in {len(by_state[State.SEEN])} of {_flights(could)} in which it would have shown, "
         if symptom.indirect:
-            every = could + len(by_state[NOT_OBSERVABLE])
-            says = f"Signs of it in {len(by_state[SEEN])} of {_flights(every)}; the thing itself is in no log; "
+            every = could + len(by_state[State.NOT_OBSERVABLE])
+            says = f"Signs of it in {len(by_state[State.SEEN])} of {_flights(every)}; the thing itself is in no log; "
         says += f"on {occasions} {'occasion' if occasions == 1 else 'occasions'}{headline}."
         says += f" Last seen in the flight of {latest.start[:10]}." if latest.start else ""
-        return says + _of_low_rpm(symptom, by_state[SEEN])
-    own = [flight.symptoms[symptom.name] for flight in by_state[NOT_SEEN]]
+        return says + _of_low_rpm(symptom, by_state[State.SEEN])
+    own = [flight.symptoms[symptom.name] for flight in by_state[State.NOT_SEEN]]
     says = f"In none of {_flights(could)} in which it would have shown{headline}. "
     return says + f"Latest: {own[0].says}. {NOT_SEEN_IS_NOT_GONE}"
 
@@ -362,7 +365,7 @@ def _headline(symptom: Symptom, flights: Sequence[FlightEvidence]) -> str:
 
 
 def _numbers(own: SymptomEvidence) -> list[Mapping[str, Any]]:
-    return [own.numbers] if own.state != SEEN else [one.document["numbers"] for one in own.occasions]
+    return [own.numbers] if own.state != State.SEEN else [one.document["numbers"] for one in own.occasions]
 
 
 def _flights(count: int) -> str:

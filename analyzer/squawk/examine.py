@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from analyzer.findings.causes import weigh_causes
+from analyzer.findings.finding import Cause
 from analyzer.findings.signs import flight_signs
 from analyzer.flights.flight import Flight
 from analyzer.review import FlightReview
@@ -20,7 +21,7 @@ from analyzer.squawk.conditions import (
     of_flight,
 )
 from analyzer.squawk.known import Symptom, load_symptoms
-from analyzer.squawk.sighting import SEEN, Occasion, Sighting, numbers_document
+from analyzer.squawk.sighting import Occasion, Sighting, State, numbers_document
 
 #: Looks for one symptom in one flight.
 Look = Callable[[FlightReview], Sighting]
@@ -56,7 +57,7 @@ class SymptomEvidence:
     occasions: tuple[OccasionEvidence, ...]
     exposure: Mapping[str, tuple[float, float]]  # condition -> seconds in it and in all, watched
     watched_h: float
-    likely: tuple[tuple[str, float, tuple[str, ...]], ...]  # cause, weight, why
+    likely: tuple[Cause, ...]
     check: tuple[str, ...]
 
 
@@ -110,7 +111,7 @@ def _symptom(ref: Mapping[str, Any], review: FlightReview, symptom: Symptom, sig
     occasions = tuple(
         OccasionEvidence(_occasion(ref, flight, one), occasion_within(flight, found, one)) for one in sighting.occasions
     )
-    likely, check = _causes(review, symptom, occasions) if sighting.state == SEEN else ((), ())
+    likely, check = _causes(review, symptom, occasions) if sighting.state == State.SEEN else ((), ())
     watched = sighting.watched
     hours = 0.0 if watched is None else float(flight.trace.seconds[watched].sum()) / 3600.0
     return SymptomEvidence(
@@ -141,12 +142,12 @@ def _occasion(ref: Mapping[str, Any], flight: Flight, occasion: Occasion) -> dic
 
 def _causes(
     review: FlightReview, symptom: Symptom, occasions: tuple[OccasionEvidence, ...]
-) -> tuple[tuple[tuple[str, float, tuple[str, ...]], ...], tuple[str, ...]]:
+) -> tuple[tuple[Cause, ...], tuple[str, ...]]:
     """Causes of the flight's findings that are about the symptom; without any, those of the symptom itself."""
     about = [finding for finding in review.findings if finding.name in symptom.findings and finding.likely]
     if about and not symptom.own_causes:
         share = 1.0 / len(about)
-        likely = [(one.words, share * one.weight, one.why) for finding in about for one in finding.likely]
+        likely = [replace(one, weight=share * one.weight) for finding in about for one in finding.likely]
         return tuple(likely), tuple(check for finding in about for check in finding.check)
     signs = flight_signs(review.flight, review.measures, list(review.findings))
     for finding in about:
@@ -154,5 +155,4 @@ def _causes(
     at_low_rpm = [one.within["low_rpm"] for one in occasions if "low_rpm" in one.within]
     if at_low_rpm:
         signs["only_at_low_rpm"] = min(at_low_rpm) > 0.5
-    causes, check = weigh_causes(symptom.causes_of, signs)
-    return tuple((one.words, one.weight, one.why) for one in causes), check
+    return weigh_causes(symptom.causes_of, signs)

@@ -50,7 +50,8 @@ def gauge_jumps(review: FlightReview) -> Sighting:
     occasions = [one for fault in flight.reading_faults if fault.kind in _JUMPING for one in _fault(flight, fault)]
     for finding in review.findings:
         if finding.name == "unsteady_connection":
-            numbers = {"largest_step": number(finding.evidence.get("depth", 0.0), "V", 2)}
+            depth = finding.evidence.get("depth")
+            numbers = {} if depth is None else {"largest_step": number(depth.value, "V", 2)}
             occasions.append(of_finding(flight, finding, numbers))
     watched = rows & np.isfinite(volts)
     swinging = any(one.name in ("unsteady_connection", "regulator_hunting") for one in review.findings)

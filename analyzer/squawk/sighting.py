@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Any
 
 import numpy as np
@@ -14,9 +15,16 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask, fill_short_gaps, median, runs
 
-SEEN, NOT_SEEN, NOT_OBSERVABLE = "seen", "not_seen", "not_observable"
 #: Name -> (value, unit).
 Numbers = Mapping[str, tuple[float, str]]
+
+
+class State(StrEnum):
+    """What a recording says of a symptom."""
+
+    SEEN = "seen"
+    NOT_SEEN = "not_seen"  # though it would have shown
+    NOT_OBSERVABLE = "not_observable"
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +41,7 @@ class Occasion:
 class Sighting:
     """One symptom in one flight."""
 
-    state: str  # SEEN, NOT_SEEN or NOT_OBSERVABLE
+    state: State
     says: str  # the numbers that say so, or why it could not show
     numbers: Numbers = field(default_factory=dict)
     occasions: tuple[Occasion, ...] = ()
@@ -42,17 +50,17 @@ class Sighting:
 
 def seen(occasions: list[Occasion], watched: Mask | None = None) -> Sighting:
     """Give a symptom that was seen."""
-    return Sighting(SEEN, occasions[0].says, {}, tuple(occasions), watched)
+    return Sighting(State.SEEN, occasions[0].says, {}, tuple(occasions), watched)
 
 
 def not_seen(says: str, numbers: Numbers, watched: Mask | None = None) -> Sighting:
     """Give a symptom that would have shown and did not."""
-    return Sighting(NOT_SEEN, says, numbers, (), watched)
+    return Sighting(State.NOT_SEEN, says, numbers, (), watched)
 
 
 def not_observable(because: str, numbers: Numbers | None = None) -> Sighting:
     """Give a symptom that this flight's recording could not have shown."""
-    return Sighting(NOT_OBSERVABLE, because, numbers or {})
+    return Sighting(State.NOT_OBSERVABLE, because, numbers or {})
 
 
 def number(value: float, unit: str, digits: int = 1) -> tuple[float, str]:

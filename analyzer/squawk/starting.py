@@ -9,10 +9,10 @@ from analyzer.measures.measure import taken_words
 from analyzer.review import FlightReview
 from analyzer.series import median
 from analyzer.squawk.sighting import (
-    NOT_SEEN,
     Numbers,
     Occasion,
     Sighting,
+    State,
     not_observable,
     not_seen,
     number,
@@ -44,7 +44,7 @@ def slow_crank(review: FlightReview) -> Sighting:
     if step > limit_value("squawk_crank_sampling"):
         return not_observable(f"one row every {step:.0f} s; a crank of seconds falls between rows", numbers)
     candidate = Occasion(int(rows[0]), int(rows[-1]) + 1, _crank_words(review), numbers)
-    return Sighting(NOT_SEEN, _crank_words(review), numbers, (candidate,))
+    return Sighting(State.NOT_SEEN, _crank_words(review), numbers, (candidate,))
 
 
 def crank_numbers(review: FlightReview) -> Numbers:

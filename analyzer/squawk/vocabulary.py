@@ -11,6 +11,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
+from analyzer.corrections import in_effect, rests_on_corrections
 from analyzer.squawk.readings import NUMBER, Notion, Readings, is_written, readings_of, volts_read
 
 VOCABULARY_FILE = Path(__file__).with_name("vocabulary.toml")
@@ -84,10 +85,13 @@ class Vocabulary:
         return [" ".join(map(self.readings.phrase, words)) for name, words in self.phrases if name == symptom]
 
 
+@rests_on_corrections
 @cache
 def load_vocabulary() -> Vocabulary:
-    """Read ``vocabulary.toml``."""
+    """Read ``vocabulary.toml``, with the words that were added to it."""
     document: dict[str, Any] = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
+    for notion, more in in_effect().pilots_words.items():
+        document["words"][notion] = [*document["words"][notion], *more]
     notions = {
         notion: tuple(tuple(_tokens_kept(variant)) for variant in variants)
         for notion, variants in document["words"].items()
@@ -240,6 +244,7 @@ def _notions(tokens: tuple[str, ...]) -> Iterator[Notion]:
         place += longest
 
 
+@rests_on_corrections
 @cache
 def _word_groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Ways of writing a notion that take several words."""
@@ -251,6 +256,7 @@ def _fits(tokens: tuple[str, ...], variant: tuple[str, ...]) -> bool:
     return len(tokens) == len(variant) and all(map(is_written, tokens, variant))
 
 
+@rests_on_corrections
 @lru_cache(maxsize=4096)
 def _meanings(token: str) -> tuple[str, ...]:
     """Notions that one word can mean; only where none is written so, one wrong letter is forgiven."""

@@ -94,7 +94,8 @@ def _high(flight: Flight, volts: Floats, band: float, first: int, end: int) -> O
 def _before_a_trip(volts: Floats, finding: Finding, first: int, end: int) -> Occasion:
     """The rise of moments before the alternator left the bus."""
     peak = first + int(np.argmax(np.nan_to_num(volts[first:end])))
-    most = finding.evidence.get("peak_voltage", float(np.nanmax(volts[first:end])))
+    told = finding.evidence.get("peak_voltage")
+    most = float(np.nanmax(volts[first:end])) if told is None else told.value
     return Occasion(first, peak + 1, f"{finding.says} (transient)", {"highest_voltage": number(most, "V", 2)})
 
 

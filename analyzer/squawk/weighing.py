@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 from typing import Any
 
 import numpy as np
 
-from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS, checks_of
+from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS
+from analyzer.findings.finding import Cause
 from analyzer.limits import limit_value
 from analyzer.squawk.conditions import OF_FLIGHT, WITHIN_FLIGHT
 from analyzer.squawk.examine import FlightEvidence, SymptomEvidence
-from analyzer.squawk.sighting import NOT_OBSERVABLE, SEEN
+from analyzer.squawk.sighting import State
 
 
 def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, Any]]:
@@ -30,7 +32,7 @@ def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, A
 
 
 def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
-    shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == SEEN]
+    shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == State.SEEN]
     known = [own for own in shown if own.exposure.get(condition, (0.0, 0.0))[1] > 0.0 and own.occasions]
     if not known:
         return None
@@ -67,10 +69,10 @@ def _part_of_time(condition: str, own: SymptomEvidence) -> float:
 
 def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
     known = [flight for flight in flights if condition in flight.conditions]
-    observed = [flight for flight in known if flight.symptoms[name].state != NOT_OBSERVABLE]
-    with_it = [flight for flight in observed if flight.symptoms[name].state == SEEN]
+    observed = [flight for flight in known if flight.symptoms[name].state != State.NOT_OBSERVABLE]
+    with_it = [flight for flight in observed if flight.symptoms[name].state == State.SEEN]
     count = sum(flight.conditions[condition] for flight in with_it)
-    runs = [list(own) for state, own in groupby(observed, lambda one: one.symptoms[name].state) if state == SEEN]
+    runs = [list(own) for state, own in groupby(observed, lambda one: one.symptoms[name].state) if state == State.SEEN]
     mostly = sum(2 * sum(flight.conditions[condition] for flight in run) > len(run) for run in runs)
     if not count:
         return None
@@ -136,30 +138,28 @@ def _many(count: int, thing: str) -> str:
     return f"{count} {thing}" + ("" if count == 1 else "s")
 
 
-def causes(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, Any]]:
+def causes(name: str, flights: Sequence[FlightEvidence]) -> list[Cause]:
     """Causes by their mean weight over the flights that show a symptom, with what moved the weights and how often."""
-    shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == SEEN]
+    shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == State.SEEN]
+    known: dict[str, Cause] = {}
     weights: dict[str, float] = {}
     reasons: dict[str, dict[str, int]] = {}
     for own in shown:
-        for words, weight, _ in own.likely:
-            weights[words] = weights.get(words, 0.0) + weight / len(shown)
-            reasons.setdefault(words, {})
-        for words, one in dict.fromkeys((words, one) for words, _, why in own.likely for one in why):
-            reasons[words][one] = reasons[words].get(one, 0) + 1
-    best = sorted(weights, key=lambda words: -weights[words])[:MOST_CAUSES]
-    total = sum(weights[words] for words in best)
-    return [
-        {
-            "cause": words,
-            "weight": round(weights[words] / total, 3),
-            "why": [
-                _reason(one, count, len(shown))
-                for one, count in sorted(reasons[words].items(), key=lambda told: told[0].startswith("not seen"))
-            ],
-        }
-        for words in best
-    ]
+        for cause in own.likely:
+            known[cause.key] = cause
+            weights[cause.key] = weights.get(cause.key, 0.0) + cause.weight / len(shown)
+            reasons.setdefault(cause.key, {})
+        for key, why in dict.fromkeys((cause.key, why) for cause in own.likely for why in cause.why):
+            reasons[key][why] = reasons[key].get(why, 0) + 1
+    best = sorted(weights, key=lambda key: -weights[key])[:MOST_CAUSES]
+    total = sum(weights[key] for key in best)
+    return [replace(known[key], weight=weights[key] / total, why=_reasons(reasons[key], len(shown))) for key in best]
+
+
+def _reasons(counts: Mapping[str, int], of: int) -> tuple[str, ...]:
+    """What moved a weight, what was seen first, with how often."""
+    ordered = sorted(counts.items(), key=lambda told: told[0].startswith("not seen"))
+    return tuple(_reason(why, count, of) for why, count in ordered)
 
 
 def _reason(why: str, count: int, of: int) -> str:
@@ -173,5 +173,5 @@ def checks(first: Sequence[str], name: str, flights: Sequence[FlightEvidence]) -
         for check in flight.symptoms[name].check:
             counts[check] = counts.get(check, 0) + 1
     later = sorted(counts, key=lambda check: -counts[check])
-    likeliest = [check for one in causes(name, flights)[:1] for check in checks_of(one["cause"])[:1]]
+    likeliest = [check for one in causes(name, flights)[:1] for check in one.check[:1]]
     return list(dict.fromkeys([*likeliest, *first, *later]))[:MOST_CHECKS]

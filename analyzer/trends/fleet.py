@@ -7,13 +7,13 @@ from datetime import datetime
 from statistics import median
 from typing import Any
 
-from analyzer.findings.finding import SEVERITIES
+from analyzer.findings.finding import Severity
 from analyzer.limits import limit_value
 from analyzer.series import MAD_TO_SIGMA
 from analyzer.trends.open_findings import NONE_SETTLED, Settled, key_moment, open_of_review
 
 #: From most to least need. What is not known needs a look before what is well.
-CONDITIONS = (*reversed(SEVERITIES), "unknown", "good")
+CONDITIONS = (*reversed(Severity), "unknown", "good")
 NO_AIRCRAFT: Mapping[str, Settled] = {}
 
 
@@ -88,6 +88,7 @@ def _row(review: Mapping[str, Any], last: str | None, since: datetime | None, se
         "open_findings": [finding["finding"] for finding in stands.over_many],
         "in_latest_flights": [one.finding for one in stands.of_flights],
         "next_limit": _next_limit(review["trends"]),
+        "stale_flights": review.get("stale_flights", 0),
     }
     return row | ({"changed": _changed(review, since, last)} if since else {})
 

@@ -17,6 +17,7 @@ import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.battery import discharge_before
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.trends.once import each_once
@@ -39,8 +40,8 @@ class Reading:
 class FlightFinding:
     """A finding of one flight, as far as its recurrence needs it."""
 
-    name: str
-    severity: str
+    name: FindingName
+    severity: Severity
 
 
 @dataclass(frozen=True, slots=True)

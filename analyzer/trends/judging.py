@@ -16,7 +16,7 @@ from math import exp, log
 import numpy as np
 
 from analyzer.findings.causes import weigh_causes
-from analyzer.findings.finding import SEVERITIES, Cause
+from analyzer.findings.finding import AnyFinding, Cause, FindingName, Severity, TrendFindingName
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.detection import Alarm
@@ -28,7 +28,11 @@ from analyzer.trends.tail import FollowedTail, Trend, freed, left, level_left
 #: Measures of one voltmeter: when it reads differently all of them step alike.
 OF_THE_VOLTMETER = ("regulated_voltage", "resting_voltage")
 #: What flights look like whose voltmeter reads too low (False) or too high (True).
-READS_AS = {False: ("regulator_low", "low_resting_voltage", "weak_cranking"), True: ("regulator_high",)}
+READS_AS = {
+    False: (FindingName.REGULATOR_LOW, FindingName.LOW_RESTING_VOLTAGE, FindingName.WEAK_CRANKING),
+    True: (FindingName.REGULATOR_HIGH,),
+}
+OVERVOLTAGES = {FindingName.REGULATOR_HIGH, FindingName.OVERVOLTAGE, FindingName.OVERVOLTAGE_TRIP}
 WORDS = {
     "regulated_voltage": "The regulated voltage",
     "recharge_time_constant": "The time constant of the recharge",
@@ -43,20 +47,41 @@ WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
+class Shift:
+    """How far a measure was seen to move, by drift or step."""
+
+    moved: float  # in the measure's unit, or in its logarithm
+    since_flight: int
+    shape: str  # "drift" or "step"
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureShift(Shift):
+    """A shift of one measure, with the levels at both ends."""
+
+    measure: str
+    start: float
+    end: float
+    low: float  # 95 % interval of ``moved``
+    high: float
+    over_hours: float
+
+
+@dataclass(frozen=True, slots=True)
 class TrendFinding:
     """What was found over many flights of one tail."""
 
-    name: str
-    severity: str
+    name: AnyFinding
+    severity: Severity
     raised_flight: int  # place in the tail's history, from 0
     raised_at: datetime | None  # None without a clock, as the other moments
     lapsed_flight: int | None  # place of the flight at which it lapsed, None while it stands
     lapsed_at: datetime | None
     began: datetime | None  # first flight of the evidence
     began_flight: int
-    evidence: Mapping[str, object]
     says: str
-    measure: str | None = None
+    shift: Shift | None = None  # None where flights were only counted
+    flights: tuple[int, ...] = ()  # places of the flights in which it was found, or raised, where they were counted
     lapsed_by: datetime | None = None  # the entry that started its measure anew, where that made it lapse
     again: tuple[tuple[int, datetime | None], ...] = ()  # flights at which it was raised again after it had been before
     likely: tuple[Cause, ...] = ()
@@ -66,6 +91,31 @@ class TrendFinding:
     def open(self) -> bool:
         """Whether it still stands."""
         return self.lapsed_flight is None
+
+    @property
+    def measure(self) -> str | None:
+        """The measure that moved, None where it was no single one."""
+        return self.shift.measure if isinstance(self.shift, MeasureShift) else None
+
+    @property
+    def evidence(self) -> dict[str, object]:
+        """The numbers behind it, by the contract."""
+        shift, told = self.shift, {}
+        if isinstance(shift, MeasureShift):
+            told = {
+                "measure": shift.measure,
+                "from": round(shift.start, 3),
+                "to": round(shift.end, 3),
+                "moved": round(shift.moved, 4),
+                "low": round(shift.low, 4),
+                "high": round(shift.high, 4),
+                "shape": shift.shape,
+                "since_flight": shift.since_flight,
+                "over_hours": round(shift.over_hours, 1),
+            }
+        elif shift is not None:
+            told = {"moved": round(shift.moved, 3), "since_flight": shift.since_flight, "shape": shift.shape}
+        return told | ({"flights": list(self.flights), "count": len(self.flights)} if self.flights else {})
 
     @property
     def last_raised(self) -> int:
@@ -96,12 +146,12 @@ def judge_tail(tail: FollowedTail, trends: Mapping[str, Trend]) -> tuple[TrendFi
     found = [*moved, *(one for one in _recurring(tail.history) if not _of_an_offset(one, moved))]
     signs = _signs(tail.history, found)
     told = [_with_causes(finding, signs) for finding in _each_once(tail.history, found)]
-    return tuple(sorted(told, key=lambda f: (not f.open, -SEVERITIES.index(f.severity), f.raised_flight)))
+    return tuple(sorted(told, key=lambda f: (not f.open, -f.severity.rank, f.raised_flight)))
 
 
 def _each_once(history: History, found: list[TrendFinding]) -> list[TrendFinding]:
     """Tell what comes and goes once, with all its flights; what comes back after work that ended it is another one."""
-    spells: dict[tuple[str, int], list[TrendFinding]] = {}
+    spells: dict[tuple[AnyFinding, int], list[TrendFinding]] = {}
     for one in sorted(found, key=lambda finding: finding.raised_flight):
         ended = [own.lapsed_flight for own in found if own.name == one.name and own.lapsed_by is not None]
         since = max((flight for flight in ended if flight is not None and flight <= one.raised_flight), default=0)
@@ -113,20 +163,20 @@ def _joined(history: History, spells: list[TrendFinding]) -> TrendFinding:
     """One finding of several spells of one name, in order: with the figures of the latest that stands, or of all."""
     first, standing = spells[0], [one for one in spells if one.open]
     shown = (standing or spells)[-1]
-    flights = sorted({place for one in spells for place in _flights(one) or [one.raised_flight]})
+    flights = sorted({place for one in spells for place in one.flights or [one.raised_flight]})
     others = [f"{_on(history.day(one.raised_flight))}{_figures(one)}" for one in spells if one is not shown]
     says = f"{shown.says} It was also raised {', '.join(others)}."
-    if not any("moved" in one.evidence for one in spells):
+    if not any(one.shift for one in spells):
         says = f"{_found_in(history, flights)}, in {len(spells)} spells; the flights themselves say what was seen."
     ended = max(spells, key=lambda one: one.lapsed_flight or 0)
     joined = replace(
         shown,
-        severity=max((one.severity for one in standing or [shown]), key=SEVERITIES.index),
+        severity=max((one.severity for one in standing or [shown]), key=lambda one: one.rank),
         raised_flight=first.raised_flight,
         raised_at=first.raised_at,
         began=first.began,
         began_flight=first.began_flight,
-        evidence={**shown.evidence, "flights": flights, "count": len(flights)},
+        flights=tuple(flights),
         says=says,
         again=tuple((one.raised_flight, one.raised_at) for one in spells[1:]),
     )
@@ -135,10 +185,10 @@ def _joined(history: History, spells: list[TrendFinding]) -> TrendFinding:
 
 def _figures(one: TrendFinding) -> str:
     """How far an earlier spell saw its measure move, behind its day; nothing where flights were only counted."""
-    evidence = one.evidence
-    if "from" in evidence and one.measure is not None:
-        return f" (from {evidence['from']:.2f} to {evidence['to']:.2f} {MEASURES[one.measure]})"
-    return f" ({evidence['moved']:+.2f} V)" if "moved" in evidence else f" ({len(_flights(one))} flights)"
+    shift = one.shift
+    if isinstance(shift, MeasureShift):
+        return f" (from {shift.start:.2f} to {shift.end:.2f} {MEASURES[shift.measure]})"
+    return f" ({len(one.flights)} flights)" if shift is None else f" ({shift.moved:+.2f} V)"
 
 
 def _of_the_measures(tail: FollowedTail, trends: Mapping[str, Trend]) -> list[TrendFinding]:
@@ -177,9 +227,9 @@ def _stands(finding: TrendFinding, flight: int) -> bool:
 def _undone(tail: FollowedTail, found: list[TrendFinding], one: _Raised) -> bool:
     """Whether a step brings back what an open finding of the same measure saw move; that one lapses."""
     for place, finding in enumerate(found):
-        moved = finding.evidence.get("moved")
-        if finding.measure != one.kind.measure or not finding.open or not isinstance(moved, float):
+        if finding.shift is None or finding.measure != one.kind.measure or not finding.open:
             continue
+        moved = finding.shift.moved
         if abs(moved + one.alarm.moved) < max(float(one.series.moved[one.alarm.raised]), 0.5 * abs(moved)):
             found[place] = _lapsed(tail.history, finding, one.flight)
             return True
@@ -201,17 +251,6 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
         ends = (exp(ends[0]), exp(ends[1]))
     hours = float(one.series.hours[alarm.raised] - one.series.hours[alarm.began])
     lapsed, by = _reset_after(tail, kind, one.flight)
-    evidence: dict[str, object] = {
-        "measure": kind.measure,
-        "from": round(ends[0], 3),
-        "to": round(ends[1], 3),
-        "moved": round(alarm.moved, 4),
-        "low": round(alarm.low, 4),
-        "high": round(alarm.high, 4),
-        "shape": alarm.shape,
-        "since_flight": one.began_flight,
-        "over_hours": round(hours, 1),
-    }
     finding = TrendFinding(
         name=kind.finding,
         severity=_severity(tail, one, ends[1], None if lapsed is not None else trend),
@@ -221,9 +260,10 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
         lapsed_at=None,
         began=flights[one.began_flight].start,
         began_flight=one.began_flight,
-        evidence=evidence,
         says=_says(one, ends, hours, history.day(one.began_flight)),
-        measure=kind.measure,
+        shift=MeasureShift(
+            alarm.moved, one.began_flight, alarm.shape, kind.measure, *ends, alarm.low, alarm.high, hours
+        ),
     )
     return _lapsed(history, finding, lapsed, by)
 
@@ -242,7 +282,7 @@ def _on(day: str) -> str:
     return f"at {day}" if day.startswith("flight") else f"on {day}"
 
 
-def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None) -> str:
+def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None) -> Severity:
     """Warning past the limit, caution when it may be reached soon or a step came, else advisory.
 
     ``trend`` is the measure's present one, None for a finding that has lapsed.
@@ -254,18 +294,19 @@ def _severity(tail: FollowedTail, one: _Raised, now: float, trend: Trend | None)
     if name is not None:
         past = (now - tail.limits[name]) * (1.0 if one.alarm.moved > 0.0 else -1.0) > 0.0
         if past:
-            return "warning" if kind.measure != "recharge_time_constant" else "caution"
+            return Severity.WARNING if kind.measure != "recharge_time_constant" else Severity.CAUTION
     soon = trend is not None and trend.projection is not None and trend.projection.earliest <= limit_value("trend_soon")
-    return "caution" if soon or one.alarm.shape == "step" else "advisory"
+    return Severity.CAUTION if soon or one.alarm.shape == "step" else Severity.ADVISORY
 
 
-def _of_a_rise(alarm: Alarm, now: float, trend: Trend | None) -> str:
+def _of_a_rise(alarm: Alarm, now: float, trend: Trend | None) -> Severity:
     """Severity of a rise above a tail's own baseline: by the lower end of what it has come to.
 
     ``now`` is the level as the alarm was raised; the present level counts where it stands still.
     """
     since = 0.0 if trend is None or trend.level is None else max(0.0, log(trend.level / now))
-    return "caution" if alarm.low + since >= limit_value("trend_battery_resistance_far") else "advisory"
+    far = alarm.low + since >= limit_value("trend_battery_resistance_far")
+    return Severity.CAUTION if far else Severity.ADVISORY
 
 
 def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> tuple[int, datetime] | tuple[None, None]:
@@ -336,15 +377,15 @@ def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
     flights, unit = tail.history.flights, MEASURES[one.kind.measure]
     lapsed, by = _reset_after(tail, one.kind, one.flight)
     finding = TrendFinding(
-        name="reading_fault",
-        severity="advisory",
+        name=FindingName.READING_FAULT,
+        severity=Severity.ADVISORY,
         raised_flight=one.flight,
         raised_at=flights[one.flight].start,
         lapsed_flight=None,
         lapsed_at=None,
         began=flights[one.began_flight].start,
         began_flight=one.began_flight,
-        evidence={"moved": round(one.alarm.moved, 3), "since_flight": one.began_flight, "shape": "step"},
+        shift=Shift(one.alarm.moved, one.began_flight, "step"),
         says=(
             f"From {tail.history.day(one.began_flight)} on every voltage reads {one.alarm.moved:+.2f} {unit} "
             "differently, at rest as with the alternator running: the voltmeter or its connections, not the regulator."
@@ -355,17 +396,12 @@ def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
 
 def _of_an_offset(finding: TrendFinding, others: list[TrendFinding]) -> bool:
     """Whether a finding recurs only since, and only because, the voltmeter reads higher or lower."""
-    first = min(_flights(finding), default=0)
+    first = min(finding.flights, default=0)
     for other in others:
-        moved, since = other.evidence.get("moved"), other.evidence.get("since_flight")
-        if other.name == "reading_fault" and isinstance(moved, float) and isinstance(since, int) and first >= since:
-            return finding.name in READS_AS[moved > 0.0]
+        shift = other.shift
+        if other.name == FindingName.READING_FAULT and shift is not None and first >= shift.since_flight:
+            return finding.name in READS_AS[shift.moved > 0.0]
     return False
-
-
-def _flights(finding: TrendFinding) -> list[int]:
-    told = finding.evidence.get("flights")
-    return told if isinstance(told, list) else []
 
 
 def _recurring(history: History) -> list[TrendFinding]:
@@ -386,7 +422,7 @@ def _recurring(history: History) -> list[TrendFinding]:
 
 
 def _recurring_between(
-    history: History, name: str, seen: list[int], end: int, work: datetime | None
+    history: History, name: FindingName, seen: list[int], end: int, work: datetime | None
 ) -> list[TrendFinding]:
     """One finding's recurrences up to the flight that comes first after work that can end it, or to the last."""
     window, least = int(limit_value("trend_recent")), int(limit_value("trend_recurs"))
@@ -408,19 +444,19 @@ def _recurring_between(
     return found
 
 
-def _recurring_finding(history: History, name: str, seen: list[int], raised: int) -> TrendFinding:
+def _recurring_finding(history: History, name: FindingName, seen: list[int], raised: int) -> TrendFinding:
     recent = seen[-int(limit_value("trend_recent")) :]
     severities = [f.severity for place in recent for f in history.flights[place].findings if f.name == name]
     return TrendFinding(
         name=name,
-        severity=max(severities, key=SEVERITIES.index),
+        severity=max(severities, key=lambda one: one.rank),
         raised_flight=raised,
         raised_at=history.flights[raised].start,
         lapsed_flight=None,
         lapsed_at=None,
         began=history.flights[seen[0]].start,
         began_flight=seen[0],
-        evidence={"flights": seen, "count": len(seen)},
+        flights=tuple(seen),
         says=(f"{_found_in(history, seen)}; the flights themselves say what was seen."),
     )
 
@@ -431,21 +467,21 @@ def _found_in(history: History, seen: list[int]) -> str:
 
 def _signs(history: History, found: list[TrendFinding]) -> dict[str, bool]:
     """What the tail's other findings, and its latest flights', show of a cause; signs are those of ``causes.toml``."""
-    names = {finding.name for finding in found if finding.open}
+    names: set[AnyFinding] = {finding.name for finding in found if finding.open}
     names |= {one.name for flight in history.flights[-int(limit_value("trend_recent")) :] for one in flight.findings}
     return {
-        "weak_cranking_too": bool(names & {"cranking_weakening", "weak_cranking"}),
-        "low_rest_too": bool(names & {"resting_voltage_falling", "low_resting_voltage"}),
-        "unsteady_too": bool(names & {"unsteady_connection", "regulation_loosening"}),
-        "high_voltage_too": bool(names & {"regulator_high", "overvoltage", "overvoltage_trip"}),
-        "low_regulated": "regulator_low" in names,
-        **({"resistance_rises": True} if "battery_resistance_rising" in names else {}),
+        "weak_cranking_too": bool(names & {TrendFindingName.CRANKING_WEAKENING, FindingName.WEAK_CRANKING}),
+        "low_rest_too": bool(names & {TrendFindingName.RESTING_VOLTAGE_FALLING, FindingName.LOW_RESTING_VOLTAGE}),
+        "unsteady_too": bool(names & {FindingName.UNSTEADY_CONNECTION, TrendFindingName.REGULATION_LOOSENING}),
+        "high_voltage_too": bool(names & OVERVOLTAGES),
+        "low_regulated": FindingName.REGULATOR_LOW in names,
+        **({"resistance_rises": True} if TrendFindingName.BATTERY_RESISTANCE_RISING in names else {}),
     }
 
 
 def _with_causes(finding: TrendFinding, signs: Mapping[str, bool]) -> TrendFinding:
     own = dict(signs)
-    if finding.name == "reading_fault" and "shape" in finding.evidence:
+    if finding.name == FindingName.READING_FAULT and finding.shift is not None:
         own["offset"] = True
     likely, check = weigh_causes(finding.name, own)
     return replace(finding, likely=likely, check=check)

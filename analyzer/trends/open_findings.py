@@ -6,7 +6,7 @@ from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from analyzer.findings.finding import SEVERITIES
+from analyzer.findings.finding import Severity
 from analyzer.limits import limit_value
 
 FindingDocument = Mapping[str, Any]  # of a flight or of many, by the contract
@@ -35,7 +35,7 @@ class OpenFindings:
     def worst(self) -> FindingDocument | None:
         """The most severe one, None when nothing stands open; of equals one over many flights, then the latest."""
         every = [*self.over_many, *(one.finding for one in self.of_flights)]
-        return max(every, key=lambda one: SEVERITIES.index(one["severity"]), default=None)
+        return max(every, key=lambda one: Severity(one["severity"]).rank, default=None)
 
     @property
     def flight_id(self) -> int | None:

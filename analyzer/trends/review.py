@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from analyzer.contract import cause_entry, plain
 from analyzer.trends.comparison import Comparison, compare_entries
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding, judge_tail
@@ -136,11 +137,9 @@ def _finding(finding: TrendFinding) -> dict[str, Any]:
         "start": _iso(finding.began),
         "start_flight": finding.began_flight,
         "end": _iso(finding.lapsed_at),
-        "evidence": dict(finding.evidence),
+        "evidence": finding.evidence,
         "says": finding.says,
-        "likely": [
-            {"cause": cause.words, "weight": round(cause.weight, 3), "why": list(cause.why)} for cause in finding.likely
-        ],
+        "likely": [plain(cause_entry(cause)) for cause in finding.likely],
         "check": list(finding.check),
         "raised_at": _iso(finding.raised_at),
         "raised_flight": finding.raised_flight,

@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from analyzer.findings.finding import SEVERITIES
+from analyzer.findings.finding import Severity
 from analyzer.limits import limit_value
 from analyzer.trends.comparison import compare_entries
 from analyzer.trends.history import History
@@ -141,7 +141,7 @@ def risen(review: Document, then: Document) -> list[dict[str, Any]]:
         before = known.get((finding["finding"], finding["raised_at"]))
         if before is None or not is_open(finding):
             continue
-        if SEVERITIES.index(finding["severity"]) > SEVERITIES.index(before["severity"]):
+        if Severity(finding["severity"]).rank > Severity(before["severity"]).rank:
             worse.append({**finding, "severity_then": before["severity"]})
     return _once(worse)
 
@@ -222,4 +222,4 @@ def coming_limits(review: Document, hours_a_week: float | None) -> list[dict[str
 
 def by_need(items: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     """Give items with a severity by it, the worst first, then by tail."""
-    return sorted(items, key=lambda one: (-SEVERITIES.index(one["severity"]), one["tail"] or "", one["finding"]))
+    return sorted(items, key=lambda one: (-Severity(one["severity"]).rank, one["tail"] or "", one["finding"]))

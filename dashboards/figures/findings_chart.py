@@ -8,7 +8,7 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from analyzer.findings.finding import SEVERITIES
+from analyzer.findings.finding import Severity
 from analyzer.reports.wording import flight_of, lapsed_words, raised_words
 from analyzer.trends.entries import kinds
 from analyzer.trends.open_findings import is_open
@@ -58,7 +58,7 @@ def findings_chart(
     )
     for one in over_many:
         figure.add_trace(_bar(one, labels[one["finding"]], until, by_number=numbers is not None))
-    for severity in SEVERITIES:
+    for severity in Severity:
         places = {one["flight_id"]: one["start"] for one in of_flights} if numbers is None else numbers
         found = [one for one in of_flights if one["severity"] == severity and places.get(one["flight_id"])]
         if found:

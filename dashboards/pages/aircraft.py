@@ -9,7 +9,6 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
-from analyzer.findings.causes import checks_of
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.open_findings import is_open, key_moment
@@ -22,7 +21,17 @@ from dashboards.figures.trend_chart import trend_chart, trend_words
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, number_column
 from dashboards.kept import TailView
-from dashboards.parts import GRAPH_CONFIG, badge, crumbs, explained, nothing_here, page, section, sheet_links
+from dashboards.parts import (
+    GRAPH_CONFIG,
+    badge,
+    crumbs,
+    explained,
+    judged_earlier,
+    nothing_here,
+    page,
+    section,
+    sheet_links,
+)
 from dashboards.tail_series import (
     decimals,
     entry_marks,
@@ -63,6 +72,7 @@ def layout(tail: str = "", **query: str) -> html.Div:
         view.review["tail"],
         crumbs(("Fleet", "/"), (view.review["tail"], None)),
         dcc.Store(id="aircraft-tail", data=view.review["tail"]),
+        *judged_earlier(view.review["stale_flights"]),
         _verdict(view),
         _onward(view),
         section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
@@ -102,7 +112,7 @@ def _verdict(view: TailView) -> html.Div:
         html.P([badge(worst["severity"]), f" {label}. {stands.more}"], className="headline"),
         html.P([worst["says"], *_shown_by(worst, stands.flight_id)]),
     ]
-    likeliest = checks_of(worst["likely"][0]["cause"])[:1] if worst["likely"] else ()
+    likeliest = worst["likely"][0]["check"][:1] if worst["likely"] else ()
     if first := list(dict.fromkeys([*likeliest, *worst["check"][:1]])):
         lines.append(html.P([html.Strong("Tell the shop to begin here: "), " ".join(first)]))
     return html.Div(lines, className=f"verdict {worst['severity']}")
@@ -211,7 +221,7 @@ def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
     )
     title = finding_label(finding["finding"], over_many=True)
     keys = list(dict.fromkeys([str(finding["raised_at"]), key_moment(finding)]))
-    numbers = trend_evidence_words(finding["finding"], finding["evidence"])
+    numbers = trend_evidence_words(finding["evidence"])
     return html.Article(
         [
             html.H3([badge(finding["severity"]), explained(title, finding["finding"])]),

@@ -9,7 +9,7 @@ import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
 from analyzer.aircraft import FleetFileError
-from analyzer.findings.finding import SEVERITIES
+from analyzer.findings.finding import Severity
 from analyzer.logs import ROLE_UNITS
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
 from analyzer.records.adding import Added
@@ -138,7 +138,7 @@ def _shows(one: Staged) -> Any:
     count = counted(len(one.flights), "flight")
     if not found:
         return [count, " ", badge("good")]
-    name, severity = max(found, key=lambda finding: SEVERITIES.index(finding[1]))
+    name, severity = max(found, key=lambda finding: Severity(finding[1]).rank)
     return [count, ": ", badge(severity), " ", finding_label(name)]
 
 

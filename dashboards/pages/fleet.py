@@ -14,7 +14,7 @@ from dashboards.fleet_rows import changes, rows
 from dashboards.flight_words import day_words
 from dashboards.grid import grid
 from dashboards.kept import FleetView
-from dashboards.parts import nothing_here, page, section
+from dashboards.parts import judged_earlier, nothing_here, page, section
 from dashboards.trouble import in_words
 
 DAYS = (7, 30, 90)
@@ -42,6 +42,7 @@ def layout(**query: str) -> html.Div:
     return page(
         "fleet",
         "Fleet",
+        *judged_earlier(sum(row["stale_flights"] for row in view.document["tails"])),
         section("Which aircraft needs attention first", *_attention(made, query), name="fleet-attention"),
         section("What changed", *_changed(view, days), name="fleet-changed"),
         *([_unassigned(view.unassigned)] if view.unassigned else []),

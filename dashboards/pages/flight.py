@@ -10,7 +10,14 @@ from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback,
 from analyzer.findings.finding import Finding
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.story import Sentence, duration_words, story
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, system_words
+from analyzer.reports.wording import (
+    FINDING_LABELS,
+    MEASURE_LABELS,
+    interval_words,
+    reasons_of,
+    system_words,
+    value_words,
+)
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
@@ -19,9 +26,6 @@ from dashboards.figures.time_axis import TimeAxis
 from dashboards.flight_words import (
     GROUPS,
     ammeter_words,
-    interval_words,
-    unmeasured,
-    value_words,
     when_words,
 )
 from dashboards.kept import KeptFlight
@@ -70,7 +74,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         section("Measures", *_measures(review), name="flight-measures"),
         html.Div(
             [
-                section("How long without the alternator", planner_of(review, query), name="flight-planner"),
+                section("How long without the alternator", planner_of(review, kept.worn, query), name="flight-planner"),
                 section("How this flight was recorded", *_recording(kept), name="flight-recording"),
             ],
             className="two",
@@ -179,7 +183,7 @@ def _findings(kept: KeptFlight) -> Any:
 def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
     review = kept.review
     when = TimeAxis(review.flight.clock_start)
-    evidence = evidence_words(finding.name, finding.evidence)
+    evidence = evidence_words(finding.evidence)
     stretch = f"{when.words(finding.from_s)}, {duration_words(finding.to_s - finding.from_s)}"
     return html.Article(
         [
@@ -233,10 +237,12 @@ def _measures(review: FlightReview) -> list[Any]:
     parts: list[Any] = [
         table(("Measure", "Value", "95 % interval", "To know"), rows, "Measures of this flight with their intervals")
     ]
-    missing = unmeasured(review)
+    missing = reasons_of(one for one in review.measures.values() if one.value is None)
     if missing:
         parts.append(html.H3("Not measurable in this flight"))
-        parts.append(html.Ul([html.Li([", ".join(names), ", because ", because, "."]) for because, names in missing]))
+        parts.append(
+            html.Ul([html.Li([", ".join(names), ", because ", because, "."]) for because, names in missing.items()])
+        )
     return parts
 
 

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from analyzer.cli import main
-from analyzer.findings.finding import FINDINGS, SEVERITIES
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.flights.flight import PHASES
 from analyzer.measures.measure import MEASURES
 
@@ -71,8 +71,8 @@ def test_every_finding_says_what_was_seen_what_may_explain_it_and_what_to_check(
     findings = [found for log in club.values() for flight in log["flights"] for found in flight["findings"]]
     assert len(findings) >= 8
     for found in findings:
-        assert found["finding"] in FINDINGS
-        assert found["severity"] in SEVERITIES
+        assert found["finding"] in tuple(FindingName)
+        assert found["severity"] in tuple(Severity)
         assert found["from_s"] <= found["to_s"]
         assert any(character.isdigit() for character in found["says"])
         assert found["evidence"]

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 from analyzer.records.kept import KeptFlight
 from analyzer.trends.history import FlightSummary, Reading, history_of
 from analyzer.trends.open_findings import is_open
@@ -31,7 +31,7 @@ def view() -> TailView:
     ]  # fmt: skip
     history = history_of("N0032C", flights)
     kept = [KeptFlight(101 + k, 1, 1, "N0032C", None, None, 1.0, 14, "alternator", 0, None) for k in range(FLIGHTS)]
-    last = {"finding": sorted(FINDINGS)[0], "severity": "warning", "says": "Seen.", "flight_id": 101, "start": None}
+    last = {"finding": sorted(FindingName)[0], "severity": "warning", "says": "Seen.", "flight_id": 101, "start": None}
     return TailView(tail_document(review_tail(history)), history, kept, [last], [], [])
 
 

@@ -11,8 +11,8 @@ pytest.importorskip("dash")
 
 from analyzer.measures.measure import Measure
 from analyzer.reports.entry_text import VERDICTS
+from analyzer.reports.wording import interval_words, value_words
 from dashboards.entry_cards import ANSWERS, change_words, entry_anchor, what_it_rests_on
-from dashboards.flight_words import interval_words, value_words
 
 
 def measure(name: str, verdict: str, before: float, after: float, *change: float) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from analyzer.findings.causes import load_knowledge, weigh_causes
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName
 
 KNOWLEDGE = load_knowledge()
 
@@ -22,7 +22,7 @@ def test_every_sign_that_moves_a_cause_has_words() -> None:
     assert implied <= used
 
 
-@pytest.mark.parametrize("name", FINDINGS)
+@pytest.mark.parametrize("name", tuple(FindingName))
 def test_every_finding_has_causes_whose_weights_sum_to_one_and_checks(name: str) -> None:
     likely, check = weigh_causes(name, {})
     assert len(likely) >= 3
@@ -30,7 +30,7 @@ def test_every_finding_has_causes_whose_weights_sum_to_one_and_checks(name: str)
     assert check
 
 
-@pytest.mark.parametrize("name", FINDINGS)
+@pytest.mark.parametrize("name", tuple(FindingName))
 @pytest.mark.parametrize(("sign", "again"), [(s, a) for s, others in KNOWLEDGE.says_no_more.items() for a in others])
 def test_what_a_sign_already_says_moves_nothing_when_it_is_said_again(name: str, sign: str, again: str) -> None:
     for seen in (True, False):
@@ -50,3 +50,14 @@ def test_that_nothing_rose_before_a_loss_does_not_tell_its_causes_apart() -> Non
     plain, calm = weights("alternator_offline"), weights("alternator_offline", voltage_rose_before=False)
     for words, weight in plain.items():
         assert calm.get(words, weight) == pytest.approx(weight, rel=0.15)
+
+
+def test_every_cause_brings_its_key_and_its_own_checks():
+    known = {cause.key: cause for cause in load_knowledge().causes}
+    likely, _ = weigh_causes("low_resting_voltage", {})
+    assert [one.words for one in likely] == [known[one.key].words for one in likely]
+    assert [one.check for one in likely] == [known[one.key].checks for one in likely]
+    of_lithium, _ = weigh_causes("low_resting_voltage", {"lithium": True})
+    changed = [one for one in of_lithium if known[one.key].of_lithium is not None]
+    assert changed
+    assert [(one.words, one.check) for one in changed] == [known[one.key].of_lithium for one in changed]

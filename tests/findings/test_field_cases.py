@@ -82,7 +82,7 @@ def test_one_of_two_alternators_that_comes_and_goes_points_to_its_brushes() -> N
     review = case(twin)
     assert names(review) == {"alternator_offline"}
     assert len(review.findings) == 2
-    assert the(review, "alternator_offline").evidence["alternator"] == 2.0
+    assert the(review, "alternator_offline").evidence["alternator"].value == 2.0
     assert "brushes" in causes(review, "alternator_offline")[0]
     # nothing rose, and it stayed away for longer than a reset takes: hardly the protection
     assert weight(review, "alternator_offline", "Overvoltage sensor") < 0.15

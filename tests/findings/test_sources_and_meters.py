@@ -108,8 +108,8 @@ def test_a_backup_battery_is_judged_for_itself(volts: float, severity: str | Non
         assert names(review) == set()
         return
     found = the(review, "low_resting_voltage")
-    assert (found.severity, found.evidence["battery"]) == (severity, 2.0)
-    assert found.evidence["resting_voltage"] == pytest.approx(volts)
+    assert (found.severity, found.evidence["battery"].value) == (severity, 2.0)
+    assert found.evidence["resting_voltage"].value == pytest.approx(volts)
     assert "backup battery" in found.says
     assert "Backup battery" in causes(review, "low_resting_voltage")[0]
     assert review.measures["resting_charge"].value is not None  # the main battery's own
@@ -160,3 +160,19 @@ def test_a_lithium_battery_has_no_plates_that_sulphate_and_no_gravity_to_read(na
     assert "sulphat" not in told
     assert "gravity" not in told
     assert "sulphat" in " ".join(cause.words for cause in weigh_causes(name, {})[0])
+
+
+@pytest.mark.parametrize(
+    ("swing_a", "says"), [(0.0, "while the load stood still"), (12.0, "the alternator's output swung by")]
+)
+def test_a_regulator_hunts_beside_a_load_that_stands_still_or_an_output_that_swings(swing_a: float, says: str) -> None:
+    flight = simulate(healthy(3, 14, "alternator"))
+    dice = np.random.default_rng(3)
+    seconds = flight.table["time_s"].to_numpy()
+    late = (seconds > 1500.0) & (seconds < 2600.0)
+    volts = flight.table["bus_voltage"].to_numpy() + np.where(late, dice.normal(0.0, 0.25, seconds.size), 0.0)
+    calm = np.where(
+        late, 20.0 + swing_a * (dice.random(seconds.size) - 0.5), flight.table["alternator_current"].to_numpy()
+    )
+    table = with_table(flight, bus_voltage=pl.Series(volts.round(2)), alternator_current=pl.Series(calm.round(1)))
+    assert says in the(judged(table), "regulator_hunting").says

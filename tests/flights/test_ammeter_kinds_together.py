@@ -11,10 +11,11 @@ from analyzer.flights import ammeter as ammeters
 from analyzer.flights.ammeter import IN_AMPERES, load_evidence, overturned, told_together
 from analyzer.flights.cut import cut_flights
 from analyzer.limits import Limits, limit_value
-from analyzer.review import flight_document, review_log
+from analyzer.review import review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy, night
+from tests.as_json import flight_json
 
 KINDS = pytest.mark.parametrize("kind", ["battery", "alternator"])
 
@@ -110,7 +111,7 @@ def test_the_flights_of_one_log_are_summed_and_the_evidence_is_kept(monkeypatch)
     review = review_log(three)
     assert [one.flight.ammeter.kind for one in review.flights] == ["battery"] * 3
     assert "3 flights together" in review.flights[0].flight.ammeter.basis
-    documents = [flight_document(one) for one in review.flights]
+    documents = [flight_json(one) for one in review.flights]
     assert documents[0]["ammeter_log_odds"] == -2.0
     assert documents[1]["ammeter_log_odds"] > 2.0
     assert json.dumps(documents, allow_nan=False)

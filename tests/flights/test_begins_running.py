@@ -8,7 +8,8 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.review import FlightReview, flight_document, review_log
+from analyzer.review import FlightReview, review_log
+from tests.as_json import flight_json
 from tests.made import log_from
 
 
@@ -45,7 +46,7 @@ def test_a_taper_is_measured_from_its_middle(tau, step_s, noise, scale):
     assert found.value == pytest.approx(tau, rel=0.1)
     assert found.low < tau < found.high < 2.2 * found.low
     assert "start not recorded" in found.note
-    assert flight_document(review)["start_recorded"] is False
+    assert flight_json(review)["start_recorded"] is False
 
 
 @pytest.mark.parametrize("tau", [2.8, 6.8])
@@ -69,7 +70,7 @@ def test_what_went_before_is_refused_with_what_is_plain():
         measure = review.measures[name]
         assert measure.value is None
         assert 0.4 * most < measure.at_least <= 1.1 * most
-        document = flight_document(review)["measures"][name]
+        document = flight_json(review)["measures"][name]
         assert document["state"] == "not_measurable"
         assert document["at_least"] == pytest.approx(measure.at_least, abs=1e-3)
 

@@ -61,7 +61,7 @@ def test_an_alternator_lost_beside_its_own_running_engine_is_still_found() -> No
     table = twin(healthy(3, 28), (1500.0, 2100.0), engine=2).with_columns(engine_speed_2=pl.col("engine_speed"))
     (review,) = review_log(log_from(table)).flights
     (lost,) = named(review, "alternator_offline")
-    assert lost.evidence["alternator"] == 2
+    assert lost.evidence["alternator"].value == 2
     assert lost.from_s == pytest.approx(1500.0, abs=10.0)
 
 
@@ -116,7 +116,7 @@ def test_a_recorder_that_begins_anew_in_the_air_keeps_one_flight_and_tells_of_it
     (told,) = review.findings
     assert (told.name, told.severity) == ("reading_fault", "advisory")
     assert "loss of bus power" in told.says
-    assert told.evidence["unrecorded_s"] == pytest.approx(121.0, abs=2.0)
+    assert told.evidence["unrecorded_s"].value == pytest.approx(121.0, abs=2.0)
 
 
 def test_no_measure_goes_across_a_restart_in_the_air() -> None:

@@ -30,7 +30,9 @@ def test_a_sound_aircraft_behind_it_is_not_accused_and_its_battery_is_not_judged
     review = read_low(seed, system, by)
     assert not names(review) & {"alternator_offline", "output_short", "low_resting_voltage", "regulator_low"}
     assert names(review) == {"reading_fault"}
-    assert the(review, "reading_fault").evidence["reading"] == pytest.approx(-by * system / 14, abs=0.4 * system / 14)
+    assert the(review, "reading_fault").evidence["reading"].value == pytest.approx(
+        -by * system / 14, abs=0.4 * system / 14
+    )
     assert "Voltmeter" in the(review, "reading_fault").likely[0].words
     for name in ("resting_charge", "endurance"):
         assert review.measures[name].value is None
@@ -67,8 +69,8 @@ def test_falls_too_shallow_for_a_loss_are_none_and_many_deep_ones_are_told_once(
     review = hovering(6, 1.6)
     lost = [finding for finding in review.findings if finding.name == "alternator_offline"]
     assert len(lost) == 1
-    assert lost[0].evidence["times"] == 6.0
-    assert lost[0].evidence["duration_min"] == pytest.approx(6 * 40.0 / 60.0, abs=0.5)
+    assert lost[0].evidence["times"].value == 6.0
+    assert lost[0].evidence["duration_min"].value == pytest.approx(6 * 40.0 / 60.0, abs=0.5)
     assert lost[0].from_s == pytest.approx(900.0, abs=5.0)
     assert lost[0].to_s == pytest.approx(1690.0, abs=5.0)
 

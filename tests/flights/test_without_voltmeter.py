@@ -1,6 +1,5 @@
 """Flights whose bus voltage says nothing: no voltmeter recorded, or one that is not connected."""
 
-import json
 import warnings
 from dataclasses import replace
 
@@ -9,10 +8,12 @@ import polars as pl
 import pytest
 
 from analyzer.aircraft import Aircraft
+from analyzer.contract import log_entry, written
 from analyzer.measures.measure import MEASURES, needs_voltmeter
 from analyzer.reports.story import story
 from analyzer.reports.text import Style, log_text
-from analyzer.review import log_document, review_log
+from analyzer.results import log_result
+from analyzer.review import review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy
@@ -48,7 +49,7 @@ def dead(log, blips=True):
 
 def only(log, aircraft=None):
     review = review_log(log) if aircraft is None else review_log(log, aircraft)
-    json.dumps(log_document(review), allow_nan=False)
+    written(log_entry(log_result(review)))
     assert len(review.flights) == 1
     return review.flights[0]
 
@@ -90,7 +91,7 @@ def test_a_loss_is_found_without_a_voltmeter(volts, kind):
     assert "voltage_rose_before" not in finding.signs  # nothing can tell
     course = flown.course
     load = course.load_a[(course.time_s > fault.from_s - 20.0) & (course.time_s < fault.from_s)].mean()
-    fell = finding.evidence["current_before"] - finding.evidence["current_then"]
+    fell = finding.evidence["current_before"].value - finding.evidence["current_then"].value
     assert fell == pytest.approx(load, abs=1.5)
     assert "lowest_voltage" not in finding.evidence
     assert within(review.measures["offline_time"], flown.truth.measures["offline_time"])
@@ -217,7 +218,7 @@ def test_what_is_told_of_it_names_no_voltage(make, kind):
     told = " ".join(f"{sentence.says} {sentence.why}" for sentence in story(review.flights[0]))
     assert "no voltmeter is recorded" in told
     assert "nan" not in told
-    assert "voltage not known" in log_text(log_document(review), Style(False))
+    assert "voltage not known" in log_text(log_result(review), Style(False))
 
 
 @pytest.mark.parametrize("blind", ["absent", "dead"])
@@ -233,4 +234,4 @@ def test_the_fleet_file_tells_the_system_where_no_voltmeter_does():
     log = no_voltmeter(simulate(never_settles(6, 28, "battery")))
     review = only(log, Aircraft(nominal_voltage=28))
     assert review.flight.nominal_voltage == 28
-    assert review.findings[0].evidence["limit"] == 2.5  # an eighth of an ampere for each of 20 Ah
+    assert review.findings[0].evidence["limit"].value == 2.5  # an eighth of an ampere for each of 20 Ah

@@ -694,7 +694,6 @@ class Writer:
         elif fault == "header again":
             lines.insert(middle, lines[at - 1] if self.c.header != "line break" else lines[at - 1].replace("\n", " "))
             e.dropped, e.warns = (0, 2), "repeated"
-            e.breaks = self.c.header not in ("units row", "bracketed units row")
         elif fault == "footer":
             width = len(self.columns)
             lines += (

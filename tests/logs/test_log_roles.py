@@ -282,3 +282,19 @@ def test_a_comment_that_repeats_the_header_is_not_the_header(read, where: str):
     assert log.header_row == (1 if where == "below" else 2)
     assert (log.rows, log.breaks) == (60, ())
     assert log.table["bus_voltage"][0] == pytest.approx(12.4)
+
+
+@pytest.mark.parametrize("header", ["Alt Load %", "Alternator Load (%)", "Gen Load [%]", "Alternator load percent"])
+def test_a_load_in_percent_is_no_ammeter(read, header: str):
+    log = log_of(read, f"Volts,{header}", volts, lambda i: 0 if i < 20 else 30 + i % 9)
+    assert roles(log) == {"bus_voltage": "Volts"}
+    amps = log_of(read, "Volts,Alternator Load (A)", volts, lambda i: 0 if i < 20 else 30 + i % 9)
+    assert roles(amps)["alternator_current"] == "Alternator Load (A)"
+
+
+@pytest.mark.parametrize(("first", "step"), [(4.3, 0.1), (0.0, 0.1), (1234.5, 0.01)])
+def test_a_counter_of_hours_that_is_called_tach_is_no_engine_speed(read, first: float, step: float):
+    log = log_of(read, "Amps,Tach", lambda i: i % 3, lambda i: round(first + step * (i // 40), 2))
+    assert "engine_speed" not in roles(log)
+    assert roles(log_of(read, "Amps,Tach", lambda i: i % 3, rpm))["engine_speed"] == "Tach"
+    assert roles(log_of(read, "Amps,Tach", lambda i: i % 3, 0))["engine_speed"] == "Tach"  # the engine stands still

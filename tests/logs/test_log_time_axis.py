@@ -384,3 +384,33 @@ def test_elapsed_time_may_begin_anew_often_and_stay_the_clock(read):
     log = log_of(read, [str(i % 12) for i in range(120)], "Elapsed (s)")
     assert log.clock.columns == ("Elapsed (s)",)
     assert log.breaks == tuple(range(12, 120, 12))
+
+
+@pytest.mark.parametrize("header", ["Timestamp", "Elapsed (s)"])
+def test_a_header_that_stands_once_more_while_the_clock_runs_on_parts_no_recording(read, header: str):
+    def stamps(pause: int) -> list[str]:
+        seconds = [i + (pause if i >= 100 else 0) for i in range(200)]
+        return [iso(s) for s in seconds] if header == "Timestamp" else [str(s) for s in seconds]
+
+    again = (100, f"{header};Volts;Amps;RPM")
+    log = flown(read, stamps(0), header=header, insert=again)
+    assert (log.breaks, log.rows, log.rows_dropped) == ((), 200, 1)
+    assert any("header is repeated" in warning for warning in log.warnings)
+    assert flown(read, stamps(90), header=header, insert=again, begun=100).breaks == (100,)
+
+
+def test_without_a_clock_the_readings_tell_whether_a_header_once_more_parts_recordings(read):
+    def rows(begun: int | None) -> tuple[int, ...]:
+        return flown(read, ["x"] * 200, header="Note", insert=(100, "Note;Volts;Amps;RPM"), begun=begun).breaks
+
+    assert rows(None) == ()
+    assert rows(100) == (100,)
+
+
+def test_rows_a_moment_late_are_put_in_their_place_though_one_of_them_was_written_twice(read):
+    order = [*range(40), 41, 40, *range(42, 80), 80, 81, 80, *range(82, 120), 121, 120, *range(122, 150), 151, 150]
+    order += [*range(152, 190), 191, 190, *range(192, 240)]
+    log = flown(read, [iso(i) for i in order])
+    assert times(log)[-1] == pytest.approx(239.0, abs=1.0)
+    assert log.breaks == ()
+    assert all(step > 0 for step in np.diff(times(log)))

@@ -16,10 +16,10 @@ import pytest
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft, Battery
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.measures.battery_facts import lithium_charge
-from analyzer.measures.planning import planned_endurance
+from analyzer.measures.planning import about, planned_endurance
 from analyzer.reports.story import story
 from analyzer.reports.wording import measure_words
-from analyzer.review import FlightReview, measure_document, review_log
+from analyzer.review import FlightReview, review_log
 from analyzer.simulator.healthy import healthy
 from tests.flown import judged, names, the
 from tests.made import log_from
@@ -146,7 +146,7 @@ def test_the_set_point_that_a_lithium_battery_must_not_see_is_high_only_for_it()
     assert "regulator_high" not in names(Lithium(set_v=14.5).judged(LITHIUM))
     high = Lithium(set_v=14.75).judged(LITHIUM)
     assert "regulator_high" in names(high)
-    assert the(high, "regulator_high").evidence["highest"] == pytest.approx(14.6)
+    assert the(high, "regulator_high").evidence["highest"].value == pytest.approx(14.6)
     assert "overvoltage" in names(Lithium(set_v=15.4).judged(LITHIUM))
 
 
@@ -157,12 +157,12 @@ def test_a_lead_acid_battery_of_unknown_kind_is_taken_as_one_and_every_face_says
     assert review.flight.battery.is_taken
     charge = review.measures["resting_charge"]
     assert charge.value is not None
-    assert "(taken as lead-acid)" in measure_words(measure_document(charge))
+    assert "(taken as lead-acid)" in measure_words(charge)
     told = " ".join(sentence.says for sentence in story(review))
     assert f"about {charge.value:.0f} % charge (taken as lead-acid)" in told
     endurance = review.measures["endurance"]
     if endurance.value is not None:
-        assert "(taken as lead-acid)" in measure_words(measure_document(endurance))
+        assert "(taken as lead-acid)" in measure_words(endurance)
 
 
 def test_a_battery_that_the_fleet_file_names_is_taken_for_nothing_else() -> None:
@@ -173,11 +173,13 @@ def test_a_battery_that_the_fleet_file_names_is_taken_for_nothing_else() -> None
 
 
 def test_a_plan_for_an_unknown_battery_says_what_it_was_taken_for_and_lithium_loses_less_at_high_rates() -> None:
-    unknown = planned_endurance(30.0, 30.0, 100.0, 25.0, 100.0)
-    lithium = planned_endurance(30.0, 30.0, 100.0, 25.0, 100.0, Battery.LITHIUM)
+    unknown = planned_endurance(30.0, 30.0, about(100.0), 25.0, about(100.0))
+    lithium = planned_endurance(30.0, 30.0, about(100.0), 25.0, about(100.0), Battery.LITHIUM)
     assert "taken as lead-acid" in (unknown.note or "")
     assert "taken as" not in (lithium.note or "")
-    fast = [planned_endurance(60.0, 30.0, 100.0, 25.0, 100.0, kind).value for kind in (None, Battery.LITHIUM)]
+    fast = [
+        planned_endurance(60.0, 30.0, about(100.0), 25.0, about(100.0), kind).value for kind in (None, Battery.LITHIUM)
+    ]
     assert fast[0] is not None
     assert fast[1] is not None
     assert fast[0] < fast[1]

@@ -7,12 +7,15 @@ from dataclasses import replace
 import polars as pl
 import pytest
 
+from analyzer.aircraft import Aircraft
 from analyzer.review import review_log
 from analyzer.simulator import Ammeter, Recorder, Scenario, Voltmeter, simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.faults import PathResistance
 from analyzer.simulator.healthy import healthy, night
+from analyzer.simulator.system_faults import OutputFade
 from tests.flown import judged, names, the, with_table
+from tests.made import log_from
 
 
 def both_kinds(scenario: Scenario) -> Scenario:
@@ -116,3 +119,51 @@ def test_a_slow_recorder_says_that_the_lowest_voltage_is_an_upper_bound() -> Non
     assert lowest.value is not None
     assert lowest.low is not None
     assert lowest.value - lowest.low > 0.3
+
+
+def lost_one_of_two(seconds: tuple[float, float], metered: int) -> pl.DataFrame:
+    """A 28 V twin whose first alternator gives nothing between two times; its load moves to the second."""
+    table = simulate(replace(healthy(8, 28), ammeters=(Ammeter(kind="alternator"),))).table
+    lost, whole = pl.col("time_s").is_between(*seconds), pl.col("alternator_current")
+    second = pl.when(lost).then(whole).otherwise(0.5 * whole).round(1)
+    table = table.with_columns(alternator_current_2=second)
+    table = table.with_columns(alternator_current=pl.when(lost).then(0.0).otherwise(0.5 * whole).round(1))
+    return table if metered == 2 else table.drop("alternator_current_2")
+
+
+@pytest.mark.parametrize(("metered", "two"), [(2, None), (2, 2), (1, 2)])
+def test_one_of_two_alternators_lost_moves_its_load_and_is_no_loss_of_the_bus(metered: int, two: int | None) -> None:
+    table = lost_one_of_two((1500.0, 2400.0), metered)
+    (review,) = review_log(log_from(table), Aircraft(alternators=two)).flights
+    (found,) = review.findings
+    assert (found.name, found.severity, found.evidence["alternator"].value) == ("alternator_offline", "caution", 1)
+    assert found.from_s == pytest.approx(1500.0, abs=10.0)
+    assert found.to_s == pytest.approx(2400.0, abs=10.0)
+    assert review.measures["offline_time"].value == 0.0
+    assert "the other one held the bus at" in found.says
+    assert any("two alternators" in cause.words for cause in found.likely)
+    if metered == 2:
+        own, before, then = (found.evidence[key].value for key in ("output_before_a", "other_before_a", "other_then_a"))
+        assert own == pytest.approx(before, abs=0.5)
+        assert then == pytest.approx(own + before, abs=1.5)
+        assert "moved to the other one" in found.says
+
+
+def test_without_a_word_on_a_second_alternator_one_ammeter_at_zero_is_taken_for_all() -> None:
+    (review,) = review_log(log_from(lost_one_of_two((1500.0, 2400.0), 1))).flights
+    assert not any("other one" in finding.says for finding in review.findings)
+    assert not any("two alternators" in cause.words for finding in review.findings for cause in finding.likely)
+
+
+def test_what_two_alternators_give_together_tells_whether_they_are_at_their_limit() -> None:
+    scenario = replace(healthy(9, 14), ammeters=(Ammeter(kind="alternator"),)).with_fault(
+        OutputFade(from_s=1200.0, to_fraction=0.12, over_s=600.0)
+    )
+    one = simulate(scenario).table
+    half = (0.5 * pl.col("alternator_current")).round(2)
+    (whole,) = review_log(log_from(one)).flights
+    (parted,) = review_log(log_from(one.with_columns(alternator_current=half, alternator_current_2=half))).flights
+    assert "output_short" in names(whole)
+    assert names(parted) == names(whole)
+    amps = the(whole, "output_short").evidence["output_a"].value
+    assert the(parted, "output_short").evidence["output_a"].value == pytest.approx(amps, abs=0.2)

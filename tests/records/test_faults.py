@@ -406,7 +406,7 @@ def test_what_a_person_said_while_a_log_was_rebuilt_stays(store):
     log = kept.kept_logs(store)[0]
     prepared = adding.prepare(find_logs([log.source])[0], Fleet(), tail=None, keep_original=True)
     assign(store, "N0099R", [log.id])
-    keeping.replace_kept(store, prepared)
+    keeping.replace_kept(store, [prepared])
     assert [tail.tail for tail in kept.tails(store)] == ["N0011R", "N0022R", "N0099R"]
     assert kept.kept_logs(store, "N0099R")[0].tail_from == "assigned"
 
@@ -422,7 +422,7 @@ def test_a_replacement_that_cannot_be_written_leaves_all_as_it_was(store, monkey
 
     monkeypatch.setattr(keeping, "write_whole", full)
     with pytest.raises(RecordsError, match="make room"):
-        keeping.replace_kept(store, prepared)
+        keeping.replace_kept(store, [prepared])
     assert trace_path(store.folder, log.hash).read_bytes() == before
     store.close()
     assert is_whole(store.folder) == 5

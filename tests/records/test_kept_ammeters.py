@@ -11,6 +11,8 @@ from analyzer.commands import review as command
 from analyzer.flights import ammeter as ammeters
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
+from analyzer.records.checking import check
+from analyzer.records.kept import kept_logs
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.replay import replay
 from analyzer.records.store import open_records
@@ -94,6 +96,23 @@ def test_a_kept_flight_that_the_sum_overturns_is_judged_anew(folder, doubt, tmp_
         assert [review.flight.ammeter.kind for _, review in replay(store, "N0123K")] == ["battery"] * 3
 
 
+def test_one_whose_original_was_not_kept_is_judged_anew_from_its_readings(folder, doubt, tmp_path):
+    sources = list(find_logs(sorted(folder.iterdir())))
+    with open_records(tmp_path / "records", create=True) as store:
+        add_logs(store, [sources[1]], Fleet(), keep_originals=False)
+        assert ammeter_of(store) == ["alternator"]
+        before = kept_logs(store)
+        add_logs(store, [sources[0], sources[2]], Fleet(), keep_originals=False)
+        assert ammeter_of(store) == ["battery"] * 3
+        (after,) = [log for log in kept_logs(store) if log.hash == before[0].hash]
+        assert (after.source, after.tail, after.start) == (before[0].source, before[0].tail, before[0].start)
+        assert "zero error was taken out" in before[0].warnings[0]
+        assert after.warnings == ()  # what was said of another kind of ammeter holds no more
+        assert not any(log.original_kept for log in kept_logs(store))
+        assert rebuild(store, Fleet()).without_original == 0
+        assert check(store).troubles == []
+
+
 def ammeter_of(store):
     from sqlalchemy import select
 
@@ -108,5 +127,24 @@ def test_the_number_of_processes_makes_no_difference(folder, doubt, monkeypatch)
     work = partial(command.review_source, mapped={})
     alone = list(command._together(work, sources, Fleet(), lambda one: one))
     reverse = list(command._together(work, sources[::-1], Fleet(), lambda one: one))
-    assert kinds(alone) == ["battery"] * 3
+    assert [flight.ammeter for result in alone for flight in result.flights] == ["battery"] * 3
     assert alone == reverse[::-1]
+
+
+def test_logs_that_no_other_can_change_are_given_at_once_and_the_others_in_their_order(folder, doubt):
+    paths = sorted(folder.iterdir())
+    told = folder / "told.csv"
+    told.write_text(paths[0].read_text("utf-8").replace("Volts,Amps", "Volts,Battery amps"), "utf-8")
+    sources = list(find_logs([told, *paths]))
+    begun = []
+
+    def work(source, fleet):
+        begun.append(source.name)
+        return command.review_source(source, fleet, {})
+
+    one = command._together(work, sources, Fleet(), lambda result: result)
+    assert next(one).source == str(told)
+    assert begun == [str(told)]  # the rest has not been read yet
+    rest = list(one)
+    assert [result.source for result in rest] == list(map(str, paths))
+    assert [flight.ammeter for result in rest for flight in result.flights] == ["battery"] * 3

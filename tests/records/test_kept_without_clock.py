@@ -9,6 +9,7 @@ import pytest
 from kept_histories import keep_history
 
 from analyzer.cli import main
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.records.digest import digest
 from analyzer.records.kept import kept_history, tail_review
 from analyzer.records.latest import latest_flights
@@ -50,7 +51,9 @@ def store(tmp_path):
 def expected() -> History:
     flights = list(bare().flights)
     for place in (19, 21, 23):
-        flights[place] = replace(flights[place], findings=(FlightFinding("unsteady_connection", "caution"),))
+        flights[place] = replace(
+            flights[place], findings=(FlightFinding(FindingName.UNSTEADY_CONNECTION, Severity.CAUTION),)
+        )
     return replace(bare(), flights=tuple(flights))
 
 

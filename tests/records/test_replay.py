@@ -15,11 +15,12 @@ from analyzer.records.kept import kept_logs, tail_flights
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import kept_readings, newest_flight, replay
 from analyzer.records.store import Store, open_records
-from analyzer.review import flight_document, review_log
+from analyzer.review import review_log
+from tests.as_json import flight_json
 
 
 def documents(store: Store, tail: str, **period: datetime) -> list[dict]:
-    return [flight_document(review) for _, review in replay(store, tail, **period)]
+    return [flight_json(review) for _, review in replay(store, tail, **period)]
 
 
 def from_logs(folder: Path, tail: str) -> list[dict]:
@@ -28,7 +29,7 @@ def from_logs(folder: Path, tail: str) -> list[dict]:
         log = read_log(source)
         assert isinstance(log, Log)
         if log.tail == tail:
-            found += [flight_document(review) for review in review_log(log).flights]
+            found += [flight_json(review) for review in review_log(log).flights]
     return found
 
 
@@ -76,7 +77,7 @@ def test_two_flights_of_one_log_are_parted_where_they_were(tmp_path: Path, share
         add_logs(store, find_logs([file]), Fleet(), tail="N0REAL")
         log = read_log(find_logs([file])[0])
         assert isinstance(log, Log)
-        expected = [flight_document(review) for review in review_log(log).flights]
+        expected = [flight_json(review) for review in review_log(log).flights]
         assert len(expected) == 2
         assert documents(store, "N0REAL") == expected
 

@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 import io
+from datetime import datetime
 
 import pytest
 
-from analyzer.findings.finding import FINDINGS
-from analyzer.measures.measure import MEASURES
+from analyzer.findings.finding import Cause, Finding, FindingName, Severity
+from analyzer.measures.measure import MEASURES, measured, not_measurable
+from analyzer.quantity import volts
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.text import Style, closing, log_text
-from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, clock_words, measure_words, number
+from analyzer.reports.wording import (
+    FINDING_LABELS,
+    MEASURE_LABELS,
+    clock_words,
+    interval_words,
+    measure_words,
+    number,
+    unmeasured_label,
+    value_words,
+)
+from analyzer.results import FlightResult, LogResult
 
 
 def test_every_measure_and_finding_has_words() -> None:
     assert MEASURE_LABELS.keys() == MEASURES.keys()
-    assert FINDING_LABELS.keys() == set(FINDINGS)
+    assert FINDING_LABELS.keys() == set(FindingName)
 
 
 @pytest.mark.parametrize(
@@ -27,17 +39,27 @@ def test_a_number_has_the_digits_of_its_unit_and_no_minus_zero(value: float, uni
 
 
 def test_a_measure_is_written_with_unit_and_interval() -> None:
-    measure = {"value": 11.93, "unit": "mohm", "low": 7.06, "high": 16.6, "state": "measured"}
+    measure = measured("battery_resistance", 11.93, 7.06, 16.6)
     assert measure_words(measure) == "11.9 mΩ (7.1 to 16.6)"
+    assert (value_words(measure), interval_words(measure)) == ("11.9 mΩ", "7.1 to 16.6 mΩ")
+    assert measure_words(measured("start_attempts", 2.0, 2.0, 2.0)) == "2"
+    taken = measured("resting_charge", 93.6, 88.0, 97.0, "taken as lead-acid; at 15 degC")
+    assert measure_words(taken) == "94 % (88 to 97) (taken as lead-acid)"
+
+
+def test_what_has_no_value_is_not_written_as_one() -> None:
+    missing = not_measurable("recharge_returned", "the start was not recorded", at_least=6.93)
+    assert unmeasured_label(missing) == "charge returned (at least 6.93 Ah)"
+    with pytest.raises(ValueError, match="was not measured"):
+        measure_words(missing)
 
 
 def test_an_interval_of_many_minutes_is_written_without_decimals() -> None:
-    measure = {"value": 202.13, "unit": "min", "low": 110.9, "high": 276.9}
-    assert measure_words(measure) == "202 min (111 to 277)"
+    assert measure_words(measured("endurance", 202.13, 110.9, 276.9)) == "202 min (111 to 277)"
 
 
 def test_a_time_is_the_clocks_or_minutes_into_the_log() -> None:
-    assert clock_words("2026-05-09T10:34:21.500", 99.0) == "2026-05-09 10:34:21"
+    assert clock_words(datetime(2026, 5, 9, 10, 34, 21, 500_000), 99.0) == "2026-05-09 10:34:21"
     assert clock_words(None, 99.0) == "1.6 min into the log"
 
 
@@ -54,45 +76,27 @@ def test_colour_is_for_terminals_that_want_it(monkeypatch: pytest.MonkeyPatch) -
     assert not Style.of(Terminal()).colour
 
 
-def refused() -> dict[str, object]:
-    return {
-        "source": "a.csv",
-        "state": "refused",
-        "because": "nothing in it",
-        "tail": None,
-        "warnings": [],
-        "flights": [],
-    }
-
-
 def test_severity_is_said_in_words_and_not_by_colour_alone() -> None:
-    flight = {
-        "start": None,
-        "from_s": 0.0,
-        "to_s": 600.0,
-        "nominal_voltage": 14,
-        "ammeter": "none",
-        "measures": {},
-        "findings": [
-            {
-                "finding": "overvoltage",
-                "severity": "warning",
-                "from_s": 60.0,
-                "to_s": 180.0,
-                "start": None,
-                "says": "The bus stood above 16.0 V.",
-                "likely": [{"cause": "a regulator", "weight": 1.0}],
-                "check": ["Look at it."],
-            }
-        ],
-    }
-    text = log_text(refused() | {"state": "read", "flights": [flight]}, Style(colour=True))
+    finding = Finding(
+        FindingName.OVERVOLTAGE,
+        Severity.WARNING,
+        60.0,
+        180.0,
+        {"limit": volts(16.0)},
+        "The bus stood above 16.0 V.",
+        likely=(Cause("regulator", "a regulator", 1.0, ()),),
+        check=("Look at it.",),
+    )
+    flight = FlightResult(None, 0.0, 600.0, 601, True, 1.0, 14, "none", "no column", None, (), {}, (finding,))
+    text = log_text(LogResult("a.csv", None, None, (), (flight,)), Style(colour=True))
     assert "WARNING: Overvoltage" in text
+    assert "from 1.0 min into the log, over 2 min" in text
     assert "no ammeter" in text
 
 
 def test_a_refusal_is_one_sentence() -> None:
-    assert "refused: nothing in it" in log_text(refused(), Style(colour=False))
+    refused = LogResult("a.csv", "nothing in it", None, (), ())
+    assert "refused: nothing in it" in log_text(refused, Style(colour=False))
 
 
 def test_the_closing_counts_and_holds_every_caution() -> None:

@@ -49,7 +49,7 @@ from analyzer.simulator.scenarios import (
 from analyzer.simulator.simulate import Scenario
 from analyzer.squawk.examine import LOOKS
 from analyzer.squawk.known import SYMPTOMS
-from analyzer.squawk.sighting import NOT_OBSERVABLE, NOT_SEEN, SEEN, Sighting
+from analyzer.squawk.sighting import Sighting, State
 from tests.flown import judged, with_table
 
 Maker = Callable[..., Scenario]
@@ -131,7 +131,7 @@ NOT_SHOWN: list[tuple[str, Maker]] = [
 def test_a_symptom_that_is_there_is_seen_with_its_window_and_numbers(symptom: str, maker: Maker, volts: int) -> None:
     review = judged(maker(3, volts, "battery"))
     sighting = looked(symptom, review)
-    assert sighting.state == SEEN
+    assert sighting.state == State.SEEN
     for occasion in sighting.occasions:
         assert 0 <= occasion.first < occasion.end <= review.flight.trace.time.size
         assert occasion.says
@@ -142,7 +142,7 @@ def test_a_symptom_that_is_there_is_seen_with_its_window_and_numbers(symptom: st
 @pytest.mark.parametrize(("symptom", "maker"), NOT_SHOWN, ids=lambda one: getattr(one, "__name__", one))
 def test_a_symptom_that_is_not_there_is_not_seen_and_numbers_say_so(symptom: str, maker: Maker, volts: int) -> None:
     sighting = looked(symptom, maker(3, volts, "battery"))
-    assert sighting.state == NOT_SEEN
+    assert sighting.state == State.NOT_SEEN
     assert sighting.numbers
     assert any(character.isdigit() for character in sighting.says)
 
@@ -171,7 +171,7 @@ def test_what_a_recording_cannot_show_is_said_to_be_so_with_the_reason(
     symptom: str, make: Callable[[], Scenario | SimulatedFlight], because: str
 ) -> None:
     sighting = looked(symptom, make())
-    assert sighting.state == NOT_OBSERVABLE
+    assert sighting.state == State.NOT_OBSERVABLE
     assert because in sighting.says
 
 
@@ -180,7 +180,7 @@ def test_what_a_recording_cannot_show_is_said_to_be_so_with_the_reason(
 def test_a_sound_aircraft_shows_none_of_the_symptoms(maker: Maker, kind: str) -> None:
     for seed in (5, 6):
         review = judged(maker(seed, 28 if seed % 2 else 14, kind))
-        assert {name: LOOKS[name](review).state for name in SYMPTOMS if LOOKS[name](review).state == SEEN} == {}
+        assert {name: LOOKS[name](review).state for name in SYMPTOMS if LOOKS[name](review).state == State.SEEN} == {}
 
 
 def test_a_lost_alternator_lights_the_light_when_and_as_low_as_it_did() -> None:
@@ -205,13 +205,13 @@ def test_the_aircrafts_own_light_counts_where_the_fleet_file_tells_it() -> None:
     (usual,), (own,) = (review_log(log, aircraft).flights for aircraft in (Aircraft(), Aircraft(low_voltage=11.0)))
     assert "13.0 V (assumed)" in looked("charging_light", usual).says
     sighting = looked("charging_light", own)
-    assert sighting.state == NOT_SEEN
+    assert sighting.state == State.NOT_SEEN
     assert sighting.says.endswith("light at 11.0 V")
 
 
 def test_a_check_of_the_alternator_on_the_ground_is_no_light_that_came_on() -> None:
     sighting = looked("charging_light", alternator_check(1))
-    assert sighting.state == NOT_SEEN
+    assert sighting.state == State.NOT_SEEN
     assert "look like the alternator switched off for a check on the ground" in sighting.says
 
 
@@ -219,18 +219,18 @@ def test_a_voltmeter_that_reads_low_while_the_alternator_carries_on_says_nothing
     for seed, kind in ((1, "battery"), (3, "battery")):
         review = judged(volts_path(seed, 14, kind))
         if (review.flight.trace.bus_voltage[review.flight.fast] < 13.0).any():
-            assert looked("charging_light", review).state == NOT_OBSERVABLE
+            assert looked("charging_light", review).state == State.NOT_OBSERVABLE
         else:
-            assert looked("charging_light", review).state == NOT_SEEN
+            assert looked("charging_light", review).state == State.NOT_SEEN
 
 
 def test_what_circuits_took_and_gave_back_is_no_dead_battery() -> None:
-    assert looked("dead_battery", touch_and_goes(3)).state == NOT_SEEN
+    assert looked("dead_battery", touch_and_goes(3)).state == State.NOT_SEEN
 
 
 def test_an_alternator_ammeter_at_zero_is_confirmed_by_the_bus() -> None:
     sighting = looked("ammeter_discharge", alternator_lost(3, 14, "alternator"))
-    assert sighting.state == SEEN
+    assert sighting.state == State.SEEN
     assert "the bus shows it too, at 12.3 V" in sighting.says
 
 
@@ -240,18 +240,18 @@ def test_an_ammeter_of_unknown_kind_near_zero_says_nothing() -> None:
     untyped = trace.with_channels(ammeter_current=trace.alternator_current, alternator_current=None)
     unknown = replace(review, flight=replace(review.flight, trace=untyped))
     sighting = looked("ammeter_discharge", unknown)
-    assert sighting.state == NOT_OBSERVABLE
+    assert sighting.state == State.NOT_OBSERVABLE
     assert "kind is unknown" in sighting.says
 
 
 def test_a_high_charge_after_a_long_wait_on_the_battery_is_said_to_be_earned() -> None:
     sighting = looked("ammeter_high", ground_radio(1))
-    assert sighting.state == SEEN
+    assert sighting.state == State.SEEN
     assert "explains a long recharge" in sighting.says
 
 
 def test_a_recharge_that_is_slow_to_settle_counts_as_an_ammeter_that_stays_high() -> None:
-    assert looked("ammeter_high", slow_recharge(1)).state == SEEN
+    assert looked("ammeter_high", slow_recharge(1)).state == State.SEEN
 
 
 def test_a_loss_of_the_alternator_never_names_the_breaker() -> None:
@@ -260,7 +260,7 @@ def test_a_loss_of_the_alternator_never_names_the_breaker() -> None:
 
 def test_loads_that_went_off_are_counted_where_the_load_is_recorded() -> None:
     sighting = looked("breaker_opened", night(3, 14, "alternator"))
-    assert sighting.state == NOT_SEEN
+    assert sighting.state == State.NOT_SEEN
     assert sighting.numbers["load_falls"][0] >= 1
     assert "cannot be told" in sighting.says
 
@@ -269,7 +269,7 @@ def test_a_start_on_external_power_is_told_from_one_on_a_battery_that_gives_curr
     carted = on_external_power(healthy(3))
     assert "external power" in looked("dead_battery", carted).says
     drained = with_table(carted, battery_current=pl.lit(-4.0) + 0.0 * pl.col("time_s"))
-    assert looked("dead_battery", drained).state == NOT_SEEN
+    assert looked("dead_battery", drained).state == State.NOT_SEEN
 
 
 def test_a_voltage_is_called_transient_or_lasting() -> None:
@@ -312,14 +312,14 @@ def with_a_dip(scenario: Scenario, volts: float, amps: float) -> SimulatedFlight
 )
 def test_what_the_current_did_while_the_voltage_jumped_is_said(ammeter: str, amps: float, says: str) -> None:
     sighting = looked("gauge_jumps", with_a_dip(healthy(3, 14, ammeter), 1.2, amps))
-    assert sighting.state == SEEN
+    assert sighting.state == State.SEEN
     assert says in sighting.says
     assert "jumped by 1.2 V for 2 rows (2 s)" in sighting.says
 
 
 def test_a_settled_battery_ammeter_cannot_tell_a_jump_of_the_bus_from_one_of_the_gauge() -> None:
     sighting = looked("gauge_jumps", with_a_dip(healthy(3, 14, "battery"), 1.2, 0.0))
-    assert sighting.state == SEEN
+    assert sighting.state == State.SEEN
     assert "cannot tell the bus from the gauge" in sighting.says
 
 
@@ -327,7 +327,7 @@ def test_a_bus_that_slides_down_and_back_has_not_jumped() -> None:
     flown = simulate(healthy(3))
     away = (pl.col("time_s") - healthy(3).times.engine_start_s - 1500.0).abs()
     slid = pl.col("bus_voltage") - (1.6 - 0.4 * away).clip(0.0)
-    assert looked("gauge_jumps", with_table(flown, bus_voltage=slid)).state == NOT_SEEN
+    assert looked("gauge_jumps", with_table(flown, bus_voltage=slid)).state == State.NOT_SEEN
 
 
 def low_for(scenario: Scenario, spans: list[tuple[float, float]]) -> Sighting:
@@ -357,6 +357,6 @@ def test_short_falls_are_a_flicker_and_longer_ones_a_light_that_came_and_went(se
 def test_a_discharge_of_moments_that_the_bus_does_not_show_is_no_discharge() -> None:
     flown = simulate(healthy(3))
     since = pl.col("time_s") - healthy(3).times.engine_start_s - 1500.0
-    for seconds, state in ((4.0, NOT_SEEN), (20.0, SEEN)):
+    for seconds, state in ((4.0, State.NOT_SEEN), (20.0, State.SEEN)):
         amps = pl.when(since.is_between(0.0, seconds)).then(-5.0).otherwise(pl.col("battery_current"))
         assert looked("ammeter_discharge", with_table(flown, battery_current=amps)).state == state

@@ -64,7 +64,7 @@ def test_every_alarm_was_known_at_its_flight_and_none_is_added_afterwards(kind, 
 def test_the_figures_of_a_finding_are_those_of_the_flight_that_raised_it(kind, seed):
     history = unsettled(kind, seed)
     tail = follow_tail(history)
-    found = [one for one in judge_tail(tail, trends_of(tail)) if "moved" in one.evidence]
+    found = [one for one in judge_tail(tail, trends_of(tail)) if one.shift]
     assert found
     for one in found:
         then = follow_tail(as_known_at(history, one.last_raised))

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 from scipy.stats import fisher_exact
 
-from analyzer.findings.finding import FINDINGS
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.measures.measure import MEASURES
 from analyzer.trends import found_around as around
 from analyzer.trends.comparison import compare_entries
@@ -26,7 +26,7 @@ def flown(marks: str, finding: str, works: dict[int, str]) -> History:
 
     Work by the place of the first flight after it.
     """
-    found = (FlightFinding(finding, "caution"),)
+    found = (FlightFinding(FindingName(finding), Severity.CAUTION),)
     shown = {name: Reading(SOUND[name], SOUND[name] - 0.05, SOUND[name] + 0.05) for name in SHOWN_BY[finding]}
     flights = [
         FlightSummary(
@@ -145,4 +145,4 @@ def test_what_a_flight_must_carry_is_known_of_every_finding_that_work_is_done_to
 
 
 def test_every_finding_that_work_is_done_to_end_is_one_of_a_flight() -> None:
-    assert set().union(*(kind.ends for kind in kinds().values())) <= set(FINDINGS)
+    assert set().union(*(kind.ends for kind in kinds().values())) <= set(FindingName)

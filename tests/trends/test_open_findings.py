@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from analyzer.records.changing import Disposition, settled_findings
+from analyzer.records.verdicts import Disposed
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.open_findings import OfFlight, OpenFindings, flights_that_count, open_findings, open_of_review
 
@@ -16,7 +17,7 @@ def found(name: str, severity: str = "caution", **more: Any) -> dict[str, Any]:
 
 
 def settled(finding: str, at: str, verdict: str) -> frozenset[tuple[str, str]]:
-    said = Disposition(1, "N0", finding, at, verdict, "A. Mender", "", None, "2026-06-01")
+    said = Disposition(1, "N0", finding, at, Disposed(verdict), "A. Mender", "", None, "2026-06-01")
     return settled_findings([said]).get("N0", frozenset())
 
 

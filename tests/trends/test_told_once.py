@@ -7,7 +7,9 @@ from datetime import timedelta
 
 from made_histories import made
 
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.records.changing import Disposition, settled_findings
+from analyzer.records.verdicts import Disposed
 from analyzer.trends.entries import Entry
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import FlightFinding, History
@@ -25,7 +27,7 @@ SEEN = [place for spell in SPELLS for place in spell]
 
 def found_in(places: list[int], flights: int = 88) -> History:
     history = made("plain", 305, flights).history
-    own = (FlightFinding(NAME, "caution"),)
+    own = (FlightFinding(FindingName(NAME), Severity.CAUTION),)
     return replace(
         history,
         flights=tuple(replace(f, findings=own if i in places else ()) for i, f in enumerate(history.flights)),
@@ -74,7 +76,9 @@ def test_what_a_person_settled_stands_again_when_it_comes_back():
     assert key_moment(one) == history.flights[85].start.isoformat()
 
     def names(at: str) -> list[str]:
-        said = Disposition(1, history.tail, NAME, at, "fixed", "A. Person", "", None, "2027-01-01T00:00:00+00:00")
+        said = Disposition(
+            1, history.tail, NAME, at, Disposed.FIXED, "A. Person", "", None, "2027-01-01T00:00:00+00:00"
+        )
         return [f["finding"] for f in open_of_review(review, settled_findings([said])[history.tail]).over_many]
 
     assert NAME in names(one["raised_at"])

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from made_histories import made
 
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.reports.trend_text import trend_text
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import FlightFinding, History, history_of, in_file_order
@@ -113,7 +114,7 @@ def test_an_entry_starts_nothing_anew_and_is_compared_with_none_of_them():
 
 
 def test_a_finding_that_ended_has_lapsed_though_no_moment_tells():
-    found = (FlightFinding("unsteady_connection", "caution"),)
+    found = (FlightFinding(FindingName.UNSTEADY_CONNECTION, Severity.CAUTION),)
     bare = stripped(made("plain", 303).history)
     flights = [replace(one, findings=found if place in (4, 6, 8) else ()) for place, one in enumerate(bare.flights)]
     document = tail_document(review_tail(replace(bare, flights=tuple(flights))))

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from analyzer.findings.finding import Finding
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.sheets.document import (
@@ -25,12 +26,16 @@ from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, c
 from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
 from analyzer.reports.wording import (
     MEASURE_LABELS,
+    ammeter_words,
     clock_words,
     finding_label,
     measure_words,
+    minutes_of,
+    notes_of,
+    reasons_of,
     system_words,
-    unmeasured_label,
 )
+from analyzer.results import FlightResult, LogResult
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -55,7 +60,7 @@ class Moment:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """What a sheet shows of a flight and its JSON does not hold."""
+    """What a sheet shows of a flight and its result does not hold."""
 
     svg: str
     story: tuple[Moment, ...]
@@ -78,12 +83,12 @@ def drawn(review: FlightReview, log: Log) -> Drawn:
     return Drawn(trace_svg(review.flight, windows, height=height), told, columns, measure_windows(review))
 
 
-def flight_sheet(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], made: date) -> Sheet:
+def flight_sheet(logs: Sequence[tuple[LogResult, Sequence[Drawn]]], made: date) -> Sheet:
     """The document of all flights of some logs.
 
     Parameters
     ----------
-    logs : each log's entry of the review's JSON, with its flights drawn in the same order
+    logs : each log's result, with its flights drawn in the same order
     made : the day that the sheet carries
 
     One flight takes one or two pages; of several an index comes first, in the order of the logs.
@@ -91,42 +96,42 @@ def flight_sheet(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], made
     flights = [
         (log, number, flight, picture)
         for log, pictures in logs
-        for number, (flight, picture) in enumerate(zip(log["flights"], pictures, strict=True), 1)
+        for number, (flight, picture) in enumerate(zip(log.flights, pictures, strict=True), 1)
     ]
     if len(flights) == 1 and len(logs) == 1:
         return one_flight_sheet(flights[0][0], 1, flights[0][3], made)
     parts = _index(logs, len(flights))
     for one in flights[:MOST_FLIGHTS]:
         parts += [NewPage(), Heading(_title(*one[:3])), *_flight_parts(*one)]
-    tails = sorted({log["tail"] or Path(log["source"]).name for log, _ in logs})
+    tails = sorted({log.tail or Path(log.source).name for log, _ in logs})
     named = ", ".join(tails[:4]) + (f" and {len(tails) - 4} more" if len(tails) > 4 else "")
     return Sheet(f"{named}: {len(flights)} flight{'' if len(flights) == 1 else 's'}", made, tuple(parts))
 
 
-def one_flight_sheet(log: Mapping[str, Any], number: int, picture: Drawn, made: date) -> Sheet:
+def one_flight_sheet(log: LogResult, number: int, picture: Drawn, made: date) -> Sheet:
     """The document of one flight of a log, by its number from 1; otherwise as ``flight_sheet``."""
-    flight = log["flights"][number - 1]
+    flight = log.flights[number - 1]
     return Sheet(_title(log, number, flight), made, tuple(_flight_parts(log, number, flight, picture)))
 
 
-def _title(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]) -> str:
-    whose = log["tail"] or Path(log["source"]).name
-    when = flight["start"].replace("T", " ")[:16] if flight["start"] else f"flight {number} of a log without a clock"
-    return f"{whose}: flight of {when}" if flight["start"] else f"{whose}: {when}"
+def _title(log: LogResult, number: int, flight: FlightResult) -> str:
+    whose = log.tail or Path(log.source).name
+    if flight.start is None:
+        return f"{whose}: flight {number} of a log without a clock"
+    return f"{whose}: flight of {flight.start:%Y-%m-%d %H:%M}"
 
 
-def _index(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], count: int) -> list[Part]:
+def _index(logs: Sequence[tuple[LogResult, Sequence[Drawn]]], count: int) -> list[Part]:
     rows = []
     for log, _ in logs:
-        if log["state"] == "refused":
-            rows.append((log["source"], "", "", "refused: " + log["because"]))
-        elif not log["flights"]:
-            rows.append((log["source"], log["tail"] or "", "", "no engine run in it"))
-        for flight in log["flights"]:
-            titles = ", ".join(f"{one['severity']}: {finding_label(one['finding'])}" for one in flight["findings"])
-            minutes = (flight["to_s"] - flight["from_s"]) / 60.0
-            when = f"{clock_words(flight['start'], flight['from_s'])}, {minutes:.0f} min"
-            rows.append((Path(log["source"]).name, log["tail"] or "", when, titles or "nothing found"))
+        if log.because is not None:
+            rows.append((log.source, "", "", "refused: " + log.because))
+        elif not log.flights:
+            rows.append((log.source, log.tail or "", "", "no engine run in it"))
+        for flight in log.flights:
+            titles = ", ".join(f"{one.severity}: {finding_label(one.name)}" for one in flight.findings)
+            when = f"{clock_words(flight.start, flight.from_s)}, {minutes_of(flight.from_s, flight.to_s)}"
+            rows.append((Path(log.source).name, log.tail or "", when, titles or "nothing found"))
     parts: list[Part] = [
         Table(("Log", "Tail", "Flight", "Found"), tuple(rows), (3, 0, 0, 4)),
         Paragraph(NOT_SEEN, small=True),
@@ -138,7 +143,7 @@ def _index(logs: Sequence[tuple[Mapping[str, Any], Sequence[Drawn]]], count: int
     return parts
 
 
-def _flight_parts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any], picture: Drawn) -> list[Part]:
+def _flight_parts(log: LogResult, number: int, flight: FlightResult, picture: Drawn) -> list[Part]:
     return [
         _facts(log, number, flight),
         Heading("What was found"),
@@ -151,7 +156,7 @@ def _flight_parts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]
         *_story(flight, picture.story),
         Heading("How the log was read"),
         Paragraph(_reading(log, flight, picture), small=True),
-        *_warnings(log["warnings"]),
+        *_warnings(log.warnings),
         Paragraph(REFERENCES, small=True),
         Heading("For the shop"),
         FORM,
@@ -159,64 +164,60 @@ def _flight_parts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]
     ]
 
 
-def _shown(flight: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
+def _shown(flight: FlightResult) -> list[tuple[str, Finding]]:
     """The findings told in full, each with its letter."""
-    return list(zip(MARKS, flight["findings"][:FINDINGS_SHOWN], strict=False))
+    return list(zip(MARKS, flight.findings[:FINDINGS_SHOWN], strict=False))
 
 
-def _room(flight: Mapping[str, Any]) -> tuple[int, int, int]:
+def _room(flight: FlightResult) -> tuple[int, int, int]:
     return ROOM[len(_shown(flight))]
 
 
-def _facts(log: Mapping[str, Any], number: int, flight: Mapping[str, Any]) -> Facts:
-    minutes = (flight["to_s"] - flight["from_s"]) / 60.0
-    kind = {"none": "no ammeter", "unknown": "ammeter of unknown kind"}.get(
-        flight["ammeter"], f"{flight['ammeter']} ammeter"
-    )
-    begins = clock_words(flight["start"], flight["from_s"])
+def _facts(log: LogResult, number: int, flight: FlightResult) -> Facts:
+    begins = clock_words(flight.start, flight.from_s)
     return Facts(
         (
-            ("Aircraft", log["tail"] or "the log names none"),
-            ("System", f"{system_words(flight['nominal_voltage'])}, {kind}"),
-            ("Recorded", f"{begins} to {moment_words(flight, flight['to_s'])}, {minutes:.0f} min"),
-            ("Log", f"{Path(log['source']).name}, flight {number} of {len(log['flights'])}"),
+            ("Aircraft", log.tail or "the log names none"),
+            ("System", f"{system_words(flight.nominal_voltage)}, {ammeter_words(flight.ammeter)}"),
+            ("Recorded", f"{begins} to {moment_words(flight, flight.to_s)}, {minutes_of(flight.from_s, flight.to_s)}"),
+            ("Log", f"{Path(log.source).name}, flight {number} of {len(log.flights)}"),
         )
     )
 
 
-def _found(flight: Mapping[str, Any]) -> list[Part]:
-    findings = flight["findings"]
+def _found(flight: FlightResult) -> list[Part]:
+    findings = flight.findings
     if not findings:
-        measured = sum(one["state"] == "measured" for one in flight["measures"].values())
-        says = f"Nothing found that asks for action, in {measured} of {len(flight['measures'])} measures. {NOT_SEEN}"
+        measured, every = len(flight.measured), len(flight.measures)
+        says = f"Nothing found that asks for action, in {measured} of {every} measures. {NOT_SEEN}"
         return [Paragraph(says)]
     parts: list[Part] = []
     for mark, one in _shown(flight):
-        numbers = evidence_words(one["finding"], one["evidence"])
+        numbers = evidence_words(one.evidence)
         parts += [
-            Heading(f"{mark}. {finding_label(one['finding'])}", 3, one["severity"]),
-            Paragraph(one["says"]),
+            Heading(f"{mark}. {finding_label(one.name)}", 3, one.severity),
+            Paragraph(one.says),
             Paragraph(
-                f"Numbers behind it: {numbers}. {origin_words(flight, one['from_s'], one['to_s'], one['finding'])}",
+                f"Numbers behind it: {numbers}. {origin_words(flight, one)}",
                 small=True,
             ),
         ]
-    more = [f"{one['severity']}: {finding_label(one['finding'])}" for one in findings[FINDINGS_SHOWN:]]
+    more = [f"{one.severity}: {finding_label(one.name)}" for one in findings[FINDINGS_SHOWN:]]
     if more:
         parts.append(Paragraph(f"Also found: {', '.join(more)}. The review's JSON tells all of each."))
     return parts
 
 
-def _chart_words(flight: Mapping[str, Any]) -> str:
+def _chart_words(flight: FlightResult) -> str:
     marked = [
-        f"{mark} {finding_label(one['finding']).lower()}, {window_words(flight, one['from_s'], one['to_s'])}"
+        f"{mark} {finding_label(one.name).lower()}, {window_words(flight, one.from_s, one.to_s)}"
         for mark, one in _shown(flight)
     ]
     says = "Readings of the whole flight; starter current beyond the scale is cut off."
     return says + (f" Shaded: {'; '.join(marked)}." if marked else "")
 
 
-def _to_do(flight: Mapping[str, Any]) -> list[Part]:
+def _to_do(flight: FlightResult) -> list[Part]:
     """Likeliest causes and first checks of each finding, as many as there is room for."""
     causes, checks, _ = _room(flight)
     shown = _shown(flight)
@@ -226,29 +227,26 @@ def _to_do(flight: Mapping[str, Any]) -> list[Part]:
         shown = [("", shown[0][1])]
     return [
         Heading("Likely causes"),
-        *cause_table([(mark, one["likely"]) for mark, one in shown], causes),
+        *cause_table([(mark, one.likely) for mark, one in shown], causes),
         Heading("What to check on the ground, in order"),
-        *check_list([(mark, one["check"]) for mark, one in shown], checks),
+        *check_list([(mark, one.check) for mark, one in shown], checks),
     ]
 
 
-def _measures(flight: Mapping[str, Any], windows: Mapping[str, tuple[float, float]]) -> list[Part]:
-    measured = {name: one for name, one in flight["measures"].items() if one["state"] == "measured"}
+def _measures(flight: FlightResult, windows: Mapping[str, tuple[float, float]]) -> list[Part]:
+    measured = flight.measured
     rows = tuple(
         (MEASURE_LABELS[name], measure_words(one), window_words(flight, *windows[name]), name)
         for name, one in measured.items()
     )
-    notes = {name: one["note"] for name, one in measured.items() if "note" in one}
+    notes = notes_of(measured.values())
     parts: list[Part] = [Table(("Measure", "Value (95 % interval)", "From", "Reference"), rows, (3, 3, 3, 3))]
     return parts + ([Paragraph(f"To know. {_grouped(notes)}", small=True)] if notes else [])
 
 
-def _grouped(said: Mapping[str, str], labels: Mapping[str, str] | None = None) -> str:
+def _grouped(said: Mapping[str, Sequence[str]]) -> str:
     """Measures of which the same is said, in one sentence together."""
-    names: dict[str, list[str]] = {}
-    for name, words in said.items():
-        names.setdefault(words, []).append(labels[name] if labels else MEASURE_LABELS[name].lower())
-    return " ".join(f"{_sentence_case(', '.join(those))}: {words}." for words, those in names.items())
+    return " ".join(f"{_sentence_case(', '.join(names))}: {words}." for words, names in said.items())
 
 
 def _sentence_case(words: str) -> str:
@@ -256,18 +254,13 @@ def _sentence_case(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def _unmeasured(flight: Mapping[str, Any]) -> list[Part]:
+def _unmeasured(flight: FlightResult) -> list[Part]:
     """What has no value and why."""
-    missing = {name: one for name, one in flight["measures"].items() if one["state"] != "measured"}
-    reasons = {name: one["because"] for name, one in missing.items()}
-    labels = {
-        name: unmeasured_label(name, one.get("at_least"), one.get("at_most"), one["unit"])
-        for name, one in missing.items()
-    }
-    return [Paragraph(f"What could not be measured. {_grouped(reasons, labels)}", small=True)] if reasons else []
+    reasons = reasons_of(flight.unmeasured.values())
+    return [Paragraph(f"What could not be measured. {_grouped(reasons)}", small=True)] if reasons else []
 
 
-def _story(flight: Mapping[str, Any], story: Sequence[Moment]) -> list[Part]:
+def _story(flight: FlightResult, story: Sequence[Moment]) -> list[Part]:
     shown = _room(flight)[2]
     if not story or not shown:
         return []
@@ -278,11 +271,11 @@ def _story(flight: Mapping[str, Any], story: Sequence[Moment]) -> list[Part]:
     return parts
 
 
-def _reading(log: Mapping[str, Any], flight: Mapping[str, Any], picture: Drawn) -> str:
+def _reading(log: LogResult, flight: FlightResult, picture: Drawn) -> str:
     return (
-        f"Source file {log['source']}. This flight: {flight['rows']} rows, one every {flight['sample_period_s']:g} s; "
+        f"Source file {log.source}. This flight: {flight.rows} rows, one every {flight.sample_period_s:g} s; "
         f"what is shorter than that cannot be seen. Columns: {picture.columns}. "
-        f"Kind of ammeter: {flight['ammeter_basis']}."
+        f"Kind of ammeter: {flight.ammeter_basis}."
     )
 
 

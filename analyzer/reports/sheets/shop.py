@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
+from analyzer.findings.finding import Cause
 from analyzer.reports.sheets.document import Check, Checks, FormLines, Paragraph, Part, Table
 
 #: Letters that tell the findings of a sheet apart, on its chart as well.
@@ -23,10 +23,10 @@ FORM = FormLines(
 )
 
 
-def cause_table(findings: Sequence[tuple[str, Sequence[Mapping[str, Any]]]], most: int) -> list[Part]:
+def cause_table(findings: Sequence[tuple[str, Sequence[Cause]]], most: int) -> list[Part]:
     """The causes of some findings, each by its mark, with their weights; those left out are counted."""
     rows = [
-        (mark, f"{100.0 * one['weight']:.0f} %", one["cause"], "; ".join(one["why"][:REASONS_SHOWN]))
+        (mark, f"{100.0 * one.weight:.0f} %", one.words, "; ".join(one.why[:REASONS_SHOWN]))
         for mark, likely in findings
         for one in likely[:most]
     ]

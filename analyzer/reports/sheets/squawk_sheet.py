@@ -25,7 +25,7 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, cause_table, counted, shortened
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import copies_words, finding_label, unit_shown
+from analyzer.reports.wording import causes_of, copies_words, finding_label, unit_shown
 
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
@@ -35,7 +35,6 @@ DRAWN_SHOWN = {1: (2,), 2: (1, 1)}
 DRAWN_OF_MORE = (1,)
 #: Longest report in a pilot's words that is printed whole, and words listed that were not understood.
 WORDS_LENGTH, NOT_UNDERSTOOD_SHOWN = 400, 12
-SEEN = "seen in the recordings"
 #: Where a verdict's own words already say so, it is not said twice.
 SHORT = NOT_SEEN[: NOT_SEEN.index(":")]
 ORIGIN = (
@@ -106,7 +105,7 @@ def squawk_sheet(document: Mapping[str, Any], charts: Mapping[Key, str], made: d
     told: set[str] = set()
     for symptom in document["symptoms"]:
         parts += _symptom(symptom, charts, room, told)
-        told |= {one["cause"] for one in symptom["likely"][: room.causes]}
+        told |= {one["key"] for one in symptom["likely"][: room.causes]}
     parts += _to_measure(document["on_the_ground"], room, several=len(document["symptoms"]) > 1)
     parts += _work(document["work"])
     found = _also_found(document["also_found"])
@@ -161,10 +160,10 @@ def _symptom(symptom: Mapping[str, Any], charts: Mapping[Key, str], room: Room, 
     conditions = " ".join(_ended(one["says"]) for one in symptom["conditions"])
     if conditions:
         parts += [Heading("When it comes", 3), Paragraph(conditions)]
-    if symptom["likely"] and all(one["cause"] in told for one in symptom["likely"][: room.causes]):
+    if symptom["likely"] and all(one["key"] in told for one in symptom["likely"][: room.causes]):
         return [*parts, Paragraph("Likely causes: those named above.")]
     if symptom["likely"]:
-        parts += [Heading("Likely causes", 3), *cause_table([("", symptom["likely"])], room.causes)]
+        parts += [Heading("Likely causes", 3), *cause_table([("", causes_of(symptom["likely"]))], room.causes)]
     return parts
 
 
@@ -199,7 +198,7 @@ def _ended(sentence: str) -> str:
 def _because(symptom: Mapping[str, Any]) -> str:
     """What justifies the verdict; where nothing was seen, that this does not mean that nothing is there."""
     says = str(symptom["because"])
-    return says if symptom["verdict"] == SEEN or SHORT in says else f"{says} {NOT_SEEN}"
+    return says if symptom["state"] == "seen" or SHORT in says else f"{says} {NOT_SEEN}"
 
 
 def _counts(symptom: Mapping[str, Any]) -> str:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import datetime, timedelta
-from typing import Any
-
 import numpy as np
 
+from analyzer.findings.finding import Finding
 from analyzer.flights.carrying import BRIEF, LATE, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.measures.resistance import discharging
+from analyzer.results import FlightResult
 from analyzer.review import FlightReview
 from analyzer.series import Mask
 
@@ -77,22 +75,20 @@ def _recharge_windows(review: FlightReview) -> dict[str, tuple[float, float]]:
     return windows | dict.fromkeys(("recharge_settling_time", "recharge_returned"), (found.on_s, until))
 
 
-def window_words(flight: Mapping[str, Any], from_s: float, to_s: float) -> str:
+def window_words(flight: FlightResult, from_s: float, to_s: float) -> str:
     """A window by the clock, "10:34:21 to 10:35:16", or in minutes into a log without one."""
     first, last = (moment_words(flight, seconds) for seconds in (from_s, to_s))
-    if flight["start"] is None:
+    if flight.clock_start is None:
         return f"{first.removesuffix(' min')} to {last}"
     return first if first == last else f"{first} to {last}"
 
 
-def moment_words(flight: Mapping[str, Any], seconds: float) -> str:
+def moment_words(flight: FlightResult, seconds: float) -> str:
     """A moment by the clock, or the minutes from the log's first row."""
-    if flight["start"] is None:
-        return f"{seconds / 60.0:.1f} min"
-    at = datetime.fromisoformat(flight["start"]) + timedelta(seconds=seconds - flight["from_s"])
-    return f"{at:%H:%M:%S}"
+    at = flight.clock(seconds)
+    return f"{seconds / 60.0:.1f} min" if at is None else f"{at:%H:%M:%S}"
 
 
-def origin_words(flight: Mapping[str, Any], from_s: float, to_s: float, name: str) -> str:
-    """The origin of the numbers of a flight whose title stands above them."""
-    return f"From {window_words(flight, from_s, to_s)}; reference: {name}."
+def origin_words(flight: FlightResult, finding: Finding) -> str:
+    """The origin of the numbers of a finding of a flight whose title stands above them."""
+    return f"From {window_words(flight, finding.from_s, finding.to_s)}; reference: {finding.name}."

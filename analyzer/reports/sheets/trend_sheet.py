@@ -26,6 +26,7 @@ from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.wording import (
     MEASURE_LABELS,
     at_words,
+    causes_of,
     finding_label,
     flight_of,
     lapsed_words,
@@ -167,7 +168,7 @@ def _standing(document: Mapping[str, Any]) -> list[Part]:
     parts: list[Part] = _latest(document)
     shown = list(zip(MARKS, found[:FINDINGS_SHOWN], strict=False))
     for mark, one in shown:
-        numbers = trend_evidence_words(one["finding"], one["evidence"])
+        numbers = trend_evidence_words(one["evidence"])
         parts += [
             Heading(f"{mark}. {finding_label(one['finding'])}", 3, one["severity"]),
             Paragraph(one["says"]),
@@ -181,7 +182,8 @@ def _standing(document: Mapping[str, Any]) -> list[Part]:
         more = ", ".join(f"{one['severity']}: {finding_label(one['finding'])}" for one in found[FINDINGS_SHOWN:])
         parts.append(Paragraph(f"Also open: {more}."))
     marks = [(mark if len(shown) > 1 else "", one) for mark, one in shown]
-    parts += [Heading("Likely causes"), *cause_table([(m, one["likely"]) for m, one in marks], CAUSES_OF_EACH)]
+    causes = [(mark, causes_of(one["likely"])) for mark, one in marks]
+    parts += [Heading("Likely causes"), *cause_table(causes, CAUSES_OF_EACH)]
     checks = check_list([(m, one["check"]) for m, one in marks], CHECKS_OF_EACH)
     return [*parts, *([Heading("What to check on the ground, in order"), *checks] if checks else [])]
 

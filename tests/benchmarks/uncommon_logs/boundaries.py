@@ -21,7 +21,7 @@ from tests.benchmarks.uncommon_logs.scenes import Draw, Scene, draw_meters, draw
 from tests.benchmarks.uncommon_logs.truth import REFUSED, Expected, Must, Truth
 
 
-def _twin(rng: Draw) -> tuple[Scene, Array]:
+def twin(rng: Draw) -> tuple[Scene, Array]:
     """A sound twin of 28 V (or 14 V) and its second engine's speed."""
     scene = draw_scene(rng, nominal=28 if rng.random() < 0.7 else 14)
     second = np.where(scene.rpm > 0, np.maximum(0.0, scene.rpm + rng.uniform(-15.0, 25.0)), 0.0)
@@ -29,7 +29,7 @@ def _twin(rng: Draw) -> tuple[Scene, Array]:
     return scene, second
 
 
-def _twin_record(rng: Draw, scene: Scene, second: Array, on: tuple[Flags, Flags], ammeter: bool) -> Flown:
+def twin_record(rng: Draw, scene: Scene, second: Array, on: tuple[Flags, Flags], ammeter: bool) -> Flown:
     rated = scene.rated_a
 
     def gives(rpm: Array, linked: Flags) -> Array:
@@ -56,14 +56,14 @@ TWIN_NAMES = {"rpm": "E1 RPM", "rpm_2": "E2 RPM", "amps": "Alt 1 amps", "amps_2"
 
 
 def twin_shutdown(rng: Draw) -> Case:
-    scene, second = _twin(rng)
+    scene, second = twin(rng)
     at = scene.at
     from_s = rng.uniform(at.cruise + 200.0, at.descent - 1000.0)
     to_s = from_s + rng.uniform(240.0, 800.0)
     still = scene.between(from_s, to_s)
     stopped_first = rng.random() < 0.5
     (scene.rpm if stopped_first else second)[still] = 0.0
-    what = _twin_record(rng, scene, second, (scene.alternator_on, scene.alternator_on), bool(rng.random() < 0.8))
+    what = twin_record(rng, scene, second, (scene.alternator_on, scene.alternator_on), bool(rng.random() < 0.8))
     truth = Truth(
         about="a twin with one engine shut down in the air and started again",
         ammeter=kind_of(what.ammeter),
@@ -79,14 +79,14 @@ def twin_shutdown(rng: Draw) -> Case:
 
 
 def twin_both_lost(rng: Draw) -> Case:
-    scene, second = _twin(rng)
+    scene, second = twin(rng)
     at = scene.at
     from_s = rng.uniform(at.cruise + 200.0, at.cruise + 0.3 * (at.descent - at.cruise))
     to_s = min(from_s + rng.uniform(900.0, 1400.0), at.descent)
     on = scene.alternator_on & ~scene.between(from_s, to_s)
     if rng.random() < 0.4:  # and one engine shut down meanwhile
         second[scene.between(from_s + 60.0, to_s - 60.0)] = 0.0
-    what = _twin_record(rng, scene, second, (on, on), bool(rng.random() < 0.8))
+    what = twin_record(rng, scene, second, (on, on), bool(rng.random() < 0.8))
     truth = Truth(
         about="a twin that loses both alternators for a while",
         ammeter=kind_of(what.ammeter),

@@ -11,7 +11,7 @@ import numpy as np
 
 from tests.benchmarks.uncommon_logs.scenes import Draw, Record
 
-Clock = Literal["two", "one", "elapsed", "none"]
+Clock = Literal["two", "one", "time", "elapsed", "none"]
 
 #: Headings that say what a column is; the ammeter's are ``amps`` (says nothing of its kind) and two that do.
 HEADINGS: dict[str, tuple[str, ...]] = {
@@ -46,6 +46,10 @@ class Layout:
     above: list[str] = field(default_factory=list)  # lines before the header
     repeat_as_comment: bool = False  # a "#" line that repeats the header, before it
     cells: Mapping[str, str] = field(default_factory=dict)  # column -> what stands in each of its cells
+    units: Mapping[str, str] = field(default_factory=dict)  # column -> its unit, in a row below the header
+    header_before_rows: tuple[int, ...] = ()  # rows before which the header stands again
+    empty: str = ""  # what stands where there is no reading
+    clock_form: str = "%H:%M:%S"
 
 
 def draw_layout(
@@ -77,9 +81,9 @@ def file_name(tail: str, layout: Layout) -> str:
     return f"{tail}_{layout.began:%Y-%m-%d_%H%M}.csv"
 
 
-def _number(value: float, comma: bool) -> str:
+def _number(value: float, comma: bool, empty: str = "") -> str:
     if not np.isfinite(value):
-        return ""
+        return empty
     text = f"{value:.4f}".rstrip("0").rstrip(".") if value % 1 else f"{value:.0f}"
     return text.replace(".", ",") if comma else text
 
@@ -90,9 +94,11 @@ def _clock_cells(layout: Layout, seconds: float, fine: bool) -> list[str]:
     if layout.clock == "elapsed":
         return [_number(round(seconds, 2), layout.comma)]
     moment = layout.began + timedelta(seconds=round(seconds, 2))
-    clock = moment.strftime("%H:%M:%S") + (f".{moment.microsecond // 10000:02d}" if fine else "")
+    clock = moment.strftime(layout.clock_form) + (f".{moment.microsecond // 10000:02d}" if fine else "")
     if layout.clock == "one":
         return [f"{moment:%Y-%m-%d}T{clock}"]
+    if layout.clock == "time":
+        return [clock]
     return [f"{moment:%Y-%m-%d}", clock]
 
 
@@ -100,6 +106,7 @@ CLOCK_HEADINGS: dict[Clock, list[str]] = {
     "none": [],
     "elapsed": ["Elapsed (s)"],
     "one": ["Timestamp"],
+    "time": ["Time"],
     "two": ["Date", "Time"],
 }
 
@@ -111,15 +118,20 @@ def written(record: Record, layout: Layout) -> str:
     if layout.repeat_as_comment:
         lines.append("# " + layout.delimiter.join(header))
     lines.append(layout.delimiter.join(header))
+    if layout.units:
+        clock_units = ["" for _ in CLOCK_HEADINGS[layout.clock]]
+        lines.append(layout.delimiter.join([*clock_units, *(layout.units.get(role, "") for role in record.columns)]))
     fine = bool(np.any(record.time_s % 1.0))
     columns = []
     for role, values in record.columns.items():
         if role in layout.cells:
             columns.append([layout.cells[role]] * values.size)
         else:
-            columns.append([_number(float(value), layout.comma) for value in values])
+            columns.append([_number(float(value), layout.comma, layout.empty) for value in values])
     first = float(record.time_s[0]) if layout.clock == "elapsed" else 0.0
     for row, cells in enumerate(zip(*columns, strict=True)):
+        if row in layout.header_before_rows:
+            lines.append(layout.delimiter.join(header))
         clock = _clock_cells(layout, float(record.time_s[row]) - first, fine)
         lines.append(layout.delimiter.join([*clock, *cells]))
     return "\n".join(lines) + "\n"

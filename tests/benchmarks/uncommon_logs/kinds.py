@@ -27,7 +27,9 @@ from tests.benchmarks.uncommon_logs.columns import (
     columns_setting,
     columns_still_current,
 )
+from tests.benchmarks.uncommon_logs.mixtures import MIXTURES
 from tests.benchmarks.uncommon_logs.plain import plain
+from tests.benchmarks.uncommon_logs.recorders import HABITS
 from tests.benchmarks.uncommon_logs.running import (
     idle_sags,
     loads_before_start,
@@ -50,6 +52,7 @@ from tests.benchmarks.uncommon_logs.sources import (
     turbine,
 )
 from tests.benchmarks.uncommon_logs.tails import tail_dead_volts, tail_resistance, tail_without_clock
+from tests.benchmarks.uncommon_logs.usage import USES
 from tests.benchmarks.uncommon_logs.voltmeters import (
     bus_dies,
     dead_volts,
@@ -109,6 +112,9 @@ KINDS: dict[str, Callable[[Draw], Case]] = {
         tail_without_clock,
         tail_resistance,
         plain,
+        *HABITS,
+        *USES,
+        *MIXTURES,
     )
 }
 #: How often a kind comes in a round; others come once.

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 import polars as pl
 import pytest
@@ -29,7 +28,8 @@ from analyzer.reports.wording import (
     finding_label,
     measure_words,
 )  # fmt: skip
-from analyzer.review import LogReview, log_document, review_log
+from analyzer.results import FlightResult, LogResult, log_result
+from analyzer.review import LogReview, review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.healthy import healthy
 from tests.flown import judged, with_table
@@ -38,16 +38,16 @@ SAMPLES = Path(__file__).resolve().parents[3] / "sample_logs"
 FILES = sorted(file.name for file in SAMPLES.glob("*.csv"))
 RECORDED = ("semicolon_14v_raw_download.csv", "semicolon_14v_one_session.csv")
 MADE = date(2026, 10, 1)
-Reviewed = tuple[dict[str, Any], tuple[Drawn, ...]]
+Reviewed = tuple[LogResult, tuple[Drawn, ...]]
 
 
 def reviewed(path: Path) -> Reviewed:
-    """A log's document and its flights drawn."""
+    """A log's result and its flights drawn."""
     (source,) = find_logs([path])
     log = read_log(source)
     assert isinstance(log, Log)
     review = review_log(log, read_fleet(SAMPLES / "fleet.toml").of(log.tail))
-    return log_document(review), tuple(drawn(one, log) for one in review.flights)
+    return log_result(review), tuple(drawn(one, log) for one in review.flights)
 
 
 @pytest.fixture(scope="module", params=FILES)
@@ -60,26 +60,26 @@ def trip() -> Reviewed:
     return reviewed(SAMPLES / "N012LF_2026-05-09.csv")
 
 
-def assert_holds_the_flight(words: str, flight: dict[str, Any]) -> None:
+def assert_holds_the_flight(words: str, flight: FlightResult) -> None:
     """Every number and sentence of a flight with up to three findings is there."""
     shown = packed(words)
-    for name, measure in flight["measures"].items():
+    for name, measure in flight.measures.items():
         assert packed(MEASURE_LABELS[name]).lower() in shown.lower()
-        if measure["state"] == "measured":
+        if measure.because is None:
             assert packed(f"{MEASURE_LABELS[name]} {measure_words(measure)}") in shown
             assert packed(name) in shown
         else:
-            assert packed(measure["because"]) in shown
-        assert packed(measure.get("note", "")) in shown
-    assert len(flight["findings"]) <= 3
-    causes, checks, _ = ROOM[len(flight["findings"])]
-    for finding in flight["findings"]:
-        assert packed(finding_label(finding["finding"])) in shown
-        assert packed(finding["says"]) in shown
-        assert packed(f"reference: {finding['finding']}") in shown
-        for cause in finding["likely"][:causes]:
-            assert packed(f"{100 * cause['weight']:.0f} % {cause['cause']}") in shown
-        for check in finding["check"][:checks]:
+            assert packed(measure.because) in shown
+        assert packed(measure.note or "") in shown
+    assert len(flight.findings) <= 3
+    causes, checks, _ = ROOM[len(flight.findings)]
+    for finding in flight.findings:
+        assert packed(finding_label(finding.name)) in shown
+        assert packed(finding.says) in shown
+        assert packed(f"reference: {finding.name}") in shown
+        for cause in finding.likely[:causes]:
+            assert packed(f"{100 * cause.weight:.0f} % {cause.words}") in shown
+        for check in finding.check[:checks]:
             assert packed(check) in shown
     for caution in CAUTIONS:
         assert packed(caution) in shown
@@ -89,24 +89,24 @@ def test_the_pdf_holds_every_number_of_the_review(sample: Reviewed) -> None:
     document = sample[0]
     made = pdf(flight_sheet([sample], MADE))
     words = pdf_words(made)
-    assert_holds_the_flight(words, document["flights"][0])
-    assert packed(document["source"]) in packed(words)
+    assert_holds_the_flight(words, document.flights[0])
+    assert packed(document.source) in packed(words)
     feet = pdf_feet(made)
     assert len(feet) == pages(made)
     assert all(f"analysis taper {__version__} · sheet made 2026-10-01" in foot for foot in feet)
-    if document["tail"]:
-        assert document["tail"] in words
+    if document.tail:
+        assert document.tail in words
 
 
 def test_the_html_holds_every_number_of_the_review_and_stands_alone(sample: Reviewed) -> None:
     page = assert_stands_alone(html(flight_sheet([sample], MADE)))
     assert page.tags.count("img") == 1
-    assert_holds_the_flight(page.words, sample[0]["flights"][0])
+    assert_holds_the_flight(page.words, sample[0].flights[0])
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_flight_takes_two_pages_at_most(sample: Reviewed, paper: str) -> None:
-    assert len(sample[0]["flights"][0]["findings"]) <= 3
+    assert len(sample[0].flights[0].findings) <= 3
     assert pages(pdf(flight_sheet([sample], MADE), paper)) <= 2
 
 
@@ -128,7 +128,12 @@ def crowded(findings: int) -> Reviewed:
             review.findings[0],
             says="The alternator stopped carrying the bus with the engine fast enough. " * 3,
             likely=tuple(
-                Cause(f"{place} {'a connection before it drops voltage ' * 3}"[:120], 1 / 7, ("x " * 20,) * 6)
+                Cause(
+                    f"cause_{place}",
+                    f"{place} {'a connection before it drops voltage ' * 3}"[:120],
+                    1 / 7,
+                    ("x " * 20,) * 6,
+                )
                 for place in range(7)
             ),
             check=tuple(f"{number}.{place} {'look at the breaker, ' * 6}" for place in range(8)),
@@ -137,7 +142,7 @@ def crowded(findings: int) -> Reviewed:
     )
     review = replace(review, findings=wordy)
     notes = ("row 812: 'abc' in the voltage column is not a number; left blank " * 4,) * 5
-    return log_document(LogReview(log, (review,), notes)), (drawn(review, log),)
+    return log_result(LogReview(log, (review,), notes)), (drawn(review, log),)
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
@@ -152,17 +157,14 @@ def test_the_wordiest_flight_still_takes_two_pages_and_says_what_is_left_out(fin
 
 def test_several_flights_have_an_index_and_pages_of_their_own(trip: Reviewed) -> None:
     calm = reviewed(SAMPLES / "N037LF_2026-04-19.csv")
-    refused: Reviewed = (
-        {"source": "broken.csv", "state": "refused", "because": "no row of it is a reading", "tail": None,
-         "warnings": [], "flights": []}, (),
-    )  # fmt: skip
+    refused: Reviewed = (LogResult("broken.csv", "no row of it is a reading", None, (), ()), ())
     made = pdf(flight_sheet([trip, refused, calm], MADE))
     assert 4 <= pages(made) <= 5
     words = pdf_words(made)
     for told in ("N012LF_2026-05-09.csv", "N037LF_2026-04-19.csv", "refused: no row of it is a reading"):
         assert packed(told) in packed(words)
-    assert_holds_the_flight(words, trip[0]["flights"][0])
-    assert_holds_the_flight(words, calm[0]["flights"][0])
+    assert_holds_the_flight(words, trip[0].flights[0])
+    assert_holds_the_flight(words, calm[0].flights[0])
 
 
 def test_more_flights_than_a_document_bears_stand_in_the_index_and_it_says_so(trip: Reviewed) -> None:
@@ -239,11 +241,11 @@ def test_no_row_outside_the_stretch_that_a_measure_names_moves_it(name: str) -> 
 def test_recorded_flights_come_out_whole(shared: Path, name: str) -> None:
     log = reviewed(shared / "real_logs" / name)
     sheet = flight_sheet([log], MADE)
-    flights = len(log[0]["flights"])
+    flights = len(log[0].flights)
     made = pdf(sheet)
     assert pages(made) <= 2 * flights + (flights > 1)
     page = assert_stands_alone(html(sheet))
-    for flight in log[0]["flights"]:
+    for flight in log[0].flights:
         assert_holds_the_flight(pdf_words(made), flight)
         assert_holds_the_flight(page.words, flight)
 

@@ -19,6 +19,7 @@ from tests.flown import judged
 
 MADE = date(2026, 10, 1)
 AT_LOW_RPM = "5 of 7 occasions at under 1,200 rpm, where the engine spent 18 % of the time"
+STATES = ("seen", "not_seen", "not_observable")
 VERDICTS = ("seen in the recordings", "not seen though it could have been", "could not have been seen")
 
 
@@ -42,12 +43,13 @@ def occasion(day: int) -> dict[str, Any]:
 def symptom(verdict: str, seen: int, against: int, blind: int) -> dict[str, Any]:
     counts = {"seen": seen, "not_seen": against, "not_observable": blind, "occasions": seen, "hours_observed": 31.2}
     causes = [
-        {"cause": "Alternator brushes worn", "weight": 0.6, "why": []},
-        {"cause": "Drive belt loose or worn", "weight": 0.4, "why": ["comes at low rpm (x 2)"]},
+        {"cause": "Alternator brushes worn", "key": "brushes", "weight": 0.6, "why": []},
+        {"cause": "Drive belt loose or worn", "key": "belt", "weight": 0.4, "why": ["comes at low rpm (x 2)"]},
     ]
     return {
         "symptom": "charging_light",
         "title": "Charging light on or flickering",
+        "state": STATES[VERDICTS.index(verdict)],
         "verdict": verdict,
         "only": "at low engine speed only" if seen else None,
         "because": f"Seen in {seen} of {seen + against} flights.",

@@ -1,0 +1,78 @@
+"""By what a flight was judged: one mark of the program's stages, its tables as corrected, and the aircraft's profile.
+
+A kept flight carries the mark that it was judged by. Where that is not today's, the flight is stale: its measures and
+findings are those of an earlier version, of other limits, or of what was known of the aircraft then.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Collection, Iterable
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+
+from sqlalchemy import func, select
+
+from analyzer.aircraft import Aircraft, Fleet
+from analyzer.corrections import in_effect, rests_on_corrections
+from analyzer.records.store import Store
+from analyzer.records.tables import flights, logs
+
+ANALYZER = Path(__file__).parents[1]
+#: What the judgement of a flight is made of, and that of a tail.
+OF_FLIGHTS = ("logs", "flights", "measures", "findings", "*.py", "*.toml")
+OF_TAILS = ("trends", "findings/causes.toml", "limits.toml")
+
+
+def flight_mark(aircraft: Aircraft) -> str:
+    """What a flight of this aircraft is judged by today, 32 letters.
+
+    What its other flights tell of its ammeter is left out: that is settled whenever one of them is kept.
+    """
+    if aircraft.ammeter_from != Aircraft().ammeter_from:
+        aircraft = replace(aircraft, ammeter=None, ammeter_from=Aircraft().ammeter_from)
+    known = hashlib.sha256(repr(replace(aircraft, tail=None)).encode()).hexdigest()[:16]
+    return _mark_of(OF_FLIGHTS) + known
+
+
+def tail_mark() -> str:
+    """What the trends of a tail are judged by today beside its flights, entries and profile, 16 letters."""
+    return _mark_of(OF_TAILS)
+
+
+@rests_on_corrections
+@cache
+def _mark_of(parts: Iterable[str]) -> str:
+    """A mark of some modules and tables of this program, and of what was corrected."""
+    told = hashlib.sha256(in_effect().mark.encode())
+    for path in sorted({file for part in parts for file in _files(part)}):
+        told.update(path.read_bytes())
+    return told.hexdigest()[:16]
+
+
+def _files(part: str) -> list[Path]:
+    folder = ANALYZER / part
+    return (
+        [file for kind in ("*.py", "*.toml") for file in folder.rglob(kind)]
+        if folder.is_dir()
+        else [*ANALYZER.glob(part)]
+    )
+
+
+def stale_flights(store: Store, fleet: Fleet, tails: Collection[str | None] | None = None) -> dict[str | None, int]:
+    """Give the tails with stale flights, or those of some, and of how many; None stands for logs that name no tail."""
+    with store.reading() as connection:
+        asked = select(logs.c.tail, logs.c.analysis).distinct()
+        stale = {
+            (tail, mark)
+            for tail, mark in connection.execute(asked)
+            if (tails is None or tail in tails) and mark != flight_mark(fleet.of(tail))
+        }
+        counted: dict[str | None, int] = {}
+        for tail, mark in sorted(stale, key=str):
+            own = logs.c.tail.is_(None) if tail is None else logs.c.tail == tail
+            joined = select(func.count()).select_from(flights).join(logs, logs.c.id == flights.c.log_id)
+            number = connection.execute(joined.where(own, logs.c.analysis == mark)).scalar_one()
+            counted[tail] = counted.get(tail, 0) + number
+    return counted
