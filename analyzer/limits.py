@@ -13,6 +13,9 @@ from analyzer.corrections import in_effect, rests_on_corrections
 
 LIMITS_FILE = Path(__file__).with_name("limits.toml")
 
+#: Units of limits on currents and charges that are given for each Ah of the battery's capacity.
+FOR_EACH_AH = frozenset(("A/Ah", "Ah/Ah"))
+
 
 @dataclass(frozen=True, slots=True)
 class Limit:
@@ -60,11 +63,14 @@ class Limits:
         """Give the aircraft's own value where its profile sets one, the default otherwise.
 
         Where the system's voltage is not known, no comparison with a limit in volts holds (it is NaN), and a limit
-        on currents or charges is the higher one, which accuses less.
+        on currents or charges is the higher one, which accuses less. A limit given for each Ah of the battery is
+        brought to this one's capacity here and nowhere else: it comes in amperes or Ah.
         """
         if name in self.overrides:
             return self.overrides[name]
         limit = load_limits()[name]
+        if limit.unit in FOR_EACH_AH:
+            return limit.at_14 * self["battery_capacity"]
         if self.nominal_voltage is None and limit.at_14 != limit.at_28:
             return max(limit.at_14, limit.at_28) if limit.unit in ("A", "Ah") else float("nan")
         return limit.at_28 if self.nominal_voltage == 28 else limit.at_14
@@ -80,14 +86,14 @@ class Limits:
 
 
 def limit_value(name: str) -> float:
-    """A limit that does not depend on the system's voltage, so that no aircraft need be known.
+    """A limit that does not depend on the system's voltage or its battery, so that no aircraft need be known.
 
     Raises
     ------
     ValueError
-        When it does depend on it: ask the aircraft's ``Limits``.
+        When it does depend on one of them: ask the aircraft's ``Limits``.
     """
     limit = load_limits()[name]
-    if limit.at_14 != limit.at_28:
-        raise ValueError(f"{name} depends on the system's voltage")
+    if limit.at_14 != limit.at_28 or limit.unit in FOR_EACH_AH:
+        raise ValueError(f"{name} depends on the system's voltage or on its battery")
     return limit.at_14

@@ -16,7 +16,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.phrases import counted
 from analyzer.quantity import Quantity
-from analyzer.series import Floats, median
+from analyzer.series import Floats, median, runs
 
 
 def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -34,6 +34,9 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if seen is None or flight.recharge is None or flight.battery.chemistry is Chemistry.NOT_PLAIN:
         return []
     value, low, says = seen
+    settled = measures["maintenance_current"]
+    if measures["recharge_time_constant"].value is None and (settled.low or 0.0) >= flight.limits["never_settles"]:
+        return []  # what was not seen to settle is then the other finding's
     colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
     limit = limit_value("slow_time_constant") * colder
     unseen = flight.begins_running
@@ -45,7 +48,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
     short = any(absence.kind == SHORT for absence in flight.absences)
-    if drawn > limit_value("slow_explained_by") or low_battery or short:
+    if drawn > flight.limits["slow_explained_by"] or low_battery or short:
         return []
     if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
@@ -65,8 +68,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         says += "; the log begins after the start: the charge taken out until then is not known and may explain it."
     else:
         says += f"; only about {drawn:.1f} Ah had been drawn before and meanwhile, which does not explain it."
-    settled = measures["maintenance_current"].value
-    signs = {} if settled is None else {"settled_high": settled > limit_value("maintenance_raised")}
+    signs = {} if settled.value is None else {"settled_high": settled.value > flight.limits["maintenance_raised"]}
     from_s = flight.recharge.on_s
     blind = not flight.voltmeter.tells and flight.trace.engine_speed is None
     if blind:
@@ -105,18 +107,19 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
 def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float, float, str] | None:
     """Time constant of the recharge and its lower end [min], with the words for it.
 
-    Where a battery ammeter shows a decay that had not settled when the log or the window ended, the least that
-    it can have been.
+    Where a decay had not settled when the log or the window ended, or the readings leave open how long it is, the
+    least that it can have been.
     """
     tau = measures["recharge_time_constant"]
     when = "since the log began" if flight.begins_running else "after start"
     words = f"Charging current {when} fell with a time constant of"
     if tau.value is not None and tau.low is not None:
         return tau.value, tau.low, f"{words} {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
-    least = flight.recharge.at_least_s if flight.recharge is not None else None
-    if least is None or flight.ammeter.kind != "battery":
+    least = tau.at_least
+    if least is None:
         return None
-    return least / 60.0, least / 60.0, f"{words} at least {least / 60.0:.0f} min, not settled when last seen"
+    unsettled = flight.recharge is not None and flight.recharge.unsettled
+    return least, least, f"{words} at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
 
 
 def _colder(flight: Flight) -> float:
@@ -185,13 +188,13 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     rises = early > 0.0 and (late - early) / early > limit_value("still_falling")
     evidence = {
         "settled_a": settled.quantity(1),
-        "limit": Quantity(limit, "A"),
+        "limit": Quantity(round(limit, 2), "A"),
         "after_min": quantity.minutes(carried_min, 0),
     }
     course = f"rose from {early:.1f} to {late:.1f} A" if rises else "was no longer falling"
     says = (
         f"The battery still took {settled.value:.1f} A on average late in the flight, to {carried_min:.0f} min after "
-        f"the alternator took the bus, and the current {course}; a sound battery takes less than {limit:g} A by then."
+        f"the alternator took the bus, and the current {course}; a sound battery takes less than {limit:.1f} A by then."
     )
     held = measures["regulated_voltage"].value
     signs = {"current_rises": rises}
@@ -215,18 +218,15 @@ def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]
 def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The bus falls too far while the starter turns, or the starter turns too long, for the temperature.
 
-    Judged on the middle of the crank where two readings or more lie in it: the first instant falls
-    further in any aircraft. Innocent: a turbine, whose starter-generator turns it for half a minute, far down.
+    Judged on what the bus falls to in each try once the first instant is over, which falls further in any
+    aircraft. Innocent: a turbine, whose starter-generator turns it for half a minute, far down.
     """
     if flight.source is Source.STARTER_GENERATOR or flight.trace.engine_speed_percent is not None:
         return []
     lowest, seconds = measures["cranking_voltage"], measures["cranking_time"]
     if lowest.value is None or seconds.value is None:
         return []
-    volts = flight.trace.bus_voltage[flight.crank]
-    volts = volts[np.isfinite(volts)]
-    turning = volts[volts < median(flight.trace.bus_voltage[: flight.first_crank + 1]) - flight.limits["crank_dip"]]
-    level = median(turning) if turning.size >= 2 else lowest.value
+    level = _turning_level(flight, lowest.value)
     degrees, known = _start_temperature(flight)
     cold = max(0.0, limit_value("crank_reference") - degrees)
     limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
@@ -260,6 +260,24 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
             )
         ]
     return []
+
+
+def _turning_level(flight: Flight, lowest: float) -> float:
+    """Bus voltage while the starter turns [V]: the median over the tries of a low quartile of each.
+
+    Rows of the first instant are left out where others follow. Those in which the starter is engaged or let go, and
+    what a slow meter shows after either, lie higher; so the lower readings are nearest. ``lowest`` stands in where no
+    try has a reading.
+    """
+    levels = []
+    for first, end in runs(flight.crank):
+        since = flight.trace.time[first:end] - flight.trace.time[first]
+        volts = flight.trace.bus_voltage[first:end]
+        later = volts[(since >= limit_value("crank_first_instant")) & np.isfinite(volts)]
+        shown = later if later.size else volts[np.isfinite(volts)]
+        if shown.size:
+            levels.append(float(np.percentile(shown, 25.0, method="lower")))
+    return median(np.array(levels)) if levels else lowest
 
 
 def _start_temperature(flight: Flight) -> tuple[float, bool]:

@@ -17,7 +17,17 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.quantity import Quantity
-from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, robust_sigma, running_median, runs
+from analyzer.series import (
+    Floats,
+    Mask,
+    drop_short_runs,
+    fill_short_gaps,
+    median,
+    resolution,
+    robust_sigma,
+    running_median,
+    runs,
+)
 
 
 def battery_offline(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -72,8 +82,11 @@ def _restless(flight: Flight) -> list[Finding]:
     swing = volts.std(axis=1)
     quiet = float(np.percentile(swing, limit_value("hunting_quiet")))
     answer = (volts * amps).sum(axis=1) / np.maximum((volts**2).sum(axis=1), 1e-9) * flight.limits.scale
-    restless = swing > max(flight.limits["battery_restless"], limit_value("hunting_ratio") * quiet)
+    # a quiet bus between two steps of a coarse voltmeter toggles
+    least = float(np.hypot(flight.limits["battery_restless"], limit_value("toggling_share") * trace.voltage_step))
+    restless = swing > max(least, limit_value("hunting_ratio") * quiet)
     still = (np.abs(answer) < limit_value("battery_answer_least")) & (level < limit_value("battery_still"))
+    still &= amps.std(axis=1) < limit_value("battery_noise_alone") * _noise(flow, amps)
     # what a battery would have answered must show on this ammeter
     still &= swing * limit_value("battery_answer_usual") > 0.5 * _smallest_shown(flight, flow) * flight.limits.scale
     off = np.zeros(trace.time.size, dtype=np.bool_)
@@ -100,6 +113,12 @@ def _restless(flight: Flight) -> list[Finding]:
         f"{quiet:.2f} V when quiet, while the battery's ammeter stood still: a battery on the bus would have answered."
     )
     return [_found(flight, first, end, evidence, says, {"bus_restless": True})]
+
+
+def _noise(flow: Floats, amps: Floats) -> float:
+    """The ammeter's own noise [A], by the quietest of the flight's stretches and its own step."""
+    quiet = float(np.percentile(amps.std(axis=1), limit_value("battery_noise_quiet")))
+    return max(quiet, resolution(flow) / float(np.sqrt(12.0)))
 
 
 def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight: Flight) -> float:
@@ -132,7 +151,7 @@ def _vanished(flight: Flight) -> list[Finding]:
     flow = trace.battery_current
     if flow is None or flight.ammeter.charge_at_rest:
         return []
-    least = limit_value("battery_vanished_least") * flight.limits["battery_capacity"]
+    least = flight.limits["battery_vanished_least"]
     least = max(least, limit_value("battery_vanished_over") * _smallest_shown(flight, flow))
     beside = trace.rows_in(limit_value("battery_vanished_beside"))
     after = trace.rows_in(limit_value("battery_vanished_for"))

@@ -70,7 +70,7 @@ def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
     """
     air = flight.trace.outside_air_temperature
     settled = measures["maintenance_current"].low
-    if air is None or (settled is not None and settled > limit_value("maintenance_raised")):
+    if air is None or (settled is not None and settled > flight.limits["maintenance_raised"]):
         return 0.0
     ground = median(air[: flight.takeoff])  # the engine compartment is nearer to that than to the air aloft
     colder = max(0.0, limit_value("compensation_from") - (ground if np.isfinite(ground) else median(air)))
@@ -86,8 +86,9 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     """The regulated voltage moves within the flight by more than outside temperature explains.
 
     Compared are five-minute medians of the minutes' means, so that steps of seconds, idling and loads do not
-    count; a rise that ends in overvoltage, and an alternator short of output, are left to those rules. Innocent is
-    the surface charge that holds the bus up for a while after a stop that only the bus shows.
+    count; a rise that ends in overvoltage, and an alternator short of output, are left to those rules. Innocent are
+    the climb of a bus whose alternator charges a low battery at its limit, and the surface charge that holds the bus
+    up for a while after a stop that only the bus shows.
     """
     short = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in flight.absences if a.kind == SHORT)
     if short >= limit_value("short_shortest"):
@@ -102,6 +103,8 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
     time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
+    reached = _climbed_into_band(volts, flight)
+    time, volts = time[reached:], volts[reached:]
     if time.size < limit_value("drift_fewest_minutes"):
         return []
     smoothed = int(limit_value("drift_smoothed_minutes"))
@@ -137,6 +140,19 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
             {"rises": move > 0.0},
         )
     ]
+
+
+def _climbed_into_band(volts: Floats, flight: Flight) -> int:
+    """First of some minutes in which the bus has come up to what is held later, where it begins below the band.
+
+    An alternator at its limit charges a low battery at first, and the bus climbs with it.
+    """
+    if not volts.size or volts[0] >= flight.limits["regulated_low"]:
+        return 0
+    level = median(volts[volts.size // 2 :])
+    if level < flight.limits["regulated_low"]:
+        return 0
+    return int(np.argmax(volts >= level - 0.5 * flight.limits["held_margin"]))
 
 
 def _beside_idling(flight: Flight) -> Mask:

@@ -36,7 +36,7 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     if trace.battery_current is not None:
         flows = [_beside(flight, trace.battery_current, row) for row in restarts]
         charge = max((then - earlier for earlier, then in flows if np.isfinite(then - earlier)), default=0.0)
-    drained = charge > limit_value("restart_recharge")
+    drained = charge > flight.limits["restart_recharge"]
     if drained:
         evidence["charge_more_a"] = quantity.amperes(charge)
         words += f" The battery took {charge:.0f} A more after it: it had carried the bus meanwhile."

@@ -54,7 +54,6 @@ OF_VOLTAGE = frozenset(
 #: What another finding of the flight already says, and says better: this stands aside for that.
 STANDS_ASIDE = {
     FindingName.UNSTEADY_CONNECTION: (FindingName.REGULATOR_HUNTING, FindingName.BATTERY_OFFLINE),
-    FindingName.SLOW_RECHARGE: (FindingName.RECHARGE_NEVER_SETTLES,),
     FindingName.REGULATOR_HUNTING: (FindingName.BATTERY_OFFLINE,),
 }
 
@@ -67,8 +66,17 @@ BELIED = {
         FindingName.LOW_RESTING_VOLTAGE,
         FindingName.WEAK_CRANKING,
     ),
-    "path": (FindingName.REGULATOR_LOW, FindingName.REGULATOR_DRIFT, FindingName.OUTPUT_SHORT),
+    "path": (
+        FindingName.REGULATOR_LOW,
+        FindingName.REGULATOR_DRIFT,
+        FindingName.OUTPUT_SHORT,
+        FindingName.BATTERY_OFFLINE,
+    ),
 }
+
+
+#: Signs that no voltmeter's path makes: the current says it, or the bus is dead.
+CERTAIN = ("backup", "bus_dead", "current_vanished")
 
 
 def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -78,7 +86,11 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
     belied = {name for kind in kinds for name in BELIED.get(kind, ())}
     names = {finding.name for finding in found}
-    found = [finding for finding in found if finding.signs.get("backup") or finding.name not in belied | _aside(names)]
+    found = [
+        finding
+        for finding in found
+        if any(map(finding.signs.get, CERTAIN)) or finding.name not in belied | _aside(names)
+    ]
     dead = [finding for finding in found if finding.signs.get("bus_dead")]
     found = [
         finding for finding in found if not (finding.name == FindingName.ALTERNATOR_OFFLINE and _within(finding, dead))

@@ -150,7 +150,7 @@ def charging_cliff(trace: Trace, on: int, carries: Mask, limits: Limits) -> Clif
     above = smooth - floor
     first = time <= time[0] + limit_value("recharge_window")
     height = float(np.percentile(above[first], limit_value("lithium_height_percentile")))
-    if height < limit_value("lithium_height_least") * limits["battery_capacity"]:
+    if height < limits["lithium_height_least"]:
         return None
     stands = _first_standing(above[first], time[first], 0.6 * height)
     after = _stays_below(above[stands:], time[stands:], 0.2 * height)

@@ -155,12 +155,19 @@ def carried_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
 def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask, limits: Limits) -> Mask:
     """Rows in which the alternator carries the bus, with falls too small for its loss taken for what they are.
 
-    Only where no ammeter tells and the engine is fast: a bus that hovers about the level that tells carrying, as behind
-    a voltmeter that reads low, is neither lost nor found each time. A battery by itself lies lower, and sags.
+    Only where the engine is fast. Where no ammeter tells: a bus that hovers about the level that tells carrying, as
+    behind a voltmeter that reads low, is neither lost nor found each time. A battery by itself lies lower, and sags.
+    Where a battery's ammeter tells: a bus that slides below that level while the battery gives next to nothing is
+    still fed by the alternator, whose regulator holds too little.
     """
-    if any(getattr(trace, name) is not None for name in CURRENTS):
-        return carries
     whole = carries.copy()
+    if any(getattr(trace, name) is not None for name in CURRENTS):
+        if not regulated_estimate(trace, running, limits) >= limits["regulated_low"]:
+            return whole  # a bus that never stood in the band has not left it
+        for first, end in runs(running & ~carries):
+            if _slides(trace, whole, first, end, limits):
+                whole[first:end] |= fast[first:end]
+        return whole
     beside = trace.rows_in(limit_value("level_window"))
     volts = trace.bus_voltage
     for first, end in runs(running & ~carries):
@@ -171,6 +178,18 @@ def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask
         if np.isfinite(late).any() and level - median(late) < limits["offline_least_fall"]:
             whole[first:end] |= fast[first:end]
     return whole
+
+
+def _slides(trace: Trace, carries: Mask, first: int, end: int, limits: Limits) -> bool:
+    """Whether a carried bus comes to row ``first`` without a step, and the battery gives next to nothing to ``end``."""
+    flow, beside = trace.battery_current, trace.rows_in(limit_value("absence_beside"))
+    if flow is None or first < beside or not np.isfinite(flow[first:end]).any():
+        return False
+    if not carries[first - beside : first].all():
+        return False
+    fall = median(trace.bus_voltage[first - beside : first]) - median(trace.bus_voltage[first : first + beside])
+    given = -float(np.nanpercentile(running_median(flow[first:end], 5), 10.0))
+    return fall < 0.5 * limits["offline_least_fall"] and given < 2.0 * limit_value("discharge_smallest")
 
 
 def fast_enough(trace: Trace, running: Mask, source: Source | None = None) -> Mask:
@@ -243,7 +262,7 @@ def absences(
         left = max([_left_row(trace, first), *(row for row in restarts if row <= first)])
         before = run_up(trace, carries, left, end, limits)
         rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
-        kind = _kind(trace, first, end, fast, limits, rose=rose)
+        kind = _kind(trace, first, end, fast, limits, rose=rose, running=running)
         lasts = trace.time[end - 1] - trace.time[first]
         first = left if kind == OFFLINE else first
         if kind == OFFLINE and end <= on < trace.time.size:
@@ -419,7 +438,23 @@ def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
     return bool(still.size and later.size and times[later[0]] - times[still[-1]] <= within)
 
 
-def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool) -> AbsenceKind:
+def _may_idle(trace: Trace, first: int, end: int, fast_s: float, running: Mask) -> bool:
+    """Whether an engine of unknown speed may idle from row ``first`` to ``end``, ``fast_s`` seconds of it at speed.
+
+    It idles for minutes at a time, and longer while it taxies out and in, if no airspeed says that it flies. A bus
+    that is low from then until the engine stops, and one that never came up, are none of that.
+    """
+    if fast_s < limit_value("offline_shortest_blind"):
+        return True
+    rows = np.flatnonzero(running)
+    if trace.airspeed is not None or trace.ground_speed is not None or not rows.size or end > rows[-1]:
+        return False
+    begins, stops = float(trace.time[rows[0]]), float(trace.time[rows[-1]])
+    taxi = limit_value("idle_blind_ends")
+    return bool(trace.time[end - 1] - begins < taxi or stops - trace.time[first] < taxi)
+
+
+def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool, running: Mask) -> AbsenceKind:
     """Tell low engine speed from an alternator that gives nothing and from one that gives too little.
 
     ``rose``: the bus ran up before row ``first``, as no closing throttle makes it.
@@ -434,10 +469,11 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, ros
             rows[start : start + settle] = False  # an alternator needs seconds after the engine speeds up
     if not rows.any():
         return LOW_RPM
+    seconds = float(trace.seconds[first:end][rows].sum())
     blind = trace.engine_speed is None and not rose and not _lost_at_speed(trace, first, end)
-    if blind and limit_value("offline_shortest") <= whole < limit_value("offline_shortest_blind"):
+    if blind and whole >= limit_value("offline_shortest") and _may_idle(trace, first, end, seconds, running):
         return LOW_RPM
-    if float(trace.seconds[first:end][rows].sum()) < limit_value("offline_shortest"):
+    if seconds < limit_value("offline_shortest"):
         return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
         return READING

@@ -70,7 +70,7 @@ def find_dips(
     if _current(trace) is None:
         rest = _untold_dips(trace, level, open_to & sure, running, limits)
     else:
-        rest = _path_dips(trace, level, open_to & ~taken, limits)
+        rest = _path_dips(trace, level, open_to & sure & ~taken, limits)
     return sorted([*lead, *rest], key=lambda dip: dip.first)
 
 

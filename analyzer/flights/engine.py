@@ -146,6 +146,8 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     stretches = runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap")))
     if stretches and _goes_on_without(trace, stretches[-1][1], rest, limits):
         stretches[-1] = (stretches[-1][0], int(np.flatnonzero(powered)[-1]) + 1)
+    elif stretches:
+        stretches[-1] = (stretches[-1][0], _slides_to(trace, stretches[-1][1], limits))
     for first, end in stretches:
         earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
         start = int(earlier[-1]) + 1 if earlier.size else first
@@ -197,6 +199,24 @@ def _goes_on_without(trace: Trace, end: int, rest: float, limits: Limits) -> boo
     if not median(trace.bus_voltage[end:]) < (rest if rest < limits["charging_for_sure"] else charged):
         return False
     return not _eases(trace, end, limits)
+
+
+def _slides_to(trace: Trace, end: int, limits: Limits) -> int:
+    """Row up to which an alternator goes on giving under a bus that slid below what tells charging at row ``end``.
+
+    A stop is a step of the bus, and ends the output; a regulator that drifts down takes the bus with it slowly.
+    """
+    beside = trace.rows_in(limit_value("rest_first"))
+    volts = trace.bus_voltage
+    fall = median(volts[max(0, end - beside) : end]) - median(volts[end : end + beside])
+    if not fall < 0.5 * limits["offline_least_fall"]:
+        return end
+    furthest = end
+    for flow in (trace.alternator_current, trace.ammeter_current):
+        if flow is not None:
+            gone = np.flatnonzero(~(running_median(flow[end:], 5) > limit_value("output_smallest")))
+            furthest = max(furthest, end + int(gone[0]) if gone.size else flow.size)
+    return furthest
 
 
 def _eases(trace: Trace, end: int, limits: Limits) -> bool:

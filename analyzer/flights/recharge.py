@@ -11,7 +11,17 @@ from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.carrying import Absence, fast_enough, regulated_estimate
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import FAR_OUTLIER, Floats, Mask, median, resolution, robust_sigma, running_mean, running_median
+from analyzer.series import (
+    FAR_OUTLIER,
+    MAD_TO_SIGMA,
+    Floats,
+    Mask,
+    median,
+    resolution,
+    robust_sigma,
+    running_mean,
+    running_median,
+)
 
 _ENDS_BEFORE = "the log ends before the charging current has settled enough to be judged"
 _NEVER_FELL = "no falling charging current was seen since the log began"
@@ -178,7 +188,7 @@ def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> flo
         return None
     third = last.size // 3
     early, late = (_typical(current[part]) for part in (last[:third], last[-third:]))
-    if abs(late - early) > limit_value("flat_change") * limits["battery_capacity"]:
+    if abs(late - early) > limits["flat_change"]:
         return None
     smooth = running_median(current[rows], trace.rows_in(limit_value("settling_smoothed")))
     outside = np.flatnonzero(np.abs(smooth - _typical(current[last])) > limit_value("settled_within"))
@@ -286,8 +296,9 @@ def total_output(trace: Trace) -> Floats | None:
 def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     """Rows in which the regulator holds the bus, by the level that it holds through most of the first window.
 
-    Rows below that level are the alternator's limit or a low engine speed, however many come first. Where no
-    voltage is recorded, all that the alternator carries.
+    Rows below that level are the alternator's limit or a low engine speed, however many come first; where the bus is
+    restless, the current shows the regulator and not the battery. Where no voltage is recorded, all that the
+    alternator carries.
     """
     if not np.isfinite(trace.bus_voltage).any():
         return rows
@@ -298,7 +309,16 @@ def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     if not np.isfinite(trace.bus_voltage[first]).any():
         return np.zeros(rows.size, dtype=np.bool_)
     level = float(np.nanpercentile(trace.bus_voltage[first], limit_value("held_percentile")))
-    return rows & (trace.bus_voltage >= level - limits["held_margin"])
+    held = rows & (trace.bus_voltage >= level - limits["held_margin"])
+    held[held] = ~_restless(trace.bus_voltage[held], trace, limits)
+    return held
+
+
+def _restless(volts: Floats, trace: Trace, limits: Limits) -> Mask:
+    """Readings about which the held bus swings for long by more than a sound regulator lets it, or a step toggles."""
+    width = trace.rows_in(limit_value("hunting_window"))
+    swing = MAD_TO_SIGMA * running_median(np.abs(volts - running_median(volts, width)), width)
+    return swing > float(np.hypot(limits["hunting_scatter"], limit_value("toggling_share") * trace.voltage_step))
 
 
 def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:
@@ -343,7 +363,7 @@ def _why_not_from_middle(decay: Decay | None, limits: Limits) -> str | None:
     if decay is None:
         return _NEVER_FELL
     smallest = max(
-        limit_value("decay_smallest_from_middle") * limits["battery_capacity"],
+        limits["decay_smallest_from_middle"],
         limit_value("decay_residuals_from_middle") * decay.residual,
         limit_value("decay_sure") * decay.amplitude_error,
     )

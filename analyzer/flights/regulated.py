@@ -72,7 +72,7 @@ def _without_first_climb(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     if not climb.any() or reached >= last:
         return rows
     more = median(flow[climb]) - median(flow[rows][-int(rows.sum()) // 4 :])
-    return rows & ~climb if more > limit_value("climb_charge") else rows
+    return rows & ~climb if more > limits["climb_charge"] else rows
 
 
 def _without_recovery(trace: Trace, rows: Mask, carries: Mask, found: list[Absence], limits: Limits) -> Mask:

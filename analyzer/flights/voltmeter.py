@@ -107,7 +107,7 @@ def voltage_offset(
     """
     volts = trace.bus_voltage
     rest, held = median(volts[:first_crank]), median(volts[carries])
-    charge = 0.0 if trace.battery_current is None else median(trace.battery_current[carries])
+    charge = 0.0 if trace.battery_current is None else _late_charge(trace.battery_current, carries)
     if not (np.isfinite(rest) and np.isfinite(held)) or charge > limits["never_settles"]:
         return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
@@ -127,6 +127,12 @@ def voltage_offset(
         return []
     error = round(0.5 * (off_rest + off_held), 2)
     return [ReadingFault("offset", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, error, because)]
+
+
+def _late_charge(flow: Floats, rows: Mask) -> float:
+    """What a battery still takes in the later half of some rows [A], when a sound one's recharge is over."""
+    found = np.flatnonzero(rows)
+    return median(flow[found[found.size // 2 :]])
 
 
 def _cranks_though_empty(volts: Floats, crank: Mask, rest: float, limits: Limits) -> bool:
@@ -157,7 +163,7 @@ def reads_low_by(trace: Trace, first_crank: int, crank: Mask, running: Mask, lim
         return 0.0
     held = float(np.nanmax(running_median(volts[later], trace.rows_in(limit_value("regulated_lasting")))))
     flow = trace.battery_current
-    if flow is not None and median(flow[later]) > limits["never_settles"]:
+    if flow is not None and _late_charge(flow, later) > limits["never_settles"]:
         return 0.0
     lifted = held - rest > limits["offline_least_fall"] and held < limits["regulated_low"]
     return rest - limits["full_battery"] if lifted else 0.0

@@ -14,6 +14,7 @@ from analyzer.measures.recharge import recharge
 from analyzer.measures.regulation import regulation
 from analyzer.measures.resistance import battery_resistance
 from analyzer.measures.resting import resting
+from analyzer.measures.widest import narrow_enough
 
 
 def measure_flight(flight: Flight) -> dict[str, Measure]:
@@ -34,7 +35,7 @@ def measure_flight(flight: Flight) -> dict[str, Measure]:
     by_name = {measure.name: measure for measure in found}
     if not flight.voltmeter.tells:
         by_name |= {name: not_measurable(name, flight.voltmeter.because) for name in MEASURES if needs_voltmeter(name)}
-    return {name: by_name[name] for name in MEASURES}
+    return {name: narrow_enough(by_name[name], flight.limits) for name in MEASURES}
 
 
 def endurance_worn(flight: Flight, measures: Mapping[str, Measure]) -> Measure:

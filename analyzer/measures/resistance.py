@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from analyzer.flights.flight import Flight
-from analyzer.limits import limit_value
+from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, around, not_measurable
 from analyzer.series import MIDDLE_95, Z95, Floats, Mask, autocorrelation_length, near, runs
 
@@ -38,7 +38,6 @@ def battery_resistance(flight: Flight) -> Measure:
     trace, flow = flight.trace, flight.trace.battery_current
     if flow is None:
         return not_measurable(NAME, "the battery's current is not recorded")
-    capacity = flight.limits["battery_capacity"]
     rows = discharging(flight)
     if not rows.any():
         return not_measurable(NAME, "the battery never gave current long enough with the bus below its rest")
@@ -46,9 +45,9 @@ def battery_resistance(flight: Flight) -> Measure:
         found
         for first, end in runs(rows)
         for part in _seamless(trace.time, first, end)
-        if (found := _slope(trace.time[part], trace.bus_voltage[part], flow[part], capacity, trace.voltage_step))
+        if (found := _slope(trace.time[part], trace.bus_voltage[part], flow[part], flight.limits, trace.voltage_step))
     ]
-    least = limit_value("resistance_least_spread") * capacity
+    least = flight.limits["resistance_least_spread"]
     spread = max((stretch.spread for stretch in stretches), default=0.0)
     if spread < least:
         return not_measurable(NAME, f"the battery's current varied by less than {least:.1f} A while it gave any")
@@ -74,7 +73,7 @@ def discharging(flight: Flight) -> Mask:
         return np.zeros(trace.time.size, dtype=np.bool_)
     zero = flight.ammeter.charge_at_rest
     below = flight.limits["full_battery"] + flight.limits["carrying_smallest_rise"]
-    least = limit_value("resistance_least_discharge") * flight.limits["battery_capacity"]
+    least = flight.limits["resistance_least_discharge"]
     rows = np.isfinite(flow) & (trace.bus_voltage < below) & (flow - zero < -least)
     rows &= ~near(flight.crank, trace.rows_in(limit_value("resistance_beside_crank")))
     charged = np.where(flow - zero > -0.5 * least, trace.time, -np.inf)
@@ -108,7 +107,7 @@ def _changes(time: Floats, *channels: Floats) -> tuple[Mask, list[Floats]]:
     return known, changes
 
 
-def _slope(time: Floats, volts: Floats, amps: Floats, capacity: float, step: float) -> _Stretch | None:
+def _slope(time: Floats, volts: Floats, amps: Floats, limits: Limits, step: float) -> _Stretch | None:
     """Slope of one stretch with its error, None where the current does not stand out of its noise."""
     if time.size < limit_value("resistance_fewest_rows"):
         return None
@@ -117,7 +116,7 @@ def _slope(time: Floats, volts: Floats, amps: Floats, capacity: float, step: flo
         return None
     rows_each = max(1.0, di.size * limit_value("resistance_window") / max(float(time[-1] - time[0]), 1e-9))
     noise = float(np.median(np.abs(np.diff(amps)))) * np.sqrt(2.0 / rows_each)
-    clear = max(limit_value("resistance_least_change") * capacity, 4.0 * noise)
+    clear = max(limits["resistance_least_change"], 4.0 * noise)
     tool = np.where(np.abs(di) >= clear, di, 0.0)
     if not tool.any():
         return None

@@ -85,7 +85,7 @@ def _lithium_charge(flight: Flight, low: float, high: float) -> Measure:
     name = "resting_charge"
     flow = flight.trace.battery_current
     drawn = 0.0 if flow is None else -median(flow[: flight.first_crank])
-    if drawn > limit_value("lithium_rest_load_most") * flight.limits["battery_capacity"]:
+    if drawn > flight.limits["lithium_rest_load_most"]:
         return not_measurable(name, f"a lithium battery's voltage under {drawn:.0f} A says nothing of its charge")
     band = lithium_charge(low, high, 8 if flight.nominal_voltage == 28 else 4)
     if band is None:

@@ -194,7 +194,7 @@ def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows:
         says += f"; it rose from {early:.1f} to {later:.1f} A"
     says += "; it did not settle" if end >= flight.run.stop - trace.rows_in(limit_value("squawk_high_lasting")) else ""
     drawn = 0.0 if flight.begins_running else discharge_before(flight, dict(review.measures))
-    if drawn > limit_value("slow_explained_by"):
+    if drawn > flight.limits["slow_explained_by"]:
         says += f"; {drawn:.1f} Ah had been drawn before, which explains a long recharge"
     numbers = {
         "late_current": number(float(amps.max()), "A"),

@@ -234,4 +234,4 @@ def test_the_fleet_file_tells_the_system_where_no_voltmeter_does():
     log = no_voltmeter(simulate(never_settles(6, 28, "battery")))
     review = only(log, Aircraft(nominal_voltage=28))
     assert review.flight.nominal_voltage == 28
-    assert review.findings[0].evidence["limit"].value == 3.5
+    assert review.findings[0].evidence["limit"].value == 2.5  # an eighth of an ampere for each of 20 Ah
