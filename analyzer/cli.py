@@ -18,6 +18,7 @@ from analyzer.commands import (
     add,
     assign,
     backup,
+    changes,
     check,
     columns,
     demo,
@@ -34,6 +35,7 @@ from analyzer.commands import (
     serve,
     squawk,
     trend,
+    user,
 )
 from analyzer.commands.terminal import clean_output
 
@@ -68,6 +70,8 @@ COMMANDS: dict[str, Any] = {
     "check": check,
     "backup": backup,
     "restore": restore,
+    "changes": changes,
+    "user": user,
     "serve": serve,
     "demo": demo,
     "export": export,

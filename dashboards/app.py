@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import dash
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 from flask import current_app, request
 
+from analyzer.records.accounts import Door
+from dashboards.guarding import LOOPBACK_ONLY, SCHEME, Names, add_guard, allow_scripts
 from dashboards.handing_over import add_sheets
+from dashboards.importing import Imports
 from dashboards.receiving import add_receiver
 from dashboards.searching import Searches
 from dashboards.sending import hints, send_little
+from dashboards.signing_in import COOKIE, SIGN_OUT, add_door, person_here
 from dashboards.staging import Staging
 from dashboards.trouble import tell
 
@@ -22,7 +26,7 @@ if TYPE_CHECKING:
     from dashboards.kept import Kept
 
 #: The pages, and those of them that stand in the bar at the top.
-PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "entries", "reference")
+PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "entries", "changes", "reference")
 IN_THE_BAR = (
     ("Fleet", "/"),
     ("Digest", "/digest"),
@@ -32,7 +36,7 @@ IN_THE_BAR = (
     ("Reference", "/reference"),
 )
 ASSETS = Path(__file__).with_name("assets")
-SOURCE_KEY, STAGING_KEY, SEARCHES_KEY = "taper_kept", "taper_staging", "taper_searches"
+SOURCE_KEY, STAGING_KEY, SEARCHES_KEY, IMPORTS_KEY = "taper_kept", "taper_staging", "taper_searches", "taper_imports"
 
 #: Shades of the one accent, light to dark, for the form fields; look.css has the same two.
 ACCENT = (
@@ -47,11 +51,7 @@ WHILE_LOADING = """<!DOCTYPE html>
     <title>{%title%}</title>
     {%favicon%}
     {%css%}
-    <script>
-      document.documentElement.setAttribute("data-mantine-color-scheme",
-        (localStorage.getItem("mantine-color-scheme-value") || "auto").replace("auto",
-          matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light"));
-    </script>
+    <script>{%scheme%}</script>
   </head>
   <body>
     <noscript><p>These pages need scripts. <code>taper review</code> says the same on the command line.</p></noscript>
@@ -65,14 +65,16 @@ class Pages(Dash):
     """The app, whose pages say at once what they will ask for."""
 
     def interpolate_index(self, **parts: str) -> str:
-        """The page that is sent first, with hints of what it needs."""
+        """The page that is sent first, with hints of what it needs, and leave to run the scripts that stand in it."""
+        allow_scripts(SCHEME, hashes=self.csp_hashes())
         return str(super().interpolate_index(**parts | {"css": f"{parts['css']}\n{hints(request.path)}"}))
 
 
-def make_app(kept: Kept) -> Dash:
+def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False) -> Dash:
     """The app over what is kept. One app a process: Dash keeps pages and callbacks by process.
 
-    Everything is served from this machine; nothing is fetched from elsewhere.
+    Everything is served from this machine; nothing is fetched from elsewhere. It answers under some names only,
+    and to those who are signed in where there are accounts or they are asked for.
     """
     app = Pages(
         "dashboards",
@@ -83,12 +85,15 @@ def make_app(kept: Kept) -> Dash:
         title="taper",
         update_title="Working …",
         suppress_callback_exceptions=True,
-        index_string=WHILE_LOADING,
+        index_string=WHILE_LOADING.replace("{%scheme%}", SCHEME),
         on_error=tell,
     )
+    add_guard(app, names)
+    add_door(app.server, Door(kept.folder), kept.store, needed=accounts)
     app.server.config[SOURCE_KEY] = kept
     staging = Staging(kept.fleet_file)
     app.server.config[STAGING_KEY] = staging
+    app.server.config[IMPORTS_KEY] = Imports(staging)
     searches = Searches(kept)
     app.server.config[SEARCHES_KEY] = searches
     add_receiver(app.server, staging)
@@ -102,14 +107,20 @@ def make_app(kept: Kept) -> Dash:
 
 
 def kept_here() -> Kept:
-    """What is kept, for the app that answers at this moment."""
+    """What is kept, for the app that answers at this moment, as who asks may use it."""
     found: Kept = current_app.config[SOURCE_KEY]
-    return found
+    return found.asked_by(person_here())
 
 
 def staging_here() -> Staging:
-    """What was brought in and waits to be kept, for the app that answers at this moment."""
+    """What whoever asks brought in and has not kept yet, for the app that answers at this moment."""
     found: Staging = current_app.config[STAGING_KEY]
+    return found.of(person_here().name)
+
+
+def imports_here() -> Imports:
+    """The imports, for the app that answers at this moment."""
+    found: Imports = current_app.config[IMPORTS_KEY]
     return found
 
 
@@ -130,6 +141,7 @@ def frame() -> dmc.MantineProvider:
                     html.Nav(html.Ul(id="bar-links", children=bar_links("/")), **{"aria-label": "Pages"}),
                     html.Div(
                         [
+                            *_signed_in(),
                             dmc.ColorSchemeToggle(
                                 lightIcon="☀",
                                 darkIcon="☾",
@@ -155,6 +167,15 @@ def frame() -> dmc.MantineProvider:
             "fontFamily": "inherit",
         },
     )
+
+
+def _signed_in() -> list[Any]:
+    """Who is signed in, and the way out; nothing where nobody signs in."""
+    person = person_here()
+    if COOKIE not in request.cookies:
+        return []
+    out = html.Form(html.Button("Sign out", className="show"), method="POST", action=SIGN_OUT)
+    return [html.Span(f"{person.name}, {person.role.word}"), out]
 
 
 def _sign() -> html.Img:

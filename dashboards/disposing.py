@@ -8,11 +8,13 @@ from typing import Any
 import dash
 import dash_mantine_components as dmc
 from dash import MATCH, Input, Output, State, callback, html
+from flask import request
 
 from analyzer.records.changing import Disposition, dispose
 from analyzer.records.problems import RecordsError
 from analyzer.records.verdicts import Disposed
 from dashboards.app import kept_here
+from dashboards.signing_in import COOKIE, person_here
 
 
 def disposed_words(dispositions: Iterable[Disposition], finding: str, *at: str) -> list[html.P]:
@@ -65,7 +67,8 @@ def keep(clicks: int, verdict: str, who: str | None, words: str | None) -> Any:
         return dash.no_update
     key = dash.ctx.triggered_id
     try:
-        dispose(kept_here().store(), key["tail"], key["finding"], key["at"], verdict, who or "", words or "")
+        who = who or (person_here().name if COOKIE in request.cookies else "")
+        dispose(kept_here().store(), key["tail"], key["finding"], key["at"], verdict, who, words or "")
     except RecordsError as problem:
         return str(problem)
     return f"Kept: {verdict}, says {who}. It counts from the next look at the fleet."

@@ -14,18 +14,24 @@ from flask import Flask, Response, request
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.sheets import PAPERS
 from analyzer.limits import limit_value
+from analyzer.records.changes_table import changes_csv
 from analyzer.records.problems import RecordsError
 from analyzer.results import log_result
 from analyzer.review import FlightReview
 from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
 from analyzer.squawk.document import ReportError
 from analyzer.trends.entries import EntriesError, Entry, moment
+from dashboards.background import Once, StillWorkingError, Workers
 from dashboards.kept import Kept
 from dashboards.searching import Asked, Searches
+from dashboards.signing_in import person_here
 
 MISSING = (
     "Sheets need some more libraries ({missing} is not installed). In this project's checkout: pip install '.[sheet]'"
 )
+STILL = "The sheet is being drawn; this page asks for it again by itself."
+#: A page that waits for a sheet asks again after this time [s].
+ASK_AGAIN_S = 4
 #: Longest time that a report is waited for [s].
 PATIENCE_S = 600.0
 
@@ -37,17 +43,36 @@ class NoSheetError(Exception):
 def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
     """Give sheets of flights, aircraft, entries and reports at GET /sheet/..."""
     drawing = threading.Lock()  # the drawing library keeps its settings by process
+    once = Once(Workers(2, "drawing"), STILL)
 
     def answered(name: str, ending: str, gather: Callable[[], Callable[[], Any]]) -> Response:
-        """The sheet; what it is drawn from is gathered first, so that no other waits for that."""
-        try:
-            draw = gather()
+        """The sheet; where drawing it takes long, a page that asks for it again by itself."""
+        paper, whose = request.args.get("paper", "a4"), f"{person_here().name} {request.remote_addr}"
+
+        def drawn() -> Response:
+            draw = gather()  # what it is drawn from is gathered first, so that no other waits for that
             with drawing:
-                return _printed(draw(), name, ending, request.args.get("paper", "a4"))
+                return _printed(draw(), name, ending, paper)
+
+        try:
+            return once.get((request.full_path, kept.marks()), drawn, whose=whose)
+        except StillWorkingError as working:
+            again = _sorry(str(working), 202)
+            again.headers["Refresh"] = str(ASK_AGAIN_S)
+            return again
         except ModuleNotFoundError as missing:
             return _sorry(MISSING.format(missing=missing.name), 501)
         except (NoSheetError, RecordsError, FleetFileError, ReportError, EntriesError) as problem:
             return _sorry(str(problem), 404)
+
+    @server.get("/changes.csv")
+    def changes() -> Response:
+        try:
+            answer = Response(changes_csv(kept.changes()), mimetype="text/csv")
+        except RecordsError as problem:
+            return _sorry(str(problem), 404)
+        answer.headers.set("Content-Disposition", "attachment", filename="changes.csv")
+        return answer
 
     @server.get("/sheet/flight/<flight_id>.<ending>")
     def flight(flight_id: str, ending: str) -> Response:

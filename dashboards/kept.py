@@ -2,26 +2,32 @@
 
 from __future__ import annotations
 
+import copy
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from analyzer.aircraft import Fleet
 from analyzer.corrections import CORRECTIONS
+from analyzer.endable import EndedError, Helper
 from analyzer.findings.battery_state import shows_wear
-from analyzer.logs import read_log
+from analyzer.logs import Source, read_log
+from analyzer.logs.apart import in_helper, tail_in_helper
 from analyzer.logs.log import Log, Refusal
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.ammeters import kept_ammeter
+from analyzer.records.changes import Change, kept_changes
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest import digest, usual_since
 from analyzer.records.files import Held, read_original
+from analyzer.records.keeping import Prepared
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
 )
@@ -46,6 +52,7 @@ from analyzer.records.latest import (
     tail_names,
 )
 from analyzer.records.marks import flight_mark
+from analyzer.records.people import NOBODY, Person
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
@@ -55,6 +62,7 @@ from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
 from analyzer.trends.open_findings import is_open
+from dashboards.background import Once, Workers
 from dashboards.staging import Staged
 
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
@@ -63,6 +71,7 @@ FROM_READINGS = (
     "the recorder's file was not kept or is damaged; this page is worked from the kept readings, so that the names of "
     "its columns are not known"
 )
+STILL = "This is being worked out, which takes a while with many aircraft; open the page again in a minute."
 #: The largest number that the database can hold.
 LARGEST_ID = 2**63 - 1
 #: Latest flights that the fleet's small lines show.
@@ -125,16 +134,33 @@ class TailView:
     dispositions: list[Disposition]
 
 
+@dataclass(slots=True)
+class _Held:
+    """What is held at hand for everybody who asks."""
+
+    opened: Store | None = None
+    fleet: tuple[tuple[Any, ...], FleetRead] | None = None
+
+
 class Kept:
     """The records of one folder, which need not exist yet."""
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._opened: Store | None = None
+        self._person = NOBODY
+        self._held = _Held()
+        self._workers = Workers(2, "working out")
+        self._once = Once(self._workers, STILL)
+        self._importing, self._trends = Helper(), Helper()
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
-        self._fleet: tuple[tuple[Any, ...], FleetRead] | None = None
         self._kept_up: tuple[Any, ...] | None = None  # marks at which nothing was left to be worked out
+
+    def asked_by(self, person: Person) -> Kept:
+        """The same records as somebody asks something of them."""
+        asked = copy.copy(self)
+        asked._person = person
+        return asked
 
     def store(self, *, create: bool = False) -> Store:
         """The records, open.
@@ -145,9 +171,9 @@ class Kept:
             When there are none (and none are to be made), or they cannot be used.
         """
         with self._lock:
-            if self._opened is None:
-                self._opened = open_records(self.folder, create=create)
-            return self._opened
+            if self._held.opened is None:
+                self._held.opened = open_records(self.folder, create=create, person=NOBODY)
+            return self._held.opened.asked_by(self._person)
 
     @property
     def empty(self) -> bool:
@@ -158,8 +184,16 @@ class Kept:
         """What is known of each aircraft beforehand."""
         return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
 
-    def keep(self, staged: Iterable[Staged]) -> Added:
+    def close(self) -> None:
+        """Begin nothing more that takes long, and end what is being worked on."""
+        self._workers.close()
+        self._importing.close()
+        self._trends.close()
+
+    def keep(self, staged: Iterable[Staged], told: Callable[[], None] = lambda: None) -> Added:
         """Keep logs that were brought in, with the columns that were corrected by hand.
+
+        ``told`` is called after each.
 
         Raises
         ------
@@ -168,19 +202,44 @@ class Kept:
         """
         store, whole = self.store(create=True), Added()
         for one in staged:
+            told()
             if one.mapped and one.for_tail and not one.tail:
                 raise RecordsError(f"Say whose log {one.name} is: its corrected columns are kept with the aircraft.")
             if one.mapped and one.for_tail:
                 keep_columns_of_tail(store, str(one.tail), one.mapped)
-            added = add_logs(store, [one.source], fleet_kept(store), tail=one.named, columns=one.mapped)
+            added = add_logs(
+                store, [one.source], fleet_kept(store), tail=one.named, columns=one.mapped, over=self._apart
+            )
             whole.new += added.new
             whole.kept_before += added.kept_before
             whole.refused += added.refused
             whole.flights += added.flights
             whole.without_tail += added.without_tail
             whole.tails |= added.tails
-        renew_flights(store, fleet_kept(store), tails=whole.tails)
+        renew_flights(store, fleet_kept(store), self._apart, tails=whole.tails)
         return whole
+
+    def _apart(
+        self, work: Callable[[Source | Refusal, Fleet], Prepared], sources: list[Source | Refusal], fleet: Fleet
+    ) -> Iterator[Prepared]:
+        """Work on logs in a process of its own, one after the other."""
+        return (in_helper(self._importing, partial(work, fleet=fleet), source) for source in sources)
+
+    def _ahead(
+        self, work: Callable[[Source | Refusal, Fleet], Prepared], sources: list[Source | Refusal], fleet: Fleet
+    ) -> Iterator[Prepared]:
+        """The same beside an import, in a process that works tails out."""
+        return (in_helper(self._trends, partial(work, fleet=fleet), source) for source in sources)
+
+    def _tails_apart(
+        self, work: Callable[[str, Fleet], dict[str, Any]], names: list[str], fleet: Fleet
+    ) -> Iterator[dict[str, Any]]:
+        """Work tails out in a process of its own, one after the other."""
+        for name in names:
+            try:
+                yield tail_in_helper(self._trends, partial(work, name, fleet))
+            except EndedError as ended:
+                raise RecordsError(f"The trends of {name} could not be worked out: {ended}") from ended
 
     def work_ahead(self) -> None:
         """Judge stale flights anew and work out every trend that is missing, so that nobody need wait for it.
@@ -193,7 +252,7 @@ class Kept:
         store = self.store()
         judge_by_corrections(self.folder)
         if store.writable:
-            renew_flights(store, fleet_kept(store))
+            renew_flights(store, fleet_kept(store), self._ahead)
         self._read_fleet()
         self._kept_up = before  # where anything was written the next call looks once more
 
@@ -217,21 +276,31 @@ class Kept:
         )
 
     def _read_fleet(self) -> FleetRead:
-        """What is read of the whole fleet, from the last time while no file of the records has changed since."""
-        store, marks = self.store(), self.marks()
+        """What is read of the whole fleet, from the last time while no file of the records has changed since.
+
+        Raises
+        ------
+        StillWorkingError
+            When it takes long; it goes on.
+        """
+        marks = self.marks()
         with self._lock:
-            if self._fleet is not None and self._fleet[0] == marks:
-                return self._fleet[1]
+            if self._held.fleet is not None and self._held.fleet[0] == marks:
+                return self._held.fleet[1]
+        return self._once.get(("fleet", marks), partial(self._read_fleet_anew, marks))
+
+    def _read_fleet_anew(self, marks: tuple[Any, ...]) -> FleetRead:
+        store = self.store()
         kept = {one.tail: one for one in tails(store)}
         read = FleetRead(
             kept,
-            tail_reviews(store, list(kept), fleet_kept(store)),
+            tail_reviews(store, list(kept), fleet_kept(store), self._tails_apart),
             latest_flights(store, kept, LATEST),
             tuple(kept_dispositions(store)),
             logs_without_tail(store),
         )
         with self._lock:
-            self._fleet = marks, read
+            self._held.fleet = marks, read
         return read
 
     def marks(self) -> tuple[Any, ...]:
@@ -253,12 +322,19 @@ class Kept:
             kept_dispositions(store, tail),
         )
 
+    def changes(self, tail: str | None = None, newest: int | None = None, before: int | None = None) -> list[Change]:
+        """Who changed what, the newest first: at most so many, those before a line of that number."""
+        with self.store().reading() as connection:
+            return kept_changes(connection, tail=tail, newest=newest, before=before)
+
     def digest(self, since: datetime | None) -> dict[str, Any]:
         """The digest as of now; since its usual number of days before the newest flight when no moment is given."""
         store, now = self.store(), datetime.now()
         newest = max((one.last for one in self._read_fleet().kept.values() if one.last), default=None)
         usual = usual_since(min(now, datetime.fromisoformat(newest)) if newest else now)
-        return digest(store, min(since or usual, now), now, self.fleet_file())
+        begins = min(since or usual, now)
+        work = partial(digest, store, begins, now, self.fleet_file())
+        return self._once.get(("digest", begins, self.marks()), work)
 
     def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], str]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""

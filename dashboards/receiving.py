@@ -7,6 +7,9 @@ from typing import Any
 from flask import Flask, Response, jsonify, request
 
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
+from analyzer.records.people import NotAllowedError, Role
+from dashboards.background import StillWorkingError
+from dashboards.signing_in import person_here
 from dashboards.staging import NotReceivedError, Staging
 
 #: The page sends this; a form on another site cannot, so that nobody else's page brings files in.
@@ -20,10 +23,16 @@ def add_receiver(server: Flask, staging: Staging) -> None:
     def receive() -> tuple[Response, int] | Any:
         if request.headers.get(HEADER) != VALUE:
             return jsonify(because="files are only taken from the page itself"), 403
+        try:
+            person_here().allow(Role.EDITOR)
+        except NotAllowedError as problem:
+            return jsonify(because=str(problem)), 403
         if (request.content_length or 0) > MAX_UPLOAD_BYTES:
             return jsonify(because=f"it is larger than the {MAX_UPLOAD_BYTES / 1e6:,.0f} MB that are taken"), 413
         try:
-            return jsonify(keys=staging.receive(request.args.get("name", ""), request.stream))
+            return jsonify(keys=staging.of(person_here().name).receive(request.args.get("name", ""), request.stream))
+        except StillWorkingError as working:
+            return jsonify(because=str(working)), 503
         except NotReceivedError as refused:
             return jsonify(because=str(refused)), 400
         except OSError as problem:

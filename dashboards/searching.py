@@ -6,9 +6,9 @@ import logging
 import threading
 from collections import OrderedDict
 from collections.abc import Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from analyzer.aircraft import FleetFileError
@@ -21,6 +21,7 @@ from analyzer.review import FlightReview
 from analyzer.squawk.across import look_back
 from analyzer.squawk.document import Report, ReportError, report_of, squawk_document
 from analyzer.trends.entries import EntriesError, moment
+from dashboards.background import Workers
 from dashboards.kept import Kept
 
 #: Reports looked up that are held at hand.
@@ -88,7 +89,7 @@ class Searches:
 
     def __init__(self, kept: Kept) -> None:
         self._kept = kept
-        self._worker = ThreadPoolExecutor(1, thread_name_prefix="looking")
+        self._worker = Workers(1, "looking")
         self._lock = threading.Lock()
         self._found: OrderedDict[tuple[Any, ...], Search] = OrderedDict()
 
@@ -102,12 +103,12 @@ class Searches:
             search = self._found[key] = Search(asked)
             while len(self._found) > SEARCHES_AT_HAND:
                 self._found.popitem(last=False)
-        self._worker.submit(self._run, search)
+        self._worker.submit(partial(self._run, search))
         return search
 
     def close(self) -> None:
         """Begin no more searches."""
-        self._worker.shutdown(wait=False, cancel_futures=True)
+        self._worker.close()
 
     def _run(self, search: Search) -> None:
         try:

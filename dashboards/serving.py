@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import logging
 import signal
 import socket
@@ -10,57 +11,138 @@ import time
 import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import FrameType
 
-from waitress.server import create_server
-
 from analyzer.aircraft import FleetFileError
+from analyzer.endable import EndedError
+from analyzer.records.accounts import Door, kept_accounts
 from analyzer.records.problems import RecordsError
-from dashboards.app import SEARCHES_KEY, STAGING_KEY, make_app
+from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SOURCE_KEY, STAGING_KEY, make_app
+from dashboards.connections import MOST, make_server
+from dashboards.guarding import Names
 from dashboards.kept import Kept
+from dashboards.signing_in import may_bring_in
+from dashboards.tls import Front, certificate_context
 
-#: Requests answered at the same time.
-THREADS = 6
 #: How often it is looked whether the records, the fleet file or the corrections were changed beside the pages [s].
 LOOKS_EVERY_S = 5.0
+NO_ACCOUNTS = (
+    "{how} lets others reach these records, so they must sign in, and there is no account yet. Add one with: "
+    "taper user add NAME --role manager. Or serve to this machine only, without it."
+)
 
 
-def serve(records: Path, *, host: str, port: int, opens: bool, says: Callable[[str], None]) -> None:
+@dataclass(frozen=True, slots=True)
+class Served:
+    """How the pages are served."""
+
+    host: str
+    port: int
+    names: tuple[str, ...] = ()
+    certificate: Path | None = None
+    key: Path | None = None
+    without_accounts: bool = False
+    proxy: bool = False  # one on this machine encrypts, and says who asks
+    opens: bool = False
+
+
+class CannotServeError(Exception):
+    """The pages are not served so; the text says why and what to do."""
+
+
+def serve(records: Path, asked: Served, says: Callable[[str], None]) -> None:
     """Serve the pages over the records of a folder; returns after an interrupt or a request to end.
 
     Raises
     ------
     OSError
         When the address cannot be listened on.
+    CannotServeError
+        When others could reach the pages and nobody would have to sign in.
+    CertificateError, AccountError
+        When the certificate or the accounts cannot be used.
     """
-    listener = _listen(host, port)
-    kept = Kept(records)
-    app = make_app(kept)
+    beyond = asked.proxy or not _is_loopback(asked.host)
+    if asked.proxy and not _is_loopback(asked.host):
+        raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
+    accounts = kept_accounts(records)
+    if beyond and not asked.without_accounts and not (accounts and accounts.users):
+        raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
+    needed = beyond and not asked.without_accounts
+    context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
+    listener = _listen(asked.host, asked.port)
+    kept, door = Kept(records), Door(records)
+    app = make_app(kept, Names.of(asked.host, asked.names), accounts=needed)
     threading.Thread(target=_ahead, args=(kept,), daemon=True).start()
-    server = create_server(app.server, sockets=[listener], threads=THREADS, ident=None)
-    shown = "127.0.0.1" if host in ("0.0.0.0", "::") else host
-    address = f"http://{f'[{shown}]' if ':' in shown else shown}:{listener.getsockname()[1]}/"
+    admits = partial(_admits, door, needed)
+    if context is None:
+        server, front = make_server(app.server, listener, admits, proxy=asked.proxy), None
+    else:
+        inner = _listen("127.0.0.1", 0)
+        front = Front(listener, context, inner.getsockname(), MOST)
+        server = make_server(front.known(app.server), inner, admits)
+        front.start()
+    for warning in _warnings(asked, beyond):
+        says(warning)
+    address = _address(asked, listener)
     says(f"The pages are at {address}   (Ctrl-C stops)")
-    if opens:
-        threading.Timer(0.5, webbrowser.open, [address]).start()
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # that requests wait for a moment is no news
+    if asked.opens:
+        opening = threading.Timer(0.5, webbrowser.open, [address])
+        opening.daemon = True
+        opening.start()
+    for name in ("waitress.queue", "waitress"):  # that requests wait, or clients go, is no news
+        logging.getLogger(name).setLevel(logging.ERROR)
     signal.signal(signal.SIGTERM, _interrupt)
     try:
         server.run()
     except KeyboardInterrupt:
         pass
     finally:
+        if front is not None:
+            front.close()
+        for key in (IMPORTS_KEY, STAGING_KEY, SEARCHES_KEY, SOURCE_KEY):
+            app.server.config[key].close()
         server.close()
-        app.server.config[STAGING_KEY].close()
-        app.server.config[SEARCHES_KEY].close()
         says("Stopped.")
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host.lower() == "localhost"
+
+
+def _admits(door: Door, needed: bool, headers: dict[str, str]) -> bool:
+    return may_bring_in(door, needed, headers.get("COOKIE", ""))
+
+
+def _warnings(asked: Served, beyond: bool) -> list[str]:
+    """What whoever serves beyond this machine should know."""
+    told = []
+    if beyond and asked.without_accounts:
+        told.append("Warning: whoever reaches this address can read and change the records, for nobody signs in.")
+    if beyond and asked.certificate is None and not asked.proxy:
+        told.append(
+            "Warning: what is sent, passwords too, can be read on the way. Give --certificate and --key, or let a "
+            "reverse proxy on this machine encrypt, and serve to it alone with --proxy."
+        )
+    return told
+
+
+def _address(asked: Served, listener: socket.socket) -> str:
+    shown = asked.names[0] if asked.names else "127.0.0.1" if asked.host in ("0.0.0.0", "::") else asked.host
+    scheme = "https" if asked.certificate else "http"
+    return f"{scheme}://{f'[{shown}]' if ':' in shown else shown}:{listener.getsockname()[1]}/"
 
 
 def _ahead(kept: Kept) -> None:
     """Work ahead as long as pages are served; what is wrong with the records each page says by itself."""
     while True:
-        with suppress(RecordsError, FleetFileError):
+        with suppress(RecordsError, FleetFileError, EndedError):
             kept.work_ahead()
         time.sleep(LOOKS_EVERY_S)
 

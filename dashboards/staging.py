@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import secrets
 import shutil
 import tempfile
@@ -9,22 +10,28 @@ import threading
 import time
 import zipfile
 from collections.abc import Callable, Iterable, Mapping
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import Any, BinaryIO
 
-from analyzer.aircraft import Fleet, TailError, tail_name
+from analyzer.aircraft import Fleet, FleetFileError, TailError, tail_name
 from analyzer.commands.columns import log_entry
+from analyzer.endable import EndedError, Helper
 from analyzer.logs import Refusal, Source, find_logs, read_log
-from analyzer.logs.bounds import MAX_MEMBERS, MAX_STAGED_BYTES, MAX_UPLOAD_BYTES
+from analyzer.logs.apart import in_helper
+from analyzer.logs.bounds import MAX_MEMBERS, MAX_OWNED_BYTES, MAX_STAGED_BYTES, MAX_UPLOAD_BYTES
 from analyzer.logs.unit import whole_or_refused
+from analyzer.records.problems import RecordsError
 from analyzer.review import review_log
+from dashboards.background import Workers
 from dashboards.figures.preview_chart import Preview, preview_of
 from dashboards.flight_words import when_words
 
 #: What was brought in and not kept goes after a day [s].
 EXPIRY_S = 24 * 3600.0
+#: Listing what an archive holds takes no longer and no more [s, bytes].
+LISTING_S, LISTING_BYTES = 30.0, 500_000_000
 #: Longest name of a file that is brought in [letters]; the rest is cut off at its beginning.
 LONGEST_NAME = 120
 
@@ -54,6 +61,7 @@ class Staged:
     entry: dict[str, Any] | None = None
     flights: tuple[SeenFlight, ...] = ()
     folder: Path = Path()  # where what it was brought in with lies
+    owner: str = ""  # who brought it in; nobody else sees it
     since: float = field(default_factory=time.monotonic)  # when it was brought in [s]
     preview: Preview | None = None
 
@@ -72,11 +80,19 @@ class Staging:
     """The files of this server that wait to be kept; gone when it ends."""
 
     def __init__(self, fleet: Callable[[], Fleet]) -> None:
+        self._owner = ""
         self._fleet = fleet
         self._folder = Path(tempfile.mkdtemp(prefix="taper-brought-in-"))
         self._staged: dict[str, Staged] = {}
         self._lock = threading.Lock()
-        self._reader = ThreadPoolExecutor(1, thread_name_prefix="reading")
+        self._reader = Workers(1, "reading")
+        self._listing, self._helper = Helper(), Helper()
+
+    def of(self, owner: str) -> Staging:
+        """The same staging as somebody sees it: what they brought in and nothing else."""
+        own = copy.copy(self)
+        own._owner = owner
+        return own
 
     def receive(self, name: str, body: BinaryIO) -> list[str]:
         """Take one file or archive; gives the keys of the logs in it, whose reading begins.
@@ -94,38 +110,49 @@ class Staging:
         folder.mkdir()
         path = folder / safe
         try:
-            _write(body, path, safe, MAX_STAGED_BYTES - self._held())
+            _write(body, path, safe, min(MAX_STAGED_BYTES - self._held(), MAX_OWNED_BYTES - self._held(self._owner)))
         except BaseException:
             shutil.rmtree(folder, ignore_errors=True)
             raise
-        if safe.lower().endswith(".zip"):
-            try:
-                _check_archive(path, safe)
-            except NotReceivedError:
-                shutil.rmtree(folder, ignore_errors=True)
-                raise
-        found = [_staged(source, folder) for source in find_logs([path])]
+        try:
+            found = [_staged(source, folder, self._owner) for source in self._listed(path, safe)]
+        except BaseException:
+            shutil.rmtree(folder, ignore_errors=True)
+            raise
         with self._lock:
             self._staged |= {one.key: one for one in found}
-        for one in found:
-            self._reader.submit(self._look, one.key)
+        self._reader.submit(lambda: [self._look(one.key) for one in found])
         return [one.key for one in found]
+
+    def _listed(self, path: Path, safe: str) -> list[Source | Refusal]:
+        """The logs in what was sent, listed in a process of its own: the list of an archive alone can be huge."""
+        try:
+            return self._listing.do(partial(_list, path, safe), seconds=LISTING_S, memory=LISTING_BYTES)
+        except EndedError as ended:
+            raise NotReceivedError(f"{safe} cannot be listed: {ended}") from ended
 
     def these(self, keys: Iterable[str]) -> list[Staged]:
         """The staged logs of some keys, those that are gone left out."""
         with self._lock:
-            return [self._staged[key] for key in keys if key in self._staged]
+            return [one for key in keys if (one := self._own(key)) is not None]
+
+    def _own(self, key: str) -> Staged | None:
+        """A staged log of the owner's."""
+        one = self._staged.get(key)
+        return one if one is not None and one.owner == self._owner else None
 
     def correct(self, key: str, mapped: Mapping[str, str]) -> None:
         """Read a log again with columns' roles corrected by hand."""
         with self._lock:
-            self._staged[key] = replace(self._staged[key], mapped=dict(mapped))
+            if (one := self._own(key)) is None:
+                return
+            self._staged[key] = replace(one, mapped=dict(mapped))
         self._look(key)
 
     def reach(self, key: str, for_tail: bool) -> None:
         """Say whether corrections hold for all logs of the aircraft, or for this one alone."""
         with self._lock:
-            if (one := self._staged.get(key)) is not None:
+            if (one := self._own(key)) is not None:
                 self._staged[key] = replace(one, for_tail=for_tail)
 
     def name_tail(self, key: str, tail: str) -> None:
@@ -135,7 +162,7 @@ class Staging:
         except TailError:
             return  # what is none is not taken; the log's own stays
         with self._lock:
-            if (one := self._staged.get(key)) is not None:
+            if (one := self._own(key)) is not None:
                 own = (one.entry or {}).get("tail")
                 self._staged[key] = replace(one, named=None if said == own else said)
 
@@ -147,9 +174,13 @@ class Staging:
         for folder in gone - left:
             shutil.rmtree(folder, ignore_errors=True)
 
-    def _held(self) -> int:
-        """Bytes of all that waits."""
-        return sum(path.stat().st_size for path in self._folder.rglob("*") if path.is_file())
+    def _held(self, owner: str | None = None) -> int:
+        """Bytes of all that waits, or of what somebody brought in."""
+        if owner is None:
+            return sum(path.stat().st_size for path in self._folder.rglob("*") if path.is_file())
+        with self._lock:
+            folders = {one.folder for one in self._staged.values() if one.owner == owner}
+        return sum(path.stat().st_size for folder in folders for path in folder.iterdir())
 
     def _let_old_go(self) -> None:
         """Forget what nobody kept in a day."""
@@ -160,7 +191,9 @@ class Staging:
 
     def close(self) -> None:
         """Remove every file that was brought in."""
-        self._reader.shutdown(wait=False, cancel_futures=True)
+        self._reader.close()
+        self._listing.close()
+        self._helper.close()
         shutil.rmtree(self._folder, ignore_errors=True)
 
     def _look(self, key: str) -> None:
@@ -168,10 +201,38 @@ class Staging:
             one = self._staged.get(key)
         if one is None:
             return
-        seen = _seen(one, self._fleet)
+        seen = self._seen(one)
         with self._lock:
             if key in self._staged:
                 self._staged[key] = replace(seen, named=self._staged[key].named)
+
+    def _seen(self, one: Staged) -> Staged:
+        """Read and review one log in a process of its own; whatever happens on the way refuses it alone."""
+        if isinstance(one.source, Refusal):
+            return _refused(one, one.source)
+        try:
+            fleet = self._fleet()
+        except (FleetFileError, RecordsError) as problem:
+            return _refused(one, Refusal(one.name, str(problem)))
+        try:
+            return in_helper(self._helper, partial(_looked_at, one=one, fleet=fleet), one.source)
+        except EndedError as ended:
+            return _refused(one, Refusal(one.name, str(ended)))
+
+
+def _list(path: Path, name: str) -> list[Source | Refusal]:
+    if name.lower().endswith(".zip"):
+        _check_archive(path, name)
+    return find_logs([path])
+
+
+def _refused(one: Staged, because: Refusal) -> Staged:
+    return replace(one, entry=log_entry(because), flights=(), preview=None)
+
+
+def _looked_at(source: Source | Refusal, one: Staged, fleet: Fleet) -> Staged:
+    done = source if isinstance(source, Refusal) else whole_or_refused(one.name, lambda: _read_and_reviewed(one, fleet))
+    return _refused(one, done) if isinstance(done, Refusal) else done
 
 
 def _name(given: str) -> str:
@@ -214,20 +275,14 @@ def _check_archive(path: Path, name: str) -> None:
         )
 
 
-def _staged(source: Source | Refusal, folder: Path) -> Staged:
+def _staged(source: Source | Refusal, folder: Path, owner: str) -> Staged:
     """A log under the name that it was brought in by; where it lies here is nobody's matter."""
     here = f"{folder}/"
     if isinstance(source, Refusal):
         source = Refusal(source.source.removeprefix(here), source.because.replace(here, ""))
-        return Staged(secrets.token_hex(8), source.source, source, folder=folder)
+        return Staged(secrets.token_hex(8), source.source, source, folder=folder, owner=owner)
     source = replace(source, name=source.name.removeprefix(here))
-    return Staged(secrets.token_hex(8), source.name, source, folder=folder)
-
-
-def _seen(one: Staged, fleet: Callable[[], Fleet]) -> Staged:
-    """Read and review one log; whatever is raised on the way refuses it alone."""
-    done = whole_or_refused(one.name, lambda: _read_and_reviewed(one, fleet()))
-    return replace(one, entry=log_entry(done), flights=(), preview=None) if isinstance(done, Refusal) else done
+    return Staged(secrets.token_hex(8), source.name, source, folder=folder, owner=owner)
 
 
 def _read_and_reviewed(one: Staged, fleet: Fleet) -> Staged | Refusal:

@@ -9,6 +9,7 @@ import re
 import shutil
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -32,6 +33,14 @@ FLAGS = [
 def launch(driver: Any) -> Any:
     """Start the browser through Playwright's driver."""
     return driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+
+
+def until(page: Any, told: str, patience_s: float = 30.0) -> None:
+    """Wait until an expression holds on a page, whose own policy lets no words be run as a script there."""
+    over = time.monotonic() + patience_s
+    while not page.evaluate(f"() => Boolean({told})"):
+        assert time.monotonic() < over, told
+        time.sleep(0.05)
 
 
 @contextmanager

@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import argparse
 import os
-import signal
 import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from queue import SimpleQueue
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from analyzer.aircraft import Fleet, read_fleet
+from analyzer.logs.log import Refusal
+from analyzer.logs.source import Source
 
 if TYPE_CHECKING:
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing.context import BaseContext
-
-    from analyzer.corrections import Corrections
-    from analyzer.logs import Log, Refusal, Source
+    from analyzer.endable import Helper
+    from analyzer.logs import Log
 
 READ, REFUSED, USAGE = 0, 1, 2
 S = TypeVar("S")
@@ -58,76 +57,48 @@ def read_with(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str])
 def over_logs(
     work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet, doing: str = "Reading logs"
 ) -> Iterator[T]:
-    """Do some work on every log (or tail), in order, on all processors when there are many; progress on a terminal."""
-    from functools import partial
+    """Do some work on every log (or tail), in order, on all processors when there are many; progress on a terminal.
 
-    from analyzer.corrections import in_effect
-
+    On many it is done in processes that can be ended: a log that takes one with it is refused, and the others go on.
+    """
     task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
     if len(sources) < FEW_LOGS:
         yield from _with_progress((task(source) for source in sources), len(sources), doing)
         return
-    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures import ThreadPoolExecutor
 
-    sys.stdout.flush()  # or a forked helper would write what is still buffered once more
+    from analyzer.endable import Helper
+
     workers = min(os.cpu_count() or 1, len(sources) // (FEW_LOGS // 2))
-    with _one_thread_each():
-        pool = ProcessPoolExecutor(workers, mp_context=_context(), initializer=_begin_helper, initargs=(in_effect(),))
-        try:
-            yield from _with_progress(_kept_going(pool, task, sources), len(sources), doing)
-        except BaseException:  # after an interrupt or a closed output nobody wants what is still being done
-            for process in list((getattr(pool, "_processes", None) or {}).values()):
-                process.terminate()
-            raise
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
-
-
-def _kept_going(pool: ProcessPoolExecutor, task: Callable[[S], T], sources: list[S]) -> Iterator[T]:
-    """Results in order; when a process of the pool dies, the rest is done in this one."""
-    from concurrent.futures.process import BrokenProcessPool
-
-    done = 0
+    helpers = [Helper() for _ in range(workers)]
+    free: SimpleQueue[Helper] = SimpleQueue()
+    for helper in helpers:
+        free.put(helper)
+    pool = ThreadPoolExecutor(workers)
     try:
-        for result in pool.map(task, sources, chunksize=4):
-            yield result
-            done += 1
-    except BrokenProcessPool:
-        sys.stderr.write("taper: a helper process died; going on in one process\n")
-        yield from map(task, sources[done:])
+        yield from _with_progress(pool.map(partial(_in_helper, free, task), sources), len(sources), doing)
+    finally:  # after an interrupt or a closed output nobody wants what is still being done
+        for helper in helpers:
+            helper.close()
+        pool.shutdown(wait=True, cancel_futures=True)
 
 
-def _begin_helper(corrections: Corrections) -> None:
-    """Leave interrupts to the parent, and judge as it does."""
-    from analyzer.corrections import put_in_effect
+def _in_helper(free: SimpleQueue[Helper], task: Callable[[Any], T], source: S) -> T:
+    """Work on one log, or one tail, in a helper that is free."""
+    from analyzer.endable import EndedError, StoppedError
+    from analyzer.logs.apart import in_helper, tail_in_helper
 
-    put_in_effect(corrections)
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGTERM, signal.SIG_DFL)
-
-
-def _context() -> BaseContext:
-    """Fork where that is safe, since it starts sooner: as long as no library with threads has been loaded."""
-    import multiprocessing
-
-    forkable = "fork" in multiprocessing.get_all_start_methods() and not {"polars", "numpy"} & sys.modules.keys()
-    return multiprocessing.get_context("fork" if forkable else "spawn")
-
-
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Let each process use one thread: together they already fill the processors."""
-    names = ("POLARS_MAX_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
-    before = {name: os.environ.get(name) for name in names}
-    os.environ.update(dict.fromkeys(names, "1"))
+    helper = free.get()
     try:
-        yield
+        if isinstance(source, (Source, Refusal)):
+            return in_helper(helper, task, source)
+        return tail_in_helper(helper, partial(task, source))
+    except StoppedError:
+        raise
+    except EndedError:
+        return task(source)  # a tail is worked out here then
     finally:
-        for name, value in before.items():
-            if value is None:
-                del os.environ[name]
-            else:
-                os.environ[name] = value
+        free.put(helper)
 
 
 def _in_fleet(source: S, work: Callable[[S, Fleet], T], fleet: Fleet) -> T:

@@ -20,6 +20,24 @@ def add_server_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--host", default="127.0.0.1", help="address to listen on; by default only this machine reaches the pages"
     )
+    parser.add_argument(
+        "--name",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a name under which others reach this machine; the pages answer under no other than these, the loopback "
+        "names and --host",
+    )
+    parser.add_argument("--certificate", metavar="FILE.pem", help="serve encrypted, with this certificate")
+    parser.add_argument("--key", metavar="FILE.pem", help="the certificate's key, where it stands in a file of its own")
+    parser.add_argument(
+        "--proxy",
+        action="store_true",
+        help="a reverse proxy on this machine encrypts, hands the Host on and names the client in X-Forwarded-For",
+    )
+    parser.add_argument(
+        "--without-accounts", action="store_true", help="let everybody who reaches --host in, without signing in"
+    )
     parser.add_argument("--open", action="store_true", help="open the pages in a browser")
 
 
@@ -27,16 +45,30 @@ def show(arguments: argparse.Namespace, records: Path) -> int:
     """Serve the pages over some records until interrupted; the exit status."""
     if not 0 <= arguments.port <= 65535:
         return usage(f"--port must be a number from 0 to 65535, not {arguments.port}")
+    if arguments.key and not arguments.certificate:
+        return usage("--key needs the --certificate that it belongs to")
     try:
-        from dashboards.serving import serve
+        from analyzer.records.accounts import AccountError
+        from dashboards.serving import CannotServeError, Served, serve
+        from dashboards.tls import CertificateError
     except ModuleNotFoundError as missing:
         return usage(MISSING.format(missing=missing.name))
     try:
-        serve(records, host=arguments.host, port=arguments.port, opens=arguments.open, says=say)
+        asked = Served(
+            arguments.host, arguments.port, tuple(arguments.name), _path(arguments.certificate), _path(arguments.key),
+            arguments.without_accounts, arguments.proxy, arguments.open,
+        )  # fmt: skip
+        serve(records, asked, say)
+    except (CannotServeError, CertificateError, AccountError) as problem:
+        return usage(str(problem))
     except OSError as problem:
         reason = problem.strerror or problem
         return usage(f"{arguments.host} port {arguments.port} cannot be listened on ({reason}); try another --port")
     return READ
+
+
+def _path(given: str | None) -> Path | None:
+    return Path(given) if given else None
 
 
 def say(words: str) -> None:

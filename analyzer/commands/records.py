@@ -74,16 +74,23 @@ def keep_limits(arguments: argparse.Namespace) -> None:
 
     from analyzer.corrections import CORRECTIONS
     from analyzer.corrections_file import read_corrections
+    from analyzer.records.changes import note
     from analyzer.records.durable import make_folder, write_whole
     from analyzer.records.place import records_folder
-    from analyzer.records.store import sentences
+    from analyzer.records.store import DATABASE, open_records, sentences
     from analyzer.small_files import read_bytes
 
     read_corrections(Path(arguments.limits))
     folder = records_folder(arguments.records)
+    path, data = folder / CORRECTIONS, read_bytes(Path(arguments.limits))
     with sentences(folder):
         make_folder(folder)
-        write_whole(folder / CORRECTIONS, read_bytes(Path(arguments.limits)))
+        before = path.read_bytes() if path.exists() else None
+        write_whole(path, data)
+    if before != data and (folder / DATABASE).exists():
+        with open_records(folder) as store, store.writing() as connection:
+            told = [None if one is None else {"text": one.decode("utf-8", "replace")} for one in (before, data)]
+            note(connection, store.person, "corrections changed", CORRECTIONS, before=told[0], after=told[1])
 
 
 def open_named(arguments: argparse.Namespace, *, create: bool = False) -> Store:
@@ -117,16 +124,14 @@ def fleet_for(arguments: argparse.Namespace, store: Store, *, keep: bool = False
     from pathlib import Path
 
     from analyzer.commands.logs import fleet_of
-    from analyzer.records.durable import write_whole
+    from analyzer.records.correcting import keep_fleet_file
     from analyzer.records.kept import fleet_kept
-    from analyzer.records.store import FLEET, sentences
 
     if not arguments.fleet:
         return fleet_kept(store)
     fleet = fleet_of(arguments)
     if keep:
-        with sentences(store.folder):
-            write_whole(store.folder / FLEET, Path(arguments.fleet).read_bytes())
+        keep_fleet_file(store, Path(arguments.fleet).read_bytes())
     return fleet
 
 

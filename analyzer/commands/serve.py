@@ -12,8 +12,11 @@ EPILOG = """\
   taper serve --port 9000 --open        on another port, and open a browser
   taper serve --records club-records    other records than your own
 
-Stop it with Ctrl-C. Whoever reaches the address can read and change the records: there is no password, so
-keep it on this machine (as it is by default) or on a network that you trust."""
+  taper serve --host 0.0.0.0 --name club.example --certificate club.pem --key club.key     for others, encrypted
+
+Stop it with Ctrl-C. By default only this machine reaches the pages. Beyond it everybody must sign in: first add
+accounts with taper user add. Behind a reverse proxy on this machine serve with --proxy and --name: the proxy encrypts,
+hands the Host on as it came, and sets X-Forwarded-For and X-Forwarded-Proto to what it saw."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -25,3 +25,5 @@ MAX_UNPACKED_BYTES = 8_000_000_000
 MAX_UPLOAD_BYTES = 500_000_000
 #: All files sent to the pages and not kept yet.
 MAX_STAGED_BYTES = 8_000_000_000
+#: Those of one person.
+MAX_OWNED_BYTES = 4_000_000_000

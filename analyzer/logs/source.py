@@ -48,6 +48,16 @@ class Source:
                 f"The file cannot be opened ({error.strerror or error}); check that it exists and may be read."
             ) from error
 
+    def size(self) -> int:
+        """How many bytes it holds, unpacked, as far as that is known without reading it; 0 where it is not."""
+        try:
+            found = self.path.stat()
+            if self.member is None:
+                return found.st_size
+            return _archive(self.path, found.st_size, found.st_mtime_ns).getinfo(self.member).file_size
+        except (OSError, KeyError, ValueError, NotImplementedError, zipfile.BadZipFile):
+            return 0
+
 
 def _read_file(path: Path) -> bytes:
     """All bytes of a file, or of a pipe that another program of the call is writing.

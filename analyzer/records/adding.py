@@ -20,6 +20,7 @@ from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, packed
 from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, replace_kept
 from analyzer.records.marks import flight_mark
+from analyzer.records.people import Role
 from analyzer.records.store import Store
 from analyzer.records.stored import kept_finding, kept_flight, kept_measures
 from analyzer.records.tables import logs
@@ -79,6 +80,7 @@ def add_logs(
     RecordsError
         When the records cannot be written. Logs kept up to then stay kept.
     """
+    store.allow(Role.EDITOR)
     remove_leaving(store)
     added = Added()
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added))

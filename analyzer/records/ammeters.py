@@ -34,7 +34,7 @@ def settle_ammeters(store: Store, tails: Iterable[str], fleet: Fleet, over: Over
     RecordsError
         When the records cannot be written.
     """
-    from analyzer.records.rebuilding import rebuild
+    from analyzer.records.rebuilding import analyse_anew
 
     settled = 0
     for tail in sorted(set(tails)):
@@ -44,7 +44,7 @@ def settle_ammeters(store: Store, tails: Iterable[str], fleet: Fleet, over: Over
         if told is not None:
             digests = {digest for kind, odds, digest in kept if odds is not None and kind != told[0]}
             known = fleet.with_aircraft(tail, aircraft.with_ammeter(*told))
-            settled += rebuild(store, known, over, only=digests).logs
+            settled += analyse_anew(store, known, over, only=digests).logs
     return settled
 
 

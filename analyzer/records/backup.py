@@ -26,9 +26,12 @@ from sqlalchemy import select
 
 from analyzer.corrections import CORRECTIONS
 from analyzer.logs.source import ENTRIES_FILE
+from analyzer.records.accounts import ACCOUNTS_FILE
+from analyzer.records.changes import CHANGES_FILE
 from analyzer.records.changing import ASSIGNED_FILE, DISPOSITIONS_FILE
 from analyzer.records.durable import PARTIAL, make_folder, settle, write_whole
 from analyzer.records.files import original_path, read_kept, trace_path
+from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.refusals import REFUSED_FILE
 from analyzer.records.store import DATABASE, FLEET, ORIGINALS, TRACES, Store, sentences
@@ -36,7 +39,9 @@ from analyzer.records.tables import logs
 from analyzer.records.traces import seal_of
 
 LIST = "backup.json"
-BESIDE = (ENTRIES_FILE, DISPOSITIONS_FILE, ASSIGNED_FILE, REFUSED_FILE, FLEET, CORRECTIONS)
+BESIDE = (
+    ENTRIES_FILE, DISPOSITIONS_FILE, ASSIGNED_FILE, REFUSED_FILE, CHANGES_FILE, ACCOUNTS_FILE, FLEET, CORRECTIONS,
+)  # fmt: skip
 #: Files that a backup may hold: nothing else is unpacked.
 _NAMES = re.compile(
     rf"({re.escape(DATABASE)}|{'|'.join(map(re.escape, BESIDE))}"
@@ -72,6 +77,7 @@ def back_up(store: Store, path: Path) -> Backup:
     RecordsError
         When it cannot be written, or is there already.
     """
+    store.allow(Role.MANAGER)
     if path.exists():
         raise RecordsError(f"{path} is there already; give another name, or move it away first.")
     if store.folder.resolve() in path.resolve().parents:
@@ -84,6 +90,7 @@ def back_up(store: Store, path: Path) -> Backup:
                 break
             except _ChangedError:
                 continue
+        partial.chmod(0o600)  # it may hold accounts
         with partial.open("rb") as written:
             os.fsync(written.fileno())
         partial.replace(path)
@@ -204,6 +211,8 @@ def _unpack(path: Path, folder: Path) -> Backup:
                 if hashlib.sha256(data).hexdigest() != expected:
                     raise RecordsError(f"{path} is damaged: {name} is not what was backed up. Nothing was restored.")
                 write_whole(folder / name, data)
+                if name == ACCOUNTS_FILE:
+                    (folder / name).chmod(0o600)
                 size += len(data)
     except FileNotFoundError:
         raise RecordsError(f"There is no backup {path}; check the spelling.") from None

@@ -21,6 +21,7 @@ from analyzer.cells import guarded, unguarded
 from analyzer.logs.source import ENTRIES_FILE
 from analyzer.records.durable import write_whole
 from analyzer.records.keeping import ASSIGNED, seal_log, touch
+from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.seals import hold, words_seal
 from analyzer.records.store import Store, sentences
@@ -164,6 +165,7 @@ def _row(entry: Entry) -> dict[str, Any]:
 
 def add_entries(store: Store, made: Iterable[Entry]) -> int:
     """Keep entries; one that stands there already is left out. Gives how many are new."""
+    store.allow(Role.EDITOR)
     take_in_what_people_said(store)
     with store.writing() as connection:
         new = _insert_entries(connection, made)
@@ -193,6 +195,7 @@ def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
     RecordsError
         When there is no entry of that number.
     """
+    store.allow(Role.EDITOR)
     with store.writing() as connection:
         before = _entry(connection, number)
         made = select(entries.c.made_at).where(entries.c.id == number)
@@ -213,6 +216,7 @@ def delete_entry(store: Store, number: int) -> Entry:
     RecordsError
         When there is no entry of that number.
     """
+    store.allow(Role.EDITOR)
     with store.writing() as connection:
         before = _entry(connection, number)
         connection.execute(delete(entries).where(entries.c.id == number))
@@ -238,6 +242,7 @@ def dispose(
     RecordsError
         When the verdict is not known, nobody is named, or the entry does not exist.
     """
+    store.allow(Role.EDITOR)
     if verdict not in set(Disposed):
         raise RecordsError(f"'{verdict}' is not a disposition; one of: {', '.join(Disposed)}")
     if not who.strip():
@@ -319,6 +324,7 @@ def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
     RecordsError
         When the tail is none.
     """
+    store.allow(Role.EDITOR)
     try:
         name, changed = tail_name(tail), 0
     except TailError as problem:

@@ -17,6 +17,7 @@ from analyzer.logs.log import Refusal
 from analyzer.logs.source import ENTRIES_FILE, Source
 from analyzer.records.adding import OverLogs, one_by_one, tails_of
 from analyzer.records.ammeters import settle_ammeters
+from analyzer.records.changes import broken_at
 from analyzer.records.changing import (
     DISPOSITIONS_FILE,
     ENTRY_COLUMNS,
@@ -29,6 +30,7 @@ from analyzer.records.files import all_originals, all_traces, holds_original, or
 from analyzer.records.holding import check_flights
 from analyzer.records.keeping import Numbers, Prepared, keep, remove_leaving, replace_kept
 from analyzer.records.kept import KeptLog, kept_log
+from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import as_said, assign_again, original_of, prepare_original, readings_of
 from analyzer.records.seals import (
@@ -91,6 +93,9 @@ def check(store: Store) -> Checked:
         found.troubles += _said(connection, dispositions, SAID_COLUMNS, "disposition", DISPOSITIONS_FILE)
         found.entries = int(connection.execute(select(func.count()).select_from(entries)).scalar_one())
         found.troubles += _reviews(connection)
+        if (line := broken_at(connection)) is not None:
+            todo = "It cannot be made anew; the copy in changes.jsonl beside the database, or a backup, may hold it."
+            found.troubles.append(Trouble(f"Line {line} of the log of changes is not what was written.", todo))
     found.troubles += _files(store, known, waiting)
     return found
 
@@ -192,6 +197,7 @@ def repair(store: Store, found: Checked, fleet: Fleet, over: OverLogs = one_by_o
     RecordsError
         When the records cannot be written.
     """
+    store.allow(Role.MANAGER)
     done: list[str] = []
     remove_leaving(store)
     _let_reviews_go(store, found)

@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from analyzer.aircraft import Fleet, with_columns
 from analyzer.records.adding import OverLogs, one_by_one, tails_of
 from analyzer.records.ammeters import settle_ammeters
+from analyzer.records.changes import note
 from analyzer.records.durable import write_whole
 from analyzer.records.histories import fleet_kept
 from analyzer.records.keeping import replace_kept
 from analyzer.records.kept import KeptLog, kept_logs
+from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import Rebuilt, original_of, prepare_original, rebuild
 from analyzer.records.store import FLEET, Store, sentences
@@ -24,6 +26,7 @@ def correct_log(store: Store, log_id: int, columns: Mapping[str, str], fleet: Fl
     RecordsError
         When there is no such log, its original was not kept, or it cannot be read that way; nothing changed then.
     """
+    store.allow(Role.EDITOR)
     log = _log(store, log_id)
     told = original_of(store.folder, log.hash, log, columns)
     known = fleet_kept(store) if fleet is None else fleet
@@ -45,6 +48,7 @@ def correct_tail(store: Store, tail: str, columns: Mapping[str, str], over: Over
     RecordsError
         When the records cannot be written.
     """
+    store.allow(Role.EDITOR)
     keep_columns_of_tail(store, tail, columns)
     return rebuild(store, fleet_kept(store), over, only={log.hash for log in kept_logs(store, tail)})
 
@@ -57,10 +61,31 @@ def keep_columns_of_tail(store: Store, tail: str, columns: Mapping[str, str]) ->
     RecordsError
         When it cannot be written.
     """
+    store.allow(Role.EDITOR)
     path = store.folder / FLEET
     with sentences(store.folder):
         text = path.read_text("utf-8") if path.exists() else ""
-        write_whole(path, with_columns(text, tail, columns).encode())
+    keep_fleet_file(store, with_columns(text, tail, columns).encode(), tail)
+
+
+def keep_fleet_file(store: Store, data: bytes, tail: str | None = None) -> None:
+    """Keep a fleet file with the records, and note what stood there before.
+
+    Raises
+    ------
+    RecordsError
+        When it cannot be written, or who asks may not.
+    """
+    store.allow(Role.EDITOR)
+    path = store.folder / FLEET
+    with sentences(store.folder):
+        before = path.read_bytes() if path.exists() else None
+    if before == data:
+        return
+    with store.writing() as connection:
+        told = [None if one is None else {"text": one.decode("utf-8", "replace")} for one in (before, data)]
+        note(connection, store.person, "fleet file changed", FLEET, tail=tail, before=told[0], after=told[1])
+        write_whole(path, data)
 
 
 def _log(store: Store, log_id: int) -> KeptLog:

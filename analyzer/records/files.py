@@ -111,6 +111,10 @@ class Held(Source):
 
     data: bytes = b""
 
+    def size(self) -> int:
+        """How many bytes it holds."""
+        return len(self.data)
+
     def read(self) -> bytes:
         """All bytes of the log."""
         return self.data

@@ -11,6 +11,7 @@ from sqlalchemy.dialects.sqlite import insert
 
 from analyzer.records.keeping import remove_leaving, touch
 from analyzer.records.kept import KeptLog, kept_logs
+from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import flights, leaving, logs
@@ -78,6 +79,7 @@ def forget(store: Store, going: Going) -> None:
     RecordsError
         When the records cannot be written.
     """
+    store.allow(Role.MANAGER)
     with store.writing() as connection:
         for log in going.logs:
             connection.execute(delete(logs).where(logs.c.id == log.id, logs.c.hash == log.hash))

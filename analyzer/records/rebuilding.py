@@ -37,6 +37,7 @@ from analyzer.records.keeping import (
 )
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.marks import flight_mark
+from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import logs
@@ -54,6 +55,10 @@ class Original(Source):
     told_columns: Mapping[str, str] = field(default_factory=dict)  # and of which column is what
     seal: str | None = None  # of its readings, where these stand in for an original that was not kept
     from_readings: bool = False
+
+    def size(self) -> int:
+        """How many bytes it holds, unpacked, at most: recordings are packed to a tenth."""
+        return 20 * Source.size(self)
 
     def read(self) -> bytes:
         """All bytes of the log."""
@@ -90,6 +95,14 @@ def rebuild(store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Colle
     RecordsError
         When the records cannot be written.
     """
+    store.allow(Role.EDITOR)
+    return analyse_anew(store, fleet, over, only)
+
+
+def analyse_anew(
+    store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Collection[str] | None = None
+) -> Rebuilt:
+    """The same as the program does by itself where its own judgement has changed, whoever asked for something."""
     remove_leaving(store)
     remove_partial(store.folder)
     rebuilt = Rebuilt(entries=take_in_what_people_said(store))

@@ -15,9 +15,11 @@ from sqlalchemy import Connection, Engine, event
 from sqlalchemy.exc import DatabaseError
 
 from analyzer.corrections import CORRECTIONS, Corrections, CorrectionsError, put_in_effect
+from analyzer.records.changes import copy_beside, prepare, take_in_changes
 from analyzer.records.durable import make_folder
+from analyzer.records.people import Person, Role, at_the_machine
 from analyzer.records.problems import DamagedError, RecordsError
-from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
+from analyzer.records.tables import ONLY_ADDED_TO, SCHEMA, STEPS, metadata, schema_version
 
 DATABASE, ORIGINALS, TRACES, FLEET = "records.sqlite", "originals", "traces", "fleet.toml"
 #: A second program waits this long for the first one's transaction [s].
@@ -27,14 +29,29 @@ PATIENCE_S = 60.0
 class Store:
     """The records of one folder. Use as a context manager, or call ``close``."""
 
-    def __init__(self, folder: Path, engine: Engine, *, writable: bool) -> None:
+    def __init__(self, folder: Path, engine: Engine, *, writable: bool, person: Person) -> None:
         self.folder = folder
         self.writable = writable
+        self.person = person
         self._engine = engine
 
-    def __reduce__(self) -> tuple[Callable[[Path], Store], tuple[Path]]:
+    def __reduce__(self) -> tuple[Callable[[Path, Person], Store], tuple[Path, Person]]:
         """A process that is given a store opens the folder for itself."""
-        return open_records, (self.folder,)
+        return _open_for, (self.folder, self.person)
+
+    def asked_by(self, person: Person) -> Store:
+        """The same records as somebody asks something of them."""
+        return Store(self.folder, self._engine, writable=self.writable, person=person)
+
+    def allow(self, role: Role) -> None:
+        """Check that who asks may what a role may.
+
+        Raises
+        ------
+        NotAllowedError
+            When they may not.
+        """
+        self.person.allow(role)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -48,9 +65,17 @@ class Store:
         if not self.writable:
             raise RecordsError(_not_writable(self.folder))
         with sentences(self.folder), self._engine.connect() as plain:
-            connection = plain.execution_options(writes=True)
+            connection = plain.execution_options(writes=True, person=self.person)
             with connection.begin():
                 yield connection
+        self._copy_changes()
+
+    def _copy_changes(self) -> None:
+        """Bring the copy of the changes beside the database up to date; what fails is made up for the next time."""
+        with contextlib.suppress(OSError, DatabaseError, sqlite3.Error), self._engine.connect() as plain:
+            connection = plain.execution_options(writes=True, person=self.person)
+            with connection.begin():
+                copy_beside(connection, self.folder)
 
     def close(self) -> None:
         """Let go of the database."""
@@ -63,13 +88,14 @@ class Store:
         self.close()
 
 
-def open_records(folder: Path, *, create: bool = False) -> Store:
+def open_records(folder: Path, *, create: bool = False, person: Person | None = None) -> Store:
     """Open the records of a folder, bringing an older database forward; the corrections beside them are in effect then.
 
     Parameters
     ----------
     folder : of the records
     create : make an empty folder and database where there are none
+    person : who asks something of them; whoever is at this machine when left out
 
     Raises
     ------
@@ -90,7 +116,7 @@ def open_records(folder: Path, *, create: bool = False) -> Store:
     if create and not writable:
         raise RecordsError(_not_writable(folder))
     judge_by_corrections(folder)
-    store = Store(folder, _engine(database, writable=writable), writable=writable)
+    store = Store(folder, _engine(database, writable=writable), writable=writable, person=person or at_the_machine())
     try:
         _check(store)
     except BaseException:
@@ -118,6 +144,10 @@ def judge_by_corrections(folder: Path) -> None:
     put_in_effect(corrections)
 
 
+def _open_for(folder: Path, person: Person) -> Store:
+    return open_records(folder, person=person)
+
+
 def _not_writable(folder: Path) -> str:
     return (
         f"The records' folder {folder} cannot be written to; nothing was changed. Correct its permissions, "
@@ -143,7 +173,11 @@ def _engine(database: Path, *, writable: bool) -> Engine:
 
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
-        writes = connection.get_execution_options().get("writes", False)
+        asked = connection.get_execution_options()
+        writes = asked.get("writes", False)
+        raw = connection.connection.driver_connection
+        if writes and isinstance(raw, sqlite3.Connection):
+            prepare(raw, asked["person"])
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
@@ -189,6 +223,7 @@ def _check(store: Store) -> None:
         if version is None:
             metadata.create_all(connection)
             connection.execute(schema_version.insert().values(version=SCHEMA))
+            take_in_changes(connection, store.folder)
             return
         for step in range(version, SCHEMA):
             STEPS[step](connection)
@@ -238,6 +273,8 @@ def _of_database(folder: Path, reason: str) -> str:
             f"The disk with the records in {folder} is full or failing ({reason}); what was kept before is unharmed. "
             "Make room, or copy the folder to a sound disk, and run the same command again."
         )
+    if ONLY_ADDED_TO in told:
+        return f"Nothing was changed: {ONLY_ADDED_TO}."
     if "readonly" in told or "unable to open" in told:
         return _not_writable(folder)
     return (

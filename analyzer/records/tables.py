@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from sqlalchemy import (
+    DDL,
     JSON,
     Boolean,
     Column,
@@ -18,12 +19,13 @@ from sqlalchemy import (
     String,
     Table,
     Text,
+    event,
 )
 
 from analyzer.records.older import keep_results_as_types
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 6
+SCHEMA = 7
 
 metadata = MetaData()
 
@@ -146,6 +148,33 @@ leaving = Table(
     Column("hash", String(64), primary_key=True),  # of a log that was forgotten while its files are still there
 )
 
+changes = Table(
+    "changes",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("at", String(32), nullable=False),  # ISO 8601, UTC
+    Column("who", Text, nullable=False),
+    Column("role", String(16), nullable=False),
+    Column("by", String(32), nullable=False),  # the way that they came
+    Column("what", String(64), nullable=False),
+    Column("about", Text, nullable=False),
+    Column("tail", String(16)),
+    Column("before", Text),  # JSON
+    Column("after", Text),  # JSON
+    Column("seal", String(32), nullable=False),  # of this line and the seal of the one before it
+)
+Index("changes_by_tail", changes.c.tail, changes.c.id)
+ONLY_ADDED_TO = "the log of changes is only ever added to"
+for _event in ("UPDATE", "DELETE"):
+    event.listen(
+        changes,
+        "after_create",
+        DDL(  # type: ignore[no-untyped-call]
+            f"CREATE TRIGGER changes_stay_{_event.lower()} BEFORE {_event} ON changes "
+            f"BEGIN SELECT RAISE(ABORT, '{ONLY_ADDED_TO}'); END"
+        ),
+    )
+
 
 def _add_tails(connection: Connection) -> None:
     """Version 1 kept no reviews of tails."""
@@ -185,6 +214,11 @@ def _add_seals(connection: Connection) -> None:
             connection.exec_driver_sql(f"ALTER TABLE {table} ADD COLUMN {name} VARCHAR")
 
 
+def _add_changes(connection: Connection) -> None:
+    """Version 6 did not note who changed what."""
+    changes.create(connection)
+
+
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
@@ -192,4 +226,5 @@ STEPS: dict[int, Callable[[Connection], None]] = {
     3: _let_the_voltage_be_unknown,
     4: _add_seals,
     5: keep_results_as_types,
+    6: _add_changes,
 }

@@ -8,17 +8,18 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
-from analyzer.aircraft import FleetFileError
 from analyzer.findings.finding import Severity
 from analyzer.logs import ROLE_UNITS
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
 from analyzer.phrases import counted
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
-from dashboards.app import kept_here, staging_here
+from dashboards.app import imports_here, kept_here, staging_here
 from dashboards.figures.preview_chart import preview_chart
 from dashboards.flight_words import finding_label
+from dashboards.importing import Import
 from dashboards.parts import GRAPH_CONFIG, badge, facts, page, section, table
+from dashboards.signing_in import person_here
 from dashboards.staging import SeenFlight, Staged
 from dashboards.trouble import in_words
 
@@ -45,7 +46,9 @@ def layout(**_query: str) -> html.Div:
         dcc.Store(id="bring-reread", data=0),
         dcc.Store(id="bring-named"),
         dcc.Store(id="bring-reached"),
+        dcc.Store(id="bring-import", storage_type="session"),
         dcc.Interval(id="bring-clock", interval=ASKING_MS, disabled=True),
+        dcc.Interval(id="bring-import-clock", interval=ASKING_MS),
         section(
             "Choose files",
             html.Div(
@@ -299,25 +302,57 @@ def name_tail(tail: str | None, key: str | None) -> str:
 
 
 @callback(
+    Output("bring-import", "data"),
     Output("bring-result", "children"),
     Output("bring-keys", "data"),
     Output("bring-chosen", "data", allow_duplicate=True),
+    Output("bring-import-clock", "disabled"),
     Input("bring-keep", "n_clicks"),
     State("bring-keys", "data"),
     running=[(Output("bring-keep", "disabled"), True, False)],
     prevent_initial_call=True,
 )
-def keep(clicks: int, keys: list[str]) -> tuple[Any, Any, Any]:
-    """Keep what was brought in; what came of it in words."""
+def keep(clicks: int, keys: list[str]) -> tuple[Any, ...]:
+    """Begin to keep what was brought in."""
     if not clicks:
-        return dash.no_update, dash.no_update, dash.no_update
-    staged = staging_here().these(keys)
+        return (dash.no_update,) * 5
     try:
-        added = kept_here().keep(one for one in staged if not one.refused)
-    except (RecordsError, FleetFileError) as problem:
-        return html.P(str(problem), className="said"), dash.no_update, dash.no_update
-    staging_here().drop(keys)
-    return _came_of_it(added), [], None
+        begun = imports_here().begin(kept_here(), keys or [], person_here().name)
+    except RecordsError as problem:
+        return dash.no_update, html.P(str(problem), className="said"), dash.no_update, dash.no_update, True
+    return begun, _keeping(imports_here().of(begun, person_here().name)), [], None, False
+
+
+@callback(
+    Output("bring-result", "children", allow_duplicate=True),
+    Output("bring-keys", "data", allow_duplicate=True),
+    Output("bring-import-clock", "disabled", allow_duplicate=True),
+    Input("bring-import-clock", "n_intervals"),
+    State("bring-import", "data"),
+    State("bring-keys", "data"),
+    prevent_initial_call=True,
+)
+def come_further(_ticks: int, key: str | None, keys: list[str] | None) -> tuple[Any, Any, bool]:
+    """How far keeping has come, or what came of it."""
+    found = imports_here().of(key, person_here().name)
+    if found is None:
+        return dash.no_update, dash.no_update, True
+    if found.trouble is not None:
+        return html.P(found.trouble, className="said"), [*(keys or []), *found.keys], True
+    if found.added is not None:
+        return _came_of_it(found.added), dash.no_update, True
+    return _keeping(found), dash.no_update, False
+
+
+def _keeping(found: Import | None) -> Any:
+    """How far an import has come, in words and as a bar."""
+    done, total = (found.begun, found.total) if found else (0, 0)
+    return section(
+        "Keeping",
+        html.P(f"{min(done, total)} of {counted(total, 'log')}. You may leave this page; it goes on."),
+        html.Progress(value=str(done), max=str(max(total, 1)), **{"aria-label": "Logs kept"}),
+        name="bring-keeping",
+    )
 
 
 def _came_of_it(added: Added) -> html.Section:

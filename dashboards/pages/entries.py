@@ -52,6 +52,7 @@ def layout(**query: str) -> html.Div:
             html.Div(listed(chosen), id="entries-list"),
             name="entries-done",
         ),
+        html.P(dcc.Link("Who changed what, and when", href="/changes" + (f"?tail={chosen}" if chosen else ""))),
         section("What became of findings", *_dispositions(chosen), name="entries-dispositions"),
         lead="An entry starts the trends anew that it can change, and the flights before and after it are compared.",
     )
@@ -166,8 +167,8 @@ def _dispositions(tail: str | None) -> list[Any]:
     prevent_initial_call=True,
 )
 def work(
-    _keep: int, _undo: int, _buttons: list[int], of: str | None, editing: Any, undoing: Any,
-    tail: str, day: str | None, time: str, kind: str, words: str,
+    _keep: int, _undo: int, _buttons: list[int], of: str | None, editing: int | str, undoing: dict[str, Any] | None,
+    tail: str | None, day: str | None, time: str | None, kind: str | None, words: str | None,
 ) -> tuple[Any, ...]:  # fmt: skip
     """Keep, change, remove or bring back an entry."""
     stays = (dash.no_update,) * 5
@@ -179,7 +180,7 @@ def work(
         if asked == "entries-keep":
             if not day:
                 raise EntriesError("Choose the day on which it was done.")
-            made = make_entry(tail, f"{day[:10]}T{time or '12:00'}", kind, words or "")
+            made = make_entry(tail or "", f"{day[:10]}T{time or '12:00'}", kind or "", words or "")
             if editing == NEW:
                 add_entries(store, [made])
                 return listed(of), f"Kept for {made.tail}.", NEW, "A new entry.", None, True, *stays
@@ -187,12 +188,14 @@ def work(
             undo = {"does": "change", "entry": editing, "row": _row(before)}
             return listed(of), f"Changed for {made.tail}.", NEW, "A new entry.", undo, False, *stays
         if asked == "entries-undo":
-            return listed_after_undo(undoing, of), "Undone.", NEW, "A new entry.", None, True, *stays
+            return listed_after_undo(undoing or {}, of), "Undone.", NEW, "A new entry.", None, True, *stays
         if asked["does"] == "remove":
             before = delete_entry(store, asked["entry"])
             undo = {"does": "remove", "row": _row(before)}
             return listed(of), f"Removed from {before.tail}.", NEW, "A new entry.", undo, False, *stays
-        entry = next(one.entry for one in kept_entries(store) if one.id == asked["entry"])
+        entry = next((one.entry for one in kept_entries(store) if one.id == asked["entry"]), None)
+        if entry is None:
+            raise RecordsError("That entry is kept no more; open the page anew.")
         mode = f"Changing the entry of {entry.when:%Y-%m-%d} for {entry.tail}."
         fields = (entry.tail, f"{entry.when:%Y-%m-%d}", f"{entry.when:%H:%M}", entry.kind, entry.words)
         return dash.no_update, "", asked["entry"], mode, None, True, *fields
@@ -206,9 +209,12 @@ def _row(entry: Entry) -> list[str]:
 
 def listed_after_undo(undoing: dict[str, Any], of: str | None) -> Any:
     """Bring back what was changed or removed; the table as it then is."""
-    store, before = kept_here().store(), make_entry(*undoing["row"])
-    if undoing["does"] == "change":
-        edit_entry(store, undoing["entry"], before)
+    row = undoing.get("row")
+    if not isinstance(row, list) or len(row) != 4 or not all(isinstance(one, str) for one in row):
+        raise EntriesError("There is nothing to undo.")
+    store, before = kept_here().store(), make_entry(*row)
+    if undoing.get("does") == "change":
+        edit_entry(store, undoing.get("entry", 0), before)
     else:
         add_entries(store, [before])
     return listed(of)

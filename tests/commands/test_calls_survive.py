@@ -34,8 +34,12 @@ def children_of(process: int) -> list[int]:
     listed = Path(f"/proc/{process}/task/{process}/children")
     if not listed.exists():
         pytest.skip("this system does not list a process's children")
-    children = [int(child) for child in listed.read_text().split()]
-    return [child for child in children if b"resource_tracker" not in Path(f"/proc/{child}/cmdline").read_bytes()]
+    children = [
+        int(child)
+        for thread in Path(f"/proc/{process}/task").iterdir()
+        for child in thread.joinpath("children").read_text().split()
+    ]
+    return [child for child in children if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes()]
 
 
 def helpers_of(process: int) -> list[int]:

@@ -22,6 +22,8 @@ def demo(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
     """Folder of the demo's records, made by whichever worker comes first."""
     from analyzer.commands.demo_records import make_demo_records
 
+    if made := os.environ.get("TAPER_TEST_DEMO"):  # made before, so that one file of tests need not wait for it
+        return Path(made)
     shared = tmp_path_factory.getbasetemp() if worker_id == "master" else tmp_path_factory.getbasetemp().parent
     folder, mark, lock = shared / "demo", shared / "demo.made", shared / "demo.lock"
     with locked(lock):
@@ -89,3 +91,12 @@ def visit(chromium: Any) -> Iterator[Opener]:
     for context in contexts:
         context.close()
     assert faults == []
+
+
+@pytest.fixture(scope="session")
+def changeable_once(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of pages over a copy of the demo records that tests may change as they like."""
+    copy = tmp_path_factory.mktemp("changed") / "records"
+    shutil.copytree(demo, copy)
+    with served(copy) as address:
+        yield address

@@ -12,6 +12,7 @@ pytest.importorskip("dash")
 from flask import Flask
 
 from analyzer.logs import find_logs
+from analyzer.records.people import at_the_machine
 from analyzer.records.problems import RecordsError
 from dashboards.handing_over import add_sheets
 from dashboards.kept import Kept
@@ -45,21 +46,21 @@ def voltage_of(kept: Kept) -> list[str]:
 
 
 def test_a_correction_for_one_log_is_read_again_with_its_flight_and_holds_for_no_other(tmp_path: Path) -> None:
-    kept = Kept(tmp_path / "records")
+    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
     assert kept.keep([staged(log(tmp_path, "2026-03-01"), for_tail=False)]).new
     assert kept.fleet_file().of("N0MAP").columns == {}
     assert voltage_of(kept) == ["X1"]
 
 
 def test_a_correction_for_the_aircraft_stands_in_its_fleet_file(tmp_path: Path) -> None:
-    kept = Kept(tmp_path / "records")
+    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
     kept.keep([staged(log(tmp_path, "2026-03-01"), for_tail=True)])
     assert kept.fleet_file().of("N0MAP").columns == {"bus_voltage": "X1"}
     assert voltage_of(kept) == ["X1"]
 
 
 def test_a_correction_for_an_aircraft_that_nobody_named_is_refused(tmp_path: Path) -> None:
-    kept = Kept(tmp_path / "records")
+    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
     nameless = replace(staged(log(tmp_path, "2026-03-01"), for_tail=True), named=None)
     with pytest.raises(RecordsError, match="Say whose log"):
         kept.keep([nameless])
@@ -70,7 +71,7 @@ def test_each_flight_of_a_log_of_two_has_its_own_sheet(tmp_path: Path) -> None:
     first, second = (log(tmp_path, day).read_text("utf-8") for day in ("2026-03-01", "2026-03-02"))
     both = tmp_path / "both.csv"
     both.write_text(first + second.removeprefix(HEAD), "utf-8")
-    kept = Kept(tmp_path / "records")
+    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
     kept.keep([staged(both, for_tail=False)])
     server = Flask("sheets")
     add_sheets(server, kept, Searches(kept))

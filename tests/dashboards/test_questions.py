@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser import served
+from tests.browser import served, until
 
 Visit = Callable[..., Any]
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
@@ -51,7 +51,7 @@ def test_owner_is_my_battery_on_its_way_out(pages: str, visit: Visit) -> None:
 def axis_range(page: Any) -> list[str]:
     """The chart's time axis, once the chart is drawn."""
     plot = "document.querySelector('#flight-chart .js-plotly-plot')"
-    page.wait_for_function(f"{plot}?._fullLayout?.xaxis?.range")
+    until(page, f"{plot}?._fullLayout?.xaxis?.range")
     return list(page.evaluate(f"{plot}._fullLayout.xaxis.range"))
 
 
@@ -61,7 +61,7 @@ def test_instructor_shows_what_the_meters_did_and_why(pages: str, visit: Visit) 
     sentence = page.locator("#flight-story li", has_text="Without the alternator")
     assert "A battery falls at once to its own voltage" in sentence.inner_text()
     sentence.get_by_role("button").click()
-    page.wait_for_function("location.search.includes('from=')")
+    until(page, "location.search.includes('from=')")
     first, last = (float(re.search(f"{end}=([0-9.]+)", page.url).group(1)) for end in ("from", "to"))
     assert last - first < 400.0
     shown = axis_range(page)
@@ -77,7 +77,7 @@ def test_zooming_brings_the_readings_that_were_left_out(pages: str, visit: Visit
     axis_range(page)
     before = page.evaluate(count)
     page.locator("#flight-findings").get_by_role("button", name=re.compile("^Show")).click()
-    page.wait_for_function(f"{count} != {before}")
+    until(page, f"{count} != {before}")
     inside = page.evaluate(
         "(() => { const plot = document.querySelector('#flight-chart .js-plotly-plot');"
         " const [a, b] = plot._fullLayout.xaxis.range.map((d) => Date.parse(d + 'Z'));"
@@ -105,10 +105,10 @@ def test_the_fleet_can_be_searched_and_narrowed(pages: str, visit: Visit) -> Non
     rows = page.locator("#fleet-grid .ag-center-cols-container .ag-row")
     page.wait_for_selector("#fleet-grid .ag-row")
     page.get_by_label("Search").fill("N037")
-    page.wait_for_function("document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length == 1")
+    until(page, "document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length == 1")
     assert "N037LF" in rows.first.inner_text()
     again = visit(f"{pages}/?condition=good")
-    again.wait_for_function("document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length < 5")
+    until(again, "document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length < 5")
     texts = again.locator("#fleet-grid .ag-center-cols-container .ag-row").all_inner_texts()
     assert texts
     assert all("Nothing found" in text for text in texts)
@@ -133,7 +133,7 @@ def test_each_entry_has_an_address_that_leads_to_its_answer(pages: str, visit: V
     assert "5 May 2026" in card.inner_text()
     again = visit(page.url)
     again.locator("article.asked").wait_for()
-    again.wait_for_function("document.querySelector('article.asked').getBoundingClientRect().top < 300")
+    until(again, "document.querySelector('article.asked').getBoundingClientRect().top < 300")
 
 
 def test_an_aircrafts_verdict_leads_to_the_flight_that_shows_it(pages: str, visit: Visit) -> None:
@@ -300,7 +300,7 @@ def test_a_number_leads_to_what_it_is(pages: str, visit: Visit) -> None:
     topic = page.locator("#regulated_voltage")
     topic.wait_for()
     assert "How it is worked out" in topic.inner_text()
-    page.wait_for_function("document.getElementById('regulated_voltage').getBoundingClientRect().top < innerHeight")
+    until(page, "document.getElementById('regulated_voltage').getBoundingClientRect().top < innerHeight")
 
 
 @pytest.mark.parametrize(
@@ -483,7 +483,7 @@ def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
         found = axe.Axe().run(page).response["violations"]
         assert [(path, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
         assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), f"{path} is cut off"
-        page.wait_for_function("document.title.startsWith('taper')")
+        until(page, "document.title.startsWith('taper')")
 
 
 def test_a_page_prints_in_the_light_scheme_with_its_charts_as_wide_as_the_paper(pages: str, visit: Visit) -> None:
@@ -499,7 +499,7 @@ def test_a_page_prints_in_the_light_scheme_with_its_charts_as_wide_as_the_paper(
     assert scheme == "light"
     assert width <= 186 / 25.4 * 96  # millimetres to CSS pixels, 96 to the inch
     page.evaluate("dispatchEvent(new Event('afterprint'))")
-    page.wait_for_function("document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.width > 800")
+    until(page, "document.querySelector('#flight-chart .js-plotly-plot')._fullLayout.width > 800")
     assert page.evaluate(looks)[0] == before[0] == "dark"
 
 

@@ -10,6 +10,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -315,6 +316,7 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
     seals = ["logs.trace", "flights.document_seal"]
     seals += [f"{table}.seal" for table in ("logs", "flights", "findings", "entries", "dispositions")]
     backwards = {
+        6: ["DROP TABLE changes"],
         5: ["ALTER TABLE measures DROP COLUMN at_least", "ALTER TABLE measures DROP COLUMN at_most"],
         4: [f"ALTER TABLE {one.split('.')[0]} DROP COLUMN {one.split('.')[1]}" for one in seals],
         3: [
@@ -326,14 +328,16 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
         2: ["ALTER TABLE logs DROP COLUMN columns", "DROP TABLE leaving"],
         1: ["DROP TABLE tails"],
     }
-    with store.writing() as connection:
-        for step in range(SCHEMA - 1, version - 1, -1):
-            if step == 5:
-                write_as_version_5(connection)
-            for statement in backwards[step]:
-                connection.exec_driver_sql(statement)
-        connection.exec_driver_sql(f"UPDATE schema_version SET version = {version}")
+    if version <= 5:
+        with store.writing() as connection:
+            write_as_version_5(connection)
     store.close()
+    with closing(sqlite3.connect(store.folder / DATABASE)) as connection:
+        for step in range(SCHEMA - 1, version - 1, -1):
+            for statement in backwards[step]:
+                connection.execute(statement)
+        connection.execute(f"UPDATE schema_version SET version = {version}")
+        connection.commit()
     assert is_whole(store.folder) == 5
     with open_records(store.folder) as again:
         assert kept.tail_review(again, "N0011R")["flights"] == 3

@@ -1,0 +1,223 @@
+"""Work in a process of its own that can be ended: when it takes too long or too much memory, or dies.
+
+A thread cannot be ended, and a library that asks for all memory takes its whole process with it. So whatever is done
+with files that come from outside is done in a helper, one task at a time; the program itself goes on.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pickle
+import signal
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from multiprocessing import get_context
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
+
+T = TypeVar("T")
+#: How often a helper at work is looked after [s]; memory grows by a few tens of MB in that time.
+LOOKING_S = 0.02
+#: Longest time that a helper may take to start on a busy machine [s].
+STARTING_S = 120.0
+#: Fixed time of work and memory of a log, and what they grow by: a recording of 120 MB takes 350 MB and some 20 s.
+LOG_S, LOG_S_PER_MB = 20.0, 0.5
+LOG_BYTES, LOG_BYTES_PER_BYTE = 400_000_000, 4.0
+#: On a machine that has other things to do a task may last this many times as long as it may work.
+BUSY = 10.0
+#: One thread each: together helpers already fill the processors.
+_THREADS = ("POLARS_MAX_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
+
+_STARTING = threading.Lock()
+
+
+class EndedError(Exception):
+    """A helper was ended, or ended itself, before its task was done; the text says why in one sentence."""
+
+
+def seconds_for(size: int) -> float:
+    """Give the time that a log of some bytes may be worked on [s]."""
+    return LOG_S + LOG_S_PER_MB * size / 1e6
+
+
+def memory_for(size: int) -> int:
+    """Give the memory that a log of some bytes may take [bytes]."""
+    return int(LOG_BYTES + LOG_BYTES_PER_BYTE * size)
+
+
+class StoppedError(EndedError):
+    """The helper was closed, for the program is being stopped; nobody waits for the task any more."""
+
+    def __init__(self) -> None:
+        super().__init__("The program is being stopped.")
+
+
+class DiedError(EndedError):
+    """The helper died; whether of its task or because somebody ended it is not known."""
+
+
+class Helper:
+    """One process that does one task at a time; started when first needed, and anew after it was ended."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._process: BaseProcess | None = None
+        self._pipe: Connection | None = None
+        self._closed = False
+
+    def do(self, task: Callable[[], T], *, seconds: float, memory: int) -> T:
+        """Do one task in the helper and give what it gives; what it raises is raised here.
+
+        Parameters
+        ----------
+        task : can be pickled, as can what it gives
+        seconds : how long it may work, by the processor's time where the system tells that
+        memory : how much it may hold [bytes]
+
+        Raises
+        ------
+        EndedError
+            When it took longer or more, or the helper died.
+        """
+        with self._lock:
+            if self._closed:
+                raise StoppedError
+            try:
+                pipe, process = self._started()
+                pipe.send_bytes(pickle.dumps(task))
+                self._wait(pipe, process, seconds, memory)
+                done, result = pickle.loads(pipe.recv_bytes())
+            except (EOFError, OSError) as problem:
+                self._end()
+                if self._closed:
+                    raise StoppedError from problem
+                raise DiedError(
+                    "The process that read it came to a sudden end, as when memory runs out; split it into shorter "
+                    "recordings, or report it. Other logs are not affected."
+                ) from problem
+            except BaseException:
+                self._end()
+                raise
+            if _held(process.pid or 0) > LOG_BYTES:
+                self._end()  # what it still holds is given back only so
+        if not done:
+            raise result
+        given: T = result
+        return given
+
+    def close(self) -> None:
+        """End the helper, whatever it is doing, and start none any more."""
+        self._closed = True
+        with contextlib.suppress(AttributeError, ValueError, OSError):  # it is being started or ended just now
+            if (process := self._process) is not None:
+                process.kill()
+
+    def _started(self) -> tuple[Connection, BaseProcess]:
+        if self._process is None or self._pipe is None or not self._process.is_alive():
+            self._end()
+            context = get_context("spawn")
+            self._pipe, theirs = context.Pipe()
+            self._process = context.Process(target=_serve, args=(theirs, os.getpid()), daemon=True)
+            with _STARTING, _one_thread_each():
+                self._process.start()
+            theirs.close()
+            if self._closed:
+                raise EOFError
+            if not self._pipe.poll(STARTING_S):
+                self._end()
+                raise EndedError("The process that reads logs could not be started in time; try again.")
+            self._pipe.recv_bytes()
+        return self._pipe, self._process
+
+    def _wait(self, pipe: Connection, process: BaseProcess, seconds: float, memory: int) -> None:
+        """Wait for an answer, within the limits."""
+        began, worked = time.monotonic(), _worked(process.pid or 0)
+        while not pipe.poll(LOOKING_S):
+            if _held(process.pid or 0) > memory:
+                raise EndedError(
+                    f"Reading it takes more than the {memory / 1e6:,.0f} MB of memory that a log of its size may take; "
+                    "split it into shorter recordings. Other logs are not affected."
+                )
+            lasted = time.monotonic() - began
+            took = lasted if worked is None else (_worked(process.pid or 0) or 0.0) - worked
+            if took > seconds or lasted > BUSY * seconds:
+                raise EndedError(
+                    f"Reading it takes longer than the {seconds:,.0f} s that a log of its size may take; split it into "
+                    "shorter recordings. Other logs are not affected."
+                )
+
+    def _end(self) -> None:
+        if self._process is not None:
+            self._process.kill()
+            self._process.join(5)
+            self._process = None
+        if self._pipe is not None:
+            self._pipe.close()
+            self._pipe = None
+
+
+def _held(process: int) -> int:
+    """Memory that a process holds [bytes]; 0 where the system does not tell."""
+    try:
+        pages = int(Path(f"/proc/{process}/statm").read_text("ascii").split()[1])
+    except (OSError, ValueError, IndexError):
+        return 0
+    return pages * os.sysconf("SC_PAGE_SIZE")
+
+
+def _worked(process: int) -> float | None:
+    """The processor's time that a process has taken [s]; None where the system does not tell."""
+    try:
+        told = Path(f"/proc/{process}/stat").read_text("ascii").rsplit(")", 1)[1].split()
+        return (int(told[11]) + int(told[12])) / os.sysconf("SC_CLK_TCK")
+    except (OSError, ValueError, IndexError):
+        return None
+
+
+def _serve(pipe: Connection, parent: int) -> None:
+    """What a helper does: one task after the other, until the program that started it is gone."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    pipe.send_bytes(b"ready")
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            task = pickle.loads(pipe.recv_bytes())
+            pipe.send_bytes(_answer(task))
+
+
+def _answer(task: Callable[[], Any]) -> bytes:
+    try:
+        return pickle.dumps((True, task()))
+    except Exception as problem:
+        with contextlib.suppress(Exception):
+            return pickle.dumps((False, problem))
+        return pickle.dumps((False, EndedError(f"{type(problem).__name__}: {problem}")))
+
+
+def _end_with(parent: int) -> None:
+    """End when the program that started this helper has ended without a word."""
+    while os.getppid() == parent:
+        time.sleep(1.0)
+    os._exit(1)
+
+
+@contextmanager
+def _one_thread_each() -> Iterator[None]:
+    before = {name: os.environ.get(name) for name in _THREADS}
+    os.environ.update(dict.fromkeys(_THREADS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value

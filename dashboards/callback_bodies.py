@@ -1,0 +1,183 @@
+"""Whether what is sent to the pages' callbacks is what the pages send, before anything is done with it."""
+
+from __future__ import annotations
+
+import inspect
+import json
+from collections.abc import Callable, Mapping, Sequence
+from functools import cache
+from types import UnionType
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+#: Longest body of a callback [bytes]: a hundred times what the pages send.
+MAX_BODY_BYTES = 2_000_000
+#: Deepest nesting: four times what the pages send.
+MAX_DEPTH = 40
+#: What a property can be, where that does not depend on the component.
+_COUNT, _WORDS = (int, type(None)), (str, type(None))
+KINDS: dict[str, tuple[type, ...]] = {
+    "n_clicks": _COUNT, "n_intervals": _COUNT, "pathname": _WORDS, "search": _WORDS, "hash": _WORDS, "href": _WORDS,
+    "clickData": (dict, type(None)), "relayoutData": (dict, type(None)),
+}  # fmt: skip
+_MANY = ("ALL", "ALLSMALLER")
+
+
+class MalformedError(Exception):
+    """What was sent is not what the pages send; the text says what is wrong."""
+
+
+def check_body(data: bytes, callbacks: Mapping[str, Mapping[str, Any]]) -> None:
+    """Check the body of a callback.
+
+    Parameters
+    ----------
+    data : as it was sent
+    callbacks : what the pages answer, as Dash keeps it: output -> its inputs and states
+
+    Raises
+    ------
+    MalformedError
+        When it is not what the pages send.
+    """
+    body = _parsed(data)
+    if not isinstance(body, dict) or not isinstance(body.get("output"), str):
+        raise MalformedError("it is no callback of these pages")
+    known = callbacks.get(body["output"])
+    if known is None or "callback" not in known:
+        raise MalformedError("these pages have no such callback")
+    _check_list(body.get("inputs", []), known["inputs"], "inputs")
+    _check_list(body.get("state", []), known["state"], "state")
+    _check_outputs(body.get("outputs"), body["output"])
+    _check_kinds([*body.get("inputs", []), *body.get("state", [])], known["callback"])
+    changed = body.get("changedPropIds", [])
+    if not isinstance(changed, list) or not all(isinstance(one, str) for one in changed):
+        raise MalformedError("what changed is not named as a list of words")
+
+
+def _parsed(data: bytes) -> Any:
+    if len(data) > MAX_BODY_BYTES:
+        raise MalformedError(f"it is larger than {MAX_BODY_BYTES / 1e6:.0f} MB")
+    try:
+        body = json.loads(data, parse_constant=_no_number)
+    except (ValueError, RecursionError) as problem:
+        raise MalformedError("it is no JSON that these pages send") from problem
+    _check_values(body)
+    return body
+
+
+def _no_number(name: str) -> Any:
+    raise ValueError(name)
+
+
+def _check_values(body: Any) -> None:
+    """No text holds what no page can show, and nothing is nested deeper than the pages nest."""
+    level = [body]
+    for _ in range(MAX_DEPTH):
+        if not level:
+            return
+        below: list[Any] = []
+        for one in level:
+            if isinstance(one, dict):
+                below += one.keys()
+                below += one.values()
+            elif isinstance(one, list):
+                below += one
+            elif isinstance(one, str):
+                check_text(one)
+        level = below
+    raise MalformedError(f"it is nested deeper than {MAX_DEPTH} levels")
+
+
+def check_text(text: str) -> None:
+    """Check that a text holds neither a zero byte nor half a character.
+
+    Raises
+    ------
+    MalformedError
+        When it does.
+    """
+    if "\0" in text or any("\ud800" <= letter <= "\udfff" for letter in text):
+        raise MalformedError("a text in it holds a zero byte or half a character")
+
+
+def _check_list(given: Any, known: Sequence[Mapping[str, Any]], what: str) -> None:
+    if not isinstance(given, list) or len(given) != len(known):
+        raise MalformedError(f"its {what} are not those of this callback")
+    for one, expected in zip(given, known, strict=True):
+        pattern = json.loads(expected["id"]) if expected["id"].startswith("{") else None
+        many = pattern is not None and any(value in ([kind] for kind in _MANY) for value in pattern.values())
+        if many and not isinstance(one, list):
+            raise MalformedError(f"its {what} are not those of this callback")
+        for part in one if many else [one]:
+            _check_part(part, expected, pattern)
+
+
+def _check_part(part: Any, expected: Mapping[str, Any], pattern: dict[str, Any] | None) -> None:
+    if not isinstance(part, dict) or part.get("property") != expected["property"]:
+        raise MalformedError(f"a part of it is not {expected['property']!r}")
+    name = part.get("id")
+    same = name == expected["id"] if pattern is None else _fits(name, pattern)
+    if not same:
+        raise MalformedError("a part of it names another component")
+    kinds = KINDS.get(expected["property"])
+    value = part.get("value")
+    if kinds is not None and (not isinstance(value, kinds) or isinstance(value, bool)):
+        raise MalformedError(f"{expected['property']!r} is of another kind")
+
+
+def _fits(name: Any, pattern: dict[str, Any]) -> bool:
+    """Whether a component's id is one that a pattern names; what is open in the pattern is a word or a number."""
+    if not isinstance(name, dict) or name.keys() != pattern.keys():
+        return False
+    return all(
+        isinstance(name[key], (str, int, float)) if isinstance(value, list) else name[key] == value
+        for key, value in pattern.items()
+    )
+
+
+def _check_outputs(given: Any, output: str) -> None:
+    """What a callback gives is named as its key names it: ``id.property``, or ``..id.property...id.property..``."""
+    many = output.startswith("..")
+    expected = output[2:-2].split("...") if many else [output]
+    named = given if many else [given]
+    if not isinstance(named, list) or len(named) != len(expected):
+        raise MalformedError("its outputs are not those of this callback")
+    for one, key in zip(named, expected, strict=True):
+        name, prop = key.rsplit(".", 1)
+        pattern = json.loads(name) if name.startswith("{") else None
+        if not isinstance(one, dict) or str(one.get("property")).split("@")[0] != prop.split("@")[0]:
+            raise MalformedError("its outputs are not those of this callback")
+        if one.get("id") != name if pattern is None else not _fits(one.get("id"), pattern):
+            raise MalformedError("its outputs are not those of this callback")
+
+
+def _check_kinds(given: Sequence[Any], callback: Callable[..., Any]) -> None:
+    """Check that each value is of a kind that the callback is written for; none at all always is."""
+    for one, kind in zip(given, _kinds_of(inspect.unwrap(callback)), strict=False):
+        value = [part.get("value") for part in one] if isinstance(one, list) else one.get("value")
+        if not _is_of(value, kind):
+            raise MalformedError("a value in it is of another kind")
+
+
+@cache
+def _kinds_of(function: Callable[..., Any]) -> tuple[Any, ...]:
+    """The kinds of a function's parameters as its hints tell them."""
+    hints = get_type_hints(function)
+    return tuple(hints.get(name, Any) for name in inspect.signature(function).parameters)
+
+
+def _is_of(value: Any, kind: Any) -> bool:
+    origin = get_origin(kind)
+    if value is None or kind is Any:
+        return True
+    if origin in (Union, UnionType):
+        return any(_is_of(value, one) for one in get_args(kind))
+    if origin is list:
+        return isinstance(value, list) and all(_is_of(one, get_args(kind)[0]) for one in value)
+    if origin is dict:
+        return isinstance(value, dict) and all(_is_of(one, get_args(kind)[1]) for one in value.values())
+    if isinstance(value, bool) or kind is bool:
+        return isinstance(value, bool) and kind is bool
+    if kind is float:
+        return isinstance(value, (int, float))
+    return isinstance(value, origin or kind)

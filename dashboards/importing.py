@@ -1,0 +1,97 @@
+"""Keeping what was brought in, in the background, so that a page can say how far it has come."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+from analyzer.aircraft import FleetFileError
+from analyzer.endable import EndedError
+from analyzer.records.adding import Added
+from analyzer.records.problems import RecordsError
+from dashboards.background import Workers
+from dashboards.kept import Kept
+from dashboards.staging import Staging
+
+#: Imports that are remembered, so that a page can say what came of them.
+AT_HAND = 200
+FAULT = "Not all could be kept. What it was stands in the window where these pages were started."
+
+
+@dataclass(slots=True)
+class Import:
+    """One import. ``added`` is there once it is done, ``trouble`` when it could not be done."""
+
+    owner: str
+    keys: list[str]
+    total: int = 0
+    begun: int = 0  # logs whose keeping has begun
+    added: Added | None = None
+    trouble: str | None = None
+
+    @property
+    def over(self) -> bool:
+        """Whether nothing more comes of it."""
+        return self.added is not None or self.trouble is not None
+
+
+class Imports:
+    """The imports of this server, one at a time."""
+
+    def __init__(self, staging: Staging) -> None:
+        self._staging = staging
+        self._worker = Workers(1, "keeping")
+        self._lock = threading.Lock()
+        self._begun: OrderedDict[str, Import] = OrderedDict()
+
+    def begin(self, kept: Kept, keys: list[str], owner: str = "") -> str:
+        """Begin to keep staged logs of somebody; gives what the import is asked for by.
+
+        Raises
+        ------
+        StillWorkingError
+            When too many wait already.
+        """
+        staged = [one for one in self._staging.of(owner).these(keys) if one.entry is not None and not one.refused]
+        made, key = Import(owner, list(keys), len(staged)), secrets.token_hex(8)
+
+        def keep() -> Added:
+            return kept.keep(staged, partial(_count, made))
+
+        self._worker.submit(partial(self._run, made, keep))
+        with self._lock:
+            self._begun[key] = made
+            while len(self._begun) > AT_HAND:
+                self._begun.popitem(last=False)
+        return key
+
+    def of(self, key: str | None, owner: str = "") -> Import | None:
+        """Somebody's import; None when there is none of that key."""
+        with self._lock:
+            found = self._begun.get(key or "")
+        return found if found is not None and found.owner == owner else None
+
+    def close(self) -> None:
+        """Begin no more imports."""
+        self._worker.close()
+
+    def _run(self, made: Import, keep: Callable[[], Added]) -> None:
+        try:
+            added = keep()
+        except (RecordsError, FleetFileError, EndedError) as problem:
+            made.trouble = str(problem)
+        except Exception:  # whatever it was, the page must not wait for ever
+            logging.getLogger(__name__).exception("What was brought in could not be kept")
+            made.trouble = FAULT
+        else:
+            self._staging.drop(made.keys)
+            made.added = added
+
+
+def _count(made: Import) -> None:
+    made.begun += 1

@@ -1,0 +1,60 @@
+"""Page /changes: who changed what, when, and what stood there before. Layout and wiring only."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash
+from dash import dcc, html
+
+from analyzer.records.changes_table import what_differs
+from dashboards.app import kept_here
+from dashboards.parts import nothing_here, page, section, table
+from dashboards.trouble import in_words
+
+#: Lines on one page.
+SHOWN = 100
+
+
+@in_words
+def layout(**query: str) -> html.Div:
+    """The newest changes of all aircraft or of one, and the way to older ones and to all of them as a file."""
+    kept = kept_here()
+    if kept.empty:
+        return page("changes", "Changes", nothing_here("Nothing is kept yet, so nothing was changed."))
+    tail, before = query.get("tail", "").upper(), query.get("before", "")
+    number = int(before) if before.isdecimal() and len(before) < 18 else None
+    found = kept.changes(tail or None, SHOWN + 1, number)
+    rows = [
+        (f"{one.at[:10]} {one.at[11:16]}", one.who, one.role, one.what, one.tail or "", _differs(one))
+        for one in found[:SHOWN]
+    ]
+    of = f"?tail={tail}&" if tail else "?"
+    links = [html.A("All of them as a CSV file", href="/changes.csv", className="show")]
+    if len(found) > SHOWN:
+        links.append(dcc.Link("Older ones", href=f"/changes{of}before={found[SHOWN - 1].id}", className="show"))
+    head = ("When (UTC)", "Who", "Role", "What", "Aircraft", "Before and after")
+    return page(
+        "changes",
+        "Changes" + (f" to {tail}" if tail else ""),
+        section(
+            "Who changed what",
+            table(head, rows, "Changes, the newest first", "free") if rows else html.P("None."),
+            html.P(links, className="sheet-links no-print"),
+            name="changes-list",
+        ),
+        lead="Every change is noted here when it is made; no line is ever changed or removed.",
+    )
+
+
+def _differs(one: Any) -> html.Ul:
+    return html.Ul(
+        [
+            html.Li([f"{name}: ", html.Del(before) if before else None, " " if before and after else None, after])
+            for name, before, after in what_differs(one)
+        ],
+        className="plain",
+    )
+
+
+dash.register_page(__name__, path="/changes", title="taper: changes", layout=layout)

@@ -1,0 +1,161 @@
+"""Signing in: who asks is known before anything is answered, where accounts are kept or asked for."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from html import escape
+from http.cookies import CookieError, SimpleCookie
+from urllib.parse import quote
+
+from flask import Flask, Response, g, redirect, request
+
+from analyzer.records.accounts import SESSION_S, AccountError, Door, WaitError
+from analyzer.records.people import NOBODY, Person, Role, at_the_machine
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import Store
+from dashboards.guarding import SCHEME, SCRIPTS_OF_ALL, allow_scripts, sorry
+
+COOKIE = "taper_session"
+SIGN_IN, SIGN_OUT, OPEN = "/sign-in", "/sign-out", "/open"
+#: What holds no data of anybody and the page to sign in needs.
+PUBLIC = (SIGN_IN, SIGN_OUT, OPEN)
+LONGEST_FIELD = 300
+NOT_SIGNED_IN = "You are not signed in, or your session has ended; sign in again."
+
+PAGE = """<!DOCTYPE html>
+<html lang="en">
+  <head>
+    <meta charset="utf-8">
+    <meta name="viewport" content="width=device-width, initial-scale=1">
+    <title>taper: sign in</title>
+    <link rel="stylesheet" href="/assets/look.css">
+    <script>{scheme}</script>
+  </head>
+  <body>
+    <header class="bar">
+      <span class="name"><img src="/assets/sign.svg" alt="" width="30" height="22"> taper</span>
+    </header>
+    <main id="content">
+      <div class="page sign-in">
+        <h1>Sign in</h1>
+        {said}
+        <form method="post" action="{action}" class="section sign-in-form">
+          <label for="name">Name</label>
+          <input id="name" name="name" autocomplete="username" autocapitalize="none" required maxlength="64" autofocus>
+          <label for="password">Password</label>
+          <input id="password" name="password" type="password" autocomplete="current-password" required maxlength="256">
+          <button class="button">Sign in</button>
+        </form>
+        <p class="lead">Accounts are made where these pages are served: <code>taper user add NAME --role ROLE</code></p>
+      </div>
+    </main>
+  </body>
+</html>
+"""
+
+
+def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: bool) -> None:
+    """Let nobody in who is not signed in, where there are accounts or they are ``needed``."""
+
+    @server.before_request
+    def who() -> Response | None:
+        try:
+            g.person = _person(door, needed)
+        except AccountError as problem:
+            return sorry(str(problem), 503)
+        if g.person is not None or request.path in PUBLIC or request.path.startswith(SCRIPTS_OF_ALL):
+            return None
+        if request.method == "GET" and request.accept_mimetypes.accept_html and not request.path.startswith("/_dash"):
+            return _away(f"{SIGN_IN}?next={quote(request.full_path.rstrip('?'))}")
+        return sorry(NOT_SIGNED_IN, 401)
+
+    @server.get(SIGN_IN)
+    def ask_name() -> Response:
+        return _page("", 200)
+
+    @server.post(SIGN_IN)
+    def sign_in() -> Response:
+        name, password = (request.form.get(field, "") for field in ("name", "password"))
+        if len(name) > LONGEST_FIELD or len(password) > LONGEST_FIELD:
+            return _page("Name or password is wrong.", 401)
+        try:
+            session = door.sign_in(name, password, request.remote_addr or "")
+        except WaitError as problem:
+            return _page(str(problem), 429)
+        except AccountError as problem:
+            return _page(str(problem), 401)
+        return _with_session(_away(_next()), session, SESSION_S)
+
+    @server.post(SIGN_OUT)
+    def sign_out() -> Response:
+        if session := request.cookies.get(COOKIE):
+            try:
+                door.sign_out(store(), session)
+            except RecordsError as problem:
+                return sorry(str(problem), 503)
+        answer = _away(SIGN_IN)
+        answer.delete_cookie(COOKIE, httponly=True, samesite="Lax", secure=request.is_secure)
+        return answer
+
+    @server.get(OPEN)
+    def open_link() -> Response:
+        try:
+            session, ends = door.open_link(request.args.get("key", ""))
+        except AccountError as problem:
+            return sorry(str(problem), 403)
+        return _with_session(_away("/"), session, max(1, int(ends - time.time())))
+
+
+def person_here() -> Person:
+    """Who asks for what is being answered; nobody where that is not known yet."""
+    found: Person = g.get("person") or NOBODY
+    return found
+
+
+def _person(door: Door, needed: bool) -> Person | None:
+    accounts = door.accounts()
+    if not needed and (accounts is None or not accounts.users):
+        told = at_the_machine()
+        return Person(told.name, Role.MANAGER, "pages")
+    return door.person(request.cookies.get(COOKIE))
+
+
+def may_bring_in(door: Door, needed: bool, cookies: str) -> bool:
+    """Whether who sends a file, by the cookies that came with it, may bring any in."""
+    try:
+        accounts = door.accounts()
+        if not needed and (accounts is None or not accounts.users):
+            return True
+        found = SimpleCookie(cookies).get(COOKIE)
+        person = door.person(found.value) if found else None
+    except (AccountError, CookieError):
+        return False
+    return person is not None and person.role >= Role.EDITOR
+
+
+def _next() -> str:
+    """Where to go after signing in: an address of these pages, never one of others."""
+    asked = request.args.get("next", "/")
+    inside = asked.startswith("/") and not asked.startswith(("//", "/\\")) and asked.isprintable()
+    return asked if inside and not asked.startswith(PUBLIC) else "/"
+
+
+def _page(says: str, status: int) -> Response:
+    allow_scripts(SCHEME)
+    said = f'<p class="said" role="alert">{escape(says)}</p>' if says else ""
+    action = escape(f"{SIGN_IN}?next={quote(_next())}")
+    return Response(PAGE.format(scheme=SCHEME, said=said, action=action), status, mimetype="text/html")
+
+
+def _away(to: str) -> Response:
+    answer = redirect(to, 303)
+    assert isinstance(answer, Response)
+    return answer
+
+
+def _with_session(answer: Response, session: str, seconds: int) -> Response:
+    answer.set_cookie(
+        COOKIE, session, max_age=seconds, httponly=True, samesite="Lax", secure=request.is_secure, path="/"
+    )
+    return answer

@@ -1,0 +1,93 @@
+"""Plain HTTP to pages that are served: one request, its answer, nothing that a client library would put right."""
+
+from __future__ import annotations
+
+import http.client
+import json
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
+
+CALLBACKS = "/_dash-update-component"
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came back."""
+
+    status: int
+    headers: dict[str, str]
+    body: bytes
+    cookies: list[str] = field(default_factory=list)
+
+    @property
+    def text(self) -> str:
+        return self.body.decode("utf-8", "replace")
+
+    @property
+    def because(self) -> str:
+        return str(json.loads(self.body)["because"])
+
+
+def ask(address: str, path: str, method: str = "GET", body: bytes | None = None, **headers: str) -> Answer:
+    """Send one request; underscores in the headers' names stand for dashes."""
+    to = urlsplit(address)
+    connection = http.client.HTTPConnection(to.hostname or "", to.port, timeout=60)
+    try:
+        named = {name.replace("_", "-"): value for name, value in headers.items()}
+        connection.putrequest(method, path, skip_host="Host" in named)
+        if body is not None:
+            named.setdefault("Content-Length", str(len(body)))
+        for name, value in named.items():
+            connection.putheader(name, value)
+        connection.endheaders(body)
+        answer = connection.getresponse()
+        cookies = answer.headers.get_all("Set-Cookie") or []
+        return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read(), cookies)
+    finally:
+        connection.close()
+
+
+def call(address: str, body: Any, **headers: str) -> Answer:
+    """Send a callback as the pages do."""
+    data = body if isinstance(body, bytes) else json.dumps(body).encode()
+    return ask(address, CALLBACKS, "POST", data, **{"Content_Type": "application/json", **headers})
+
+
+def part(name: Any, prop: str, value: Any = None) -> dict[str, Any]:
+    """One input or state of a callback."""
+    return {"id": name, "property": prop, "value": value}
+
+
+def page_call(path: Any, search: Any = "") -> dict[str, Any]:
+    """The callback that marks the page in the bar."""
+    return {
+        "output": "bar-links.children",
+        "outputs": {"id": "bar-links", "property": "children"},
+        "inputs": [part("_pages_location", "pathname", path)],
+        "changedPropIds": ["_pages_location.pathname"],
+    }
+
+
+ENTRIES_OUTPUTS = (
+    ("entries-list", "children"), ("entries-said", "children"), ("entries-editing", "data"),
+    ("entries-mode", "children"), ("entries-undoing", "data"), ("entries-undo-place", "hidden"),
+    ("entries-tail", "value"), ("entries-day", "value"), ("entries-time", "value"), ("entries-kind", "value"),
+    ("entries-words", "value"),
+)  # fmt: skip
+
+
+def entry_call(tail: str, words: str) -> dict[str, Any]:
+    """The callback that keeps a maintenance entry."""
+    return {
+        "output": ".." + "...".join(f"{name}.{prop}" for name, prop in ENTRIES_OUTPUTS) + "..",
+        "outputs": [{"id": name, "property": prop} for name, prop in ENTRIES_OUTPUTS],
+        "inputs": [part("entries-keep", "n_clicks", 1), part("entries-undo", "n_clicks", 0), []],
+        "state": [
+            part("entries-of", "data"), part("entries-editing", "data", "new"), part("entries-undoing", "data"),
+            part("entries-tail", "value", tail), part("entries-day", "value", "2026-05-01"),
+            part("entries-time", "value", "12:00"), part("entries-kind", "value", "other"),
+            part("entries-words", "value", words),
+        ],
+        "changedPropIds": ["entries-keep.n_clicks"],
+    }  # fmt: skip

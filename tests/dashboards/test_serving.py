@@ -1,0 +1,167 @@
+"""The server goes on for others whatever one client does, and stops when it is asked to."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+pytest.importorskip("dash")
+
+from dashboards.background import Once, StillWorkingError, Workers
+from tests.browser import ROOT
+from tests.dashboards.asking import ask, page_call
+from tests.dashboards.asking import call as sent
+
+LOG = ROOT / "sample_logs" / "N012LF_2026-05-09.csv"
+
+
+@contextmanager
+def started(records: Path, *more: str) -> Iterator[tuple[str, subprocess.Popen[str]]]:
+    """A server of its own, and its process."""
+    command = [sys.executable, "-m", "analyzer", "serve", "--records", str(records), "--port", "0", *more]
+    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stderr is not None
+        found = re.search(r"https?://\S+", process.stderr.readline())
+        assert found
+        try:
+            yield found.group(0).rstrip("/"), process
+        finally:
+            if process.poll() is None:
+                process.kill()
+
+
+def half_open(address: str, count: int, begun: bytes) -> list[socket.socket]:
+    """Connections whose requests never become whole."""
+    to = urlsplit(address)
+    made = [socket.create_connection((to.hostname or "", to.port or 0), timeout=20) for _ in range(count)]
+    for one in made:
+        one.sendall(begun)
+    return made
+
+
+@pytest.mark.parametrize(
+    "begun", [b"", b"GET / HTTP/1.1\r\nHost: ", b"POST /_dash-update-component HTTP/1.1\r\nContent-Length: 99\r\n\r\n{"]
+)
+def test_connections_that_never_ask_shut_nobody_out(pages: str, begun: bytes) -> None:
+    waiting = half_open(pages, 450, begun)
+    try:
+        began = time.monotonic()
+        assert ask(pages, "/_dash-layout").status == 200
+        assert time.monotonic() - began < 10.0
+    finally:
+        for one in waiting:
+            one.close()
+
+
+def test_a_request_that_drips_in_is_given_up(pages: str) -> None:
+    (one,) = half_open(pages, 1, b"GET / HTTP/1.1\r\nHost: localhost\r\n")
+    began = time.monotonic()
+    with one, suppress(OSError):
+        while time.monotonic() - began < 60.0:
+            one.sendall(b"X-A: b\r\n")  # never the empty line that ends a head
+            time.sleep(0.5)
+    assert 10.0 < time.monotonic() - began < 40.0
+
+
+@pytest.mark.parametrize("asked", [signal.SIGINT, signal.SIGTERM])
+def test_it_stops_in_ten_seconds_while_reading_and_answering(demo: Path, tmp_path: Path, asked: int) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    body = tmp_path / "many.zip"
+    with zipfile.ZipFile(body, "w") as archive:
+        for number in range(60):
+            archive.write(LOG, f"{number}.csv")
+    with started(tmp_path / "records") as (address, process):
+        waiting = half_open(address, 20, b"GET / HTTP/1.1\r\n")
+        answer = ask(address, "/bring-in/file?name=many.zip", "POST", body.read_bytes(), X_Taper="bring-in")
+        assert answer.status == 200, answer.text
+        sheets = threading.Thread(target=lambda: _tried(address, "/sheet/aircraft/N012LF.pdf"), daemon=True)
+        sheets.start()
+        time.sleep(1.0)
+        began = time.monotonic()
+        process.send_signal(asked)
+        said = process.communicate(timeout=30)[1]
+        assert time.monotonic() - began < 10.0
+        assert process.returncode == 0
+        assert "Traceback" not in said
+        for one in waiting:
+            one.close()
+
+
+def _tried(address: str, path: str) -> None:
+    with suppress(OSError):  # the server stops meanwhile
+        ask(address, path)
+
+
+def test_hostile_archives_are_refused_by_a_sentence_in_little_memory(pages: str, tmp_path: Path) -> None:
+    bomb, many, line = tmp_path / "bomb.zip", tmp_path / "many.zip", tmp_path / "line.zip"
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as archive, archive.open("a.csv", "w") as member:
+        for _ in range(510):
+            member.write(bytes(1_000_000))
+    with zipfile.ZipFile(many, "w") as archive:
+        for number in range(20_000):
+            archive.writestr(f"{number}.csv", "a")
+    for path, words in ((bomb, "MB together"), (many, "20,000 files")):
+        answer = ask(pages, f"/bring-in/file?name={path.name}", "POST", path.read_bytes(), X_Taper="bring-in")
+        assert answer.status == 400
+        assert words in answer.because
+    with zipfile.ZipFile(line, "w", zipfile.ZIP_DEFLATED) as archive, archive.open("a.csv", "w") as member:
+        for _ in range(30):
+            member.write(b"7" * 1_000_000)
+    answer = ask(pages, "/bring-in/file?name=line.zip", "POST", line.read_bytes(), X_Taper="bring-in")
+    assert answer.status == 200
+    assert ask(pages, "/bring-in/file?name=a.exe", "POST", b"MZ", X_Taper="bring-in").status == 400
+    assert ask(pages, "/bring-in/file?name=", "POST", b"a,b\n", X_Taper="bring-in").status == 200
+
+
+def test_fifty_people_ask_at_once_without_an_error(pages: str) -> None:
+    paths = ("/", "/_dash-layout", "/_dash-dependencies", "/assets/look.css", "/flight/1")
+    answers: list[int] = []
+
+    def person(number: int) -> None:
+        for turn in range(4):
+            answers.append(ask(pages, paths[(number + turn) % len(paths)]).status)
+            answers.append(sent(pages, page_call("/")).status)
+
+    people = [threading.Thread(target=person, args=(number,)) for number in range(50)]
+    for one in people:
+        one.start()
+    for one in people:
+        one.join()
+    assert len(answers) == 400
+    assert set(answers) == {200}
+
+
+def test_long_work_is_done_once_and_waited_for_a_while() -> None:
+    done: list[int] = []
+    go = threading.Event()
+
+    def work() -> int:
+        go.wait(20)
+        done.append(1)
+        return 7
+
+    once = Once(Workers(1, "test"), "still at it")
+    with pytest.raises(StillWorkingError, match="still at it"):
+        once.get("key", work, 0.05)
+    go.set()
+    assert once.get("key", work, 20.0) == 7
+    assert done == [1]
+
+
+def test_what_fails_in_the_background_is_raised_where_it_is_asked_for() -> None:
+    once = Once(Workers(1, "test"), "still at it")
+    with pytest.raises(ZeroDivisionError):
+        once.get("key", lambda: 1 // 0)

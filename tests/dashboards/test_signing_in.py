@@ -1,0 +1,425 @@
+"""Beyond this machine everybody signs in; what each may is decided where the records are changed."""
+
+from __future__ import annotations
+
+import http.client
+import shutil
+import socket
+import ssl
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode, urlsplit
+
+import pytest
+
+pytest.importorskip("dash")
+pytest.importorskip("argon2")
+
+from analyzer.cli import main
+from analyzer.records import accounts
+from analyzer.records.accounts import AccountError, Door, WaitError, add_link, add_user, change_password, remove_user
+from analyzer.records.changes import kept_changes
+from analyzer.records.changing import kept_entries
+from analyzer.records.people import Person, Role
+from analyzer.records.store import Store, open_records
+from tests.browser import ROOT, served
+from tests.dashboards.asking import Answer, ask, call, entry_call, page_call
+from tests.dashboards.test_serving import started
+
+PASSWORD = "four unrelated words"
+ROLES = ("reader", "editor", "manager")
+
+
+@pytest.fixture(scope="module")
+def club(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Records with an account of each role."""
+    folder = tmp_path_factory.mktemp("club") / "records"
+    shutil.copytree(demo, folder)
+    with open_records(folder) as store:
+        for role in ROLES:
+            add_user(store, f"a.{role}", role, PASSWORD)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def locked(club: Path) -> Iterator[str]:
+    """Address of pages that ask everybody to sign in."""
+    with served(club) as address:
+        yield address
+
+
+def sign_in(address: str, name: str, password: str = PASSWORD, where: str = "/sign-in", **headers: str) -> Answer:
+    body = urlencode({"name": name, "password": password}).encode()
+    return ask(address, where, "POST", body, Content_Type="application/x-www-form-urlencoded", **headers)
+
+
+def session_of(answer: Answer) -> str:
+    (cookie,) = answer.cookies
+    return cookie.split(";")[0]
+
+
+def signed_in(address: str, role: str) -> str:
+    answer = sign_in(address, f"a.{role}")
+    assert answer.status == 303, answer.text
+    return session_of(answer)
+
+
+DATA = (
+    "/_dash-layout",
+    "/_dash-dependencies",
+    "/sheet/flight/1.html",
+    "/sheet/aircraft/N012LF.pdf",
+    "/changes.csv",
+    "/",
+)
+
+
+def test_nobody_reads_or_changes_anything_without_signing_in(locked: str, club: Path) -> None:
+    for path in DATA:
+        answer = ask(locked, path)
+        assert answer.status in (401, 303), path
+        assert "N012LF" not in answer.text.replace("%2F", "/").replace("/sheet/aircraft/N012LF.pdf", "")
+    assert call(locked, page_call("/")).status == 401
+    assert call(locked, entry_call("N012LF", "unsigned")).status == 401
+    assert ask(locked, "/bring-in/file?name=a.csv", "POST", b"a,b\n", X_Taper="bring-in").status == 401
+    for cookie in (
+        "taper_session=",
+        "taper_session=x.y",
+        "taper_session=" + "a" * 5000,
+        "taper_session=eyJ1c2VyIjoiYSJ9.x",
+    ):
+        assert ask(locked, "/_dash-layout", Cookie=cookie).status == 401
+    with open_records(club) as store:
+        assert "unsigned" not in [one.entry.words for one in kept_entries(store)]
+
+
+def test_a_session_is_marked_for_this_server_alone_and_scripts_never_see_it(locked: str) -> None:
+    answer = sign_in(locked, "a.reader")
+    assert answer.headers["location"] == "/"
+    (cookie,) = answer.cookies
+    assert {"HttpOnly", "SameSite=Lax", "Path=/"} <= {part.strip() for part in cookie.split(";")}
+    assert "Max-Age=43200" in cookie
+    assert ask(locked, "/_dash-layout", Cookie=session_of(answer)).status == 200
+
+
+def test_a_session_that_was_forged_or_changed_is_none(locked: str, club: Path, tmp_path: Path) -> None:
+    session = signed_in(locked, "manager")
+    value = session.split("=", 1)[1]
+    payload, signature = value.rsplit(".", 1)
+    with open_records(tmp_path / "others", create=True) as store:
+        add_user(store, "a.manager", "manager", PASSWORD)
+    forged = Door(tmp_path / "others").sign_in("a.manager", PASSWORD, "")
+    for wrong in (value[:-1], payload, f"{payload}.{signature[::-1]}", f"{payload[:-2]}AA.{signature}", forged):
+        assert ask(locked, "/_dash-layout", Cookie=f"taper_session={wrong}").status == 401
+
+
+def test_what_each_role_may(locked: str, club: Path) -> None:
+    for role in ROLES:
+        cookie = signed_in(locked, role)
+        answer = call(locked, entry_call("N012LF", f"by {role}"), Cookie=cookie)
+        assert answer.status == 200
+        assert ("may not do that" in answer.text) == (role == "reader")
+        brought = ask(locked, "/bring-in/file?name=a.csv", "POST", b"a,b\n", X_Taper="bring-in", Cookie=cookie)
+        assert brought.status == (403 if role == "reader" else 200)
+    with open_records(club) as store, store.reading() as connection:
+        words = [one.entry.words for one in kept_entries(store)]
+        noted = [
+            (one.who, one.role, one.by) for one in kept_changes(connection) if one.what == "maintenance entry added"
+        ]
+    assert "by reader" not in words
+    assert {"by editor", "by manager"} <= set(words)
+    assert noted[:2] == [("a.manager", "manager", "pages"), ("a.editor", "editor", "pages")]
+
+
+def test_large_files_are_taken_from_nobody_who_is_not_signed_in(locked: str) -> None:
+    to = urlsplit(locked)
+    with socket.create_connection((to.hostname or "", to.port or 0), timeout=20) as one:
+        head = ("POST /bring-in/file?name=a.csv HTTP/1.1", f"Host: {to.netloc}", "Content-Length: 400000000", "", "")
+        one.sendall("\r\n".join(head).encode())
+        assert b" 413 " in one.recv(200)
+
+
+def test_signing_out_ends_a_session_for_whoever_has_it(locked: str) -> None:
+    cookie = signed_in(locked, "editor")
+    other = signed_in(locked, "editor")
+    assert ask(locked, "/_dash-layout", Cookie=cookie).status == 200
+    assert ask(locked, "/sign-out", "POST", b"", Cookie=cookie, Origin="http://evil.example").status == 403
+    assert ask(locked, "/_dash-layout", Cookie=cookie).status == 200
+    assert ask(locked, "/sign-out", "POST", b"", Cookie=cookie).status == 303
+    assert ask(locked, "/_dash-layout", Cookie=cookie).status == 401
+    assert ask(locked, "/_dash-layout", Cookie=other).status == 200
+
+
+def test_a_wrong_name_and_a_wrong_password_are_told_alike_and_others_cannot_sign_one_in(locked: str) -> None:
+    wrong = [sign_in(locked, name, password) for name, password in (("a.reader", "not this one here"), ("nobody", "x"))]
+    assert [one.status for one in wrong] == [401, 401]
+    assert wrong[0].text == wrong[1].text
+    assert not any(one.cookies for one in wrong)
+    assert sign_in(locked, "a.reader", Origin="http://evil.example").status == 403
+    assert sign_in(locked, "x" * 5000, "y" * 5000).status == 401
+    assert sign_in(locked, "a\0b", "\udcff".encode("utf-8", "surrogateescape").decode("latin-1")).status == 401
+    assert signed_in(locked, "reader")  # which also lets this address try anew
+
+
+@pytest.mark.parametrize(
+    "asked", ["//evil.example", "/\\evil.example", "https://evil.example", "javascript:x", "/sign-out"]
+)
+def test_signing_in_leads_nowhere_else(locked: str, asked: str) -> None:
+    answer = sign_in(locked, "a.reader", where=f"/sign-in?{urlencode({'next': asked})}")
+    assert answer.headers["location"] == "/"
+    inside = sign_in(locked, "a.reader", where="/sign-in?next=/flight/1%3Ffrom%3D1")
+    assert inside.headers["location"] == "/flight/1?from=1"
+
+
+def test_a_link_reads_until_it_expires_or_is_removed(locked: str, club: Path) -> None:
+    with open_records(club) as store:
+        text = add_link(store, 3, "the shop")
+    answer = ask(locked, f"/open?key={text}")
+    assert answer.status == 303
+    cookie = session_of(answer)
+    assert ask(locked, "/sheet/flight/1.html", Cookie=cookie).status == 200
+    assert "may not do that" in call(locked, entry_call("N012LF", "by link"), Cookie=cookie).text
+    assert ask(locked, f"/open?key={text[:-2]}").status == 403
+    with open_records(club) as store:
+        remove_user(store, next(one.id for one in (accounts.kept_accounts(club) or pytest.fail("none")).links))
+    assert ask(locked, "/_dash-layout", Cookie=cookie).status == 401
+    assert ask(locked, f"/open?key={text}").status == 403
+
+
+def test_what_one_brings_in_no_other_sees(locked: str) -> None:
+    editor, manager = signed_in(locked, "editor"), signed_in(locked, "manager")
+    log = (ROOT / "sample_logs" / "N012LF_2026-05-09.csv").read_bytes()
+    brought = ask(locked, "/bring-in/file?name=own.csv", "POST", log, X_Taper="bring-in", Cookie=editor)
+    key = brought.text.split('"')[3]
+    body: dict[str, Any] = {
+        "output": "bring-detail.children",
+        "outputs": {"id": "bring-detail", "property": "children"},
+        "inputs": [
+            {"id": "bring-chosen", "property": "data", "value": key},
+            {"id": "bring-reread", "property": "data", "value": 0},
+        ],
+        "changedPropIds": ["bring-chosen.data"],
+    }
+    for _ in range(120):
+        seen = call(locked, body, Cookie=editor).text
+        if "Look closer: own.csv" in seen:
+            break
+        time.sleep(0.5)
+    assert "Look closer: own.csv" in seen
+    assert "own.csv" not in call(locked, body, Cookie=manager).text
+
+
+# The accounts themselves
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Iterator[Store]:
+    with open_records(tmp_path / "records", create=True) as store:
+        add_user(store, "pat", "editor", PASSWORD)
+        yield store
+
+
+def test_a_session_ends_with_its_time_its_password_and_its_account(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    door = Door(own.folder)
+    session = door.sign_in("PAT", PASSWORD, "")
+    assert door.person(session) == Person("pat", Role.EDITOR, "pages")
+    now = time.time()
+    monkeypatch.setattr(accounts.time, "time", lambda: now + accounts.SESSION_S + 1.0)
+    assert door.person(session) is None
+    monkeypatch.setattr(accounts.time, "time", lambda: now)
+    assert door.person(session) is not None
+    change_password(own, "pat", "other unrelated words")
+    assert door.person(session) is None
+    again = door.sign_in("pat", "other unrelated words", "")
+    remove_user(own, "pat")
+    assert door.person(again) is None
+    with pytest.raises(AccountError, match="is wrong"):
+        door.sign_in("pat", "other unrelated words", "")
+
+
+def test_who_guesses_must_wait_each_time_longer(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    door, now, waits = Door(own.folder), 1000.0, []
+    monkeypatch.setattr(accounts.time, "monotonic", lambda: now)
+    for number in range(9):
+        with pytest.raises(AccountError, match="is wrong"):
+            door.sign_in("pat", "a wrong one", f"192.0.2.{number}")
+        with pytest.raises(AccountError) as told:
+            door.sign_in("pat", PASSWORD if number >= 4 else "wrong again", "198.51.100.1")
+        waits.append(isinstance(told.value, WaitError))
+        now += 1.0 if number < 2 else 5000.0
+    assert waits[:2] == [False, False]
+    assert all(waits[4:])
+    assert door.sign_in("pat", PASSWORD, "203.0.113.9")  # after the wait
+
+
+def test_accounts_that_will_not_do_are_refused_by_a_sentence(own: Store) -> None:
+    for name, role, password, words in (
+        ("pat", "reader", PASSWORD, "already"), ("a b", "reader", PASSWORD, "no name"),
+        ("", "reader", PASSWORD, "no name"), ("x", "owner", PASSWORD, "no role"),
+        ("x", "reader", "short", "12 to 256"), ("x", "reader", "a" * 20, "guessed"),
+        ("robin", "reader", "robin robin robin", "guessed"), ("x", "reader", "ab" * 300, "12 to 256"),
+    ):  # fmt: skip
+        with pytest.raises(AccountError, match=words):
+            add_user(own, name, role, password)
+    for days in (0, 400):
+        with pytest.raises(AccountError, match="days"):
+            add_link(own, days)
+
+
+def test_the_file_of_accounts_holds_no_password_and_is_for_its_owner_alone(own: Store) -> None:
+    path = own.folder / accounts.ACCOUNTS_FILE
+    text = path.read_text("utf-8")
+    assert PASSWORD not in text
+    assert "$argon2id$" in text
+    assert path.stat().st_mode & 0o077 == 0
+    with own.reading() as connection:
+        (noted,) = [one for one in kept_changes(connection) if one.what == "account added"]
+    assert noted.after == {"name": "pat", "role": "editor"}
+
+
+def test_damaged_accounts_let_nobody_in(own: Store) -> None:
+    door = Door(own.folder)
+    session = door.sign_in("pat", PASSWORD, "")
+    (own.folder / accounts.ACCOUNTS_FILE).write_text("{}")
+    with pytest.raises(AccountError, match="nobody can sign in"):
+        door.person(session)
+
+
+def run(folder: Path, *words: str, given: str = "") -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "analyzer", "user", *words, "--records", str(folder)]
+    return subprocess.run(command, input=given, capture_output=True, text=True, cwd=ROOT)
+
+
+def test_accounts_are_made_listed_and_removed_on_the_command_line(tmp_path: Path) -> None:
+    folder = tmp_path / "records"
+    assert run(folder, "add", "pat", "--role", "editor", given=PASSWORD + "\n").returncode == 0
+    assert run(folder, "add", "pat", "--role", "editor", given=PASSWORD + "\n").returncode == 2
+    assert run(folder, "add", "sam", given=PASSWORD + "\n").returncode == 2
+    assert run(folder, "role", "pat", "--role", "manager").returncode == 0
+    assert run(folder, "password", "pat", given="short\n").returncode == 2
+    linked = run(folder, "link", "--days", "2", "--note", "shop")
+    assert linked.stdout.startswith("/open?key=")
+    told = run(folder, "list").stdout
+    assert "pat" in told and "manager" in told and "shop" in told  # noqa: PT018
+    assert run(folder, "remove", "pat").returncode == 0
+    assert run(folder, "remove", "pat").returncode == 2
+    assert "pat" not in run(folder, "list").stdout
+
+
+# Beyond this machine
+
+
+def test_others_are_let_reach_the_pages_only_with_accounts_or_when_somebody_insists(
+    demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    where = ["--records", str(tmp_path / "records"), "--port", "0", "--host", "0.0.0.0"]
+    assert main(["serve", *where]) == 2
+    assert "taper user add NAME --role manager" in capsys.readouterr().err
+    assert main(["serve", *where, "--proxy"]) == 2
+    assert "leave --host out" in capsys.readouterr().err
+    assert main(["serve", *where[:4], "--proxy"]) == 2
+    assert "--proxy lets others reach these records" in capsys.readouterr().err
+    assert main(["demo", "--keep", str(tmp_path), "--host", "0.0.0.0", "--key", "x.pem"]) == 2
+    command = [sys.executable, "-m", "analyzer", "serve", *where, "--without-accounts"]
+    with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
+        assert process.stderr is not None
+        told = [process.stderr.readline() for _ in range(3)]
+        process.terminate()
+        process.communicate(timeout=20)
+    assert told[0].startswith("Warning: whoever reaches this address")
+    assert told[1].startswith("Warning: what is sent, passwords too")
+
+
+@pytest.fixture(scope="module")
+def certificate(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A certificate for localhost, and its key beside it."""
+    if not shutil.which("openssl"):
+        pytest.skip("openssl, which makes a certificate, is not installed")
+    folder = tmp_path_factory.mktemp("certificate")
+    subprocess.run(
+        ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost",
+         "-addext", "subjectAltName=DNS:localhost,IP:127.0.0.1", "-keyout", "key.pem", "-out", "certificate.pem"],
+        cwd=folder, check=True, capture_output=True,
+    )  # fmt: skip
+    return folder / "certificate.pem"
+
+
+def test_a_certificate_that_will_not_do_is_said_in_a_sentence(certificate: Path, tmp_path: Path, capsys: Any) -> None:
+    for one, key in ((tmp_path / "none.pem", None), (certificate, tmp_path / "none.pem"), (certificate, certificate)):
+        given = ["--certificate", str(one), *(["--key", str(key)] if key else [])]
+        assert main(["serve", "--records", str(tmp_path), "--port", "0", *given]) == 2
+        assert "cannot be used with the key" in capsys.readouterr().err
+
+
+def test_encrypted_pages_know_their_clients_and_mark_their_cookies(club: Path, certificate: Path) -> None:
+    given = ("--certificate", str(certificate), "--key", str(certificate.with_name("key.pem")))
+    with started(club, *given) as (address, _process):
+        assert address.startswith("https://127.0.0.1:")
+        to = urlsplit(address)
+        context = ssl.create_default_context(cafile=str(certificate))
+        waiting = [socket.create_connection((to.hostname or "", to.port or 0)) for _ in range(110)]
+        connection = http.client.HTTPSConnection(to.hostname or "", to.port, context=context, timeout=60)
+        body = urlencode({"name": "a.reader", "password": PASSWORD})
+        connection.request("POST", "/sign-in", body, {"Content-Type": "application/x-www-form-urlencoded"})
+        answer = connection.getresponse()
+        answer.read()
+        cookie = answer.headers["Set-Cookie"]
+        assert answer.status == 303
+        assert "Secure" in cookie
+        assert answer.headers["Strict-Transport-Security"].startswith("max-age=")
+        connection.request("GET", "/_dash-layout", headers={"Cookie": cookie.split(";")[0]})
+        again = connection.getresponse()
+        assert (again.status, b"bar-links" in again.read()) == (200, True)
+        large = (
+            connection.request("GET", "/_dash-component-suites/dash_ag_grid/async-community.js")
+            or connection.getresponse()
+        )
+        assert len(large.read()) > 500_000
+        with pytest.raises(OSError):  # noqa: PT011 - whatever the system says of plain words to an encrypted port
+            ask(f"http://127.0.0.1:{to.port}", "/")
+        for one in (*waiting, connection):
+            one.close()
+
+
+def test_a_proxy_says_who_asks_and_that_it_encrypts(club: Path) -> None:
+    with started(club, "--proxy", "--name", "club.example") as (address, _process):
+        here = f"http://127.0.0.1:{urlsplit(address).port}"
+        told = {"Host": "club.example", "X_Forwarded_For": "192.0.2.7", "X_Forwarded_Proto": "https"}
+        answer = sign_in(here, "a.reader", Origin="https://club.example", **told)
+        assert answer.status == 303
+        assert "Secure" in answer.cookies[0]
+        assert ask(here, "/_dash-layout", Cookie=session_of(answer), **told).status == 200
+
+
+# How it looks
+
+
+@pytest.mark.parametrize(("scheme", "size"), [("light", (1280, 800)), ("dark", (390, 844))])
+def test_the_page_to_sign_in_is_usable_by_everybody(
+    locked: str, chromium: Any, scheme: str, size: tuple[int, int]
+) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=scheme)
+    page, faults = context.new_page(), []
+    page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+    page.goto(f"{locked}/changes")
+    assert page.locator("html").get_attribute("data-mantine-color-scheme") == scheme
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert axe.Axe().run(page).response["violations"] == []
+    page.fill("#name", "a.reader")
+    page.fill("#password", PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_selector("main .page.changes")
+    page.wait_for_load_state("networkidle")
+    assert "a.reader, reader" in page.inner_text("header.bar")
+    found = axe.Axe().run(page).response["violations"]
+    assert [(one["id"], [node["html"] for node in one["nodes"]]) for one in found] == []
+    page.click("text=Sign out")
+    page.wait_for_selector("#password")
+    assert faults == []
+    context.close()

@@ -1,0 +1,82 @@
+"""A helper is ended when its task takes too long, too much memory, or dies; the next task finds a new one."""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from analyzer.endable import DiedError, EndedError, Helper
+from analyzer.logs import Refusal, Source
+from analyzer.logs.apart import in_helper
+
+MUCH = 2_000_000_000
+linux = pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="this system does not tell a process's memory")
+
+
+def hold(size: int) -> int:
+    held = [bytearray(os.urandom(1_000_000)) for _ in range(size // 1_000_000)]
+    time.sleep(30)
+    return len(held)
+
+
+def named(source: Source | Refusal) -> str:
+    return source.because if isinstance(source, Refusal) else str(os.getpid())
+
+
+def dies(source: Source | Refusal) -> str:
+    return source.because if isinstance(source, Refusal) else os._exit(1)
+
+
+@pytest.fixture
+def helper() -> Helper:
+    return Helper()
+
+
+def test_a_task_is_done_in_another_process_and_the_next_in_the_same(helper: Helper) -> None:
+    first, second = (helper.do(os.getpid, seconds=60, memory=MUCH) for _ in range(2))
+    assert first == second != os.getpid()
+    helper.close()
+    with pytest.raises(EndedError, match="stopped"):
+        helper.do(os.getpid, seconds=60, memory=MUCH)
+
+
+def test_what_a_task_raises_is_raised(helper: Helper) -> None:
+    with pytest.raises(ValueError, match="invalid literal"):
+        helper.do(partial(int, "x"), seconds=60, memory=MUCH)
+    helper.close()
+
+
+def test_a_task_that_takes_too_long_is_ended_and_the_next_is_done(helper: Helper) -> None:
+    began = time.monotonic()
+    with pytest.raises(EndedError, match="longer than the 1 s"):
+        helper.do(partial(time.sleep, 600), seconds=1.0, memory=MUCH)
+    assert time.monotonic() - began < 60.0
+    assert helper.do(partial(abs, -3), seconds=60, memory=MUCH) == 3
+    helper.close()
+
+
+@linux
+def test_a_task_that_takes_too_much_memory_is_ended(helper: Helper) -> None:
+    with pytest.raises(EndedError, match="more than the 200 MB of memory"):
+        helper.do(partial(hold, 900_000_000), seconds=120, memory=200_000_000)
+    helper.close()
+
+
+def test_a_helper_that_dies_is_told_of(helper: Helper) -> None:
+    with pytest.raises(DiedError, match="sudden end"):
+        helper.do(partial(os._exit, 3), seconds=60, memory=MUCH)
+    helper.close()
+
+
+def test_a_log_that_takes_its_helper_with_it_is_refused(helper: Helper, capsys: pytest.CaptureFixture[str]) -> None:
+    source = Source("a.csv", Path(sys.executable))
+    assert "sudden end" in in_helper(helper, dies, source)
+    assert "done once more" in capsys.readouterr().err
+    assert in_helper(helper, named, source).isdecimal()
+    assert in_helper(helper, named, Refusal("b.csv", "no")) == "no"
+    helper.close()
