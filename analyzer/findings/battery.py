@@ -116,9 +116,9 @@ def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float,
     if tau.value is not None and tau.low is not None:
         return tau.value, tau.low, f"{words} {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
     least = tau.at_least
-    if least is None:
-        return None
     unsettled = flight.recharge is not None and flight.recharge.unsettled
+    if least is None or (flight.begins_running and not unsettled):
+        return None  # too little is left of a decay that began before the log
     return least, least, f"{words} at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
 
 
