@@ -97,8 +97,8 @@ def test_25_ampere_hours_carry_25_amperes_for_one_hour_only_when_new_and_full() 
 
 
 def test_a_battery_in_service_lasts_roughly_half_an_hour_by_day_and_half_as_much_again_with_loads_shed() -> None:
-    # common practice: a 25 Ah battery, some years old, three quarters charged, a day's load of about 25 A
-    usable = 25.0 * 0.75 * V14["capacity_least"]
+    # common practice: a 25 Ah battery, some years old (70 %), three quarters charged, a day's load of about 25 A
+    usable = 25.0 * 0.75 * 0.7
     by_day = 60.0 * peukert_hours(usable, 1.0, 25.0, V14["peukert_typical"])
     by_night = 60.0 * peukert_hours(usable, 1.0, 33.0, V14["peukert_typical"])
     shed = 60.0 * peukert_hours(usable, 1.0, 17.5, V14["peukert_typical"])

@@ -32,8 +32,9 @@ def _plain(value: Any) -> Any:
     return value.hex() if isinstance(value, bytes) else value.item()
 
 
-def _real(value: float | None) -> float | None:
-    return None if value is None else float(value) + 0.0  # the database knows no negative zero
+def _real(value: Any) -> Any:
+    """A number as the database gives it back, which knows no negative zero; what a disk made of one stays as it is."""
+    return float(value) + 0.0 if isinstance(value, int | float) else value
 
 
 def log_seal(row: Mapping[Any, Any]) -> str:
