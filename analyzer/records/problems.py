@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 
+def shown(text: str) -> str:
+    """A text out of a damaged file, as it may stand in a sentence."""
+    return "".join(letter if letter.isprintable() else "?" for letter in text)
+
+
 class RecordsError(Exception):
     """The records cannot be used; the message says what is wrong, where, and what to do."""
 
@@ -12,6 +17,6 @@ class DamagedError(RecordsError):
 
     def __init__(self, what: str) -> None:
         super().__init__(
-            f"What is kept of {what} is damaged: it is not what was written. Run: taper check --repair. It makes anew "
-            "what can be made from the logs and files beside the database."
+            f"What is kept of {shown(what)} is damaged: it is not what was written. Run: taper check --repair. "
+            "It makes anew what can be made from the logs and files beside the database."
         )

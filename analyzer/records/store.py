@@ -18,7 +18,7 @@ from analyzer.corrections import CORRECTIONS, Corrections, CorrectionsError, put
 from analyzer.records.changes import copy_beside, prepare, take_in_changes
 from analyzer.records.durable import make_folder
 from analyzer.records.people import Person, Role, at_the_machine
-from analyzer.records.problems import DamagedError, RecordsError
+from analyzer.records.problems import DamagedError, RecordsError, shown
 from analyzer.records.tables import ONLY_ADDED_TO, SCHEMA, STEPS, metadata, schema_version
 
 DATABASE, ORIGINALS, TRACES, FLEET = "records.sqlite", "originals", "traces", "fleet.toml"
@@ -247,7 +247,7 @@ def sentences(folder: Path) -> Iterator[None]:
     except (DatabaseError, sqlite3.DatabaseError) as problem:
         if any(told in str(problem).lower() for told in ("decode to utf-8", "malformed json")):
             raise DamagedError("one of its rows in the database") from problem
-        raise RecordsError(_of_database(folder, str(getattr(problem, "orig", problem)))) from problem
+        raise RecordsError(_of_database(folder, shown(str(getattr(problem, "orig", problem))))) from problem
     except OSError as problem:
         reason = problem.strerror or str(problem)
         raise RecordsError(
