@@ -21,7 +21,7 @@ def layout(**query: str) -> html.Div:
     """The newest changes of all aircraft or of one, and the way to older ones and to all of them as a file."""
     kept = kept_here()
     if kept.empty:
-        return page("changes", "Changes", nothing_here("Nothing is kept yet, so nothing was changed."))
+        return page("change-log", "Changes", nothing_here("Nothing is kept yet, so nothing was changed."))
     tail, before = query.get("tail", "").upper(), query.get("before", "")
     number = int(before) if before.isdecimal() and len(before) < 18 else None
     found = kept.changes(tail or None, SHOWN + 1, number)
@@ -35,7 +35,7 @@ def layout(**query: str) -> html.Div:
         links.append(dcc.Link("Older ones", href=f"/changes{of}before={found[SHOWN - 1].id}", className="show"))
     head = ("When (UTC)", "Who", "Role", "What", "Aircraft", "Before and after")
     return page(
-        "changes",
+        "change-log",
         "Changes" + (f" to {tail}" if tail else ""),
         section(
             "Who changed what",

@@ -414,7 +414,7 @@ def test_the_page_to_sign_in_is_usable_by_everybody(
     page.fill("#name", "a.reader")
     page.fill("#password", PASSWORD)
     page.keyboard.press("Enter")
-    page.wait_for_selector("main .page.changes")
+    page.wait_for_selector("main .page.change-log")
     page.wait_for_load_state("networkidle")
     assert "a.reader, reader" in page.inner_text("header.bar")
     found = axe.Axe().run(page).response["violations"]
