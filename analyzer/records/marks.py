@@ -23,6 +23,8 @@ ANALYZER = Path(__file__).parents[1]
 #: What the judgement of a flight is made of, and that of a tail.
 OF_FLIGHTS = ("logs", "flights", "measures", "findings", "*.py", "*.toml")
 OF_TAILS = ("trends", "findings/causes.toml", "limits.toml")
+#: As many tails are asked for by name; beyond it all are read.
+FEW_TAILS = 500
 
 
 def flight_mark(aircraft: Aircraft) -> str:
@@ -64,6 +66,8 @@ def stale_flights(store: Store, fleet: Fleet, tails: Collection[str | None] | No
     """Give the tails with stale flights, or those of some, and of how many; None stands for logs that name no tail."""
     with store.reading() as connection:
         asked = select(logs.c.tail, logs.c.analysis).distinct()
+        if tails is not None and None not in tails and len(tails) <= FEW_TAILS:
+            asked = asked.where(logs.c.tail.in_(tails))  # by the index, whatever else is kept
         stale = {
             (tail, mark)
             for tail, mark in connection.execute(asked)

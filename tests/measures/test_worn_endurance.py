@@ -8,11 +8,14 @@ import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.findings.battery_state import shows_wear
+from analyzer.measures.battery_life import Share
+from analyzer.measures.endurance import charge_left
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import Scenario, simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.faults import Worn
 from analyzer.simulator.healthy import healthy
+from analyzer.simulator.scenarios import FAULTY
 
 
 def reviewed(scenario: Scenario) -> tuple[FlightReview, float]:
@@ -65,3 +68,24 @@ def test_wear_that_no_finding_shows_lies_within_the_interval() -> None:
     assert endurance.low is not None
     assert endurance.high is not None
     assert endurance.low <= minutes <= endurance.high
+
+
+def test_what_was_drawn_without_the_alternator_is_taken_off_the_charge_each_end_from_its_own() -> None:
+    scenario = FAULTY["alternator_lost"](5, 14, "battery")
+    review, _ = reviewed(scenario)
+    drawn, capacity = review.measures["offline_discharge"], scenario.battery.capacity_ah
+    assert drawn.value is not None
+    assert drawn.low is not None
+    assert drawn.high is not None
+    assert drawn.value > 1.0
+    left, says = charge_left(review.flight, Share(0.9, 0.85, 1.0), drawn)
+    assert left.value == pytest.approx(max(0.0, 0.9 - drawn.value / capacity))
+    assert left.low == pytest.approx(max(0.0, 0.85 - drawn.high / capacity))
+    assert left.high == pytest.approx(max(0.0, 1.0 - drawn.low / capacity))
+    assert f"what is left after {drawn.value:.1f} Ah" in says
+
+
+def test_a_charge_that_came_back_before_the_end_is_not_taken_off() -> None:
+    review, _ = reviewed(healthy(411, 14, "battery"))
+    full = Share(0.9, 0.85, 1.0)
+    assert charge_left(review.flight, full, review.measures["offline_discharge"]) == (full, "")
