@@ -2,7 +2,9 @@
 
 Waitress reads requests in one thread for all connections and gives each to another thread once it is whole, so that a
 slow client holds none. What it lacks is here: a time in which a request must be whole, however it drips in; bounds that
-differ by address; and, when there are too many connections, one that waits is closed for one that comes.
+differ by address; when there are too many connections, one that waits is closed for one that comes; and a client whose
+request is refused before it was sent whole still gets the answer (RFC 9112, section 9.6: closed in stages, since
+closing at once while it sends would reset the connection and lose what was said).
 """
 
 from __future__ import annotations
@@ -33,6 +35,8 @@ MOST, MOST_OF_ONE = 800, 400
 HEAD_S, SLOWEST_BODY = 15.0, 50_000
 #: A connection without a request is closed after this time, and one whose client takes no answer [s].
 IDLE_S, UNTAKEN_S = 60.0, 60.0
+#: What a client still sends after its last answer is read and thrown away for this time [s].
+PARTING_S = 10.0
 MOST_HEAD_BYTES = 32_768
 LOOKING_S = 1
 
@@ -68,6 +72,7 @@ class Channel(HTTPChannel):
 
     def __init__(self, *told: Any, **named: Any) -> None:
         self.waits_since = time.monotonic()  # for a request, or for the rest of one
+        self.parted_at: float | None = None  # when the last answer had been sent
         super().__init__(*told, **named)
 
     def received(self, data: bytes) -> bool:
@@ -76,8 +81,40 @@ class Channel(HTTPChannel):
             self.waits_since = time.monotonic()
         return bool(super().received(data))
 
+    def readable(self) -> bool:
+        """Whether to read; after the last answer, to throw away."""
+        return self.parted_at is not None or bool(super().readable())
+
+    def writable(self) -> bool:
+        """Whether to write, or to close."""
+        return bool(self.will_close if self.parted_at is not None else super().writable())
+
+    def handle_read(self) -> None:
+        """Read what was sent, or throw away what still comes after the last answer."""
+        if self.parted_at is None:
+            super().handle_read()
+        else:
+            self.recv(self.adj.recv_bytes)  # closes when the client has
+
+    def handle_write(self) -> None:
+        """Send; after the last answer only this side is closed, and the client's when it is done or its time is up."""
+        if self.will_close or not self.close_when_flushed:
+            super().handle_write()
+            return
+        self._flush_exception(self._flush_some)
+        if self.total_outbufs_len or self.will_close:
+            return
+        self.close_when_flushed = False
+        self.parted_at = time.monotonic()
+        try:
+            self.socket.shutdown(socket.SHUT_WR)
+        except OSError:  # the client is gone
+            self.handle_close()
+
     def too_late(self, now: float) -> bool:
         """Whether it has kept this server waiting for too long."""
+        if self.parted_at is not None:
+            return now - self.parted_at > PARTING_S
         if self.requests:
             return False
         if self.total_outbufs_len:

@@ -76,6 +76,19 @@ def test_a_request_that_drips_in_is_given_up(pages: str) -> None:
     assert 10.0 < time.monotonic() - began < 40.0
 
 
+def test_who_is_refused_while_sending_still_reads_why(pages: str) -> None:
+    head = b"POST /_dash-update-component HTTP/1.1\r\nHost: %b\r\nContent-Length: 3000000\r\n\r\n"
+    (one,) = half_open(pages, 1, head % urlsplit(pages).netloc.encode())
+    with one:
+        for _ in range(30):
+            one.sendall(b" " * 100_000)
+            time.sleep(0.02)
+        assert b" 413 " in one.recv(1_000).splitlines()[0]
+        one.settimeout(20)
+        while one.recv(10_000):  # until the server has closed its side
+            pass
+
+
 @pytest.mark.parametrize("asked", [signal.SIGINT, signal.SIGTERM])
 def test_it_stops_in_ten_seconds_while_reading_and_answering(demo: Path, tmp_path: Path, asked: int) -> None:
     shutil.copytree(demo, tmp_path / "records")
