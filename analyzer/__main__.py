@@ -1,7 +1,5 @@
 """Run the command line as ``python -m analyzer``."""
 
-import sys
+from analyzer.cli import run_process
 
-from analyzer.cli import main
-
-sys.exit(main())
+run_process()

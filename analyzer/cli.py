@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import atexit
 import contextlib
 import errno
 import io
 import os
 import signal
 import sys
+import threading
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from analyzer import __version__
 from analyzer.commands import (
@@ -106,6 +108,22 @@ def main(argv: Sequence[str] | None = None) -> int:
     _prepare_output()
     with clean_output():
         return _run(argv)
+
+
+def run_process() -> NoReturn:
+    """Run the command that this process was called for, and end it.
+
+    Where threads are still at work, as those of a server that was stopped may be, the interpreter would be taken down
+    under them, and compiled libraries answer that by aborting the process. It is ended at once instead.
+    """
+    status = main()
+    if threading.active_count() > 1:
+        atexit._run_exitfuncs()
+        for stream in (sys.stdout, sys.stderr):
+            with contextlib.suppress(OSError, ValueError):
+                stream.flush()
+        os._exit(status)
+    sys.exit(status)
 
 
 def _run(argv: Sequence[str] | None) -> int:

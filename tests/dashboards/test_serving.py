@@ -48,7 +48,8 @@ def half_open(address: str, count: int, begun: bytes) -> list[socket.socket]:
     to = urlsplit(address)
     made = [socket.create_connection((to.hostname or "", to.port or 0), timeout=20) for _ in range(count)]
     for one in made:
-        one.sendall(begun)
+        with suppress(OSError):  # the server may have closed it for a later one already
+            one.sendall(begun)
     return made
 
 
