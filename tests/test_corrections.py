@@ -16,7 +16,7 @@ from analyzer.findings.causes import load_knowledge, weigh_causes
 from analyzer.limits import LIMITS_FILE, limit_value, load_limits
 from analyzer.logs.roles import meaning
 from analyzer.reports.reference import find_topics, limit_words
-from analyzer.squawk.vocabulary import understand
+from analyzer.squawk.understanding import understand
 
 GOOD = """
 [limits]

@@ -46,8 +46,8 @@ def test_the_higher_source_feeds_the_bus(flown: Callable[[Any], FlightReview]) -
     flight = flown(FAULTY["alternator_lost"](2, 14, "battery")).flight
     flow = flight.trace.battery_current
     assert flow is not None
-    lost = flight.absences[-1]
-    assert np.nanmedian(flow[flight.carries]) > 0.0
+    lost = flight.outages[-1]
+    assert np.nanmedian(flow[flight.alternator_online]) > 0.0
     assert np.nanmedian(flow[lost.first : lost.end]) < -3.0
     assert np.nanmedian(flight.trace.bus_voltage[lost.first : lost.end]) < 12.7
 
@@ -85,7 +85,7 @@ def test_an_alternator_ammeter_reads_zero_when_the_alternator_gives_nothing(
     flight = flown(FAULTY["alternator_lost"](3, 14, "alternator")).flight
     output = flight.trace.alternator_current
     assert output is not None
-    lost = flight.absences[-1]
+    lost = flight.outages[-1]
     assert abs(float(np.nanmedian(output[lost.first : lost.end]))) < 0.6
 
 

@@ -9,7 +9,14 @@ import numpy as np
 from analyzer import quantity
 from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, SHORT, Absence, shown_current
+from analyzer.flights.alternator_online import (
+    BRIEF,
+    LATE_START,
+    OFFLINE,
+    OUTPUT_LIMITED,
+    AlternatorOutage,
+    shown_current,
+)
 from analyzer.flights.dips import UNTOLD
 from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
@@ -28,11 +35,11 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
     """
     if not flight.bus_told:
         return []
-    lost = [a for a in flight.absences if a.kind in (OFFLINE, LATE) and not _of_a_connection(flight, a)]
-    if flight.on is None and flight.running.any() and lost:
-        lost = [Absence(lost[0].first, lost[-1].end, OFFLINE)]
+    lost = [a for a in flight.outages if a.kind in (OFFLINE, LATE_START) and not _of_a_connection(flight, a)]
+    if flight.alternator_on_row is None and flight.running.any() and lost:
+        lost = [AlternatorOutage(lost[0].first, lost[-1].end, OFFLINE)]
     joined = _joined(lost, flight)
-    found = [_loss(flight, absence, len(joined)) for absence in joined]
+    found = [_loss(flight, outage, len(joined)) for outage in joined]
     return found if shown_current(flight.trace) is not None else _told_once(found)
 
 
@@ -52,56 +59,56 @@ def _told_once(found: list[Finding]) -> list[Finding]:
     return [one, *(finding for finding in found if finding.name != FindingName.ALTERNATOR_OFFLINE)]
 
 
-def _of_a_connection(flight: Flight, absence: Absence) -> bool:
+def _of_a_connection(flight: Flight, outage: AlternatorOutage) -> bool:
     """Whether a short loss is one of the moments by which an unsteady connection is known."""
-    lasts = flight.trace.time[absence.end - 1] - flight.trace.time[absence.first]
+    lasts = flight.trace.time[outage.end - 1] - flight.trace.time[outage.first]
     if lasts > limit_value("connection_longest"):
         return False
     told = [dip for dip in counted_dips(flight) if dip.kind != UNTOLD]
-    return any(dip.first < absence.end and dip.end > absence.first for dip in told)
+    return any(dip.first < outage.end and dip.end > outage.first for dip in told)
 
 
-def _joined(lost: list[Absence], flight: Flight) -> list[Absence]:
+def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOutage]:
     """Losses that follow each other within moments, or between which nothing shows the alternator back, are one."""
-    joined: list[Absence] = []
-    for absence in lost:
+    joined: list[AlternatorOutage] = []
+    for outage in lost:
         last = joined[-1] if joined else None
         apart = limit_value("losses_apart")
-        back = last is not None and bool(flight.carries[last.end : absence.first].any())
-        if last and (not back or flight.trace.time[absence.first] - flight.trace.time[last.end - 1] < apart):
-            joined[-1] = Absence(last.first, absence.end, OFFLINE if last.kind == OFFLINE else absence.kind)
+        back = last is not None and bool(flight.alternator_online[last.end : outage.first].any())
+        if last and (not back or flight.trace.time[outage.first] - flight.trace.time[last.end - 1] < apart):
+            joined[-1] = AlternatorOutage(last.first, outage.end, OFFLINE if last.kind == OFFLINE else outage.kind)
         else:
-            joined.append(absence)
+            joined.append(outage)
     return joined
 
 
-def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
+def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
     trace = flight.trace
-    from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
+    from_s, to_s = float(trace.time[outage.first]), float(trace.time[outage.end - 1])
     minutes = (to_s - from_s) / 60.0
-    volts = trace.bus_voltage[absence.first : absence.end]
+    volts = trace.bus_voltage[outage.first : outage.end]
     evidence = {"duration_min": quantity.minutes(minutes), "times": quantity.count(times)}
     if np.isfinite(volts).any():
         light = volts < flight.limits["low_voltage"]
-        seconds = trace.seconds[absence.first : absence.end]
+        seconds = trace.seconds[outage.first : outage.end]
         evidence["lowest_voltage"] = quantity.volts(np.nanmin(volts))
         evidence["below_low_voltage_min"] = quantity.minutes(seconds[light].sum() / 60.0)
-    drawn = -_middle(trace.battery_current, absence)
+    drawn = -_middle(trace.battery_current, outage)
     if np.isfinite(drawn):
         evidence["drawn_a"] = quantity.amperes(drawn)
-    returned = bool(flight.carries[absence.end : flight.run.stop].any())
+    returned = bool(flight.alternator_online[outage.end : flight.run.stop].any())
     if returned:
         evidence["restored_s"] = quantity.seconds(to_s - from_s)
-    before = run_up(trace, flight.carries, absence.first, absence.end, flight.limits)
-    signs = _signs(flight, absence, before, returned, times)
-    if absence.kind == LATE or flight.on is None:
-        return _never_or_late(flight, absence, evidence, signs, minutes)
+    before = run_up(trace, flight.alternator_online, outage.first, outage.end, flight.limits)
+    signs = _signs(flight, outage, before, returned, times)
+    if outage.kind == LATE_START or flight.alternator_on_row is None:
+        return _never_or_late(flight, outage, evidence, signs, minutes)
     if not flight.voltmeter.tells:
-        return _by_current(flight, absence, evidence, signs, _after(flight, absence, returned, minutes))
+        return _by_current(flight, outage, evidence, signs, _after(flight, outage, returned, minutes))
     level = before.level if before.rose or not np.isfinite(before.lately) else before.lately
     peak = max(before.peak, level)
     evidence |= {"voltage_before": quantity.volts(level), "peak_voltage": quantity.volts(peak)}
-    after = _after(flight, absence, returned, minutes)
+    after = _after(flight, outage, returned, minutes)
     fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
     severity = Severity.CAUTION if returned and minutes < limit_value("loss_warning") else Severity.WARNING
     if signs.get("voltage_rose_before"):
@@ -119,13 +126,13 @@ def _loss(flight: Flight, absence: Absence, times: int) -> Finding:
 
 
 def _by_current(
-    flight: Flight, absence: Absence, evidence: dict[str, Quantity], signs: dict[str, bool], after: str
+    flight: Flight, outage: AlternatorOutage, evidence: dict[str, Quantity], signs: dict[str, bool], after: str
 ) -> Finding:
     """A loss that the ammeter alone shows."""
     trace = flight.trace
     flow = shown_current(trace)
-    before = slice(max(0, absence.first - trace.rows_in(limit_value("output_before"))), max(1, absence.first - 1))
-    was, then = (float("nan"),) * 2 if flow is None else (median(flow[before]), _middle(flow, absence))
+    before = slice(max(0, outage.first - trace.rows_in(limit_value("output_before"))), max(1, outage.first - 1))
+    was, then = (float("nan"),) * 2 if flow is None else (median(flow[before]), _middle(flow, outage))
     if np.isfinite(was) and np.isfinite(then):
         evidence |= {"current_before": quantity.amperes(was), "current_then": quantity.amperes(then)}
     what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
@@ -134,32 +141,32 @@ def _by_current(
         f"{then:.1f} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
         "No voltage tells whether it rose before."
     )
-    from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
+    from_s, to_s = float(trace.time[outage.first]), float(trace.time[outage.end - 1])
     soon_back = signs["restored"] and (to_s - from_s) / 60.0 < limit_value("loss_warning")
     severity = Severity.CAUTION if soon_back else Severity.WARNING
     return Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs)
 
 
-def _middle(channel: Floats | None, absence: Absence) -> float:
-    """Median of a channel over an absence, NaN when it is not recorded."""
-    return float("nan") if channel is None else median(channel[absence.first : absence.end])
+def _middle(channel: Floats | None, outage: AlternatorOutage) -> float:
+    """Median of a channel over an outage, NaN when it is not recorded."""
+    return float("nan") if channel is None else median(channel[outage.first : outage.end])
 
 
-def _after(flight: Flight, absence: Absence, returned: bool, minutes: float) -> str:
+def _after(flight: Flight, outage: AlternatorOutage, returned: bool, minutes: float) -> str:
     """What became of a loss, in words."""
     if returned:
         return f"; it came back after {duration(60.0 * minutes)}"
-    if absence.end < flight.run.stop:
+    if outage.end < flight.run.stop:
         return f"; what came after {duration(60.0 * minutes)} is not recorded"
     return " and it stayed off until the engine stopped"
 
 
 def _never_or_late(
-    flight: Flight, absence: Absence, evidence: dict[str, Quantity], signs: dict[str, bool], minutes: float
+    flight: Flight, outage: AlternatorOutage, evidence: dict[str, Quantity], signs: dict[str, bool], minutes: float
 ) -> Finding:
     trace = flight.trace
-    from_s, to_s = float(trace.time[absence.first]), float(trace.time[absence.end - 1])
-    if flight.on is None:
+    from_s, to_s = float(trace.time[outage.first]), float(trace.time[outage.end - 1])
+    if flight.alternator_on_row is None:
         says = (
             f"The alternator never took the bus in {minutes:.0f} min with the engine running: "
             "the battery carried the aircraft"
@@ -175,10 +182,10 @@ def _never_or_late(
     return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.ADVISORY, from_s, to_s, evidence, says, signs)
 
 
-def _signs(flight: Flight, absence: Absence, before: RunUp, returned: bool, times: int) -> dict[str, bool]:
+def _signs(flight: Flight, outage: AlternatorOutage, before: RunUp, returned: bool, times: int) -> dict[str, bool]:
     """What the loss shows of its cause."""
     trace = flight.trace
-    onset = trace.time[absence.first]
+    onset = trace.time[outage.first]
     level = before.level if before.rose or not np.isfinite(before.lately) else before.lately
     clear = limit_value("abrupt_clear")
     just = (trace.time >= onset - limit_value("abrupt_before")) & (trace.time < onset - clear)
@@ -188,23 +195,23 @@ def _signs(flight: Flight, absence: Absence, before: RunUp, returned: bool, time
     if shown is not None:
         before_it = level if flight.voltmeter.tells else median(shown[just])
         fall = median(shown[just]) - median(shown[soon])
-        whole = before_it - median(shown[absence.first : absence.end])
+        whole = before_it - median(shown[outage.first : outage.end])
     signs = {
         "restored": returned,
         "repeated": times > 1,
         "one_of_two": False,
-        "never_on": flight.on is None,
-        "from_the_start": flight.on is None or absence.kind == LATE,
-        "late": absence.kind == LATE and flight.on is not None,
+        "never_on": flight.alternator_on_row is None,
+        "from_the_start": flight.alternator_on_row is None or outage.kind == LATE_START,
+        "late": outage.kind == LATE_START and flight.alternator_on_row is not None,
     }
     if returned:
-        away = float(trace.time[absence.end - 1] - onset) / 60.0
+        away = float(trace.time[outage.end - 1] - onset) / 60.0
         signs["back_soon"] = away <= limit_value("reset_longest")
     if flight.voltmeter.tells:
         signs["voltage_rose_before"] = before.rose
     if trace.engine_speed is not None and not signs["from_the_start"]:
-        signs["steady_speed"] = _steady_speed(flight, absence.first) and (
-            not returned or _steady_speed(flight, absence.end)
+        signs["steady_speed"] = _steady_speed(flight, outage.first) and (
+            not returned or _steady_speed(flight, outage.end)
         )
     # one that was never there has not left; and slower logs do not tell a step from a fade
     if np.isfinite(fall) and not signs["from_the_start"] and trace.step_s <= limit_value("abrupt_within"):
@@ -268,9 +275,9 @@ def _trips(flight: Flight, end: int) -> bool:
     """Whether a high voltage that ends at row ``end`` ends in the loss of the alternator."""
     time = flight.trace.time
     return any(
-        absence.kind in (OFFLINE, BRIEF)
-        and abs(time[absence.first] - time[min(end, time.size - 1)]) < limit_value("trip_window")
-        for absence in flight.absences
+        outage.kind in (OFFLINE, BRIEF)
+        and abs(time[outage.first] - time[min(end, time.size - 1)]) < limit_value("trip_window")
+        for outage in flight.outages
     )
 
 
@@ -283,8 +290,8 @@ def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
     lag = flight.trace.rows_in(limit_value("speed_lag"))
     # changes, since a battery that charges lifts the bus slowly all the while
     dx, dy = x[lag:] - x[:-lag], y[lag:] - y[:-lag]
-    moved = np.abs(dx) > limit_value("speed_swing")
-    dx, dy = dx[moved], dy[moved]
+    swings = np.abs(dx) > limit_value("speed_swing")
+    dx, dy = dx[swings], dy[swings]
     if dx.size < limit_value("speed_fewest_changes") or not dy.any():
         return False
     return bool((dx * dy).sum() > limit_value("correlation_telling") * np.sqrt((dx**2).sum() * (dy**2).sum()))
@@ -292,16 +299,16 @@ def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
 
 def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The alternator is there, but cannot hold the bus at cruise speed under the load."""
-    spans = [absence for absence in flight.absences if absence.kind == SHORT] + _drained(flight)
-    spans.sort(key=lambda absence: absence.first)
+    spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + _drained(flight)
+    spans.sort(key=lambda outage: outage.first)
     minutes = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
     if 60.0 * minutes < limit_value("short_shortest"):
         return []
     trace = flight.trace
     first, end = spans[0].first, spans[-1].end
     rows = np.zeros(trace.time.size, dtype=np.bool_)
-    for absence in spans:
-        rows[absence.first : absence.end] = True
+    for outage in spans:
+        rows[outage.first : outage.end] = True
     volts = median(trace.bus_voltage[rows])
     evidence = {
         "voltage": quantity.volts(volts),
@@ -322,7 +329,11 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         f"With the engine fast enough the alternator could not hold the bus for {duration(60.0 * minutes)}: "
         f"it stood at {volts:.1f} V{words}"
     )
-    says += ", and came back later." if flight.carries[end : flight.run.stop].any() else " until the engine stopped."
+    says += (
+        ", and came back later."
+        if flight.alternator_online[end : flight.run.stop].any()
+        else " until the engine stopped."
+    )
     told = max((one for a in spans for one in a.evidence), key=lambda one: one.odds, default=None)
     if told is not None and told.odds > 0.0:
         says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."
@@ -350,23 +361,32 @@ def drained(flight: Flight) -> Mask:
         return np.zeros(flight.trace.time.size, dtype=np.bool_)
     rows = flight.trace.rows_in(limit_value("short_shortest"))
     low = running_median(flight.trace.bus_voltage, rows) < flight.limits["regulated_low"]
-    return flight.carries & flight.fast & low & (running_median(flow, rows) < -limit_value("drained_smallest"))
+    return (
+        flight.alternator_online
+        & flight.rpm_sufficient
+        & low
+        & (running_median(flow, rows) < -limit_value("drained_smallest"))
+    )
 
 
-def _drained(flight: Flight) -> list[Absence]:
+def _drained(flight: Flight) -> list[AlternatorOutage]:
     lasting = fill_short_gaps(drained(flight), flight.trace.time, limit_value("losses_apart"))
     lasting = drop_short_runs(lasting, flight.trace.time, limit_value("short_shortest"))
-    return [Absence(first, end, SHORT) for first, end in runs(lasting)]
+    return [AlternatorOutage(first, end, OUTPUT_LIMITED) for first, end in runs(lasting)]
 
 
-def _fades(flight: Flight, absence: Absence) -> bool | None:
-    """Whether the alternator's output sank slowly before and into the absence; None when nothing shows it."""
+def _fades(flight: Flight, outage: AlternatorOutage) -> bool | None:
+    """Whether the alternator's output sank slowly before and into the outage; None when nothing shows it."""
     output, time = flight.trace.alternator_output, flight.trace.time
     if output is None:
         return None
-    before = time - time[absence.first]
+    before = time - time[outage.first]
     early = median(
-        output[(before > -limit_value("slow_rise_window")) & (before < -limit_value("fade_well_before")) & flight.fast]
+        output[
+            (before > -limit_value("slow_rise_window"))
+            & (before < -limit_value("fade_well_before"))
+            & flight.rpm_sufficient
+        ]
     )
-    late = median(output[(before > -limit_value("fade_just_before")) & (before < 0.0) & flight.fast])
+    late = median(output[(before > -limit_value("fade_just_before")) & (before < 0.0) & flight.rpm_sufficient])
     return bool(early - late > limit_value("fade_smallest")) if np.isfinite(early - late) else None

@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from analyzer import quantity
 from analyzer.aircraft import Source
 from analyzer.findings.finding import Finding, FindingName, Severity
+from analyzer.flights.alternator_online import OUTPUT_LIMITED, VOLTMETER_ONLY
 from analyzer.flights.battery_kind import Chemistry, charging_cliff
-from analyzer.flights.carrying import READING, SHORT
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
@@ -47,7 +47,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
-    short = any(absence.kind == SHORT for absence in flight.absences)
+    short = any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
     if drawn > flight.limits["slow_explained_by"] or low_battery or short:
         return []
     if settling.value is not None and settling.value < limit_value("slow_settling"):
@@ -86,9 +86,9 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
 
     One that only looks like lithium is not judged.
     """
-    if flight.battery.chemistry is not Chemistry.LITHIUM or flight.on is None:
+    if flight.battery.chemistry is not Chemistry.LITHIUM or flight.alternator_on_row is None:
         return []
-    cliff = charging_cliff(flight.trace, flight.on, flight.carries, flight.limits)
+    cliff = charging_cliff(flight.trace, flight.alternator_on_row, flight.alternator_online, flight.limits)
     limit = limit_value("lithium_fall_longest")
     if cliff is None or cliff.fall_s / 60.0 <= limit:
         return []
@@ -138,8 +138,8 @@ def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
     trace = flight.trace
     waited = float(trace.time[flight.first_crank] - trace.time[0]) / 3600.0
     drawn = shown if shown is not None else waited * limit_value("panel_load")
-    if flight.on is not None and flight.on > flight.run.start:
-        idle = slice(flight.run.start, flight.on)
+    if flight.alternator_on_row is not None and flight.alternator_on_row > flight.run.start:
+        idle = slice(flight.run.start, flight.alternator_on_row)
         if trace.battery_current is not None:
             drawn += max(0.0, -float(np.nansum(trace.battery_current[idle] * trace.seconds[idle]))) / 3600.0
         else:
@@ -155,9 +155,9 @@ def _discharge_meanwhile(flight: Flight, recharge: Recharge, measures: dict[str,
     """
     trace, steady = flight.trace, measures["bus_load"].value
     away = np.zeros(trace.time.size, dtype=np.bool_)
-    for absence in flight.absences:
-        if absence.kind != READING:
-            away[absence.first : absence.end] = True
+    for outage in flight.outages:
+        if outage.kind != VOLTMETER_ONLY:
+            away[outage.first : outage.end] = True
     away &= (trace.time >= recharge.on_s) & (trace.time < recharge.settled_s)
     if trace.battery_current is not None:
         lacking = -trace.battery_current

@@ -69,7 +69,7 @@ def _restless(flight: Flight) -> list[Finding]:
     flow = trace.battery_current
     if flow is None or flight.ammeter.charge_at_rest:
         return []
-    rows = np.flatnonzero(flight.running & flight.fast & np.isfinite(trace.bus_voltage) & np.isfinite(flow))
+    rows = np.flatnonzero(flight.running & flight.rpm_sufficient & np.isfinite(trace.bus_voltage) & np.isfinite(flow))
     length = max(int(limit_value("hunting_fewest_rows")), trace.rows_in(limit_value("hunting_stretch")))
     count = rows.size // length
     if count < limit_value("battery_restless_stretches"):
@@ -161,11 +161,11 @@ def _vanished(flight: Flight) -> list[Finding]:
         first = int(row) + 2
         earlier, later = flow[max(0, first - 2 - beside) : first - 1], flow[first + 2 : first + 2 + after]
         inside = slice(max(0, first - beside), first + after)
-        if later.size < after or not (flight.fast[inside].all() and np.isfinite(later).all()):
+        if later.size < after or not (flight.rpm_sufficient[inside].all() and np.isfinite(later).all()):
             continue
         level = median(earlier)
         held = abs(level) >= least and robust_sigma(earlier) < limit_value("battery_vanished_steady") * abs(level)
-        quiet = float(np.abs(later).max()) < limit_value("battery_still") and flight.carries[inside].all()
+        quiet = float(np.abs(later).max()) < limit_value("battery_still") and flight.alternator_online[inside].all()
         if held and quiet:
             still = flight.running & (np.abs(smooth) < limit_value("battery_still"))
             still[:first] = False

@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer import quantity
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.carrying import BRIEF, READING
+from analyzer.flights.alternator_online import BRIEF, VOLTMETER_ONLY
 from analyzer.flights.dips import LEAD, PATH, UNTOLD, Dip
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
@@ -37,7 +37,7 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     kinds = [dip.kind for dip in dips]
     kind = max((LEAD, PATH, UNTOLD), key=kinds.count)
     depth = float(np.median([dip.depth for dip in dips]))
-    brief = sum(absence.kind in (BRIEF, READING) for absence in flight.absences)
+    brief = sum(outage.kind in (BRIEF, VOLTMETER_ONLY) for outage in flight.outages)
     evidence = {
         "drops": quantity.count(len(dips)),
         "depth": quantity.volts(depth),

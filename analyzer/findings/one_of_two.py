@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer import quantity
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.carrying import LATE, OFFLINE
+from analyzer.flights.alternator_online import LATE_START, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
@@ -37,30 +37,30 @@ def one_of_two(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     ]
 
 
-def _own_engine_fast(flight: Flight, number: int) -> Mask:
+def _own_rpm_sufficient(flight: Flight, number: int) -> Mask:
     """Rows in which the alternator's own engine is fast enough for it; one engine turns both where it is alone."""
     trace = flight.trace
     own = trace.engine_speed_1 if number == 1 else trace.engine_speed_2
     if trace.engine_speed is None or trace.engine_speed_1 is None or own is None:
-        return flight.fast
+        return flight.rpm_sufficient
     turning = trace.engine_speed[flight.running & np.isfinite(trace.engine_speed)]
     high = float(np.percentile(turning, limit_value("high_speed_percentile"))) if turning.size else 0.0
     floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
-    fast = flight.fast & (running_median(own, 3) >= floor)
-    for first, end in runs(~fast):  # it needs moments after its engine has sped up
-        fast[first : end + trace.rows_in(limit_value("spin_up"))] = False
-    return fast
+    rpm_sufficient = flight.rpm_sufficient & (running_median(own, 3) >= floor)
+    for first, end in runs(~rpm_sufficient):  # it needs moments after its engine has sped up
+        rpm_sufficient[first : end + trace.rows_in(limit_value("spin_up"))] = False
+    return rpm_sufficient
 
 
 def _with_both_lost(flight: Flight, span: tuple[int, int]) -> bool:
     """Whether a loss of one only begins or ends a loss of both: the pilot resets one after the other."""
     time = flight.trace.time
     first, last = float(time[span[0]]), float(time[span[1] - 1])
-    for absence in flight.absences:
-        lost, back = float(time[absence.first]), float(time[absence.end - 1])
+    for outage in flight.outages:
+        lost, back = float(time[outage.first]), float(time[outage.end - 1])
         touching = first - back < limit_value("losses_apart") and lost - last < limit_value("losses_apart")
         soon = last - first < max(back - lost, limit_value("one_alone_beside"))
-        if absence.kind in (OFFLINE, LATE) and touching and soon:
+        if outage.kind in (OFFLINE, LATE_START) and touching and soon:
             return True
     return False
 
@@ -69,14 +69,14 @@ def _losses(flight: Flight, number: int, own: Floats, other: Floats | None) -> l
     """Losses of one alternator; ``other`` is None where no ammeter shows what the other one gives."""
     trace, least = flight.trace, limit_value("output_smallest")
     silent = running_median(own, 5) < limit_value("output_silent")
-    fast = _own_engine_fast(flight, number)
-    alone = fast & flight.carries & silent
+    rpm_sufficient = _own_rpm_sufficient(flight, number)
+    alone = rpm_sufficient & flight.alternator_online & silent
     if other is not None:
         alone &= running_median(other, 5) > least
     alone = fill_short_gaps(alone, trace.time, limit_value("losses_apart"))
     alone = drop_short_runs(alone, trace.time, limit_value("one_alone_shortest"))
     spans = [span for span in runs(alone) if not _with_both_lost(flight, span)]
-    ever = bool((fast & (own > least)).any())
+    ever = bool((rpm_sufficient & (own > least)).any())
     if other is None and not ever:
         return []  # an ammeter that shows nothing in the whole flight may as well be off
     outputs = (own, other)
@@ -90,8 +90,10 @@ def _finding(
     first, end = span
     from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
     minutes = (to_s - from_s) / 60.0
-    after = _gives(own, flight.fast, slice(end, end + trace.rows_in(limit_value("one_alone_beside"))))
-    before = _gives(own, flight.fast, slice(max(0, first - trace.rows_in(limit_value("one_alone_beside"))), first))
+    after = _gives(own, flight.rpm_sufficient, slice(end, end + trace.rows_in(limit_value("one_alone_beside"))))
+    before = _gives(
+        own, flight.rpm_sufficient, slice(max(0, first - trace.rows_in(limit_value("one_alone_beside"))), first)
+    )
     evidence = {
         "alternator": quantity.count(number),
         "duration_min": quantity.minutes(minutes),
@@ -150,7 +152,7 @@ def _moved_load(
     return (round(amps[0], 1), round(amps[1], 1), round(amps[2], 1)) if rises else None
 
 
-def _gives(own: Floats, fast: Mask, rows: slice) -> bool:
+def _gives(own: Floats, rpm_sufficient: Mask, rows: slice) -> bool:
     """Whether the alternator gives something in most of the rows with the engine fast enough."""
-    output = own[rows][fast[rows]]
+    output = own[rows][rpm_sufficient[rows]]
     return output.size > 0 and bool(np.nan_to_num(median(output)) > limit_value("output_smallest"))

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from analyzer import quantity
 from analyzer.findings.alternator import drained
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.carrying import LOW_RPM, OFFLINE, SHORT
+from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
@@ -44,14 +44,16 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         severity = Severity.WARNING if over > flight.limits["regulated_far_off"] else Severity.CAUTION
         says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
         return [Finding(FindingName.REGULATOR_HIGH, severity, from_s, to_s, evidence, says)]
-    short = any(absence.kind == SHORT for absence in flight.absences) or _takes_all(flight) or drained(flight).any()
+    short = (
+        any(outage.kind == OUTPUT_LIMITED for outage in flight.outages) or _takes_all(flight) or drained(flight).any()
+    )
     if held.high < low and not short:
         severity = Severity.WARNING if low - held.value > flight.limits["regulated_far_below"] else Severity.CAUTION
         says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
         signs = {"ragged": _ragged(measures, flight)}
         flow = flight.trace.battery_current
-        if flow is not None and np.isfinite(flow[flight.carries]).any():
-            signs["charge_flows"] = median(flow[flight.carries]) > -limit_value("discharge_smallest")
+        if flow is not None and np.isfinite(flow[flight.alternator_online]).any():
+            signs["charge_flows"] = median(flow[flight.alternator_online]) > -limit_value("discharge_smallest")
         return [Finding(FindingName.REGULATOR_LOW, severity, from_s, to_s, evidence, says, signs)]
     return []
 
@@ -90,7 +92,7 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     the climb of a bus whose alternator charges a low battery at its limit, and the surface charge that holds the bus
     up for a while after a stop that only the bus shows.
     """
-    short = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in flight.absences if a.kind == SHORT)
+    short = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in flight.outages if a.kind == OUTPUT_LIMITED)
     if short >= limit_value("short_shortest"):
         return []
     rows = flight.regulated & ~_overvoltage_rows(flight)
@@ -157,16 +159,16 @@ def _climbed_into_band(volts: Floats, flight: Flight) -> int:
 
 def _beside_idling(flight: Flight) -> Mask:
     """Rows about each fall of the bus that may be idling: an engine of unknown speed idles between them as well."""
-    return _beside_absences(flight, LOW_RPM, limit_value("idle_blind_beside"))
+    return _beside_outages(flight, LOW_RPM, limit_value("idle_blind_beside"))
 
 
-def _beside_absences(flight: Flight, kind: str, around_s: float) -> Mask:
-    """Rows of each absence of a kind, with so many seconds to either side."""
+def _beside_outages(flight: Flight, kind: str, around_s: float) -> Mask:
+    """Rows of each outage of a kind, with so many seconds to either side."""
     beside = np.zeros(flight.trace.time.size, dtype=np.bool_)
     around = flight.trace.rows_in(around_s)
-    for absence in flight.absences:
-        if absence.kind == kind:
-            beside[max(0, absence.first - around) : absence.end + around] = True
+    for outage in flight.outages:
+        if outage.kind == kind:
+            beside[max(0, outage.first - around) : outage.end + around] = True
     return beside
 
 
@@ -174,9 +176,9 @@ def _overvoltage_rows(flight: Flight) -> Mask:
     """Rows about an overvoltage, and those before each loss of the alternator, in which it may have built up."""
     high = running_median(flight.trace.bus_voltage, 3) > flight.limits["overvoltage"]
     left_out = near(high, flight.trace.rows_in(limit_value("overvoltage_beside")))
-    for absence in flight.absences:
-        if absence.kind == OFFLINE:
-            onset = flight.trace.time[absence.first]
+    for outage in flight.outages:
+        if outage.kind == OFFLINE:
+            onset = flight.trace.time[outage.first]
             left_out |= (flight.trace.time > onset - limit_value("slow_rise_window")) & (flight.trace.time <= onset)
     return left_out
 
@@ -295,10 +297,10 @@ def _held_in_recharge(flight: Flight) -> Mask:
     if flight.recharge is None or not np.isfinite(level):
         return np.zeros(trace.time.size, dtype=np.bool_)
     lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
-    held = flight.carries & flight.fast & (trace.time >= flight.recharge.origin_s)
+    held = flight.alternator_online & flight.rpm_sufficient & (trace.time >= flight.recharge.origin_s)
     held &= np.abs(lasting - level) < flight.limits["held_margin"]
-    for absence in flight.absences:
-        held[absence.first : absence.end + trace.rows_in(limit_value("spin_up"))] = False
+    for outage in flight.outages:
+        held[outage.first : outage.end + trace.rows_in(limit_value("spin_up"))] = False
     return np.asarray(held & np.isfinite(trace.bus_voltage))
 
 
@@ -319,7 +321,7 @@ def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
 
 def _beside_losses(flight: Flight) -> Mask:
     """The minute before and after each loss of the alternator: the run-up and the return are the loss's."""
-    return _beside_absences(flight, OFFLINE, limit_value("loss_beside"))
+    return _beside_outages(flight, OFFLINE, limit_value("loss_beside"))
 
 
 def _answers_load(flight: Flight, rows: Mask, around: Floats, first: int, last: int) -> bool:

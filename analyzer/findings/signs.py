@@ -12,7 +12,7 @@ import numpy as np
 
 from analyzer.findings.battery import below_empty
 from analyzer.findings.finding import Finding, FindingName
-from analyzer.flights.carrying import BRIEF, OFFLINE
+from analyzer.flights.alternator_online import BRIEF, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
@@ -82,14 +82,14 @@ def _of_the_air(flight: Flight) -> dict[str, bool]:
 
 def _of_the_loss(flight: Flight) -> dict[str, bool]:
     """What went before the first lasting loss of the alternator, when there is one."""
-    lost = [absence for absence in flight.absences if absence.kind == OFFLINE]
+    lost = [outage for outage in flight.outages if outage.kind == OFFLINE]
     if not lost:
         return {}
     first = lost[0].first
     onset = flight.trace.time[first]
-    brief = sum(absence.kind == BRIEF and absence.end <= first for absence in flight.absences)
+    brief = sum(outage.kind == BRIEF and outage.end <= first for outage in flight.outages)
     signs = {}
-    if flight.on is not None:
+    if flight.alternator_on_row is not None:
         signs["dropouts_before"] = brief + _dips_before(flight, first) >= limit_value("connection_fewest")
     time = flight.trace.time
     minutes = (time > onset - limit_value("charging_before")) & (time < onset - 2.0 * flight.trace.step_s)
@@ -105,9 +105,11 @@ def _of_the_loss(flight: Flight) -> dict[str, bool]:
 
 def _dips_before(flight: Flight, first: int) -> int:
     """Single readings that fall by a connection's drop before a loss, on a carried bus."""
-    volts = flight.trace.bus_voltage[flight.on : first]
+    volts = flight.trace.bus_voltage[flight.alternator_on_row : first]
     if volts.size < 10:
         return 0
-    fast = flight.fast[flight.on : first]
-    dips = (running_median(volts, int(limit_value("dip_level_rows"))) - volts > flight.limits["connection_drop"]) & fast
+    rpm_sufficient = flight.rpm_sufficient[flight.alternator_on_row : first]
+    dips = (
+        running_median(volts, int(limit_value("dip_level_rows"))) - volts > flight.limits["connection_drop"]
+    ) & rpm_sufficient
     return int(np.count_nonzero(np.diff(dips.astype(np.int8)) == 1))

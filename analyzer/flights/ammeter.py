@@ -80,7 +80,7 @@ def load_evidence() -> Mapping[str, _Evidence]:
 
 
 def sort_currents(
-    trace: Trace, stopped: Mask, carried: Mask, running: Mask, aircraft: Aircraft, limits: Limits
+    trace: Trace, stopped: Mask, alternator_online: Mask, running: Mask, aircraft: Aircraft, limits: Limits
 ) -> tuple[Trace, Ammeter, list[ReadingFault]]:
     """Give the trace with its currents under the kind they are, the ammeter, and faults at zero.
 
@@ -97,7 +97,7 @@ def sort_currents(
     if trace.battery_current is None and trace.alternator_current is None:
         if trace.ammeter_current is None:
             return trace, Ammeter("none", "no ammeter is recorded"), []
-        seen = observations(trace, stopped, carried, running, limits)
+        seen = observations(trace, stopped, alternator_online, running, limits)
         if aircraft.ammeter is not None:
             kind, basis = aircraft.ammeter, aircraft.ammeter_from
         else:
@@ -153,7 +153,9 @@ def overturned(
     return None if told is None or all(kind == told[0] for kind, _ in known) else told
 
 
-def observations(trace: Trace, stopped: Mask, carried: Mask, running: Mask, limits: Limits) -> tuple[Observation, ...]:
+def observations(
+    trace: Trace, stopped: Mask, alternator_online: Mask, running: Mask, limits: Limits
+) -> tuple[Observation, ...]:
     """What the untyped current does, each with its log odds for a battery ammeter; what is not seen is left out.
 
     Currents are scaled by the battery's capacity, here and nowhere else, so that small and large batteries and
@@ -166,7 +168,7 @@ def observations(trace: Trace, stopped: Mask, carried: Mask, running: Mask, limi
     by_volts = bool(np.isfinite(trace.bus_voltage).any())
     scale = limits["battery_capacity"]
     seen = []
-    for name, value in _values(trace, current, stopped, carried if by_volts else running, running).items():
+    for name, value in _values(trace, current, stopped, alternator_online if by_volts else running, running).items():
         entry = load_evidence()[name]
         if np.isfinite(value):
             scaled = value / scale if name in IN_AMPERES else value
@@ -179,7 +181,7 @@ def observations(trace: Trace, stopped: Mask, carried: Mask, running: Mask, limi
 IN_AMPERES = frozenset(("rest", "lowest", "fall", "settled", "late_lowest", "late_spread", "absent"))
 
 
-def _values(trace: Trace, current: Floats, stopped: Mask, carried: Mask, running: Mask) -> dict[str, float]:
+def _values(trace: Trace, current: Floats, stopped: Mask, alternator_online: Mask, running: Mask) -> dict[str, float]:
     """Every observation by name, in amperes or without a unit; NaN what is not seen."""
     by_volts = bool(np.isfinite(trace.bus_voltage).any())
     known = np.isfinite(current)
@@ -187,13 +189,13 @@ def _values(trace: Trace, current: Floats, stopped: Mask, carried: Mask, running
     lasting = running_median(current, 7)
     moving = lasting[running & known]
     lowest = float(moving.min()) if moving.size else float("nan")
-    rows = np.flatnonzero(carried & known)
+    rows = np.flatnonzero(alternator_online & known)
     late = lasting[rows[rows.size // 2 :]]
     first = rows[trace.time[rows] <= trace.time[rows[0]] + limit_value("ammeter_first")] if rows.size else rows
     peak = float(np.percentile(lasting[first], limit_value("output_high_percentile"))) if first.size else float("nan")
     settled = median(late)
     from_late = np.percentile(late, MIDDLE_95) if late.size else np.full(2, np.nan)
-    away = running & known & ~carried
+    away = running & known & ~alternator_online
     away[: rows[0] if rows.size else away.size] = False
     found = {
         "rest": rest,
@@ -204,20 +206,20 @@ def _values(trace: Trace, current: Floats, stopped: Mask, carried: Mask, running
         "late_spread": float(from_late[1] - from_late[0]),
         "settled_share": settled / peak if peak > limit_value("current_at_rest_clear") else float("nan"),
         "absent": median(lasting[away]) if by_volts and away.sum() >= limit_value("ammeter_absent_rows") else np.nan,
-        "answer": _answer(trace, current, carried) if by_volts else float("nan"),
+        "answer": _answer(trace, current, alternator_online) if by_volts else float("nan"),
     }
-    steps = _late_steps(trace, current, carried)
+    steps = _late_steps(trace, current, alternator_online)
     found["steps"] = float(len(steps)) if steps is not None else float("nan")
     return found
 
 
-def _answer(trace: Trace, current: Floats, carried: Mask) -> float:
+def _answer(trace: Trace, current: Floats, alternator_online: Mask) -> float:
     """Correlation of the current with the bus voltage, both about their running medians, on a carried bus.
 
     A battery takes more where the bus stands higher; an alternator that gives more lets it droop.
     """
     width = trace.rows_in(limit_value("ammeter_answer_window"))
-    rows = carried & np.isfinite(current) & np.isfinite(trace.bus_voltage)
+    rows = alternator_online & np.isfinite(current) & np.isfinite(trace.bus_voltage)
     if rows.sum() < limit_value("load_step_fewest_rows"):
         return float("nan")
     amps = (current - running_median(current, width))[rows]
@@ -226,15 +228,15 @@ def _answer(trace: Trace, current: Floats, carried: Mask) -> float:
     return float((amps * volts).sum() / both) if both > 0.0 else float("nan")
 
 
-def _late_steps(trace: Trace, current: Floats, carried: Mask) -> tuple[float, ...] | None:
+def _late_steps(trace: Trace, current: Floats, alternator_online: Mask) -> tuple[float, ...] | None:
     """When the current steps by a load and stays there, in the second half of the carried time, the bus held.
 
     None where too little is seen.
     """
-    held = carried & np.isfinite(current)
+    held = alternator_online & np.isfinite(current)
     if np.isfinite(trace.bus_voltage).any():
         volts = running_median(trace.bus_voltage, 5)
-        held &= np.abs(volts - median(volts[carried])) < limit_value("held_closely")
+        held &= np.abs(volts - median(volts[alternator_online])) < limit_value("held_closely")
     rows = np.flatnonzero(held)
     rows = rows[rows.size // 2 :]
     if rows.size < limit_value("load_step_fewest_rows"):

@@ -53,7 +53,12 @@ class BatteryKind:
 
 
 def battery_kind(
-    trace: Trace, first_crank: int, on: int | None, carries: Mask, aircraft: Aircraft, limits: Limits
+    trace: Trace,
+    first_crank: int,
+    alternator_on_row: int | None,
+    alternator_online: Mask,
+    aircraft: Aircraft,
+    limits: Limits,
 ) -> BatteryKind:
     """Tell the battery's kind.
 
@@ -69,7 +74,7 @@ def battery_kind(
         return BatteryKind(Chemistry.LEAD_ACID, "the fleet file says so")
     level = _level_under_load(trace, first_crank, limits)
     high = level is not None and limits["lithium_rest_least"] <= level <= limits["lithium_rest_most"]
-    cliff = None if on is None else charging_cliff(trace, on, carries, limits)
+    cliff = None if alternator_on_row is None else charging_cliff(trace, alternator_on_row, alternator_online, limits)
     falls = cliff is not None and cliff.is_cliff
     if high and falls and cliff is not None:
         words = f"it looks like lithium: {level:.2f} V under load before the start, then a charging current that "
@@ -130,7 +135,7 @@ class Cliff:
         return f"{self.fall_s:.0f} s" if self.fall_s < 90.0 else f"{self.fall_s / 60.0:.1f} min"
 
 
-def charging_cliff(trace: Trace, on: int, carries: Mask, limits: Limits) -> Cliff | None:
+def charging_cliff(trace: Trace, alternator_on_row: int, alternator_online: Mask, limits: Limits) -> Cliff | None:
     """The flat top and the fall of the charging current; None where it was never high, or never came down.
 
     Only while the alternator carries the bus: a current that ends with its loss was ended by that. Under an
@@ -140,9 +145,9 @@ def charging_cliff(trace: Trace, on: int, carries: Mask, limits: Limits) -> Clif
     current = trace.battery_current if trace.battery_current is not None else trace.alternator_output
     if current is None:
         return None
-    smooth = running_median(current[on:], trace.rows_in(limit_value("lithium_smoothed")))
-    time = trace.time[on:]
-    known = np.isfinite(smooth) & carries[on:]
+    smooth = running_median(current[alternator_on_row:], trace.rows_in(limit_value("lithium_smoothed")))
+    time = trace.time[alternator_on_row:]
+    known = np.isfinite(smooth) & alternator_online[alternator_on_row:]
     if known.sum() < limit_value("lithium_fewest_rows"):
         return None
     smooth, time = smooth[known], time[known]

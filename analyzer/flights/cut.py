@@ -8,22 +8,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
-from analyzer.flights.ammeter import sort_currents
-from analyzer.flights.battery_kind import battery_kind
-from analyzer.flights.carrying import (
-    READING,
-    SHORT,
-    Absence,
-    absences,
-    carried,
-    carried_by_current,
-    carried_by_voltage,
-    fast_enough,
+from analyzer.flights.alternator_online import (
+    OUTPUT_LIMITED,
+    VOLTMETER_ONLY,
+    AlternatorOutage,
+    online_by_current,
+    online_by_voltage,
+    online_rows,
+    outages,
     regulated_estimate,
+    rpm_sufficient_rows,
     taken_row,
     takeoff_row,
     without_shallow_falls,
 )
+from analyzer.flights.ammeter import sort_currents
+from analyzer.flights.battery_kind import battery_kind
 from analyzer.flights.dips import find_dips
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
@@ -32,7 +32,7 @@ from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault, clean, still_ammeters, without_power
 from analyzer.flights.recharge import find_recharge
 from analyzer.flights.regulated import regulated_rows
-from analyzer.flights.trace import Trace, slowed, trace_of
+from analyzer.flights.trace import Trace, downsampled, trace_of
 from analyzer.flights.voltmeter import (
     CARRYING_LEVELS,
     Voltmeter,
@@ -61,7 +61,7 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     log : as read
     aircraft : what is known of the tail; its values overrule what the readings suggest
     """
-    whole, breaks = slowed(trace_of(log), log.breaks)
+    whole, breaks = downsampled(trace_of(log), log.breaks)
     if whole.time.size < 2:
         return []
     recorded = whole.bus_voltage
@@ -157,31 +157,33 @@ def _flight(
     # limits as this voltmeter shows them
     shown = limits.shifted(CARRYING_LEVELS, reads_low_by(trace, first_crank, crank, running, limits))
     held = regulated_estimate(trace, running, shown)
-    by_voltage = carried_by_voltage(trace, running, held, shown)
+    by_voltage = online_by_voltage(trace, running, held, shown)
     trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, running, aircraft, limits)
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     if voltmeter.tells:
         metered = aircraft.alternators != 2 or trace.alternator_current_2 is not None
         rest = median(trace.bus_voltage[:first_crank])
-        carries = carried(usable, running, by_voltage, shown, rest, metered=metered)
+        alternator_online = online_rows(usable, running, by_voltage, shown, rest, metered=metered)
     else:
-        carries = carried_by_current(trace, running, stopped)
-    fast = fast_enough(trace, running, aircraft.source)
-    carries = without_shallow_falls(usable, running, carries, fast, limits)
-    lost = absences(usable, running, carries, fast, held, limits, run.restarts)
-    at_limit = any(one.kind == SHORT and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
-    ohm = None if at_limit else follows_load(usable, fast, limits)
-    lost, low = _reading_only(usable, lost, ohm, fast, limits)
-    on = taken_row(trace, carries)
-    battery = battery_kind(usable, first_crank, on, carries, aircraft, limits)
-    offsets += voltage_offset(trace, first_crank, crank, carries, limits, battery)
+        alternator_online = online_by_current(trace, running, stopped)
+    rpm_sufficient = rpm_sufficient_rows(trace, running, aircraft.source)
+    alternator_online = without_shallow_falls(usable, running, alternator_online, rpm_sufficient, limits)
+    lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts)
+    at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
+    ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
+    lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, limits)
+    alternator_on_row = taken_row(trace, alternator_online)
+    battery = battery_kind(usable, first_crank, alternator_on_row, alternator_online, aircraft, limits)
+    offsets += voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
     if not offsets:
-        offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, fast, limits))
+        offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, rpm_sufficient, limits))
     recharge = None
-    if on is not None:
-        recorded_to = min([run.stop, *(row for row in run.restarts if row > on)])
-        seen = run.start > 0 or _seen_to_take_the_bus(trace, on, fast, limits)
-        recharge = find_recharge(trace, on, recorded_to, carries, lost, ammeter, limits, start_recorded=seen)
+    if alternator_on_row is not None:
+        recorded_to = min([run.stop, *(row for row in run.restarts if row > alternator_on_row)])
+        seen = run.start > 0 or _seen_to_take_the_bus(trace, alternator_on_row, rpm_sufficient, limits)
+        recharge = find_recharge(
+            trace, alternator_on_row, recorded_to, alternator_online, lost, ammeter, limits, start_recorded=seen
+        )
     return Flight(
         trace=trace,
         run=run,
@@ -193,15 +195,15 @@ def _flight(
         battery=battery,
         running=running,
         crank=crank,
-        carries=carries,
-        fast=fast,
+        alternator_online=alternator_online,
+        rpm_sufficient=rpm_sufficient,
         takeoff=takeoff_row(trace, running),
-        absences=tuple(lost),
-        dips=tuple(find_dips(usable, running, fast, on, lost, limits)),
-        on=on,
+        outages=tuple(lost),
+        dips=tuple(find_dips(usable, running, rpm_sufficient, alternator_on_row, lost, limits)),
+        alternator_on_row=alternator_on_row,
         recharge=recharge,
-        regulated=regulated_rows(trace, carries, fast, lost, recharge, limits),
-        phases=phases_of(trace, run, first_crank, on, recharge, lost),
+        regulated=regulated_rows(trace, alternator_online, rpm_sufficient, lost, recharge, limits),
+        phases=phases_of(trace, run, first_crank, alternator_on_row, recharge, lost),
         reading_faults=tuple(faults + offsets),
         clock_start=clock,
         rows=recorded.time.size,
@@ -210,43 +212,48 @@ def _flight(
     )
 
 
-def _seen_to_take_the_bus(trace: Trace, on: int, fast: Mask, limits: Limits) -> bool:
-    """Whether a log that begins with the engine running shows the alternator take the bus from a battery at row ``on``.
+def _seen_to_take_the_bus(trace: Trace, alternator_on_row: int, rpm_sufficient: Mask, limits: Limits) -> bool:
+    """Whether a log that begins with the engine running shows the alternator take the bus from a battery.
 
-    The recharge then has its beginning, though the start has not. An engine that idled until then and has just sped up
-    says nothing: the alternator may have charged before the log began.
+    It takes it at row ``alternator_on_row``. The recharge then has its beginning, though the start has not. An engine
+    that idled until then and has just sped up says nothing: the alternator may have charged before the log began.
     """
-    if on == 0 or (not fast[:on].any() and _sped_up(trace, on)):
+    if alternator_on_row == 0 or (not rpm_sufficient[:alternator_on_row].any() and _sped_up(trace, alternator_on_row)):
         return False
-    before = trace.bus_voltage[:on]
+    before = trace.bus_voltage[:alternator_on_row]
     most = limits["full_battery"] + limits["carrying_smallest_rise"]
     return bool(np.isfinite(before).any() and np.nan_to_num(before).max() < most)
 
 
-def _sped_up(trace: Trace, on: int) -> bool:
-    """Whether the engine turns faster in the moments after row ``on`` than in those before."""
+def _sped_up(trace: Trace, alternator_on_row: int) -> bool:
+    """Whether the engine turns faster in the moments after row ``alternator_on_row`` than in those before."""
     if trace.engine_speed is None:
         return False
     beside = trace.rows_in(limit_value("spin_up"))
-    before, after = trace.engine_speed[max(0, on - beside) : on], trace.engine_speed[on : on + beside]
+    before, after = (
+        trace.engine_speed[max(0, alternator_on_row - beside) : alternator_on_row],
+        trace.engine_speed[alternator_on_row : alternator_on_row + beside],
+    )
     return median(after) > (1.0 + limit_value("sped_up_share")) * median(before)
 
 
 def _reading_only(
-    trace: Trace, found: list[Absence], ohm: float | None, fast: Mask, limits: Limits
-) -> tuple[list[Absence], Mask]:
-    """Name the absences in which only the voltmeter reads low; and the rows of those that say so by themselves."""
+    trace: Trace, found: list[AlternatorOutage], ohm: float | None, rpm_sufficient: Mask, limits: Limits
+) -> tuple[list[AlternatorOutage], Mask]:
+    """Name the outages in which only the voltmeter reads low; and the rows of those that say so by themselves."""
     sure = np.zeros(trace.time.size, dtype=np.bool_)
     named = []
     for gap in found:
-        short = gap.kind == SHORT and odds(gap.evidence) < limit_value("odds_sure")
+        short = gap.kind == OUTPUT_LIMITED and odds(gap.evidence) < limit_value("odds_sure")
         doubtful = short and odds(gap.evidence) <= limit_value("odds_highest")
-        alone = doubtful and reads_low(trace, gap.first, gap.end, fast, limits)
+        alone = doubtful and reads_low(trace, gap.first, gap.end, rpm_sufficient, limits)
         lasts = trace.time[gap.end - 1] - trace.time[gap.first] > limit_value("connection_longest")
         spare = lasts and odds(gap.evidence) < 0.0
-        if alone or (gap.kind == READING and (spare or trace.battery_current is not None)):
+        if alone or (gap.kind == VOLTMETER_ONLY and (spare or trace.battery_current is not None)):
             sure[gap.first : gap.end] = True
-        named.append(Absence(gap.first, gap.end, READING) if alone or (short and ohm is not None) else gap)
+        named.append(
+            AlternatorOutage(gap.first, gap.end, VOLTMETER_ONLY) if alone or (short and ohm is not None) else gap
+        )
     return named, sure
 
 

@@ -13,7 +13,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyzer.flights.carrying import LOW_RPM, OFFLINE, SHORT, Absence, regulated_estimate
+from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED, AlternatorOutage, regulated_estimate
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, hold, median, running_median, runs, step_noise
@@ -41,7 +41,12 @@ class Dip:
 
 
 def find_dips(
-    trace: Trace, running: Mask, fast: Mask, on: int | None, absences: list[Absence], limits: Limits
+    trace: Trace,
+    running: Mask,
+    rpm_sufficient: Mask,
+    alternator_on_row: int | None,
+    outages: list[AlternatorOutage],
+    limits: Limits,
 ) -> list[Dip]:
     """Dips in time order.
 
@@ -50,19 +55,21 @@ def find_dips(
     trace : one flight, cleaned, currents under the kind they are
     running, fast : rows in which the engine runs, and in which it turns fast enough for the alternator
     on : row at which the alternator takes the bus, None when it never does
-    absences : of the alternator; a dip within one that lasts is no dip
+    outages : of the alternator; a dip within one that lasts is no dip
     """
-    if on is None or not np.isfinite(trace.bus_voltage).any():
+    if alternator_on_row is None or not np.isfinite(trace.bus_voltage).any():
         return []
-    open_to = running & _steady_speed(trace, fast)
-    open_to[:on] = False
+    open_to = running & _steady_speed(trace, rpm_sufficient)
+    open_to[:alternator_on_row] = False
     beside = trace.rows_in(limit_value("loss_beside"))
-    for absence in absences:
-        lasts = trace.time[absence.end - 1] - trace.time[absence.first] > limit_value("connection_longest")
-        if absence.kind == SHORT or (lasts and absence.kind == OFFLINE):
-            open_to[max(0, absence.first - (beside if absence.kind == SHORT else 5)) : absence.end + beside] = False
+    for outage in outages:
+        lasts = trace.time[outage.end - 1] - trace.time[outage.first] > limit_value("connection_longest")
+        if outage.kind == OUTPUT_LIMITED or (lasts and outage.kind == OFFLINE):
+            open_to[max(0, outage.first - (beside if outage.kind == OUTPUT_LIMITED else 5)) : outage.end + beside] = (
+                False
+            )
     level = _level(trace.bus_voltage, trace)
-    sure = _sure_of_speed(trace, running, absences)
+    sure = _sure_of_speed(trace, running, outages)
     lead = _lead_dips(trace, level, open_to & sure, limits)
     taken = np.zeros(trace.time.size, dtype=np.bool_)
     for dip in lead:
@@ -206,7 +213,7 @@ def _sudden_drops(trace: Trace, low: Mask, far: float) -> list[tuple[int, int]]:
     return found
 
 
-def _sure_of_speed(trace: Trace, running: Mask, absences: list[Absence]) -> Mask:
+def _sure_of_speed(trace: Trace, running: Mask, outages: list[AlternatorOutage]) -> Mask:
     """Rows in which an engine of unknown speed hardly idles: not about taxiing, the approach, or a bus long low."""
     sure = np.ones(trace.time.size, dtype=np.bool_)
     if trace.engine_speed is not None or not running.any():
@@ -215,9 +222,9 @@ def _sure_of_speed(trace: Trace, running: Mask, absences: list[Absence]) -> Mask
     rows = np.flatnonzero(running)
     sure &= (trace.time > trace.time[rows[0]] + away) & (trace.time < trace.time[rows[-1]] - away)
     idle, beside = (trace.rows_in(limit_value(name)) for name in ("idle_blind_shortest", "idle_blind_beside"))
-    for absence in absences:
-        if absence.kind == LOW_RPM and absence.end - absence.first > idle:
-            sure[max(0, absence.first - beside) : absence.end + beside] = False
+    for outage in outages:
+        if outage.kind == LOW_RPM and outage.end - outage.first > idle:
+            sure[max(0, outage.first - beside) : outage.end + beside] = False
     return sure
 
 
@@ -233,15 +240,15 @@ def _at_limit(trace: Trace, first: int, limits: Limits) -> bool:
     return False
 
 
-def _steady_speed(trace: Trace, fast: Mask) -> Mask:
+def _steady_speed(trace: Trace, rpm_sufficient: Mask) -> Mask:
     """Rows in which the engine holds its speed and is fast enough for the alternator."""
     speed = trace.engine_speed
     if speed is None:
-        return fast
+        return rpm_sufficient
     held = hold(speed)
     width = trace.rows_in(limit_value("steady_speed_window"))
     middle = running_median(held, width)
     calm = np.abs(held - middle) < limit_value("steady_speed_swing")
     for shift in (width, -width):
         calm &= np.abs(np.roll(middle, shift) - middle) < limit_value("steady_speed_apart")
-    return calm & fast
+    return calm & rpm_sufficient

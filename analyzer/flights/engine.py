@@ -119,8 +119,8 @@ def engine_running(trace: Trace, limits: Limits, dead: Mask) -> tuple[Mask, str]
         return _running_from_voltage(trace, limits, dead), "bus voltage"
     if not told:
         return _running_from_current(trace), "ammeter"
-    mask = fill_short_gaps(mask, trace.time, limit_value("engine_blip"))
-    return drop_short_runs(mask, trace.time, limit_value("engine_blip")), " and ".join(told)
+    mask = fill_short_gaps(mask, trace.time, limit_value("engine_change_shortest"))
+    return drop_short_runs(mask, trace.time, limit_value("engine_change_shortest")), " and ".join(told)
 
 
 def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
@@ -131,7 +131,7 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     """
     volts = running_median(trace.bus_voltage, 5)
     charging = volts >= limits["charging_for_sure"]
-    charging = drop_short_runs(charging, trace.time, limit_value("engine_blip"))
+    charging = drop_short_runs(charging, trace.time, limit_value("engine_change_shortest"))
     # a bus without power charges nothing: what is held over from before it died is no charge
     powered = fill_short_gaps(np.isfinite(trace.bus_voltage), trace.time, limit_value("gap_longest_counted"))
     charging &= powered
@@ -176,7 +176,7 @@ def _running_from_current(trace: Trace) -> Mask:
     first_level = float(lasting[0])
     rest = first_level if first_level < highest - rise else lowest
     gives = lasting > rest + 0.5 * rise if rests else np.isfinite(flow)
-    given = drop_short_runs(gives | moving, trace.time, limit_value("engine_blip"))
+    given = drop_short_runs(gives | moving, trace.time, limit_value("engine_change_shortest"))
     given = fill_short_gaps(given, trace.time, limit_value("recording_gap"))
     end = int(np.flatnonzero(given)[-1]) + 1 if given.any() else given.size
     drained = median(flow[end:]) < rest - limit_value("current_at_rest_clear")

@@ -8,9 +8,9 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from analyzer.aircraft import Aircraft, Source
+from analyzer.flights.alternator_online import AlternatorOutage, shown_current
 from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.battery_kind import BatteryKind
-from analyzer.flights.carrying import Absence, shown_current
 from analyzer.flights.dips import Dip
 from analyzer.flights.engine import EngineRun
 from analyzer.flights.reading_faults import ReadingFault
@@ -46,12 +46,12 @@ class Flight:
     battery: BatteryKind
     running: Mask
     crank: Mask
-    carries: Mask  # the alternator carries the bus
-    fast: Mask  # the engine turns fast enough for that
+    alternator_online: Mask  # the alternator carries the bus
+    rpm_sufficient: Mask  # the engine turns fast enough for that
     takeoff: int  # first row of flight or high power; the last row when there is none
-    absences: tuple[Absence, ...]
+    outages: tuple[AlternatorOutage, ...]
     dips: tuple[Dip, ...]  # moments in which the bus or the alternator drops out
-    on: int | None  # row at which the alternator takes the bus, None when it never does
+    alternator_on_row: int | None  # row at which the alternator takes the bus, None when it never does
     recharge: Recharge | None
     regulated: Mask  # the regulator holds the bus, the recharge over: what its voltage is judged on
     phases: tuple[Phase, ...]

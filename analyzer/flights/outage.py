@@ -23,7 +23,7 @@ class Evidence:
     odds: float  # natural log odds for an alternator at its limit, against a reading that is low
 
 
-def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tuple[Evidence, ...]:
+def limit_or_reading(trace: Trace, low: Mask, rpm_sufficient: Mask, limits: Limits) -> tuple[Evidence, ...]:
     """Evidence on the rows of a ``low`` bus at fast engine speed; empty where no alternator ammeter tells.
 
     An alternator at its limit gives all it has and no more, so its output stands still at its highest while the
@@ -38,7 +38,11 @@ def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tup
     smooth = running_median(output, width)
     volts = running_median(trace.bus_voltage, width)
     amps = median(smooth[rows])
-    found = [_steps(trace, low), _height(smooth, amps, fast), _sank(trace, smooth, amps, int(rows[0]), fast, limits)]
+    found = [
+        _steps(trace, low),
+        _height(smooth, amps, rpm_sufficient),
+        _sank(trace, smooth, amps, int(rows[0]), rpm_sufficient, limits),
+    ]
     moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
     far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
     still = max(limit_value("output_alike") * amps, limit_value("dip_volts_noise") * step_noise(output))
@@ -52,9 +56,9 @@ def limit_or_reading(trace: Trace, low: Mask, fast: Mask, limits: Limits) -> tup
     return tuple(one for one in found if one is not None)
 
 
-def _height(smooth: Floats, amps: float, fast: Mask) -> Evidence | None:
+def _height(smooth: Floats, amps: float, rpm_sufficient: Mask) -> Evidence | None:
     """How near the output was to the highest of the flight."""
-    most = float(np.nanpercentile(smooth[fast], limit_value("output_highest")))
+    most = float(np.nanpercentile(smooth[rpm_sufficient], limit_value("output_highest")))
     if amps >= limit_value("at_limit_share") * most:
         return Evidence(f"the output was the highest of the flight, {amps:.0f} A", limit_value("odds_highest"))
     if amps < limit_value("path_output_most") * most:
@@ -91,12 +95,14 @@ def _steps(trace: Trace, low: Mask) -> Evidence | None:
     return None
 
 
-def _sank(trace: Trace, smooth: Floats, amps: float, first: int, fast: Mask, limits: Limits) -> Evidence | None:
+def _sank(
+    trace: Trace, smooth: Floats, amps: float, first: int, rpm_sufficient: Mask, limits: Limits
+) -> Evidence | None:
     """Whether the output is clearly below that of before, while the bus was still held, the low bus from row ``first``.
 
     A bus that comes down over minutes is not held in those just before, and the output may have sunk already.
     """
-    held = fast[:first] & np.isfinite(trace.bus_voltage[:first])
+    held = rpm_sufficient[:first] & np.isfinite(trace.bus_voltage[:first])
     if held.any():
         level = float(np.percentile(trace.bus_voltage[:first][held], limit_value("held_percentile")))
         held &= trace.bus_voltage[:first] >= level - limits["held_margin"]
@@ -124,10 +130,10 @@ def _follows_speed(amps: Floats, speed: Floats) -> Evidence | None:
     if middle_range(speed, 90.0) < limit_value("outage_speed_swing") * median(speed):
         return None
     slope, level = np.polyfit(speed, amps, 1)
-    left = middle_range(amps - slope * speed - level, 90.0)
+    residual = middle_range(amps - slope * speed - level, 90.0)
     steepness = slope * median(speed) / median(amps)
     alike = limit_value("outage_speed_share") <= steepness <= 1.0 / limit_value("outage_speed_share")
-    if alike and left < (1.0 - limit_value("outage_speed_share")) * middle_range(amps, 90.0):
+    if alike and residual < (1.0 - limit_value("outage_speed_share")) * middle_range(amps, 90.0):
         words = f"the output followed engine speed, {amps.min():.0f} to {amps.max():.0f} A"
         return Evidence(words, limit_value("odds_with_speed"))
     return None
@@ -139,15 +145,17 @@ def _follows(amps: Floats, volts: Floats, far: float) -> list[Evidence]:
     if both.sum() < limit_value("outage_fewest_rows") or np.ptp(amps[both]) == 0.0:
         return []
     slope, level = np.polyfit(amps[both], volts[both], 1)
-    left = middle_range(volts[both] - slope * amps[both] - level, 90.0)
-    if slope > 0.0 and left < middle_range(volts[both], 90.0) * limit_value("outage_explained"):
+    residual = middle_range(volts[both] - slope * amps[both] - level, 90.0)
+    if slope > 0.0 and residual < middle_range(volts[both], 90.0) * limit_value("outage_explained"):
         words = f"bus and output sank together, by {slope:.2f} V with every ampere"
         return [Evidence(words, limit_value("odds_sank_together"))]
-    if slope < 0.0 and left < far:
+    if slope < 0.0 and residual < far:
         words = f"the reading falls by {-1000.0 * slope:.0f} mV with every ampere of output, and with nothing else"
         return [Evidence(words, -limit_value("odds_follows"))]
-    if left > far:
-        return [Evidence(f"the bus moved by {left:.1f} V that the output does not explain", limit_value("odds_moves"))]
+    if residual > far:
+        return [
+            Evidence(f"the bus moved by {residual:.1f} V that the output does not explain", limit_value("odds_moves"))
+        ]
     return []
 
 

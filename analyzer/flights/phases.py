@@ -5,23 +5,30 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, READING, SHORT, Absence
+from analyzer.flights.alternator_online import (
+    BRIEF,
+    LATE_START,
+    OFFLINE,
+    OUTPUT_LIMITED,
+    VOLTMETER_ONLY,
+    AlternatorOutage,
+)
 from analyzer.flights.engine import EngineRun
 from analyzer.flights.flight import Phase
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 
-_PHASE_OF = {OFFLINE: "alternator_offline", LATE: "alternator_offline"}
-_NO_PHASE = (SHORT, BRIEF, READING)
+_PHASE_OF = {OFFLINE: "alternator_offline", LATE_START: "alternator_offline"}
+_NO_PHASE = (OUTPUT_LIMITED, BRIEF, VOLTMETER_ONLY)
 
 
 def phases_of(
     trace: Trace,
     run: EngineRun,
     first_crank: int,
-    on: int | None,
+    alternator_on_row: int | None,
     recharge: Recharge | None,
-    absences: list[Absence],
+    outages: list[AlternatorOutage],
 ) -> tuple[Phase, ...]:
     """Phases in time order, without overlap, from the first row to the last.
 
@@ -31,13 +38,13 @@ def phases_of(
     row = np.arange(trace.time.size)
     settled_s = recharge.settled_s if recharge is not None else float("-inf")
     names = np.where(trace.time < settled_s, "recharge", "steady").astype("U20")
-    names[row < (on if on is not None else run.stop)] = "low_rpm"
+    names[row < (alternator_on_row if alternator_on_row is not None else run.stop)] = "low_rpm"
     names[row < run.start] = "cranking"
     names[row < first_crank] = "before_start"
     names[row >= run.stop] = "shutdown"
-    for absence in absences:
-        if absence.kind not in _NO_PHASE:
-            names[absence.first : absence.end] = _PHASE_OF.get(absence.kind, "low_rpm")
+    for outage in outages:
+        if outage.kind not in _NO_PHASE:
+            names[outage.first : outage.end] = _PHASE_OF.get(outage.kind, "low_rpm")
     return _joined(names, trace)
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from analyzer.decay import Decay, fit_decay, load_steps
+from analyzer.flights.alternator_online import AlternatorOutage, regulated_estimate, rpm_sufficient_rows
 from analyzer.flights.ammeter import Ammeter
-from analyzer.flights.carrying import Absence, fast_enough, regulated_estimate
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -46,36 +46,36 @@ class Recharge:
 
 def find_recharge(
     trace: Trace,
-    on: int,
+    alternator_on_row: int,
     stop: int,
-    carries: Mask,
-    found: list[Absence],
+    alternator_online: Mask,
+    found: list[AlternatorOutage],
     ammeter: Ammeter,
     limits: Limits,
     *,
     start_recorded: bool = True,
 ) -> Recharge:
-    """Fit the decay of the charging current after the alternator has taken the bus at row ``on``.
+    """Fit the decay of the charging current after the alternator has taken the bus at row ``alternator_on_row``.
 
     Rows in which the regulator does not hold the bus (low engine speed, alternator at its limit) are left
     out: the current then shows what the source can give, not what the battery takes. A decay that has not
     settled within the usual window is fitted again to all of the engine run. Where the start is not
     recorded the decay is fitted from its middle, which asks more of it (``_why_not``).
     """
-    on_s, stop_s = float(trace.time[on]), float(trace.time[stop - 1])
+    on_s, stop_s = float(trace.time[alternator_on_row]), float(trace.time[stop - 1])
     assumed = min(on_s + limit_value("recharge_assumed"), stop_s)
     current = trace.battery_current if ammeter.kind == "battery" else total_output(trace)
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
         return Recharge(on_s, on_s, on_s, assumed, None, words, start_recorded=start_recorded)
-    free_s = float(trace.time[_limited_until(trace, on, stop, carries, current, limits)])
+    free_s = float(trace.time[_limited_until(trace, alternator_on_row, stop, alternator_online, current, limits)])
     if free_s > on_s:
         assumed = min(free_s + limit_value("recharge_assumed"), stop_s)
-    held = _held(trace, carries & (trace.time >= free_s) & (np.arange(carries.size) < stop), limits)
+    held = _held(trace, alternator_online & (trace.time >= free_s) & (np.arange(alternator_online.size) < stop), limits)
     held &= np.isfinite(current)
     knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
     if ammeter.kind == "alternator":
-        held &= trace.time >= knee_s + limit_value("rush")
+        held &= trace.time >= knee_s + limit_value("recharge_transient")
     first_window = held & (trace.time <= knee_s + limit_value("recharge_window"))
     if float(trace.seconds[first_window].sum()) < limit_value("recharge_shortest"):
         words = f"the regulator held the bus too briefly {_since(start_recorded)}"
@@ -110,7 +110,7 @@ class _Place:
 
     trace: Trace
     current: Floats
-    found: list[Absence]
+    found: list[AlternatorOutage]
     stop: int
     kind: str  # of the ammeter
     limits: Limits
@@ -162,17 +162,17 @@ def _not_limited(place: _Place, held: Mask, whole: _Fitted) -> _Fitted:
     trace = place.trace
     if np.isfinite(trace.bus_voltage).any() or trace.engine_speed is None:
         return whole
-    quick = held & fast_enough(trace, held)
+    quick = held & rpm_sufficient_rows(trace, held)
     if float(trace.seconds[quick].sum()) < limit_value("recharge_shortest"):
         return whole
-    fast = _fitted(place, quick, float(trace.time[int(np.argmax(quick))]))
-    if fast.because is not None or fast.decay is None:
+    rpm_sufficient = _fitted(place, quick, float(trace.time[int(np.argmax(quick))]))
+    if rpm_sufficient.because is not None or rpm_sufficient.decay is None:
         return whole
     if whole.because is None and whole.decay is not None:
-        apart = abs(float(np.log(whole.decay.tau / fast.decay.tau)))
+        apart = abs(float(np.log(whole.decay.tau / rpm_sufficient.decay.tau)))
         if apart < float(np.log(limit_value("recharge_alike"))):
             return whole
-    return fast
+    return rpm_sufficient
 
 
 def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> float | None:
@@ -206,28 +206,30 @@ def _since(start_recorded: bool) -> str:
     return "after the start" if start_recorded else "since the log began"
 
 
-def _limited_until(trace: Trace, on: int, stop: int, carries: Mask, current: Floats, limits: Limits) -> int:
-    """Row up to which a discharged battery holds the alternator at its limit; ``on`` when it does not.
+def _limited_until(
+    trace: Trace, alternator_on_row: int, stop: int, alternator_online: Mask, current: Floats, limits: Limits
+) -> int:
+    """Row up to which a discharged battery holds the alternator at its limit; ``alternator_on_row`` when it does not.
 
     The bus then climbs to where the regulator holds it while the current stays high; a regulator that drifts
     up lets the current fall on the way.
     """
     if not np.isfinite(trace.bus_voltage).any():
-        return on
+        return alternator_on_row
     running = np.zeros(trace.time.size, dtype=np.bool_)
-    running[on:stop] = True
+    running[alternator_on_row:stop] = True
     volts = running_median(trace.bus_voltage, 5)
     level = regulated_estimate(trace, running, limits) - limits["held_margin"]
-    reached = np.flatnonzero(running & carries & (volts >= level))
-    first = int(reached[0]) if reached.size else on
-    climb = np.flatnonzero(running & carries & fast_enough(trace, running) & np.isfinite(current))
+    reached = np.flatnonzero(running & alternator_online & (volts >= level))
+    first = int(reached[0]) if reached.size else alternator_on_row
+    climb = np.flatnonzero(running & alternator_online & rpm_sufficient_rows(trace, running) & np.isfinite(current))
     climb = climb[climb < first]
-    lasts = trace.time[first] - trace.time[on]
+    lasts = trace.time[first] - trace.time[alternator_on_row]
     if climb.size < limit_value("climb_fewest_rows") or lasts < limit_value("limited_shortest"):
-        return on
+        return alternator_on_row
     early, late = median(current[climb[: climb.size // 3]]), median(current[climb[-(climb.size // 3) :]])
     flat = late > limit_value("limited_flat") * early and late > limits["never_settles"]
-    return first if flat else on
+    return first if flat else alternator_on_row
 
 
 def _fit(
@@ -259,9 +261,9 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
     bottom = float(np.percentile(smooth, limit_value("knee_bottom")))
     high = np.flatnonzero(smooth >= bottom + limit_value("knee_share") * (top - bottom))
     knee = int(high[-1])
-    left = t[-1] - t[knee]
+    residual = t[-1] - t[knee]
     far = t[knee] - t[0] > limit_value("knee_earliest") * (decay.tau if decay is not None else 0.0)
-    return knee if knee > 0 and far and left >= limit_value("recharge_shortest") else None
+    return knee if knee > 0 and far and residual >= limit_value("recharge_shortest") else None
 
 
 def _under_loads(
@@ -273,8 +275,8 @@ def _under_loads(
     interval of the time constant then spans them.
     """
     smooth = _fit(t, y, (), restarts, step, smallest)
-    left = y if smooth is None else y - smooth.curve(t)
-    steps = load_steps(t, left, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
+    residual = y if smooth is None else y - smooth.curve(t)
+    steps = load_steps(t, residual, smallest=smallest, width=width, most=int(limit_value("load_steps_most")))
     whole = _fit(t, y, steps, restarts, step, smallest)
     if whole is None:
         return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.flights.carrying import Absence, feeds_at_rest_voltage
+from analyzer.flights.alternator_online import AlternatorOutage, feeds_at_rest_voltage
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
@@ -12,11 +12,16 @@ from analyzer.series import Mask, median, running_median
 
 
 def regulated_rows(
-    trace: Trace, carries: Mask, fast: Mask, found: list[Absence], recharge: Recharge | None, limits: Limits
+    trace: Trace,
+    alternator_online: Mask,
+    rpm_sufficient: Mask,
+    found: list[AlternatorOutage],
+    recharge: Recharge | None,
+    limits: Limits,
 ) -> Mask:
     """Rows in which the alternator carries the bus and the recharge is over.
 
-    Fast engine speed where there is enough of it. After an absence the bus is left out until it is back
+    Fast engine speed where there is enough of it. After an outage the bus is left out until it is back
     where the regulator holds it.
 
     Parameters
@@ -24,27 +29,31 @@ def regulated_rows(
     trace : one flight, cleaned
     carries : rows, engine running, in which the alternator carries the bus
     fast : rows in which the engine turns fast enough for that
-    found : absences of the alternator
+    found : outages of the alternator
     recharge : of the flight; None when the alternator never takes the bus, and then no row is regulated
     limits : the aircraft's limits
     """
     if recharge is None:
         return np.zeros(trace.time.size, dtype=np.bool_)
     by_voltage = bool(np.isfinite(trace.bus_voltage).any())
-    held = carries & np.isfinite(trace.bus_voltage) & _above_a_battery(trace, limits) if by_voltage else carries.copy()
-    for absence in found:
+    held = (
+        alternator_online & np.isfinite(trace.bus_voltage) & _above_a_battery(trace, limits)
+        if by_voltage
+        else alternator_online.copy()
+    )
+    for outage in found:
         apart = trace.rows_in(limit_value("spin_up"))
-        held[max(0, absence.first - apart) : absence.end + apart] = False
+        held[max(0, outage.first - apart) : outage.end + apart] = False
     settled = held & (trace.time >= recharge.settled_s)
     enough = limit_value("regulated_shortest")
     if float(trace.seconds[settled].sum()) < enough:
         settled = held & (trace.time >= recharge.origin_s)
-    quick = settled & fast
+    quick = settled & rpm_sufficient
     rows = quick if float(trace.seconds[quick].sum()) >= enough else settled
     if not by_voltage:
         return rows
     rows = _without_first_climb(trace, rows, limits)
-    return _without_recovery(trace, rows, carries, found, limits)
+    return _without_recovery(trace, rows, alternator_online, found, limits)
 
 
 def _above_a_battery(trace: Trace, limits: Limits) -> Mask:
@@ -75,11 +84,13 @@ def _without_first_climb(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     return rows & ~climb if more > limits["climb_charge"] else rows
 
 
-def _without_recovery(trace: Trace, rows: Mask, carries: Mask, found: list[Absence], limits: Limits) -> Mask:
-    """Leave out the climb of the bus after each absence, while the alternator is at its limit.
+def _without_recovery(
+    trace: Trace, rows: Mask, alternator_online: Mask, found: list[AlternatorOutage], limits: Limits
+) -> Mask:
+    """Leave out the climb of the bus after each outage, while the alternator is at its limit.
 
     It ends where the bus is back at the level of before, or at what it holds once it must have recovered: idling
-    before the absence, or a regulator that drifts, make one of the two too low. What was drawn in the absence is
+    before the outage, or a regulator that drifts, make one of the two too low. What was drawn in the outage is
     back within a few times as long; a bus that stays low for longer is held there.
     """
     kept = rows.copy()
@@ -87,14 +98,14 @@ def _without_recovery(trace: Trace, rows: Mask, carries: Mask, found: list[Absen
     lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
     whole = median(trace.bus_voltage[rows])
     soon, late = trace.rows_in(limit_value("recharge_assumed")), trace.rows_in(2.0 * limit_value("recharge_assumed"))
-    for absence in found:
-        before = slice(max(recovered, absence.first - trace.rows_in(limit_value("level_shortest"))), absence.first - 2)
-        after = slice(absence.end + soon, absence.end + late)
-        levels = [median(trace.bus_voltage[part][carries[part]]) for part in (before, after) if part.stop > 0]
+    for outage in found:
+        before = slice(max(recovered, outage.first - trace.rows_in(limit_value("level_shortest"))), outage.first - 2)
+        after = slice(outage.end + soon, outage.end + late)
+        levels = [median(trace.bus_voltage[part][alternator_online[part]]) for part in (before, after) if part.stop > 0]
         level = max((level for level in levels if np.isfinite(level)), default=whole)
-        gone = step * (absence.end - absence.first)
+        gone = step * (outage.end - outage.first)
         longest = trace.rows_in(limit_value("recovery_least") + limit_value("recovery_share") * gone)
-        back = np.flatnonzero(lasting[absence.end : absence.end + longest] >= level - 0.5 * limits["held_margin"])
-        recovered = absence.end + (int(back[0]) if back.size else longest)
-        kept[absence.end : recovered] = False
+        back = np.flatnonzero(lasting[outage.end : outage.end + longest] >= level - 0.5 * limits["held_margin"])
+        recovered = outage.end + (int(back[0]) if back.size else longest)
+        kept[outage.end : recovered] = False
     return kept

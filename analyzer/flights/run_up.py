@@ -22,7 +22,7 @@ class RunUp:
     rose: bool  # as no closing throttle and no failing wire makes it: protection is the likely actor
 
 
-def run_up(trace: Trace, carries: Mask, first: int, end: int, limits: Limits) -> RunUp:
+def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: Limits) -> RunUp:
     """Judge the bus before a loss from row ``first`` to ``end``.
 
     A rise may take longer than any window of fixed length, and then serves as its own normal level. So the level
@@ -42,10 +42,10 @@ def run_up(trace: Trace, carries: Mask, first: int, end: int, limits: Limits) ->
     begin = int(np.searchsorted(trace.time, onset - just))
     near = trace.bus_voltage[begin : min(first + 3, trace.time.size)]
     hour = slice(int(np.searchsorted(trace.time, onset - limit_value("rise_longest"))), begin)
-    before = _stretches(trace, carries, hour)
+    before = _stretches(trace, alternator_online, hour)
     level = float(np.fmax(_held_least(before, limits), limits["regulated_low"] + limits["held_margin"]))
     soon = int(np.searchsorted(trace.time, trace.time[end - 1] + limit_value("recharge_assumed")))
-    after = _stretches(trace, carries, slice(soon, trace.time.size))
+    after = _stretches(trace, alternator_online, slice(soon, trace.time.size))
     if after.size:
         level = max(level, float(np.median(after)))
     if not np.isfinite(near).any():
@@ -57,9 +57,9 @@ def run_up(trace: Trace, carries: Mask, first: int, end: int, limits: Limits) ->
     return RunUp(level, lately, peak, _rise_begins(trace, hour.start, top, level + limits["rise_begins"]), bool(rose))
 
 
-def _stretches(trace: Trace, carries: Mask, rows: slice) -> Floats:
+def _stretches(trace: Trace, alternator_online: Mask, rows: slice) -> Floats:
     """Medians of the bus over two-minute stretches of some rows in which the alternator carries it most of the time."""
-    volts = np.where(carries[rows], trace.bus_voltage[rows], np.nan)
+    volts = np.where(alternator_online[rows], trace.bus_voltage[rows], np.nan)
     width = trace.rows_in(limit_value("level_shortest"))
     if volts.size < width:
         return volts[:0] if not np.isfinite(volts).any() else np.array([np.nanmedian(volts)])

@@ -140,7 +140,7 @@ def _not_fitted(name: str, values: Floats) -> bool:
     return False
 
 
-def slowed(trace: Trace, breaks: tuple[int, ...]) -> tuple[Trace, tuple[int, ...]]:
+def downsampled(trace: Trace, breaks: tuple[int, ...]) -> tuple[Trace, tuple[int, ...]]:
     """Bring a trace sampled faster than anything needs to means over equally many rows, breaks with it.
 
     What is faster than the limit ``step_shortest`` is neither an engine nor a battery, and would only cost

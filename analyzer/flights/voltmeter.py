@@ -94,7 +94,7 @@ def voltmeter_of(trace: Trace, recorded: Floats, dead_below: float) -> tuple[Vol
 
 
 def voltage_offset(
-    trace: Trace, first_crank: int, crank: Mask, carries: Mask, limits: Limits, battery: BatteryKind
+    trace: Trace, first_crank: int, crank: Mask, alternator_online: Mask, limits: Limits, battery: BatteryKind
 ) -> list[ReadingFault]:
     """A constant error: the rest before the start and the held bus are off by about the same.
 
@@ -106,15 +106,15 @@ def voltage_offset(
     battery : its kind; what a lead-acid battery cannot rest at a lithium battery can
     """
     volts = trace.bus_voltage
-    rest, held = median(volts[:first_crank]), median(volts[carries])
-    charge = 0.0 if trace.battery_current is None else _late_charge(trace.battery_current, carries)
+    rest, held = median(volts[:first_crank]), median(volts[alternator_online])
+    charge = 0.0 if trace.battery_current is None else _late_charge(trace.battery_current, alternator_online)
     if not (np.isfinite(rest) and np.isfinite(held)) or charge > limits["never_settles"]:
         return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
     alike = abs(off_rest - off_held) < limits["offset_alike"]
     # a battery that is low, or a loss later on, keeps the bus below what the regulator holds for much of a flight
-    top = float(np.nanpercentile(volts[carries], limit_value("offset_held_percentile")))
+    top = float(np.nanpercentile(volts[alternator_online], limit_value("offset_held_percentile")))
     alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
     empty = _cranks_though_empty(volts, crank, rest, limits)
     if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike and not battery.is_lithium:
@@ -169,7 +169,7 @@ def reads_low_by(trace: Trace, first_crank: int, crank: Mask, running: Mask, lim
     return rest - limits["full_battery"] if lifted else 0.0
 
 
-def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
+def follows_load(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> float | None:
     """Resistance [ohm] by which the reading falls with the load, None where it does not, or nothing tells.
 
     The bus of an alternator at its limit falls too, but then its output stands still and the battery's voltage
@@ -177,10 +177,10 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     whatever the load does, so a slow course is taken out with the line.
     """
     output = trace.alternator_output
-    if output is None or not fast.any():
+    if output is None or not rpm_sufficient.any():
         return None
-    rows = fast & np.isfinite(output) & np.isfinite(trace.bus_voltage)
-    rows &= trace.time > trace.time[int(np.argmax(fast))] + limit_value("recharge_assumed")
+    rows = rpm_sufficient & np.isfinite(output) & np.isfinite(trace.bus_voltage)
+    rows &= trace.time > trace.time[int(np.argmax(rpm_sufficient))] + limit_value("recharge_assumed")
     if rows.sum() < trace.rows_in(limit_value("path_shortest")):
         return None
     amps, volts = output[rows], trace.bus_voltage[rows]
@@ -203,13 +203,13 @@ def follows_load(trace: Trace, fast: Mask, limits: Limits) -> float | None:
     return -slope if steady and fitting else None
 
 
-def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) -> bool:
+def reads_low(trace: Trace, first: int, end: int, rpm_sufficient: Mask, limits: Limits) -> bool:
     """Whether the bus only reads low from row ``first`` to ``end``: steadily, from an alternator with output to spare.
 
     One at its limit gives all it has; one that fades lets the battery sag. Ten minutes or more tell.
     """
     output = trace.alternator_output
-    long = float(trace.seconds[first:end][fast[first:end]].sum()) >= limit_value("recharge_assumed")
+    long = float(trace.seconds[first:end][rpm_sufficient[first:end]].sum()) >= limit_value("recharge_assumed")
     if output is None or not long or not np.isfinite(output).any():
         return False
     most = float(np.nanpercentile(output, limit_value("output_highest")))
@@ -219,7 +219,7 @@ def reads_low(trace: Trace, first: int, end: int, fast: Mask, limits: Limits) ->
     return spare and abs(move) < limits["path_steady"]
 
 
-def steps_unanswered(trace: Trace, fast: Mask, limits: Limits) -> tuple[int, int] | None:
+def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tuple[int, int] | None:
     """First row and end of steps of the reading, down and up again, that the battery's current does not answer.
 
     A battery takes or gives many amperes for each volt that its bus moves, so only the reading moved: by the loads
@@ -227,16 +227,16 @@ def steps_unanswered(trace: Trace, fast: Mask, limits: Limits) -> tuple[int, int
     that stands at zero may be a battery off the bus, and tells nothing.
     """
     flow = trace.battery_current
-    if flow is None or np.isfinite(flow).sum() < 2 or not fast.any():
+    if flow is None or np.isfinite(flow).sum() < 2 or not rpm_sufficient.any():
         return None
     wide = max(3, trace.rows_in(limit_value("path_step_beside")))
     amps, volts = running_median(flow, wide), running_median(trace.bus_voltage, wide)
     lively = float(np.ptp(amps)) > limit_value("path_ammeter_moves")
     reach = wide // 2 + 1
-    if not lively or fast.size <= 2 * reach:
+    if not lively or rpm_sufficient.size <= 2 * reach:
         return None
     step, answer = volts[2 * reach :] - volts[: -2 * reach], amps[2 * reach :] - amps[: -2 * reach]
-    steady = fast[2 * reach :] & fast[: -2 * reach]
+    steady = rpm_sufficient[2 * reach :] & rpm_sufficient[: -2 * reach]
     shows = np.minimum(np.abs(amps[2 * reach :]), np.abs(amps[: -2 * reach])) > limit_value("battery_still")
     large = steady & shows & (np.abs(step) > limits["path_step_least"])
     rows = [first + int(np.argmax(np.abs(step[first:end]))) for first, end in runs(large)]
@@ -275,8 +275,8 @@ def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]
     volts = trace.bus_voltage
     if start == 0 or not np.isfinite(volts[start - 1]):
         return []
-    moved = np.flatnonzero(volts[start:] != volts[start - 1])
-    end = start + (int(moved[0]) if moved.size else volts.size - start)
+    changed_rows = np.flatnonzero(volts[start:] != volts[start - 1])
+    end = start + (int(changed_rows[0]) if changed_rows.size else volts.size - start)
     before = np.flatnonzero(volts[:start] != volts[start - 1])
     first = int(before[-1]) + 1 if before.size else 0
     lasts = trace.time[end - 1] - trace.time[start]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.aircraft import Battery
+from analyzer.flights.alternator_online import OFFLINE
 from analyzer.flights.battery_kind import Chemistry
-from analyzer.flights.carrying import OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_life import Share, battery_life, usual_condition
@@ -72,13 +72,13 @@ def charge_share(flight: Flight, charge: Measure) -> tuple[Share, str]:
 
 def charge_left(flight: Flight, charge: Share, drawn: Measure) -> tuple[Share, str]:
     """Charge at the end of a flight whose alternator was lost and did not come back, and what a note says of it."""
-    lost = [absence for absence in flight.absences if absence.kind == OFFLINE]
+    lost = [outage for outage in flight.outages if outage.kind == OFFLINE]
     if not lost or lost[-1].end < flight.run.stop or drawn.value is None or drawn.low is None or drawn.high is None:
         return charge, ""
     capacity = flight.limits["battery_capacity"]
-    left = Share(*(max(0.0, share - ah / capacity) for share, ah in
+    residual = Share(*(max(0.0, share - ah / capacity) for share, ah in
                    ((charge.value, drawn.value), (charge.low, drawn.high), (charge.high, drawn.low))))  # fmt: skip
-    return left, f"; the charge is what is left after {drawn.value:.1f} Ah were drawn without the alternator"
+    return residual, f"; the charge is what is left after {drawn.value:.1f} Ah were drawn without the alternator"
 
 
 def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
@@ -86,9 +86,9 @@ def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
     if load.value is not None and load.value >= limit_value("output_smallest"):
         return load.value, f"at the steady load of {load.value:.0f} A"
     if flight.trace.battery_current is not None:
-        for absence in flight.absences:
-            drawn = -median(flight.trace.battery_current[absence.first : absence.end])
-            if absence.kind == OFFLINE and drawn > limit_value("output_smallest"):
+        for outage in flight.outages:
+            drawn = -median(flight.trace.battery_current[outage.first : outage.end])
+            if outage.kind == OFFLINE and drawn > limit_value("output_smallest"):
                 return drawn, f"at the {drawn:.0f} A drawn while the alternator was off"
     if flight.aircraft.essential_load is not None:
         return flight.aircraft.essential_load, "at the fleet file's essential load"

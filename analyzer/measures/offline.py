@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.flights.carrying import BRIEF, LATE, OFFLINE, Absence
+from analyzer.flights.alternator_online import BRIEF, LATE_START, OFFLINE, AlternatorOutage
 from analyzer.flights.dips import LEAD
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
@@ -34,8 +34,8 @@ def bus_load(flight: Flight) -> Measure:
 
 def offline(flight: Flight, load: Measure) -> list[Measure]:
     """Minutes without the alternator at fast enough engine speed, and the charge drawn in them."""
-    kinds = (OFFLINE, LATE, BRIEF)
-    spans = [(a.first, a.end) for a in flight.absences if a.kind in kinds and not _still_gives(flight, a)]
+    kinds = (OFFLINE, LATE_START, BRIEF)
+    spans = [(a.first, a.end) for a in flight.outages if a.kind in kinds and not _still_gives(flight, a)]
     gone = np.zeros(flight.trace.time.size, dtype=np.bool_)
     for first, end in spans:
         gone[first:end] = True
@@ -46,12 +46,12 @@ def offline(flight: Flight, load: Measure) -> list[Measure]:
     return [_offline_time(flight, lost, gone), _offline_discharge(flight, runs(gone), load)]
 
 
-def _still_gives(flight: Flight, absence: Absence) -> bool:
-    """Whether a brief absence is only one of an alternator short of output, which goes on giving what it has."""
+def _still_gives(flight: Flight, outage: AlternatorOutage) -> bool:
+    """Whether a brief outage is only one of an alternator short of output, which goes on giving what it has."""
     output = flight.trace.alternator_output
-    if absence.kind != BRIEF or output is None:
+    if outage.kind != BRIEF or output is None:
         return False
-    return median(output[absence.first : absence.end]) >= limit_value("output_smallest")
+    return median(output[outage.first : outage.end]) >= limit_value("output_smallest")
 
 
 def _offline_time(flight: Flight, lost: list[tuple[int, int]], gone: Mask) -> Measure:
@@ -69,7 +69,7 @@ def _offline_time(flight: Flight, lost: list[tuple[int, int]], gone: Mask) -> Me
     for first, end in lost:
         seconds = trace.seconds[first:end]
         turning += float(seconds[~idle[first:end]].sum())
-        surely += float(seconds[flight.fast[first:end] & ~idle[first:end]].sum())
+        surely += float(seconds[flight.rpm_sufficient[first:end] & ~idle[first:end]].sum())
     edge = trace.step_s * (1 + len(lost))
     brief = trace.step_s * (len(runs(gone)) - len(lost))
     most = float(trace.seconds[gone].sum()) + edge + max(0.0, brief)

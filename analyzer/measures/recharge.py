@@ -82,7 +82,7 @@ def _unfitted(flight: Flight, found: Recharge) -> list[Measure]:
     if not found.unsettled or flow is None:
         return [not_measurable(name, because) for name in NAMES]
     time = flight.trace.time
-    rows = (time >= found.on_s) & (time <= found.settled_s) & flight.carries & np.isfinite(flow)
+    rows = (time >= found.on_s) & (time <= found.settled_s) & flight.alternator_online & np.isfinite(flow)
     if not rows.any():
         return [not_measurable(name, because) for name in NAMES]
     smooth = running_mean(flow[rows], flight.trace.rows_in(limit_value("settling_smoothed")))
@@ -146,7 +146,11 @@ def _first_seen(flight: Flight, found: Recharge, decay: Decay) -> float:
     current = trace.battery_current if flight.ammeter.kind == "battery" else total_output(trace)
     if current is None:
         return 0.0
-    rows = (trace.time >= found.on_s) & (trace.time <= found.knee_s + limit_value("rush")) & np.isfinite(current)
+    rows = (
+        (trace.time >= found.on_s)
+        & (trace.time <= found.knee_s + limit_value("recharge_transient"))
+        & np.isfinite(current)
+    )
     if not rows.any():
         return 0.0
     smooth = running_mean(current[rows], min(int(rows.sum()), trace.rows_in(limit_value("peak_smoothed"))))
@@ -191,7 +195,7 @@ def _late_level(flight: Flight, found: Recharge) -> tuple[Floats, Floats, float]
         return None
     time = flight.trace.time
     rows = (time >= found.on_s) & (time <= found.on_s + limit_value("recharge_window"))
-    rows &= flight.carries & np.isfinite(flow)
+    rows &= flight.alternator_online & np.isfinite(flow)
     if flight.regulated.any():
         volts = flight.trace.bus_voltage
         rows &= volts >= median(volts[flight.regulated]) - flight.limits["held_margin"]
@@ -271,7 +275,7 @@ def _maintenance(flight: Flight) -> Measure:
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
         volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
         level = median(volts[flight.regulated]) - flight.limits["held_margin"]
-        rows = _later_half(_calm(flight, flight.carries & (volts >= level)))
+        rows = _later_half(_calm(flight, flight.alternator_online & (volts >= level)))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest"):
         return not_measurable(name, "too little of the flight is left after the recharge")
     flow = flight.trace.battery_current[rows]
@@ -283,16 +287,16 @@ def _maintenance(flight: Flight) -> Measure:
 
 
 def _calm(flight: Flight, rows: Mask) -> Mask:
-    """Those of some rows in which the recharge is over, and a while after each absence of the alternator."""
+    """Those of some rows in which the recharge is over, and a while after each outage of the alternator."""
     trace = flight.trace
     calm = rows.copy()
     if trace.battery_current is not None:
         calm &= np.isfinite(trace.battery_current)
     if flight.recharge is not None and flight.recharge.decay is not None:
         calm &= trace.time >= flight.recharge.settled_s
-    for absence in flight.absences:
-        until = trace.time[absence.end - 1] + limit_value("calm_after_absence")
-        calm[absence.end :] &= trace.time[absence.end :] > until
+    for outage in flight.outages:
+        until = trace.time[outage.end - 1] + limit_value("calm_after_outage")
+        calm[outage.end :] &= trace.time[outage.end :] > until
     return calm
 
 

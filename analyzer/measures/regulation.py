@@ -94,13 +94,13 @@ def _slope(flight: Flight, rows: Mask) -> Measure:
     first, second = np.triu_indices(time.size, 1)
     slope = float(np.median((volts[second] - volts[first]) / (time[second] - time[first])))
     about = time - time.mean()
-    left = volts - slope * about
-    left = left - left.mean()
+    residual = volts - slope * about
+    residual = residual - residual.mean()
     squares = float((about**2).sum())
     by_squares = float(about @ volts) / squares
-    independent = max(limit_value("slope_fewest_independent"), time.size / autocorrelation_length(left))
+    independent = max(limit_value("slope_fewest_independent"), time.size / autocorrelation_length(residual))
     hidden = limit_value("slope_hidden_share") * flight.trace.voltage_step / float(time[-1] - time[0])
-    error = float(np.hypot(left.std() / np.sqrt(squares * independent / time.size), hidden))
+    error = float(np.hypot(residual.std() / np.sqrt(squares * independent / time.size), hidden))
     return around(name, 3600.0 * slope, 3600.0 * (Z95 * error + abs(by_squares - slope)))
 
 

@@ -127,10 +127,10 @@ def _slope(time: Floats, volts: Floats, amps: Floats, limits: Limits, step: floa
     if shared <= 0.5 * float(tool @ tool):
         return None
     ohms = float(tool @ dv) / shared
-    left = dv - ohms * di
-    together = max(rows_each, autocorrelation_length(left))
+    residual = dv - ohms * di
+    together = max(rows_each, autocorrelation_length(residual))
     # a mean of few readings between two steps of the voltmeter errs by a share of a step, at both ends of a change
-    sigma = float(np.hypot(left.std() * np.sqrt(di.size / max(1.0, di.size - 3.0)), step * np.sqrt(2.0 / 12.0)))
+    sigma = float(np.hypot(residual.std() * np.sqrt(di.size / max(1.0, di.size - 3.0)), step * np.sqrt(2.0 / 12.0)))
     error = sigma * float(np.sqrt((tool @ tool) * together)) / shared
     low, high = np.percentile(amps, MIDDLE_95)
     return _Stretch(ohms, error, float(high - low))

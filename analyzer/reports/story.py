@@ -139,7 +139,7 @@ def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
     flight = review.flight
     if not flight.bus_told:
         return
-    if flight.on is None:
+    if flight.alternator_on_row is None:
         yield Sentence(
             float(flight.trace.time[flight.run.start]),
             flight.stop_s,
@@ -149,9 +149,9 @@ def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
             else _AMMETER_TELLS[flight.ammeter.kind],
         )
         return
-    if flight.begins_running and flight.on == 0:
+    if flight.begins_running and flight.alternator_on_row == 0:
         return
-    at = float(flight.trace.time[flight.on])
+    at = float(flight.trace.time[flight.alternator_on_row])
     volts = _typical(flight.trace.bus_voltage, _rows(flight, at, at + 60.0))
     waited = at - float(flight.trace.time[flight.run.start])
     after = f", {duration(waited)} after the engine ran" if waited > 2.0 * flight.trace.step_s else ""
@@ -242,7 +242,7 @@ def _slow_engine(review: FlightReview) -> Iterator[Sentence]:
 
 def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
     flight = review.flight
-    if flight.on is None:
+    if flight.alternator_on_row is None:
         return  # told where it should have taken the bus
     for phase in _phases(flight, "alternator_offline"):
         rows = _rows(flight, phase.from_s, phase.to_s)
@@ -300,7 +300,9 @@ def _shutdown(review: FlightReview) -> Iterator[Sentence]:
     if volts is None:
         return
     says = f"Engine stopped: the bus settled to {volts:.1f} V."
-    charged = flight.carries[max(0, flight.run.stop - flight.trace.rows_in(60.0)) : flight.run.stop].mean() > 0.5
+    charged = (
+        flight.alternator_online[max(0, flight.run.stop - flight.trace.rows_in(60.0)) : flight.run.stop].mean() > 0.5
+    )
     why = "Freshly charged, a battery stands above its rest for hours; this is not yet its resting voltage."
     if not charged:
         why = "A battery that has just given current recovers for hours; this is not yet its resting voltage."

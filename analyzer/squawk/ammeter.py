@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.findings.battery import discharge_before
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import SHORT
+from analyzer.flights.alternator_online import OUTPUT_LIMITED
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
@@ -43,7 +43,7 @@ def ammeter_discharge(review: FlightReview) -> Sighting:
         return not_observable(short)
     away = _discharging(flight, amps, kind, watched)
     if away is None:
-        usual = median(amps[watched & flight.carries])
+        usual = median(amps[watched & flight.alternator_online])
         return not_observable(f"the alternator usually gives {usual:.1f} A, too little to tell from nothing")
     away = _lasting_enough(flight, away)
     occasions = [_discharge(flight, amps, kind, first, end) for first, end in stretches(flight, away)]
@@ -74,7 +74,7 @@ def _discharging(flight: Flight, amps: Floats, kind: str, watched: Mask) -> Mask
     """Rows in which the ammeter shows it; None where an alternator's usual output is too small to tell."""
     if kind != "alternator":
         return np.asarray(watched & (amps < -limit_value("squawk_discharge")))
-    usual = median(amps[watched & flight.carries])
+    usual = median(amps[watched & flight.alternator_online])
     if usual < limit_value("alternator_load_likely"):
         return None
     return np.asarray(watched & (amps < limit_value("output_smallest")))
@@ -83,7 +83,7 @@ def _discharging(flight: Flight, amps: Floats, kind: str, watched: Mask) -> Mask
 def _lasting_enough(flight: Flight, away: Mask) -> Mask:
     """Rows of a discharge that lasts; where the bus shows it too, a shorter one counts."""
     time = flight.trace.time
-    shown_by_bus = drop_short_runs(away & ~flight.carries, time, limit_value("absence_shortest"))
+    shown_by_bus = drop_short_runs(away & ~flight.alternator_online, time, limit_value("outage_shortest"))
     return shown_by_bus | drop_short_runs(away, time, limit_value("squawk_discharge_lasting"))
 
 
@@ -96,7 +96,7 @@ def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) ->
     numbers = {"lowest_current": number(float(amps[rows].min()), "A"), "lasted": number(span, "s", 0)}
     if np.isfinite(volts):
         numbers["bus_voltage"] = number(volts, "V", 2)
-        if flight.carries[first:end].mean() < 0.5:
+        if flight.alternator_online[first:end].mean() < 0.5:
             says += f"; the bus shows it too, at {volts:.1f} V"
         elif span >= limit_value("squawk_high_lasting"):
             says += f"; but the bus was held at {volts:.1f} V: look at the ammeter and its wiring as well"
@@ -114,7 +114,7 @@ def ammeter_high(review: FlightReview) -> Sighting:
     amps, kind = readings
     if kind == "unknown":
         return not_observable("the ammeter's kind is unknown, so a high reading may be load or charge")
-    late = late_rows(flight, carried=kind == "battery") & np.isfinite(amps)
+    late = late_rows(flight, alternator_online=kind == "battery") & np.isfinite(amps)
     if (short := _too_early(flight, late)) is not None:
         return not_observable(short)
     limit, words = _high_limit(flight, kind)
@@ -140,22 +140,22 @@ def ammeter_high(review: FlightReview) -> Sighting:
     return not_seen(f"{says}; high is {words}", numbers, late)
 
 
-def late_rows(flight: Flight, *, carried: bool = True) -> Mask:
+def late_rows(flight: Flight, *, alternator_online: bool = True) -> Mask:
     """Rows from some minutes after the alternator came on, or came back after it had been away for a while.
 
-    ``carried`` leaves out those in which it does not carry the bus; an alternator at its limit does not.
+    ``alternator_online`` leaves out those in which it does not carry the bus; an alternator at its limit does not.
     """
     time = flight.trace.time
     if flight.recharge is None:
         return np.zeros(time.size, dtype=np.bool_)
     since = np.full(time.size, flight.recharge.on_s)
-    for absence in flight.absences:
-        away = float(time[absence.end - 1] - time[absence.first])
-        if absence.kind != SHORT and away >= limit_value("squawk_high_lasting"):
-            since[absence.end :] = time[absence.end - 1]
+    for outage in flight.outages:
+        away = float(time[outage.end - 1] - time[outage.first])
+        if outage.kind != OUTPUT_LIMITED and away >= limit_value("squawk_high_lasting"):
+            since[outage.end :] = time[outage.end - 1]
     late = supposed_rows(flight)
     late &= time - since >= 60.0 * limit_value("squawk_late")
-    return late & flight.carries if carried else late
+    return late & flight.alternator_online if alternator_online else late
 
 
 def _too_early(flight: Flight, late: Mask) -> str | None:
@@ -166,8 +166,8 @@ def _too_early(flight: Flight, late: Mask) -> str | None:
     wanted = limit_value("squawk_late")
     if flight.stop_s - flight.recharge.on_s >= 60.0 * wanted:
         return f"the alternator never held the bus for {wanted:.0f} min on end"
-    carried = (flight.stop_s - flight.recharge.on_s) / 60.0
-    return f"the recording ends {carried:.0f} min after the alternator came on, when a high current still is ordinary"
+    minutes = (flight.stop_s - flight.recharge.on_s) / 60.0
+    return f"the recording ends {minutes:.0f} min after the alternator came on, when a high current still is ordinary"
 
 
 def _high_limit(flight: Flight, kind: str) -> tuple[float, str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import CHECK, READING
+from analyzer.flights.alternator_online import GROUND_CHECK, VOLTMETER_ONLY
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.phrases import duration
@@ -45,9 +45,9 @@ def charging_light(review: FlightReview) -> Sighting:
         for first, end in stretches(flight, below)
         if _counts(flight, first, end)
     ]
-    if not doubt and not occasions and low_in(flight, READING) > 0.0:
+    if not doubt and not occasions and low_in(flight, VOLTMETER_ONLY) > 0.0:
         doubt = "the voltmeter read low while the currents say that the alternator carried on"
-    if doubt and (occasions or low_in(flight, READING) > 0.0):
+    if doubt and (occasions or low_in(flight, VOLTMETER_ONLY) > 0.0):
         return not_observable(f"{doubt}, so whether the bus fell below {limit:.1f} V cannot be told")
     if occasions:
         return seen(occasions, watched)
@@ -58,7 +58,7 @@ def charging_light(review: FlightReview) -> Sighting:
             f"one row every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {least:.1f} V"
         )
     says = f"lowest bus {least:.1f} V over {minutes:.0f} min with the engine running, light at {_light(flight)}"
-    if (checked := low_in(flight, CHECK)) > 0.0:
+    if (checked := low_in(flight, GROUND_CHECK)) > 0.0:
         says += f"; below it for {checked:.0f} s that look like the alternator switched off for a check on the ground"
     numbers = {
         "lowest_voltage": number(least, "V", 2),
@@ -155,7 +155,7 @@ def load_falls(flight: Flight, load: Floats, watched: Mask) -> int:
     The medians of a while before and after are compared, on a held bus.
     """
     side = flight.trace.rows_in(limit_value("squawk_current_smoothed"))
-    held = watched & flight.carries & np.isfinite(load)
+    held = watched & flight.alternator_online & np.isfinite(load)
     if held.sum() < 4 * side:
         return 0
     level = running_median(load[held], side)

@@ -25,7 +25,7 @@ def masks(flight: Flight) -> dict[str, Mask]:
     if (floor := low_rpm_below(flight)) is not None and trace.engine_speed is not None:
         found["low_rpm"] = np.nan_to_num(trace.engine_speed, nan=np.inf) < floor
     if (load := bus_load(flight)) is not None:
-        usual = median(load[flight.running & flight.carries])
+        usual = median(load[flight.running & flight.alternator_online])
         if np.isfinite(usual):
             high = max(limit_value("squawk_high_load") * usual, usual + limit_value("output_smallest"))
             found["high_load"] = np.nan_to_num(load) > high
@@ -102,7 +102,7 @@ def _load_at(flight: Flight, occasion: Occasion) -> float:
     if flow is None:
         return float("nan")
     rows = slice(occasion.first, occasion.end)
-    drawn = -median(flow[rows][~flight.carries[rows] & flight.running[rows]])
+    drawn = -median(flow[rows][~flight.alternator_online[rows] & flight.running[rows]])
     return drawn if drawn > 0.0 else float("nan")
 
 

@@ -26,7 +26,8 @@ from analyzer.squawk.around_work import around_work
 from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence, examine
 from analyzer.squawk.known import SYMPTOMS, Symptom, ToMeasure, band_words, load_symptoms
 from analyzer.squawk.sighting import State
-from analyzer.squawk.vocabulary import Understood, load_vocabulary, understand
+from analyzer.squawk.understanding import Understood, understand
+from analyzer.squawk.vocabulary import load_vocabulary
 from analyzer.trends.entries import Entry
 
 VERDICTS = {

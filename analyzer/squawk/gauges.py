@@ -65,7 +65,7 @@ def gauge_jumps(review: FlightReview) -> Sighting:
     step = flight.trace.step_s
     if step > limit_value("squawk_slow_sampling"):
         return not_observable(f"one row every {step:.0f} s misses a jump of a moment; none was recorded")
-    steady = watched & _carried_about(flight) & flight.fast
+    steady = watched & _online_about(flight) & flight.rpm_sufficient
     largest = float(np.abs(away[steady]).max()) if steady.any() else 0.0
     says = f"at carried, fast-turning engine no reading stood more than {largest:.1f} V off its neighbours in "
     says += f"{watched_minutes(flight, watched):.0f} min, and none dropped out{_perhaps_stuck(flight, watched)}"
@@ -101,20 +101,20 @@ def _unit(channel: str) -> str:
 
 
 def _single_jumps(flight: Flight, away: Floats, watched: Mask) -> list[Occasion]:
-    """Rows far off a steady bus, out and back at once, at cruise speed and away from any absence of the alternator."""
-    calm = watched & _carried_about(flight) & flight.fast
+    """Rows far off a steady bus, out and back at once, at cruise speed and away from any outage of the alternator."""
+    calm = watched & _online_about(flight) & flight.rpm_sufficient
     edges = np.zeros(calm.size, dtype=np.bool_)
-    for absence in flight.absences:
-        edges[absence.first : absence.end] = True
+    for outage in flight.outages:
+        edges[outage.first : outage.end] = True
     calm &= ~near(edges, flight.trace.rows_in(limit_value("spin_up")))
     calm &= _steady_speed(flight)
     jumps = _out_and_back(flight, calm & (np.abs(np.nan_to_num(away)) > flight.limits["connection_drop"]))
     return [_jump(flight, away, jumps, first, end) for first, end in stretches(flight, jumps)]
 
 
-def _carried_about(flight: Flight) -> Mask:
+def _online_about(flight: Flight) -> Mask:
     """Rows in which the alternator carries the bus, and jumps of the bus between such rows."""
-    return fill_short_gaps(flight.carries, flight.trace.time, (_JUMP_ROWS + 1.5) * flight.trace.step_s)
+    return fill_short_gaps(flight.alternator_online, flight.trace.time, (_JUMP_ROWS + 1.5) * flight.trace.step_s)
 
 
 def _out_and_back(flight: Flight, far: Mask) -> Mask:

@@ -1,4 +1,4 @@
-"""Numbers in a report's words: which of them are volts, and what so many volts mean."""
+"""Numbers in a report's words: which of them are volts or amperes, and what so many mean."""
 
 from __future__ import annotations
 
@@ -8,8 +8,15 @@ from dataclasses import dataclass
 from typing import Any
 
 NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)*")
-#: What can be volts: "15", "15.2", in some countries "15,2"; not "1,800".
-_VOLTS = re.compile(r"[0-9]+(?:[.,][0-9]{1,2})?")
+#: What can be volts or amperes: "15", "15.2", in some countries "15,2"; not "1,800".
+_READING = re.compile(r"[0-9]+(?:[.,][0-9]{1,2})?")
+#: Words between "normally" and the number that was usual, and from it to its unit.
+_USUAL_REACH = 3
+#: Notions that a number can mean.
+USUAL = "usual"
+COMPARED = ("above_usual_volts", "below_usual_volts", "above_usual_amps", "below_usual_amps")
+CHARGING_AMPS = "charging_amps"
+_MINUS = "minus"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,15 +29,29 @@ class Notion:
 
 
 @dataclass(frozen=True, slots=True)
-class Readings:
-    """How numbers are read as volts; each as the vocabulary's file says."""
+class AgainstUsual:
+    """How far a reading must stand from what was usual to mean something."""
 
-    spans: Mapping[str, tuple[tuple[float, float], ...]]  # notion -> from, up to [V], of 14 V and of 28 V aircraft
+    volts: float  # of a 14 V aircraft [V]
+    amperes: float  # [A]
+    times: float  # a higher current is as many times the usual one at least [1]
+    share: float  # a lower one is this share of it at most [1]
+    system_over: float  # a voltage above this is of a 28 V aircraft [V]
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """How numbers are read as volts and amperes; each as the vocabulary's file says."""
+
+    spans: Mapping[
+        str, tuple[tuple[float, float], ...]
+    ]  # notion -> from, up to [V or A], volts of 14 and 28 V aircraft
     written: Mapping[str, str]  # notion -> how a person writes it, around its numbers
     notions: Mapping[str, frozenset[str]]  # what they tell about a number -> notions
     words: Mapping[str, frozenset[str]]  # the same -> words
     nominal: frozenset[float]  # voltages that are a name [V]
     named_by_them: tuple[str, ...]  # patterns of what is named so
+    against_usual: AgainstUsual
 
     def phrase(self, notion: str) -> str:
         """A notion for a person: numbers in place of a reading's name."""
@@ -38,11 +59,15 @@ class Readings:
             return notion
         return self.written[notion].format(" or ".join(f"{first:g} to {end:g}" for first, end in self.spans[notion]))
 
+    def holds(self, notion: str, value: float) -> bool:
+        """Whether so many volts or amperes mean a notion."""
+        return any(first <= value < end for first, end in self.spans[notion])
+
 
 def readings_of(document: Mapping[str, Any]) -> Readings:
     """Take the readings out of the vocabulary's file."""
     spans = {
-        notion: tuple((float(first), float(end)) for first, end in one["volts"])
+        notion: tuple((float(first), float(end)) for first, end in one.get("volts") or one["amperes"])
         for notion, one in document["readings"].items()
     }
     written = {notion: one["words"] for notion, one in document["readings"].items()}
@@ -54,6 +79,7 @@ def readings_of(document: Mapping[str, Any]) -> Readings:
         {name: frozenset(listed) for name, listed in document["number_words"].items()},
         frozenset(named["nominal"]),
         tuple(named["named_by_them"]),
+        AgainstUsual(**document["against_usual"]),
     )
 
 
@@ -64,10 +90,10 @@ def is_written(token: str, pattern: str) -> bool:
     return token.startswith(pattern[:-1]) if pattern.endswith("*") else token == pattern
 
 
-def volts_read(
+def numbers_read(
     tokens: Sequence[str], notions: Sequence[Notion], readings: Readings, going_on: frozenset[str]
 ) -> Iterator[Notion]:
-    """Give the numbers of one part that are volts, as the notions that they mean.
+    """Give the numbers of one part that are volts or amperes, as the notions that they mean.
 
     Parameters
     ----------
@@ -76,13 +102,22 @@ def volts_read(
     readings : of the vocabulary
     going_on : words after which a whole number may still be volts: "at 15 in cruise"
     """
+    compared = _against_usual(tokens, notions, readings)
+    yield from (one for one in compared if one.name != USUAL)
+    taken = {one.first for one in compared}
     meant = _meant_by(frozenset(one.name for one in notions), readings)
     for place, token in enumerate(tokens):
-        if meant and _VOLTS.fullmatch(token) and _is_volts(place, tokens, notions, readings, going_on):
-            volts = float(token.replace(",", "."))
-            for notion in meant:
-                if any(first <= volts < end for first, end in readings.spans[notion]):
-                    yield Notion(notion, place, place + 1)
+        if place in taken or not _READING.fullmatch(token):
+            continue
+        value = _value(token)
+        if meant and _is_volts(place, tokens, notions, readings, going_on):
+            yield from (Notion(notion, place, place + 1) for notion in meant if readings.holds(notion, value))
+        elif readings.holds(CHARGING_AMPS, value) and _is_charge(place, tokens, notions, readings):
+            yield Notion(CHARGING_AMPS, place, place + 1)
+
+
+def _value(token: str) -> float:
+    return float(token.replace(",", "."))
 
 
 def _meant_by(named: frozenset[str], readings: Readings) -> tuple[str, ...]:
@@ -91,7 +126,7 @@ def _meant_by(named: frozenset[str], readings: Readings) -> tuple[str, ...]:
     if beside["swing"]:
         return ()
     if beside["cranking"] and not beside["engine_stands"]:
-        return ("high_volts",)
+        return ("high_volts", "crank_volts")
     at_rest = beside["engine_stands"] or (beside["battery"] and not beside["engine_runs"])
     return ("high_volts", "flat_volts" if at_rest else "low_volts")
 
@@ -128,6 +163,90 @@ def _names_the_next(place: int, tokens: Sequence[str], notions: Sequence[Notion]
 def _is_a_name(place: int, tokens: Sequence[str], readings: Readings) -> bool:
     """Whether volts only say which kind: "a 12 volt battery"."""
     behind = tokens[place + 2] if place + 2 < len(tokens) else ""
-    return float(tokens[place]) in readings.nominal and any(
+    return _value(tokens[place]) in readings.nominal and any(
         is_written(behind, pattern) for pattern in readings.named_by_them
     )
+
+
+def _is_amperes(place: int, tokens: Sequence[str], notions: Sequence[Notion], readings: Readings) -> bool:
+    """Whether a number is amperes, by the unit behind it or by what is named last before it."""
+    after = tokens[place + 1] if place + 1 < len(tokens) else ""
+    if after in readings.words["amperes_behind"]:
+        return True
+    if after in readings.words["other_units"] or after == "or" or NUMBER.fullmatch(after):
+        return False
+    naming = readings.notions["volts"] | readings.notions["amperes"]
+    named = [one.name for one in notions if one.end <= place and one.name in naming]
+    return bool(named) and named[-1] in readings.notions["amperes"]
+
+
+def _is_charge(place: int, tokens: Sequence[str], notions: Sequence[Notion], readings: Readings) -> bool:
+    """Whether a number is amperes of charge: by a plus sign, or since the battery or its charge is named."""
+    if not _is_amperes(place, tokens, notions, readings) and not _stands_before_amperes(place, notions, readings):
+        return False
+    sign = tokens[place - 1] if place else ""
+    if sign in readings.words["charging_sign"] or sign == _MINUS:
+        return sign != _MINUS
+    named = {one.name for one in notions}
+    return bool(named & readings.notions["charge"])
+
+
+def _stands_before_amperes(place: int, notions: Sequence[Notion], readings: Readings) -> bool:
+    """Whether a number stands by itself shortly before an ammeter that is named: "+15 on the ammeter"."""
+    return any(one.name in readings.notions["amperes"] and place < one.first <= place + 3 for one in notions)
+
+
+def _against_usual(tokens: Sequence[str], notions: Sequence[Notion], readings: Readings) -> list[Notion]:
+    """A reading held against the one that was usual, as a notion; and the usual one's place."""
+    named = next((one for one in notions if one.name == USUAL), None)
+    numbers = [place for place, token in enumerate(tokens) if _READING.fullmatch(token)]
+    numbers = [place for place in numbers if not _of_another_unit(place, tokens, readings)]
+    if named is None:
+        return []
+    usual = next((place for place in numbers if named.end <= place < named.end + _USUAL_REACH), None)
+    others = [place for place in numbers if place != usual]
+    if usual is None:
+        return []
+    found = [Notion(USUAL, usual, usual + 1)]
+    if others:
+        now = min(others, key=lambda place: abs(place - usual))
+        meant = _compared(
+            _signed(usual, tokens), _signed(now, tokens), _in_volts((usual, now), tokens, notions, readings), readings
+        )
+        found += [Notion(meant, now, now + 1)] if meant else []
+    return found
+
+
+def _of_another_unit(place: int, tokens: Sequence[str], readings: Readings) -> bool:
+    after = tokens[place + 1] if place + 1 < len(tokens) else ""
+    return after in readings.words["other_units"] - readings.words["amperes_behind"]
+
+
+def _signed(place: int, tokens: Sequence[str]) -> float:
+    return -_value(tokens[place]) if place and tokens[place - 1] == _MINUS else _value(tokens[place])
+
+
+def _in_volts(
+    places: tuple[int, int], tokens: Sequence[str], notions: Sequence[Notion], readings: Readings
+) -> bool | None:
+    """Whether two readings are volts, or amperes; None where nothing tells."""
+    names = {one.name for one in notions}
+    if any(_is_amperes(place, tokens, notions, readings) for place in places) or names & {"ammeter"}:
+        return False
+    if names & readings.notions["volts"] or all("." in tokens[place] or "," in tokens[place] for place in places):
+        return True
+    return None
+
+
+def _compared(usual: float, now: float, in_volts: bool | None, readings: Readings) -> str | None:
+    far = readings.against_usual
+    if in_volts:
+        apart = far.volts * (2.0 if usual > far.system_over else 1.0)
+        if abs(now - usual) < apart or not 0.5 < now / max(usual, 1.0) < 1.5:
+            return None
+        return "above_usual_volts" if now > usual else "below_usual_volts"
+    if in_volts is None:
+        return None
+    if now - usual >= far.amperes and now >= far.times * usual:
+        return "above_usual_amps"
+    return "below_usual_amps" if now <= far.share * usual and usual > 0.0 else None

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import CHECK, READING
+from analyzer.flights.alternator_online import GROUND_CHECK, VOLTMETER_ONLY
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask, fill_short_gaps, runs
@@ -87,17 +87,17 @@ def supposed_rows(flight: Flight) -> Mask:
     if flight.run.stop < trace.time.size:
         rows &= trace.time <= flight.stop_s - limit_value("spin_up")
     apart = trace.rows_in(limit_value("spin_up"))
-    for absence in flight.absences:
-        if absence.kind in (CHECK, READING):
-            rows[max(0, absence.first - apart) : absence.end + apart] = False
+    for outage in flight.outages:
+        if outage.kind in (GROUND_CHECK, VOLTMETER_ONLY):
+            rows[max(0, outage.first - apart) : outage.end + apart] = False
     return rows
 
 
 def low_in(flight: Flight, kind: str) -> float:
-    """Seconds in absences of a kind in which the voltmeter shows less than the low-voltage light's limit."""
+    """Seconds in outages of a kind in which the voltmeter shows less than the low-voltage light's limit."""
     trace = flight.trace
     low = trace.bus_voltage < flight.limits["low_voltage"]
-    spans = [slice(absence.first, absence.end) for absence in flight.absences if absence.kind == kind]
+    spans = [slice(outage.first, outage.end) for outage in flight.outages if outage.kind == kind]
     return float(sum(trace.seconds[span][low[span]].sum() for span in spans))
 
 

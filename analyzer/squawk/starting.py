@@ -84,7 +84,7 @@ def dead_battery(review: FlightReview) -> Sighting:
         says = f"The bus stood at {volts:.1f} V before the first crank, more than a battery gives: external power"
         return seen([Occasion(0, max(1, flight.first_crank), says, numbers)])
     if (emptied := _emptied(review)) is not None:
-        on = flight.on if flight.on is not None else flight.run.start
+        on = flight.alternator_on_row if flight.alternator_on_row is not None else flight.run.start
         end = int(np.searchsorted(flight.trace.time, flight.recharge.settled_s)) if flight.recharge else on + 1
         return seen([Occasion(on, max(on + 1, end), emptied, numbers)])
     if (sagged := _deep_sag(review)) is not None:
@@ -144,10 +144,10 @@ def _drawn_in_flight(review: FlightReview) -> float:
     """Charge that the battery gave after the alternator had come on [Ah]: it went back in the same flight."""
     flight = review.flight
     flow = flight.trace.battery_current
-    if flow is None or flight.on is None:
+    if flow is None or flight.alternator_on_row is None:
         return 0.0
-    given = np.minimum(np.nan_to_num(flow[flight.on : flight.run.stop]), 0.0)
-    return -float((given * flight.trace.seconds[flight.on : flight.run.stop]).sum()) / 3600.0
+    given = np.minimum(np.nan_to_num(flow[flight.alternator_on_row : flight.run.stop]), 0.0)
+    return -float((given * flight.trace.seconds[flight.alternator_on_row : flight.run.stop]).sum()) / 3600.0
 
 
 def _emptied(review: FlightReview) -> str | None:

@@ -11,7 +11,8 @@ from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.squawk.document import ReportError
 from analyzer.squawk.known import load_symptoms
-from analyzer.squawk.vocabulary import load_vocabulary, understand
+from analyzer.squawk.understanding import understand
+from analyzer.squawk.vocabulary import load_vocabulary
 from dashboards.app import kept_here, searches_here
 from dashboards.parts import nothing_here, page, section, sheet_links, table
 from dashboards.searching import Asked

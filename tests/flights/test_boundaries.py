@@ -126,7 +126,7 @@ def test_no_measure_goes_across_a_restart_in_the_air() -> None:
     (review,) = review_log(anew(table, lost.from_s + 100.0, 300.0)).flights
     assert len(review.flight.run.restarts) == 1
     restart = review.flight.run.restarts[0]
-    assert not [gap for gap in review.flight.absences if gap.first < restart < gap.end]
+    assert not [gap for gap in review.flight.outages if gap.first < restart < gap.end]
     assert whole.measures["offline_time"].value is not None
     assert review.measures["offline_time"].value == pytest.approx(whole.measures["offline_time"].value - 5.0, abs=0.4)
 

@@ -36,7 +36,7 @@ def test_a_sound_aircraft_behind_it_is_not_accused_and_its_battery_is_not_judged
     assert "Voltmeter" in the(review, "reading_fault").likely[0].words
     for name in ("resting_charge", "endurance"):
         assert review.measures[name].value is None
-    assert review.flight.on is not None
+    assert review.flight.alternator_on_row is not None
 
 
 @pytest.mark.parametrize("system", [14, 28])

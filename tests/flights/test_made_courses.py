@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyzer.flights.carrying import SHORT, Absence, without_shallow_falls
+from analyzer.flights.alternator_online import OUTPUT_LIMITED, AlternatorOutage, without_shallow_falls
 from analyzer.flights.dips import LEAD, PATH, UNTOLD, find_dips
 from analyzer.flights.outage import limit_or_reading, odds
 from analyzer.flights.run_up import run_up
@@ -46,9 +46,9 @@ def _moments(trace: Trace, volts: float, at: range, lasts: int = 4, **currents: 
     return trace.with_channels(bus_voltage=bus, **channels)
 
 
-def _dips(trace: Trace, volts: int, absences: list[Absence] | None = None):
+def _dips(trace: Trace, volts: int, outages: list[AlternatorOutage] | None = None):
     whole = np.ones(ROWS, dtype=np.bool_)
-    return find_dips(trace, whole, whole, 0, absences or [], _limits(volts))
+    return find_dips(trace, whole, whole, 0, outages or [], _limits(volts))
 
 
 @pytest.mark.parametrize("volts", [14, 28])
@@ -81,7 +81,7 @@ def test_a_motor_that_the_alternator_answers_and_an_absence_that_lasts_are_no_di
     held = _course(14, alternator_current=20.0)
     assert _dips(_moments(held, 0.6, at, alternator_current=38.0), 14) == []
     opened = _moments(held, 0.4, at, alternator_current=0.0)
-    assert _dips(opened, 14, [Absence(500, 3200, SHORT)]) == []
+    assert _dips(opened, 14, [AlternatorOutage(500, 3200, OUTPUT_LIMITED)]) == []
 
 
 def test_where_no_engine_speed_is_recorded_an_engine_may_idle_beside_start_and_stop():
@@ -102,8 +102,8 @@ def test_a_run_up_gives_the_level_of_before_the_height_and_since_when(volts, ris
     bus = trace.bus_voltage.copy()
     bus[1760:2000] += rise * scale * np.linspace(0.0, 1.0, 240)
     bus[2000:] = 12.4 * scale
-    carries = np.arange(ROWS) < 2000
-    before = run_up(trace.with_channels(bus_voltage=bus), carries, 2000, ROWS, _limits(volts))
+    alternator_online = np.arange(ROWS) < 2000
+    before = run_up(trace.with_channels(bus_voltage=bus), alternator_online, 2000, ROWS, _limits(volts))
     assert before.rose == (rise > 0.5)
     assert before.level == pytest.approx(14.0 * scale, abs=0.05 * scale)
     assert before.peak == pytest.approx((14.0 + rise) * scale, abs=0.06 * scale)
@@ -169,8 +169,8 @@ def test_a_bus_that_slides_low_is_carried_while_the_battery_gives_next_to_nothin
     flow = np.where(low, -given, 1.0)
     trace = Trace(time=np.arange(ROWS, dtype=np.float64), bus_voltage=bus, battery_current=flow)
     whole = np.ones(ROWS, dtype=np.bool_)
-    carries = without_shallow_falls(trace, whole, ~low, whole, _limits(14))
-    assert carries.all() == slides
+    alternator_online = without_shallow_falls(trace, whole, ~low, whole, _limits(14))
+    assert alternator_online.all() == slides
 
 
 def test_a_bus_that_steps_low_is_not_carried_however_little_the_battery_gives():

@@ -73,8 +73,8 @@ def test_a_sound_flight_without_a_voltmeter_is_measured_from_its_current(volts, 
     assert within(review.measures["recharge_time_constant"], truth["recharge_time_constant"])
     carried = "maintenance_current" if kind == "battery" else "bus_load"
     assert within(review.measures[carried], truth[carried])
-    assert flight.on is not None
-    assert abs(flight.trace.time[flight.on] - flown.truth.alternator_on_s) < 20.0
+    assert flight.alternator_on_row is not None
+    assert abs(flight.trace.time[flight.alternator_on_row] - flown.truth.alternator_on_s) < 20.0
     assert review.measures["offline_time"].value == 0.0
 
 

@@ -218,7 +218,7 @@ def test_a_check_of_the_alternator_on_the_ground_is_no_light_that_came_on() -> N
 def test_a_voltmeter_that_reads_low_while_the_alternator_carries_on_says_nothing_of_the_light() -> None:
     for seed, kind in ((1, "battery"), (3, "battery")):
         review = judged(volts_path(seed, 14, kind))
-        if (review.flight.trace.bus_voltage[review.flight.fast] < 13.0).any():
+        if (review.flight.trace.bus_voltage[review.flight.rpm_sufficient] < 13.0).any():
             assert looked("charging_light", review).state == State.NOT_OBSERVABLE
         else:
             assert looked("charging_light", review).state == State.NOT_SEEN

@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 
 from analyzer.squawk.document import ReportError, report_of, symptoms_text
 from analyzer.squawk.known import SYMPTOMS, SYMPTOMS_FILE, load_symptoms
-from analyzer.squawk.vocabulary import VOCABULARY_FILE, load_vocabulary, understand
+from analyzer.squawk.readings import COMPARED
+from analyzer.squawk.understanding import understand
+from analyzer.squawk.vocabulary import VOCABULARY_FILE, load_vocabulary
 
 REPORTS = {
     "ALT light flickered in the pattern": ["charging_light"],
@@ -329,7 +331,8 @@ def test_any_text_is_understood_or_given_back_and_never_fails(words: str) -> Non
         assert match.symptom in SYMPTOMS
         assert match.matched
         assert all(
-            word in words.lower().replace("’", "'") or word == "minus" for word in " ".join(match.matched).split()
+            word in words.lower().replace("’", "'") or word in ("minus", "plus")
+            for word in " ".join(match.matched).split()
         )
 
 
@@ -355,22 +358,33 @@ def written(notion: str) -> str:
     """The first way of writing a notion; of a reading, a number from the midst of its first span."""
     document = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
     if notion in document["readings"]:
-        return f"{sum(document['readings'][notion]['volts'][0]) / 2:.1f}"
+        reading = document["readings"][notion]
+        if "amperes" in reading:
+            return f"battery +{sum(reading['amperes'][0]) / 2:.1f} A"
+        return f"{sum(reading['volts'][0]) / 2:.1f} V"
+    if notion in COMPARED:
+        return {"volts": "normally 14.1 volts now {}", "amps": "normally 4 amps now {}"}[notion.split("_")[-1]].format(
+            {"above_usual_volts": 15.2, "below_usual_volts": 13.2, "above_usual_amps": 19, "below_usual_amps": 0}[
+                notion
+            ]
+        )
     return str(document["words"][notion][0]).replace("*", "")
 
 
 def test_every_phrase_means_its_symptom_by_itself() -> None:
-    for symptom, phrase in load_vocabulary().phrases:
-        words = " ".join(map(written, phrase)) + (" before start" if "flat_volts" in phrase else "")
-        assert symptom in [match.symptom for match in understand(words).matches], (symptom, words)
+    for phrase in load_vocabulary().phrases:
+        words = " ".join(map(written, phrase.notions)) + (" before start" if "flat_volts" in phrase.notions else "")
+        words += "".join(f"; {written(notion)}" for notion in sorted(phrase.somewhere)[:1])
+        assert phrase.symptom in [match.symptom for match in understand(words).matches], (phrase, words)
 
 
 def test_the_files_name_the_same_symptoms_and_every_notion_of_a_phrase() -> None:
     vocabulary = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
     assert tuple(vocabulary["symptoms"]) == SYMPTOMS == tuple(tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")))
-    used = {notion for phrases in vocabulary["symptoms"].values() for phrase in phrases for notion in phrase.split()}
+    phrases = [phrase for listed in vocabulary["symptoms"].values() for phrase in listed]
+    used = {notion.lstrip("-!^") for phrase in phrases for notion in phrase.split()} - {*COMPARED}
     used |= {notion for listed in vocabulary["number_notions"].values() for notion in listed}
-    used |= {notion for name in ("things", "before") for notion in vocabulary["other_systems"][name]}
+    used |= {notion for name in ("things", "also_of_vessels", "before") for notion in vocabulary["other_systems"][name]}
     assert used - vocabulary["words"].keys() - vocabulary["readings"].keys() == set()
 
 
@@ -392,5 +406,5 @@ def test_the_list_of_symptoms_shows_the_numbers_that_are_read() -> None:
     spans = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))["readings"]
     listed = symptoms_text()
     for one in spans.values():
-        assert all(f"{first:g} to {end:g}" in listed for first, end in one["volts"])
+        assert all(f"{first:g} to {end:g}" in listed for first, end in one.get("volts", one.get("amperes")))
     assert not any(name.replace("_", " ") in listed for name in spans)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.carrying import BRIEF, LATE, OFFLINE
+from analyzer.flights.alternator_online import BRIEF, LATE_START, OFFLINE
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
@@ -46,8 +46,8 @@ def measure_windows(review: FlightReview) -> dict[str, tuple[float, float]]:
     regulated = _hull(flight, flight.regulated)
     windows |= dict.fromkeys(_OF_REGULATED_ROWS, regulated)
     lost = np.zeros(flight.trace.time.size, dtype=np.bool_)
-    for absence in flight.absences:
-        lost[absence.first : absence.end] |= absence.kind in (OFFLINE, LATE, BRIEF)
+    for outage in flight.outages:
+        lost[outage.first : outage.end] |= outage.kind in (OFFLINE, LATE_START, BRIEF)
     windows |= dict.fromkeys(("offline_time", "offline_discharge"), _hull(flight, lost))
     windows["battery_resistance"] = _hull(flight, discharging(flight))
     return windows | _recharge_windows(review)

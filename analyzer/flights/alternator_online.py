@@ -1,4 +1,4 @@
-"""When the alternator carries the bus, and what kind of absence each stretch is in which it does not."""
+"""When the alternator carries the bus, and what kind of outage each stretch is in which it does not."""
 
 from __future__ import annotations
 
@@ -29,29 +29,29 @@ from analyzer.series import (
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 
 
-class AbsenceKind(StrEnum):
+class OutageKind(StrEnum):
     """Why the alternator does not (fully) carry the bus."""
 
     LOW_RPM = "low_rpm"  # the engine turns too slowly, or the bus still climbs back from that
     OFFLINE = "offline"  # it gives nothing
-    SHORT = "short"  # it gives something but not enough
-    CHECK = "check"  # switched off for a moment on the ground, or just before the engine
-    LATE = "late"  # not yet on after start
+    OUTPUT_LIMITED = "output_limited"  # it gives something but not enough
+    GROUND_CHECK = "ground_check"  # switched off for a moment on the ground, or just before the engine
+    LATE_START = "late_start"  # not yet on after start
     BRIEF = "brief"  # over before anyone could tell
-    READING = "reading"  # only the voltage says so, its output goes on
+    VOLTMETER_ONLY = "voltmeter_only"  # only the voltage says so, its output goes on
 
 
-LOW_RPM, OFFLINE, SHORT, CHECK, LATE, BRIEF, READING = AbsenceKind
+LOW_RPM, OFFLINE, OUTPUT_LIMITED, GROUND_CHECK, LATE_START, BRIEF, VOLTMETER_ONLY = OutageKind
 
 
 @dataclass(frozen=True, slots=True)
-class Absence:
+class AlternatorOutage:
     """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive."""
 
     first: int
     end: int
-    kind: AbsenceKind
-    evidence: tuple[Evidence, ...] = ()  # on SHORT against READING, where both were possible
+    kind: OutageKind
+    evidence: tuple[Evidence, ...] = ()  # on OUTPUT_LIMITED against VOLTMETER_ONLY, where both were possible
     rose: bool = False  # the bus ran up before it, as only a surge makes it
 
 
@@ -59,7 +59,7 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     """Highest bus voltage that lasts about a minute with the engine running [V], NaN without any.
 
     Capped at the top of the normal band, so that a regulator that runs away does not make its own earlier
-    health look like an absence.
+    health look like an outage.
     """
     if not np.isfinite(trace.bus_voltage[running]).any():
         return float("nan")
@@ -67,7 +67,7 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     return min(float(np.nanmax(lasting)), limits["carrying_cap"])
 
 
-def carried_by_voltage(trace: Trace, running: Mask, held: float, limits: Limits) -> Mask:
+def online_by_voltage(trace: Trace, running: Mask, held: float, limits: Limits) -> Mask:
     """Rows in which the bus voltage says that the alternator carries the bus.
 
     The bus rests on the higher source. A battery does not hold the share ``carrying_share`` of the way
@@ -80,12 +80,12 @@ def carried_by_voltage(trace: Trace, running: Mask, held: float, limits: Limits)
     return running & (volts >= full + limit_value("carrying_share") * (held - full))
 
 
-def carried(
+def online_rows(
     trace: Trace, running: Mask, by_voltage: Mask, limits: Limits, rest: float, *, metered: bool = True
 ) -> Mask:
     """Rows in which the alternator carries the bus: by its voltage, or by a battery that is not drained.
 
-    ``by_voltage`` are those of ``carried_by_voltage``. ``rest`` is the bus voltage with the engine stopped [V],
+    ``by_voltage`` are those of ``online_by_voltage``. ``rest`` is the bus voltage with the engine stopped [V],
     NaN when unknown: a discharged battery keeps the bus low for minutes while it is being charged, above its own
     rest. ``metered`` is whether the ammeters show all alternators: the silence of one tells nothing of another.
     """
@@ -132,7 +132,7 @@ def shown_current(trace: Trace) -> Floats | None:
     return next((flow for flow in currents if flow is not None and np.isfinite(flow).any()), None)
 
 
-def carried_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
+def online_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
     """Rows in which the alternator carries the bus, by the ammeter alone: no voltage is recorded.
 
     An alternator's own ammeter leaves zero; a battery's shows no discharge. Where the battery's current with
@@ -152,7 +152,9 @@ def carried_by_current(trace: Trace, running: Mask, stopped: Mask) -> Mask:
     return running & (lasting > floor)
 
 
-def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask, limits: Limits) -> Mask:
+def without_shallow_falls(
+    trace: Trace, running: Mask, alternator_online: Mask, rpm_sufficient: Mask, limits: Limits
+) -> Mask:
     """Rows in which the alternator carries the bus, with falls too small for its loss taken for what they are.
 
     Only where the engine is fast. Where no ammeter tells: a bus that hovers about the level that tells carrying, as
@@ -160,39 +162,39 @@ def without_shallow_falls(trace: Trace, running: Mask, carries: Mask, fast: Mask
     Where a battery's ammeter tells: a bus that slides below that level while the battery gives next to nothing is
     still fed by the alternator, whose regulator holds too little.
     """
-    whole = carries.copy()
+    whole = alternator_online.copy()
     if any(getattr(trace, name) is not None for name in CURRENTS):
         if not regulated_estimate(trace, running, limits) >= limits["regulated_low"]:
             return whole  # a bus that never stood in the band has not left it
-        for first, end in runs(running & ~carries):
+        for first, end in runs(running & ~alternator_online):
             if _slides(trace, whole, first, end, limits):
-                whole[first:end] |= fast[first:end]
+                whole[first:end] |= rpm_sufficient[first:end]
         return whole
     beside = trace.rows_in(limit_value("level_window"))
     volts = trace.bus_voltage
-    for first, end in runs(running & ~carries):
-        late = volts[first:end][fast[first:end]]
+    for first, end in runs(running & ~alternator_online):
+        late = volts[first:end][rpm_sufficient[first:end]]
         late = late[late.size // 2 :]
         near = slice(max(0, first - beside), end + beside)
-        level = median(volts[near][carries[near]])
+        level = median(volts[near][alternator_online[near]])
         if np.isfinite(late).any() and level - median(late) < limits["offline_least_fall"]:
-            whole[first:end] |= fast[first:end]
+            whole[first:end] |= rpm_sufficient[first:end]
     return whole
 
 
-def _slides(trace: Trace, carries: Mask, first: int, end: int, limits: Limits) -> bool:
+def _slides(trace: Trace, alternator_online: Mask, first: int, end: int, limits: Limits) -> bool:
     """Whether a carried bus comes to row ``first`` without a step, and the battery gives next to nothing to ``end``."""
-    flow, beside = trace.battery_current, trace.rows_in(limit_value("absence_beside"))
+    flow, beside = trace.battery_current, trace.rows_in(limit_value("outage_beside"))
     if flow is None or first < beside or not np.isfinite(flow[first:end]).any():
         return False
-    if not carries[first - beside : first].all():
+    if not alternator_online[first - beside : first].all():
         return False
     fall = median(trace.bus_voltage[first - beside : first]) - median(trace.bus_voltage[first : first + beside])
     given = -float(np.nanpercentile(running_median(flow[first:end], 5), 10.0))
     return fall < 0.5 * limits["offline_least_fall"] and given < 2.0 * limit_value("discharge_smallest")
 
 
-def fast_enough(trace: Trace, running: Mask, source: Source | None = None) -> Mask:
+def rpm_sufficient_rows(trace: Trace, running: Mask, source: Source | None = None) -> Mask:
     """Rows in which the engine turns fast enough for a sound alternator to carry the bus.
 
     A share of the flight's own high engine speed, since geared engines turn at twice the speed of direct
@@ -230,52 +232,52 @@ def takeoff_row(trace: Trace, running: Mask) -> int:
     return int(np.argmax(flying)) if flying.any() else trace.time.size - 1
 
 
-def taken_row(trace: Trace, carries: Mask) -> int | None:
+def taken_row(trace: Trace, alternator_online: Mask) -> int | None:
     """Row at which the alternator takes the bus for more than a moment, None when it never does."""
-    lasting = drop_short_runs(carries, trace.time, limit_value("absence_shortest"))
+    lasting = drop_short_runs(alternator_online, trace.time, limit_value("outage_shortest"))
     return int(np.argmax(lasting)) if lasting.any() else None
 
 
-def absences(
+def outages(
     trace: Trace,
     running: Mask,
-    carries: Mask,
-    fast: Mask,
+    alternator_online: Mask,
+    rpm_sufficient: Mask,
     held: float,
     limits: Limits,
     restarts: tuple[int, ...] = (),
-) -> list[Absence]:
+) -> list[AlternatorOutage]:
     """Every stretch of the engine run in which the alternator does not carry the bus, with its kind.
 
-    ``fast`` are the rows of ``fast_enough``, ``held`` the voltage of ``regulated_estimate`` [V]. No stretch goes
-    on across ``restarts``, rows before which the recorder began anew: what came between is not known.
+    ``rpm_sufficient`` are the rows of ``rpm_sufficient_rows``, ``held`` the voltage of ``regulated_estimate`` [V].
+    No stretch goes on across ``restarts``, rows before which the recorder began anew: what came between is not known.
     """
-    missing = running & ~carries & _told(trace)
-    missing = fill_short_gaps(missing, trace.time, limit_value("absence_shortest")) & running
-    missing = drop_short_runs(missing, trace.time, limit_value("absence_shortest"))
-    taken = taken_row(trace, carries)
-    on = trace.time.size if taken is None else taken
+    missing = running & ~alternator_online & _told(trace)
+    missing = fill_short_gaps(missing, trace.time, limit_value("outage_shortest")) & running
+    missing = drop_short_runs(missing, trace.time, limit_value("outage_shortest"))
+    taken = taken_row(trace, alternator_online)
+    alternator_on_row = trace.time.size if taken is None else taken
     stop = int(np.flatnonzero(running)[-1]) if running.any() else 0
     off_ground = takeoff_row(trace, running)
     found = []
     for first, end in _parts(missing, restarts):
-        left = max([_left_row(trace, first), *(row for row in restarts if row <= first)])
-        before = run_up(trace, carries, left, end, limits)
+        outage_row = max([_outage_row(trace, first), *(row for row in restarts if row <= first)])
+        before = run_up(trace, alternator_online, outage_row, end, limits)
         rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
-        kind = _kind(trace, first, end, fast, limits, rose=rose, running=running)
+        kind = _kind(trace, first, end, rpm_sufficient, limits, rose=rose, running=running)
         lasts = trace.time[end - 1] - trace.time[first]
-        first = left if kind == OFFLINE else first
-        if kind == OFFLINE and end <= on < trace.time.size:
-            kind = LATE
+        first = outage_row if kind == OFFLINE else first
+        if kind == OFFLINE and end <= alternator_on_row < trace.time.size:
+            kind = LATE_START
         elif (
             kind == OFFLINE
             and not rose
             and lasts <= limit_value("ground_check_longest")
             and (end <= off_ground or end > stop)
         ):
-            kind = CHECK
-        found.append(Absence(first, end, kind, rose=rose))
-    found = _weighed(trace, found, fast, limits)
+            kind = GROUND_CHECK
+        found.append(AlternatorOutage(first, end, kind, rose=rose))
+    found = _weighed(trace, found, rpm_sufficient, limits)
     return _short_ones(trace, running, _join_offline(found, restarts), held, limits)
 
 
@@ -288,22 +290,26 @@ def _parts(mask: Mask, restarts: tuple[int, ...]) -> list[tuple[int, int]]:
     ]
 
 
-def _weighed(trace: Trace, found: list[Absence], fast: Mask, limits: Limits) -> list[Absence]:
-    """Settle by all that such absences of the flight show together whether output is short or a reading low."""
-    doubtful = [absence for absence in found if absence.kind in (SHORT, READING)]
+def _weighed(
+    trace: Trace, found: list[AlternatorOutage], rpm_sufficient: Mask, limits: Limits
+) -> list[AlternatorOutage]:
+    """Settle by all that such outages of the flight show together whether output is short or a reading low."""
+    doubtful = [outage for outage in found if outage.kind in (OUTPUT_LIMITED, VOLTMETER_ONLY)]
     rows = np.zeros(trace.time.size, dtype=np.bool_)
-    for absence in doubtful:
-        rows[absence.first : absence.end] = True
-    evidence = limit_or_reading(trace, rows & fast, fast, limits)
+    for outage in doubtful:
+        rows[outage.first : outage.end] = True
+    evidence = limit_or_reading(trace, rows & rpm_sufficient, rpm_sufficient, limits)
     if not evidence:
         return found
     alike = limit_value("odds_alike")
     settled = []
-    for absence in found:
-        if absence.kind in (SHORT, READING):
-            told = odds(evidence) + (alike if absence.kind == SHORT else -alike)
-            absence = Absence(absence.first, absence.end, SHORT if told > 0.0 else READING, evidence)
-        settled.append(absence)
+    for outage in found:
+        if outage.kind in (OUTPUT_LIMITED, VOLTMETER_ONLY):
+            told = odds(evidence) + (alike if outage.kind == OUTPUT_LIMITED else -alike)
+            outage = AlternatorOutage(
+                outage.first, outage.end, OUTPUT_LIMITED if told > 0.0 else VOLTMETER_ONLY, evidence
+            )
+        settled.append(outage)
     return settled
 
 
@@ -314,38 +320,42 @@ def _told(trace: Trace) -> Mask:
     return known if flow is None else np.isfinite(flow)
 
 
-def _short_ones(trace: Trace, running: Mask, found: list[Absence], held: float, limits: Limits) -> list[Absence]:
+def _short_ones(
+    trace: Trace, running: Mask, found: list[AlternatorOutage], held: float, limits: Limits
+) -> list[AlternatorOutage]:
     """Tell, by a battery ammeter, an alternator at its limit from one that gives nothing.
 
     When a load goes off and a short alternator takes the bus again it still is at its limit: the battery is
     charged, but the bus stays below what the regulator holds, and the current has swung by no more than a
     load. An alternator that comes back from nothing swings the current by its whole output, and the bus is
-    back at once. What one absence of a flight shows holds for its others with a like discharge.
+    back at once. What one outage of a flight shows holds for its others with a like discharge.
     """
     flow = trace.battery_current
     if flow is None:
         return found
     found = [
-        Absence(a.first, a.end, SHORT) if a.kind == OFFLINE and _answers_speed(trace, a.first, a.end) else a
+        AlternatorOutage(a.first, a.end, OUTPUT_LIMITED)
+        if a.kind == OFFLINE and _answers_speed(trace, a.first, a.end)
+        else a
         for a in found
     ]
     low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
-    for absence in found:
-        after = (trace.time >= trace.time[absence.end - 1]) & running
-        after &= trace.time <= trace.time[absence.end - 1] + limit_value("limited_within")
+    for outage in found:
+        after = (trace.time >= trace.time[outage.end - 1]) & running
+        after &= trace.time <= trace.time[outage.end - 1] + limit_value("limited_within")
         at_limit = after & low & (flow > limit_value("discharge_smallest"))
-        swing = median(flow[at_limit]) - median(flow[absence.first : absence.end])
+        swing = median(flow[at_limit]) - median(flow[outage.first : outage.end])
         lasts = float(trace.seconds[at_limit].sum())
         load_like = swing < limit_value("load_share_most") * limits["alternator_rating"]
-        off = absence.kind == OFFLINE and not absence.rose
+        off = outage.kind == OFFLINE and not outage.rose
         if off and lasts >= limit_value("limited_shortest") and load_like:
-            drawn.append(median(flow[absence.first : absence.end]))
+            drawn.append(median(flow[outage.first : outage.end]))
     if not drawn:
         return found
     most = limit_value("short_discharge_most") * min(drawn)
     return [
-        Absence(a.first, a.end, SHORT)
+        AlternatorOutage(a.first, a.end, OUTPUT_LIMITED)
         if a.kind == OFFLINE and not a.rose and median(flow[a.first : a.end]) > most
         else a
         for a in found
@@ -362,8 +372,8 @@ def _answers_speed(trace: Trace, first: int, end: int) -> bool:
     if flow.size < limit_value("speed_fewest_rows") + lag:
         return False
     change, answer = speed[lag:] - speed[:-lag], flow[lag:] - flow[:-lag]
-    moved = (np.abs(change) > limit_value("speed_swing")) & np.isfinite(answer)
-    change, answer = change[moved], answer[moved]
+    swings = (np.abs(change) > limit_value("speed_swing")) & np.isfinite(answer)
+    change, answer = change[swings], answer[swings]
     if change.size < limit_value("speed_fewest_changes") or not answer.any():
         return False
     sums = float((change * answer).sum()), float((change**2).sum()), float((answer**2).sum())
@@ -386,7 +396,7 @@ def _climbs(trace: Trace, first: int, end: int, limits: Limits) -> bool:
     return median(volts[end - third : end]) - median(volts[first : first + third]) > limits["carrying_smallest_rise"]
 
 
-def _left_row(trace: Trace, first: int) -> int:
+def _outage_row(trace: Trace, first: int) -> int:
     """Row at which the alternator left, by the current: a battery just charged holds the bus up for a while yet."""
     if trace.battery_current is not None:
         gone = trace.battery_current < -limit_value("discharge_smallest")
@@ -432,8 +442,8 @@ def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
     about = slice(max(0, first - 3 * trace.rows_in(within)), min(end, first + 3 * trace.rows_in(within)))
     before, gone = median(flow[ago]), median(flow[first:end])
     still = np.flatnonzero(flow[about] > before - 0.25 * (before - gone))
-    left = np.flatnonzero(flow[about] < before - 0.75 * (before - gone))
-    later = left[left > still[-1]] if still.size else left
+    outage_row = np.flatnonzero(flow[about] < before - 0.75 * (before - gone))
+    later = outage_row[outage_row > still[-1]] if still.size else outage_row
     times = trace.time[about]
     return bool(still.size and later.size and times[later[0]] - times[still[-1]] <= within)
 
@@ -454,7 +464,9 @@ def _may_idle(trace: Trace, first: int, end: int, fast_s: float, running: Mask) 
     return bool(trace.time[end - 1] - begins < taxi or stops - trace.time[first] < taxi)
 
 
-def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, rose: bool, running: Mask) -> AbsenceKind:
+def _kind(
+    trace: Trace, first: int, end: int, rpm_sufficient: Mask, limits: Limits, *, rose: bool, running: Mask
+) -> OutageKind:
     """Tell low engine speed from an alternator that gives nothing and from one that gives too little.
 
     ``rose``: the bus ran up before row ``first``, as no closing throttle makes it.
@@ -462,10 +474,10 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, ros
     whole = trace.time[end - 1] - trace.time[first]
     if rose and whole >= limit_value("offline_shortest") and _speed_holds(trace, first):
         return OFFLINE  # whatever the engine's speed: it is as it was when the alternator was still there
-    rows = drop_short_runs(fast[first:end], trace.time[first:end], limit_value("fast_shortest"))
+    rows = drop_short_runs(rpm_sufficient[first:end], trace.time[first:end], limit_value("fast_shortest"))
     settle = trace.rows_in(limit_value("spin_up"))
     for start, _ in runs(rows):
-        if first + start > 0 and not fast[first + start - 1]:
+        if first + start > 0 and not rpm_sufficient[first + start - 1]:
             rows[start : start + settle] = False  # an alternator needs seconds after the engine speeds up
     if not rows.any():
         return LOW_RPM
@@ -476,9 +488,9 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, ros
     if seconds < limit_value("offline_shortest"):
         return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
-        return READING
+        return VOLTMETER_ONLY
     if trace.alternator_output is None:
-        lately = fast[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
+        lately = rpm_sufficient[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
         after_idling = trace.battery_current is None and not lately.all()
         return LOW_RPM if after_idling and _climbs(trace, first, end, limits) else OFFLINE
     output = median(trace.alternator_output[first:end][rows])
@@ -487,17 +499,17 @@ def _kind(trace: Trace, first: int, end: int, fast: Mask, limits: Limits, *, ros
     before = slice(max(0, first - trace.rows_in(limit_value("output_before"))), max(1, first - 1))
     usual = median(trace.alternator_output[before])
     alike = abs(output - usual) < max(limit_value("output_smallest"), limit_value("output_alike") * usual)
-    return READING if alike else SHORT
+    return VOLTMETER_ONLY if alike else OUTPUT_LIMITED
 
 
-def _join_offline(found: list[Absence], restarts: tuple[int, ...]) -> list[Absence]:
+def _join_offline(found: list[AlternatorOutage], restarts: tuple[int, ...]) -> list[AlternatorOutage]:
     """A low engine speed next to an offline stretch belongs to it: the alternator is still not there."""
-    joined: list[Absence] = []
-    for absence in found:
+    joined: list[AlternatorOutage] = []
+    for outage in found:
         last = joined[-1] if joined else None
-        touching = last is not None and absence.first - last.end <= 1 and absence.first not in restarts
-        if last is not None and touching and OFFLINE in (last.kind, absence.kind):
-            joined[-1] = Absence(last.first, absence.end, OFFLINE, rose=last.rose or absence.rose)
+        touching = last is not None and outage.first - last.end <= 1 and outage.first not in restarts
+        if last is not None and touching and OFFLINE in (last.kind, outage.kind):
+            joined[-1] = AlternatorOutage(last.first, outage.end, OFFLINE, rose=last.rose or outage.rose)
         else:
-            joined.append(absence)
+            joined.append(outage)
     return joined

@@ -1,0 +1,52 @@
+"""Many reports at once: how many are understood exactly, and how often another system is taken for this one."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from analyzer.squawk.known import SYMPTOMS
+from analyzer.squawk.understanding import understand
+
+DATA = Path(__file__).with_name("data")
+LETTERS = dict(zip("LDHBSXNVTG", SYMPTOMS, strict=True))
+
+
+def lines(path: Path) -> list[str]:
+    return [line for line in path.read_text("utf-8").splitlines() if line and not line.startswith("# ")]
+
+
+def claimed() -> list[tuple[str, set[str]]]:
+    """Each report with what it claims."""
+    told = (line.split("|", 1) for line in lines(DATA / "reports.txt"))
+    return [(words, {LETTERS[one] for one in letters.split(",") if one != "-"}) for letters, words in told]
+
+
+def symptoms(words: str) -> set[str]:
+    return {match.symptom for match in understand(words).matches}
+
+
+def missed(reports: list[tuple[str, set[str]]]) -> list[tuple[str, set[str]]]:
+    return [(words, wanted) for words, wanted in reports if symptoms(words) != wanted]
+
+
+def test_of_four_hundred_reports_nearly_all_are_understood_exactly() -> None:
+    reports = claimed()
+    wrong = missed(reports)
+    assert len(reports) > 400
+    assert len(wrong) <= 0.02 * len(reports), wrong
+
+
+def test_other_systems_are_not_taken_for_the_electrical_one() -> None:
+    told = lines(DATA / "other_systems.txt")
+    false = [words for words in told if symptoms(words)]
+    assert len(told) > 600
+    assert len(false) <= 0.005 * len(told), false
+
+
+def test_reports_of_another_author_are_understood(shared: Path) -> None:
+    told = [json.loads(line) for line in (shared / "words" / "reports.jsonl").read_text("utf-8").splitlines()]
+    wrong = missed([(one["words"], set(one["symptoms"])) for one in told])
+    assert len(wrong) <= 0.05 * len(told), wrong
+    others = (shared / "words" / "other_systems.txt").read_text("utf-8").splitlines()
+    assert not [words for words in others if symptoms(words)]
