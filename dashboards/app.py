@@ -12,6 +12,7 @@ from dash import Dash, Input, Output, dcc, html
 from flask import current_app, request
 
 from analyzer.records.accounts import Door
+from dashboards.below import freed, make_addresses_whole
 from dashboards.guarding import LOOPBACK_ONLY, SCHEME, Names, add_guard, allow_scripts
 from dashboards.handing_over import add_sheets
 from dashboards.importing import Imports
@@ -67,14 +68,16 @@ class Pages(Dash):
     def interpolate_index(self, **parts: str) -> str:
         """The page that is sent first, with hints of what it needs, and leave to run the scripts that stand in it."""
         allow_scripts(SCHEME, hashes=self.csp_hashes())
-        return str(super().interpolate_index(**parts | {"css": f"{parts['css']}\n{hints(request.path)}"}))
+        head = f"{parts['css']}\n{hints(request.path, request.script_root)}"
+        return str(super().interpolate_index(**parts | {"css": head}))
 
 
-def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False) -> Dash:
+def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False, prefix: str = "") -> Dash:
     """The app over what is kept. One app a process: Dash keeps pages and callbacks by process.
 
     Everything is served from this machine; nothing is fetched from elsewhere. It answers under some names only,
-    and to those who are signed in where there are accounts or they are asked for.
+    and to those who are signed in where there are accounts or they are asked for. ``prefix`` is where browsers find
+    the pages, without a slash at its end.
     """
     app = Pages(
         "dashboards",
@@ -82,6 +85,8 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
         pages_folder="",
         assets_folder=str(ASSETS),
         serve_locally=True,
+        routes_pathname_prefix="/",
+        requests_pathname_prefix=f"{prefix}/",
         title="taper",
         update_title="Working …",
         suppress_callback_exceptions=True,
@@ -99,6 +104,7 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
     add_receiver(app.server, staging)
     add_sheets(app.server, kept, searches)
     send_little(app.server)
+    make_addresses_whole(app.server)  # after what packs answers, so that it comes before it
     for name in PAGES:
         import_module(f"dashboards.pages.{name}")
     import_module("dashboards.pages.not_found_404")
@@ -194,4 +200,4 @@ def bar_links(path: str | None) -> list[html.Li]:
 @dash.callback(Output("bar-links", "children"), Input("_pages_location", "pathname"))
 def mark_the_page(path: str | None) -> list[html.Li]:
     """Mark the present page in the bar."""
-    return bar_links(path)
+    return bar_links(freed(path))
