@@ -19,7 +19,7 @@ from dashboards.importing import Imports
 from dashboards.receiving import add_receiver
 from dashboards.searching import Searches
 from dashboards.sending import hints, send_little
-from dashboards.signing_in import COOKIE, SIGN_OUT, add_door, person_here
+from dashboards.signing_in import COOKIE, SIGN_OUT, add_door, person_here, writes_here
 from dashboards.staging import Staging
 from dashboards.trouble import tell
 
@@ -28,11 +28,12 @@ if TYPE_CHECKING:
 
 #: The pages, and those of them that stand in the bar at the top.
 PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "entries", "changes", "reference")
+BRING_IN = "/bring-in"
 IN_THE_BAR = (
     ("Fleet", "/"),
     ("Digest", "/digest"),
     ("Squawk", "/squawk"),
-    ("Bring in logs", "/bring-in"),
+    ("Bring in logs", BRING_IN),
     ("Entries", "/entries"),
     ("Reference", "/reference"),
 )
@@ -190,10 +191,11 @@ def _sign() -> html.Img:
 
 
 def bar_links(path: str | None) -> list[html.Li]:
-    """The links of the bar, the present page marked."""
+    """The links of the bar, the present page marked; nobody is led to where they may do nothing."""
     return [
         html.Li(dcc.Link(words, href=href), **({"aria-current": "page"} if href == path else {}))
         for words, href in IN_THE_BAR
+        if href != BRING_IN or writes_here()
     ]
 
 

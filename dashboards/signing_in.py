@@ -93,7 +93,7 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
     def sign_out() -> Response:
         if session := request.cookies.get(COOKIE):
             try:
-                door.sign_out(store(), session)
+                door.sign_out(store(), session, request.remote_addr or "")
             except RecordsError as problem:
                 return sorry(str(problem), 503)
         answer = _away(SIGN_IN)
@@ -103,7 +103,7 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
     @server.get(OPEN)
     def open_link() -> Response:
         try:
-            session, ends = door.open_link(request.args.get("key", ""))
+            session, ends = door.open_link(request.args.get("key", ""), request.remote_addr or "")
         except AccountError as problem:
             return sorry(str(problem), 403)
         return _with_session(_away("/"), session, max(1, int(ends - time.time())))
@@ -113,6 +113,11 @@ def person_here() -> Person:
     """Who asks for what is being answered; nobody where that is not known yet."""
     found: Person = g.get("person") or NOBODY
     return found
+
+
+def writes_here() -> bool:
+    """Whether who asks may change the records, so that forms to do so are shown; whether they may is decided there."""
+    return person_here().role >= Role.EDITOR
 
 
 def _person(door: Door, needed: bool) -> Person | None:
