@@ -12,13 +12,14 @@ from dash import Dash, Input, Output, dcc, html
 from flask import current_app, request
 
 from analyzer.records.accounts import Door
+from dashboards.below import freed, make_addresses_whole
 from dashboards.guarding import LOOPBACK_ONLY, SCHEME, Names, add_guard, allow_scripts
 from dashboards.handing_over import add_sheets
 from dashboards.importing import Imports
 from dashboards.receiving import add_receiver
 from dashboards.searching import Searches
 from dashboards.sending import hints, send_little
-from dashboards.signing_in import COOKIE, SIGN_OUT, add_door, person_here
+from dashboards.signing_in import COOKIE, SIGN_OUT, add_door, person_here, writes_here
 from dashboards.staging import Staging
 from dashboards.trouble import tell
 
@@ -27,11 +28,12 @@ if TYPE_CHECKING:
 
 #: The pages, and those of them that stand in the bar at the top.
 PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "entries", "changes", "reference")
+BRING_IN = "/bring-in"
 IN_THE_BAR = (
     ("Fleet", "/"),
     ("Digest", "/digest"),
     ("Squawk", "/squawk"),
-    ("Bring in logs", "/bring-in"),
+    ("Bring in logs", BRING_IN),
     ("Entries", "/entries"),
     ("Reference", "/reference"),
 )
@@ -67,14 +69,16 @@ class Pages(Dash):
     def interpolate_index(self, **parts: str) -> str:
         """The page that is sent first, with hints of what it needs, and leave to run the scripts that stand in it."""
         allow_scripts(SCHEME, hashes=self.csp_hashes())
-        return str(super().interpolate_index(**parts | {"css": f"{parts['css']}\n{hints(request.path)}"}))
+        head = f"{parts['css']}\n{hints(request.path, request.script_root)}"
+        return str(super().interpolate_index(**parts | {"css": head}))
 
 
-def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False) -> Dash:
+def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False, prefix: str = "") -> Dash:
     """The app over what is kept. One app a process: Dash keeps pages and callbacks by process.
 
     Everything is served from this machine; nothing is fetched from elsewhere. It answers under some names only,
-    and to those who are signed in where there are accounts or they are asked for.
+    and to those who are signed in where there are accounts or they are asked for. ``prefix`` is where browsers find
+    the pages, without a slash at its end.
     """
     app = Pages(
         "dashboards",
@@ -82,6 +86,8 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
         pages_folder="",
         assets_folder=str(ASSETS),
         serve_locally=True,
+        routes_pathname_prefix="/",
+        requests_pathname_prefix=f"{prefix}/",
         title="taper",
         update_title="Working …",
         suppress_callback_exceptions=True,
@@ -99,6 +105,7 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
     add_receiver(app.server, staging)
     add_sheets(app.server, kept, searches)
     send_little(app.server)
+    make_addresses_whole(app.server)  # after what packs answers, so that it comes before it
     for name in PAGES:
         import_module(f"dashboards.pages.{name}")
     import_module("dashboards.pages.not_found_404")
@@ -184,14 +191,15 @@ def _sign() -> html.Img:
 
 
 def bar_links(path: str | None) -> list[html.Li]:
-    """The links of the bar, the present page marked."""
+    """The links of the bar, the present page marked; nobody is led to where they may do nothing."""
     return [
         html.Li(dcc.Link(words, href=href), **({"aria-current": "page"} if href == path else {}))
         for words, href in IN_THE_BAR
+        if href != BRING_IN or writes_here()
     ]
 
 
 @dash.callback(Output("bar-links", "children"), Input("_pages_location", "pathname"))
 def mark_the_page(path: str | None) -> list[html.Li]:
     """Mark the present page in the bar."""
-    return bar_links(path)
+    return bar_links(freed(path))

@@ -160,8 +160,11 @@ class Server(TcpWSGIServer):
                 channel.will_close = True
 
 
-def make_server(app: Any, listener: socket.socket, admits: Admits, *, proxy: bool = False) -> Server:
-    """A server of a WSGI app on a socket that listens already; ``proxy`` where one on this machine says who asks."""
+def make_server(app: Any, listener: socket.socket, admits: Admits, *, proxy: bool = False, prefix: str = "") -> Server:
+    """A server of a WSGI app on a socket that listens already; ``proxy`` where one on this machine says who asks.
+
+    Addresses may begin with ``prefix``, which the app is told apart.
+    """
     told_by = {"trusted_proxy": "127.0.0.1", "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
     bounds = Bounds(
         admits,
@@ -175,6 +178,7 @@ def make_server(app: Any, listener: socket.socket, admits: Admits, *, proxy: boo
         asyncore_use_poll=True,
         expose_tracebacks=False,
         clear_untrusted_proxy_headers=True,
+        url_prefix=prefix,
         **(told_by if proxy else {}),
     )
     told = (listener.family, listener.type, listener.proto, listener.getsockname())

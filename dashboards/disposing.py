@@ -14,7 +14,7 @@ from analyzer.records.changing import Disposition, dispose
 from analyzer.records.problems import RecordsError
 from analyzer.records.verdicts import Disposed
 from dashboards.app import kept_here
-from dashboards.signing_in import COOKIE, person_here
+from dashboards.signing_in import COOKIE, person_here, writes_here
 
 
 def disposed_words(dispositions: Iterable[Disposition], finding: str, *at: str) -> list[html.P]:
@@ -26,8 +26,10 @@ def disposed_words(dispositions: Iterable[Disposition], finding: str, *at: str) 
     ]
 
 
-def disposing(tail: str, finding: str, at: str) -> html.Details:
-    """A form that keeps what a person says of one finding."""
+def disposing(tail: str, finding: str, at: str) -> html.Details | None:
+    """A form that keeps what a person says of one finding; nothing for who may not say it."""
+    if not writes_here():
+        return None
     key = {"tail": tail, "finding": finding, "at": at}
     return html.Details(
         [

@@ -15,7 +15,9 @@ from analyzer.aircraft import FleetFileError
 from analyzer.commands.sheets import PAPERS
 from analyzer.limits import limit_value
 from analyzer.records.changes_table import changes_csv
+from analyzer.records.people import NotAllowedError
 from analyzer.records.problems import RecordsError
+from analyzer.records.sign_ins import sign_ins_csv
 from analyzer.results import log_result
 from analyzer.review import FlightReview
 from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
@@ -72,6 +74,17 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
         except RecordsError as problem:
             return _sorry(str(problem), 404)
         answer.headers.set("Content-Disposition", "attachment", filename="changes.csv")
+        return answer
+
+    @server.get("/sign-ins.csv")
+    def sign_ins() -> Response:
+        try:
+            answer = Response(sign_ins_csv(kept.asked_by(person_here()).sign_ins()), mimetype="text/csv")
+        except NotAllowedError as problem:
+            return _sorry(str(problem), 403)
+        except RecordsError as problem:
+            return _sorry(str(problem), 404)
+        answer.headers.set("Content-Disposition", "attachment", filename="sign-ins.csv")
         return answer
 
     @server.get("/sheet/flight/<flight_id>.<ending>")

@@ -56,6 +56,7 @@ from analyzer.records.people import NOBODY, Person
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
+from analyzer.records.sign_ins import SignIn, kept_sign_ins
 from analyzer.records.store import DATABASE, FLEET, Store, judge_by_corrections, open_records
 from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, LogReview, review_log
@@ -326,6 +327,16 @@ class Kept:
         """Who changed what, the newest first: at most so many, those before a line of that number."""
         with self.store().reading() as connection:
             return kept_changes(connection, tail=tail, newest=newest, before=before)
+
+    def sign_ins(self) -> list[SignIn]:
+        """Who signed in or tried to, the newest first.
+
+        Raises
+        ------
+        RecordsError
+            When who asks is no manager.
+        """
+        return kept_sign_ins(self.folder, self._person)
 
     def digest(self, since: datetime | None) -> dict[str, Any]:
         """The digest as of now; since its usual number of days before the newest flight when no moment is given."""

@@ -96,15 +96,15 @@ def _charts_packed() -> bytes:
     return CHARTS.read_bytes()
 
 
-def hints(path: str) -> str:
+def hints(path: str, prefix: str = "") -> str:
     """Links in a page's head that let the browser fetch at once what the page will ask for later."""
     scripts: Iterable[str] = NEEDED_BY_FLEET if path == "/" else ()
     for begins, needed in NEEDED:
         if path.startswith(begins):
             scripts = needed
-    links = [f'<link rel="preload" as="script" href="{script}">' for script in scripts]
+    links = [f'<link rel="preload" as="script" href="{prefix}{script}">' for script in scripts]
     links += [
-        f'<link rel="preload" as="fetch" crossorigin="anonymous" href="/{asked}">'
-        for asked in ("_dash-layout", "_dash-dependencies")
+        f'<link rel="preload" as="fetch" crossorigin="anonymous" href="{prefix}{asked}">'
+        for asked in ("/_dash-layout", "/_dash-dependencies")
     ]
     return "\n".join(links)

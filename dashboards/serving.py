@@ -47,6 +47,7 @@ class Served:
     without_accounts: bool = False
     proxy: bool = False  # one on this machine encrypts, and says who asks
     opens: bool = False
+    prefix: str = ""  # where browsers find the pages, without a slash at its end
 
 
 class CannotServeError(Exception):
@@ -75,20 +76,22 @@ def serve(records: Path, asked: Served, says: Callable[[str], None]) -> None:
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
     kept, door = Kept(records), Door(records)
-    app = make_app(kept, Names.of(asked.host, asked.names), accounts=needed)
+    app = make_app(kept, Names.of(asked.host, asked.names), accounts=needed, prefix=asked.prefix)
     threading.Thread(target=_ahead, args=(kept,), daemon=True).start()
     admits = partial(_admits, door, needed)
     if context is None:
-        server, front = make_server(app.server, listener, admits, proxy=asked.proxy), None
+        server = make_server(app.server, listener, admits, proxy=asked.proxy, prefix=asked.prefix)
+        front = None
     else:
         inner = _listen("127.0.0.1", 0)
         front = Front(listener, context, inner.getsockname(), MOST)
-        server = make_server(front.known(app.server), inner, admits)
+        server = make_server(front.known(app.server), inner, admits, prefix=asked.prefix)
         front.start()
     for warning in _warnings(asked, beyond):
         says(warning)
     address = _address(asked, listener)
-    says(f"The pages are at {address}   (Ctrl-C stops)")
+    reached = "The proxy reaches the pages at" if asked.proxy else "The pages are at"
+    says(f"{reached} {address}   (Ctrl-C stops)")
     if asked.opens:
         opening = threading.Timer(0.5, webbrowser.open, [address])
         opening.daemon = True
@@ -134,9 +137,11 @@ def _warnings(asked: Served, beyond: bool) -> list[str]:
 
 
 def _address(asked: Served, listener: socket.socket) -> str:
-    shown = asked.names[0] if asked.names else "127.0.0.1" if asked.host in ("0.0.0.0", "::") else asked.host
+    shown = "127.0.0.1" if asked.host in ("0.0.0.0", "::") else asked.host
+    if asked.names and not asked.proxy:
+        shown = asked.names[0]
     scheme = "https" if asked.certificate else "http"
-    return f"{scheme}://{f'[{shown}]' if ':' in shown else shown}:{listener.getsockname()[1]}/"
+    return f"{scheme}://{f'[{shown}]' if ':' in shown else shown}:{listener.getsockname()[1]}{asked.prefix}/"
 
 
 def _ahead(kept: Kept) -> None:

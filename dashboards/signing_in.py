@@ -14,6 +14,7 @@ from analyzer.records.accounts import SESSION_S, AccountError, Door, WaitError
 from analyzer.records.people import NOBODY, Person, Role, at_the_machine
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
+from dashboards.below import whole
 from dashboards.guarding import SCHEME, SCRIPTS_OF_ALL, allow_scripts, sorry
 
 COOKIE = "taper_session"
@@ -29,12 +30,13 @@ PAGE = """<!DOCTYPE html>
     <meta charset="utf-8">
     <meta name="viewport" content="width=device-width, initial-scale=1">
     <title>taper: sign in</title>
-    <link rel="stylesheet" href="/assets/look.css">
+    <link rel="icon" href="{sign}">
+    <link rel="stylesheet" href="{look}">
     <script>{scheme}</script>
   </head>
   <body>
     <header class="bar">
-      <span class="name"><img src="/assets/sign.svg" alt="" width="30" height="22"> taper</span>
+      <span class="name"><img src="{sign}" alt="" width="30" height="22"> taper</span>
     </header>
     <main id="content">
       <div class="page sign-in">
@@ -91,17 +93,17 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
     def sign_out() -> Response:
         if session := request.cookies.get(COOKIE):
             try:
-                door.sign_out(store(), session)
+                door.sign_out(store(), session, request.remote_addr or "")
             except RecordsError as problem:
                 return sorry(str(problem), 503)
         answer = _away(SIGN_IN)
-        answer.delete_cookie(COOKIE, httponly=True, samesite="Lax", secure=request.is_secure)
+        answer.delete_cookie(COOKIE, path=whole("/"), httponly=True, samesite="Lax", secure=request.is_secure)
         return answer
 
     @server.get(OPEN)
     def open_link() -> Response:
         try:
-            session, ends = door.open_link(request.args.get("key", ""))
+            session, ends = door.open_link(request.args.get("key", ""), request.remote_addr or "")
         except AccountError as problem:
             return sorry(str(problem), 403)
         return _with_session(_away("/"), session, max(1, int(ends - time.time())))
@@ -111,6 +113,11 @@ def person_here() -> Person:
     """Who asks for what is being answered; nobody where that is not known yet."""
     found: Person = g.get("person") or NOBODY
     return found
+
+
+def writes_here() -> bool:
+    """Whether who asks may change the records, so that forms to do so are shown; whether they may is decided there."""
+    return person_here().role >= Role.EDITOR
 
 
 def _person(door: Door, needed: bool) -> Person | None:
@@ -144,18 +151,20 @@ def _next() -> str:
 def _page(says: str, status: int) -> Response:
     allow_scripts(SCHEME)
     said = f'<p class="said" role="alert">{escape(says)}</p>' if says else ""
-    action = escape(f"{SIGN_IN}?next={quote(_next())}")
-    return Response(PAGE.format(scheme=SCHEME, said=said, action=action), status, mimetype="text/html")
+    action = escape(whole(f"{SIGN_IN}?next={quote(_next())}"))
+    look, sign = whole("/assets/look.css"), whole("/assets/sign.svg")
+    words = PAGE.format(scheme=SCHEME, said=said, action=action, look=look, sign=sign)
+    return Response(words, status, mimetype="text/html")
 
 
 def _away(to: str) -> Response:
-    answer = redirect(to, 303)
+    answer = redirect(whole(to), 303)
     assert isinstance(answer, Response)
     return answer
 
 
 def _with_session(answer: Response, session: str, seconds: int) -> Response:
     answer.set_cookie(
-        COOKIE, session, max_age=seconds, httponly=True, samesite="Lax", secure=request.is_secure, path="/"
+        COOKIE, session, max_age=seconds, httponly=True, samesite="Lax", secure=request.is_secure, path=whole("/")
     )
     return answer

@@ -36,6 +36,12 @@ def add_server_arguments(parser: argparse.ArgumentParser) -> None:
         help="a reverse proxy on this machine encrypts, hands the Host on and names the client in X-Forwarded-For",
     )
     parser.add_argument(
+        "--prefix",
+        default="",
+        metavar="/PREFIX",
+        help="the pages lie below this address of the reverse proxy, which may hand it on or take it off",
+    )
+    parser.add_argument(
         "--without-accounts", action="store_true", help="let everybody who reaches --host in, without signing in"
     )
     parser.add_argument("--open", action="store_true", help="open the pages in a browser")
@@ -49,6 +55,7 @@ def show(arguments: argparse.Namespace, records: Path) -> int:
         return usage("--key needs the --certificate that it belongs to")
     try:
         from analyzer.records.accounts import AccountError
+        from dashboards.below import PrefixError, prefix_of
         from dashboards.serving import CannotServeError, Served, serve
         from dashboards.tls import CertificateError
     except ModuleNotFoundError as missing:
@@ -56,10 +63,10 @@ def show(arguments: argparse.Namespace, records: Path) -> int:
     try:
         asked = Served(
             arguments.host, arguments.port, tuple(arguments.name), _path(arguments.certificate), _path(arguments.key),
-            arguments.without_accounts, arguments.proxy, arguments.open,
+            arguments.without_accounts, arguments.proxy, arguments.open, prefix_of(arguments.prefix),
         )  # fmt: skip
         serve(records, asked, say)
-    except (CannotServeError, CertificateError, AccountError) as problem:
+    except (CannotServeError, CertificateError, AccountError, PrefixError) as problem:
         return usage(str(problem))
     except OSError as problem:
         reason = problem.strerror or problem

@@ -16,7 +16,12 @@ EPILOG = """\
 
 Stop it with Ctrl-C. By default only this machine reaches the pages. Beyond it everybody must sign in: first add
 accounts with taper user add. Behind a reverse proxy on this machine serve with --proxy and --name: the proxy encrypts,
-hands the Host on as it came, and sets X-Forwarded-For and X-Forwarded-Proto to what it saw."""
+hands the Host on as it came, and sets X-Forwarded-For and X-Forwarded-Proto to what it saw. Where the pages lie below
+an address of a larger site:
+
+  taper serve --proxy --name club.example --prefix /electrics     at https://club.example/electrics/
+
+The proxy may leave the prefix in the addresses that it hands on, or take it off."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

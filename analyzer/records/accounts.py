@@ -27,6 +27,7 @@ from analyzer.records.changes import note
 from analyzer.records.durable import write_whole
 from analyzer.records.people import Person, Role
 from analyzer.records.problems import RecordsError
+from analyzer.records.sign_ins import FAILED, NOBODY_KNOWN, OPENED, SIGNED_IN, SIGNED_OUT, WAITS, SignIns
 from analyzer.records.store import Store, sentences
 from analyzer.small_files import read_bytes
 
@@ -307,6 +308,7 @@ class Door:
         self._read: tuple[tuple[int, int, int], Accounts | None] | None = None
         self._tries: dict[str, tuple[int, float]] = {}  # name or address -> wrong passwords, and until when to wait
         self._hashing = threading.Semaphore(2)  # each check takes 64 MB
+        self._noted = SignIns(folder)
 
     def accounts(self) -> Accounts | None:
         """The accounts as they are now.
@@ -338,16 +340,23 @@ class Door:
         """
         accounts = self.accounts()
         keys = (f"name {name.lower()[:64]}", f"address {address}")
+        user = accounts.user(name) if accounts else None
+        known = user.name if user else NOBODY_KNOWN
         with self._hashing:
-            self._check_wait(keys)
-            user = accounts.user(name) if accounts else None
+            try:
+                self._check_wait(keys)
+            except WaitError:
+                self._noted.note(WAITS, known, address)
+                raise
             right = _verified(user.password if user else None, password[:LONGEST])
             self._count(keys, right)
         if accounts is None or user is None or not right:
+            self._noted.note(FAILED, known, address)
             raise AccountError("Name or password is wrong.")
+        self._noted.note(SIGNED_IN, known, address)
         return self._session(accounts, {"user": user.name, "changes": user.changes}, time.time() + SESSION_S)
 
-    def open_link(self, text: str) -> tuple[str, float]:
+    def open_link(self, text: str, address: str) -> tuple[str, float]:
         """Give a session that only reads to who has a link, and when it ends.
 
         Raises
@@ -361,6 +370,7 @@ class Door:
         if accounts is None or link is None or link.expires < time.time():
             raise AccountError("This link is not good any more; ask for another.")
         ends = min(link.expires, time.time() + SESSION_S)
+        self._noted.note(OPENED, f"link {link.id}", address)
         return self._session(accounts, {"link": link.id}, ends), ends
 
     def _session(self, accounts: Accounts, whose: dict[str, Any], ends: float) -> str:
@@ -383,7 +393,7 @@ class Door:
             return None
         return Person(user.name, Role[user.role.upper()], "pages")
 
-    def sign_out(self, store: Store, session: str) -> None:
+    def sign_out(self, store: Store, session: str, address: str) -> None:
         """End a session, so that whoever has a copy of it cannot use it either."""
         told = _loaded(self.accounts(), "session", session)
         if told is None:
@@ -395,6 +405,7 @@ class Door:
             return replace(accounts, signed_out={**still, str(told["id"]): float(told["ends"])}), None, None
 
         _change(store, "", "", Role.READER, make)
+        self._noted.note(SIGNED_OUT, str(told.get("user") or f"link {told.get('link')}"), address)
 
     def _check_wait(self, keys: tuple[str, ...]) -> None:
         now = time.monotonic()

@@ -34,13 +34,15 @@ from analyzer.records.files import original_path, read_kept, trace_path
 from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.refusals import REFUSED_FILE
+from analyzer.records.sign_ins import SIGN_INS_FILE
 from analyzer.records.store import DATABASE, FLEET, ORIGINALS, TRACES, Store, sentences
 from analyzer.records.tables import logs
 from analyzer.records.traces import seal_of
 
 LIST = "backup.json"
 BESIDE = (
-    ENTRIES_FILE, DISPOSITIONS_FILE, ASSIGNED_FILE, REFUSED_FILE, CHANGES_FILE, ACCOUNTS_FILE, FLEET, CORRECTIONS,
+    ENTRIES_FILE, DISPOSITIONS_FILE, ASSIGNED_FILE, REFUSED_FILE, CHANGES_FILE, SIGN_INS_FILE, ACCOUNTS_FILE, FLEET,
+    CORRECTIONS,
 )  # fmt: skip
 #: Files that a backup may hold: nothing else is unpacked.
 _NAMES = re.compile(

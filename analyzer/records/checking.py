@@ -38,6 +38,7 @@ from analyzer.records.seals import (
     log_seal,
     words_seal,
 )
+from analyzer.records.sign_ins import SIGN_INS_FILE, broken_line
 from analyzer.records.store import Store
 from analyzer.records.tables import dispositions, entries, flights, leaving, logs, tails
 from analyzer.records.traces import seal_of
@@ -96,6 +97,9 @@ def check(store: Store) -> Checked:
         if (line := broken_at(connection)) is not None:
             todo = "It cannot be made anew; the copy in changes.jsonl beside the database, or a backup, may hold it."
             found.troubles.append(Trouble(f"Line {line} of the log of changes is not what was written.", todo))
+    if (line := broken_line(store.folder)) is not None:
+        todo = "It cannot be made anew; a backup may hold it. Move the file away so that a new one begins."
+        found.troubles.append(Trouble(f"Line {line} of {SIGN_INS_FILE} is not what was written.", todo))
     found.troubles += _files(store, known, waiting)
     return found
 

@@ -22,7 +22,8 @@
     const {file, shown} = waiting.shift();
     busy = true;
     const request = new XMLHttpRequest();
-    request.open("POST", "/bring-in/file?name=" + encodeURIComponent(file.name));
+    const told = JSON.parse(document.getElementById("_dash-config").textContent);
+    request.open("POST", told.requests_pathname_prefix + "bring-in/file?name=" + encodeURIComponent(file.name));
     request.setRequestHeader("X-Taper", "bring-in");
     request.upload.onprogress = (event) => {
       if (event.lengthComputable) shown.bar.value = (100 * event.loaded) / event.total;

@@ -18,8 +18,8 @@ from dashboards.app import imports_here, kept_here, staging_here
 from dashboards.figures.preview_chart import preview_chart
 from dashboards.flight_words import finding_label
 from dashboards.importing import Import
-from dashboards.parts import GRAPH_CONFIG, badge, facts, page, section, table
-from dashboards.signing_in import person_here
+from dashboards.parts import GRAPH_CONFIG, badge, facts, nothing_here, page, section, table
+from dashboards.signing_in import person_here, writes_here
 from dashboards.staging import SeenFlight, Staged
 from dashboards.trouble import in_words
 
@@ -33,11 +33,14 @@ ASKING_MS = 600
 LIMIT_WORDS = (
     f"Up to {MAX_UPLOAD_BYTES / 1e6:,.0f} MB each. They go to the machine that serves this page, nowhere else."
 )
+ONLY_EDITORS = "You may look at everything here and bring nothing in: that takes the role editor. Ask a manager."
 
 
 @in_words
 def layout(**_query: str) -> html.Div:
-    """The page, with nothing brought in yet."""
+    """The page, with nothing brought in yet; to who may bring nothing in it says so."""
+    if not writes_here():
+        return page("bring-in", "Bring in logs", nothing_here(ONLY_EDITORS))
     return page(
         "bring-in",
         "Bring in logs",

@@ -8,8 +8,10 @@ import dash
 from dash import dcc, html
 
 from analyzer.records.changes_table import what_differs
+from analyzer.records.people import Role
 from dashboards.app import kept_here
 from dashboards.parts import nothing_here, page, section, table
+from dashboards.signing_in import person_here
 from dashboards.trouble import in_words
 
 #: Lines on one page.
@@ -43,8 +45,27 @@ def layout(**query: str) -> html.Div:
             html.P(links, className="sheet-links no-print"),
             name="changes-list",
         ),
+        *_signed_in(),
         lead="Every change is noted here when it is made; no line is ever changed or removed.",
     )
+
+
+def _signed_in() -> list[html.Section]:
+    """Who signed in or tried to, for a manager; nothing for others, nor where nobody ever did."""
+    found = kept_here().sign_ins() if person_here().role >= Role.MANAGER else []
+    if not found:
+        return []
+    rows = [(f"{one.at[:10]} {one.at[11:16]}", one.what, one.who, one.address) for one in found[:SHOWN]]
+    return [
+        section(
+            "Who signed in",
+            table(("When (UTC)", "What", "Account", "From"), rows, "Those who signed in or tried to, the newest first"),
+            html.P(
+                html.A("All of them as a CSV file", href="/sign-ins.csv", className="show"), className="sheet-links"
+            ),
+            name="changes-sign-ins",
+        )
+    ]
 
 
 def _differs(one: Any) -> html.Ul:

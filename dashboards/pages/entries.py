@@ -24,6 +24,7 @@ from dashboards.app import kept_here
 from dashboards.entry_cards import entry_anchor
 from dashboards.flight_words import finding_label
 from dashboards.parts import nothing_here, page, section, table
+from dashboards.signing_in import writes_here
 from dashboards.trouble import in_words
 
 #: What the form holds while it changes no entry that is kept.
@@ -44,7 +45,7 @@ def layout(**query: str) -> html.Div:
     return page(
         "entries",
         "Entries",
-        section("Add or change an entry", *_form(names, chosen), name="entries-form"),
+        *([section("Add or change an entry", *_form(names, chosen), name="entries-form")] if writes_here() else []),
         section(
             "Maintenance done" + (f" to {chosen}" if chosen else ""),
             dcc.Store(id="entries-of", data=chosen),
@@ -86,10 +87,11 @@ def _form(names: list[str], tail: str | None) -> list[Any]:
 
 
 def listed(tail: str | None) -> Any:
-    """The table of entries, the latest first, each with buttons to change and remove it."""
+    """The table of entries, the latest first, each with buttons to change and remove it for who may."""
     found = kept_entries(kept_here().store(), tail)
     if not found:
         return html.P("None so far.")
+    writes = writes_here()
     verdicts = kept_here().entry_verdicts({kept.entry.tail for kept in found})
     rows = [
         (
@@ -98,11 +100,15 @@ def listed(tail: str | None) -> Any:
             kinds()[kept.entry.kind].words,
             kept.entry.words,
             _did_it_help(kept.entry, verdicts),
-            html.Div([_button("change", kept), _button("remove", kept)], className="row-buttons"),
+            *(
+                [html.Div([_button("change", kept), _button("remove", kept)], className="row-buttons")]
+                if writes
+                else []
+            ),
         )
         for kept in reversed(found)
     ]
-    head = ("When", "Aircraft", "What", "In words", "Did it help", "Correct it")
+    head = ("When", "Aircraft", "What", "In words", "Did it help", *(["Correct it"] if writes else []))
     return table(head, rows, "Maintenance entries, the latest first", "free")
 
 

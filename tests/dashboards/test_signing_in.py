@@ -20,11 +20,12 @@ pytest.importorskip("dash")
 pytest.importorskip("argon2")
 
 from analyzer.cli import main
-from analyzer.records import accounts
+from analyzer.records import accounts, sign_ins
 from analyzer.records.accounts import AccountError, Door, WaitError, add_link, add_user, change_password, remove_user
 from analyzer.records.changes import kept_changes
 from analyzer.records.changing import kept_entries
-from analyzer.records.people import Person, Role
+from analyzer.records.checking import check
+from analyzer.records.people import NotAllowedError, Person, Role
 from analyzer.records.store import Store, open_records
 from tests.browser import ROOT, served
 from tests.dashboards.asking import Answer, ask, call, entry_call, page_call
@@ -133,6 +134,98 @@ def test_what_each_role_may(locked: str, club: Path) -> None:
     assert "by reader" not in words
     assert {"by editor", "by manager"} <= set(words)
     assert noted[:2] == [("a.manager", "manager", "pages"), ("a.editor", "editor", "pages")]
+
+
+def test_forms_are_shown_to_who_may_use_them_alone(locked: str, chromium: Any) -> None:
+    for role, forms in (("reader", 0), ("editor", 1)):
+        name, value = signed_in(locked, role).split("=", 1)
+        context = chromium.new_context()
+        context.add_cookies([{"name": name, "value": value, "url": locked}])
+        page = context.new_page()
+        counts = []
+        for path, form in (("/entries", "#entries-form"), ("/bring-in", "#bring-drop"), ("/", "a[href='/bring-in']")):
+            page.goto(f"{locked}{path}")
+            page.wait_for_selector("main .page h1")
+            page.wait_for_load_state("networkidle")
+            counts.append(page.locator(form).count())
+        assert counts == [forms] * 3, role
+        page.goto(f"{locked}/aircraft/N058LF")
+        page.wait_for_selector("main .page.aircraft .findings, main .page.aircraft section")
+        page.wait_for_load_state("networkidle")
+        assert (page.get_by_text("Say what became of it").count() > 0) == bool(forms)
+        context.close()
+
+
+def test_signing_in_and_failing_to_is_noted_without_secrets(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    door, path = Door(own.folder), own.folder / sign_ins.SIGN_INS_FILE
+    database = (own.folder / "records.sqlite").read_bytes()
+    session = door.sign_in("PAT", PASSWORD, "192.0.2.1")
+    for name, password in (("pat", "a wrong password"), ("a password in the wrong field", "pat")):
+        with pytest.raises(AccountError):
+            door.sign_in(name, password, "192.0.2.2")
+    assert (own.folder / "records.sqlite").read_bytes() == database  # nothing is worked out anew for it
+    door.sign_out(own, session, "192.0.2.1")
+    link = add_link(own, 3)
+    door.open_link(link, "192.0.2.3")
+    found = sign_ins.kept_sign_ins(own.folder, own.person)[::-1]
+    assert [(one.id, one.what, one.who, one.address) for one in found][:4] == [
+        (1, "signed in", "pat", "192.0.2.1"),
+        (2, "wrong name or password", "pat", "192.0.2.2"),
+        (3, "wrong name or password", "no such account", "192.0.2.2"),
+        (4, "signed out", "pat", "192.0.2.1"),
+    ]
+    assert found[4].what == "link opened"
+    text = path.read_text("utf-8")
+    assert not any(secret in text for secret in (PASSWORD, "a wrong password", "in the wrong field", session, link))
+    assert path.stat().st_mode & 0o077 == 0
+    assert sign_ins.broken_line(own.folder) is None
+    with pytest.raises(NotAllowedError):
+        sign_ins.kept_sign_ins(own.folder, Person("pat", Role.EDITOR))
+
+
+def test_a_line_of_the_sign_ins_that_was_changed_or_taken_out_is_told(own: Store) -> None:
+    noted, path = sign_ins.SignIns(own.folder), own.folder / sign_ins.SIGN_INS_FILE
+    for number in range(5):
+        noted.note(sign_ins.SIGNED_IN, f"user{number}", "192.0.2.1")
+    lines = path.read_bytes().splitlines(keepends=True)
+    for spoilt, at in (
+        ([*lines[:2], lines[2].replace(b"user2", b"user9"), *lines[3:]], 3),
+        ([lines[0], *lines[2:]], 2),
+        (lines[1:], 1),
+        ([*lines[:3], lines[3][:-9]], 4),
+    ):
+        path.write_bytes(b"".join(spoilt))
+        assert sign_ins.broken_line(own.folder) == at
+        told = [one.what for one in check(own).troubles]
+        assert told == [f"Line {at} of sign_ins.jsonl is not what was written."]
+    path.write_bytes(b"".join(lines) + b'{"id": 6, "half')
+    noted.note(sign_ins.SIGNED_OUT, "pat", "")  # what was half written is taken away
+    assert sign_ins.broken_line(own.folder) is None
+    assert len(sign_ins.kept_sign_ins(own.folder, own.person)) == 6
+
+
+def test_whoever_tries_again_and_again_does_not_fill_the_disk(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    noted, now = sign_ins.SignIns(own.folder), 1000.0
+    monkeypatch.setattr(sign_ins.time, "monotonic", lambda: now)
+    for _ in range(sign_ins.MOST_FAILED + 50):
+        noted.note(sign_ins.FAILED, sign_ins.NOBODY_KNOWN, "192.0.2.1")
+    noted.note(sign_ins.SIGNED_IN, "pat", "192.0.2.1")
+    assert len(sign_ins.kept_sign_ins(own.folder, own.person)) == sign_ins.MOST_FAILED + 1
+    now += sign_ins.HOUR_S + 1.0
+    noted.note(sign_ins.SIGNED_IN, "pat", "192.0.2.1")
+    newest = sign_ins.kept_sign_ins(own.folder, own.person)[:2]
+    assert [one.what for one in newest] == ["signed in", "50 more failed tries"]
+
+
+def test_sign_ins_are_shown_and_handed_over_to_managers_alone(locked: str, club: Path, tmp_path: Path) -> None:
+    cookies = {role: signed_in(locked, role) for role in ROLES}
+    assert [ask(locked, "/sign-ins.csv", Cookie=cookies[role]).status for role in ROLES] == [403, 403, 200]
+    table = ask(locked, "/sign-ins.csv", Cookie=cookies["manager"]).text.splitlines()
+    assert table[0] == "number,when (UTC),what,account,address"
+    assert table[1].endswith("signed in,a.manager,127.0.0.1")
+    asked = ["changes", "--sign-ins", "--records", str(club)]
+    assert main([*asked, "--csv", str(tmp_path / "all.csv")]) == 0
+    assert (tmp_path / "all.csv").read_text("utf-8").splitlines() == table
 
 
 def test_large_files_are_taken_from_nobody_who_is_not_signed_in(locked: str) -> None:
