@@ -53,11 +53,12 @@ from analyzer.records.latest import (
 )
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import NOBODY, Person
+from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
-from analyzer.records.store import DATABASE, FLEET, Store, judge_by_corrections, open_records
+from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
 from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.fleet import fleet_document

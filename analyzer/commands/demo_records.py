@@ -8,7 +8,8 @@ from pathlib import Path
 from analyzer.records.adding import add_logs
 from analyzer.records.changing import add_entries
 from analyzer.records.kept import fleet_kept, tail_reviews, tails
-from analyzer.records.store import FLEET, open_records
+from analyzer.records.place import FLEET
+from analyzer.records.store import open_records
 from analyzer.trends.entries import read_entries
 
 

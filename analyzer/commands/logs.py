@@ -44,6 +44,22 @@ def fleet_of(arguments: argparse.Namespace) -> Fleet:
     return read_fleet(Path(arguments.fleet)) if arguments.fleet else Fleet()
 
 
+def fleet_beside_records(arguments: argparse.Namespace) -> tuple[Fleet, Path | None]:
+    """The fleet file that was given, else the one kept with the records, and its path where it is that one.
+
+    Raises
+    ------
+    FleetFileError
+        When the file cannot be used.
+    """
+    from analyzer.records.place import FLEET, records_folder
+
+    if arguments.fleet:
+        return read_fleet(Path(arguments.fleet)), None
+    beside = records_folder() / FLEET
+    return (read_fleet(beside), beside) if beside.exists() else (Fleet(), None)
+
+
 def read_with(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> Log | Refusal:
     """Read a log, with the columns that the fleet file maps for its tail and, before them, those of the call."""
     from analyzer.logs import Log, read_log

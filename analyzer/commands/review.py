@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeVar
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.columns import add_map, parse_map
-from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+from analyzer.commands.logs import READ, REFUSED, fleet_beside_records, over_logs, read_with, usage
 from analyzer.commands.records import add_limits_argument, judge_as_corrected
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 from analyzer.corrections import CorrectionsError
@@ -27,11 +27,12 @@ T = TypeVar("T")
 
 HELP = "say what each flight shows of battery, alternator and regulator"
 EPILOG = """\
-Read a flight from the top: findings first, most severe first, each with what was seen, the likeliest causes
-and what to check on the ground; then the measures with their 95 % intervals; then what could not be measured
-and why.
+A flight takes at most 15 lines: findings first, most severe first, each with what was seen and what to check
+first; then the five measures that tell most, with their 95 % intervals; then what could not be measured. --full
+adds every measure, the likeliest causes, more checks and every reason.
 
   taper review flight.csv                     one flight
+  taper review flight.csv --full              all of it
   taper review logs/ --fleet fleet.toml       every log below a folder, with what is known of each aircraft
   taper review club.zip --json > out.json     for a script
   taper review flight.csv --sheet flight.pdf  one or two pages to print and hand to a shop
@@ -46,10 +47,12 @@ wrong call."""
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
-    parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft")
+    parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft (else the records' own)")
     add_limits_argument(parser)
     add_map(parser)
-    parser.add_argument("--brief", action="store_true", help="print one line a flight and no more")
+    much = parser.add_mutually_exclusive_group()
+    much.add_argument("--full", action="store_true", help="print every measure, cause and reason, not the shortest")
+    much.add_argument("--brief", action="store_true", help="print one line a flight and no more")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_sheet_arguments(parser)
 
@@ -58,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Review the logs; the exit status."""
     try:
         judge_as_corrected(arguments)
-        fleet = fleet_of(arguments)
+        fleet, kept_at = fleet_beside_records(arguments)
     except (FleetFileError, CorrectionsError) as problem:
         return usage(str(problem))
     mapped, fault = parse_map(arguments.map)
@@ -69,17 +72,42 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.logs import find_logs
 
     sources = find_logs(Path(path) for path in arguments.paths)
-    show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief)
+    show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
+    known = _Known(fleet, kept_at)
     if arguments.sheet is None:
         review = partial(review_source, mapped=mapped)
-        return show(_together(review, sources, fleet, lambda result: result))
+        status = show(known.noting(_together(review, sources, fleet, lambda result: result)))
+        known.tell()
+        return status
     drawn: list[tuple[LogResult, tuple[Drawn, ...]]] = []
     draw = partial(draw_source, mapped=mapped)
-    status = show(_keeping(_together(draw, sources, fleet, lambda result: result[0]), drawn))
+    status = show(known.noting(_keeping(_together(draw, sources, fleet, lambda result: result[0]), drawn)))
+    known.tell()
     from analyzer.reports.sheets.flight_sheet import flight_sheet
 
     fault = write_asked_sheet(arguments, flight_sheet(drawn, date.today()))
     return usage(fault) if fault else status
+
+
+class _Known:
+    """Which aircraft were judged by what the records' own fleet file says of them."""
+
+    def __init__(self, fleet: Fleet, kept_at: Path | None) -> None:
+        self._fleet, self._kept_at = fleet, kept_at
+        self._tails: dict[str, None] = {}
+
+    def noting(self, results: Iterable[LogResult]) -> Iterator[LogResult]:
+        """Pass the results on, noting whose they are."""
+        for result in results:
+            if self._kept_at is not None and (result.tail or "").upper() in self._fleet.aircraft:
+                self._tails[str(result.tail).upper()] = None
+            yield result
+
+    def tell(self) -> None:
+        """Say so on standard error."""
+        if self._tails:
+            names = ", ".join(sorted(self._tails))
+            sys.stderr.write(f"taper: {names}: judged by {self._kept_at}; --fleet FILE replaces it\n")
 
 
 def review_source(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> LogResult:
@@ -201,7 +229,8 @@ def _print_json(results: Iterable[LogResult]) -> int:
     return REFUSED if refused else READ
 
 
-def _print_text(results: Iterable[LogResult], brief: bool) -> int:
+def _print_text(results: Iterable[LogResult], brief: bool, full: bool) -> int:
+    from analyzer.reports.flight_text import short_log_text
     from analyzer.reports.text import Style, brief_lines, closing, log_text
 
     style = Style.of(sys.stdout)
@@ -213,9 +242,9 @@ def _print_text(results: Iterable[LogResult], brief: bool) -> int:
         refused += result.refused
         lines += brief_lines(result, style)
         if not brief:
-            sys.stdout.write(log_text(result, style) + "\n")
+            sys.stdout.write((log_text if full else short_log_text)(result, style) + "\n")
             sys.stdout.flush()
     if brief or logs > 1:
         sys.stdout.write("\n".join(lines) + "\n\n")
-    sys.stdout.write(closing(logs, flights, refused, style))
+    sys.stdout.write(closing(logs, flights, refused, style, full=full))
     return REFUSED if refused else READ

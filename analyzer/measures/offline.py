@@ -28,7 +28,7 @@ def bus_load(flight: Flight) -> Measure:
     centre = median(readings)
     independent = max(1.0, readings.size / autocorrelation_length(readings - centre))
     error = float(np.hypot(1.2533 * robust_sigma(readings) / np.sqrt(independent), limit_value("ammeter_zero_error")))
-    note = None if flight.trace.battery_current is not None else "holds the battery's maintenance current"
+    note = None if flight.trace.battery_current is not None else "holds the battery's settled charging current"
     return around(name, centre, Z95 * error, note)
 
 
@@ -47,7 +47,7 @@ def offline(flight: Flight, load: Measure) -> list[Measure]:
 
 
 def _still_gives(flight: Flight, outage: AlternatorOutage) -> bool:
-    """Whether a brief outage is only one of an alternator short of output, which goes on giving what it has."""
+    """Whether a brief outage is only one of an alternator with low output, which goes on giving what it has."""
     output = flight.trace.alternator_output
     if outage.kind != BRIEF or output is None:
         return False

@@ -13,9 +13,10 @@ from analyzer.records.histories import fleet_kept
 from analyzer.records.keeping import replace_kept
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.people import Role
+from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import Rebuilt, original_of, prepare_original, rebuild
-from analyzer.records.store import FLEET, Store, sentences
+from analyzer.records.store import Store, sentences
 
 
 def correct_log(store: Store, log_id: int, columns: Mapping[str, str], fleet: Fleet | None = None) -> KeptLog:

@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 
 VARIABLE = "TAPER_RECORDS"
+#: What is known of each aircraft beforehand, kept with the records.
+FLEET = "fleet.toml"
 
 
 def records_folder(named: str | None = None) -> Path:

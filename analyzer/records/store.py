@@ -21,7 +21,7 @@ from analyzer.records.people import Person, Role, at_the_machine
 from analyzer.records.problems import DamagedError, RecordsError, shown
 from analyzer.records.tables import ONLY_ADDED_TO, SCHEMA, STEPS, metadata, schema_version
 
-DATABASE, ORIGINALS, TRACES, FLEET = "records.sqlite", "originals", "traces", "fleet.toml"
+DATABASE, ORIGINALS, TRACES = "records.sqlite", "originals", "traces"
 #: A second program waits this long for the first one's transaction [s].
 PATIENCE_S = 60.0
 

@@ -8,4 +8,4 @@ CAUTIONS = (
     "the flight manual and the pilot in command.",
 )
 #: Said wherever something was looked for and not seen.
-NOT_SEEN = "Not seen is never not there: a log shows what it samples and no more."
+NOT_SEEN = "Not recorded does not mean it did not happen: a log shows what it samples and no more."

@@ -50,7 +50,7 @@ def nothing_new(document: Document) -> str | None:
         return None
     return (
         f"Nothing new since {_when(document['since'])}: no finding raised, none worse, none fixed, no limit near. "
-        "Not seen is never not there."
+        "Not recorded does not mean it did not happen."
     )
 
 

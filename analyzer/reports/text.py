@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -26,7 +27,8 @@ from analyzer.reports.wording import (
 )
 from analyzer.results import FlightResult, LogResult
 
-WIDTH = 100
+#: Columns of text where the terminal has more, or where there is none; and the fewest that are written for.
+WIDEST, NARROWEST = 100, 40
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
 #: Causes and checks shown for each finding; the JSON result has them all.
 CAUSES_SHOWN, CHECKS_SHOWN = 3, 3
@@ -83,8 +85,13 @@ class Style:
         return f"\033[{_COLOURS[kind]}m{words}\033[0m" if self.colour else words
 
 
+def width() -> int:
+    """Columns to write in: the terminal's, or COLUMNS, and no more than can be read at ease."""
+    return max(NARROWEST, min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns))
+
+
 def log_text(log: LogResult, style: Style) -> str:
-    """One log's part of the result as text."""
+    """One log's part of the result as text, with all that was measured and why the rest was not."""
     head = printable(log.source) + (f"  {log.tail}" if log.tail else "")
     lines = [style.paint(head, "head")]
     if log.because is not None:
@@ -98,16 +105,16 @@ def log_text(log: LogResult, style: Style) -> str:
 
 def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
     """Lines of a text, indented, the further ones by ``hang`` more."""
-    return textwrap.wrap(printable(text), WIDTH, initial_indent=indent, subsequent_indent=indent + hang)
+    return textwrap.wrap(printable(text), width(), initial_indent=indent, subsequent_indent=indent + hang)
 
 
 def _flight_lines(number: int, flight: FlightResult, style: Style) -> list[str]:
     about = f"{system_words(flight.nominal_voltage)}, {ammeter_words(flight.ammeter)}"
     lasts = minutes_of(flight.from_s, flight.to_s)
-    lines = [f"  Flight {number}  {clock_words(flight.start, flight.from_s)}  {lasts}  {about}"]
+    lines = wrapped(f"Flight {number}  {clock_words(flight.start, flight.from_s)}  {lasts}  {about}", "  ")
     measured = flight.measured
     if not flight.findings:
-        lines.append(f"    Nothing found that asks for action, in {len(measured)} of {len(flight.measures)} measures.")
+        lines += wrapped(nothing_found(flight), "    ", "")
     for one in flight.findings:
         when = f"from {clock_words(flight.clock(one.from_s), one.from_s)}, over {minutes_of(one.from_s, one.to_s)}"
         lines += finding_lines(one, style, when)
@@ -117,6 +124,11 @@ def _flight_lines(number: int, flight: FlightResult, style: Style) -> list[str]:
     lines += _grouped(notes_of(measured.values()), "{names}: {words}", style)
     reasons = reasons_of(flight.unmeasured.values())
     return lines + _grouped(reasons, "not measurable: {names}, because {words}", style)
+
+
+def nothing_found(flight: FlightResult) -> str:
+    """That nothing was found, and how much was looked at."""
+    return f"Nothing found. {len(flight.measured)} of {len(flight.measures)} measures could be taken."
 
 
 def _grouped(said: Mapping[str, Sequence[str]], form: str, style: Style) -> list[str]:
@@ -131,7 +143,7 @@ def _grouped(said: Mapping[str, Sequence[str]], form: str, style: Style) -> list
 def finding_lines(finding: Told, style: Style, when: str) -> list[str]:
     """A finding with what was seen, its likeliest causes and first checks; ``when`` follows its title."""
     title = f"{finding.severity.upper()}: {finding_label(finding.name)}"
-    lines = [f"    {style.paint(title, finding.severity)}  {when}"]
+    lines = heading_lines(title, when, style, finding.severity)
     lines += wrapped(finding.says, "      ", "")
     likely, checks = finding.likely, finding.check
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
@@ -142,21 +154,30 @@ def finding_lines(finding: Told, style: Style, when: str) -> list[str]:
     return lines
 
 
-def _columns(entries: list[str]) -> list[str]:
-    """Entries side by side in two columns, reading down."""
+def heading_lines(title: str, when: str, style: Style, severity: Severity, indent: str = "    ") -> list[str]:
+    """A finding's title, coloured, and when it was; on more lines where the terminal is narrow."""
+    lines = wrapped(f"{title}  {when}", indent)
+    lines[0] = lines[0].replace(title, style.paint(title, severity), 1)
+    return lines
+
+
+def _columns(entries: Sequence[str]) -> list[str]:
+    """Entries side by side in two columns, reading down; one under the other where the terminal is too narrow."""
     half = (len(entries) + 1) // 2
-    width = max((len(entry) for entry in entries[:half]), default=0) + 3
+    first = max((len(entry) for entry in entries[:half]), default=0) + 3
     rows = []
     for row in range(half):
         second = entries[half + row] if half + row < len(entries) else ""
-        rows.append(f"    {entries[row]:<{width}}{second}".rstrip())
-    return rows
+        rows.append(f"    {entries[row]:<{first}}{second}".rstrip())
+    if max((len(row) for row in rows), default=0) <= width():
+        return rows
+    return [line for entry in entries for line in wrapped(entry, "    ")]
 
 
 def brief_lines(log: LogResult, style: Style) -> list[str]:
     """One line a flight: aircraft, when, how long, the worst severity and the findings' titles."""
     if log.refused:
-        return [printable(f"refused    {log.source}")]
+        return [shortened(printable(f"refused    {log.source}"), width())]
     lines = []
     for flight in log.flights:
         titles = ", ".join(dict.fromkeys(finding_label(finding.name) for finding in flight.findings))
@@ -168,24 +189,33 @@ def brief_lines(log: LogResult, style: Style) -> list[str]:
             worst = flight.findings[0].severity
             shown = style.paint(f"{worst:<9}", worst)
         whose = log.tail or name
-        lines.append(
-            f"{shown}  {printable(whose):<10}  {printable(when):<19}  {minutes:4.0f} min  {titles or 'nothing found'}"
-        )
-    return lines or [f"no flight  {printable(log.source)}"]
+        rest = f"  {printable(whose):<10}  {printable(when):<19}  {minutes:4.0f} min  {titles or 'nothing found'}"
+        lines.append(shown + shortened(rest, width() - 9))
+    return lines or [shortened(f"no flight  {printable(log.source)}", width())]
 
 
-def closing(logs: int, flights: int, refused: int, style: Style) -> str:
-    """Count of logs and flights, and the cautions."""
+def shortened(line: str, room: int) -> str:
+    """One line cut to its room, with dots where something was cut off."""
+    return line if len(line) <= room else line[: max(0, room - 3)].rstrip() + "..."
+
+
+def closing(logs: int, flights: int, refused: int, style: Style, *, full: bool = True) -> str:
+    """Count of logs and flights, how to read the numbers, and the cautions: once for the whole run."""
     counts = f"{counted(logs, 'log')}, {counted(flights, 'flight')}"
     counts += f", {counted(refused, 'log')} refused" if refused else ""
-    lines = [
-        counts + ".",
-        "Intervals in brackets are 95 %. Percentages of causes are weights by judgement, not counted statistics;",
-        f"at most {CAUSES_SHOWN} causes and {CHECKS_SHOWN} checks are shown, --json has them all.",
-        "What a finding or a measure means: taper explain TITLE",
-        "",
-    ]
-    return "\n".join([*lines, cautions(style)])
+    shown = (
+        f"At most {CAUSES_SHOWN} causes and {CHECKS_SHOWN} checks are shown; --json has them all."
+        if full
+        else "All measures, causes and checks: --full."
+    )
+    told = (
+        f"{counts}.",
+        f"Numbers in brackets: 95 % interval. {'Percentages of causes are judgement, not statistics. ' if full else ''}"
+        f"{shown}",
+        "What a finding or a measure means: taper explain NAME",
+    )
+    lines = [line for one in told for line in wrapped(one, "", "")]
+    return "\n".join([*lines, "", cautions(style)])
 
 
 def cautions(style: Style) -> str:

@@ -63,7 +63,7 @@ def _tail(document: dict[str, Any], style: Style) -> str:
     for odd in document["unlike_itself"]:
         names = ", ".join(f"{MEASURE_LABELS[m['measure']].lower()} {m['deviations']:+.1f}" for m in odd["measures"])
         lines += wrapped(
-            f"unlike itself: {flight_of(odd['start'], odd['flight'])}, no rule fits; standard deviations off: {names}",
+            f"outlier flight: {flight_of(odd['start'], odd['flight'])}, no rule fits; standard deviations off: {names}",
             "    ",
         )
     return "\n".join(lines) + "\n"

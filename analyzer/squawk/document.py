@@ -45,7 +45,7 @@ AT_LOW_RPM = "at low engine speed only"
 INDIRECTLY = "by indirect signs only"
 #: Source of an expected voltage that is the aircraft's own.
 OWN_BAND = "this aircraft's band, from the fleet file"
-NOT_SEEN_IS_NOT_GONE = "Not seen is never not there."
+NOT_SEEN_IS_NOT_GONE = "Not recorded does not mean it did not happen."
 
 
 class ReportError(ValueError):

@@ -149,10 +149,21 @@ def test_many_logs_give_the_same_as_one_by_one(tmp_path: Path) -> None:
 def test_a_person_reads_findings_first_then_measures_then_cautions(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["review", str(SAMPLES / TRIP)]) == 0
     text = capsys.readouterr().out
-    order = ["CAUTION: Overvoltage trip", "likely:", "check:", "Regulated voltage", "not measurable:", "airworthy"]
+    order = ["CAUTION: Overvoltage trip", "First check:", "Regulated voltage", "Not measurable:", "airworthy"]
     places = [text.index(words) for words in order]
     assert places == sorted(places)
     assert "\033[" not in text
+    assert main(["review", str(SAMPLES / TRIP), "--full"]) == 0
+    text = capsys.readouterr().out
+    order = ["CAUTION: Overvoltage trip", "likely:", "check:", "Regulated voltage", "not measurable:", "airworthy"]
+    places = [text.index(words) for words in order]
+    assert places == sorted(places)
+
+
+def test_cautions_stand_once_however_many_flights_there_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["review", str(SAMPLES / TRIP), str(SAMPLES / "N012LF_2026-05-02.csv")]) == 0
+    text = capsys.readouterr().out
+    assert text.count("airworthy") == text.count("planning on the ground") == 1
 
 
 def test_a_wrong_key_in_the_fleet_file_is_a_wrong_call(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -183,5 +194,30 @@ def test_without_a_command_the_call_is_wrong_and_help_teaches(capsys: pytest.Cap
 def test_a_path_that_is_not_there_is_refused_with_a_sentence(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["review", "no/such/file.csv"]) == 1
     text = capsys.readouterr().out
-    assert "refused:" in text
+    assert "Refused:" in text
     assert "no/such/file.csv" in text
+
+
+def test_what_the_records_know_of_an_aircraft_is_used_and_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("TAPER_RECORDS", str(tmp_path))
+    log = str(SAMPLES / "N037LF_2026-04-19.csv")
+
+    def endurance(*more: str) -> tuple[str, str]:
+        assert main(["review", log, "--json", *more]) == 0
+        out = capsys.readouterr()
+        (flight,) = json.loads(out.out)["logs"][0]["flights"]
+        return str(flight["measures"]["endurance"]["because"] or flight["measures"]["endurance"]["value"]), out.err
+
+    plain = endurance()
+    assert plain[1] == ""
+    (tmp_path / "fleet.toml").write_text("[aircraft.n037lf]\nbattery_capacity = 10\n[aircraft.N0ZZ]\n", "utf-8")
+    smaller, said = endurance()
+    assert float(smaller) < 0.7 * float(plain[0]), "half the capacity lasts less"
+    assert said == f"taper: N037LF: judged by {tmp_path / 'fleet.toml'}; --fleet FILE replaces it\n"
+    other = tmp_path / "other.toml"
+    other.write_text("[aircraft.N0ZZ]\nbattery_capacity = 10\n", "utf-8")
+    assert endurance("--fleet", str(other)) == plain
+    (tmp_path / "fleet.toml").write_text("[aircraft.N0ZZ]\nbattery_capacity = 10\n", "utf-8")
+    assert endurance() == plain, "what is known of others is not spoken of"

@@ -36,13 +36,13 @@ def test_owner_was_last_nights_flight_all_right(pages: str, visit: Visit) -> Non
     page.wait_for_selector("#flight-chart .main-svg")
     verdict = page.locator(".verdict").inner_text()
     assert "Caution" in verdict
-    assert "Alternator short of output" in verdict
+    assert "Low alternator output" in verdict
     assert "Tell the shop to begin here" in verdict
 
 
 def test_owner_is_my_battery_on_its_way_out(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/aircraft/N074LF")
-    cranking = page.locator(".card", has_text="Lowest while cranking")
+    cranking = page.locator(".card", has_text="Lowest cranking voltage")
     assert "changing by -" in cranking.inner_text()
     assert "past its limit" in cranking.inner_text() or "engine hours" in cranking.inner_text()
     assert cranking.locator(".main-svg").count()
@@ -141,7 +141,7 @@ def test_an_aircrafts_verdict_leads_to_the_flight_that_shows_it(pages: str, visi
     page.locator(".verdict").get_by_role("link", name=re.compile("See the flight of")).click()
     page.wait_for_selector("#flight-chart .main-svg")
     assert "from=" in page.url
-    assert "Alternator short of output" in page.locator(".verdict").inner_text()
+    assert "Low alternator output" in page.locator(".verdict").inner_text()
 
 
 @pytest.mark.parametrize(
@@ -266,7 +266,7 @@ def test_what_no_recording_can_show_is_said_to_be_so(pages: str, visit: Visit) -
     page = visit(f"{pages}/squawk?tail=N058LF&symptom=battery_heat")
     heat = page.locator("#squawk-battery-heat")
     heat.locator(".badge", has_text="could not have been seen").wait_for()
-    assert "Not seen is never not there" in page.locator("main").inner_text()
+    assert "Not recorded does not mean it did not happen" in page.locator("main").inner_text()
 
 
 @pytest.mark.parametrize(
@@ -415,8 +415,8 @@ def test_an_entry_is_added_changed_undone_and_removed(changeable: str, visit: Vi
 
 def test_a_finding_that_somebody_settled_no_longer_counts_as_open(changeable: str, visit: Visit) -> None:
     page = visit(f"{changeable}/aircraft/N091LF")
-    assert "Settled charging current rises" in page.locator(".verdict").inner_text()
-    finding = page.locator("article.finding", has_text="Settled charging current rises").first
+    assert "Settled charging current rising" in page.locator(".verdict").inner_text()
+    finding = page.locator("article.finding", has_text="Settled charging current rising").first
     finding.get_by_text("Say what became of it").click()
     finding.get_by_label("What became of it").click()
     page.get_by_role("option", name="accepted").click()
@@ -425,7 +425,7 @@ def test_a_finding_that_somebody_settled_no_longer_counts_as_open(changeable: st
     finding.get_by_text("Kept: accepted, says A. Mender").wait_for()
     page.reload()
     page.wait_for_selector(".verdict")
-    assert "Settled charging current rises" not in page.locator(".verdict").inner_text()
+    assert "Settled charging current rising" not in page.locator(".verdict").inner_text()
     assert "A. Mender" in page.locator("#aircraft-findings").inner_text()
 
 

@@ -29,9 +29,10 @@ from analyzer.records.changing import (
 from analyzer.records.exporting import export, without_formulas
 from analyzer.records.files import original_path, read_original, trace_path
 from analyzer.records.forgetting import forget, would_go
+from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
-from analyzer.records.store import DATABASE, FLEET, open_records
+from analyzer.records.store import DATABASE, open_records
 from analyzer.records.watching import watch
 from analyzer.results import flight_result
 from analyzer.review import review_log

@@ -189,9 +189,9 @@ def test_a_not_seen_verdict_says_that_it_is_not_never_there() -> None:
     document = document_of("volts high", [healthy(seed) for seed in (3, 4)])
     (symptom,) = document["symptoms"]
     assert symptom["verdict"] == "not seen though it could have been"
-    assert "Not seen is never not there" in symptom["because"]
+    assert "Not recorded does not mean it did not happen" in symptom["because"]
     assert "highest bus voltage 14." in symptom["because"]
-    assert "Not seen is never not there" in " ".join(squawk_text(document).split())
+    assert "Not recorded does not mean it did not happen" in " ".join(squawk_text(document).split())
 
 
 def test_conditions_are_told_where_no_flight_records_engine_speed() -> None:

@@ -61,7 +61,7 @@ def test_text_says_what_the_document_says():
     assert "flights before" in text
     fleet = fleet_text(fleet_document(reviews, {}, datetime(2020, 1, 1)))
     assert "reaches its limit of" in fleet
-    assert "Regulated voltage moves: raised" in fleet
+    assert "Regulated voltage drifting: raised" in fleet
     assert "airworthy" in fleet
     assert "airworthy" in text
     assert "taper add" in fleet_text(fleet_document([], {}))

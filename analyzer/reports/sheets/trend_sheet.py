@@ -164,7 +164,7 @@ def _latest(document: Mapping[str, Any]) -> list[Part]:
 def _standing(document: Mapping[str, Any]) -> list[Part]:
     found = _open(document)
     if not found:
-        nothing = "Nothing stands open over these flights. Not seen is never not there."
+        nothing = "Nothing stands open over these flights. Not recorded does not mean it did not happen."
         return [Paragraph(nothing), *_latest(document)]
     parts: list[Part] = _latest(document)
     shown = list(zip(MARKS, found[:FINDINGS_SHOWN], strict=False))
@@ -298,7 +298,7 @@ def _past(document: Mapping[str, Any]) -> list[Part]:
         for one in document["unlike_itself"][-LINES_SHOWN:]
     ]
     parts: list[Part] = [Paragraph(f"Past findings: {'; '.join(told)}.", small=True)] if told else []
-    says = f"Unlike itself though no rule fits, in standard deviations: {'; '.join(odd)}."
+    says = f"Outlier flights, no rule fits; standard deviations off: {'; '.join(odd)}."
     return parts + ([Paragraph(says, small=True)] if odd else [])
 
 

@@ -155,7 +155,7 @@ def test_what_was_not_seen_is_never_said_not_to_be_there(verdict: str) -> None:
     made = document(symptom(verdict, 0, 3 if verdict == VERDICTS[1] else 0, 4))
     for words in shown(made, {}):
         assert packed(verdict).lower() in words.lower()
-        assert packed("Not seen is never not there") in words
+        assert packed("Not recorded does not mean it did not happen") in words
         assert (
             packed("4 flights (2026-03-29 10:00 and others), because the log begins with the engine running") in words
         )
@@ -163,9 +163,11 @@ def test_what_was_not_seen_is_never_said_not_to_be_there(verdict: str) -> None:
 
 
 def test_a_document_that_says_so_itself_is_not_said_it_twice() -> None:
-    one = symptom(VERDICTS[1], 0, 3, 0) | {"because": "In none of 3 flights. Not seen is never not there."}
+    one = symptom(VERDICTS[1], 0, 3, 0) | {
+        "because": "In none of 3 flights. Not recorded does not mean it did not happen."
+    }
     (words, _) = shown(document(one), {})
-    assert words.count(packed("Not seen is never not there")) == 1
+    assert words.count(packed("Not recorded does not mean it did not happen")) == 1
 
 
 def two_symptoms() -> dict[str, Any]:
