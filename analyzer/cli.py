@@ -5,13 +5,15 @@ from __future__ import annotations
 import argparse
 import atexit
 import contextlib
+import difflib
 import errno
 import io
 import os
+import re
 import signal
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -23,6 +25,7 @@ from analyzer.commands import (
     changes,
     check,
     columns,
+    completion,
     demo,
     digest,
     dispose,
@@ -30,7 +33,9 @@ from analyzer.commands import (
     explain,
     export,
     fleet,
+    flight,
     forget,
+    plan,
     rebuild,
     restore,
     review,
@@ -47,6 +52,7 @@ alternator and voltage regulator are healthy, what is drifting, and what to chec
 EPILOG = """\
 Start with:  taper review PATH      what each flight shows
 To follow a fleet:  taper add PATH, then taper fleet and taper trend
+One flight that is kept:  taper flight TAIL      its story; on the battery alone: taper plan TAIL
 To look up a pilot's report:  taper squawk TAIL "ALT light flickered"
 If a result looks odd:  taper columns PATH      how the log was understood
 What a word means:  taper explain NAME      a measure, a finding, a threshold
@@ -61,6 +67,8 @@ COMMANDS: dict[str, Any] = {
     "explain": explain,
     "add": add,
     "fleet": fleet,
+    "flight": flight,
+    "plan": plan,
     "digest": digest,
     "trend": trend,
     "squawk": squawk,
@@ -77,6 +85,7 @@ COMMANDS: dict[str, Any] = {
     "serve": serve,
     "demo": demo,
     "export": export,
+    "completion": completion,
 }
 
 
@@ -149,12 +158,34 @@ def _run(argv: Sequence[str] | None) -> int:
 def _parsed(argv: Sequence[str] | None) -> argparse.Namespace:
     """The call; where a command takes words, they may also stand behind its options."""
     parser = build_parser()
-    arguments, rest = parser.parse_known_args(argv)
+    words = sys.argv[1:] if argv is None else argv
+    if words and not words[0].startswith("-") and words[0] not in COMMANDS:
+        parser.error(f"there is no command '{words[0]}'; {_nearest(words[0], COMMANDS, 'taper --help lists all')}")
+    arguments, rest = parser.parse_known_args(words)
     if rest and ("words" not in arguments or any(word.startswith("-") for word in rest)):
-        parser.error(f"unrecognized arguments: {' '.join(rest)}")
+        odd = next((word for word in rest if word.startswith("-")), rest[0])
+        options = options_of(parser)[arguments.command]
+        seen = f"'{arguments.command}' has no option" if odd.startswith("-") else f"'{arguments.command}' takes no"
+        hint = _nearest(odd.split("=")[0], options, f"taper {arguments.command} --help lists all")
+        parser.error(f"{seen} '{odd}'; {hint}")
     if rest:
         arguments.words = [*arguments.words, *rest]
     return arguments
+
+
+def _nearest(word: str, known: Iterable[str], otherwise: str) -> str:
+    """The nearest right word as a question, else what to do."""
+    near = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.5)
+    return f"did you mean '{near[0]}'?" if near else otherwise
+
+
+def options_of(parser: argparse.ArgumentParser) -> dict[str, list[str]]:
+    """Every command with its long options, as its own help shows them."""
+    (commands,) = (one for one in parser._actions if isinstance(one, argparse._SubParsersAction))
+    return {
+        name: sorted({*re.findall(r"--[a-z][a-z-]*", one.format_usage()), "--help"})
+        for name, one in commands.choices.items()
+    }
 
 
 def _prepare_output() -> None:

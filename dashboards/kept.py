@@ -6,8 +6,8 @@ import copy
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -16,17 +16,15 @@ from typing import Any
 from analyzer.aircraft import Fleet
 from analyzer.corrections import CORRECTIONS
 from analyzer.endable import EndedError, Helper
-from analyzer.findings.battery_state import shows_wear
-from analyzer.logs import Source, read_log
+from analyzer.logs import Source
 from analyzer.logs.apart import in_helper, tail_in_helper
-from analyzer.logs.log import Log, Refusal
+from analyzer.logs.log import Refusal
 from analyzer.records.adding import Added, add_logs
-from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changes import Change, kept_changes
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest import digest, usual_since
-from analyzer.records.files import Held, read_original
+from analyzer.records.flight_again import battery_shows_wear, judging_of, reviewed_again, same_flight
 from analyzer.records.keeping import Prepared
 from analyzer.records.kept import (
     KeptFlight as FlightRow,
@@ -56,23 +54,16 @@ from analyzer.records.people import NOBODY, Person
 from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
-from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
 from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
-from analyzer.records.traces import read_trace_and_breaks
-from analyzer.review import FlightReview, LogReview, review_log
+from analyzer.review import FlightReview, LogReview
 from analyzer.trends.fleet import fleet_document
 from analyzer.trends.history import History
-from analyzer.trends.open_findings import is_open
 from dashboards.background import Once, Workers
 from dashboards.staging import Staged
 
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
 LOGS_AT_HAND = 12
-FROM_READINGS = (
-    "the recorder's file was not kept or is damaged; this page is worked from the kept readings, so that the names of "
-    "its columns are not known"
-)
 STILL = "This is being worked out, which takes a while with many aircraft; open the page again in a minute."
 #: The largest number that the database can hold.
 LARGEST_ID = 2**63 - 1
@@ -381,68 +372,30 @@ class Kept:
             tail,
             log.source,
             review,
-            _same_flight(review, record.result.from_s, record.result.to_s),
+            same_flight(review, record.result.from_s, record.result.to_s),
             tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
-            self._shows_wear(review, tail),
+            battery_shows_wear(store, tail, review),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
         )
 
-    def _shows_wear(self, log: LogReview, tail: str | None) -> bool:
-        """Whether a log's flights, or what stands open over the aircraft's, speak of a battery that lost capacity."""
-        own = [
-            [(cause.key, cause.weight) for cause in finding.likely] for one in log.flights for finding in one.findings
-        ]
-        standing = tail_review(self.store(), tail)["findings"] if tail else []
-        over_many = [
-            [(cause["key"], cause["weight"]) for cause in finding["likely"]] for finding in standing if is_open(finding)
-        ]
-        return shows_wear([*own, *over_many])
-
     def _log_review(self, log: KeptLog) -> LogReview:
         """A log's flights as judged today, worked out anew or from those at hand."""
-        profile = self.fleet_file().of(log.tail)
-        told = kept_ammeter(self.store(), log.tail) if log.tail else None
-        columns = {**profile.columns, **log.columns}
-        key = (log.hash, hashlib.sha256(repr((flight_mark(profile), columns, told)).encode()).hexdigest())
+        store, fleet = self.store(), self.fleet_file()
+        judging = judging_of(store, log, fleet)
+        mark = repr((flight_mark(fleet.of(log.tail)), judging.columns, judging.ammeter))
+        key = (log.hash, hashlib.sha256(mark.encode()).hexdigest())
         with self._lock:
             if key in self._logs:
                 self._logs.move_to_end(key)
                 return self._logs[key]
-        review = review_log(self._read_again(log, columns), profile, told)
+        review = reviewed_again(store, log, fleet, judging)
         with self._lock:
             self._logs[key] = review
             while len(self._logs) > LOGS_AT_HAND:
                 self._logs.popitem(last=False)
         return review
-
-    def _read_again(self, log: KeptLog, columns: Mapping[str, str]) -> Log:
-        """A log from its original bytes, from its kept readings where these were not kept or are damaged."""
-        try:
-            held = Held(log.source, Path(log.source), None, read_original(self.folder, log.hash))
-        except RecordsError:
-            of_tail = kept_readings(self.store(), log.tail) if log.tail else []
-            alone = KeptReadings(log.source, Path(log.source), None, self.folder, log.hash, "", log.start)
-            kept = next((one for one in of_tail if one.digest == log.hash), alone)
-            again = log_of_readings(kept, *read_trace_and_breaks(self.folder, log.hash, log.trace))
-            return replace(again, warnings=(FROM_READINGS,))
-        found = read_log(held, columns=columns)
-        if isinstance(found, Refusal):
-            raise RecordsError(f"{log.source} is kept but can no longer be read: {found.because}")
-        return found
-
-
-def _same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
-    """Of a log's flights as cut today the one that a kept flight is: the one that shares most time with it."""
-
-    def shared(one: FlightReview) -> float:
-        return min(one.flight.to_s, to_s) - max(one.flight.from_s, from_s)
-
-    found = max(review.flights, key=shared, default=None)
-    if found is None or shared(found) <= 0.0:
-        raise RecordsError("As its log is understood today, this flight is none any more. Run: taper rebuild")
-    return found
 
 
 __all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]

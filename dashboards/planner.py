@@ -11,10 +11,10 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.aircraft import Battery
-from analyzer.measures.battery_life import Share, usual_condition, worn_condition
-from analyzer.measures.endurance import battery_kind, battery_temperature, charge_left, charge_share, observed_load
+from analyzer.measures.battery_life import Share
+from analyzer.measures.loads import Load, usual_loads
 from analyzer.measures.measure import Measure
-from analyzer.measures.planning import Load, about, load_after, planned_endurance, usual_loads
+from analyzer.measures.planning import Preset, about, plan, preset
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import interval_words, value_words
 from analyzer.review import FlightReview
@@ -32,7 +32,7 @@ FIELDS = (
         5,
         1,
         100,
-        "from a capacity test, else what flights show",
+        "from a capacity test; empty when not tested",
     ),
 )
 
@@ -40,91 +40,59 @@ FIELDS = (
 def planner_of(review: FlightReview, worn: bool, query: Mapping[str, str]) -> html.Div:
     """The planner, filled in with what this flight shows or with what a link asks for.
 
-    ``worn`` says that the aircraft's flights show a worn battery.
+    ``worn`` says that what is known of the aircraft's battery shows wear.
     """
-    flight = review.flight
-    observed, source = observed_load(flight, review.measures["bus_load"])
-    battery = battery_kind(flight)
-    charge, how = charge_share(flight, review.measures["resting_charge"])
-    charge, left = charge_left(flight, charge, review.measures["offline_discharge"])
-    condition = worn_condition() if worn else usual_condition(battery)
-    found: dict[str, float | None] = {
-        "load": observed,
-        "capacity": flight.limits["battery_capacity"],
-        "charge": 100.0 * charge.value,
-        "temperature": battery_temperature(flight),
-        "condition": 100.0 * condition.value,
-    }
-    said = (
-        f"The load is set {source}."
-        if observed is not None
-        else ("This flight does not show the load: fill it in from the aircraft's load analysis.")
-    )
-    floor = flight.aircraft.essential_load
-    nominal = flight.nominal_voltage or 14
-    if flight.nominal_voltage is None:
-        said += " The usual loads and the capacity are those of a 14 V aircraft, since nothing tells its voltage."
-    if flight.battery.charge_unknown is not None:
-        said += f" Its charge is not known from the recording: {flight.battery.charge_unknown}. Fill it in from a test."
-        found["charge"] = None
-    else:
-        said += "".join(f" {words[2].upper()}{words[3:]}." for words in (how, left) if words)
-    if worn:
-        said += (
-            f" Its flights show a worn battery, so that it is taken to have {found['condition']:.0f} % of its rated "
-            f"capacity ({100.0 * condition.low:.0f} to {100.0 * condition.high:.0f} %) until a capacity test says more."
-        )
-    known = {"charge": charge, "condition": condition}
-    return planner(found | _asked(query), nominal, said, floor, query, battery, known)
-
-
-def planner(
-    values: Mapping[str, float | None],
-    nominal_voltage: int,
-    said: str,
-    floor: float | None,
-    query: Mapping[str, str],
-    battery: Battery | None,
-    known: Mapping[str, Share],
-) -> html.Div:
-    """The fields and the answer; ``known`` are the charge and condition that stand in the fields at first."""
-    loads = usual_loads(nominal_voltage)
+    given = preset(review.flight, review.measures, worn=worn)
+    loads = usual_loads(given.nominal_voltage)
     night = _known(query["night"], loads) if "night" in query else [load.name for load in loads if load.night]
     shed = _known(query.get("shed", ""), loads)
+    shown: dict[str, float | None] = {
+        "load": given.load,
+        "capacity": given.capacity,
+        "charge": None if given.charge is None else 100.0 * given.charge.value,
+        "temperature": given.temperature,
+        "condition": None,  # no number stands there that no test has shown
+    }
+    values = shown | _asked(query)
     return html.Div(
         [
-            html.P([said, " ", CAUTIONS[1]], className="plan-caution"),
-            html.Div([_field(field, values[field[0]]) for field in FIELDS], className="plan-fields"),
+            html.P([" ".join(given.basis.values()), " ", CAUTIONS[1]], className="plan-caution"),
+            html.Div([_field(field, values[field[0]], given) for field in FIELDS], className="plan-fields"),
             html.Div(
                 [
-                    _choice("night", "Comes on by night; leave out what was on already", loads, night),
+                    _choice("night", "Added for the night; clear what was on already", loads, night),
                     _choice("shed", "Switched off after the alternator fails; only what was on", loads, shed),
                 ],
                 className="plan-choices",
             ),
             html.P(
-                "Amperes beside the loads are usual ones, not this aircraft's; change the load above to suit."
-                + (f" Never less than the essential {floor:g} A of the fleet file." if floor else ""),
+                "Amperes are usual ones, not this aircraft's."
+                + (f" At least {given.floor:g} A stays on (essential load)." if given.floor else ""),
                 className="note",
             ),
-            dcc.Store(id="plan-fixed", data=_fixed(nominal_voltage, floor, battery, known)),
+            dcc.Store(id="plan-fixed", data=_fixed(given)),
             html.Div(id="plan-answer", role="status", **{"aria-live": "polite"}),
         ],
         className="planner",
     )
 
 
-def _fixed(
-    nominal_voltage: int, floor: float | None, battery: Battery | None, known: Mapping[str, Share]
-) -> dict[str, Any]:
+def _fixed(given: Preset) -> dict[str, Any]:
     """What the answer needs beside the fields."""
-    shares = {name: [share.value, share.low, share.high] for name, share in known.items()}
-    return {"nominal": nominal_voltage, "floor": floor or 0.0, "battery": battery, "known": shares}
+    shares = {"charge": given.charge, "condition": given.condition}
+    return {
+        "nominal": given.nominal_voltage,
+        "floor": given.floor,
+        "battery": given.battery,
+        "known": {name: [one.value, one.low, one.high] for name, one in shares.items() if one is not None},
+    }
 
 
-def _share(percent: float, known: Sequence[float]) -> Share:
-    """A charge or condition as it stands in its field: with the interval that it was filled in with, or a person's."""
-    return Share(*known) if round(100.0 * known[0], 1) == round(percent, 1) else about(percent)
+def _share(percent: float | None, known: Sequence[float] | None) -> Share | None:
+    """A charge as its field has it: with the interval that it was filled in with, or a person's."""
+    if known and (percent is None or round(100.0 * known[0], 1) == round(percent, 1)):
+        return Share(*known)
+    return None if percent is None else about(percent)
 
 
 def _known(names: str, loads: Sequence[Load]) -> list[str]:
@@ -143,13 +111,15 @@ def _asked(query: Mapping[str, str]) -> dict[str, float]:
     return found
 
 
-def _field(field: tuple[str, str, float, float, float, str], value: float | None) -> dmc.NumberInput:
+def _field(field: tuple[str, str, float, float, float, str], value: float | None, given: Preset) -> dmc.NumberInput:
     key, label, step, lowest, highest, about = field
+    span = f"not tested: {100.0 * given.condition.low:.0f} to {100.0 * given.condition.high:.0f}"
     return dmc.NumberInput(
         id=f"plan-{key}",
         label=label,
         description=about,
         value="" if value is None else round(value, 1),
+        placeholder=span if key == "condition" else "",
         step=step,
         min=lowest,
         max=highest,
@@ -174,38 +144,37 @@ def answer(
     load: Any, capacity: Any, charge: Any, temperature: Any, condition: Any,
     night: list[str], shed: list[str], fixed: dict[str, Any],
 ) -> Any:  # fmt: skip
-    """Minutes by day, by night, and after shedding, each with its interval."""
-    given = (load, capacity, charge, temperature, condition)
-    if any(not isinstance(value, int | float) for value in given):
-        return html.P("Fill in every field with a number to see how long the battery would last.")
-    amps = {one.name: one.amps for one in usual_loads(int(fixed["nominal"]))}
-    added, gone = [amps[name] for name in night], [amps[name] for name in shed]
-    floor = fixed["floor"]
-    cases = [
-        ("As flown", load),
-        ("As flown, with the night's loads on top", load_after(load, added, (), floor)),
-    ]
-    if gone:
-        cases += [
-            ("As flown, after switching off", load_after(load, (), gone, floor)),
-            ("With the night's loads, after switching off", load_after(load, added, gone, floor)),
-        ]
-    kind = Battery(fixed["battery"]) if fixed.get("battery") else None
-    full, sound = _share(charge, fixed["known"]["charge"]), _share(condition, fixed["known"]["condition"])
-    rows = [
-        (words, f"{amperes:.1f} A", _words(planned_endurance(amperes, capacity, full, temperature, sound, kind)))
-        for words, amperes in cases
-    ]
-    state = {"load": load, "capacity": capacity, "charge": charge, "temperature": temperature, "condition": condition}
+    """Minutes as flown, with night loads, and after shedding: what to plan on, with the interval."""
+    numbers = (load, capacity, temperature, *((charge,) if charge != "" else ()))
+    if any(not isinstance(value, int | float) for value in numbers):
+        return html.P("Enter a number in every field; condition may stay empty.")
+    known = fixed["known"]
+    full = _share(charge if isinstance(charge, int | float) else None, known.get("charge"))
+    if full is None:
+        return html.P("Enter the charge: the recording does not show it.")
+    given = Preset(
+        load=load, capacity=capacity, charge=full, temperature=temperature,
+        condition=about(condition) if isinstance(condition, int | float) else Share(*known["condition"]),
+        battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
+        nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
+    )  # fmt: skip
+    rows = [(one.words, f"{one.load:.1f} A", *_words(one.lasts)) for one in plan(given, night, shed)]
+    state = {
+        "load": load,
+        "capacity": capacity,
+        "charge": charge,
+        "temperature": temperature,
+        "condition": condition or "",
+    }
     link = "?" + urlencode(state | {"night": ",".join(night), "shed": ",".join(shed)}) + "#flight-planner"
     return [
-        table(("Case", "Load", "Battery lasts, with its 95 % interval"), rows, "Minutes without the alternator"),
+        table(("Case", "Load", "Plan on", "95 % interval"), rows, "Minutes without the alternator"),
         html.P(html.A("Address of this plan, to share", href=link), className="note no-print"),
     ]
 
 
-def _words(measure: Measure) -> str:
-    """The answer in one cell, so that no narrow window cuts its interval off."""
+def _words(measure: Measure) -> tuple[str, str]:
+    """What to plan on, and the interval."""
     if measure.value is None:
-        return f"not to be said: {measure.because}"
-    return f"{value_words(measure)}, {interval_words(measure)}"
+        return f"not measurable: {measure.because}", ""
+    return value_words(measure), interval_words(measure)

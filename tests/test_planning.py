@@ -8,8 +8,9 @@ from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import Share, battery_life, usual_condition, worn_condition
+from analyzer.measures.loads import usual_loads
 from analyzer.measures.measure import Measure
-from analyzer.measures.planning import about, load_after, planned_endurance, usual_loads
+from analyzer.measures.planning import about, load_after, planned_endurance
 
 
 def planned(load: float, capacity: float, charge: float, temperature: float, condition: float) -> Measure:

@@ -55,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     try:
         now = datetime.now() if arguments.until is None else until_named(arguments.until)
-        since = usual_since(now) if arguments.since is None else moment(arguments.since)
+        since = usual_since(now) if arguments.since is None else moment(arguments.since, datetime.now())
         if since > now:
             return usage(f"--since {since:%Y-%m-%d} lies after the digest's own moment, {now:%Y-%m-%d %H:%M}")
         with open_named(arguments) as store:

@@ -6,6 +6,7 @@ import argparse
 import difflib
 import getpass
 import sys
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
@@ -64,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
                 return usage(_unknown(arguments.finding, arguments.tail.upper(), list(found)))
             times = found[arguments.finding]
             named = arguments.at in {first for first, _ in times}  # a flight without a clock, by its number
-            at = _at(arguments.at if named else moment(arguments.at).isoformat(), times)
+            at = _at(arguments.at if named else moment(arguments.at, datetime.now()).isoformat(), times)
             if at is None:
                 latest = ", ".join(sorted({first for first, _ in found[arguments.finding]}, reverse=True)[:5])
                 return usage(f"{arguments.finding} was not found at {arguments.at}; it was at: {latest}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,7 +31,7 @@ Whether an entry helped: taper trend TAIL."""
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     parser.add_argument("tail", nargs="?", metavar="TAIL")
-    parser.add_argument("when", nargs="?", metavar="DATE", help="date or time, ISO 8601")
+    parser.add_argument("when", nargs="?", metavar="DATE", help="2026-03-29, 29 Mar 2026, today; or with a time")
     parser.add_argument("words", nargs="*", metavar="WORDS", help="what was done")
     parser.add_argument("--kind", metavar="KIND", help="kind of work; found from the words when they name it")
     parser.add_argument("--import", dest="file", metavar="FILE.csv", help="keep every entry of a file")
@@ -77,7 +78,7 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
     if not arguments.words:
         return usage('say TAIL DATE "WORDS", or --import, --list, --delete')
     kind = arguments.kind or kind_of_words(words)
-    entry = make_entry(arguments.tail, arguments.when, kind, words)
+    entry = make_entry(arguments.tail, arguments.when, kind, words, datetime.now())
     changed = {entry.tail}
     if arguments.edit is not None:
         changed.add(edit_entry(store, arguments.edit, entry).tail)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from datetime import datetime
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
@@ -35,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.trends.fleet import fleet_document
 
     try:
-        since = None if arguments.since is None else moment(arguments.since)
+        since = None if arguments.since is None else moment(arguments.since, datetime.now())
         with open_named(arguments) as store:
             kept = tails(store)
             reviews = tail_reviews(store, [tail.tail for tail in kept], fleet_for(arguments, store), over_tails)

@@ -143,11 +143,14 @@ def until_named(text: str) -> datetime:
     EntriesError
         When it is no date or time.
     """
+    from datetime import datetime
+
+    from analyzer.trends.dates import date_named
     from analyzer.trends.entries import moment
 
-    until = moment(text)
-    whole_day = len(text.strip()) <= len("2026-03-29")
-    return until.replace(hour=23, minute=59, second=59) if whole_day else until
+    today = datetime.now()
+    until = moment(text, today)
+    return until if date_named(text, today)[1] else until.replace(hour=23, minute=59, second=59)
 
 
 def tell_stale(store: Store, fleet: Fleet) -> None:

@@ -103,7 +103,7 @@ def _period(arguments: argparse.Namespace) -> tuple[datetime | None, datetime | 
     """The moments named; a day is meant from its beginning, and to its end."""
     from analyzer.trends.entries import moment
 
-    since = None if arguments.since is None else moment(arguments.since)
+    since = None if arguments.since is None else moment(arguments.since, datetime.now())
     return since, None if arguments.until is None else until_named(arguments.until)
 
 

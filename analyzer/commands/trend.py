@@ -113,7 +113,7 @@ def _entry(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
     from analyzer.trends.entries import moment
     from analyzer.trends.entry_document import entry_document
 
-    when = moment(arguments.entry)
+    when = moment(arguments.entry, datetime.now())
     if len(chosen) != 1:
         return "--entry compares the flights of one aircraft; name it"
     review, load = chosen[0]

@@ -1,37 +1,105 @@
-"""Planning on the battery alone: a chosen load, charge, temperature and condition."""
+"""Planning on the battery alone: a chosen load, charge, temperature and condition, for page and command.
+
+What to plan on is the lower end of the interval: a battery may be down to half its capacity before its flights show it,
+and who plans on the middle runs out of battery on half the flights.
+"""
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
 
 from analyzer.aircraft import Battery
+from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.measures.battery_life import Share, battery_life
+from analyzer.measures.battery_life import Share, battery_life, usual_condition, worn_condition
+from analyzer.measures.endurance import battery_kind, battery_temperature, charge_left, charge_share, observed_load
+from analyzer.measures.loads import usual_loads
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
-    """One thing that may be switched on or shed."""
+class Preset:
+    """What a plan begins with, as far as one flight and the records tell it."""
 
-    name: str
-    words: str
-    amps: float
-    night: bool  # usually on by night
+    load: float | None  # [A]; None where nothing tells it
+    capacity: float  # rated, at the one-hour rate [Ah]
+    charge: Share | None  # None where the recording leaves it unknown
+    temperature: float  # of the battery [degC]
+    condition: Share
+    battery: Battery | None
+    nominal_voltage: int
+    floor: float | None  # essential load [A]
+    basis: Mapping[str, str]  # where each comes from, a sentence
 
 
-@cache
-def usual_loads(nominal_voltage: int) -> tuple[Load, ...]:
-    """Usual loads of a 14 V or 28 V aircraft, from ``loads.toml``: examples, not this aircraft's."""
-    document = tomllib.loads(Path(__file__).with_name("loads.toml").read_text("utf-8"))
-    return tuple(
-        Load(name, entry["words"], float(entry[f"at_{nominal_voltage}"]), entry["night"])
-        for name, entry in document.items()
+def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Preset:
+    """Give what a plan begins with; ``worn`` says that what is known of the aircraft's battery shows wear."""
+    load, source = observed_load(flight, measures["bus_load"])
+    battery = battery_kind(flight)
+    charge, how = charge_share(flight, measures["resting_charge"])
+    charge, left = charge_left(flight, charge, measures["offline_discharge"])
+    condition = worn_condition() if worn else usual_condition(battery)
+    basis = {
+        "load": f"Load: {source.removeprefix('at ')}."
+        if load is not None
+        else "This flight does not show the load; enter it."
+    }
+    if flight.nominal_voltage is None:
+        basis["nominal_voltage"] = (
+            "The system voltage is not known; usual loads and capacity are those of a 14 V aircraft."
+        )
+    if (unknown := flight.battery.charge_unknown) is not None:
+        basis["charge"] = f"Charge is not known: {unknown}. Enter it from a test."
+    elif told := " ".join(f"{words[2].upper()}{words[3:]}." for words in (how, left) if words):
+        basis["charge"] = told
+    if flight.aircraft.battery_capacity is None:
+        assumed = flight.limits["battery_capacity"]
+        basis["capacity"] = f"Rated capacity is not in the fleet file; {assumed:.0f} Ah is assumed."
+    span = f"{100.0 * condition.low:.0f} to {100.0 * condition.high:.0f} % of rated capacity is assumed"
+    shown = "The battery shows wear" if worn else "A battery can be half worn before it shows"
+    basis["condition"] = f"{shown}: {span} until a capacity test says more."
+    return Preset(
+        load=load,
+        capacity=flight.limits["battery_capacity"],
+        charge=charge if flight.battery.charge_unknown is None else None,
+        temperature=battery_temperature(flight),
+        condition=condition,
+        battery=battery,
+        nominal_voltage=flight.nominal_voltage or 14,
+        floor=flight.aircraft.essential_load,
+        basis=basis,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One case of a plan."""
+
+    words: str
+    load: float  # [A]
+    lasts: Measure  # the measure ``endurance``
+
+
+def plan(given: Preset, night: Iterable[str] = (), shed: Iterable[str] = ()) -> tuple[Case, ...]:
+    """Give how long the battery carries each case: as flown, with loads added for the night, after shedding.
+
+    ``night`` and ``shed`` name usual loads. A load or charge that is not known makes no case measurable.
+    """
+    amps = {one.name: one.amps for one in usual_loads(given.nominal_voltage)}
+    added, gone = [amps[name] for name in night], [amps[name] for name in shed]
+    if given.load is None or given.charge is None:
+        missing = "the load" if given.load is None else "the charge"
+        return (Case("As flown", 0.0, not_measurable("endurance", f"{missing} is not known")),)
+    floor = given.floor or 0.0
+    cases = [("As flown", given.load)]
+    cases += [("As flown, after shedding", load_after(given.load, (), gone, floor))] if gone else []
+    cases += [("Night loads added", load_after(given.load, added, (), floor))] if added else []
+    cases += (
+        [("Night loads added, after shedding", load_after(given.load, added, gone, floor))] if added and gone else []
+    )
+    kept = (given.capacity, given.charge, given.temperature, given.condition, given.battery)
+    return tuple(Case(words, load, planned_endurance(load, *kept)) for words, load in cases)
 
 
 def load_after(observed: float, added: Iterable[float], shed: Iterable[float], floor: float) -> float:

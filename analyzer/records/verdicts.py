@@ -15,3 +15,8 @@ class Disposed(StrEnum):
     def settles(self) -> bool:
         """Whether the finding no longer stands open after it."""
         return self is not Disposed.CONFIRMED
+
+    @property
+    def ends_cause(self) -> bool:
+        """Whether what caused the finding is gone, or never was; what is only accepted is still there."""
+        return self in (Disposed.FIXED, Disposed.NOT_FOUND)

@@ -31,8 +31,10 @@ MEASURE_LABELS = {
     "offline_time": "Without alternator",
     "offline_discharge": "Drawn without alternator",
     "battery_resistance": "Battery and cable resistance",
-    "endurance": "Endurance on battery",
+    "endurance": "Endurance to plan on",
 }
+#: Measures of which the lower end is told first, since who counts on the middle is let down half of the time.
+LOWER_END = ("endurance",)
 #: Title of each finding.
 FINDING_LABELS = {
     "overvoltage_trip": "Overvoltage trip",
@@ -138,8 +140,9 @@ def value_words(measure: Measure) -> str:
 
     An interval ten units wide bears no decimals, which would say what nobody knows: "202 min".
     """
-    value, _, _, whole = _known(measure)
-    shown = f"{number(value, measure.unit, whole=whole)} {unit_shown(measure.unit)}".rstrip()
+    value, low, _, whole = _known(measure)
+    told = low if measure.name in LOWER_END else value
+    shown = f"{number(told, measure.unit, whole=whole)} {unit_shown(measure.unit)}".rstrip()
     return shown + taken_words(measure.note)
 
 
@@ -157,7 +160,12 @@ def measure_words(measure: Measure) -> str:
     """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)"."""
     taken = taken_words(measure.note)
     value = value_words(measure).removesuffix(taken)
-    return f"{value} ({_ends(measure)}){taken}" if measure.low != measure.high else value + taken
+    if measure.low == measure.high:
+        return value + taken
+    if measure.name in LOWER_END:
+        _, _, high, whole = _known(measure)
+        return f"{value} (up to {number(high, measure.unit, whole=whole)}){taken}"
+    return f"{value} ({_ends(measure)}){taken}"
 
 
 def unmeasured_label(measure: Measure) -> str:

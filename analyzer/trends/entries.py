@@ -15,6 +15,7 @@ from pathlib import Path
 from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import unguarded
 from analyzer.small_files import read_text
+from analyzer.trends.dates import date_named
 
 KINDS_FILE = Path(__file__).with_name("entries.toml")
 COLUMNS = ("tail", "when", "kind", "words")
@@ -59,13 +60,13 @@ def kinds_reset(entries: Iterable[Entry], measure: str) -> list[Entry]:
     return [entry for entry in entries if measure in kinds()[entry.kind].resets]
 
 
-def make_entry(tail: str, when: str, kind: str, words: str) -> Entry:
-    """Give an entry from what a person wrote.
+def make_entry(tail: str, when: str, kind: str, words: str, today: datetime | None = None) -> Entry:
+    """Give an entry from what a person wrote; ``today`` lets it be of "yesterday".
 
     Raises
     ------
     EntriesError
-        When the moment is not ISO 8601 or the kind is not known; the nearest right kind is named.
+        When the moment is no date or the kind is not known; the nearest right kind is named.
     """
     name = kind.strip().lower()
     try:
@@ -76,11 +77,11 @@ def make_entry(tail: str, when: str, kind: str, words: str) -> Entry:
         near = difflib.get_close_matches(name, kinds(), n=1, cutoff=0.4)
         hint = f"did you mean '{near[0]}'?" if near else "kinds: " + ", ".join(kinds())
         raise EntriesError(f"'{kind}' is not a kind of entry; {hint}")
-    return Entry(whose, moment(when), name, words.strip())
+    return Entry(whose, moment(when, today), name, words.strip())
 
 
-def moment(text: str) -> datetime:
-    """Give the moment of an ISO 8601 date or time; a zone is dropped, for the logs' clocks are local.
+def moment(text: str, today: datetime | None = None) -> datetime:
+    """Give the moment of a date or time as people write it (``dates``); ``today`` lets it be "yesterday".
 
     Raises
     ------
@@ -88,9 +89,9 @@ def moment(text: str) -> datetime:
         When it is neither.
     """
     try:
-        return datetime.fromisoformat(text.strip()).replace(tzinfo=None)
-    except ValueError:
-        raise EntriesError(f"'{text}' is not a date or time such as 2026-03-29 or 2026-03-29T16:04") from None
+        return date_named(text, today)[0]
+    except ValueError as problem:
+        raise EntriesError(str(problem)) from None
 
 
 def kind_of_words(words: str) -> str:
@@ -129,7 +130,8 @@ def parse_entries(text: str, source: str) -> list[Entry]:
         if not any(cell.strip() for cell in cells.values()):
             continue
         try:
-            found.append(make_entry(*(unguarded(cells.get(column, "")) for column in COLUMNS)))
+            tail, when, kind, words = (unguarded(cells.get(column, "")) for column in COLUMNS)
+            found.append(make_entry(tail, when, kind, words))
         except EntriesError as fault:
             faults.append(f"  line {number}: {fault}")
     if faults:

@@ -189,19 +189,19 @@ def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pag
     page = visit(f"{pages}/aircraft/N037LF")
     flight_of(page, pages, "N037LF", "2026-08-30")
     answer = page.locator("#plan-answer")
-    answer.get_by_text("As flown, with the night's loads on top").wait_for()
+    answer.get_by_text("Night loads added").wait_for()
     assert "never for stretching a flight" in page.locator("#flight-planner").inner_text()
     minutes = [float(text.split()[0]) for text in answer.locator("tbody td:nth-child(3)").all_inner_texts()]
     assert minutes[1] < minutes[0]
     shed = page.get_by_role("group", name="Switched off after the alternator fails; only what was on")
     shed.get_by_label(re.compile("Landing light")).check()
     shed.get_by_label(re.compile("Large displays")).check()
-    answer.get_by_text("With the night's loads, after switching off").wait_for()
+    answer.get_by_text("Night loads added, after shedding").wait_for()
     page.wait_for_load_state("networkidle")
     assert answer.locator("tbody tr").count() == 4
     link = answer.get_by_role("link").get_attribute("href")
     again = visit(page.url.split("?")[0] + link)
-    again.locator("#plan-answer").get_by_text("With the night's loads, after switching off").wait_for()
+    again.locator("#plan-answer").get_by_text("Night loads added, after shedding").wait_for()
 
 
 def test_mechanic_confirms_a_report_and_sees_the_moment(pages: str, visit: Visit) -> None:

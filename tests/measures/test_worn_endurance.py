@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.findings.battery_state import shows_wear
 from analyzer.measures.battery_life import Share
 from analyzer.measures.endurance import charge_left
+from analyzer.measures.planning import plan, preset
+from analyzer.reports.wording import value_words
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import Scenario, simulate
 from analyzer.simulator.as_log import as_log
@@ -89,3 +92,31 @@ def test_a_charge_that_came_back_before_the_end_is_not_taken_off() -> None:
     review, _ = reviewed(healthy(411, 14, "battery"))
     full = Share(0.9, 0.85, 1.0)
     assert charge_left(review.flight, full, review.measures["offline_discharge"]) == (full, "")
+
+
+@pytest.mark.parametrize("seed", range(520, 532))
+def test_what_a_worn_battery_is_said_to_last_is_never_longer_than_it_does(seed: int) -> None:
+    """Drawn wear, seen by a finding or not: the number that people read stays below the truth."""
+    draw = np.random.default_rng(seed)
+    health, nominal = float(draw.uniform(0.5, 0.75)), int(draw.choice([14, 28]))
+    worn = replace(healthy(seed, nominal, "alternator"), faults=(Worn(health=health, resistance_factor=1.0 / health),))
+    review, minutes = reviewed(worn)
+    endurance = review.measures["endurance"]
+    assert endurance.low is not None
+    assert endurance.high is not None
+    assert endurance.low <= minutes <= endurance.high
+    read = float(value_words(endurance).split()[0])
+    assert read <= minutes + 0.5
+    given = preset(review.flight, review.measures, worn=any("battery" in one.name for one in review.findings))
+    as_flown = plan(given)[0].lasts
+    assert as_flown.low is not None
+    assert as_flown.low <= minutes
+
+
+def test_what_is_read_would_be_wrong_if_it_were_the_middle() -> None:
+    worn = replace(healthy(403, 14, "alternator"), faults=(Worn(health=0.55, resistance_factor=1.0 / 0.55),))
+    review, minutes = reviewed(worn)
+    endurance = review.measures["endurance"]
+    assert endurance.value is not None
+    assert endurance.value > 1.2 * minutes, "the middle overstates a battery whose wear no finding shows"
+    assert float(value_words(endurance).split()[0]) < minutes

@@ -55,7 +55,14 @@ def test_what_has_no_value_is_not_written_as_one() -> None:
 
 
 def test_an_interval_of_many_minutes_is_written_without_decimals() -> None:
-    assert measure_words(measured("endurance", 202.13, 110.9, 276.9)) == "202 min (111 to 277)"
+    assert measure_words(measured("recharge_settling_time", 22.13, 10.9, 76.9)) == "22 min (11 to 77)"
+
+
+def test_of_the_endurance_the_lower_end_is_told_never_the_middle() -> None:
+    endurance = measured("endurance", 202.13, 110.9, 276.9, "taken as lead-acid")
+    assert measure_words(endurance) == "111 min (up to 277) (taken as lead-acid)"
+    assert value_words(endurance) == "111 min (taken as lead-acid)"
+    assert interval_words(endurance) == "111 to 277 min"
 
 
 def test_a_time_is_the_clocks_or_minutes_into_the_log() -> None:

@@ -1,0 +1,108 @@
+"""``taper flight``: one kept flight with its story."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from analyzer.commands.logs import READ, usage
+from analyzer.commands.records import add_records_argument, open_named, unusable
+
+if TYPE_CHECKING:
+    from analyzer.records.kept import KeptFlight
+    from analyzer.records.store import Store
+    from analyzer.review import FlightReview, LogReview
+
+HELP = "show one kept flight: what was found, and what the meters did and why"
+EPILOG = """\
+  taper flight N047KT                       its last flight
+  taper flight N047KT 2026-03-29            the flight of a day
+  taper flight N047KT "29 Mar 2026 16:04"   where the day has several
+  taper flight N047KT last --full           every measure, cause and reason, and why the meters do that"""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    add_flight_arguments(parser)
+    parser.add_argument("--full", action="store_true", help="every measure, cause and reason, and why meters do that")
+    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    add_records_argument(parser)
+
+
+def add_flight_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments that name one kept flight."""
+    parser.add_argument("tail", metavar="TAIL", help="whose")
+    parser.add_argument("when", nargs="?", default="last", metavar="last|DATE", help="which; the last one by itself")
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Show the flight; the exit status."""
+    from analyzer.aircraft import FleetFileError
+    from analyzer.records.flight_again import NoSuchFlightError
+    from analyzer.records.problems import RecordsError
+    from analyzer.trends.entries import EntriesError
+
+    try:
+        with open_named(arguments) as store:
+            _, log, review = asked_flight(arguments, store)
+    except (EntriesError, NoSuchFlightError, FleetFileError) as problem:
+        return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)
+    _show(log, review, arguments)
+    return READ
+
+
+def asked_flight(arguments: argparse.Namespace, store: Store) -> tuple[KeptFlight, LogReview, FlightReview]:
+    """The kept flight that the arguments name, with its log and itself worked out anew.
+
+    Raises
+    ------
+    EntriesError, NoSuchFlightError
+        When the date is none, or no such flight is kept.
+    RecordsError
+        When its log is damaged.
+    """
+    from analyzer.records.flight_again import flight_named, judging_of, reviewed_again, same_flight
+    from analyzer.records.kept import fleet_kept, flight_record, kept_logs
+    from analyzer.trends.dates import date_named
+    from analyzer.trends.entries import EntriesError
+
+    moment, timed = None, False
+    if arguments.when.strip().lower() != "last":
+        try:
+            moment, timed = date_named(arguments.when, datetime.now())
+        except ValueError as problem:
+            raise EntriesError(str(problem)) from None
+    kept = flight_named(store, arguments.tail, moment, timed=timed)
+    record, fleet = flight_record(store, kept.id), fleet_kept(store)
+    held = next(one for one in kept_logs(store, record.tail) if one.id == record.log_id)
+    log = reviewed_again(store, held, fleet, judging_of(store, held, fleet))
+    return kept, log, same_flight(log, record.result.from_s, record.result.to_s)
+
+
+def _show(log: LogReview, review: FlightReview, arguments: argparse.Namespace) -> None:
+    from dataclasses import asdict, replace
+
+    from analyzer.contract import log_entry, written
+    from analyzer.reports.flight_text import short_log_text
+    from analyzer.reports.story import story
+    from analyzer.reports.story_text import story_text
+    from analyzer.reports.text import Style, cautions, log_text
+    from analyzer.results import flight_result, log_result
+
+    result, told = replace(log_result(log), flights=(flight_result(review),)), story(review)
+    if arguments.json:
+        document = {
+            "contract": 1,
+            "log": json.loads(written(log_entry(result))),
+            "story": [asdict(one) for one in told],
+        }
+        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        return
+    style = Style.of(sys.stdout)
+    sys.stdout.write((log_text if arguments.full else short_log_text)(result, style) + "\n")
+    sys.stdout.write(story_text(told, result.flights[0].clock, style, why=arguments.full) + "\n" + cautions(style))

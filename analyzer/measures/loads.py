@@ -1,0 +1,40 @@
+"""Usual loads of light aircraft, for planning: ``loads.toml``."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+LOADS_FILE = Path(__file__).with_name("loads.toml")
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One thing that may be switched on or shed."""
+
+    name: str
+    words: str
+    amps: float
+    night: bool  # usually on by night
+
+
+@cache
+def _document() -> dict[str, dict[str, Any]]:
+    return tomllib.loads(LOADS_FILE.read_text("utf-8"))
+
+
+def load_names() -> list[str]:
+    """Names of the usual loads."""
+    return list(_document())
+
+
+@cache
+def usual_loads(nominal_voltage: int) -> tuple[Load, ...]:
+    """Usual loads of a 14 V or 28 V aircraft, from ``loads.toml``: examples, not this aircraft's."""
+    return tuple(
+        Load(name, entry["words"], float(entry[f"at_{nominal_voltage}"]), entry["night"])
+        for name, entry in _document().items()
+    )

@@ -1,0 +1,172 @@
+"""One kept flight worked out anew from its log, and what the records know of its battery: for page and command."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from analyzer.aircraft import Fleet
+from analyzer.findings.battery_state import shows_wear
+from analyzer.logs import read_log
+from analyzer.logs.log import Log, Refusal
+from analyzer.records.ammeters import kept_ammeter
+from analyzer.records.changing import Disposition, kept_dispositions, kept_entries
+from analyzer.records.files import Held, read_original
+from analyzer.records.kept import KeptFlight, KeptLog, flight_findings, tail_flights, tail_review
+from analyzer.records.problems import RecordsError
+from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
+from analyzer.records.store import Store
+from analyzer.records.traces import read_trace_and_breaks
+from analyzer.review import FlightReview, LogReview, review_log
+from analyzer.trends.open_findings import flights_that_count, is_open, key_moment
+
+FROM_READINGS = (
+    "the recorder's file was not kept or is damaged; this page is worked from the kept readings, so that the names of "
+    "its columns are not known"
+)
+#: Entries after which what was found of the battery before no longer counts.
+NEW_BATTERY = "battery_replaced"
+
+
+class NoSuchFlightError(ValueError):
+    """A flight that was asked for is not kept; the message names those that are near."""
+
+
+@dataclass(frozen=True, slots=True)
+class Judging:
+    """What a kept log is judged with: columns, and its aircraft's ammeter as its flights together tell it."""
+
+    columns: Mapping[str, str]
+    ammeter: tuple[str, str] | None
+
+
+def judging_of(store: Store, log: KeptLog, fleet: Fleet) -> Judging:
+    """Give what a kept log is judged with."""
+    told = kept_ammeter(store, log.tail) if log.tail else None
+    return Judging({**fleet.of(log.tail).columns, **log.columns}, told)
+
+
+def reviewed_again(store: Store, log: KeptLog, fleet: Fleet, judging: Judging) -> LogReview:
+    """Review a kept log as today.
+
+    Raises
+    ------
+    RecordsError
+        When its file and its readings are lost, or it can no longer be read.
+    """
+    return review_log(_read_again(store, log, judging.columns), fleet.of(log.tail), judging.ammeter)
+
+
+def _read_again(store: Store, log: KeptLog, columns: Mapping[str, str]) -> Log:
+    """A log from its original bytes, from its kept readings where these were not kept or are damaged."""
+    try:
+        held = Held(log.source, Path(log.source), None, read_original(store.folder, log.hash))
+    except RecordsError:
+        of_tail = kept_readings(store, log.tail) if log.tail else []
+        alone = KeptReadings(log.source, Path(log.source), None, store.folder, log.hash, "", log.start)
+        kept = next((one for one in of_tail if one.digest == log.hash), alone)
+        again = log_of_readings(kept, *read_trace_and_breaks(store.folder, log.hash, log.trace))
+        return replace(again, warnings=(FROM_READINGS,))
+    found = read_log(held, columns=columns)
+    if isinstance(found, Refusal):
+        raise RecordsError(f"{log.source} is kept but can no longer be read: {found.because}")
+    return found
+
+
+def same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
+    """Of a log's flights as cut today the one that a kept flight is: the one that shares most time with it.
+
+    Raises
+    ------
+    RecordsError
+        When none does.
+    """
+
+    def shared(one: FlightReview) -> float:
+        return min(one.flight.to_s, to_s) - max(one.flight.from_s, from_s)
+
+    found = max(review.flights, key=shared, default=None)
+    if found is None or shared(found) <= 0.0:
+        raise RecordsError("As its log is understood today, this flight is none any more. Run: taper rebuild")
+    return found
+
+
+def battery_shows_wear(store: Store, tail: str | None, log: LogReview) -> bool:
+    """Whether a log's flights, its aircraft's latest flights or what stands open over them show a worn battery.
+
+    What a person disposed of as fixed, or did not find on inspection, no longer counts, nor what was found before the
+    battery was replaced. What was only accepted still wears the battery.
+    """
+    gone = _mended(kept_dispositions(store, tail)) if tail else frozenset()
+    replaced = _replaced(store, tail)
+
+    def counts(name: str, at: str | None) -> bool:
+        return (name, at) not in gone and not (replaced and at and at < replaced)
+
+    causes = [
+        [(cause.key, cause.weight) for cause in finding.likely]
+        for one in log.flights
+        for finding in one.findings
+        if counts(finding.name, one.flight.clock(one.flight.from_s))
+    ]
+    if tail:
+        latest = {one.id: one.start for one in tail_flights(store, tail)[-flights_that_count() :]}
+        causes += [
+            [(cause.key, cause.weight) for cause in one.finding.likely]
+            for one in flight_findings(store, tail)
+            if one.flight_id in latest and counts(one.finding.name, latest[one.flight_id])
+        ]
+        causes += [
+            [(cause["key"], cause["weight"]) for cause in one["likely"]]
+            for one in tail_review(store, tail)["findings"]
+            if is_open(one) and counts(one["finding"], key_moment(one))
+        ]
+    return shows_wear(causes)
+
+
+def _mended(dispositions: Iterable[Disposition]) -> frozenset[tuple[str, str | None]]:
+    """Findings whose cause is gone by a person's word, the latest word counting."""
+    last = {(one.finding, one.at): one.verdict for one in dispositions}
+    return frozenset(key for key, verdict in last.items() if verdict.ends_cause)
+
+
+def _replaced(store: Store, tail: str | None) -> str | None:
+    """When the battery was replaced last, ISO 8601; None when it was not."""
+    if tail is None:
+        return None
+    moments = [one.entry.when for one in kept_entries(store, tail) if one.entry.kind == NEW_BATTERY]
+    return max(moments).isoformat() if moments else None
+
+
+def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: bool = False) -> KeptFlight:
+    """Give a tail's kept flight of a day, or of a moment where one is ``timed``; its last where none is named.
+
+    Raises
+    ------
+    NoSuchFlightError
+        Naming the flights of that day where there are several, or else the nearest ones.
+    """
+    flown = tail_flights(store, tail)
+    if not flown:
+        raise NoSuchFlightError(f"no flight of {tail.upper()} is kept")
+    dated = [one for one in flown if one.start]
+    if moment is None:
+        return (dated or flown)[-1]
+    if timed:
+        at = moment.isoformat()
+        within = [one for one in dated if str(one.start) <= at <= str(one.end or one.start)]
+        if within:
+            return within[0]
+    day = [one for one in dated if datetime.fromisoformat(str(one.start)).date() == moment.date()]
+    if len(day) == 1:
+        return day[0]
+    if day:
+        times = ", ".join(f"{datetime.fromisoformat(str(one.start)):%H:%M}" for one in day)
+        raise NoSuchFlightError(
+            f"{tail.upper()} has {len(day)} flights on {moment:%Y-%m-%d}; name the time as well: {times}"
+        )
+    near = sorted(dated, key=lambda one: abs(datetime.fromisoformat(str(one.start)) - moment - timedelta(hours=12)))[:3]
+    days = ", ".join(sorted({str(one.start)[:10] for one in near})) or "none with a date"
+    raise NoSuchFlightError(f"no flight of {tail.upper()} on {moment:%Y-%m-%d} is kept; the nearest: {days}")

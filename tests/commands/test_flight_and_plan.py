@@ -1,0 +1,183 @@
+"""``taper flight`` and ``taper plan`` as their users call them, and words that are nearly right."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from analyzer.cli import COMMANDS, build_parser, main, options_of
+from analyzer.commands.completion import bash_script, fish_script
+from analyzer.measures.measure import MEASURES
+from analyzer.records.changing import add_entries, dispose
+from analyzer.records.flight_again import battery_shows_wear, flight_named, judging_of, reviewed_again
+from analyzer.records.kept import fleet_kept, kept_logs
+from analyzer.records.store import open_records
+from analyzer.records.verdicts import Disposed
+from analyzer.trends.entries import make_entry
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
+
+
+@pytest.fixture(scope="module")
+def records(tmp_path_factory: pytest.TempPathFactory) -> str:
+    folder = tmp_path_factory.mktemp("kept") / "records"
+    logs = [str(path) for path in sorted(SAMPLES.glob("N0[39]*.csv"))]
+    assert main(["add", *logs, "--fleet", str(SAMPLES / "fleet.toml"), "--records", str(folder)]) == 0
+    return str(folder)
+
+
+def told(capsys: pytest.CaptureFixture[str], *call: str, status: int = 0) -> str:
+    capsys.readouterr()
+    assert main(list(call)) == status
+    out = capsys.readouterr()
+    return out.err if status else out.out
+
+
+def test_the_last_flight_is_told_with_its_story(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    text = told(capsys, "flight", "n037lf", "--records", records)
+    assert text.startswith("N037LF  2026-05-03 11:05")
+    assert "WARNING: Alternator off the bus" in text
+    assert "First check:" in text
+    story = text[text.index("What the meters did") :]
+    assert re.search(r"11:0\d:\d\d +Power on", story)
+    assert re.search(r"11:41:\d\d +WARNING: ", story)
+    assert text.count("airworthy") == 1
+
+
+@pytest.mark.parametrize("day", ["2026-04-26", "26 Apr 2026", "April 26, 2026", "26.4.2026", "2026-04-26 13:30"])
+def test_a_flight_is_found_by_its_day_however_it_is_written(
+    day: str, records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert told(capsys, "flight", "N037LF", day, "--records", records).startswith("N037LF  2026-04-26 13:20")
+
+
+def test_a_day_without_a_flight_names_the_nearest_and_an_unknown_tail_is_said(
+    records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    said = told(capsys, "flight", "N037LF", "2026-04-25", "--records", records, status=2)
+    assert "2026-04-26" in said
+    assert "no flight of N099ZZ is kept" in told(capsys, "flight", "N099ZZ", "--records", records, status=2)
+    assert "is not a date" in told(capsys, "flight", "N037LF", "soon", "--records", records, status=2)
+
+
+def test_the_kept_flight_is_the_one_that_review_gives(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    kept = json.loads(told(capsys, "flight", "N037LF", "2026-04-26", "--json", "--records", records))
+    log = str(SAMPLES / "N037LF_2026-04-26.csv")
+    plain = json.loads(told(capsys, "review", log, "--fleet", str(SAMPLES / "fleet.toml"), "--json"))
+    (again,), (flight,) = kept["log"]["flights"], plain["logs"][0]["flights"]
+    assert again["measures"] == flight["measures"]
+    assert list(again["measures"]) == list(MEASURES)
+    assert [one["says"] for one in kept["story"]]
+
+
+def test_a_plan_is_the_flights_endurance_and_less_by_night(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    plan = json.loads(told(capsys, "plan", "N037LF", "2026-04-26", "--json", "--records", records))
+    kept = json.loads(told(capsys, "flight", "N037LF", "2026-04-26", "--json", "--records", records))
+    endurance = kept["log"]["flights"][0]["measures"]["endurance"]
+    flown, night = plan["cases"][0], plan["cases"][1]
+    assert {key: flown[key] for key in ("value", "low", "high")} == pytest.approx(
+        {key: endurance[key] for key in ("value", "low", "high")}, rel=1e-3
+    )
+    assert flown["plan_on"] == flown["low"]
+    assert night["load"] > flown["load"]
+    assert night["plan_on"] < flown["plan_on"]
+    shed = json.loads(
+        told(capsys, "plan", "N037LF", "2026-04-26", "--shed", "displays", "--json", "--records", records)
+    )
+    assert shed["cases"][1]["load"] == pytest.approx(flown["load"] - 2.5)
+    tested = json.loads(
+        told(capsys, "plan", "N037LF", "2026-04-26", "--condition", "60", "--json", "--records", records)
+    )
+    assert tested["cases"][0]["high"] < flown["high"]
+    text = told(capsys, "plan", "N037LF", "2026-04-26", "--records", records)
+    assert f"plan on {flown['low']:.0f} min" in text
+    assert "never for stretching a flight" in text
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        (["--shed", "strobe"], "did you mean 'strobes'?"),
+        (["--condition", "150"], "1 to 100, not 150"),
+    ],
+)
+def test_what_cannot_be_planned_is_said(
+    more: list[str], said: str, records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert said in told(capsys, "plan", "N037LF", *more, "--records", records, status=2)
+
+
+def test_wear_that_was_mended_no_longer_counts_and_wear_that_was_accepted_does(records: str) -> None:
+    with open_records(Path(records)) as store:
+        kept = flight_named(store, "N091LF", None)
+        held = next(one for one in kept_logs(store, "N091LF") if one.id == kept.log_id)
+        fleet = fleet_kept(store)
+        log = reviewed_again(store, held, fleet, judging_of(store, held, fleet))
+        at = str(kept.start)
+        names = [finding.name for one in log.flights for finding in one.findings]
+        assert battery_shows_wear(store, "N091LF", log)
+        for verdict, worn in ((Disposed.ACCEPTED, True), (Disposed.CONFIRMED, True), (Disposed.FIXED, False)):
+            for name in names:
+                dispose(store, "N091LF", name, at, verdict, "a mechanic", "")
+            assert battery_shows_wear(store, "N091LF", log) is worn, verdict
+        for name in names:
+            dispose(store, "N091LF", name, at, Disposed.CONFIRMED, "a mechanic", "")
+        assert battery_shows_wear(store, "N091LF", log)
+        add_entries(store, [make_entry("N091LF", "2026-08-10", "battery_replaced", "new battery")])
+        assert not battery_shows_wear(store, "N091LF", log), "what was found of the old battery"
+
+
+def test_a_moment_among_several_flights_of_a_day_has_to_be_named(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = (SAMPLES / "N037LF_2026-04-26.csv").read_text("utf-8")
+    later = text.replace("T14:", "T17:").replace("T13:", "T16:")
+    (tmp_path / "N037LF_a.csv").write_text(text, "utf-8")
+    (tmp_path / "N037LF_b.csv").write_text(later, "utf-8")
+    records = str(tmp_path / "records")
+    assert main(["add", str(tmp_path / "N037LF_a.csv"), str(tmp_path / "N037LF_b.csv"), "--records", records]) == 0
+    assert "name the time as well: 13:20, 16:20" in told(
+        capsys, "flight", "N037LF", "2026-04-26", "--records", records, status=2
+    )
+    assert told(capsys, "flight", "N037LF", "2026-04-26 16:40", "--records", records).startswith(
+        "N037LF  2026-04-26 16:20"
+    )
+
+
+@pytest.mark.parametrize(
+    ("call", "said"),
+    [
+        (["revew", "a.csv"], "there is no command 'revew'; did you mean 'review'?"),
+        (["qqqq"], "taper --help lists all"),
+        (["fleet", "--sicne", "2026-05-01"], "'fleet' has no option '--sicne'; did you mean '--since'?"),
+        (["review", "a.csv", "--breif"], "did you mean '--brief'?"),
+    ],
+)
+def test_what_is_nearly_right_names_the_right_one(
+    call: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(call)
+    assert ended.value.code == 2
+    assert said in capsys.readouterr().err
+
+
+def test_the_shells_scripts_know_every_command_and_option() -> None:
+    options = options_of(build_parser())
+    assert options.keys() == COMMANDS.keys()
+    assert {"--json", "--full", "--fleet", "--brief"} <= set(options["review"])
+    script = bash_script(options)
+    checked = subprocess.run(["bash", "-n"], input=script.encode(), check=False, capture_output=True)
+    assert checked.returncode == 0, checked.stderr
+    asked = script + '\nCOMP_WORDS=(taper plan --ni); COMP_CWORD=2; _taper; echo "${COMPREPLY[@]}"'
+    done = subprocess.run(["bash", "-c", asked], check=True, capture_output=True)
+    assert done.stdout.decode().strip() == "--night"
+    first = script + '\nCOMP_WORDS=(taper re); COMP_CWORD=1; _taper; echo "${COMPREPLY[@]}"'
+    done = subprocess.run(["bash", "-c", first], check=True, capture_output=True)
+    assert set(done.stdout.decode().split()) == {name for name in COMMANDS if name.startswith("re")}
+    fish = fish_script(options, {name: module.HELP for name, module in COMMANDS.items()})
+    assert all(f"-a {name} " in fish for name in COMMANDS)

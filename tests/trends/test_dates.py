@@ -1,0 +1,56 @@
+"""Dates as people write them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import pytest
+
+from analyzer.trends.dates import date_named
+
+NOW = datetime(2026, 3, 1, 14, 5)
+
+
+@pytest.mark.parametrize(
+    ("text", "moment", "timed"),
+    [
+        ("2026-03-29", datetime(2026, 3, 29), False),
+        (" 2026-03-29T16:04 ", datetime(2026, 3, 29, 16, 4), True),
+        ("2026-03-29 16:04:30", datetime(2026, 3, 29, 16, 4, 30), True),
+        ("2026-03-29T16:04+02:00", datetime(2026, 3, 29, 16, 4), True),
+        ("20260329", datetime(2026, 3, 29), False),
+        ("29 Mar 2026", datetime(2026, 3, 29), False),
+        ("29th March 2026", datetime(2026, 3, 29), False),
+        ("March 29, 2026", datetime(2026, 3, 29), False),
+        ("mar 3 2026 4:05 pm", datetime(2026, 3, 3, 16, 5), True),
+        ("29-Mar-2026 08:00", datetime(2026, 3, 29, 8), True),
+        ("3.4.2026", datetime(2026, 4, 3), False),
+        ("29/03/2026", datetime(2026, 3, 29), False),
+        ("03/29/2026", datetime(2026, 3, 29), False),
+        ("2026/3/9", datetime(2026, 3, 9), False),
+        ("5/5/2026 12:30 AM", datetime(2026, 5, 5, 0, 30), True),
+        ("today", datetime(2026, 3, 1), False),
+        ("yesterday", datetime(2026, 2, 28), False),
+    ],
+)
+def test_a_date_is_read_as_people_write_it(text: str, moment: datetime, timed: bool) -> None:
+    assert date_named(text, NOW) == (moment, timed)
+
+
+def test_a_file_knows_no_today() -> None:
+    with pytest.raises(ValueError, match="'yesterday' is not a date"):
+        date_named("yesterday")
+
+
+def test_a_date_that_may_be_two_is_asked_for_again() -> None:
+    with pytest.raises(ValueError, match=r"may be 3 Apr or 4 Mar; write it as 2026-MM-DD"):
+        date_named("03/04/2026")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "soon", "31 Feb 2026", "2026-13-01", "29 Ma 2026", "1/2", "29 Mar 2026 25:00", "3 Mar 2026 13:00 pm"],
+)
+def test_what_is_no_date_is_said_to_be_none(text: str) -> None:
+    with pytest.raises(ValueError, match="is not a date or time such as"):
+        date_named(text)
