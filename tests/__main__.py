@@ -1,4 +1,7 @@
-"""Run everything that must pass: lint, format, types, tests. ``python -m tests [pytest arguments]``."""
+"""Run everything that must pass: lint, format, types, tests.
+
+``python -m tests [pytest arguments]``; with ``--long`` also all cases of the tests that draw hundreds of them.
+"""
 
 from __future__ import annotations
 

@@ -12,6 +12,30 @@ import pytest
 from tests.browser import CHROMIUM, launch
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """``--long``: every case of every test, which takes several times as long."""
+    parser.addoption("--long", action="store_true", help="every case of the tests that are tried at many drawn cases")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out, unless asked for, all but ``keep`` evenly spread cases of a test that is marked as ``long``."""
+    if config.getoption("--long"):
+        return
+    cases: dict[str, list[pytest.Item]] = {}
+    for item in items:
+        if item.get_closest_marker("long"):
+            cases.setdefault(item.nodeid.partition("[")[0], []).append(item)
+    left_out = set()
+    for of_one in cases.values():
+        mark = of_one[0].get_closest_marker("long")
+        keep = mark.kwargs.get("keep", 0) if mark else 0
+        kept = {index * len(of_one) // keep for index in range(keep)}
+        left_out |= {id(item) for index, item in enumerate(of_one) if index not in kept}
+    if left_out:
+        config.hook.pytest_deselected(items=[item for item in items if id(item) in left_out])
+        items[:] = [item for item in items if id(item) not in left_out]
+
+
 @pytest.fixture(scope="session")
 def shared() -> Path:
     """The folder of public cases and recorded flights that lies beside the checkout, if it is there."""
