@@ -35,7 +35,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "review": {*STAGES, *TOOLS},
     "results": {*STAGES, "review"},
     "contract": {*STAGES, "results", "quantity"},
-    "trends": {"logs", "flights", "measures", "findings", "review", "results", *TOOLS},
+    "trends": {"flights", "measures", "findings", "review", "results", *TOOLS},
     "squawk": {*STAGES, "contract", "review", "trends", *TOOLS},
     "records": {*STAGES, "corrections_file", "results", "review", "trends", *TOOLS},
     "service": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records"},

@@ -45,7 +45,7 @@ def test_an_entrys_name_in_addresses_needs_no_escaping() -> None:
 
 
 def test_a_wide_interval_bears_no_decimals() -> None:
-    wide = Measure("endurance", 133.1, 73.3, 193.5)
+    wide = Measure("recharge_settling_time", 133.1, 73.3, 193.5)
     assert (value_words(wide), interval_words(wide)) == ("133 min", "73 to 194 min")
     narrow = Measure("recharge_settling_time", 9.2, 8.0, 10.2)
     assert (value_words(narrow), interval_words(narrow)) == ("9.2 min", "8.0 to 10.2 min")

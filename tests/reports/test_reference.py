@@ -154,7 +154,7 @@ def test_every_limit_that_the_prose_names_exists_and_a_share_is_a_share():
         (("measures",), ("rows", "worked_out", "formula", "interval", "not_measurable"), ("flights", "measures")),
         (("findings",), ("rule", "severity", "innocent"), ("flights", "measures", "findings")),
         (("phases",), ("what",), ("flights",)),
-        (("trends",), ("what", "worked_out"), ("trends", "records")),
+        (("trends",), ("what", "worked_out"), ("trends", "records", "service")),
     ],
     ids=lambda value: value[0] if value and value[0] in PROSE else "",
 )
