@@ -164,7 +164,7 @@ def finding_entry(finding: Finding, clock_start: datetime | None) -> FindingEntr
         start=iso(clock_at(clock_start, finding.from_s)),
         end=iso(clock_at(clock_start, finding.to_s)),
         evidence={name: quantity.value for name, quantity in finding.evidence.items()},
-        quantities={name: _quantity_entry(quantity) for name, quantity in finding.evidence.items()},
+        quantities={name: quantity_entry(quantity) for name, quantity in finding.evidence.items()},
         says=finding.says,
         likely=tuple(cause_entry(cause) for cause in finding.likely),
         check=finding.check,
@@ -176,8 +176,10 @@ def cause_entry(cause: Cause) -> CauseEntry:
     return CauseEntry(cause.words, cause.key, round(cause.weight, 3), cause.why, cause.check)
 
 
-def _quantity_entry(one: Quantity) -> QuantityEntry:
-    return QuantityEntry(one.value, one.unit, one.low, one.high, one.assumed)
+def quantity_entry(one: Quantity, digits: int = 6) -> QuantityEntry:
+    """A number behind a finding as the contract has it; most are rounded by their rule already."""
+    low, high = rounded(one.low, digits), rounded(one.high, digits)
+    return QuantityEntry(round(one.value, digits), one.unit, low, high, one.assumed)
 
 
 def plain(entry: Struct) -> Any:
@@ -194,6 +196,17 @@ def written(entry: Struct) -> str:
         When a number in it is none.
     """
     return json.dumps(to_builtins(entry), allow_nan=False)
+
+
+def laid_out(entry: Struct) -> str:
+    """An entry as JSON that a person can read as well, line by line.
+
+    Raises
+    ------
+    ValueError
+        When a number in it is none.
+    """
+    return json.dumps(to_builtins(entry), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
 def iso(moment: datetime | None) -> str | None:

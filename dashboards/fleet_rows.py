@@ -6,12 +6,16 @@ from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
+from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES
 from analyzer.records.changing import settled_findings
-from analyzer.records.latest import LatestFlight
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
-from analyzer.trends.entries import kinds
-from analyzer.trends.open_findings import NONE_SETTLED, OfFlight, OpenFindings, flights_that_count, open_findings
+from analyzer.records.latest import LatestFlight, open_of_latest
+from analyzer.reports.fleet_text import happening_words
+from analyzer.reports.trend_words import and_more
+from analyzer.reports.wording import MEASURE_LABELS, number, with_unit
+from analyzer.trends.fleet import FleetRow, Happened, Happening, NextLimit
+from analyzer.trends.judging import TrendFinding
+from analyzer.trends.open_findings import NONE_SETTLED, Condition, OpenFindings
 from dashboards.flight_words import finding_label
 from dashboards.kept import FleetView
 
@@ -27,54 +31,45 @@ LINES_SHOWN = 3
 
 def rows(view: FleetView) -> list[dict[str, Any]]:
     """One row an aircraft, the one in most need first, for the grid."""
-    return [_row(tail, view) | {"place": place} for place, tail in enumerate(view.document["tails"], 1)]
+    return [_row(one, view) | {"place": place} for place, one in enumerate(view.fleet.rows, 1)]
 
 
-def _row(document: dict[str, Any], view: FleetView) -> dict[str, Any]:
-    tail = document["tail"]
+def _row(row: FleetRow, view: FleetView) -> dict[str, Any]:
+    tail, condition = row.tail, row.result.condition
     latest = view.latest.get(tail, [])
-    counted = reversed(latest[-flights_that_count() :])
-    stands = open_findings(
-        view.reviews[tail]["findings"],
-        [OfFlight(one.document(), flight.start, flight.id) for flight in counted for one in flight.findings],
-        settled_findings(view.dispositions).get(tail, NONE_SETTLED),
-    )
-    limit = document["next_limit"]
-    last = datetime.fromisoformat(document["last_flight"]) if document["last_flight"] else None
+    stands = open_of_latest(row.result, latest, settled_findings(view.dispositions).get(tail, NONE_SETTLED))
     return {
         "tail": tail,
         "href": f"/aircraft/{tail}",
-        "condition": document["condition"],
-        "why": _why(stands, document["condition"]),
-        "last_flight": f"{last:%Y-%m-%d}" if last else "",
-        "flights": document["flights"],
-        "hours": round(document["hours"], 1),
-        "limit_h": limit["earliest_h"] if limit else None,
-        "limit": limit_words(limit),
+        "condition": condition,
+        "why": _why(stands, condition),
+        "last_flight": f"{row.last_flight:%Y-%m-%d}" if row.last_flight else "",
+        "flights": row.result.flights,
+        "hours": round(row.result.hours, 1),
+        "limit_h": round(row.next_limit.reached.earliest, 1) if row.next_limit else None,
+        "limit": _limit_words(row.next_limit),
         "lines": [line for line in (small_line(latest, *one) for one in LINES) if line["values"]][:LINES_SHOWN],
     }
 
 
-def _why(stands: OpenFindings, condition: str) -> str:
+def _why(stands: OpenFindings[Finding], condition: Condition) -> str:
     worst = stands.worst
     if worst is None:
         few = "Too few flights yet to tell what is usual for this aircraft."
-        return few if condition == "unknown" else "Nothing open."
-    says = f"{finding_label(worst['finding'], over_many='raised_at' in worst)}. {worst['says']} {stands.more}"
-    return says.rstrip()
+        return few if condition is Condition.UNKNOWN else "Nothing open."
+    label = finding_label(worst.name, over_many=isinstance(worst, TrendFinding))
+    return f"{label}. {worst.says} {and_more(stands)}".rstrip()
 
 
-def limit_words(limit: dict[str, Any] | None) -> str:
+def _limit_words(limit: NextLimit | None) -> str:
     """When the next limit is reached, in engine hours, with its interval."""
     if limit is None:
         return "no trend to a limit"
-    value = f"{number(limit['limit'], limit['unit'])} {unit_shown(limit['unit'])}"
-    what = f"{MEASURE_LABELS[limit['measure']].lower()} {value}"
-    if limit["reaches_limit_in_h"] is not None and limit["reaches_limit_in_h"] <= 0.0:
+    what = f"{MEASURE_LABELS[limit.measure].lower()} {with_unit(limit.limit, limit.unit)}"
+    reached = limit.reached
+    if reached.past:
         return f"past {what}"
-    latest = f"{limit['latest_h']:.0f} h" if limit["latest_h"] is not None else "open"
-    likely = f"about {limit['reaches_limit_in_h']:.0f} h" if limit["reaches_limit_in_h"] is not None else "time unsure"
-    return f"{likely} ({limit['earliest_h']:.0f} h to {latest}) to {what}"
+    return f"about {reached.likely:.0f} h ({reached.earliest:.0f} h to {reached.latest:.0f} h) to {what}"
 
 
 def small_line(latest: Iterable[LatestFlight], measure: str, label: str, least: float) -> dict[str, Any]:
@@ -85,7 +80,7 @@ def small_line(latest: Iterable[LatestFlight], measure: str, label: str, least: 
         return {"label": label, "values": [], "last": "not measured", "says": f"{label}: not measured"}
     low, high = min(values), max(values)
     room = max(0.0, least - (high - low)) / 2.0
-    last = f"{number(values[-1], unit)} {unit_shown(unit)}"
+    last = with_unit(values[-1], unit)
     says = (
         f"{MEASURE_LABELS[measure]} over the last {len(values)} flights: from {number(values[0], unit)} to {last}, "
         f"between {number(low, unit)} and {number(high, unit)}"
@@ -98,30 +93,26 @@ def changes(view: FleetView, days: int) -> list[dict[str, str]]:
     newest = max((one.last for one in view.kept.values() if one.last), default=None)
     if newest is None:
         return []
-    since = datetime.fromisoformat(newest) - timedelta(days=days)
-    found = []
-    for tail in view.document["tails"]:
-        page = f"/aircraft/{tail['tail']}"
-        found += [(what["when"], tail["tail"], _change_words(what), page) for what in tail.get("changed", [])]
-        for flight in view.latest.get(tail["tail"], []):
-            if flight.start is None or datetime.fromisoformat(flight.start) < since:
+    since = newest - timedelta(days=days)
+    found: list[tuple[datetime, str, str, str]] = []
+    for row in view.fleet.rows:
+        page = f"/aircraft/{row.tail}"
+        found += [(one.when, row.tail, _change_words(one), page) for one in row.changed or ()]
+        for flight in view.latest.get(row.tail, []):
+            if flight.start is None or flight.start < since:
                 continue
             found += [
-                (flight.start, tail["tail"], f"{finding_label(one.finding.name)} in a flight", f"/flight/{flight.id}")
+                (flight.start, row.tail, f"{finding_label(one.finding.name)} in a flight", f"/flight/{flight.id}")
                 for one in flight.findings
             ]
     return [
-        {"when": when[:10], "tail": tail, "words": words, "href": href}
+        {"when": f"{when:%Y-%m-%d}", "tail": tail, "words": words, "href": href}
         for when, tail, words, href in sorted(found, reverse=True)
     ]
 
 
-def _change_words(what: dict[str, Any]) -> str:
-    if what["what"] == "entry":
-        return f"{kinds()[what['kind']].words}: {what['verdict']}"
-    if what["what"] == "stepped":
-        unit = MEASURES[what["measure"]]
-        ends = f"{number(what['from'], unit)} to {number(what['to'], unit)} {unit_shown(unit)}"
-        return f"{MEASURE_LABELS[what['measure']]} stepped from {ends}"
-    verb = {"raised": "raised", "lapsed": "no longer found"}[what["what"]]
-    return f"{finding_label(what['finding'], over_many=True)}: {verb}"
+def _change_words(one: Happening) -> str:
+    if isinstance(one.about, TrendFinding):
+        verb = {Happened.RAISED: "raised", Happened.LAPSED: "no longer found"}[one.what]
+        return f"{finding_label(one.about.name, over_many=True)}: {verb}"
+    return happening_words(one)

@@ -5,19 +5,19 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from html import escape
 from typing import Any
 
 from flask import Flask, Response, request
 
 from analyzer.aircraft import FleetFileError
-from analyzer.commands.sheets import PAPERS
 from analyzer.limits import limit_value
 from analyzer.records.changes_table import changes_csv
 from analyzer.records.people import NotAllowedError
 from analyzer.records.problems import RecordsError
 from analyzer.records.sign_ins import sign_ins_csv
+from analyzer.reports.sheets import PAPERS
 from analyzer.results import log_result
 from analyzer.review import FlightReview
 from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
@@ -142,32 +142,35 @@ def _aircraft(kept: Kept, tail: str) -> Callable[[], Any]:
     view = kept.tail(tail.upper())
     if view is None:
         raise NoSheetError(f"No flight of {tail} is kept.")
-    return lambda: trend_sheet([(view.review, drawn_tail(view.history, view.review))], date.today())
+    return lambda: trend_sheet([(view.result, drawn_tail(view.history, view.result))], date.today())
 
 
 def _entry(kept: Kept, searches: Searches, tail: str, when: str) -> Callable[[], Any]:
     from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
-    from analyzer.trends.entry_document import entry_document
+    from analyzer.trends.work_done import work_of_day
 
     view, at = kept.tail(tail.upper()), moment(when)
-    document: dict[str, Any] = {"entries": []} if view is None else entry_document(view.history, view.review, at)
-    if view is None or not document["entries"]:
+    work = None if view is None else work_of_day(view.result, at)
+    if view is None or work is None or not work.entries:
         raise NoSheetError(f"Nothing was entered for {tail} on {when}.")
-    for entry in document["entries"]:
-        entry["symptoms"] = _symptoms_around(searches, tail.upper(), entry, view.history.entries)
-    return lambda: entry_sheet(document, drawn_entries(view.history, document), date.today())
+    entries = [
+        replace(one, symptoms=_symptoms_around(searches, work.tail, one.comparison.entry, view.history.entries))
+        for one in work.entries
+    ]
+    told = replace(work, entries=tuple(entries))
+    return lambda: entry_sheet(told, drawn_entries(view.history, told), date.today())
 
 
 def _symptoms_around(
-    searches: Searches, tail: str, entry: dict[str, Any], entries: Sequence[Entry]
-) -> list[dict[str, Any]]:
+    searches: Searches, tail: str, entry: Entry, entries: Sequence[Entry]
+) -> tuple[dict[str, Any], ...]:
     """In how many flights the symptoms that work is done for were seen before and after it."""
-    symptoms, when = symptoms_of_work(entry["kind"]), datetime.fromisoformat(entry["when"])
+    symptoms, when = symptoms_of_work(entry.kind), entry.when
     if not symptoms:
-        return []
+        return ()
     around = timedelta(days=limit_value("squawk_look_back"))
     document, _ = _looked_up(searches, Asked(tail, "", symptoms, when - around, when + around))
-    return symptom_counts(document, when, neighbours(when, entry["kind"], entries))
+    return tuple(symptom_counts(document, when, neighbours(when, entry.kind, entries)))
 
 
 def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Callable[[], Any]:

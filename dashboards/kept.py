@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from analyzer.aircraft import Fleet
 from analyzer.corrections import CORRECTIONS
@@ -23,13 +23,10 @@ from analyzer.records.adding import Added, add_logs
 from analyzer.records.changes import Change, kept_changes
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.correcting import keep_columns_of_tail
-from analyzer.records.digest import digest, usual_since
 from analyzer.records.flight_again import battery_shows_wear, judging_of, reviewed_again, same_flight
 from analyzer.records.keeping import Prepared
 from analyzer.records.kept import (
-    KeptFlight as FlightRow,
-)
-from analyzer.records.kept import (
+    KeptFinding,
     KeptLog,
     KeptTail,
     fleet_kept,
@@ -41,6 +38,9 @@ from analyzer.records.kept import (
     tail_review,
     tail_reviews,
     tails,
+)
+from analyzer.records.kept import (
+    KeptFlight as FlightRow,
 )
 from analyzer.records.latest import (
     LatestFlight,
@@ -57,11 +57,16 @@ from analyzer.records.renewing import renew_flights
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
 from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
 from analyzer.review import FlightReview, LogReview
-from analyzer.trends.fleet import fleet_document
+from analyzer.service.collect_digest import collect_digest, usual_since
+from analyzer.service.digest_result import Digest
+from analyzer.trends.comparison import WorkVerdict
+from analyzer.trends.fleet import FleetResult, fleet_result
 from analyzer.trends.history import History
+from analyzer.trends.tail_result import TailResult
 from dashboards.background import Once, Workers
 from dashboards.staging import Staged
 
+Worked = TypeVar("Worked")
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
 LOGS_AT_HAND = 12
 STILL = "This is being worked out, which takes a while with many aircraft; open the page again in a minute."
@@ -97,7 +102,7 @@ class FleetRead:
     """What is read of the whole fleet at once."""
 
     kept: dict[str, KeptTail]
-    reviews: list[dict[str, Any]]
+    results: list[TailResult]
     latest: dict[str, list[LatestFlight]]
     dispositions: tuple[Disposition, ...]
     unassigned: int
@@ -107,8 +112,7 @@ class FleetRead:
 class FleetView:
     """Everything that the fleet's page shows."""
 
-    document: dict[str, Any]  # of ``fleet_document``
-    reviews: dict[str, dict[str, Any]]  # tail -> its trends by the contract
+    fleet: FleetResult
     kept: dict[str, KeptTail]
     latest: dict[str, list[LatestFlight]]
     dispositions: tuple[Disposition, ...]
@@ -119,10 +123,10 @@ class FleetView:
 class TailView:
     """Everything that an aircraft's page shows."""
 
-    review: dict[str, Any]  # of the contract of the trends
+    result: TailResult
     history: History
     flights: list[FlightRow]
-    findings: list[dict[str, Any]]  # of flights, the latest first
+    findings: list[KeptFinding]  # of flights, the latest first
     entries: list[KeptEntry]
     dispositions: list[Disposition]
 
@@ -224,9 +228,7 @@ class Kept:
         """The same beside an import, in a process that works tails out."""
         return (in_helper(self._trends, partial(work, fleet=fleet), source) for source in sources)
 
-    def _tails_apart(
-        self, work: Callable[[str, Fleet], dict[str, Any]], names: list[str], fleet: Fleet
-    ) -> Iterator[dict[str, Any]]:
+    def _tails_apart(self, work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet) -> Iterator[Worked]:
         """Work tails out in a process of its own, one after the other."""
         for name in names:
             try:
@@ -258,10 +260,9 @@ class Kept:
         read = self._read_fleet()
         last = {tail: one.last for tail, one in read.kept.items()}
         newest = max((moment for moment in last.values() if moment), default=None)
-        moment = since(datetime.fromisoformat(newest)) if newest else None
+        moment = since(newest) if newest else None
         return FleetView(
-            fleet_document(read.reviews, last, moment, settled_findings(read.dispositions)),
-            {one["tail"]: one for one in read.reviews},
+            fleet_result(read.results, last, moment, settled_findings(read.dispositions)),
             read.kept,
             read.latest,
             read.dispositions,
@@ -310,7 +311,7 @@ class Kept:
             tail_review(store, tail),
             kept_history(store, tail),
             tail_flights(store, tail),
-            [one.document() for one in flight_findings(store, tail)],
+            flight_findings(store, tail),
             kept_entries(store, tail),
             kept_dispositions(store, tail),
         )
@@ -330,21 +331,21 @@ class Kept:
         """
         return kept_sign_ins(self.folder, self._person)
 
-    def digest(self, since: datetime | None) -> dict[str, Any]:
+    def digest(self, since: datetime | None) -> Digest:
         """The digest as of now; since its usual number of days before the newest flight when no moment is given."""
         store, now = self.store(), datetime.now()
         newest = max((one.last for one in self._read_fleet().kept.values() if one.last), default=None)
-        usual = usual_since(min(now, datetime.fromisoformat(newest)) if newest else now)
+        usual = usual_since(min(now, newest) if newest else now)
         begins = min(since or usual, now)
-        work = partial(digest, store, begins, now, self.fleet_file())
+        work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
 
-    def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], str]:
+    def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], WorkVerdict]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""
         return {
-            (review["tail"], datetime.fromisoformat(one["when"]), one["kind"]): one["verdict"]
-            for review in tail_reviews(self.store(), sorted(names), self.fleet_file())
-            for one in review["entries"]
+            (result.tail, one.entry.when, one.entry.kind): one.verdict
+            for result in tail_reviews(self.store(), sorted(names), self.fleet_file())
+            for one in result.comparisons
         }
 
     def flight(self, flight_id: str | int) -> KeptFlight | None:

@@ -13,10 +13,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path, PurePosixPath
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
 from analyzer.aircraft import Fleet, FleetFileError, TailError, tail_name
-from analyzer.commands.columns import log_entry
+from analyzer.contract_columns import RefusedLogEntry, UnderstoodEntry, understood_entry
 from analyzer.endable import EndedError, Helper
 from analyzer.logs import Refusal, Source, find_logs, read_log
 from analyzer.logs.apart import in_helper
@@ -58,7 +58,7 @@ class Staged:
     mapped: Mapping[str, str] = field(default_factory=dict)  # role -> header, corrected by hand
     for_tail: bool = False  # whether they hold for all logs of the aircraft, or for this one alone
     named: str | None = None  # whose log it is, where a person said so
-    entry: dict[str, Any] | None = None
+    entry: UnderstoodEntry | RefusedLogEntry | None = None
     flights: tuple[SeenFlight, ...] = ()
     folder: Path = Path()  # where what it was brought in with lies
     owner: str = ""  # who brought it in; nobody else sees it
@@ -68,12 +68,12 @@ class Staged:
     @property
     def tail(self) -> str | None:
         """Whose log it is, as a person said or as the log says."""
-        return self.named or (self.entry or {}).get("tail")
+        return self.named or (None if self.entry is None else self.entry.tail)
 
     @property
     def refused(self) -> bool:
         """Whether it cannot be read as it stands."""
-        return self.entry is not None and self.entry["state"] == "refused"
+        return isinstance(self.entry, RefusedLogEntry)
 
 
 class Staging:
@@ -163,7 +163,7 @@ class Staging:
             return  # what is none is not taken; the log's own stays
         with self._lock:
             if (one := self._own(key)) is not None:
-                own = (one.entry or {}).get("tail")
+                own = None if one.entry is None else one.entry.tail
                 self._staged[key] = replace(one, named=None if said == own else said)
 
     def drop(self, keys: Iterable[str]) -> None:
@@ -227,7 +227,7 @@ def _list(path: Path, name: str) -> list[Source | Refusal]:
 
 
 def _refused(one: Staged, because: Refusal) -> Staged:
-    return replace(one, entry=log_entry(because), flights=(), preview=None)
+    return replace(one, entry=understood_entry(because), flights=(), preview=None)
 
 
 def _looked_at(source: Source | Refusal, one: Staged, fleet: Fleet) -> Staged:
@@ -292,7 +292,7 @@ def _read_and_reviewed(one: Staged, fleet: Fleet) -> Staged | Refusal:
     if isinstance(log, Refusal):
         return log
     review = review_log(log, fleet.of(log.tail))
-    entry = log_entry(log) | {"warnings": list(review.warnings)}
+    entry = understood_entry(replace(log, warnings=review.warnings))
     flights = tuple(
         SeenFlight(when_words(flight), tuple((found.name, found.severity) for found in flight.findings))
         for flight in review.flights

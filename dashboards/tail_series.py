@@ -7,11 +7,14 @@ from typing import Any
 
 import numpy as np
 
+from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES
 from analyzer.records.changing import settled_findings
+from analyzer.records.latest import LatestFlight, open_of_latest
+from analyzer.records.stored import KeptFinding
 from analyzer.reports.wording import number
 from analyzer.trends.chart import chart_points, limits_of
-from analyzer.trends.open_findings import NONE_SETTLED, OfFlight, OpenFindings, flights_that_count, open_findings
+from analyzer.trends.open_findings import NONE_SETTLED, OpenFindings, flights_that_count
 from analyzer.trends.tail import FollowedTail
 from dashboards.figures.trend_chart import History
 from dashboards.kept import TailView
@@ -48,18 +51,16 @@ def points(view: TailView, tail: FollowedTail, measure: str) -> History | None:
     )
 
 
-def open_of(view: TailView) -> OpenFindings:
+def open_of(view: TailView) -> OpenFindings[Finding]:
     """What stands open of this aircraft."""
-    own: dict[int, list[dict[str, Any]]] = {}
-    for finding in view.findings:
-        own.setdefault(finding["flight_id"], []).append(finding)
-    starts = {flight.id: flight.start for flight in view.flights}
-    counted = [flight.id for flight in reversed(view.history.flights[-flights_that_count() :]) if flight.id is not None]
-    return open_findings(
-        view.review["findings"],
-        [OfFlight(one, starts.get(number), number) for number in counted for one in own.get(number, ())],
-        settled_findings(view.dispositions).get(view.review["tail"], NONE_SETTLED),
-    )
+    own: dict[int | None, list[KeptFinding]] = {}
+    for kept in view.findings:
+        own.setdefault(kept.flight_id, []).append(kept)
+    latest = [
+        LatestFlight(flight.id or 0, flight.start, flight.readings, tuple(own.get(flight.id, ())))
+        for flight in view.history.flights[-flights_that_count() :]
+    ]
+    return open_of_latest(view.result, latest, settled_findings(view.dispositions).get(view.result.tail, NONE_SETTLED))
 
 
 def entry_marks(view: TailView) -> list[tuple[datetime, float, str, str]]:
@@ -88,7 +89,7 @@ def table_measures(view: TailView) -> list[tuple[str, str]]:
 def flight_rows(view: TailView) -> list[dict[str, Any]]:
     """One row a flight for the table, the latest first."""
     known = view.history.flights
-    readings = {flight.start.isoformat(): flight.readings for flight in known if flight.start is not None}
+    readings = {flight.start: flight.readings for flight in known if flight.start is not None}
     bare = {flight.id: (place, flight.readings) for place, flight in enumerate(known, 1) if flight.start is None}
     rows = []
     dated = [flight for flight in view.flights if flight.start is not None]
@@ -98,7 +99,7 @@ def flight_rows(view: TailView) -> list[dict[str, Any]]:
         rows.append(
             {
                 "href": f"/flight/{flight.id}",
-                "start": flight.start.replace("T", " ")[:16] if flight.start else f"flight {place}, no clock",
+                "start": f"{flight.start:%Y-%m-%d %H:%M}" if flight.start else f"flight {place}, no clock",
                 "minutes": round(60.0 * flight.hours),
                 "worst": flight.worst or "good",
                 **{name: round(own[name].value, decimals(name)) for name, _ in TABLE_MEASURES if name in own},

@@ -35,10 +35,15 @@ MAY_IMPORT: dict[str, set[str]] = {
     "review": {*STAGES, *TOOLS},
     "results": {*STAGES, "review"},
     "contract": {*STAGES, "results", "quantity"},
-    "trends": {"contract", "flights", "measures", "findings", "review", *TOOLS},
+    "trends": {"flights", "measures", "findings", "review", "results", *TOOLS},
     "squawk": {*STAGES, "contract", "review", "trends", *TOOLS},
-    "records": {*STAGES, "contract", "corrections_file", "results", "review", "trends", *TOOLS},
-    "reports": {*STAGES, *TOOLS, "results", "review", "trends"},
+    "records": {*STAGES, "corrections_file", "results", "review", "trends", *TOOLS},
+    "service": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records"},
+    "contract_columns": {"logs"},
+    "contract_tails": {"contract", "findings", "trends"},
+    "contract_fleet": {"contract", "contract_tails", "findings", "trends"},
+    "contract_digest": {"contract", "contract_tails", "findings", "records", "service", "trends"},
+    "reports": {*STAGES, *TOOLS, "results", "review", "trends", "records", "service"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
 HEAVY = (

@@ -124,8 +124,9 @@ def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     from analyzer.aircraft import Fleet
-    from analyzer.commands import review
+    from analyzer.commands.review import told_whole
     from analyzer.logs import Source, find_logs
+    from analyzer.service.review_logs import review_source
 
     def fails(*_: object) -> Log:
         raise ZeroDivisionError("a made fault")
@@ -133,7 +134,7 @@ def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(
     monkeypatch.setattr("analyzer.review.review_log", fails)
     (source,) = find_logs(["sample_logs/N012LF_2026-05-02.csv"])
     assert isinstance(source, Source)
-    result = review.review_source(source, Fleet(), {})
+    result, _ = review_source(source, Fleet(), {}, told_whole)
     assert result.refused
     assert "a made fault" in (result.because or "")
     assert not isinstance(source, Refusal)

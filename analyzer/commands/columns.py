@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import textwrap
 from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from analyzer import CONTRACT
 from analyzer.logs import ROLE_UNITS, Log, Refusal, Source, find_logs
 from analyzer.logs.unit import source_name, whole_or_refused
 
@@ -69,8 +67,10 @@ def run(arguments: argparse.Namespace) -> int:
         except OSError as error:
             return _usage(f"{table} cannot be written ({error.strerror or error})")
     if arguments.json:
-        document = {"contract": CONTRACT, "logs": [log_entry(answer) for answer in answers]}
-        sys.stdout.write(json.dumps(document, indent=1, allow_nan=False) + "\n")
+        from analyzer.contract import laid_out
+        from analyzer.contract_columns import columns_entry
+
+        sys.stdout.write(laid_out(columns_entry(answers)))
     else:
         sys.stdout.write("\n".join(describe(answer) for answer in answers))
     return REFUSED if any(isinstance(answer, Refusal) for answer in answers) else READ
@@ -78,10 +78,12 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _read(source: Source | Refusal, mapped: Mapping[str, str]) -> Log | Refusal:
     """Read one log, to what is printed of it: what cannot be told of a log is found here and costs it alone."""
+    from analyzer.contract import laid_out
+    from analyzer.contract_columns import columns_entry
     from analyzer.logs import read_log
 
     answer = read_log(source, columns=mapped)
-    json.dumps(log_entry(answer), allow_nan=False)
+    laid_out(columns_entry([answer]))
     describe(answer)
     return answer
 
@@ -110,55 +112,6 @@ def write_table(table: pl.DataFrame, path: Path) -> None:
         table.write_parquet(path)
     else:
         table.write_csv(path, datetime_format="%Y-%m-%dT%H:%M:%S%.f")
-
-
-def log_entry(answer: Log | Refusal) -> dict[str, Any]:
-    """One log of the JSON document."""
-    if isinstance(answer, Refusal):
-        return {
-            "source": answer.source,
-            "state": "refused",
-            "because": answer.because,
-            "tail": None,
-            "warnings": [],
-        }
-    clock = answer.clock
-    return {
-        "source": answer.source,
-        "state": "read",
-        "because": None,
-        "tail": answer.tail,
-        "tail_from": answer.tail_from,
-        "encoding": answer.encoding,
-        "delimiter": answer.delimiter,
-        "decimal_mark": answer.decimal_mark,
-        "header_row": answer.header_row,
-        "units_row": answer.units_row,
-        "rows": answer.rows,
-        "rows_dropped": answer.rows_dropped,
-        "clock": {
-            "columns": list(clock.columns),
-            "basis": clock.basis,
-            "start": clock.start,
-            "utc_offset": clock.utc_offset,
-            "step_s": clock.step_s,
-        },
-        "columns": [
-            {
-                "role": c.role,
-                "name": c.name,
-                "unit": c.unit,
-                "converted_from": c.converted_from,
-                "confidence": c.confidence,
-                "why": c.why,
-            }
-            for c in answer.columns
-        ],
-        "unused": list(answer.unused),
-        "warnings": list(answer.warnings),
-        "breaks": list(answer.breaks),
-        "break_kinds": list(answer.break_kinds),
-    }
 
 
 def describe(answer: Log | Refusal) -> str:

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
-from collections.abc import Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
@@ -21,6 +19,9 @@ from analyzer.commands.records import (
     until_named,
     unusable,
 )
+
+if TYPE_CHECKING:
+    from analyzer.service.digest_result import Digest
 
 HELP = "tell what is new, worse, fixed and soon to be done in the whole fleet since a date"
 EPILOG = """\
@@ -47,10 +48,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write the digest; the exit status."""
-    from analyzer.records.digest import digest, usual_since
+    from analyzer.contract import laid_out
+    from analyzer.contract_digest import digest_entry
     from analyzer.records.problems import RecordsError
     from analyzer.reports.digest_html import digest_html
     from analyzer.reports.digest_text import digest_text
+    from analyzer.service.collect_digest import collect_digest, usual_since
     from analyzer.trends.entries import EntriesError, moment
 
     try:
@@ -61,30 +64,30 @@ def run(arguments: argparse.Namespace) -> int:
         with open_named(arguments) as store:
             fleet = fleet_for(arguments, store)
             tell_stale(store, fleet)
-            document = digest(store, since, now, fleet, over_tails)
+            digest = collect_digest(store, since, now, fleet, over_tails)
     except (EntriesError, FleetFileError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
     if arguments.html:
         try:
-            Path(arguments.html).write_text(digest_html(document), "utf-8")
+            Path(arguments.html).write_text(digest_html(digest), "utf-8")
         except OSError as problem:
             return usage(f"{arguments.html}: the digest cannot be written ({problem.strerror or problem})")
         sys.stderr.write(f"The digest was written to {arguments.html}.\n")
-    if hint := _when_last_flown(document):
+    if hint := _when_last_flown(digest):
         sys.stderr.write(hint)
     if arguments.json:
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        sys.stdout.write(laid_out(digest_entry(digest)))
     elif not arguments.html:
-        sys.stdout.write(digest_text(document))
+        sys.stdout.write(digest_text(digest))
     return READ
 
 
-def _when_last_flown(document: Mapping[str, Any]) -> str | None:
+def _when_last_flown(digest: Digest) -> str | None:
     """Where no flight falls into the time asked for, how to see the week of the latest one."""
-    last = max((one["last_flight"] for one in document["not_flown"] if one["last_flight"]), default=None)
-    if document["flights"] or last is None:
+    last = max((one.last_flight for one in digest.not_flown if one.last_flight), default=None)
+    if digest.flights or last is None:
         return None
-    begins = datetime.fromisoformat(last) - timedelta(days=7)
-    return f"The latest flight began on {last[:10]}; its week: taper digest --since {begins:%Y-%m-%d}\n"
+    begins = last - timedelta(days=7)
+    return f"The latest flight began on {last:%Y-%m-%d}; its week: taper digest --since {begins:%Y-%m-%d}\n"

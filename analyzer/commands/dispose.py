@@ -91,16 +91,15 @@ def _login() -> str:
 def _times(store: Store, tail: str) -> dict[str, list[tuple[str, str]]]:
     """When each finding of a tail was seen: from the start to the end of its flight, or when it was raised."""
     from analyzer.records.kept import flight_findings, tail_flights, tail_review
-    from analyzer.trends.open_findings import key_moment
 
     found: dict[str, list[tuple[str, str]]] = {}
-    for one in tail_review(store, tail.upper())["findings"]:
-        found.setdefault(one["finding"], []).append((key_moment(one), key_moment(one)))
+    for raised in tail_review(store, tail.upper()).findings:
+        found.setdefault(raised.name, []).append((raised.key, raised.key))
     flown = {flight.id: (flight.start, flight.end) for flight in tail_flights(store, tail)}
     for one in flight_findings(store, tail):
         start, end = flown[one.flight_id]
         if start is not None:
-            found.setdefault(one.finding.name, []).append((start, end or start))
+            found.setdefault(one.finding.name, []).append((start.isoformat(), (end or start).isoformat()))
     return found
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from datetime import datetime
 
@@ -28,27 +27,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show the fleet; the exit status."""
-    from analyzer.records.changing import kept_dispositions, settled_findings
-    from analyzer.records.kept import tail_reviews, tails
+    from analyzer.contract import laid_out
+    from analyzer.contract_fleet import fleet_entry
     from analyzer.records.problems import RecordsError
     from analyzer.reports.fleet_text import fleet_text
+    from analyzer.service.view_fleet import view_fleet
     from analyzer.trends.entries import EntriesError, moment
-    from analyzer.trends.fleet import fleet_document
 
     try:
         since = None if arguments.since is None else moment(arguments.since, datetime.now())
         with open_named(arguments) as store:
-            kept = tails(store)
-            reviews = tail_reviews(store, [tail.tail for tail in kept], fleet_for(arguments, store), over_tails)
-            last = {tail.tail: tail.last for tail in kept}
-            settled = settled_findings(kept_dispositions(store))
+            fleet = view_fleet(store, since, fleet_for(arguments, store), over_tails)
     except (EntriesError, FleetFileError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
-    document = fleet_document(reviews, last, since, settled)
-    if arguments.json:
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
-    else:
-        sys.stdout.write(fleet_text(document))
+    sys.stdout.write(laid_out(fleet_entry(fleet)) if arguments.json else fleet_text(fleet))
     return READ

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 from queue import SimpleQueue
@@ -17,7 +17,6 @@ from analyzer.logs.source import Source
 
 if TYPE_CHECKING:
     from analyzer.endable import Helper
-    from analyzer.logs import Log
 
 READ, REFUSED, USAGE = 0, 1, 2
 S = TypeVar("S")
@@ -58,16 +57,6 @@ def fleet_beside_records(arguments: argparse.Namespace) -> tuple[Fleet, Path | N
         return read_fleet(Path(arguments.fleet)), None
     beside = records_folder() / FLEET
     return (read_fleet(beside), beside) if beside.exists() else (Fleet(), None)
-
-
-def read_with(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> Log | Refusal:
-    """Read a log, with the columns that the fleet file maps for its tail and, before them, those of the call."""
-    from analyzer.logs import Log, read_log
-
-    log = read_log(source, columns=mapped)
-    if isinstance(log, Log) and (columns := fleet.of(log.tail).columns):
-        return read_log(source, columns={**columns, **mapped})
-    return log
 
 
 def over_logs(

@@ -6,6 +6,7 @@ import argparse
 import json
 import sys
 from dataclasses import replace
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from analyzer.commands.flight import add_flight_arguments, asked_flight
@@ -75,7 +76,8 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.reports.plan_text import plan_text
     from analyzer.reports.text import Style
 
-    head = f"{kept.tail}  from the flight of {(kept.start or '')[:16].replace('T', ' ') or 'unknown date'}"
+    when = f"{kept.start:%Y-%m-%d %H:%M}" if kept.start else "unknown date"
+    head = f"{kept.tail}  from the flight of {when}"
     sys.stdout.write(plan_text(head, found, cases, Style.of(sys.stdout)))
     return READ
 
@@ -131,11 +133,13 @@ def _named(text: str) -> list[str]:
     return names
 
 
-def _document(tail: str | None, start: str | None, found: Preset, cases: tuple[Case, ...]) -> dict[str, Any]:
+def _document(tail: str | None, start: datetime | None, found: Preset, cases: tuple[Case, ...]) -> dict[str, Any]:
+    from analyzer.contract import iso
+
     return {
         "contract": 1,
         "tail": tail,
-        "flight": start,
+        "flight": iso(start),
         "load": found.load,
         "basis": dict(found.basis),
         "cases": [

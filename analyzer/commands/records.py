@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypeVar
 
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import over_logs
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from analyzer.records.store import Store
 
-OneTail = Callable[[str, Fleet], dict[str, Any]]
+T = TypeVar("T")
 
 #: Exit status when the records cannot be used.
 UNUSABLE = 3
@@ -162,7 +162,7 @@ def tell_stale(store: Store, fleet: Fleet) -> None:
         sys.stderr.write(f"taper: {stale_words(flights)}; bring them up to date with: taper rebuild\n")
 
 
-def over_tails(work: OneTail, names: list[str], fleet: Fleet) -> Iterator[dict[str, Any]]:
+def over_tails(work: Callable[[str, Fleet], T], names: list[str], fleet: Fleet) -> Iterator[T]:
     """Work some tails out, in order, on all processors when there are many; progress on a terminal."""
     return over_logs(work, names, fleet, "Working out trends")
 

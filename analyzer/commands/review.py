@@ -4,26 +4,23 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.columns import add_map, parse_map
-from analyzer.commands.logs import READ, REFUSED, fleet_beside_records, over_logs, read_with, usage
+from analyzer.commands.logs import READ, REFUSED, fleet_beside_records, over_logs, usage
 from analyzer.commands.records import add_limits_argument, judge_as_corrected
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 from analyzer.corrections import CorrectionsError
 
 if TYPE_CHECKING:
-    from analyzer.logs import Refusal, Source
     from analyzer.reports.sheets.flight_sheet import Drawn
     from analyzer.results import LogResult
     from analyzer.review import LogReview
-
-T = TypeVar("T")
 
 HELP = "say what each flight shows of battery, alternator and regulator"
 EPILOG = """\
@@ -70,18 +67,18 @@ def run(arguments: argparse.Namespace) -> int:
     from functools import partial
 
     from analyzer.logs import find_logs
+    from analyzer.service.review_logs import review_logs_with
 
     sources = find_logs(Path(path) for path in arguments.paths)
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
     known = _Known(fleet, kept_at)
     if arguments.sheet is None:
-        review = partial(review_source, mapped=mapped)
-        status = show(known.noting(_together(review, sources, fleet, lambda result: result)))
+        reviewed = review_logs_with(told_whole, sources, fleet, mapped, over_logs)
+        status = show(known.noting(result for result, _ in reviewed))
         known.tell()
         return status
     drawn: list[tuple[LogResult, tuple[Drawn, ...]]] = []
-    draw = partial(draw_source, mapped=mapped)
-    status = show(known.noting(_keeping(_together(draw, sources, fleet, lambda result: result[0]), drawn)))
+    status = show(known.noting(_keeping(review_logs_with(drawn_whole, sources, fleet, mapped, over_logs), drawn)))
     known.tell()
     from analyzer.reports.sheets.flight_sheet import flight_sheet
 
@@ -110,110 +107,31 @@ class _Known:
             sys.stderr.write(f"taper: {names}: judged by {self._kept_at}; --fleet FILE replaces it\n")
 
 
-def review_source(source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]) -> LogResult:
-    """Read and review one log; its result, so that little travels between processes."""
-    return _reviewed(source, fleet, mapped, lambda review: ())[0]
+def told_whole(review: LogReview, result: LogResult) -> None:
+    """Write a log's result once: what cannot be written is found here, where it costs this log alone."""
+    from analyzer.contract import log_entry, written
+    from analyzer.reports.text import Style, log_text
+
+    written(log_entry(result))
+    log_text(result, Style(colour=False))
 
 
-def draw_source(
-    source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str]
-) -> tuple[LogResult, tuple[Drawn, ...]]:
-    """Read, review and draw one log; its result, and its flights as drawn for a sheet."""
+def drawn_whole(review: LogReview, result: LogResult) -> tuple[Drawn, ...]:
+    """The same, and its flights as drawn for a sheet."""
     from analyzer.reports.sheets.flight_sheet import drawn
 
-    return _reviewed(source, fleet, mapped, lambda review: tuple(drawn(one, review.log) for one in review.flights))
-
-
-def _reviewed(
-    source: Source | Refusal, fleet: Fleet, mapped: Mapping[str, str], draw: Callable[[LogReview], tuple[Drawn, ...]]
-) -> tuple[LogResult, tuple[Drawn, ...]]:
-    from analyzer.logs import Refusal
-    from analyzer.logs.unit import whole_or_refused
-    from analyzer.results import refused_result
-
-    if isinstance(source, Refusal):
-        return refused_result(source), ()
-    done = whole_or_refused(source.name, lambda: _review(source, fleet, mapped, draw))
-    return (refused_result(done), ()) if isinstance(done, Refusal) else done
-
-
-def _review(
-    source: Source, fleet: Fleet, mapped: Mapping[str, str], draw: Callable[[LogReview], tuple[Drawn, ...]]
-) -> tuple[LogResult, tuple[Drawn, ...]]:
-    """The work on one log, to the text that is printed of it."""
-    from analyzer.contract import log_entry, written
-    from analyzer.logs import Refusal
-    from analyzer.reports.text import Style, log_text
-    from analyzer.results import log_result, refused_result
-    from analyzer.review import review_log
-
-    log = read_with(source, fleet, mapped)
-    if isinstance(log, Refusal):
-        return refused_result(log), ()
-    review = review_log(log, fleet.of(log.tail))
-    result = log_result(review)
-    written(log_entry(result))  # what cannot be written is found here, where it costs this log alone
-    log_text(result, Style(colour=False))
-    return result, draw(review)
-
-
-def _together(
-    work: Callable[[Source | Refusal, Fleet], T],
-    sources: list[Source | Refusal],
-    fleet: Fleet,
-    result_of: Callable[[T], LogResult],
-) -> Iterator[T]:
-    """Review every log, and those anew whose ammeter the other logs of the same aircraft know better.
-
-    What an ammeter senses is summed over all flights of an aircraft in the call, so that the result depends neither
-    on the order of the logs nor on the number of processes. A log that no other can change is given at once, up to the
-    first that may be judged anew.
-    """
-    results = iter(over_logs(work, sources, fleet))
-    if len(sources) < 2:
-        yield from results
-        return
-    done: list[T] = []
-    for result in results:
-        if not done and not _may_be_overturned(result_of(result), fleet):
-            yield result
-        else:
-            done.append(result)
-    sources = sources[len(sources) - len(done) :]
-    from analyzer.flights.ammeter import overturned  # after the helpers: what it loads would keep them from forking
-
-    by_tail: dict[str, list[int]] = {}
-    for place, result in enumerate(done):
-        if tail := (result_of(result).tail or "").upper():
-            by_tail.setdefault(tail, []).append(place)
-    for tail, places in by_tail.items():
-        flights = [(one.ammeter, one.ammeter_log_odds) for place in places for one in result_of(done[place]).flights]
-        aircraft = fleet.of(tail)
-        if aircraft.ammeter is None and (told := overturned(flights)):
-            known = fleet.with_aircraft(tail, aircraft.with_ammeter(*told))
-            again = [place for place in places if _judged_otherwise(result_of(done[place]), told[0])]
-            for place, result in zip(again, over_logs(work, [sources[p] for p in again], known), strict=True):
-                done[place] = result
-    yield from done
-
-
-def _may_be_overturned(log: LogResult, fleet: Fleet) -> bool:
-    """Whether other logs of the same aircraft can tell its ammeter's kind: neither header nor fleet file does."""
-    return bool(log.tail) and fleet.of(log.tail).ammeter is None and _judged_otherwise(log, "")
-
-
-def _judged_otherwise(log: LogResult, kind: str) -> bool:
-    return any(flight.ammeter_log_odds is not None and flight.ammeter != kind for flight in log.flights)
+    told_whole(review, result)
+    return tuple(drawn(one, review.log) for one in review.flights)
 
 
 def _keeping(
-    results: Iterator[tuple[LogResult, tuple[Drawn, ...]]],
+    results: Iterator[tuple[LogResult, tuple[Drawn, ...] | None]],
     kept: list[tuple[LogResult, tuple[Drawn, ...]]],
 ) -> Iterator[LogResult]:
     """Pass the results on, and keep each with its drawings for the sheet."""
-    for result in results:
-        kept.append(result)
-        yield result[0]
+    for result, drawn in results:
+        kept.append((result, drawn or ()))
+        yield result
 
 
 def _print_json(results: Iterable[LogResult]) -> int:

@@ -7,10 +7,10 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from analyzer.reports.sheets import PAPERS
+
 if TYPE_CHECKING:
     from analyzer.reports.sheets.document import Sheet
-
-PAPERS = ("a4", "letter")
 
 
 def add_sheet_arguments(parser: argparse.ArgumentParser) -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from analyzer.aircraft import FleetFileError
-from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, usage
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way
 from analyzer.commands.squawk_sheets import write_squawk_sheet
@@ -182,6 +182,7 @@ def _examined(
 ) -> tuple[str, str | None, str | None, list[FlightEvidence]]:
     from analyzer.logs import Refusal
     from analyzer.review import review_log
+    from analyzer.service.read_logs import read_with
     from analyzer.squawk.examine import examine
 
     log = read_with(source, fleet, {})

@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from analyzer.commands.logs import fleet_of, read_with
+from analyzer.commands.logs import fleet_of
 from analyzer.commands.records import fleet_for, open_named
 from analyzer.commands.sheets import write_asked_sheet
 
@@ -38,6 +38,7 @@ def write_squawk_sheet(arguments: argparse.Namespace, document: Mapping[str, Any
 def _from_logs(arguments: argparse.Namespace) -> ReviewOf:
     from analyzer.logs import Refusal, find_logs
     from analyzer.review import review_log
+    from analyzer.service.read_logs import read_with
 
     fleet = fleet_of(arguments)
     sources = {

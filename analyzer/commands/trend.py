@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime, timedelta
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from analyzer import CONTRACT
-from analyzer.aircraft import Fleet, FleetFileError
-from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, read_with, usage
+from analyzer.aircraft import FleetFileError
+from analyzer.commands.logs import READ, REFUSED, fleet_of, over_logs, usage
 from analyzer.commands.records import (
     add_records_argument,
     fleet_for,
@@ -25,12 +24,9 @@ from analyzer.commands.records import (
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 
 if TYPE_CHECKING:
-    from analyzer.logs import Refusal, Source
+    from analyzer.service.follow_tails import FollowedTails
     from analyzer.trends.entries import Entry
-    from analyzer.trends.history import FlightSummary, History
-
-    #: A tail by the contract, and a way to its history.
-    Reviewed = tuple[dict[str, Any], Callable[[], History]]
+    from analyzer.trends.work_done import WorkOfDay
 
 HELP = "say what drifts or changes from flight to flight, and when it will matter"
 EPILOG = """\
@@ -46,10 +42,6 @@ Without --from the flights are those kept by "taper add"; with it they are read 
 A sheet of several aircraft has an index first and then pages for each.
 
 The exit status is 0 when everything was read; 1 when a log was refused; 2 for a wrong call."""
-
-
-class UnknownTailError(ValueError):
-    """An aircraft that was asked for has no flights."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -71,6 +63,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Review each tail; the exit status."""
     from analyzer.records.problems import RecordsError
+    from analyzer.service.follow_tails import UnknownTailError
     from analyzer.trends.entries import EntriesError
 
     if arguments.symptoms and not arguments.entry:
@@ -78,8 +71,8 @@ def run(arguments: argparse.Namespace) -> int:
     if fault := sheet_in_the_way(arguments):
         return usage(fault)
     try:
-        chosen, refused = _reviewed(arguments)
-        fault = _entry(arguments, chosen) if arguments.entry else _trends(arguments, chosen)
+        with _tails(arguments) as (tails, refused):
+            fault = _entry(arguments, tails) if arguments.entry else _trends(arguments, tails)
     except (FleetFileError, EntriesError, UnknownTailError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
@@ -89,186 +82,96 @@ def run(arguments: argparse.Namespace) -> int:
     return REFUSED if refused else READ
 
 
-def _trends(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
+@contextmanager
+def _tails(arguments: argparse.Namespace) -> Iterator[tuple[FollowedTails, bool]]:
+    """The aircraft asked for, while the records are open, and whether a log was refused."""
+    from analyzer.service.follow_tails import histories_of, tails_kept, tails_of
+
+    until = None if arguments.until is None else until_named(arguments.until)
+    wanted = {tail.upper() for tail in arguments.tails}
+    if not arguments.paths:
+        with open_named(arguments) as store:
+            yield tails_kept(store, wanted, fleet_for(arguments, store), until, over_tails), False
+        return
+    found = histories_of(map(Path, arguments.paths), fleet_of(arguments), over_logs)
+    for log in found.refused:
+        sys.stderr.write(f"{log.source}: {log.because}\n")
+    for log in found.nameless:
+        sys.stderr.write(f"{log.source}: names no aircraft, so its flights belong to no trend\n")
+    yield tails_of(found.histories, wanted, until), bool(found.refused)
+
+
+def _trends(arguments: argparse.Namespace, tails: FollowedTails) -> str | None:
     """Print the tails and write their sheet when one is asked for; what went wrong, or None."""
-    documents = [document for document, _ in chosen]
-    if arguments.json:
-        _print_json({"tails": documents})
-    else:
-        _print_text(documents)
+    from analyzer.contract import laid_out
+    from analyzer.contract_tails import tails_entry
+    from analyzer.reports.trend_text import trend_text
+
+    sys.stdout.write(laid_out(tails_entry(tails.results)) if arguments.json else trend_text(tails.results))
     if arguments.sheet is None:
         return None
-    if not chosen:
+    if not tails.results:
         return "no flight was found, so there is no sheet to write"
     from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
 
-    drawn = [(document, drawn_tail(history(), document)) for document, history in chosen]
+    drawn = [(one, drawn_tail(tails.history(one.tail), one)) for one in tails.results]
     return write_asked_sheet(arguments, trend_sheet(drawn, date.today()))
 
 
-def _entry(arguments: argparse.Namespace, chosen: list[Reviewed]) -> str | None:
+def _entry(arguments: argparse.Namespace, tails: FollowedTails) -> str | None:
     """Print what one day's maintenance did to one tail, and write its sheet; what went wrong, or None."""
+    from analyzer.contract import laid_out
+    from analyzer.contract_tails import work_entry
     from analyzer.reports.entry_text import entry_text
     from analyzer.reports.text import Style
+    from analyzer.squawk.document import ReportError
     from analyzer.trends.entries import moment
-    from analyzer.trends.entry_document import entry_document
+    from analyzer.trends.work_done import work_of_day
 
-    when = moment(arguments.entry, datetime.now())
-    if len(chosen) != 1:
+    if len(tails.results) != 1:
         return "--entry compares the flights of one aircraft; name it"
-    review, load = chosen[0]
-    history = load()
-    document = entry_document(history, review, when)
-    if not document["entries"]:
-        known = ", ".join(entry["when"][:10] for entry in review["entries"]) or "none"
-        return f"nothing was entered for {review['tail']} on {arguments.entry}; its entries: {known}"
-    if fault := _add_symptoms(document, history.entries, arguments):
-        return fault
-    if arguments.json:
-        _print_json(document)
-    else:
-        sys.stdout.write(entry_text(document, Style.of(sys.stdout)))
+    result = tails.results[0]
+    work = work_of_day(result, moment(arguments.entry, datetime.now()))
+    if not work.entries:
+        known = ", ".join(f"{one.entry.when:%Y-%m-%d}" for one in result.comparisons) or "none"
+        return f"nothing was entered for {result.tail} on {arguments.entry}; its entries: {known}"
+    try:
+        work = _with_symptoms(work, [one.entry for one in result.comparisons], arguments)
+    except ReportError as problem:
+        return str(problem)
+    sys.stdout.write(laid_out(work_entry(work)) if arguments.json else entry_text(work, Style.of(sys.stdout)))
     if arguments.sheet is None:
         return None
     from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
 
-    return write_asked_sheet(arguments, entry_sheet(document, drawn_entries(history, document), date.today()))
+    charts = drawn_entries(tails.history(result.tail), work)
+    return write_asked_sheet(arguments, entry_sheet(work, charts, date.today()))
 
 
-def _add_symptoms(document: dict[str, Any], entries: Sequence[Entry], arguments: argparse.Namespace) -> str | None:
+def _with_symptoms(work: WorkOfDay, entries: Sequence[Entry], arguments: argparse.Namespace) -> WorkOfDay:
     """Count each symptom's flights before and after each entry, as far around it as a squawk looks back.
 
-    Where none is named, those that the work is done for. Gives what is wrong with a symptom's name, or None.
+    Where none is named, those that the work is done for.
+
+    Raises
+    ------
+    ReportError
+        When a symptom is not known.
     """
     from analyzer.commands.squawk import Asked, look_up
     from analyzer.limits import limit_value
     from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
-    from analyzer.squawk.document import ReportError, report_of
+    from analyzer.squawk.document import report_of
 
     around = timedelta(days=limit_value("squawk_look_back"))
-    for entry in document["entries"]:
-        wanted = arguments.symptoms or symptoms_of_work(entry["kind"])
+    told = []
+    for one in work.entries:
+        when, kind = one.comparison.entry.when, one.comparison.entry.kind
+        wanted = arguments.symptoms or symptoms_of_work(kind)
         if not wanted:
+            told.append(one)
             continue
-        try:
-            report = report_of(None, wanted)
-        except ReportError as problem:
-            return str(problem)
-        when = datetime.fromisoformat(entry["when"])
-        squawk, _, _ = look_up(Asked(document["tail"], report, when - around, when + around), arguments)
-        between = neighbours(when, entry["kind"], entries)
-        entry["symptoms"] = [] if squawk is None else symptom_counts(squawk, when, between)
-    return None
-
-
-def _reviewed(arguments: argparse.Namespace) -> tuple[list[Reviewed], bool]:
-    """Each tail by the contract and a way to its history, and whether a log was refused."""
-    until = None if arguments.until is None else until_named(arguments.until)
-    if arguments.paths:
-        from analyzer.trends.review import review_tail, tail_document
-
-        histories, refused = histories_of(arguments.paths, fleet_of(arguments))
-        wanted = {tail.upper() for tail in arguments.tails}
-        _check(wanted, [history.tail for history in histories])
-        known = [history.until(until) for history in histories if not wanted or history.tail in wanted]
-        return [(tail_document(review_tail(one)), partial(_same, one)) for one in known], refused
-    return _of_records(arguments, until), False
-
-
-def _same(history: History) -> History:
-    return history
-
-
-def _of_records(arguments: argparse.Namespace, until: datetime | None) -> list[Reviewed]:
-    from analyzer.records.kept import kept_history, tail_reviews
-    from analyzer.records.latest import tail_names
-    from analyzer.trends.review import review_tail, tail_document
-
-    with open_named(arguments) as store:
-        fleet = fleet_for(arguments, store)
-        names = tail_names(store)
-        wanted = {tail.upper() for tail in arguments.tails}
-        _check(wanted, names)
-        chosen = [name for name in names if name in wanted] if wanted else names
-        if until is None:
-            documents = tail_reviews(store, chosen, fleet, over_tails)
-        else:
-            documents = [tail_document(review_tail(kept_history(store, one, fleet).until(until))) for one in chosen]
-    return [(document, partial(_kept, arguments, document["tail"], until)) for document in documents]
-
-
-def _kept(arguments: argparse.Namespace, tail: str, until: datetime | None) -> History:
-    """A tail's history from the records, read only where more is drawn or compared than the review holds."""
-    from analyzer.records.kept import kept_history
-
-    with open_named(arguments) as store:
-        return kept_history(store, tail, fleet_for(arguments, store)).until(until)
-
-
-def _check(wanted: set[str], known: list[str]) -> None:
-    """See that every aircraft asked for is there, before anything is worked out.
-
-    Raises
-    ------
-    UnknownTailError
-        Naming those that are not, and those that are.
-    """
-    unknown = sorted(wanted - set(known))
-    if unknown:
-        raise UnknownTailError(
-            f"no flight of {', '.join(unknown)} was found; aircraft found: {', '.join(known) or 'none'}"
-        )
-
-
-def histories_of(paths: list[str], fleet: Fleet) -> tuple[list[History], bool]:
-    """Give each tail's history straight from logs, and whether a log was refused.
-
-    Raises
-    ------
-    EntriesError
-        When a file of maintenance entries cannot be read.
-    """
-    from analyzer.logs import find_logs
-    from analyzer.trends.entries import entries_beside
-    from analyzer.trends.history import history_of
-
-    entries = entries_beside(Path(path) for path in paths)
-    flights: dict[str, list[FlightSummary]] = {}
-    refused = False
-    for source, tail, because, found in over_logs(summarize_source, find_logs(Path(p) for p in paths), fleet):
-        if because is not None:
-            refused = True
-            sys.stderr.write(f"{source}: {because}\n")
-        elif tail is None:
-            sys.stderr.write(f"{source}: names no aircraft, so its flights belong to no trend\n")
-        else:
-            flights.setdefault(tail.upper(), []).extend(found)
-    histories = [
-        history_of(tail, found, [entry for entry in entries if entry.tail == tail], fleet.of(tail))
-        for tail, found in sorted(flights.items())
-    ]
-    return histories, refused
-
-
-def summarize_source(source: Source | Refusal, fleet: Fleet) -> tuple[str, str | None, str | None, list[FlightSummary]]:
-    """Read and review one log; its name, tail, why it was refused, and its flights' summaries."""
-    from analyzer.logs import Refusal
-    from analyzer.review import review_log
-    from analyzer.trends.history import summarize
-
-    log = read_with(source, fleet, {})
-    if isinstance(log, Refusal):
-        return log.source, None, log.because, []
-    reviews = review_log(log, fleet.of(log.tail)).flights
-    return log.source, log.tail, None, [summarize(one, log.source, place) for place, one in enumerate(reviews, 1)]
-
-
-def _print_json(whole: dict[str, Any]) -> None:
-    whole = {"contract": CONTRACT} | whole
-    sys.stdout.write(json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
-
-
-def _print_text(documents: list[dict[str, Any]]) -> None:
-    from analyzer.reports.trend_text import trend_text
-
-    sys.stdout.write(trend_text(documents))
+        squawk, _, _ = look_up(Asked(work.tail, report_of(None, wanted), when - around, when + around), arguments)
+        counts = [] if squawk is None else symptom_counts(squawk, when, neighbours(when, kind, entries))
+        told.append(replace(one, symptoms=tuple(counts)))
+    return replace(work, entries=tuple(told))

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 from analyzer.aircraft import Source
 from analyzer.corrections import in_effect, rests_on_corrections
@@ -162,3 +162,21 @@ def _checks(finding: str, causes: list[KnownCause]) -> tuple[str, ...]:
     for rank in range(3):
         ordered += [cause.checks[rank] for cause in causes if rank < len(cause.checks)]
     return tuple(dict.fromkeys(ordered))[:MOST_CHECKS]
+
+
+class Explained(Protocol):
+    """A finding, of one flight or of many, with what could explain it."""
+
+    @property
+    def likely(self) -> tuple[Cause, ...]:
+        """What could explain it, best first."""
+
+    @property
+    def check(self) -> tuple[str, ...]:
+        """What to check, in order."""
+
+
+def first_checks(finding: Explained) -> tuple[str, ...]:
+    """Give what to do first: the first check, which may be a precaution, and the likeliest cause's own."""
+    own = finding.likely[0].check[:1] if finding.likely else ()
+    return tuple(dict.fromkeys((*finding.check[:1], *own)))

@@ -23,7 +23,7 @@ class Severity(StrEnum):
 
 
 class FindingName(StrEnum):
-    """What a flight can show, in the order of the reference."""
+    """What flights can show, in the order of the reference; a trend may raise any of them."""
 
     OVERVOLTAGE_TRIP = "overvoltage_trip"
     OVERVOLTAGE = "overvoltage"
@@ -40,11 +40,6 @@ class FindingName(StrEnum):
     UNSTEADY_CONNECTION = "unsteady_connection"
     BATTERY_OFFLINE = "battery_offline"
     READING_FAULT = "reading_fault"
-
-
-class TrendFindingName(StrEnum):
-    """What only many flights can show; a trend may also raise what a flight can show (``FindingName``)."""
-
     RECHARGE_SLOWING = "recharge_slowing"
     CRANKING_WEAKENING = "cranking_weakening"
     RESTING_VOLTAGE_FALLING = "resting_voltage_falling"
@@ -53,7 +48,9 @@ class TrendFindingName(StrEnum):
     BATTERY_RESISTANCE_RISING = "battery_resistance_rising"
 
 
-AnyFinding = FindingName | TrendFindingName
+#: What only many flights can show, and what a single one can.
+OF_MANY_FLIGHTS = tuple(FindingName)[list(FindingName).index(FindingName.RECHARGE_SLOWING) :]
+OF_ONE_FLIGHT = tuple(name for name in FindingName if name not in OF_MANY_FLIGHTS)
 
 
 @dataclass(frozen=True, slots=True)

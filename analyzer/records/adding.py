@@ -12,7 +12,6 @@ from typing import Any
 from sqlalchemy import select
 
 from analyzer.aircraft import Fleet
-from analyzer.contract import iso
 from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
@@ -226,8 +225,8 @@ def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str
     return {
         "number": number,
         "tail": tail,
-        "starts": iso(result.start),
-        "ends": iso(result.end),
+        "starts": None if result.start is None else result.start.isoformat(),
+        "ends": None if result.end is None else result.end.isoformat(),
         "from_s": flight.from_s,
         "to_s": flight.to_s,
         "hours": flight_hours(flight),

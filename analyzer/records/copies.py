@@ -9,14 +9,14 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from analyzer.records.tables import flights, logs
+from analyzer.trends.deduplicate import deduplicate
 from analyzer.trends.history import in_file_order
-from analyzer.trends.once import each_once
 
 
 def rows_once(rows: Iterable[Any]) -> list[Any]:
     """Give rows of one aircraft, with ``starts``, ``ends`` and ``id``, in order of start without copies of a flight."""
     first_added = sorted(rows, key=lambda row: (row.starts, row.id))
-    return each_once(first_added, lambda row: (moment(row.starts), moment(row.ends))).kept
+    return deduplicate(first_added, lambda row: (moment(row.starts), moment(row.ends))).kept
 
 
 def moment(text: str) -> datetime:
@@ -24,14 +24,19 @@ def moment(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
-def flown_between(connection: Connection, since: str, until: str, tail: str | None = None) -> list[Any]:
+def moment_or_none(text: str | None) -> datetime | None:
+    """A moment of the records, None without a clock."""
+    return None if text is None else moment(text)
+
+
+def flown_between(connection: Connection, since: datetime, until: datetime, tail: str | None = None) -> list[Any]:
     """Give the flights begun in a time, of all aircraft or of one, without copies: id, tail, starts, ends, hours.
 
     Flights of the day before the time that reach into it tell copies as well, and are not given. Of flights of no
     known aircraft each counts, since two of them may have flown at once.
     """
     asked = select(flights.c.id, flights.c.tail, flights.c.starts, flights.c.ends, flights.c.hours).where(
-        flights.c.starts >= _day_before(since), flights.c.starts <= until
+        flights.c.starts >= _day_before(since), flights.c.starts <= until.isoformat()
     )
     if tail is not None:
         asked = asked.where(flights.c.tail == tail)
@@ -39,21 +44,22 @@ def flown_between(connection: Connection, since: str, until: str, tail: str | No
     for row in connection.execute(asked.order_by(flights.c.starts, flights.c.id)):
         by_tail.setdefault(row.tail, []).append(row)
     told = [row for name, rows in by_tail.items() for row in (rows_once(rows) if name else rows)]
-    return [row for row in told if row.starts >= since]
+    first = since.isoformat()
+    return [row for row in told if row.starts >= first]
 
 
-def _day_before(text: str) -> str:
-    then, day = moment(text), timedelta(days=1)
+def _day_before(then: datetime) -> str:
+    day = timedelta(days=1)
     return (then - day if then - datetime.min >= day else datetime.min).isoformat()
 
 
-def latest_before(connection: Connection, tail: str, before: str | None, count: int) -> list[int]:
+def latest_before(connection: Connection, tail: str, before: datetime | None, count: int) -> list[int]:
     """Give the ids of an aircraft's latest flights with a clock, begun before a moment or all, in order, no copies."""
     asked = select(flights.c.id, flights.c.starts, flights.c.ends).where(
         flights.c.tail == tail, flights.c.starts.is_not(None)
     )
     if before is not None:
-        asked = asked.where(flights.c.starts < before)
+        asked = asked.where(flights.c.starts < before.isoformat())
     reach = 2 * count
     while True:  # few are copies: look further back only where many are
         rows = connection.execute(asked.order_by(flights.c.starts.desc()).limit(reach)).all()

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, func, select
 
-from analyzer.contract import cause_entry, plain
-from analyzer.findings.finding import Finding, Severity
+from analyzer.findings.finding import Cause, Finding, FindingName, Severity
 from analyzer.limits import limit_value
-from analyzer.records.copies import flown_between, latest_before
+from analyzer.records.copies import flown_between, latest_before, moment
 from analyzer.records.seals import checked_findings
 from analyzer.records.stored import finding_of
 from analyzer.records.tables import findings, flights, logs
@@ -18,12 +18,29 @@ from analyzer.records.tables import findings, flights, logs
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """The time that a digest tells of, ISO 8601: by the logs' clock, and by the one that what was done is dated by."""
+    """The time that a digest tells of: by the logs' clock, and by the one that what was done is dated by."""
 
-    since: str
-    until: str
-    since_utc: str
+    since: datetime
+    until: datetime
+    since_utc: str  # as the records write when something was done
     until_utc: str
+
+
+@dataclass(frozen=True, slots=True)
+class FlightRef:
+    """A flight that is kept, with a clock."""
+
+    id: int
+    start: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class AddedLate:
+    """Flights of an aircraft from before a window that were added in it."""
+
+    tail: str | None
+    flights: int
+    earliest: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +48,26 @@ class FlightsFound:
     """One finding of one aircraft in flights since a date."""
 
     tail: str | None
-    finding: str
-    severity: str  # the worst of these flights
-    before: str | None  # the worst in the latest flights before the date, None when none had it
-    flights: tuple[dict[str, Any], ...]  # id and start of each flight with it, in order
+    name: FindingName
+    severity: Severity  # the worst of these flights
+    before: Severity | None  # the worst in the latest flights before the date, None when none had it
+    flights: tuple[FlightRef, ...]  # with it, in order
     worst: Finding  # of the latest flight with the worst severity
 
-    def document(self) -> dict[str, Any]:
-        """The item of the digest."""
-        told = {
-            "says": self.worst.says,
-            "likely": [plain(cause_entry(cause)) for cause in self.worst.likely],
-            "check": list(self.worst.check),
-        }
-        return {
-            "tail": self.tail, "over": "single flights", "finding": self.finding, "severity": self.severity,
-            "flights": list(self.flights),
-        } | told  # fmt: skip
+    @property
+    def says(self) -> str:
+        """What was seen."""
+        return self.worst.says
+
+    @property
+    def likely(self) -> tuple[Cause, ...]:
+        """What could explain it, best first."""
+        return self.worst.likely
+
+    @property
+    def check(self) -> tuple[str, ...]:
+        """What to check, in order."""
+        return self.worst.check
 
 
 def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
@@ -61,7 +81,7 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
             flights.c.id, flights.c.starts, flights.c.tail,
         )
         .join(flights, flights.c.id == findings.c.flight_id)
-        .where(flights.c.starts >= window.since, flights.c.starts <= window.until)
+        .where(flights.c.starts >= window.since.isoformat(), flights.c.starts <= window.until.isoformat())
         .order_by(flights.c.starts, findings.c.id)
     )  # fmt: skip
     counted = {row.id for row in flown_between(connection, window.since, window.until)}
@@ -76,32 +96,32 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
     return [_found(tail, name, rows, earlier[tail].get(name)) for (tail, name), rows in groups.items()]
 
 
-def _found(tail: str | None, name: str, rows: list[Any], before: str | None) -> FlightsFound:
-    severity = max((row.severity for row in rows), key=lambda one: Severity(one).rank)
+def _found(tail: str | None, name: str, rows: list[Any], before: Severity | None) -> FlightsFound:
+    severity = max((Severity(row.severity) for row in rows), key=lambda one: one.rank)
     worst = next(finding_of(row.document) for row in reversed(rows) if row.severity == severity)
-    when = {row.id: row.starts for row in rows}  # a flight may have the same finding more than once
-    return FlightsFound(
-        tail, name, severity, before, tuple({"id": i, "start": start} for i, start in when.items()), worst
-    )
+    when = {row.id: moment(row.starts) for row in rows}  # a flight may have the same finding more than once
+    shown = tuple(FlightRef(number, start) for number, start in when.items())
+    return FlightsFound(tail, FindingName(name), severity, before, shown, worst)
 
 
-def _worst_before(connection: Connection, tail: str, since: str) -> dict[str, str]:
+def _worst_before(connection: Connection, tail: str, since: datetime) -> dict[str, Severity]:
     """Worst severity of each finding in a tail's latest flights before a moment."""
     latest = latest_before(connection, tail, since, int(limit_value("trend_recent")))
     asked = select(findings.c.name, findings.c.severity).where(findings.c.flight_id.in_(latest))
-    worst: dict[str, str] = {}
+    worst: dict[str, Severity] = {}
     for name, severity in connection.execute(asked):
-        worst[name] = max(worst.get(name, severity), severity, key=lambda one: Severity(one).rank)
+        found = Severity(severity)
+        worst[name] = max(worst.get(name, found), found, key=lambda one: one.rank)
     return worst
 
 
-def flown(connection: Connection, window: Window) -> dict[str, Any]:
+def flown(connection: Connection, window: Window) -> tuple[int, float]:
     """Count the flights of a window and their engine hours, each flight once."""
     rows = flown_between(connection, window.since, window.until)
-    return {"flights": len(rows), "hours": round(sum(row.hours for row in rows), 1)}
+    return len(rows), float(sum(row.hours for row in rows))
 
 
-def added_late(connection: Connection, window: Window) -> list[dict[str, Any]]:
+def added_late(connection: Connection, window: Window) -> tuple[AddedLate, ...]:
     """Give the aircraft of which flights from before a window were added in it: count and first start.
 
     What they show is dated by the flight, and so lies before the digest.
@@ -112,12 +132,12 @@ def added_late(connection: Connection, window: Window) -> list[dict[str, Any]]:
         .where(
             logs.c.added_at >= window.since_utc,
             logs.c.added_at <= window.until_utc,
-            flights.c.starts < window.since,
+            flights.c.starts < window.since.isoformat(),
         )
         .group_by(flights.c.tail)
         .order_by(flights.c.tail)
     )
-    return [{"tail": tail, "flights": count, "earliest": first} for tail, count, first in connection.execute(asked)]
+    return tuple(AddedLate(tail, count, moment(first)) for tail, count, first in connection.execute(asked))
 
 
 def without_clock(connection: Connection, window: Window) -> int:
@@ -135,6 +155,6 @@ def dated_later(connection: Connection, window: Window) -> int:
     asked = (
         select(func.count())
         .select_from(flights.join(logs, logs.c.id == flights.c.log_id))
-        .where(flights.c.starts > window.until, logs.c.added_at <= window.until_utc)
+        .where(flights.c.starts > window.until.isoformat(), logs.c.added_at <= window.until_utc)
     )
     return int(connection.execute(asked).scalar() or 0)

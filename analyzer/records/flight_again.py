@@ -19,8 +19,9 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.store import Store
 from analyzer.records.traces import read_trace_and_breaks
+from analyzer.results import clock_at
 from analyzer.review import FlightReview, LogReview, review_log
-from analyzer.trends.open_findings import flights_that_count, is_open, key_moment
+from analyzer.trends.open_findings import flights_that_count
 
 FROM_READINGS = (
     "the recorder's file was not kept or is damaged; this page is worked from the kept readings, so that the names of "
@@ -28,6 +29,8 @@ FROM_READINGS = (
 )
 #: Entries after which what was found of the battery before no longer counts.
 NEW_BATTERY = "battery_replaced"
+#: A day without a time is meant about its noon.
+HALF_A_DAY = timedelta(hours=12)
 
 
 class NoSuchFlightError(ValueError):
@@ -102,14 +105,16 @@ def battery_shows_wear(store: Store, tail: str | None, log: LogReview) -> bool:
     gone = _mended(kept_dispositions(store, tail)) if tail else frozenset()
     replaced = _replaced(store, tail)
 
-    def counts(name: str, at: str | None) -> bool:
-        return (name, at) not in gone and not (replaced and at and at < replaced)
+    def counts(name: str, at: datetime | None, key: str | None = None) -> bool:
+        """Whether a finding counts, by the moment it is of; ``key`` is how people's words on it are kept."""
+        said_of = key or (None if at is None else at.isoformat())
+        return (name, said_of) not in gone and not (replaced and at and at < replaced)
 
     causes = [
         [(cause.key, cause.weight) for cause in finding.likely]
         for one in log.flights
         for finding in one.findings
-        if counts(finding.name, one.flight.clock(one.flight.from_s))
+        if counts(finding.name, clock_at(one.flight.clock_start, one.flight.from_s))
     ]
     if tail:
         latest = {one.id: one.start for one in tail_flights(store, tail)[-flights_that_count() :]}
@@ -119,9 +124,9 @@ def battery_shows_wear(store: Store, tail: str | None, log: LogReview) -> bool:
             if one.flight_id in latest and counts(one.finding.name, latest[one.flight_id])
         ]
         causes += [
-            [(cause["key"], cause["weight"]) for cause in one["likely"]]
-            for one in tail_review(store, tail)["findings"]
-            if is_open(one) and counts(one["finding"], key_moment(one))
+            [(cause.key, cause.weight) for cause in one.likely]
+            for one in tail_review(store, tail).open_findings
+            if counts(one.name, one.raisings[-1].start, one.key)
         ]
     return shows_wear(causes)
 
@@ -132,12 +137,12 @@ def _mended(dispositions: Iterable[Disposition]) -> frozenset[tuple[str, str | N
     return frozenset(key for key, verdict in last.items() if verdict.ends_cause)
 
 
-def _replaced(store: Store, tail: str | None) -> str | None:
-    """When the battery was replaced last, ISO 8601; None when it was not."""
+def _replaced(store: Store, tail: str | None) -> datetime | None:
+    """When the battery was replaced last; None when it was not."""
     if tail is None:
         return None
     moments = [one.entry.when for one in kept_entries(store, tail) if one.entry.kind == NEW_BATTERY]
-    return max(moments).isoformat() if moments else None
+    return max(moments, default=None)
 
 
 def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: bool = False) -> KeptFlight:
@@ -155,18 +160,17 @@ def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: boo
     if moment is None:
         return (dated or flown)[-1]
     if timed:
-        at = moment.isoformat()
-        within = [one for one in dated if str(one.start) <= at <= str(one.end or one.start)]
+        within = [one for one in dated if one.start and one.start <= moment <= (one.end or one.start)]
         if within:
             return within[0]
-    day = [one for one in dated if datetime.fromisoformat(str(one.start)).date() == moment.date()]
+    day = [one for one in dated if one.start and one.start.date() == moment.date()]
     if len(day) == 1:
         return day[0]
     if day:
-        times = ", ".join(f"{datetime.fromisoformat(str(one.start)):%H:%M}" for one in day)
+        times = ", ".join(f"{one.start:%H:%M}" for one in day)
         raise NoSuchFlightError(
             f"{tail.upper()} has {len(day)} flights on {moment:%Y-%m-%d}; name the time as well: {times}"
         )
-    near = sorted(dated, key=lambda one: abs(datetime.fromisoformat(str(one.start)) - moment - timedelta(hours=12)))[:3]
-    days = ", ".join(sorted({str(one.start)[:10] for one in near})) or "none with a date"
+    starts = sorted((one.start for one in dated if one.start), key=lambda start: abs(start - moment - HALF_A_DAY))
+    days = ", ".join(sorted({f"{start:%Y-%m-%d}" for start in starts[:3]})) or "none with a date"
     raise NoSuchFlightError(f"no flight of {tail.upper()} on {moment:%Y-%m-%d} is kept; the nearest: {days}")

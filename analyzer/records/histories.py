@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from sqlalchemy import select
 
 from analyzer.aircraft import Fleet, read_fleet
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.records import codec
 from analyzer.records.changing import entries_of
+from analyzer.records.copies import moment_or_none
 from analyzer.records.holding import check_index
 from analyzer.records.place import FLEET
 from analyzer.records.seals import check_flight
@@ -59,14 +58,10 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
     readings = codec.decode_all(row.readings for row in rows)
     summaries = [
         FlightSummary(
-            _moment(row.starts), _moment(row.ends), *row[3:9], own, tuple(by_flight.get(row.id, ())), row.source,
-            row.number, row.id,
+            moment_or_none(row.starts), moment_or_none(row.ends), *row[3:9], own, tuple(by_flight.get(row.id, ())),
+            row.source, row.number, row.id,
         )
         for row, own in zip(rows, readings, strict=True)
     ]  # fmt: skip
     profile = (fleet_kept(store) if fleet is None else fleet).of(tail)
     return history_of(tail, summaries, entries, profile)
-
-
-def _moment(text: str | None) -> datetime | None:
-    return None if text is None else datetime.fromisoformat(text)

@@ -2,7 +2,7 @@
 
 with open_records(records_folder()) as store:
     for tail in tails(store):
-        review = tail_review(store, tail.tail)        # the tail by the contract, worked out anew when needed
+        review = tail_review(store, tail.tail)        # the tail over its flights, worked out anew when needed
     table = measures_table(store, "N047KT")           # one row a flight and measure
     readings = trace(store, flight_id)                # the flight's readings
 """
@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING
 from sqlalchemy import RowMapping, func, select
 
 from analyzer.aircraft import Fleet
+from analyzer.findings.finding import Severity
+from analyzer.records.copies import moment_or_none
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.holding import check_flights, check_index
 from analyzer.records.problems import RecordsError
@@ -54,8 +56,8 @@ class KeptTail:
     tail: str
     flights: int
     hours: float
-    first: str | None  # start of its first and last flight, ISO 8601
-    last: str | None
+    first: datetime | None  # start of its first and last flight, None without a clock
+    last: datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,13 +87,13 @@ class KeptFlight:
     log_id: int
     number: int
     tail: str | None
-    start: str | None
-    end: str | None
+    start: datetime | None  # None without a clock
+    end: datetime | None
     hours: float
     nominal_voltage: int | None
     ammeter: str
     findings: int
-    worst: str | None
+    worst: Severity | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,7 +123,11 @@ def tails(store: Store) -> list[KeptTail]:
     )
     with store.reading() as connection:
         check_index(connection)
-        return [KeptTail(*row) for row in connection.execute(asked)]
+        rows = connection.execute(asked).all()
+    return [
+        KeptTail(tail, count, hours, moment_or_none(first), moment_or_none(last))
+        for tail, count, hours, first, last in rows
+    ]
 
 
 def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = False) -> list[KeptLog]:
@@ -174,8 +180,6 @@ def _kept_log(row: RowMapping) -> KeptLog:
 
 def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
     """Give the flights of a tail in order of start."""
-    from analyzer.findings.finding import Severity
-
     asked = (
         select(
             flights.c.id, flights.c.log_id, flights.c.number, flights.c.tail, flights.c.starts, flights.c.ends,
@@ -199,11 +203,11 @@ def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
     for row in rows:
         own = by_flight.get(row.id, [])
         check_flight(row._mapping, own)
-        worst = max((severity for _, severity in own), key=lambda one: Severity(one).rank, default=None)
+        worst = max((Severity(severity) for _, severity in own), key=lambda one: one.rank, default=None)
         told.append(
             KeptFlight(
-                row.id, row.log_id, row.number, row.tail, row.starts, row.ends, row.hours, row.nominal_voltage,
-                row.ammeter, len(own), worst,
+                row.id, row.log_id, row.number, row.tail, moment_or_none(row.starts), moment_or_none(row.ends),
+                row.hours, row.nominal_voltage, row.ammeter, len(own), worst,
             )
         )  # fmt: skip
     return told

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import func, select
 
+from analyzer.findings.finding import Finding
 from analyzer.records import codec
-from analyzer.records.copies import latest_in_order
+from analyzer.records.copies import latest_in_order, moment_or_none
 from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, checked_findings
 from analyzer.records.store import Store
 from analyzer.records.stored import KeptFinding, clock_start, finding_of
 from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import Reading
+from analyzer.trends.open_findings import OfFlight, OpenFindings, Settled, flights_that_count, open_findings
+from analyzer.trends.tail_result import TailResult
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +25,7 @@ class LatestFlight:
     """One of an aircraft's latest flights; ``findings`` worst first."""
 
     id: int
-    start: str | None  # None without a clock
+    start: datetime | None  # None without a clock
     readings: Mapping[str, Reading]
     findings: tuple[KeptFinding, ...]
 
@@ -52,10 +56,21 @@ def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, 
                 check_flight(row._mapping, names)
             readings = codec.decode_all(row.readings for row in rows)
             found[tail] = [
-                LatestFlight(row.id, row.starts, own, tuple(by_flight.get(row.id, ())))
+                LatestFlight(row.id, moment_or_none(row.starts), own, tuple(by_flight.get(row.id, ())))
                 for row, own in zip(rows, readings, strict=True)
             ]
     return found
+
+
+def open_of_latest(result: TailResult, latest: Sequence[LatestFlight], settled: Settled) -> OpenFindings[Finding]:
+    """Give what stands open of an aircraft, with the whole findings of its latest flights."""
+    counted = list(enumerate(latest, result.flights - len(latest)))[-flights_that_count() :]
+    of_flights = [
+        OfFlight(one.finding, place, flight.start, flight.id)
+        for place, flight in reversed(counted)
+        for one in flight.findings
+    ]
+    return open_findings(result.findings, of_flights, settled)
 
 
 def anything_kept(store: Store) -> bool:

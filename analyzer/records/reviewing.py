@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
-from typing import Any
+from typing import Any, Protocol, TypeVar
 
+import msgspec
 from sqlalchemy import LargeBinary, Row, cast, select, update
 
 from analyzer import __version__
@@ -23,22 +24,27 @@ from analyzer.records.marks import stale_flights, tail_mark
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import tails
-from analyzer.trends.open_findings import NONE_SETTLED, Settled, open_of_review
-from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.open_findings import NONE_SETTLED, Settled
+from analyzer.trends.tail_result import TailResult, tail_result
+from analyzer.trends.tail_review import review_tail
 
-Review = dict[str, Any]
-Work = Callable[[str, Fleet], Review]
-#: Works some tails out, in order: in this process, or on all processors with progress.
-OverTails = Callable[[Work, list[str], Fleet], Iterable[Review]]
+Worked = TypeVar("Worked")
 
 
-def one_by_one(work: Work, names: list[str], fleet: Fleet) -> Iterator[Review]:
+class OverTails(Protocol):
+    """Works some tails out, in order: in this process, or on all processors with progress."""
+
+    def __call__(self, work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet, /) -> Iterable[Worked]:
+        """What ``work`` gives of each tail."""
+
+
+def one_by_one(work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet) -> Iterator[Worked]:
     """Work some tails out, in order, in this process."""
     return (work(name, fleet) for name in names)
 
 
-def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> Review:
-    """Give a tail's trends and findings by the contract.
+def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> TailResult:
+    """Give a tail's trends and findings.
 
     Kept from the last time while neither flights, entries, profile nor the analysis have changed.
     """
@@ -47,7 +53,7 @@ def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> Review:
 
 def tail_reviews(
     store: Store, wanted: Sequence[str], fleet: Fleet | None = None, over: OverTails = one_by_one
-) -> list[Review]:
+) -> list[TailResult]:
     """Give the reviews of several tails.
 
     Each one that had to be worked out is kept at once for the next reader, where that can be; not where ``fleet``
@@ -71,28 +77,19 @@ def tail_reviews(
             _keep(store, row, _mark(row, known), review)
     settled = settled_findings(kept_dispositions(store))
     stale_now = stale_flights(store, known, set(wanted))
-    return [
-        _with_dispositions(found[tail], settled.get(tail, NONE_SETTLED)) | _told_stale(stale_now.get(tail, 0))
-        for tail in wanted
-    ]
+    return [_as_of_today(found[tail], settled.get(tail, NONE_SETTLED), stale_now.get(tail, 0)) for tail in wanted]
 
 
-def _told_stale(flights: int) -> Review:
-    """What a review says of its stale flights, nothing where there are none: it is then the one that the logs give."""
-    return {"stale_flights": flights} if flights else {}
+def _as_of_today(result: TailResult, settled: Settled, stale: int) -> TailResult:
+    """A result with the condition left once what people have settled counts no more, and its stale flights counted."""
+    return replace(result, condition=result.stands(settled).condition(result.flights), stale_flights=stale)
 
 
-def _with_dispositions(review: Review, settled: Settled) -> Review:
-    """A review with the condition that is left once what people have settled counts no more."""
-    return review | {"condition": open_of_review(review, settled).condition(review["flights"])}
-
-
-def _standing(row: Row[Any], mark: str) -> Review | None:
+def _standing(row: Row[Any], mark: str) -> TailResult | None:
     """The review that is kept of a tail, None where something has changed since, or a disk changed it."""
     if row.review is None or row.reviewed != f"{mark}|{_seal(row.review)}".encode():
         return None
-    review: Review = json.loads(row.review)
-    return review
+    return msgspec.json.decode(row.review, type=TailResult)
 
 
 def _seal(review: bytes) -> str:
@@ -109,13 +106,13 @@ def renew(store: Store, changed: Iterable[str], over: OverTails = one_by_one) ->
     return len(names)
 
 
-def worked_out_in(store: Store) -> Work:
+def worked_out_in(store: Store) -> Callable[[str, Fleet], TailResult]:
     """Give what works one tail of a store out, in this process or another."""
     return partial(_worked_out, store=store)
 
 
-def _worked_out(tail: str, fleet: Fleet, store: Store) -> Review:
-    return tail_document(review_tail(kept_history(store, tail, fleet)))
+def _worked_out(tail: str, fleet: Fleet, store: Store) -> TailResult:
+    return tail_result(review_tail(kept_history(store, tail, fleet)))
 
 
 def _mark(row: Row[Any], fleet: Fleet) -> str:
@@ -124,14 +121,14 @@ def _mark(row: Row[Any], fleet: Fleet) -> str:
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 
-def _keep(store: Store, row: Row[Any], mark: str, review: Review) -> None:
+def _keep(store: Store, row: Row[Any], mark: str, review: TailResult) -> None:
     """Keep a review for the next reader, unless the tail has changed again meanwhile.
 
     A reader has its answer, so that one which cannot be kept (a full disk, a folder that is read-only) is no fault.
     """
     if not store.writable:
         return
-    text = json.dumps(review, allow_nan=False)
+    text = msgspec.json.encode(review).decode()
     with contextlib.suppress(RecordsError), store.writing() as connection:
         connection.execute(
             update(tails)

@@ -14,10 +14,9 @@ from typing import Any
 from msgspec import convert
 from msgspec.json import decode, encode
 
-from analyzer.contract import finding_entry, plain
 from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES, Measure
-from analyzer.results import FlightResult
+from analyzer.results import FlightResult, clock_at
 
 #: Columns of ``measures`` beside the flight's number: those of a ``Measure``.
 MEASURE_COLUMNS = ("name", "value", "low", "high", "because", "note", "at_least", "at_most")
@@ -32,10 +31,10 @@ class KeptFinding:
     tail: str | None
     clock_start: datetime | None  # at the first row of its log
 
-    def document(self) -> dict[str, Any]:
-        """It by the contract, with ``flight_id`` and ``tail``."""
-        told: dict[str, Any] = plain(finding_entry(self.finding, self.clock_start))
-        return told | {"flight_id": self.flight_id, "tail": self.tail}
+    @property
+    def start(self) -> datetime | None:
+        """When its evidence begins, None without a clock."""
+        return clock_at(self.clock_start, self.finding.from_s)
 
 
 def kept_flight(result: FlightResult) -> Any:

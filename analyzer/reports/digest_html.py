@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from html import escape
-from typing import Any
 
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.digest_words import Item, Section, headline, nothing_new, sections
 from analyzer.reports.wording import printable
+from analyzer.service.digest_result import Digest
 
 #: Warning red and caution amber by the alerting convention, dark enough to read on white; the word stands beside.
 _COLOURS = {"warning": "#a40000", "caution": "#7a4b00", "advisory": "#1a1a1a"}
@@ -18,14 +17,14 @@ _BODY = (
 _SMALL = "color:#444444;font-size:13px"
 
 
-def digest_html(document: Mapping[str, Any]) -> str:
-    """The digest's document as a whole HTML page."""
-    body = [f"<p>{_safe(headline(document))}</p>"]
-    if (sentence := nothing_new(document)) is not None:
+def digest_html(digest: Digest) -> str:
+    """The digest as a whole HTML page."""
+    body = [f"<p>{_safe(headline(digest))}</p>"]
+    if (sentence := nothing_new(digest)) is not None:
         body.append(f"<p><strong>{_safe(sentence)}</strong></p>")
-    body += [_section(section) for section in sections(document)]
+    body += [_section(section) for section in sections(digest)]
     body += [f'<p style="{_SMALL}">{_safe(caution)}</p>' for caution in CAUTIONS]
-    title = _safe(f"Fleet digest since {document['since'][:10]}")
+    title = _safe(f"Fleet digest since {digest.since:%Y-%m-%d}")
     return (
         f'<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n<title>{title}</title>\n</head>\n'
         f'<body style="{_BODY}">\n<h1 style="font-size:20px">{title}</h1>\n' + "\n".join(body) + "\n</body>\n</html>\n"

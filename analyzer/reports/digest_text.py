@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping
-from typing import Any
 
 from analyzer.reports.digest_words import Item, headline, nothing_new, sections
 from analyzer.reports.text import Style, cautions, wrapped
+from analyzer.service.digest_result import Digest
 
 
-def digest_text(document: Mapping[str, Any]) -> str:
-    """The digest's document as text."""
+def digest_text(digest: Digest) -> str:
+    """The digest as text."""
     style = Style.of(sys.stdout)
-    if not document["tails"] and not any(document["logs"].values()):
+    if not digest.tails and not digest.logs.any:
         return "No flight is kept yet. Start with: taper add PATH\n"
-    lines = wrapped(headline(document), "", "")
-    if (sentence := nothing_new(document)) is not None:
+    lines = wrapped(headline(digest), "", "")
+    if (sentence := nothing_new(digest)) is not None:
         lines += ["", *wrapped(sentence, "", "")]
-    for section in sections(document):
+    for section in sections(digest):
         lines += ["", style.paint(f"{section.title} ({len(section.items)})", "head")]
         for item in section.items:
             lines += _item(item, style)

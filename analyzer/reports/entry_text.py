@@ -5,20 +5,30 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from analyzer.phrases import counted
 from analyzer.reports.cautions import NOT_SEEN
 from analyzer.reports.text import Style, cautions, wrapped
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
+from analyzer.reports.trend_words import change_words, difference_words, found_words, span_words, work_words
+from analyzer.reports.wording import MEASURE_LABELS
+from analyzer.trends.comparison import Compared, WorkVerdict
+from analyzer.trends.work_done import EntryWithSymptoms, WorkOfDay
 
 #: What each verdict on an entry means, in words that say how far it goes.
 VERDICTS = {
-    "helped": "It helped: a measure is surely better and none worse, or what was found before has surely ended.",
-    "changed": "Something surely changed, from one sound value to another.",
-    "did not help": "It did not help: no measure is surely better, one is surely worse, or the finding came back.",
-    "not found again": "What was found before the work has not been found since, in too few flights to be sure.",
-    "no change": "No change by the work: nothing that it can change was amiss before, or has surely moved with it.",
-    "too few flights yet": "Too few flights yet to tell.",
-    "nothing to compare": "No measure that this kind of work can change was recorded.",
+    WorkVerdict.HELPED: (
+        "It helped: a measure is surely better and none worse, or what was found before has surely ended."
+    ),
+    WorkVerdict.CHANGED: "Something surely changed, from one sound value to another.",
+    WorkVerdict.DID_NOT_HELP: (
+        "It did not help: no measure is surely better, one is surely worse, or the finding came back."
+    ),
+    WorkVerdict.NOT_FOUND_AGAIN: (
+        "What was found before the work has not been found since, in too few flights to be sure."
+    ),
+    WorkVerdict.NO_CHANGE: (
+        "No change by the work: nothing that it can change was amiss before, or has surely moved with it."
+    ),
+    WorkVerdict.TOO_FEW: "Too few flights yet to tell.",
+    WorkVerdict.NOTHING_TO_COMPARE: "No measure that this kind of work can change was recorded.",
 }
 #: Of one measure.
 SURE = (
@@ -28,23 +38,24 @@ SURE = (
 )
 
 
-def entry_text(document: Mapping[str, Any], style: Style) -> str:
-    """The entries of one day by ``trends.entry_document`` as text."""
-    lines = [style.paint(f"{document['tail']}  did it help", "head")]
-    for entry in document["entries"]:
-        lines += _entry(entry)
+def entry_text(work: WorkOfDay, style: Style) -> str:
+    """The entries of one day as text."""
+    lines = [style.paint(f"{work.tail}  did it help", "head")]
+    for one in work.entries:
+        lines += _entry(one)
     return "\n".join([*lines, *wrapped(SURE, "  ", ""), "", cautions(style)])
 
 
-def _entry(entry: Mapping[str, Any]) -> list[str]:
-    lines = wrapped(f"{entry['when'].replace('T', ' ')[:16]}  {entry['words'] or entry['kind']}", "  ")
-    lines += wrapped(VERDICTS[entry["verdict"]], "    ")
-    for one in entry["measures"]:
-        lines += wrapped(f"{MEASURE_LABELS[one['measure']]}: {one['verdict']}. {compared_words(one)}", "      ")
-    lines += wrapped(says, "      ") if (says := found_words(entry["findings"])) else []
-    seen, others = symptoms_around(entry.get("symptoms", ()))
-    for one in seen:
-        says = f"{one['title']}: before {side_words(one['before'])}, after {side_words(one['after'])}."
+def _entry(one: EntryWithSymptoms) -> list[str]:
+    comparison = one.comparison
+    lines = wrapped(f"{comparison.entry.when:%Y-%m-%d %H:%M}  {work_words(comparison.entry)}", "  ")
+    lines += wrapped(VERDICTS[comparison.verdict], "    ")
+    for own in comparison.measures:
+        lines += wrapped(f"{MEASURE_LABELS[own.measure]}: {own.verdict}. {compared_words(own)}", "      ")
+    lines += wrapped(says, "      ") if (says := found_words(comparison.findings)) else []
+    seen, others = symptoms_around(one.symptoms or ())
+    for symptom in seen:
+        says = f"{symptom['title']}: before {side_words(symptom['before'])}, after {side_words(symptom['after'])}."
         lines += wrapped(says, "      ")
     for says in [*others, NOT_SEEN] if seen or others else []:
         lines += wrapped(says, "      ")
@@ -69,31 +80,12 @@ def symptoms_around(
     return seen, says
 
 
-def found_words(findings: Sequence[Mapping[str, Any]]) -> str:
-    """In how many flights each finding that the work can end was made before and after; empty when none was."""
-    return " ".join(
-        f"{finding_label(one['finding'])}: found in {one['before']} of {one['flights_before']} flights before, "
-        f"in {one['after']} of {one['flights_after']} after."
-        for one in findings
-    )
-
-
-def compared_words(one: Mapping[str, Any]) -> str:
+def compared_words(one: Compared) -> str:
     """One measure before and after, with its change, interval, flights and days."""
-    flights = "; ".join(f"{side} {flights_words(one['flights'][side])}" for side in ("before", "after"))
-    if one["before"] is None:
+    flights = f"before {span_words(one.before)}; after {span_words(one.after)}"
+    if one.difference is None:
         return f"{flights}."
-    unit = one["unit"]
-    ends = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}".strip()
-    return f"{ends}, change {change_words(one)}; {flights}."
-
-
-def change_words(one: Mapping[str, Any]) -> str:
-    """The change with its 95 % interval; "times" where the measure is compared by its ratio."""
-    if one["change_is"] == "factor":
-        return f"{one['change']:.2f} times ({one['low']:.2f} to {one['high']:.2f})"
-    change, low, high = (number(one[name], one["unit"]) for name in ("change", "low", "high"))
-    return f"{change} {unit_shown(one['unit'])} ({low} to {high})"
+    return f"{difference_words(one.difference)}, change {change_words(one)}; {flights}."
 
 
 def side_words(side: Mapping[str, Any]) -> str:
@@ -102,11 +94,3 @@ def side_words(side: Mapping[str, Any]) -> str:
     more = f", {side['not_observable']} more could not show it" if side["not_observable"] else ""
     days = f", {side['flights']['first'][:10]} to {side['flights']['last'][:10]}" if side["flights"] else ""
     return f"seen in {side['seen']} of {could} flights{more}{days}"
-
-
-def flights_words(flights: Mapping[str, Any] | None) -> str:
-    """How many flights, and from which day to which, "10 flights, 2026-02-01 to 2026-03-07"."""
-    if flights is None:
-        return "no flight"
-    count = counted(flights["count"], "flight")
-    return f"{count}, {flights['first'][:10]} to {flights['last'][:10]}"

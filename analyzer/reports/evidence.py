@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
-from analyzer.measures.measure import MEASURES
+from analyzer.phrases import counted
 from analyzer.quantity import Quantity
 from analyzer.reports.wording import unit_shown
+from analyzer.trends.judging import TrendFinding
 
 #: How the name of a quantity ends that has the unit in its name.
 _ENDINGS = {"min": "_min", "s": "_s", "A": "_a", "Ah": "_ah", "A/V": "_a_per_v"}
@@ -30,10 +30,10 @@ def _label(name: str, unit: str) -> str:
     return name.removesuffix(_ENDINGS.get(unit, "")).replace("_", " ")
 
 
-def trend_evidence_words(evidence: Mapping[str, Any]) -> str:
+def trend_evidence_words(finding: TrendFinding) -> str:
     """The numbers behind a finding over many flights, "from 4.58 to 10.7 min over 33 engine hours"."""
-    if "measure" not in evidence:
-        return f"in {evidence['count']:.0f} flights" if "count" in evidence else ""
-    unit = MEASURES[evidence["measure"]]
-    said = f"from {evidence['from']:.4g} to {evidence['to']:.4g} {unit_shown(unit)}"
-    return said + (f" over {evidence['over_hours']:.0f} engine hours" if "over_hours" in evidence else "")
+    levels = None if finding.shift is None else finding.shift.of
+    if levels is None:
+        return f"in {counted(len(finding.flights), 'flight')}" if finding.flights else ""
+    ends = f"from {levels.start.value:.4g} to {quantity_words(levels.end)}"
+    return f"{ends} over {levels.over.value:.0f} engine hours"

@@ -3,61 +3,67 @@
 from __future__ import annotations
 
 import sys
-from typing import Any
 
 from analyzer.reports.text import Style, cautions
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, latest_words, number, stale_words, unit_shown
+from analyzer.reports.trend_words import latest_words, reach_words, work_words
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, with_unit
+from analyzer.trends.comparison import Comparison
+from analyzer.trends.fleet import FleetResult, FleetRow, Happened, Happening, NextLimit, Step
+
+#: What became of a finding over many flights.
+BECAME = {Happened.RAISED: "raised", Happened.LAPSED: "lapsed"}
+_INDENT = " " * 21
 
 
-def fleet_text(document: dict[str, Any]) -> str:
-    """The fleet's document as text."""
+def fleet_text(fleet: FleetResult) -> str:
+    """The fleet as text."""
     style = Style.of(sys.stdout)
-    if not document["tails"]:
+    if not fleet.rows:
         return "No flight is kept yet. Start with: taper add PATH\n"
     lines = [
         style.paint(
             f"{'aircraft':<10}{'condition':<11}{'flights':>7}{'hours':>9}  {'last flight':<12}what stands open", "head"
         )
     ]
-    for row in document["tails"]:
+    for row in fleet.rows:
         lines.append(_row(row, style))
-        open_names = set(row["open_findings"])
-        if words := latest_words([one for one in row["in_latest_flights"] if one["finding"] not in open_names]):
-            lines.append(f"{'':<21}{words}")
-        if row["stale_flights"]:
-            lines.append(f"{'':<21}{stale_words(row['stale_flights'])}; run: taper rebuild")
-        if row["next_limit"]:
-            lines.append(_limit(row["next_limit"]))
-        lines += [f"{'':<21}{_change(change)}" for change in row.get("changed", ())]
-    lines += ["", f"{len(document['tails'])} aircraft. More of one: taper trend TAIL", ""]
+        told = {one.name for one in row.stands.over_many}
+        if words := latest_words(one for one in row.stands.of_flights if one.finding.name not in told):
+            lines.append(_INDENT + words)
+        if row.result.stale_flights:
+            lines.append(f"{_INDENT}{stale_words(row.result.stale_flights)}; run: taper rebuild")
+        if row.next_limit is not None:
+            lines.append(_INDENT + limit_words(row.next_limit))
+        lines += [f"{_INDENT}{one.when:%Y-%m-%d} {happening_words(one)}" for one in row.changed or ()]
+    lines += ["", f"{len(fleet.rows)} aircraft. More of one: taper trend TAIL", ""]
     return "\n".join(lines) + "\n" + cautions(style)
 
 
-def _row(row: dict[str, Any], style: Style) -> str:
-    condition = row["condition"]
-    shown = f"{condition:<11}"
-    if condition in ("warning", "caution", "advisory"):
-        shown = style.paint(shown, condition)
-    told = [finding_label(name) for name in dict.fromkeys(row["open_findings"])]
-    last = (row["last_flight"] or "")[:10]
-    return f"{row['tail']:<10}{shown}{row['flights']:>7}{row['hours']:>9.1f}  {last:<12}{', '.join(told) or '-'}"
+def _row(row: FleetRow, style: Style) -> str:
+    result = row.result
+    shown = f"{result.condition:<11}"
+    if result.condition in ("warning", "caution", "advisory"):
+        shown = style.paint(shown, result.condition)
+    told = [finding_label(name) for name in dict.fromkeys(one.name for one in row.stands.over_many)]
+    last = f"{row.last_flight:%Y-%m-%d}" if row.last_flight else ""
+    return f"{row.tail:<10}{shown}{result.flights:>7}{result.hours:>9.1f}  {last:<12}{', '.join(told) or '-'}"
 
 
-def _limit(coming: dict[str, Any]) -> str:
-    label, unit = MEASURE_LABELS[coming["measure"]], coming["unit"]
-    limit = f"{number(coming['limit'], unit)} {unit_shown(unit)}"
-    if coming["reaches_limit_in_h"] == 0.0:
-        return f"{'':<21}{label} is past its limit of {limit}"
-    return (
-        f"{'':<21}{label} reaches its limit of {limit} in about {coming['reaches_limit_in_h']:.0f} engine hours "
-        f"({coming['earliest_h']:.0f} to {coming['latest_h']:.0f})"
-    )
+def limit_words(coming: NextLimit) -> str:
+    """The limit that is reached next, and when."""
+    label, limit = MEASURE_LABELS[coming.measure], with_unit(coming.limit, coming.unit)
+    if coming.reached.past:
+        return f"{label} is past its limit of {limit}"
+    return f"{label} reaches its limit of {limit} in about {reach_words(coming.reached, 'engine hours')}"
 
 
-def _change(change: dict[str, Any]) -> str:
-    day = change["when"][:10]
-    if change["what"] == "entry":
-        return f"{day} {change['kind'].replace('_', ' ')}: {change['verdict']}"
-    if change["what"] == "stepped":
-        return f"{day} {MEASURE_LABELS[change['measure']]} stepped from {change['from']:g} to {change['to']:g}"
-    return f"{day} {finding_label(change['finding'])}: {change['what']}"
+def happening_words(one: Happening) -> str:
+    """What changed, without its day."""
+    about = one.about
+    if isinstance(about, Comparison):
+        return f"{work_words(about.entry)}: {about.verdict}"
+    if isinstance(about, Step):
+        unit = about.unit
+        ends = f"{number(about.change.before, unit)} to {with_unit(about.change.after, unit)}"
+        return f"{MEASURE_LABELS[about.measure]} stepped from {ends}"
+    return f"{finding_label(about.name)}: {BECAME[one.what]}"

@@ -25,7 +25,7 @@ from typing import Any
 from analyzer.aircraft import Aircraft
 from analyzer.corrections import rests_on_corrections
 from analyzer.findings.causes import weigh_causes
-from analyzer.findings.finding import FindingName
+from analyzer.findings.finding import OF_ONE_FLIGHT
 from analyzer.flights.flight import PHASES
 from analyzer.limits import LIMITS_FILE, load_limits
 from analyzer.measures.measure import MEASURES
@@ -178,7 +178,7 @@ def _measures() -> list[dict[str, Any]]:
 
 def _findings() -> list[dict[str, Any]]:
     prose, topics = load_prose(), []
-    for name in dict.fromkeys([*FindingName, *TREND_FINDINGS]):
+    for name in dict.fromkeys([*OF_ONE_FLIGHT, *TREND_FINDINGS]):
         own = prose["findings"].get(name) or prose["trend_findings"].get(name, {})
         topic = _topic("finding", name, finding_label(name), own)
         _extend(topic, "Over many flights", "list", trend_rule(name))

@@ -59,17 +59,6 @@ class Told(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class OverMany:
-    """A finding over many flights, as far as it is printed like one of a flight."""
-
-    name: str
-    severity: Severity
-    says: str
-    likely: Sequence[Cause]
-    check: Sequence[str]
-
-
-@dataclass(frozen=True, slots=True)
 class Style:
     """Whether colour may be used; colour never stands alone for a meaning."""
 

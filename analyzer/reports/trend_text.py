@@ -3,109 +3,84 @@
 from __future__ import annotations
 
 import sys
-from typing import Any
+from collections.abc import Sequence
 
-from analyzer.findings.finding import Severity
-from analyzer.reports.text import OverMany, Style, cautions, finding_lines, wrapped
-from analyzer.reports.wording import (
-    MEASURE_LABELS,
+from analyzer.phrases import counted
+from analyzer.reports.text import Style, cautions, finding_lines, wrapped
+from analyzer.reports.trend_words import (
     at_words,
-    causes_of,
-    finding_label,
+    difference_words,
     flight_of,
     lapsed_words,
     latest_words,
-    number,
+    outlook_words,
     raised_words,
-    stale_words,
-    unit_shown,
+    work_words,
 )
-from analyzer.trends.open_findings import is_open
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, unit_shown
+from analyzer.trends.comparison import Comparison
+from analyzer.trends.tail import Trend
+from analyzer.trends.tail_result import TailResult
 
 
-def trend_text(documents: list[dict[str, Any]]) -> str:
-    """Tails by the contract as text."""
+def trend_text(results: Sequence[TailResult]) -> str:
+    """Tails as text."""
     style = Style.of(sys.stdout)
-    if not documents:
+    if not results:
         return "No flight with an aircraft's name was found.\n"
-    return "\n".join(_tail(document, style) for document in documents) + "\n" + cautions(style)
+    return "\n".join(_tail(one, style) for one in results) + "\n" + cautions(style)
 
 
-def _tail(document: dict[str, Any], style: Style) -> str:
-    head = f"{document['tail']}  condition: {document['condition']}  "
-    head += f"{document['flights']} flights, {document['hours']:.1f} engine hours"
+def _tail(result: TailResult, style: Style) -> str:
+    head = f"{result.tail}  condition: {result.condition}  "
+    head += f"{counted(result.flights, 'flight')}, {result.hours:.1f} engine hours"
     lines = [style.paint(head, "head")]
-    for sentence in document["order"]:
+    for sentence in result.order:
         lines += wrapped(sentence, "    ")
-    if stale := document.get("stale_flights"):
-        lines += wrapped(f"{stale_words(stale)}; bring them up to date with: taper rebuild", "    ")
-    still_open = [finding for finding in document["findings"] if is_open(finding)]
-    lines += [] if still_open else ["    Nothing stands open over these flights."]
-    if latest := latest_words(document["in_latest_flights"]):
+    if result.stale_flights:
+        lines += wrapped(f"{stale_words(result.stale_flights)}; bring them up to date with: taper rebuild", "    ")
+    lines += [] if result.open_findings else ["    Nothing stands open over these flights."]
+    if latest := latest_words(result.in_latest_flights):
         lines += wrapped(f"latest flights: {latest}", "    ")
-    for finding in still_open:
-        told = OverMany(
-            finding["finding"],
-            Severity(finding["severity"]),
-            finding["says"],
-            causes_of(finding["likely"]),
-            finding["check"],
-        )
-        lines += finding_lines(told, style, raised_words(finding))
-    for finding in document["findings"]:
-        if not is_open(finding):
-            past = f"past: {finding_label(finding['finding'])}, {raised_words(finding)}, {lapsed_words(finding)}"
-            lines += wrapped(past, "    ")
-    for measure, trend in document["trends"].items():
-        lines += _trend(MEASURE_LABELS[measure], trend)
-    for entry in document["entries"]:
-        lines += _entry(entry)
-    for odd in document["unlike_itself"]:
-        names = ", ".join(f"{MEASURE_LABELS[m['measure']].lower()} {m['deviations']:+.1f}" for m in odd["measures"])
-        lines += wrapped(
-            f"outlier flight: {flight_of(odd['start'], odd['flight'])}, no rule fits; standard deviations off: {names}",
-            "    ",
-        )
+    for finding in result.open_findings:
+        lines += finding_lines(finding, style, raised_words(finding))
+    for finding in result.past_findings:
+        past = f"past: {finding_label(finding.name)}, {raised_words(finding)}, {lapsed_words(finding)}"
+        lines += wrapped(past, "    ")
+    for trend in result.trends.values():
+        lines += _trend(trend)
+    for one in result.comparisons:
+        lines += _entry(one)
+    for odd in result.unlike:
+        names = ", ".join(f"{MEASURE_LABELS[name].lower()} {away:+.1f}" for name, away in odd.measures.items())
+        says = f"outlier flight: {flight_of(odd.start, odd.flight)}, no rule fits; standard deviations off: {names}"
+        lines += wrapped(says, "    ")
     return "\n".join(lines) + "\n"
 
 
-def _trend(label: str, trend: dict[str, Any]) -> list[str]:
-    unit = trend["unit"]
+def _trend(trend: Trend) -> list[str]:
+    label, unit, now = MEASURE_LABELS[trend.measure], trend.unit, trend.now
     lines = []
-    if trend["state"] == "measured":
-        slope = f"{trend['slope_per_100h']:+.2f} ({trend['low']:+.2f} to {trend['high']:+.2f})"
-        moved = "no trend" if trend["low"] <= 0.0 <= trend["high"] else _reach(trend)
-        lines.append(
-            f"    {label:<24} {number(trend['level'], unit):>6} {unit_shown(unit):<4} {slope} per 100 h; {moved}"
-        )
-    elif trend["points"]:
-        lines += wrapped(f"{label}: no trend, because {trend['because']}", "    ")
+    if now is not None:
+        slope = f"{now.slope:+.2f} ({now.low:+.2f} to {now.high:+.2f})"
+        level = f"{number(now.level, unit):>6} {unit_shown(unit):<4}"
+        lines.append(f"    {label:<24} {level} {slope} per 100 h; {outlook_words(now, unit)}")
+    elif trend.points:
+        lines += wrapped(f"{label}: no trend, because {trend.because}", "    ")
     lines += [
-        f"      stepped {at_words(change['start'], change['flight'])} "
-        f"from {number(change['from'], unit)} to {number(change['to'], unit)}"
-        for change in trend["changes"]
+        f"      stepped {at_words(change.start, change.flight)} "
+        f"from {number(change.before, unit)} to {number(change.after, unit)}"
+        for change in trend.changes
     ]
     return lines
 
 
-def _reach(trend: dict[str, Any]) -> str:
-    if trend["reaches_limit_in_h"] is None:
-        return "moves"
-    limit = f"{number(trend['limit'], trend['unit'])} {unit_shown(trend['unit'])}"
-    if trend["reaches_limit_in_h"] == 0.0:
-        return f"past its limit of {limit}"
-    return (
-        f"reaches {limit} in {trend['reaches_limit_in_h']:.0f} h ({trend['earliest_h']:.0f} to {trend['latest_h']:.0f})"
-    )
-
-
-def _entry(entry: dict[str, Any]) -> list[str]:
-    lines = wrapped(f"{entry['when'][:10]} {entry['words'] or entry['kind']}: {entry['verdict']}", "    ")
-    for one in entry["measures"]:
-        unit = one["unit"]
-        if one["change"] is None:
-            continue
-        change = f"{number(one['before'], unit)} to {number(one['after'], unit)} {unit_shown(unit)}"
-        flights = f"{one['flights_before']} flights before, {one['flights_after']} after"
-        lines.append(f"      {MEASURE_LABELS[one['measure']]:<24} {change}: {one['verdict']} ({flights})")
+def _entry(comparison: Comparison) -> list[str]:
+    entry = comparison.entry
+    lines = wrapped(f"{entry.when:%Y-%m-%d} {work_words(entry)}: {comparison.verdict}", "    ")
+    for one in comparison.measures:
+        if one.difference is not None:
+            change = f"{difference_words(one.difference)}: {one.verdict}"
+            flights = f"{counted(one.flights_before, 'flight')} before, {one.flights_after} after"
+            lines.append(f"      {MEASURE_LABELS[one.measure]:<24} {change} ({flights})")
     return lines

@@ -86,37 +86,6 @@ _DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, 
 _SHOWN_UNIT = {"1": "", "mohm": "mΩ", "degC": "°C"}
 
 
-def flight_of(moment: str | None, flight: int) -> str:
-    """A flight by its day, or by its number in file order where it has no clock; ``flight`` counts from 0."""
-    return f"the flight of {moment[:10]}" if moment else f"flight {flight + 1}"
-
-
-def raised_words(finding: Mapping[str, Any]) -> str:
-    """When a finding over many flights was raised: "raised 2026-05-02, again 2026-08-11"."""
-    words = "raised " + at_words(finding["raised_at"], finding["raised_flight"])
-    again = finding.get("raised_again") or ()
-    return words + (f", again {', '.join(at_words(one['at'], one['flight']) for one in again)}" if again else "")
-
-
-def lapsed_words(finding: Mapping[str, Any]) -> str:
-    """When a finding over many flights lapsed: "lapsed 2026-06-12"."""
-    return "lapsed " + at_words(finding["lapsed_at"], finding["lapsed_flight"])
-
-
-def at_words(moment: str | None, flight: int) -> str:
-    """When, behind a verb: the day, or "at flight 4" where there is no clock; ``flight`` counts from 0."""
-    return moment[:10] if moment else f"at flight {flight + 1}"
-
-
-def latest_words(latest: Iterable[Mapping[str, Any]]) -> str:
-    """What the latest flights show, "in the flight of 2026-09-12: Low resting voltage (caution)"; empty for nothing."""
-    by_flight: dict[str, list[str]] = {}
-    for one in latest:
-        told = f"{finding_label(one['finding'])} ({one['severity']})"
-        by_flight.setdefault(flight_of(one["start"], one["flight"]), []).append(told)
-    return "; ".join(f"in {flight}: {', '.join(found)}" for flight, found in by_flight.items())
-
-
 def number(value: float, unit: str, *, whole: bool = False) -> str:
     """A value with the digits that its unit deserves, or none; no unit."""
     shown = f"{value:.{0 if whole else _DIGITS[unit]}f}"
@@ -126,6 +95,11 @@ def number(value: float, unit: str, *, whole: bool = False) -> str:
 def unit_shown(unit: str) -> str:
     """The unit as a person writes it."""
     return _SHOWN_UNIT.get(unit, unit)
+
+
+def with_unit(value: float, unit: str) -> str:
+    """A value with its unit, "13.98 V"."""
+    return f"{number(value, unit)} {unit_shown(unit)}".rstrip()
 
 
 def _known(measure: Measure) -> tuple[float, float, float, bool]:

@@ -14,7 +14,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.series import robust_sigma
 from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence
 from analyzer.squawk.sighting import State
-from analyzer.trends.once import Once, each_once
+from analyzer.trends.deduplicate import Deduplicated, deduplicate
 
 
 def look_back(newest: datetime | None, until: datetime | None = None) -> datetime | None:
@@ -28,15 +28,15 @@ def look_back(newest: datetime | None, until: datetime | None = None) -> datetim
     return last - days if last - datetime.min >= days else None
 
 
-def across_flights(flights: Iterable[FlightEvidence]) -> Once[FlightEvidence]:
+def across_flights(flights: Iterable[FlightEvidence]) -> Deduplicated[FlightEvidence]:
     """Give the flights in order of time, each once, with what only their neighbours tell, and the copies left out.
 
     Flights without a clock come first, in the order given: nothing tells whether one is a copy.
     """
     given = list(flights)
-    dated = each_once(sorted((one for one in given if one.start), key=lambda one: one.start or ""), _span)
+    dated = deduplicate(sorted((one for one in given if one.start), key=lambda one: one.start or ""), _span)
     kept = [*(one for one in given if not one.start), *dated.kept]
-    return Once(_with_pauses(_against_other_starts(kept)), dated.copies)
+    return Deduplicated(_with_pauses(_against_other_starts(kept)), dated.copies)
 
 
 def _span(flight: FlightEvidence) -> tuple[datetime, datetime]:

@@ -8,7 +8,6 @@ from typing import Any
 
 from analyzer.squawk.known import load_symptoms
 from analyzer.trends.entries import Entry, kinds
-from analyzer.trends.entry_document import span_of
 
 
 def symptoms_of_work(kind: str) -> tuple[str, ...]:
@@ -77,4 +76,5 @@ def _side(symptom: Mapping[str, Any], since: datetime | None, until: datetime | 
         }
     every = sorted(set().union(*kept.values()))
     counts: dict[str, Any] = {state: len(starts) for state, starts in kept.items()}
-    return counts | {"flights": span_of([datetime.fromisoformat(start) for start in every])}
+    span = {"count": len(every), "first": every[0], "last": every[-1]} if every else None
+    return counts | {"flights": span}

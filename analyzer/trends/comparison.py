@@ -8,32 +8,60 @@ them. A change counts when it is sure and larger than innocent causes may leave,
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from enum import StrEnum
 
 import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
+from analyzer.quantity import Quantity
 from analyzer.series import Floats
 from analyzer.trends.detection import Alarm, Stretch
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.found_around import FoundAround, found_around
+from analyzer.trends.history import FlightSpan, span_of
 from analyzer.trends.regression import design_of, robust_fit
 from analyzer.trends.series import BY_MEASURE, Matrix, Series
 from analyzer.trends.tail import FollowedTail, student_95
 
 #: After work on the meter the same aircraft reads differently: that is neither better nor worse.
 OF_THE_METER = "instrument_replaced"
-Verdict = Literal["helped", "worse", "changed", "no change", "too few flights yet"]
-Together = Literal[
-    "helped",
-    "changed",
-    "did not help",
-    "not found again",
-    "no change",
-    "too few flights yet",
-    "nothing to compare",
-]
+
+
+class MeasureVerdict(StrEnum):
+    """What came of one measure."""
+
+    HELPED = "helped"
+    WORSE = "worse"
+    CHANGED = "changed"
+    NO_CHANGE = "no change"
+    TOO_FEW = "too few flights yet"
+
+    @property
+    def moved(self) -> bool:
+        """Whether the measure surely moved."""
+        return self in (MeasureVerdict.HELPED, MeasureVerdict.WORSE, MeasureVerdict.CHANGED)
+
+
+class WorkVerdict(StrEnum):
+    """What came of the work, by all that it can change."""
+
+    HELPED = "helped"
+    CHANGED = "changed"
+    DID_NOT_HELP = "did not help"
+    NOT_FOUND_AGAIN = "not found again"
+    NO_CHANGE = "no change"
+    TOO_FEW = "too few flights yet"
+    NOTHING_TO_COMPARE = "nothing to compare"
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """The value just before work and after it, with the change and its 95 % interval."""
+
+    before: Quantity
+    after: Quantity
+    change: Quantity  # a factor where the measure is worked in logarithms
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,15 +69,31 @@ class Compared:
     """One measure before and after an entry, weather and load taken out."""
 
     measure: str
-    verdict: Verdict
-    before: float | None = None
-    after: float | None = None
-    change: float | None = None  # with its 95 % interval; a factor where the measure is worked in logarithms
-    low: float | None = None
-    high: float | None = None
-    flights_before: int = 0
-    flights_after: int = 0
+    verdict: MeasureVerdict
+    before: FlightSpan | None = None  # the flights that were compared
+    after: FlightSpan | None = None
+    difference: Difference | None = None  # None with too few flights
     amiss: bool = False  # it had been seen to move, or lay past its limit, when the work was done
+
+    @property
+    def unit(self) -> str:
+        """Unit of the measure."""
+        return MEASURES[self.measure]
+
+    @property
+    def flights_before(self) -> int:
+        """Flights before the work that were compared."""
+        return 0 if self.before is None else self.before.count
+
+    @property
+    def flights_after(self) -> int:
+        """Flights after it."""
+        return 0 if self.after is None else self.after.count
+
+    @property
+    def by_ratio(self) -> bool:
+        """Whether the change is a factor."""
+        return BY_MEASURE[self.measure].logarithmic
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,38 +101,9 @@ class Comparison:
     """One entry and what came of it."""
 
     entry: Entry
-    verdict: Together
+    verdict: WorkVerdict
     measures: tuple[Compared, ...]
     findings: tuple[FoundAround, ...]
-
-    def document(self) -> dict[str, Any]:
-        """The entry for the JSON result."""
-        return {
-            "when": self.entry.when.isoformat(),
-            "kind": self.entry.kind,
-            "words": self.entry.words,
-            "verdict": self.verdict,
-            "measures": [
-                {
-                    "measure": one.measure,
-                    "unit": MEASURES[one.measure],
-                    "verdict": one.verdict,
-                    "before": _round(one.before),
-                    "after": _round(one.after),
-                    "change": _round(one.change),
-                    "low": _round(one.low),
-                    "high": _round(one.high),
-                    "flights_before": one.flights_before,
-                    "flights_after": one.flights_after,
-                }
-                for one in self.measures
-            ],
-            "findings": [one.document() for one in self.findings],
-        }
-
-
-def _round(value: float | None) -> float | None:
-    return None if value is None else round(value, 3)
 
 
 def compare_entries(tail: FollowedTail) -> tuple[Comparison, ...]:
@@ -107,32 +122,33 @@ def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
     return Comparison(entry, _with_findings(taken_together(compared), found), compared, found)
 
 
-def _with_findings(verdict: Together, found: tuple[FoundAround, ...]) -> Together:
+def _with_findings(verdict: WorkVerdict, found: tuple[FoundAround, ...]) -> WorkVerdict:
     """Where no measure tells, let the findings tell that were made before the work."""
     ended = [one for one in found if one.lately]
-    if verdict not in ("no change", "nothing to compare") or not ended:
+    if verdict not in (WorkVerdict.NO_CHANGE, WorkVerdict.NOTHING_TO_COMPARE) or not ended:
         return verdict
     if min(one.flights_after for one in ended) < limit_value("trend_fewest_step"):
-        return "too few flights yet"
+        return WorkVerdict.TOO_FEW
     if all(one.chance < limit_value("trend_ended_chance") for one in ended):
-        return "helped"
-    return "did not help" if any(one.after for one in ended) else "not found again"
+        return WorkVerdict.HELPED
+    return WorkVerdict.DID_NOT_HELP if any(one.after for one in ended) else WorkVerdict.NOT_FOUND_AGAIN
 
 
-def taken_together(compared: tuple[Compared, ...]) -> Together:
+def taken_together(compared: tuple[Compared, ...]) -> WorkVerdict:
     """One verdict by the measures; "did not help" where something was amiss and is still, or something grew worse."""
     verdicts = {one.verdict for one in compared}
     if not compared:
-        return "nothing to compare"
-    if verdicts == {"too few flights yet"}:
-        return "too few flights yet"
-    if "helped" in verdicts:
-        return "changed" if "worse" in verdicts else "helped"
-    if "worse" in verdicts or any(one.amiss and one.verdict == "no change" for one in compared):
-        return "did not help"
-    if any(one.amiss and one.verdict == "too few flights yet" for one in compared):
-        return "too few flights yet"
-    return "changed" if "changed" in verdicts else "no change"
+        return WorkVerdict.NOTHING_TO_COMPARE
+    if verdicts == {MeasureVerdict.TOO_FEW}:
+        return WorkVerdict.TOO_FEW
+    if MeasureVerdict.HELPED in verdicts:
+        return WorkVerdict.CHANGED if MeasureVerdict.WORSE in verdicts else WorkVerdict.HELPED
+    amiss = {one.verdict for one in compared if one.amiss}
+    if MeasureVerdict.WORSE in verdicts or MeasureVerdict.NO_CHANGE in amiss:
+        return WorkVerdict.DID_NOT_HELP
+    if MeasureVerdict.TOO_FEW in amiss:
+        return WorkVerdict.TOO_FEW
+    return WorkVerdict.CHANGED if MeasureVerdict.CHANGED in verdicts else WorkVerdict.NO_CHANGE
 
 
 def _measure(tail: FollowedTail, entry: Entry, measure: str) -> Compared:
@@ -148,9 +164,9 @@ def _measure(tail: FollowedTail, entry: Entry, measure: str) -> Compared:
     )
     if before is None or after is None or min(flights) < limit_value("trend_fewest_step"):
         amiss = before is not None and _was_amiss(tail, series, before, at)
-        return Compared(
-            measure, "too few flights yet", flights_before=flights[0], flights_after=flights[1], amiss=amiss
-        )
+        last = min(at, dated)
+        earlier, later = _span(tail, series, last - flights[0], last), _span(tail, series, at, at + flights[1])
+        return Compared(measure, MeasureVerdict.TOO_FEW, earlier, later, amiss=amiss)
     return _judged(tail, entry, series, before, replace(after, end=min(after.end, dated)))
 
 
@@ -175,14 +191,27 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
     ends = (level, level + change)
     shown = np.array([*ends, change, change - half, change + half])
     shown = np.exp(shown) if series.kind.logarithmic else shown
-    verdict: Verdict = "no change"
+    verdict = MeasureVerdict.NO_CHANGE
     if abs(change) > max(half, float(series.moved[at - 1])):
-        verdict = "changed" if entry.kind == OF_THE_METER else _verdict(tail, series, ends, moved)
+        verdict = MeasureVerdict.CHANGED if entry.kind == OF_THE_METER else _verdict(tail, series, ends, moved)
     amiss = moved is not None or _past_limit(tail, series, float(shown[0]))
-    told = dict(zip(("before", "after", "change", "low", "high"), shown.tolist(), strict=True))
+    unit = MEASURES[series.kind.measure]
+    then, now, value, low, high = shown.tolist()
+    by = Quantity(value, "1" if series.kind.logarithmic else unit, low, high)
     return Compared(
-        series.kind.measure, verdict, **told, flights_before=at - first, flights_after=end - at, amiss=amiss
+        series.kind.measure,
+        verdict,
+        _span(tail, series, first, at),
+        _span(tail, series, at, end),
+        Difference(Quantity(then, unit), Quantity(now, unit), by),
+        amiss,
     )
+
+
+def _span(tail: FollowedTail, series: Series, first: int, end: int) -> FlightSpan | None:
+    """The flights of some points of a series, all with a clock."""
+    starts = (tail.history.flights[int(place)].start for place in series.flight[first:end])
+    return span_of([start for start in starts if start is not None])
 
 
 def _both_sides(
@@ -233,7 +262,7 @@ def _past_limit(tail: FollowedTail, series: Series, level: float) -> bool:
     return (up is not None and level > tail.limits[up]) or (down is not None and level < tail.limits[down])
 
 
-def _verdict(tail: FollowedTail, series: Series, ends: tuple[float, float], moved: float | None) -> Verdict:
+def _verdict(tail: FollowedTail, series: Series, ends: tuple[float, float], moved: float | None) -> MeasureVerdict:
     """Whether a sure change was for the better.
 
     A voltage that may be neither high nor low is better when it comes into its band or most of the way to it, or
@@ -241,15 +270,15 @@ def _verdict(tail: FollowedTail, series: Series, ends: tuple[float, float], move
     """
     change = ends[1] - ends[0]
     if series.kind.worse:
-        return "helped" if change * series.kind.worse < 0.0 else "worse"
+        return MeasureVerdict.HELPED if change * series.kind.worse < 0.0 else MeasureVerdict.WORSE
     low, high = tail.limits["regulated_low"], tail.limits["regulated_high"]
     outside = [max(low - end, end - high, 0.0) for end in ends]
     if outside[1] > outside[0]:
-        return "worse"
+        return MeasureVerdict.WORSE
     if outside[0] > 0.0:
-        return "helped" if outside[1] <= 0.5 * outside[0] else "changed"
+        return MeasureVerdict.HELPED if outside[1] <= 0.5 * outside[0] else MeasureVerdict.CHANGED
     if moved is None:
-        return "changed"
+        return MeasureVerdict.CHANGED
     if change * moved > 0.0:
-        return "worse"
-    return "helped" if abs(change) >= 0.5 * abs(moved) else "changed"
+        return MeasureVerdict.WORSE
+    return MeasureVerdict.HELPED if abs(change) >= 0.5 * abs(moved) else MeasureVerdict.CHANGED

@@ -31,11 +31,14 @@ WINDOWS = (3, 5, 8, 12)
 MEDIAN_SPREAD = 1.2533
 
 
+Shape = Literal["drift", "step"]
+
+
 @dataclass(frozen=True, slots=True)
 class Alarm:
     """A series was seen to have moved. Places count points of the series, from 0."""
 
-    shape: Literal["drift", "step"]
+    shape: Shape
     raised: int  # latest point when it was seen
     began: int  # point at which it is taken to have begun
     moved: float  # by how much, up to ``raised``, in the unit of the series

@@ -3,65 +3,144 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from enum import StrEnum
 from statistics import median
-from typing import Any
 
-from analyzer.findings.finding import Severity
 from analyzer.limits import limit_value
+from analyzer.measures.measure import MEASURES
 from analyzer.series import MAD_TO_SIGMA
-from analyzer.trends.open_findings import NONE_SETTLED, Settled, key_moment, open_of_review
+from analyzer.trends.comparison import Comparison
+from analyzer.trends.history import FlightFinding
+from analyzer.trends.judging import TrendFinding
+from analyzer.trends.open_findings import NONE_SETTLED, OpenFindings, Settled
+from analyzer.trends.tail import Change, Projection, Trend
+from analyzer.trends.tail_result import TailResult
 
-#: From most to least need. What is not known needs a look before what is well.
-CONDITIONS = (*reversed(Severity), "unknown", "good")
 NO_AIRCRAFT: Mapping[str, Settled] = {}
 
 
-def fleet_document(
-    reviews: Sequence[Mapping[str, Any]],
-    last: Mapping[str, str | None],
+class Happened(StrEnum):
+    """What changed."""
+
+    RAISED = "raised"
+    LAPSED = "lapsed"
+    STEPPED = "stepped"
+    ENTRY = "entry"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A measure stepped."""
+
+    measure: str
+    change: Change
+
+    @property
+    def unit(self) -> str:
+        """Unit of the measure."""
+        return MEASURES[self.measure]
+
+
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """One thing that changed of an aircraft, and when."""
+
+    when: datetime
+    what: Happened
+    about: TrendFinding | Step | Comparison
+
+
+@dataclass(frozen=True, slots=True)
+class NextLimit:
+    """A limit that a measure goes to, with when."""
+
+    measure: str
+    limit: float
+    reached: Projection
+
+    @property
+    def unit(self) -> str:
+        """Unit of the limit."""
+        return MEASURES[self.measure]
+
+
+@dataclass(frozen=True, slots=True)
+class FleetRow:
+    """One aircraft of the fleet."""
+
+    result: TailResult
+    stands: OpenFindings[FlightFinding]
+    last_flight: datetime | None
+    next_limit: NextLimit | None
+    changed: tuple[Happening, ...] | None  # None where nobody asked
+
+    @property
+    def tail(self) -> str:
+        """Its registration."""
+        return self.result.tail
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """The middle and spread of a measure's present level over aircraft of one system voltage."""
+
+    nominal_voltage: int | None
+    measure: str
+    tails: int
+    median: float
+    deviation: float  # robust standard deviation
+    apart: tuple[str, ...]  # tails more than three of these from the middle
+
+
+@dataclass(frozen=True, slots=True)
+class FleetResult:
+    """The fleet, the aircraft in most need first."""
+
+    since: datetime | None
+    rows: tuple[FleetRow, ...]
+    spread: tuple[Spread, ...]
+
+
+def fleet_result(
+    results: Sequence[TailResult],
+    last: Mapping[str, datetime | None],
     since: datetime | None = None,
     settled: Mapping[str, Settled] = NO_AIRCRAFT,
-) -> dict[str, Any]:
+) -> FleetResult:
     """Give the fleet by need: by condition, then by how soon a limit may be reached, then by tail.
 
     Parameters
     ----------
-    reviews : each tail by the contract of the trends
+    results : one a tail
     last : tail -> start of its last flight
     since : say what changed from this moment on
     settled : tail -> the findings that people have settled
     """
-    rows = [
-        _row(review, last.get(review["tail"]), since, settled.get(review["tail"], NONE_SETTLED)) for review in reviews
-    ]
+    rows = [_row(one, last.get(one.tail), since, settled.get(one.tail, NONE_SETTLED)) for one in results]
     rows.sort(
         key=lambda row: (
-            CONDITIONS.index(row["condition"]),
-            -len(row["open_findings"]),
-            row["next_limit"]["earliest_h"] if row["next_limit"] else float("inf"),
-            row["tail"],
+            row.result.condition.place,
+            -len(row.stands.over_many),
+            row.next_limit.reached.earliest if row.next_limit else float("inf"),
+            row.tail,
         )
     )
-    return {
-        "contract": 1,
-        "since": since.isoformat() if since else None,
-        "tails": rows,
-        "spread": fleet_spread(reviews),
-    }
+    return FleetResult(since, tuple(rows), fleet_spread(results))
 
 
-def fleet_spread(reviews: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def fleet_spread(results: Sequence[TailResult]) -> tuple[Spread, ...]:
     """Give the middle and spread of each measure's present level over aircraft of one system voltage.
 
     Context only: an aircraft is judged by its own history first. ``apart`` names those whose level lies more
     than three robust standard deviations from the others'.
     """
     levels: dict[tuple[int | None, str], dict[str, float]] = {}
-    for review in reviews:
-        for measure, trend in review["trends"].items():
-            if trend["level"] is not None:
-                levels.setdefault((review["nominal_voltage"], measure), {})[review["tail"]] = trend["level"]
+    for one in results:
+        for measure, trend in one.trends.items():
+            if trend.now is not None:
+                levels.setdefault((one.nominal_voltage, measure), {})[one.tail] = trend.now.level
     spread = []
     for (nominal, measure), own in sorted(levels.items(), key=lambda one: (one[0][0] or 0, one[0][1])):
         if len(own) < limit_value("fleet_fewest"):
@@ -69,59 +148,47 @@ def fleet_spread(reviews: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
         middle = median(own.values())
         deviation = MAD_TO_SIGMA * median(abs(level - middle) for level in own.values())
         apart = [tail for tail, level in own.items() if deviation and abs(level - middle) > 3.0 * deviation]
-        spread.append(
-            {"nominal_voltage": nominal, "measure": measure, "tails": len(own), "median": round(middle, 4),
-             "deviation": round(deviation, 4), "apart": sorted(apart)}
-        )  # fmt: skip
-    return spread
+        spread.append(Spread(nominal, measure, len(own), middle, deviation, tuple(sorted(apart))))
+    return tuple(spread)
 
 
-def _row(review: Mapping[str, Any], last: str | None, since: datetime | None, settled: Settled) -> dict[str, Any]:
-    stands = open_of_review(review, settled)
-    row: dict[str, Any] = {
-        "tail": review["tail"],
-        "condition": stands.condition(review["flights"]),
-        "flights": review["flights"],
-        "hours": review["hours"],
-        "last_flight": last,
-        "worst_finding": stands.worst,
-        "open_findings": [finding["finding"] for finding in stands.over_many],
-        "in_latest_flights": [one.finding for one in stands.of_flights],
-        "next_limit": _next_limit(review["trends"]),
-        "stale_flights": review.get("stale_flights", 0),
-    }
-    return row | ({"changed": _changed(review, since, last)} if since else {})
+def _row(result: TailResult, last: datetime | None, since: datetime | None, settled: Settled) -> FleetRow:
+    stands = result.stands(settled)
+    return FleetRow(
+        result=replace(result, condition=stands.condition(result.flights)),
+        stands=stands,
+        last_flight=last,
+        next_limit=next_limit(result.trends),
+        changed=None if since is None else changed_since(result, since),
+    )
 
 
-def _next_limit(trends: Mapping[str, Mapping[str, Any]]) -> dict[str, Any] | None:
-    """The limit that may be reached first."""
+def next_limit(trends: Mapping[str, Trend]) -> NextLimit | None:
+    """The limit that may be reached first, None where none is."""
     coming = [
-        {"measure": measure, "limit": trend["limit"], "unit": trend["unit"]}
-        | {key: trend[key] for key in ("reaches_limit_in_h", "earliest_h", "latest_h")}
+        NextLimit(measure, trend.now.limit, trend.now.projection)
         for measure, trend in trends.items()
-        if trend["earliest_h"] is not None
+        if trend.now is not None and trend.now.limit is not None and trend.now.projection is not None
     ]
-    return min(coming, key=lambda one: one["earliest_h"], default=None)
+    return min(coming, key=lambda one: one.reached.earliest, default=None)
 
 
-def _changed(review: Mapping[str, Any], since: datetime, last: str | None) -> list[dict[str, Any]]:
-    """What happened from a moment on: findings raised and lapsed, steps, entries."""
-    moment = since.isoformat()
-    happened = []
-    for finding in review["findings"]:
-        if finding["raised_at"] is not None and (raised := key_moment(finding)) >= moment:
-            happened.append({"when": raised, "what": "raised", "finding": finding["finding"]})
-        if finding["lapsed_at"] is not None and finding["lapsed_at"] >= moment:
-            happened.append({"when": finding["lapsed_at"], "what": "lapsed", "finding": finding["finding"]})
-    for measure, trend in review["trends"].items():
-        happened += [
-            {"when": change["start"], "what": "stepped", "measure": measure, "from": change["from"], "to": change["to"]}
-            for change in trend["changes"]
-            if change["start"] is not None and change["start"] >= moment
-        ]
+def changed_since(result: TailResult, since: datetime) -> tuple[Happening, ...]:
+    """Give what happened from a moment on: findings raised and lapsed, steps, entries; in order of time."""
+    happened: list[Happening] = []
+    for finding in result.findings:
+        raised = finding.raisings[-1].start
+        if raised is not None and raised >= since:
+            happened.append(Happening(raised, Happened.RAISED, finding))
+        if finding.lapsed_at is not None and finding.lapsed_at >= since:
+            happened.append(Happening(finding.lapsed_at, Happened.LAPSED, finding))
     happened += [
-        {"when": entry["when"], "what": "entry", "kind": entry["kind"], "verdict": entry["verdict"]}
-        for entry in review["entries"]
-        if entry["when"] >= moment
+        Happening(change.start, Happened.STEPPED, Step(measure, change))
+        for measure, trend in result.trends.items()
+        for change in trend.changes
+        if change.start is not None and change.start >= since
     ]
-    return sorted(happened, key=lambda one: str(one["when"]))
+    happened += [
+        Happening(one.entry.when, Happened.ENTRY, one) for one in result.comparisons if one.entry.when >= since
+    ]
+    return tuple(sorted(happened, key=lambda one: one.when))

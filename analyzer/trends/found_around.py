@@ -5,8 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from dataclasses import dataclass
 from math import comb
-from typing import Any
 
+from analyzer.findings.finding import FindingName
 from analyzer.limits import limit_value
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.history import FlightSummary, History
@@ -36,7 +36,7 @@ SHOWN_BY: dict[str, tuple[str, ...]] = {
 class FoundAround:
     """In how many flights before and after an entry one finding was made, of those in which it would have been."""
 
-    finding: str
+    finding: FindingName
     before: int
     flights_before: int
     after: int
@@ -53,16 +53,6 @@ class FoundAround:
         ways = sum(comb(self.flights_after, n) * comb(self.flights_before, found - n) for n in range(self.after + 1))
         return ways / comb(flights, found)
 
-    def document(self) -> dict[str, Any]:
-        """The counts for the JSON result."""
-        return {
-            "finding": self.finding,
-            "before": self.before,
-            "flights_before": self.flights_before,
-            "after": self.after,
-            "flights_after": self.flights_after,
-        }
-
 
 def found_around(history: History, entry: Entry) -> tuple[FoundAround, ...]:
     """Count each finding that this kind of work can end, up to the next work on either side that can end it too.
@@ -70,11 +60,11 @@ def found_around(history: History, entry: Entry) -> tuple[FoundAround, ...]:
     Work done without a flight between is one stop in the shop. Of each side as many flights count as of the measures
     after an entry: twice the latest ones. Flights without a clock are on neither side.
     """
-    counted = (_counted(history, entry, finding) for finding in sorted(kinds()[entry.kind].ends))
+    counted = (_counted(history, entry, FindingName(finding)) for finding in sorted(kinds()[entry.kind].ends))
     return tuple(one for one in counted if one.before or one.after)
 
 
-def _counted(history: History, entry: Entry, finding: str) -> FoundAround:
+def _counted(history: History, entry: Entry, finding: FindingName) -> FoundAround:
     begun = history.begun
     at = bisect_left(begun, entry.when)
     works = [bisect_left(begun, one.when) for one in history.entries if finding in kinds()[one.kind].ends]
@@ -89,7 +79,7 @@ def _counted(history: History, entry: Entry, finding: str) -> FoundAround:
     return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]), lately)
 
 
-def _would_have(flight: FlightSummary, finding: str) -> bool:
+def _would_have(flight: FlightSummary, finding: FindingName) -> bool:
     """Whether a finding was made in a flight, or would have been."""
     needed = SHOWN_BY[finding]
     if not needed or _has(flight, finding):
@@ -99,5 +89,5 @@ def _would_have(flight: FlightSummary, finding: str) -> bool:
     return any(name in flight.readings for name in needed)
 
 
-def _has(flight: FlightSummary, finding: str) -> bool:
+def _has(flight: FlightSummary, finding: FindingName) -> bool:
     return any(one.name == finding for one in flight.findings)

@@ -20,7 +20,8 @@ from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.findings.battery import discharge_before
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.flights.flight import Flight
-from analyzer.trends.once import each_once
+from analyzer.results import clock_at
+from analyzer.trends.deduplicate import deduplicate
 
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
@@ -61,6 +62,28 @@ class FlightSummary:
     file: str = ""  # that it comes from
     number: int = 0  # place in that file
     id: int | None = field(default=None, compare=False)  # in the records
+
+
+@dataclass(frozen=True, slots=True)
+class FlightAt:
+    """A flight by its place in the tail's history, from 0, and its start."""
+
+    flight: int
+    start: datetime | None  # None without a clock
+
+
+@dataclass(frozen=True, slots=True)
+class FlightSpan:
+    """Some flights with a clock: how many, and the start of the first and of the last."""
+
+    count: int
+    first: datetime
+    last: datetime
+
+
+def span_of(starts: Sequence[datetime]) -> FlightSpan | None:
+    """Give the span of some flights by their starts, in order; None for none."""
+    return FlightSpan(len(starts), starts[0], starts[-1]) if starts else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +154,12 @@ def history_of(
 ) -> History:
     """Give a tail's history in order, each flight once.
 
-    Which of two copies of a flight counts is told by ``each_once``; of equally long ones that with more readings.
+    Which of two copies of a flight counts is told by ``deduplicate``; of equally long ones that with more readings.
     Without a clock a flight is a copy of another whose readings are all the same.
     """
     fullest = sorted(flights, key=lambda one: (len(one.readings), one.hours), reverse=True)
     timed = [(one.start, one.end, one) for one in fullest if one.start is not None and one.end is not None]
-    kept = [one for *_, one in each_once(timed, lambda own: (own[0], own[1])).kept]
+    kept = [one for *_, one in deduplicate(timed, lambda own: (own[0], own[1])).kept]
     bare = [one for one in fullest if one.start is None or one.end is None]
     kept += _without_copies(sorted(bare, key=lambda one: in_file_order(one.file, one.number)))
     return History(tail, tuple(kept), tuple(sorted(entries, key=lambda entry: entry.when)), aircraft)
@@ -159,8 +182,7 @@ def _without_copies(flights: Iterable[FlightSummary]) -> list[FlightSummary]:
 def summarize(review: FlightReview, file: str = "", number: int = 0) -> FlightSummary:
     """Give a flight's summary; ``file`` is the file that it comes from, ``number`` its place in it."""
     flight = review.flight
-    start, end = flight.clock(flight.from_s), flight.clock(flight.to_s)
-    timed = start is not None and end is not None
+    start, end = (clock_at(flight.clock_start, seconds) for seconds in (flight.from_s, flight.to_s))
     readings = {
         name: Reading(measure.value, measure.low, measure.high)
         for name, measure in review.measures.items()
@@ -168,8 +190,8 @@ def summarize(review: FlightReview, file: str = "", number: int = 0) -> FlightSu
     }
     air_start, air_flight, drawn = circumstances(review)
     return FlightSummary(
-        start=datetime.fromisoformat(str(start)) if timed else None,
-        end=datetime.fromisoformat(str(end)) if timed else None,
+        start=start,
+        end=end,
         hours=flight_hours(flight),
         nominal_voltage=flight.nominal_voltage,
         ammeter=flight.ammeter.kind,

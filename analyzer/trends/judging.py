@@ -16,12 +16,13 @@ from math import exp, log
 import numpy as np
 
 from analyzer.findings.causes import weigh_causes
-from analyzer.findings.finding import AnyFinding, Cause, FindingName, Severity, TrendFindingName
+from analyzer.findings.finding import Cause, FindingName, Severity
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
-from analyzer.trends.detection import Alarm
+from analyzer.quantity import Quantity
+from analyzer.trends.detection import Alarm, Shape
 from analyzer.trends.entries import kinds, kinds_reset
-from analyzer.trends.history import History
+from analyzer.trends.history import FlightAt, History
 from analyzer.trends.series import BY_MEASURE, Kind, Series
 from analyzer.trends.tail import FollowedTail, Trend, freed, left, level_left
 
@@ -47,31 +48,30 @@ WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Shift:
-    """How far a measure was seen to move, by drift or step."""
+class Levels:
+    """One measure at both ends of a shift, weather and load taken out."""
 
-    moved: float  # in the measure's unit, or in its logarithm
-    since_flight: int
-    shape: str  # "drift" or "step"
+    measure: str
+    start: Quantity
+    end: Quantity
+    over: Quantity  # engine hours between them
 
 
 @dataclass(frozen=True, slots=True)
-class MeasureShift(Shift):
-    """A shift of one measure, with the levels at both ends."""
+class Shift:
+    """How far a measure, or every voltage alike, was seen to move."""
 
-    measure: str
-    start: float
-    end: float
-    low: float  # 95 % interval of ``moved``
-    high: float
-    over_hours: float
+    moved: Quantity  # in the measure's unit, or of its natural logarithm; of one measure with its interval
+    since_flight: int
+    shape: Shape
+    of: Levels | None = None  # None where every voltage moved alike
 
 
 @dataclass(frozen=True, slots=True)
 class TrendFinding:
     """What was found over many flights of one tail."""
 
-    name: AnyFinding
+    name: FindingName
     severity: Severity
     raised_flight: int  # place in the tail's history, from 0
     raised_at: datetime | None  # None without a clock, as the other moments
@@ -83,7 +83,7 @@ class TrendFinding:
     shift: Shift | None = None  # None where flights were only counted
     flights: tuple[int, ...] = ()  # places of the flights in which it was found, or raised, where they were counted
     lapsed_by: datetime | None = None  # the entry that started its measure anew, where that made it lapse
-    again: tuple[tuple[int, datetime | None], ...] = ()  # flights at which it was raised again after it had been before
+    again: tuple[FlightAt, ...] = ()  # flights at which it was raised again after it had been before
     likely: tuple[Cause, ...] = ()
     check: tuple[str, ...] = ()
 
@@ -95,32 +95,26 @@ class TrendFinding:
     @property
     def measure(self) -> str | None:
         """The measure that moved, None where it was no single one."""
-        return self.shift.measure if isinstance(self.shift, MeasureShift) else None
-
-    @property
-    def evidence(self) -> dict[str, object]:
-        """The numbers behind it, by the contract."""
-        shift, told = self.shift, {}
-        if isinstance(shift, MeasureShift):
-            told = {
-                "measure": shift.measure,
-                "from": round(shift.start, 3),
-                "to": round(shift.end, 3),
-                "moved": round(shift.moved, 4),
-                "low": round(shift.low, 4),
-                "high": round(shift.high, 4),
-                "shape": shift.shape,
-                "since_flight": shift.since_flight,
-                "over_hours": round(shift.over_hours, 1),
-            }
-        elif shift is not None:
-            told = {"moved": round(shift.moved, 3), "since_flight": shift.since_flight, "shape": shift.shape}
-        return told | ({"flights": list(self.flights), "count": len(self.flights)} if self.flights else {})
+        return None if self.shift is None or self.shift.of is None else self.shift.of.measure
 
     @property
     def last_raised(self) -> int:
         """Place of the flight at which it was raised last; its figures are those of that flight."""
-        return self.again[-1][0] if self.again else self.raised_flight
+        return self.raisings[-1].flight
+
+    @property
+    def raisings(self) -> tuple[FlightAt, ...]:
+        """The flights at which it was raised, in order."""
+        return (FlightAt(self.raised_flight, self.raised_at), *self.again)
+
+    @property
+    def key(self) -> str:
+        """When it was raised last, as people's words on it are kept: what was said before does not settle it.
+
+        The moment by ISO 8601, or its flight where no clock tells, "flight 4".
+        """
+        last = self.raisings[-1]
+        return f"flight {last.flight + 1}" if last.start is None else last.start.isoformat()
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +139,13 @@ def judge_tail(tail: FollowedTail, trends: Mapping[str, Trend]) -> tuple[TrendFi
     moved = _of_the_measures(tail, trends)
     found = [*moved, *(one for one in _recurring(tail.history) if not _of_an_offset(one, moved))]
     signs = _signs(tail.history, found)
-    told = [_with_causes(finding, signs) for finding in _each_once(tail.history, found)]
+    told = [_with_causes(finding, signs) for finding in _told_once(tail.history, found)]
     return tuple(sorted(told, key=lambda f: (not f.open, -f.severity.rank, f.raised_flight)))
 
 
-def _each_once(history: History, found: list[TrendFinding]) -> list[TrendFinding]:
+def _told_once(history: History, found: list[TrendFinding]) -> list[TrendFinding]:
     """Tell what comes and goes once, with all its flights; what comes back after work that ended it is another one."""
-    spells: dict[tuple[AnyFinding, int], list[TrendFinding]] = {}
+    spells: dict[tuple[FindingName, int], list[TrendFinding]] = {}
     for one in sorted(found, key=lambda finding: finding.raised_flight):
         ended = [own.lapsed_flight for own in found if own.name == one.name and own.lapsed_by is not None]
         since = max((flight for flight in ended if flight is not None and flight <= one.raised_flight), default=0)
@@ -178,7 +172,7 @@ def _joined(history: History, spells: list[TrendFinding]) -> TrendFinding:
         began_flight=first.began_flight,
         flights=tuple(flights),
         says=says,
-        again=tuple((one.raised_flight, one.raised_at) for one in spells[1:]),
+        again=tuple(FlightAt(one.raised_flight, one.raised_at) for one in spells[1:]),
     )
     return joined if standing else _lapsed(history, joined, ended.lapsed_flight, ended.lapsed_by)
 
@@ -186,9 +180,11 @@ def _joined(history: History, spells: list[TrendFinding]) -> TrendFinding:
 def _figures(one: TrendFinding) -> str:
     """How far an earlier spell saw its measure move, behind its day; nothing where flights were only counted."""
     shift = one.shift
-    if isinstance(shift, MeasureShift):
-        return f" (from {shift.start:.2f} to {shift.end:.2f} {MEASURES[shift.measure]})"
-    return f" ({len(one.flights)} flights)" if shift is None else f" ({shift.moved:+.2f} V)"
+    if shift is None:
+        return f" ({len(one.flights)} flights)"
+    if shift.of is None:
+        return f" ({shift.moved.value:+.2f} {shift.moved.unit})"
+    return f" (from {shift.of.start.value:.2f} to {shift.of.end.value:.2f} {shift.of.start.unit})"
 
 
 def _of_the_measures(tail: FollowedTail, trends: Mapping[str, Trend]) -> list[TrendFinding]:
@@ -229,7 +225,7 @@ def _undone(tail: FollowedTail, found: list[TrendFinding], one: _Raised) -> bool
     for place, finding in enumerate(found):
         if finding.shift is None or finding.measure != one.kind.measure or not finding.open:
             continue
-        moved = finding.shift.moved
+        moved = finding.shift.moved.value
         if abs(moved + one.alarm.moved) < max(float(one.series.moved[one.alarm.raised]), 0.5 * abs(moved)):
             found[place] = _lapsed(tail.history, finding, one.flight)
             return True
@@ -249,7 +245,7 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
     ends = (start, start + alarm.moved)
     if kind.logarithmic:
         ends = (exp(ends[0]), exp(ends[1]))
-    hours = float(one.series.hours[alarm.raised] - one.series.hours[alarm.began])
+    hours, unit = float(one.series.hours[alarm.raised] - one.series.hours[alarm.began]), MEASURES[kind.measure]
     lapsed, by = _reset_after(tail, kind, one.flight)
     finding = TrendFinding(
         name=kind.finding,
@@ -261,8 +257,11 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
         began=flights[one.began_flight].start,
         began_flight=one.began_flight,
         says=_says(one, ends, hours, history.day(one.began_flight)),
-        shift=MeasureShift(
-            alarm.moved, one.began_flight, alarm.shape, kind.measure, *ends, alarm.low, alarm.high, hours
+        shift=Shift(
+            Quantity(alarm.moved, "1" if kind.logarithmic else unit, alarm.low, alarm.high),
+            one.began_flight,
+            alarm.shape,
+            Levels(kind.measure, Quantity(ends[0], unit), Quantity(ends[1], unit), Quantity(hours, "h")),
         ),
     )
     return _lapsed(history, finding, lapsed, by)
@@ -304,7 +303,7 @@ def _of_a_rise(alarm: Alarm, now: float, trend: Trend | None) -> Severity:
 
     ``now`` is the level as the alarm was raised; the present level counts where it stands still.
     """
-    since = 0.0 if trend is None or trend.level is None else max(0.0, log(trend.level / now))
+    since = 0.0 if trend is None or trend.now is None else max(0.0, log(trend.now.level / now))
     far = alarm.low + since >= limit_value("trend_battery_resistance_far")
     return Severity.CAUTION if far else Severity.ADVISORY
 
@@ -385,7 +384,7 @@ def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
         lapsed_at=None,
         began=flights[one.began_flight].start,
         began_flight=one.began_flight,
-        shift=Shift(one.alarm.moved, one.began_flight, "step"),
+        shift=Shift(Quantity(one.alarm.moved, unit), one.began_flight, "step"),
         says=(
             f"From {tail.history.day(one.began_flight)} on every voltage reads {one.alarm.moved:+.2f} {unit} "
             "differently, at rest as with the alternator running: the voltmeter or its connections, not the regulator."
@@ -400,7 +399,7 @@ def _of_an_offset(finding: TrendFinding, others: list[TrendFinding]) -> bool:
     for other in others:
         shift = other.shift
         if other.name == FindingName.READING_FAULT and shift is not None and first >= shift.since_flight:
-            return finding.name in READS_AS[shift.moved > 0.0]
+            return finding.name in READS_AS[shift.moved.value > 0.0]
     return False
 
 
@@ -467,15 +466,15 @@ def _found_in(history: History, seen: list[int]) -> str:
 
 def _signs(history: History, found: list[TrendFinding]) -> dict[str, bool]:
     """What the tail's other findings, and its latest flights', show of a cause; signs are those of ``causes.toml``."""
-    names: set[AnyFinding] = {finding.name for finding in found if finding.open}
+    names: set[FindingName] = {finding.name for finding in found if finding.open}
     names |= {one.name for flight in history.flights[-int(limit_value("trend_recent")) :] for one in flight.findings}
     return {
-        "weak_cranking_too": bool(names & {TrendFindingName.CRANKING_WEAKENING, FindingName.WEAK_CRANKING}),
-        "low_rest_too": bool(names & {TrendFindingName.RESTING_VOLTAGE_FALLING, FindingName.LOW_RESTING_VOLTAGE}),
-        "unsteady_too": bool(names & {FindingName.UNSTEADY_CONNECTION, TrendFindingName.REGULATION_LOOSENING}),
+        "weak_cranking_too": bool(names & {FindingName.CRANKING_WEAKENING, FindingName.WEAK_CRANKING}),
+        "low_rest_too": bool(names & {FindingName.RESTING_VOLTAGE_FALLING, FindingName.LOW_RESTING_VOLTAGE}),
+        "unsteady_too": bool(names & {FindingName.UNSTEADY_CONNECTION, FindingName.REGULATION_LOOSENING}),
         "high_voltage_too": bool(names & OVERVOLTAGES),
         "low_regulated": FindingName.REGULATOR_LOW in names,
-        **({"resistance_rises": True} if TrendFindingName.BATTERY_RESISTANCE_RISING in names else {}),
+        **({"resistance_rises": True} if FindingName.BATTERY_RESISTANCE_RISING in names else {}),
     }
 
 

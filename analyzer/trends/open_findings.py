@@ -2,101 +2,113 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
+from enum import StrEnum
+from typing import Generic, Protocol, TypeVar
 
-from analyzer.findings.finding import Severity
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.limits import limit_value
+from analyzer.trends.judging import TrendFinding
 
-FindingDocument = Mapping[str, Any]  # of a flight or of many, by the contract
 #: (finding, when it was raised or its flight began) of each finding of an aircraft that a person has settled.
 Settled = Container[tuple[str, str]]
 NONE_SETTLED: frozenset[tuple[str, str]] = frozenset()
 
 
+class Condition(StrEnum):
+    """How an aircraft stands, from most to least need; what is not known needs a look before what is well."""
+
+    WARNING = "warning"
+    CAUTION = "caution"
+    ADVISORY = "advisory"
+    UNKNOWN = "unknown"
+    GOOD = "good"
+
+    @property
+    def place(self) -> int:
+        """Place among the conditions, the one in most need first."""
+        return list(Condition).index(self)
+
+
+class Found(Protocol):
+    """A finding, as far as its condition needs it."""
+
+    @property
+    def name(self) -> FindingName:
+        """Its name."""
+
+    @property
+    def severity(self) -> Severity:
+        """How grave it is."""
+
+
+FlightsOwn = TypeVar("FlightsOwn", bound=Found)
+
+
 @dataclass(frozen=True, slots=True)
-class OfFlight:
+class OfFlight(Generic[FlightsOwn]):
     """A finding of one of an aircraft's latest flights."""
 
-    finding: FindingDocument
-    flight_start: str | None  # ISO 8601, None without a clock
+    finding: FlightsOwn
+    flight: int  # place in the tail's history, from 0
+    start: datetime | None  # of the flight, None without a clock
     flight_id: int | None = None  # in the records
 
 
 @dataclass(frozen=True, slots=True)
-class OpenFindings:
+class OpenFindings(Generic[FlightsOwn]):
     """The findings that have not lapsed and that nobody has settled."""
 
-    over_many: tuple[FindingDocument, ...]
-    of_flights: tuple[OfFlight, ...]  # the latest flight's first
+    over_many: tuple[TrendFinding, ...]
+    of_flights: tuple[OfFlight[FlightsOwn], ...]  # the latest flight's first
 
     @property
-    def worst(self) -> FindingDocument | None:
+    def every(self) -> list[TrendFinding | FlightsOwn]:
+        """All of them."""
+        return [*self.over_many, *(one.finding for one in self.of_flights)]
+
+    @property
+    def worst(self) -> TrendFinding | FlightsOwn | None:
         """The most severe one, None when nothing stands open; of equals one over many flights, then the latest."""
-        every = [*self.over_many, *(one.finding for one in self.of_flights)]
-        return max(every, key=lambda one: Severity(one["severity"]).rank, default=None)
+        return max(self.every, key=lambda one: one.severity.rank, default=None)
 
     @property
-    def flight_id(self) -> int | None:
+    def shown_by(self) -> OfFlight[FlightsOwn] | None:
         """The flight that shows the worst one, None when it is one over many flights."""
-        return next((one.flight_id for one in self.of_flights if one.finding is self.worst), None)
+        worst = self.worst
+        return next((one for one in self.of_flights if one.finding is worst), None)
 
     @property
-    def names(self) -> list[str]:
+    def names(self) -> list[FindingName]:
         """Kinds of findings that stand open, each once."""
-        every = [*self.over_many, *(one.finding for one in self.of_flights)]
-        return list(dict.fromkeys(one["finding"] for one in every))
+        return list(dict.fromkeys(one.name for one in self.every))
 
-    @property
-    def more(self) -> str:
-        """How many kinds there are beside the worst one's, "And 2 more."; empty when there is none."""
-        others = len(self.names) - 1
-        return f"And {others} more." if others > 0 else ""
-
-    def condition(self, flights: int) -> str:
+    def condition(self, flights: int) -> Condition:
         """The worst severity; with nothing open "good", or "unknown" where too few ``flights`` tell what is usual."""
         if (worst := self.worst) is not None:
-            return str(worst["severity"])
-        return "good" if flights >= limit_value("trend_recurs") else "unknown"
+            return Condition(worst.severity)
+        return Condition.GOOD if flights >= limit_value("trend_recurs") else Condition.UNKNOWN
 
 
 def open_findings(
-    over_many: Iterable[FindingDocument], of_flights: Iterable[OfFlight], settled: Settled = NONE_SETTLED
-) -> OpenFindings:
+    over_many: Iterable[TrendFinding], of_flights: Iterable[OfFlight[FlightsOwn]], settled: Settled = NONE_SETTLED
+) -> OpenFindings[FlightsOwn]:
     """Give what stands open.
 
     Parameters
     ----------
-    over_many : findings of the trends by the contract
+    over_many : findings of the trends
     of_flights : findings of the flights that still count (``flights_that_count``), the latest flight's first
     settled : what people have settled of this aircraft
     """
     return OpenFindings(
-        tuple(f for f in over_many if is_open(f) and (f["finding"], key_moment(f)) not in settled),
-        tuple(one for one in of_flights if (one.finding["finding"], one.flight_start) not in settled),
+        tuple(one for one in over_many if one.open and (one.name, one.key) not in settled),
+        tuple(
+            one for one in of_flights if one.start is None or (one.finding.name, one.start.isoformat()) not in settled
+        ),
     )
-
-
-def is_open(finding: FindingDocument) -> bool:
-    """Whether a finding over many flights still stands; one without a clock lapses at a flight, not at a moment."""
-    return finding["lapsed_at"] is None and finding.get("lapsed_flight") is None
-
-
-def key_moment(finding: FindingDocument) -> str:
-    """When a finding over many flights was raised, as people's words on it are kept; its flight where no clock tells.
-
-    One that came back is known by when it was raised last: what was said of it before does not settle it.
-    """
-    if again := finding.get("raised_again"):
-        return str(again[-1]["at"] or f"flight {again[-1]['flight'] + 1}")
-    return str(finding["raised_at"] or f"flight {finding['raised_flight'] + 1}")
-
-
-def open_of_review(review: Mapping[str, Any], settled: Settled = NONE_SETTLED) -> OpenFindings:
-    """Give what stands open by a tail's review, a document of the trends' contract."""
-    of_flights = [OfFlight(one, one["start"]) for one in review["in_latest_flights"]]
-    return open_findings(review["findings"], of_flights, settled)
 
 
 def flights_that_count() -> int:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from analyzer.findings.finding import AnyFinding, FindingName, TrendFindingName
+from analyzer.findings.finding import FindingName
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Z95, Floats, Mask
 from analyzer.trends.entries import kinds_reset
@@ -32,7 +32,7 @@ class Kind:
 
     measure: str
     worse: int  # +1: rising is worse, -1: falling is, 0: both are
-    finding: AnyFinding
+    finding: FindingName
     scatter: str  # limit: usual scatter from flight to flight, one standard deviation
     moved: str  # limit: movement that innocent causes may leave
     effects: tuple[Effect, ...] = ()
@@ -64,7 +64,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="recharge_time_constant",
         worse=1,
-        finding=TrendFindingName.RECHARGE_SLOWING,
+        finding=FindingName.RECHARGE_SLOWING,
         scatter="trend_recharge_time_constant_scatter",
         moved="trend_recharge_time_constant_moved",
         effects=(
@@ -81,7 +81,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="recharge_settling_time",
         worse=1,
-        finding=TrendFindingName.RECHARGE_SLOWING,
+        finding=FindingName.RECHARGE_SLOWING,
         scatter="trend_recharge_settling_time_scatter",
         moved="trend_recharge_settling_time_moved",
         effects=(
@@ -97,7 +97,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="cranking_voltage",
         worse=-1,
-        finding=TrendFindingName.CRANKING_WEAKENING,
+        finding=FindingName.CRANKING_WEAKENING,
         scatter="trend_cranking_voltage_scatter",
         moved="trend_cranking_voltage_moved",
         effects=(
@@ -109,7 +109,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="resting_voltage",
         worse=-1,
-        finding=TrendFindingName.RESTING_VOLTAGE_FALLING,
+        finding=FindingName.RESTING_VOLTAGE_FALLING,
         scatter="trend_resting_voltage_scatter",
         moved="trend_resting_voltage_moved",
         effects=(
@@ -121,7 +121,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="maintenance_current",
         worse=1,
-        finding=TrendFindingName.MAINTENANCE_CURRENT_RISING,
+        finding=FindingName.MAINTENANCE_CURRENT_RISING,
         scatter="trend_maintenance_current_scatter",
         moved="trend_maintenance_current_moved",
         effects=(
@@ -138,7 +138,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="battery_resistance",
         worse=1,
-        finding=TrendFindingName.BATTERY_RESISTANCE_RISING,
+        finding=FindingName.BATTERY_RESISTANCE_RISING,
         scatter="trend_battery_resistance_scatter",
         moved="trend_battery_resistance_moved",
         effects=(
@@ -151,7 +151,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="regulation_scatter",
         worse=1,
-        finding=TrendFindingName.REGULATION_LOOSENING,
+        finding=FindingName.REGULATION_LOOSENING,
         scatter="trend_regulation_scatter_scatter",
         moved="trend_regulation_scatter_moved",
         limit_up="hunting_scatter",
@@ -160,7 +160,7 @@ KINDS: tuple[Kind, ...] = (
     Kind(
         measure="regulation_droop",
         worse=1,
-        finding=TrendFindingName.REGULATION_LOOSENING,
+        finding=FindingName.REGULATION_LOOSENING,
         scatter="trend_regulation_droop_scatter",
         moved="trend_regulation_droop_moved",
         coarse=True,

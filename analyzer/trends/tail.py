@@ -42,6 +42,11 @@ class Projection:
     earliest: float
     latest: float
 
+    @property
+    def past(self) -> bool:
+        """Whether the limit is passed already."""
+        return self.likely <= 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class SecondOpinion:
@@ -52,26 +57,43 @@ class SecondOpinion:
 
 
 @dataclass(frozen=True, slots=True)
+class Present:
+    """Where a measure stands and where it goes, in its unit."""
+
+    level: float  # at the reference temperature
+    slope: float  # per 100 engine hours, with its 95 % interval
+    low: float
+    high: float
+    limit: float | None
+    projection: Projection | None
+    second_opinion: SecondOpinion
+
+    @property
+    def moves(self) -> bool:
+        """Whether the slope is surely not zero."""
+        return not self.low <= 0.0 <= self.high
+
+
+@dataclass(frozen=True, slots=True)
 class Trend:
     """One measure over a tail's flights, or the reason why nothing can be said."""
 
-    kind: Kind
+    measure: str
     points: int  # flights that carry the measure
-    because: str | None = None
-    level: float | None = None  # at present, at the reference temperature
-    slope: float | None = None  # per 100 engine hours, with its 95 % interval
-    low: float | None = None
-    high: float | None = None
-    limit: float | None = None
-    projection: Projection | None = None
+    because: str | None = None  # nothing can be said at present
+    now: Present | None = None  # None where nothing can be said
     changes: tuple[Change, ...] = ()
-    second_opinion: SecondOpinion | None = None
     points_since: int = 0  # flights since the series last started anew
 
     @property
     def unit(self) -> str:
         """Unit of the measure."""
-        return MEASURES[self.kind.measure]
+        return MEASURES[self.measure]
+
+    @property
+    def projection(self) -> Projection | None:
+        """When its limit is reached, None where it surely goes to none."""
+        return None if self.now is None else self.now.projection
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,14 +123,14 @@ def _trend(tail: FollowedTail, kind: Kind) -> Trend:
     series, followed = tail.series[kind.measure], tail.followed[kind.measure]
     changes = tuple(_change(tail, series, step, followed) for step in followed.steps)
     if not series.n:
-        return Trend(kind, 0, because="no flight carries this measure")
+        return Trend(kind.measure, 0, because="no flight carries this measure")
     last = followed.stretches[-1]
     if last.series.n < limit_value("trend_fewest_shown"):
         because = (
             f"only {last.series.n} flights carry it since it last changed or was worked on; "
             f"{limit_value('trend_fewest_shown'):.0f} are needed"
         )
-        return Trend(kind, series.n, because=because, changes=changes, points_since=last.series.n)
+        return Trend(kind.measure, series.n, because=because, changes=changes, points_since=last.series.n)
     line = present_line(last)
     reach = student_95(last.series.n - 2 - last.series.covariates.shape[1])
     level = line.level + _usual_conditions(last.series, line)
@@ -118,16 +140,18 @@ def _trend(tail: FollowedTail, kind: Kind) -> Trend:
         ends = [level * end for end in ends]
     limit = _limit(tail.limits, kind, ends[1])
     return Trend(
-        kind=kind,
+        measure=kind.measure,
         points=series.n,
-        level=level,
-        slope=ends[1],
-        low=ends[0],
-        high=ends[2],
-        limit=limit,
-        projection=_projection(kind, level, reach * line.level_sd, (ends[0], ends[1], ends[2]), limit),
+        now=Present(
+            level=level,
+            slope=ends[1],
+            low=ends[0],
+            high=ends[2],
+            limit=limit,
+            projection=_projection(kind, level, reach * line.level_sd, (ends[0], ends[1], ends[2]), limit),
+            second_opinion=_second_opinion(last.series, line),
+        ),
         changes=changes,
-        second_opinion=_second_opinion(last.series, line),
         points_since=last.series.n,
     )
 

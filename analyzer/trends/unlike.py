@@ -10,9 +10,9 @@ moderate amount; real tails are less orderly.
 from __future__ import annotations
 
 import warnings
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 
@@ -29,16 +29,7 @@ class Unlike:
     flight: int  # place in the tail's history, from 0
     start: datetime | None  # None without a clock
     score: float  # squared robust distance over what one usual flight in a thousand reaches
-    measures: tuple[tuple[str, float], ...]  # measure, standard deviations from its forecast; largest first
-
-    def document(self) -> dict[str, Any]:
-        """The entry for the JSON result."""
-        return {
-            "flight": self.flight,
-            "start": self.start.isoformat() if self.start else None,
-            "score": round(self.score, 2),
-            "measures": [{"measure": name, "deviations": round(away, 1)} for name, away in self.measures],
-        }
+    measures: Mapping[str, float]  # standard deviations from its forecast; the largest first
 
 
 def unlike_itself(tail: FollowedTail) -> tuple[Unlike, ...]:
@@ -54,7 +45,7 @@ def unlike_itself(tail: FollowedTail) -> tuple[Unlike, ...]:
     for place, value in zip(candidates.tolist(), score.tolist(), strict=True):
         if value > 1.0:
             largest = [m for m in np.argsort(-np.abs(away[place])).tolist() if standing[place, m]]
-            measures = tuple((names[m], float(away[place, m])) for m in largest)
+            measures = {names[m]: float(away[place, m]) for m in largest}
             found.append(Unlike(place, tail.history.flights[place].start, value, measures))
     return tuple(found)
 

@@ -8,17 +8,18 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from analyzer.findings.finding import Severity
-from analyzer.reports.wording import flight_of, lapsed_words, raised_words
+from analyzer.findings.finding import FindingName, Severity
+from analyzer.records.stored import KeptFinding
+from analyzer.reports.trend_words import flight_of, lapsed_words, raised_words
 from analyzer.trends.entries import kinds
-from analyzer.trends.open_findings import is_open
+from analyzer.trends.judging import TrendFinding
 from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
 from dashboards.flight_words import finding_label
 
 
 def findings_chart(
-    over_many: Sequence[dict[str, Any]],
-    of_flights: Sequence[dict[str, Any]],
+    over_many: Sequence[TrendFinding],
+    of_flights: Sequence[KeptFinding],
     entries: Sequence[tuple[datetime, str, str]],
     since: datetime | int,
     until: datetime | int,
@@ -28,18 +29,16 @@ def findings_chart(
 
     Parameters
     ----------
-    over_many : findings of the trends by the contract
-    of_flights : findings of flights by the contract, with ``flight_id``
+    over_many : findings of the trends
+    of_flights : findings of flights, the latest first
     entries : maintenance done: when, kind, words
     since, until : first and last flight; bars of findings that stand open end there
     numbers : flight_id -> number in file order, where a flight has no clock: all is drawn by these numbers then,
         ``since`` and ``until`` are numbers too, and no entry can be set against the flights
     """
-    over = {one["finding"] for one in over_many}
-    labels = {
-        one["finding"]: finding_label(one["finding"], over_many=one["finding"] in over)
-        for one in (*over_many, *reversed(of_flights))
-    }
+    over = dict.fromkeys(one.name for one in over_many)
+    names = dict.fromkeys([*over, *(one.finding.name for one in reversed(of_flights))])
+    labels = {name: finding_label(name, over_many=name in over) for name in names}
     room: Any = max(timedelta(days=2), 0.02 * (until - since)) if numbers is None else 0.5
     title, kind = (None, "date") if numbers is None else ("flight, in file order", "linear")
     figure = go.Figure(
@@ -57,10 +56,10 @@ def findings_chart(
         )
     )
     for one in over_many:
-        figure.add_trace(_bar(one, labels[one["finding"]], until, by_number=numbers is not None))
+        figure.add_trace(_bar(one, labels[one.name], until, by_number=numbers is not None))
     for severity in Severity:
-        places = {one["flight_id"]: one["start"] for one in of_flights} if numbers is None else numbers
-        found = [one for one in of_flights if one["severity"] == severity and places.get(one["flight_id"])]
+        places: Mapping[int, Any] = {one.flight_id: one.start for one in of_flights} if numbers is None else numbers
+        found = [one for one in of_flights if one.finding.severity == severity and places.get(one.flight_id)]
         if found:
             figure.add_trace(_marks(severity, found, labels, places))
     for when, kind, words in entries if numbers is None else ():
@@ -72,14 +71,14 @@ def findings_chart(
     return figure
 
 
-def _bar(finding: dict[str, Any], label: str, until: datetime | int, *, by_number: bool) -> go.Scatter:
+def _bar(finding: TrendFinding, label: str, until: datetime | int, *, by_number: bool) -> go.Scatter:
     """A bar from when it was raised until it lapsed."""
-    look = SEVERITY[finding["severity"]]
-    ends = "and stands open" if is_open(finding) else lapsed_words(finding)
-    raised: Any = finding["raised_flight"] + 1 if by_number else datetime.fromisoformat(finding["raised_at"])
+    look = SEVERITY[finding.severity]
+    ends = "and stands open" if finding.open else lapsed_words(finding)
+    raised: Any = finding.raised_flight + 1 if by_number else finding.raised_at
     lapsed: Any = until
-    if not is_open(finding):
-        lapsed = finding["lapsed_flight"] + 1 if by_number else datetime.fromisoformat(finding["lapsed_at"])
+    if finding.lapsed_flight is not None:
+        lapsed = finding.lapsed_flight + 1 if by_number else finding.lapsed_at
     return go.Scatter(
         x=[raised, lapsed],
         y=[label] * 2,
@@ -91,18 +90,17 @@ def _bar(finding: dict[str, Any], label: str, until: datetime | int, *, by_numbe
 
 
 def _marks(
-    severity: str, found: Sequence[dict[str, Any]], labels: dict[str, str], places: Mapping[int, Any]
+    severity: Severity, found: Sequence[KeptFinding], labels: Mapping[FindingName, str], places: Mapping[int, Any]
 ) -> go.Scatter:
     look = SEVERITY[severity]
     return go.Scatter(
-        x=[places[one["flight_id"]] for one in found],
-        y=[labels[one["finding"]] for one in found],
+        x=[places[one.flight_id] for one in found],
+        y=[labels[one.finding.name] for one in found],
         mode="markers",
         marker={"symbol": look["symbol"], "size": 11, "color": look["colour"]},
         name=f"{look['word']} in a flight",
         customdata=[
-            [one["flight_id"], flight_of(one["start"], int(places[one["flight_id"]]) - 1 if not one["start"] else 0)]
-            for one in found
+            [one.flight_id, flight_of(one.start, 0 if one.start else int(places[one.flight_id]) - 1)] for one in found
         ],
         hovertemplate=f"{look['word']}, %{{customdata[1]}}<extra></extra>",
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -11,9 +11,10 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analyzer.measures.measure import MEASURES
-from analyzer.reports.wording import number, unit_shown
+from analyzer.reports.wording import number, unit_shown, with_unit
 from analyzer.series import Floats
 from analyzer.trends.entries import kinds
+from analyzer.trends.tail import Change, Trend
 from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
 
 #: Least height of the axis in the measure's unit, so that a meter's own steps do not fill the chart.
@@ -57,7 +58,7 @@ class History:
 
 def trend_chart(
     history: History,
-    trend: Mapping[str, Any],
+    trend: Trend,
     entries: Sequence[tuple[datetime, float, str, str]] = (),
     *,
     along: str = "date",
@@ -68,7 +69,7 @@ def trend_chart(
     Parameters
     ----------
     history : its points
-    trend : of the contract: level, slope, limit, projection, changes
+    trend : where it stands and goes, and its steps
     entries : maintenance done: when, engine hours, kind, words
     along : "date" or "hours" (engine hours; only along these the projection is drawn)
     shown : "both", "raw" or "adjusted"
@@ -84,11 +85,11 @@ def trend_chart(
         figure.add_trace(_adjusted(history, where, unit))
     for trace in _projection(history, trend, along, unit):
         figure.add_trace(trace)
-    for change in trend["changes"]:
+    for change in trend.changes:
         _mark(
             figure,
             _place(history, change, along),
-            f"step to {_shown(history, change['to'])} {unit}",
+            f"step to {_shown(history, change.after)} {unit}",
             "dot",
         )
     for when, hours, kind, words in entries if along != BY_NUMBER else ():
@@ -183,19 +184,19 @@ def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
     )
 
 
-def _projection(history: History, trend: Mapping[str, Any], along: str, unit: str) -> list[go.Scatter]:
+def _projection(history: History, trend: Trend, along: str, unit: str) -> list[go.Scatter]:
     """The present slope with its interval, from the last flight to where the limit may be reached."""
-    if along != "hours" or trend["slope_per_100h"] is None or trend["earliest_h"] is None or not history.hours.size:
+    now, reached = trend.now, trend.projection
+    if along != "hours" or now is None or reached is None or not history.hours.size:
         return []
     start = float(history.hours[-1])
-    reach = max(10.0, min(2.0 * (trend["reaches_limit_in_h"] or trend["earliest_h"]), 2.0 * start + 50.0))
+    reach = max(10.0, min(2.0 * (reached.likely or reached.earliest), 2.0 * start + 50.0))
     hours = np.array([0.0, reach])
-    slopes = {name: trend[name] / 100.0 for name in ("slope_per_100h", "low", "high")}
-    ends = {name: trend["level"] + slope * hours for name, slope in slopes.items()}
+    low, likely, high = (now.level + slope / 100.0 * hours for slope in (now.low, now.slope, now.high))
     place = start + hours
     band = go.Scatter(
         x=np.concatenate([place, place[::-1]]),
-        y=np.concatenate([ends["low"], ends["high"][::-1]]),
+        y=np.concatenate([low, high[::-1]]),
         mode="lines",
         fill="toself",
         fillcolor=faded(LINES["fit"], 0.13),
@@ -204,7 +205,7 @@ def _projection(history: History, trend: Mapping[str, Any], along: str, unit: st
     )
     middle = go.Scatter(
         x=place,
-        y=ends["slope_per_100h"],
+        y=likely,
         mode="lines",
         line={"color": LINES["fit"], "dash": "dash", "width": 2},
         hovertemplate=f"if it goes on: %{{y:.2f}} {unit}<extra></extra>",
@@ -219,20 +220,18 @@ def _where(history: History, along: str) -> Any:
     return [place + 1 for place in history.flights] if along == BY_NUMBER else history.hours
 
 
-def _place(history: History, change: Mapping[str, Any], along: str) -> Any:
+def _place(history: History, change: Change, along: str) -> Any:
     """Where a step lies: its flight's date or number, or the engine hours flown by then."""
     if along == BY_NUMBER:
-        return change["flight"] + 1
+        return change.flight + 1
     if along == "date":
-        return datetime.fromisoformat(change["start"])
-    if change["start"] is None:
-        later = [
-            hours for place, hours in zip(history.flights, history.hours, strict=True) if place >= change["flight"]
-        ]
+        return change.start
+    if change.start is None:
+        places = zip(history.flights, history.hours, strict=True)
+        later = [hours for place, hours in places if place >= change.flight]
     else:
-        moment = datetime.fromisoformat(change["start"])
         told = zip(history.starts, history.hours, strict=True)
-        later = [hours for begun, hours in told if begun is None or begun >= moment]
+        later = [hours for begun, hours in told if begun is None or begun >= change.start]
     return later[0] if later else float(history.hours[-1])
 
 
@@ -248,23 +247,20 @@ def _mark(figure: go.Figure, at: Any, words: str, dash: str, more: str = "") -> 
     )  # fmt: skip
 
 
-def trend_words(measure: str, trend: Mapping[str, Any]) -> str:
+def trend_words(trend: Trend) -> str:
     """What the trend says, in a sentence or two, with its interval."""
-    unit = MEASURES[measure]
-    if trend["state"] != "measured":
-        return f"No trend can be told, because {trend['because']}."
-    shown = unit_shown(unit)
-    level = f"Now at {number(trend['level'], unit)} {shown}"
-    ends = f"{number(trend['low'], unit)} to {number(trend['high'], unit)}"
-    if trend["low"] <= 0.0 <= trend["high"]:
-        return f"{level}. No trend: the change per 100 engine hours may be {ends} {shown}."
-    slope = f"{number(trend['slope_per_100h'], unit)} {shown} per 100 engine hours ({ends})"
-    says = f"{level}, changing by {slope}."
-    if trend["reaches_limit_in_h"] is not None and trend["limit"] is not None:
-        limit = f"{number(trend['limit'], unit)} {shown}"
-        if trend["reaches_limit_in_h"] <= 0.0:
-            return f"{says} It is past its limit of {limit}."
-        latest = f"{trend['latest_h']:.0f} h" if trend["latest_h"] is not None else "no end"
-        says += f" If it goes on, it reaches {limit} in about {trend['reaches_limit_in_h']:.0f} engine hours"
-        says += f" ({trend['earliest_h']:.0f} h to {latest})."
-    return says
+    unit, now = trend.unit, trend.now
+    if now is None:
+        return f"No trend can be told, because {trend.because}."
+    level = f"Now at {with_unit(now.level, unit)}"
+    ends = f"{number(now.low, unit)} to {number(now.high, unit)}"
+    if not now.moves:
+        return f"{level}. No trend: the change per 100 engine hours may be {ends} {unit_shown(unit)}."
+    says = f"{level}, changing by {with_unit(now.slope, unit)} per 100 engine hours ({ends})."
+    if now.projection is None or now.limit is None:
+        return says
+    limit, reached = with_unit(now.limit, unit), now.projection
+    if reached.past:
+        return f"{says} It is past its limit of {limit}."
+    interval = f"({reached.earliest:.0f} h to {reached.latest:.0f} h)"
+    return f"{says} If it goes on, it reaches {limit} in about {reached.likely:.0f} engine hours {interval}."

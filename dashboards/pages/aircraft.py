@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -9,9 +10,14 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
+from analyzer.findings.causes import first_checks
+from analyzer.findings.finding import Finding
+from analyzer.phrases import counted
 from analyzer.reports.evidence import trend_evidence_words
+from analyzer.reports.trend_words import and_more
 from analyzer.reports.wording import MEASURE_LABELS, system_words
-from analyzer.trends.open_findings import is_open, key_moment
+from analyzer.trends.judging import TrendFinding
+from analyzer.trends.open_findings import Condition, OfFlight
 from analyzer.trends.tail import follow_tail
 from dashboards.app import kept_here
 from dashboards.disposing import disposed_words, disposing
@@ -69,10 +75,10 @@ def layout(tail: str = "", **query: str) -> html.Div:
     along = query.get("along") if query.get("along") in dict(ALONG) else "date"
     return page(
         "aircraft",
-        view.review["tail"],
-        crumbs(("Fleet", "/"), (view.review["tail"], None)),
-        dcc.Store(id="aircraft-tail", data=view.review["tail"]),
-        *judged_earlier(view.review.get("stale_flights", 0)),
+        view.result.tail,
+        crumbs(("Fleet", "/"), (view.result.tail, None)),
+        dcc.Store(id="aircraft-tail", data=view.result.tail),
+        *judged_earlier(view.result.stale_flights),
         _verdict(view),
         _onward(view),
         section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
@@ -90,9 +96,9 @@ def _lead(view: TailView) -> str:
     begun = view.history.begun
     days = f"{day_words(begun[0])} to {day_words(begun[-1])}" if begun else "none with a clock"
     told = [
-        f"{view.review['flights']} flights, {view.review['hours']:.1f} engine hours, {days}; "
+        f"{counted(view.result.flights, 'flight')}, {view.result.hours:.1f} engine hours, {days}; "
         f"{system_words(view.history.nominal_voltage)}.",
-        *view.review["order"],
+        *view.result.order,
     ]
     return " ".join(told)
 
@@ -101,39 +107,36 @@ def _verdict(view: TailView) -> html.Div:
     stands = open_of(view)
     worst = stands.worst
     if worst is None:
-        condition = stands.condition(view.review["flights"])
+        condition = stands.condition(view.result.flights)
         says = {
-            "unknown": "Too few flights are kept to tell what is usual for this aircraft.",
-            "good": "Nothing over the last flights asks for action.",
+            Condition.UNKNOWN: "Too few flights are kept to tell what is usual for this aircraft.",
+            Condition.GOOD: "Nothing over the last flights asks for action.",
         }[condition]
         return html.Div([html.P([badge(condition), " ", says], className="headline")], className=f"verdict {condition}")
-    label = finding_label(worst["finding"], over_many="raised_at" in worst)
+    label = finding_label(worst.name, over_many=isinstance(worst, TrendFinding))
     lines = [
-        html.P([badge(worst["severity"]), f" {label}. {stands.more}"], className="headline"),
-        html.P([worst["says"], *_shown_by(worst, stands.flight_id)]),
+        html.P([badge(worst.severity), f" {label}. {and_more(stands)}"], className="headline"),
+        html.P([worst.says, *_shown_by(stands.shown_by)]),
     ]
-    likeliest = worst["likely"][0]["check"][:1] if worst["likely"] else ()
-    if first := list(dict.fromkeys([*likeliest, *worst["check"][:1]])):
+    if first := first_checks(worst):
         lines.append(html.P([html.Strong("Tell the shop to begin here: "), " ".join(first)]))
-    return html.Div(lines, className=f"verdict {worst['severity']}")
+    return html.Div(lines, className=f"verdict {worst.severity}")
 
 
 def _onward(view: TailView) -> html.Div:
     """What a person does next: print it, or look a report up."""
-    tail = view.review["tail"]
+    tail = view.result.tail
     look_up = dcc.Link("Look a pilot's report up", href=f"/squawk?tail={tail}", className="no-print")
     return html.Div([sheet_links(f"aircraft/{tail}"), look_up], className="where")
 
 
-def _shown_by(finding: dict[str, Any], flight_id: int | None) -> list[Any]:
+def _shown_by(shown: OfFlight[Finding] | None) -> list[Any]:
     """A link to the flight that shows a finding, its window in the chart; none for one over many flights."""
-    if flight_id is None:
+    if shown is None:
         return []
-    named = (
-        f"the flight of {day_words(datetime.fromisoformat(finding['start']))}" if finding["start"] else "this flight"
-    )
-    window = f"?from={finding['from_s']:.0f}&to={finding['to_s']:.0f}"
-    return [" ", dcc.Link(f"See {named}", href=f"/flight/{flight_id}{window}"), "."]
+    named = f"the flight of {day_words(shown.start)}" if shown.start else "this flight"
+    window = f"?from={shown.finding.from_s:.0f}&to={shown.finding.to_s:.0f}"
+    return [" ", dcc.Link(f"See {named}", href=f"/flight/{shown.flight_id}{window}"), "."]
 
 
 def _trends(view: TailView, shown: str, along: str) -> list[Any]:
@@ -164,11 +167,11 @@ def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
     cards, missing = [], []
     tail = follow_tail(view.history)
     for measure in FOLLOWED:
-        history, trend = points(view, tail, measure), view.review["trends"][measure]
+        history, trend = points(view, tail, measure), view.result.trends[measure]
         if history is None:
             missing.append(MEASURE_LABELS[measure].lower())
             continue
-        words = trend_words(measure, trend)
+        words = trend_words(trend)
         figure = trend_chart(history, trend, entry_marks(view), along=along, shown=shown)
         cards.append(
             html.Figure(
@@ -191,79 +194,77 @@ def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
 
 
 def _findings(view: TailView) -> list[Any]:
-    if not view.findings and not view.review["findings"]:
+    if not view.findings and not view.result.findings:
         return [html.P("None so far.")]
     marks = [(when, kind, words) for when, _, kind, words in entry_marks(view)]
     flights = view.history.flights
     if view.history.without_clock:
         numbers = {one.id: place for place, one in enumerate(flights, 1) if one.id is not None}
-        chart = findings_chart(view.review["findings"], view.findings, (), 1, len(flights), numbers)
+        chart = findings_chart(view.result.findings, view.findings, (), 1, len(flights), numbers)
     else:
         since, until = view.history.begun[0], flights[-1].end or view.history.begun[-1]
-        chart = findings_chart(view.review["findings"], view.findings, marks, since, until)
+        chart = findings_chart(view.result.findings, view.findings, marks, since, until)
     return [
         html.Div(
             dcc.Graph(id={"type": "aircraft-chart", "measure": "findings"}, figure=chart, config=GRAPH_CONFIG),
             role="figure",
-            **{"aria-label": f"{len(view.findings)} findings of flights and {len(view.review['findings'])} of trends"},
+            **{"aria-label": f"{len(view.findings)} findings of flights and {len(view.result.findings)} of trends"},
         ),
-        *[_over_many(view, one) for one in view.review["findings"]],
+        *[_over_many(view, one) for one in view.result.findings],
     ]
 
 
-def _over_many(view: TailView, finding: dict[str, Any]) -> html.Article:
-    raised = [(finding["raised_at"], finding["raised_flight"])]
-    raised += [(one["at"], one["flight"]) for one in finding["raised_again"]]
-    state = f"raised {', again '.join(_when(*one) for one in raised)}, " + (
+def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
+    state = f"raised {', again '.join(_when(one.start, one.flight) for one in finding.raisings)}, " + (
         "stands open"
-        if is_open(finding)
-        else f"not found any more since {_when(finding['lapsed_at'], finding['lapsed_flight'])}"
+        if finding.lapsed_flight is None
+        else f"not found any more since {_when(finding.lapsed_at, finding.lapsed_flight)}"
     )
-    title = finding_label(finding["finding"], over_many=True)
-    keys = list(dict.fromkeys([str(finding["raised_at"]), key_moment(finding)]))
-    numbers = trend_evidence_words(finding["evidence"])
+    title = finding_label(finding.name, over_many=True)
+    keys = list(dict.fromkeys([replace(finding, again=()).key, finding.key]))
+    numbers = trend_evidence_words(finding)
     return html.Article(
         [
-            html.H3([badge(finding["severity"]), explained(title, finding["finding"])]),
-            html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding["says"]]),
+            html.H3([badge(finding.severity), explained(title, finding.name)]),
+            html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding.says]),
             html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
-            *disposed_words(view.dispositions, finding["finding"], *keys),
-            disposing(view.review["tail"], finding["finding"], keys[-1]),
+            *disposed_words(view.dispositions, finding.name, *keys),
+            disposing(view.result.tail, finding.name, finding.key),
         ],
         className="finding",
     )
 
 
-def _when(moment: str | None, flight: int) -> str:
-    return day_words(datetime.fromisoformat(moment)) if moment else f"at flight {flight + 1}"
+def _when(moment: datetime | None, flight: int) -> str:
+    return day_words(moment) if moment else f"at flight {flight + 1}"
 
 
-def _causes(finding: dict[str, Any]) -> html.Details | None:
-    if not finding["likely"] and not finding["check"]:
+def _causes(finding: TrendFinding) -> html.Details | None:
+    if not finding.likely and not finding.check:
         return None
     return html.Details(
         [
             html.Summary("What could explain it, and what to check"),
             html.Ul(
                 [
-                    html.Li([html.Span(f"{100 * one['weight']:.0f} %", className="share"), html.Div(one["cause"])])
-                    for one in finding["likely"]
+                    html.Li([html.Span(f"{100 * one.weight:.0f} %", className="share"), html.Div(one.words)])
+                    for one in finding.likely
                 ],
                 className="weights",
             ),
-            html.Ol([html.Li(check) for check in finding["check"]]),
+            html.Ol([html.Li(check) for check in finding.check]),
         ],
-        open=is_open(finding),
+        open=finding.open,
     )
 
 
 def _entries(view: TailView) -> list[Any]:
     """A card for each entry, the latest first."""
-    link = html.P(dcc.Link("Add or change entries", href=f"/entries?tail={view.review['tail']}"), className="no-print")
-    if not view.review["entries"]:
+    link = html.P(dcc.Link("Add or change entries", href=f"/entries?tail={view.result.tail}"), className="no-print")
+    if not view.result.comparisons:
         return [html.P("No maintenance entry is kept for this aircraft."), link]
-    return [*(entry_card(view, one) for one in reversed(view.review["entries"])), link]
+    return [*(entry_card(view, one) for one in reversed(view.result.comparisons)), link]
 
 
 def _flights(view: TailView) -> list[Any]:

@@ -8,6 +8,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
+from analyzer.contract_columns import RefusedLogEntry, UnderstoodEntry
 from analyzer.findings.finding import Severity
 from analyzer.logs import ROLE_UNITS
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
@@ -116,15 +117,15 @@ def _line(one: Staged) -> tuple[Any, ...]:
     entry = one.entry
     if entry is None:
         return one.name, NOT_READ, "", "", "", "", ""
-    if one.refused:
-        return one.name, html.Strong("refused"), "", "", "", entry["because"], _look_button(one)
-    start = (entry["clock"]["start"] or "clock unknown").replace("T", " ")[:16]
+    if isinstance(entry, RefusedLogEntry):
+        return one.name, html.Strong("refused"), "", "", "", entry.because, _look_button(one)
+    start = (entry.clock.start or "clock unknown").replace("T", " ")[:16]
     return (
         one.name,
         "corrected by hand" if one.mapped else "understood",
         one.tail or "not named",
         start,
-        f"{entry['rows']:,}",
+        f"{entry.rows:,}",
         _shows(one),
         _look_button(one),
     )
@@ -166,30 +167,30 @@ def detail(key: str | None, _reread: int) -> Any:
     if not found or found[0].entry is None:
         return None
     one, entry = found[0], found[0].entry
-    if one.refused:
-        return section(f"Look closer: {one.name}", html.P(["Refused: ", entry["because"]]), *_correction(one),
+    if isinstance(entry, RefusedLogEntry):
+        return section(f"Look closer: {one.name}", html.P(["Refused: ", entry.because]), *_correction(one),
                        name="bring-closer")  # fmt: skip
-    clock = entry["clock"]
+    clock = entry.clock
     understood = facts(
         (
             (
                 "Aircraft",
-                f"{entry['tail']}, from the {entry['tail_from']}" if entry["tail"] else "not named in the log",
+                f"{entry.tail}, from the {entry.tail_from}" if entry.tail else "not named in the log",
             ),
-            ("Rows", f"{entry['rows']:,} read, {entry['rows_dropped']} left out"),
-            ("Text", f"{entry['encoding']}, decimal mark {entry['decimal_mark']}, header in row {entry['header_row']}"),
-            ("Clock", f"{clock['basis']}; a row every {clock['step_s']:g} s"),
+            ("Rows", f"{entry.rows:,} read, {entry.rows_dropped} left out"),
+            ("Text", f"{entry.encoding}, decimal mark {entry.decimal_mark}, header in row {entry.header_row}"),
+            ("Clock", f"{clock.basis}; a row every {clock.step_s:g} s"),
         )
     )
     rows = [
         (
-            column["role"].replace("_", " "),
-            column["name"],
-            column["unit"] + (f", from {column['converted_from']}" if column["converted_from"] else ""),
-            f"{column['confidence']:.0%}",
-            column["why"],
+            column.role.replace("_", " "),
+            column.name,
+            column.unit + (f", from {column.converted_from}" if column.converted_from else ""),
+            f"{column.confidence:.0%}",
+            column.why,
         )
-        for column in entry["columns"]
+        for column in entry.columns
     ]
     flights = [html.Li(f"{flight.when}: {_flight_words(flight)}") for flight in one.flights]
     return section(
@@ -197,16 +198,12 @@ def detail(key: str | None, _reread: int) -> Any:
         understood,
         html.H3("Columns"),
         table(("Role", "Column", "Unit", "Sure", "Why"), rows, "Columns that were given a role", "free"),
-        html.P("Not used: " + ", ".join(entry["unused"]) + ".", className="note") if entry["unused"] else None,
+        html.P("Not used: " + ", ".join(entry.unused) + ".", className="note") if entry.unused else None,
         *_correction(one),
         html.H3("As it is understood now"),
         html.Ul(flights) if flights else html.P("No engine run was found, so there is no flight to judge."),
         dcc.Graph(id="bring-preview", figure=preview_chart(one.preview), config=GRAPH_CONFIG) if one.preview else None,
-        *(
-            [html.H3("To know"), html.Ul([html.Li(warning) for warning in entry["warnings"]])]
-            if entry["warnings"]
-            else []
-        ),
+        *([html.H3("To know"), html.Ul([html.Li(warning) for warning in entry.warnings])] if entry.warnings else []),
         name="bring-closer",
     )
 
@@ -219,8 +216,8 @@ def _flight_words(flight: SeenFlight) -> str:
 
 def _correction(one: Staged) -> list[Any]:
     """A form that says whose log it is and which column plays which role."""
-    entry = one.entry or {}
-    names = [column["name"] for column in entry.get("columns", [])] + list(entry.get("unused", []))
+    entry = one.entry
+    names = [*(column.name for column in entry.columns), *entry.unused] if isinstance(entry, UnderstoodEntry) else []
     roles = [{"value": role, "label": f"{role.replace('_', ' ')}, {unit}"} for role, unit in ROLE_UNITS.items()]
     headers: Any = (
         dmc.Select(id="bring-header", label="is the column", data=list(dict.fromkeys(names)), searchable=True, w=260)

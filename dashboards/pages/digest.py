@@ -24,9 +24,8 @@ def layout(**query: str) -> html.Div:
         return page(
             "digest", "Digest", nothing_here("Nothing is kept yet; first ", dcc.Link("bring in logs", "/bring-in"))
         )
-    document = kept.digest(_asked(query.get("since")))
-    since = datetime.fromisoformat(document["since"])
-    quiet = nothing_new(document)
+    digest = kept.digest(_asked(query.get("since")))
+    quiet = nothing_new(digest)
     return page(
         "digest",
         "Digest",
@@ -34,7 +33,7 @@ def layout(**query: str) -> html.Div:
             dmc.DateInput(
                 id="digest-since",
                 label="What happened since",
-                value=f"{since:%Y-%m-%d}",
+                value=f"{digest.since:%Y-%m-%d}",
                 valueFormat="YYYY-MM-DD",
                 w=220,
             ),
@@ -45,9 +44,9 @@ def layout(**query: str) -> html.Div:
             section(
                 part.title, html.Ul([_item(item) for item in part.items], className="told"), name=f"digest-{part.name}"
             )
-            for part in sections(document)
+            for part in sections(digest)
         ),
-        lead=headline(document),
+        lead=headline(digest),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import dash
@@ -42,7 +42,7 @@ def layout(**query: str) -> html.Div:
     return page(
         "fleet",
         "Fleet",
-        *judged_earlier(sum(row["stale_flights"] for row in view.document["tails"])),
+        *judged_earlier(sum(row.result.stale_flights for row in view.fleet.rows)),
         section("Which aircraft needs attention first", *_attention(made, query), name="fleet-attention"),
         section("What changed", *_changed(view, days), name="fleet-changed"),
         *([_unassigned(view.unassigned)] if view.unassigned else []),
@@ -66,7 +66,7 @@ def _lead(view: FleetView, made: list[dict[str, Any]]) -> str:
     flights = sum(one.flights for one in view.kept.values())
     last = max((one.last for one in view.kept.values() if one.last), default=None)
     needing = sum(row["condition"] in ("warning", "caution") for row in made)
-    until = f", the last on {day_words(datetime.fromisoformat(last))}" if last else ""
+    until = f", the last on {day_words(last)}" if last else ""
     words = "none of them stands at a caution or warning" if not needing else f"{needing} with a caution or warning"
     return f"{len(made)} aircraft, {flights:,} flights{until}; {words}."
 

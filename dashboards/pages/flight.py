@@ -7,6 +7,7 @@ from typing import Any
 import dash
 from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
 
+from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
@@ -121,8 +122,8 @@ def _verdict(review: FlightReview) -> html.Div:
         html.P([badge(worst.severity), " ", FINDING_LABELS[worst.name], "."], className="headline"),
         html.P(worst.says + more),
     ]
-    if worst.check:
-        lines.append(html.P([html.Strong("Tell the shop to begin here: "), worst.check[0]]))
+    if first := first_checks(worst):
+        lines.append(html.P([html.Strong("Tell the shop to begin here: "), " ".join(first)]))
     return html.Div(lines, className=f"verdict {worst.severity}")
 
 

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from drawn_flights import Drawn, drawn, kind_of
 
-from analyzer.findings.finding import FindingName
+from analyzer.findings.finding import OF_ONE_FLIGHT
 from analyzer.limits import Limits
 from analyzer.measures.measure import MEASURES
 from analyzer.review import LogReview, review_log
@@ -241,7 +241,7 @@ def _table(outcomes: list[Outcome]) -> Iterator[str]:
         f"not one flight {sum(outcome.flights != 1 for outcome in outcomes)}"
     )
     yield f"{'finding':24s} {'shown':>5s} {'hit':>5s} {'recall':>6s} {'false':>5s} {'/100':>5s}"
-    for name in FindingName:
+    for name in OF_ONE_FLIGHT:
         count = hits[name] + missed[name]
         recall = f"{hits[name] / count:.2f}" if count else "-"
         each = 100 * false[name] / len(outcomes)

@@ -117,7 +117,8 @@ def test_wear_that_was_mended_no_longer_counts_and_wear_that_was_accepted_does(r
         held = next(one for one in kept_logs(store, "N091LF") if one.id == kept.log_id)
         fleet = fleet_kept(store)
         log = reviewed_again(store, held, fleet, judging_of(store, held, fleet))
-        at = str(kept.start)
+        assert kept.start is not None
+        at = kept.start.isoformat()
         names = [finding.name for one in log.flights for finding in one.findings]
         assert battery_shows_wear(store, "N091LF", log)
         for verdict, worn in ((Disposed.ACCEPTED, True), (Disposed.CONFIRMED, True), (Disposed.FIXED, False)):

@@ -13,11 +13,15 @@ import pytest
 
 pytest.importorskip("plotly")
 
+from analyzer.findings.finding import Finding, FindingName, Severity
+from analyzer.quantity import Quantity
+from analyzer.records.stored import KeptFinding
 from analyzer.reports.story import story
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import scenarios
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.simulate import simulate
+from analyzer.trends.tail import Change, Trend
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.flight_chart import (
     POINTS,
@@ -33,6 +37,7 @@ from dashboards.figures.preview_chart import preview_chart, preview_of
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.figures.trend_chart import History, trend_chart, trend_words
+from tests import made_results
 
 
 def review_of(name: str = "trip_with_reset", kind: str = "battery") -> FlightReview:
@@ -190,13 +195,9 @@ def history(
     return History(measure, starts, hours, own, own - 0.05, own + 0.05, own, ids, limits)
 
 
-def trend(**more: Any) -> dict[str, Any]:
-    usual = {
-        "state": "measured", "because": None, "unit": "V", "points": 20, "level": 14.2, "slope_per_100h": 0.9,
-        "low": 0.6, "high": 1.2, "limit": 14.5, "reaches_limit_in_h": 33.0, "earliest_h": 25.0, "latest_h": 50.0,
-        "changes": [],
-    }  # fmt: skip
-    return usual | more
+def trend(**more: Any) -> Trend:
+    usual = {"slope": 0.9, "low": 0.6, "high": 1.2, "ends": (33.0, 25.0, 50.0)}
+    return made_results.trend(**usual | more)
 
 
 def test_both_limits_of_a_band_are_drawn_and_the_near_ones_are_within_the_chart() -> None:
@@ -208,19 +209,19 @@ def test_both_limits_of_a_band_are_drawn_and_the_near_ones_are_within_the_chart(
 
 
 def test_a_trend_is_said_with_its_interval_and_when_it_reaches_its_limit() -> None:
-    words = trend_words("regulated_voltage", trend())
+    words = trend_words(trend())
     assert "0.90 V per 100 engine hours (0.60 to 1.20)" in words
     assert "14.50 V in about 33 engine hours (25 h to 50 h)" in words
 
 
 def test_a_slope_whose_interval_holds_zero_is_called_no_trend() -> None:
-    words = trend_words("regulated_voltage", trend(low=-0.2, reaches_limit_in_h=None, earliest_h=None, latest_h=None))
+    words = trend_words(trend(low=-0.2, ends=None))
     assert "No trend" in words
     assert "reaches" not in words
 
 
 def test_a_trend_that_cannot_be_told_says_why() -> None:
-    words = trend_words("regulated_voltage", trend(state="not_measurable", because="only 3 flights carry it"))
+    words = trend_words(made_results.untold("only 3 flights carry it"))
     assert words == "No trend can be told, because only 3 flights carry it."
 
 
@@ -238,8 +239,8 @@ def test_raw_and_adjusted_points_can_be_shown_apart(shown: str, count: int) -> N
 def test_entries_and_steps_are_marked_with_words() -> None:
     points = history([14.0] * 10)
     entry = (datetime(2026, 3, 20), 4.0, "regulator_replaced", "a new one")
-    step = {"start": "2026-04-05T00:00:00", "flight": 5, "from": 14.0, "to": 14.3}
-    words = [note.text for note in trend_chart(points, trend(changes=[step]), [entry]).layout.annotations]
+    step = Change(datetime(2026, 4, 5), 5, 14.0, 14.3, 0.01)
+    words = [note.text for note in trend_chart(points, trend(changes=(step,)), [entry]).layout.annotations]
     assert any("regulator replaced" in text for text in words)
     assert any("step to 14.30 V" in text for text in words)
 
@@ -249,14 +250,17 @@ def test_a_meters_own_steps_do_not_fill_the_chart() -> None:
     assert high - low == pytest.approx(0.8)
 
 
+def of_flight(severity: str, start: datetime | None, flight_id: int) -> KeptFinding:
+    evidence = {"peak_voltage": Quantity(16.4, "V")}
+    found = Finding(FindingName.OVERVOLTAGE_TRIP, Severity(severity), 0.0, 9.0, evidence, "Tripped.")
+    return KeptFinding(found, flight_id, "N012AB", start)
+
+
 def test_findings_over_time_show_each_kind_once_and_open_ones_to_the_end() -> None:
-    many = [
-        {"finding": "regulator_drift", "severity": "caution", "raised_at": "2026-04-01T10:00:00", "raised_flight": 9,
-         "lapsed_at": None, "lapsed_flight": None}
-    ]  # fmt: skip
+    many = [made_results.trend_finding(raised_at=datetime(2026, 4, 1, 10), raised_flight=9)]
     single = [
-        {"finding": "overvoltage_trip", "severity": "caution", "start": "2026-05-09T10:34:21", "flight_id": 7},
-        {"finding": "overvoltage_trip", "severity": "warning", "start": "2026-05-16T10:34:21", "flight_id": 8},
+        of_flight("caution", datetime(2026, 5, 9, 10, 34, 21), 7),
+        of_flight("warning", datetime(2026, 5, 16, 10, 34, 21), 8),
     ]
     since, until = datetime(2026, 3, 1), datetime(2026, 6, 1)
     figure = findings_chart(many, single, [(datetime(2026, 5, 12), "regulator_replaced", "")], since, until)
@@ -266,11 +270,8 @@ def test_findings_over_time_show_each_kind_once_and_open_ones_to_the_end() -> No
 
 
 def test_without_a_clock_findings_and_points_lie_at_their_flights_numbers() -> None:
-    many = [
-        {"finding": "regulator_drift", "severity": "caution", "raised_at": None, "raised_flight": 4,
-         "lapsed_at": None, "lapsed_flight": 9},
-    ]  # fmt: skip
-    single = [{"finding": "overvoltage_trip", "severity": "caution", "start": None, "flight_id": 70}]
+    many = [made_results.trend_finding(raised_at=None, raised_flight=4, lapsed_flight=9)]
+    single = [of_flight("caution", None, 70)]
     work = [(datetime(2026, 5, 12), "regulator_replaced", "")]
     figure = findings_chart(many, single, work, 1, 12, {70: 11})
     assert list(figure.data[0].x) == [5, 10]
@@ -278,10 +279,10 @@ def test_without_a_clock_findings_and_points_lie_at_their_flights_numbers() -> N
     assert (list(figure.data[1].x), figure.data[1].customdata[0][1]) == ([11], "flight 11")
     assert not figure.layout.shapes
     bare = replace(history([14.1, 14.2, 14.3]), starts=(None,) * 3, flights=(0, 2, 5))
-    step = {"start": None, "flight": 2, "from": 14.1, "to": 14.2}
+    step = Change(None, 2, 14.1, 14.2, 0.01)
     works = [(datetime(2026, 5, 12), 3.0, "regulator_replaced", "")]
     for along, places, at in (("date", [1, 3, 6], 3), ("hours", list(bare.hours), bare.hours[1])):
-        drawn = trend_chart(bare, trend() | {"changes": [step]}, works if along == "date" else (), along=along)
+        drawn = trend_chart(bare, trend(changes=(step,)), works if along == "date" else (), along=along)
         assert list(drawn.data[0].x) == pytest.approx(places)
         assert [row[1] for row in drawn.data[0].customdata] == ["flight 1", "flight 3", "flight 6"]
         assert [shape.x0 for shape in drawn.layout.shapes if shape.yref == "paper"] == [at]

@@ -11,7 +11,8 @@ pytest.importorskip("dash")
 
 from flask import Flask
 
-from analyzer.logs import find_logs
+from analyzer.contract_columns import understood_entry
+from analyzer.logs import find_logs, read_log
 from analyzer.records.people import at_the_machine
 from analyzer.records.problems import RecordsError
 from dashboards.handing_over import add_sheets
@@ -33,7 +34,9 @@ def log(folder: Path, day: str) -> Path:
 
 def staged(path: Path, *, for_tail: bool) -> Staged:
     (source,) = find_logs([path])
-    one = Staged("key", path.name, source, {"bus_voltage": "X1"}, named="N0MAP", entry={"state": "read"})
+    mapped = {"bus_voltage": "X1"}
+    entry = understood_entry(read_log(source, columns=mapped))
+    one = Staged("key", path.name, source, mapped, named="N0MAP", entry=entry)
     return replace(one, for_tail=for_tail)
 
 

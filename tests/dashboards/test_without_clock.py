@@ -6,12 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from analyzer.findings.finding import FindingName
+from analyzer.findings.finding import Finding, FindingName, Severity
+from analyzer.quantity import Quantity
 from analyzer.records.kept import KeptFlight
+from analyzer.records.stored import KeptFinding
 from analyzer.trends.history import FlightSummary, Reading, history_of
-from analyzer.trends.open_findings import is_open
-from analyzer.trends.review import review_tail, tail_document
 from analyzer.trends.tail import follow_tail
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
 from dashboards.kept import TailView
 from dashboards.tail_series import entry_marks, flight_rows, open_of, points
 
@@ -31,8 +33,9 @@ def view() -> TailView:
     ]  # fmt: skip
     history = history_of("N0032C", flights)
     kept = [KeptFlight(101 + k, 1, 1, "N0032C", None, None, 1.0, 14, "alternator", 0, None) for k in range(FLIGHTS)]
-    last = {"finding": sorted(FindingName)[0], "severity": "warning", "says": "Seen.", "flight_id": 101, "start": None}
-    return TailView(tail_document(review_tail(history)), history, kept, [last], [], [])
+    seen = Finding(FindingName.OVERVOLTAGE, Severity.WARNING, 0.0, 9.0, {"peak_voltage": Quantity(16.4, "V")}, "Seen.")
+    last = KeptFinding(seen, 101, "N0032C", None)
+    return TailView(tail_result(review_tail(history)), history, kept, [last], [], [])
 
 
 def test_points_are_the_flights_of_the_files_in_order(view):
@@ -55,7 +58,7 @@ def test_the_table_shows_the_last_file_first_with_its_readings(view):
 def test_what_stands_open_counts_the_last_files(view):
     stands = open_of(view)
     assert [one.flight_id for one in stands.of_flights] == [101]
-    assert len(stands.over_many) == sum(is_open(one) for one in view.review["findings"]) > 0
-    early = replace(view, findings=[view.findings[0] | {"flight_id": 124}])
+    assert len(stands.over_many) == len(view.result.open_findings) > 0
+    early = replace(view, findings=[replace(view.findings[0], flight_id=124)])
     assert open_of(early).of_flights == ()
     assert entry_marks(view) == []

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.commands.columns import describe, log_entry
+from analyzer.commands.columns import describe
+from analyzer.contract_columns import understood_entry
 from analyzer.logs import Log, Source
 from analyzer.logs.log import RefusedError
 from analyzer.logs.read import read_or_raise
@@ -23,7 +24,7 @@ def answered(source: Source) -> str:
             log = read_or_raise(source, {})
         except RefusedError as refused:
             return str(refused)
-        assert log_entry(log)["state"] == "read"
+        assert understood_entry(log).state == "read"
         assert log.table["time_s"].is_sorted()
         return describe(log)
 

@@ -340,7 +340,7 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
         connection.commit()
     assert is_whole(store.folder) == 5
     with open_records(store.folder) as again:
-        assert kept.tail_review(again, "N0011R")["flights"] == 3
+        assert kept.tail_review(again, "N0011R").flights == 3
         assert all(log.columns == {} for log in kept.kept_logs(again))
         assert check(again).troubles == []
         flight = kept.tail_flights(again, "N0011R")[0]

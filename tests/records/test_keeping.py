@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gzip
 import hashlib
-import json
 import shutil
 from datetime import datetime
 from pathlib import Path
@@ -38,7 +37,8 @@ from analyzer.results import flight_result
 from analyzer.review import review_log
 from analyzer.trends.entries import make_entry
 from analyzer.trends.history import history_of, summarize
-from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
 
 
 def test_every_log_comes_back_with_its_flights(store):
@@ -103,8 +103,8 @@ def test_what_is_refused_is_told_and_the_rest_is_kept(tmp_path, logs):
 def test_the_trend_of_what_is_kept_is_the_trend_of_the_logs(store, logs):
     own = [source for source in find_logs([logs]) if "N0011R" in source.name]
     flights = [summarize(review) for source in own for review in review_log(read_log(source)).flights]
-    direct = tail_document(review_tail(history_of("N0011R", flights)))
-    assert kept.tail_review(store, "N0011R") == json.loads(json.dumps(direct))
+    direct = tail_result(review_tail(history_of("N0011R", flights)))
+    assert kept.tail_review(store, "N0011R") == direct
 
 
 def test_a_review_is_worked_out_anew_only_when_something_changed(store, monkeypatch):
@@ -114,7 +114,7 @@ def test_a_review_is_worked_out_anew_only_when_something_changed(store, monkeypa
     assert kept.tail_review(store, "N0011R") == first
     assert calls == []
     add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
-    assert kept.tail_review(store, "N0011R")["entries"]
+    assert kept.tail_review(store, "N0011R").comparisons
     assert kept.tail_review(store, "N0011R", Fleet({"N0011R": Aircraft(tail="N0011R", battery_capacity=20.0)}))
     assert calls == ["N0011R", "N0011R"]
 

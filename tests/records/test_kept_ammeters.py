@@ -1,13 +1,11 @@
 """An ammeter's kind by all of an aircraft's flights: in one call of review, and over the flights that are kept."""
 
 import json
-from functools import partial
 
 import pytest
 
 from analyzer.aircraft import Fleet
 from analyzer.cli import main
-from analyzer.commands import review as command
 from analyzer.flights import ammeter as ammeters
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
@@ -16,6 +14,7 @@ from analyzer.records.kept import kept_logs
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.replay import replay
 from analyzer.records.store import open_records
+from analyzer.service.review_logs import review_logs
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy
@@ -124,9 +123,7 @@ def ammeter_of(store):
 
 def test_the_number_of_processes_makes_no_difference(folder, doubt, monkeypatch):
     sources = list(find_logs(sorted(folder.iterdir())))
-    work = partial(command.review_source, mapped={})
-    alone = list(command._together(work, sources, Fleet(), lambda one: one))
-    reverse = list(command._together(work, sources[::-1], Fleet(), lambda one: one))
+    alone, reverse = list(review_logs(sources)), list(review_logs(sources[::-1]))
     assert [flight.ammeter for result in alone for flight in result.flights] == ["battery"] * 3
     assert alone == reverse[::-1]
 
@@ -138,11 +135,12 @@ def test_logs_that_no_other_can_change_are_given_at_once_and_the_others_in_their
     sources = list(find_logs([told, *paths]))
     begun = []
 
-    def work(source, fleet):
-        begun.append(source.name)
-        return command.review_source(source, fleet, {})
+    def over(work, sources, fleet):
+        for source in sources:
+            begun.append(source.name)
+            yield work(source, fleet)
 
-    one = command._together(work, sources, Fleet(), lambda result: result)
+    one = review_logs(sources, over=over)
     assert next(one).source == str(told)
     assert begun == [str(told)]  # the rest has not been read yet
     rest = list(one)

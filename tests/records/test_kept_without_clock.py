@@ -10,16 +10,17 @@ from kept_histories import keep_history
 
 from analyzer.cli import main
 from analyzer.findings.finding import FindingName, Severity
-from analyzer.records.digest import digest
 from analyzer.records.kept import kept_history, tail_review
 from analyzer.records.latest import latest_flights
 from analyzer.records.store import open_records
 from analyzer.reports.digest_text import digest_text
 from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
+from analyzer.service.collect_digest import collect_digest
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import FlightFinding, FlightSummary, History, Reading, history_of
-from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
 
 TAIL, FLIGHTS = "N0031C", 24
 WORK = datetime(2026, 5, 1)
@@ -59,13 +60,13 @@ def expected() -> History:
 
 def test_kept_flights_come_in_file_order_with_the_trend_of_the_logs(store):
     assert kept_history(store, TAIL).flights == expected().flights
-    review = tail_review(store, TAIL)
-    assert review.pop("stale_flights") == FLIGHTS, "written here, judged by nothing"
-    assert review == tail_document(review_tail(expected()))
-    assert review["flights"] == FLIGHTS
-    (change,) = review["trends"]["regulated_voltage"]["changes"]
-    assert (change["start"], change["flight"]) == (None, 14)
-    assert change["to"] - change["from"] == pytest.approx(-0.4, abs=0.02)
+    result = tail_review(store, TAIL)
+    assert result.stale_flights == FLIGHTS, "written here, judged by nothing"
+    assert replace(result, stale_flights=0) == tail_result(review_tail(expected()))
+    assert result.flights == FLIGHTS
+    (change,) = result.trends["regulated_voltage"].changes
+    assert (change.start, change.flight) == (None, 14)
+    assert change.after - change.before == pytest.approx(-0.4, abs=0.02)
 
 
 def test_the_latest_flights_are_the_last_files(store):
@@ -82,7 +83,7 @@ def test_text_sheet_digest_and_disposition_do_without_a_date(store, capsys):
     assert main(["trend", TAIL, *records]) == 0
     text = " ".join(capsys.readouterr().out.split())
     assert "24 of 24 flights without a clock: taken in file order" in text
-    assert "stepped at flight 15 from 14.2" in text
+    assert "stepped at flight 15 from 14.19 to 13.80" in text
     assert "raised at flight 24" in text
     assert main(["trend", TAIL, "--until", "2026-06-01", *records]) == 0
     assert f"began: {FLIGHTS}." in " ".join(capsys.readouterr().out.split())
@@ -90,11 +91,13 @@ def test_text_sheet_digest_and_disposition_do_without_a_date(store, capsys):
     paper = html(trend_sheet([(review, drawn_tail(kept_history(store, TAIL), review))], date(2026, 6, 1)))
     assert "24 of 24 flights without a clock" in paper
     assert "24 flights, none dated" in paper
-    told = digest(store, datetime(2026, 5, 20), datetime(2026, 6, 1))
-    assert told["new"] == []
-    assert {one["finding"] for one in told["still_open"]} == {"regulator_drift", "unsteady_connection"}
+    told = collect_digest(store, datetime(2026, 5, 20), datetime(2026, 6, 1))
+    assert told.new == ()
+    assert {one.name for one in told.still_open} == {"regulator_drift", "unsteady_connection"}
     assert "raised at flight 24" in digest_text(told)
-    digest(store, WORK - timedelta(days=30), WORK - timedelta(days=20))  # before an entry: nothing of the tail is dated
+    collect_digest(
+        store, WORK - timedelta(days=30), WORK - timedelta(days=20)
+    )  # before an entry: nothing of the tail is dated
     said = ["dispose", TAIL, "unsteady_connection", "flight 24", "fixed", "--who", "A. Person", *records]
     assert main(said) == 0
     assert main([*said[:3], "flight 23", *said[4:]]) == 2

@@ -52,11 +52,11 @@ def test_a_corrected_limit_makes_every_flight_stale_until_all_are_judged_by_it(s
     ids = [one.id for one in tail_flights(store, "N0011R")]
     corrected(store)
     assert stale_flights(store, Fleet()) == {"N0011R": 3, "N0022R": 2}
-    assert tail_review(store, "N0011R")["stale_flights"] == 3
+    assert tail_review(store, "N0011R").stale_flights == 3
     done = renew_flights(store, Fleet())
     assert (done.flights, done.tails, done.failed) == (5, {"N0011R", "N0022R"}, [])
     assert stale_flights(store, Fleet()) == {}
-    assert "stale_flights" not in tail_review(store, "N0011R")
+    assert tail_review(store, "N0011R").stale_flights == 0
     assert findings_kept(store, "N0011R") == before["N0011R"] + 3
     assert findings_kept(store, "N0022R") == before["N0022R"] + 2
     assert [one.id for one in tail_flights(store, "N0011R")] == ids, "what points to a flight stays right"
@@ -188,8 +188,8 @@ def test_pages_say_that_flights_are_stale_and_renew_them_in_the_background(store
     pages = Kept(store.folder)
     pages.work_ahead()
     corrected(store)
-    assert pages.tail("N0011R").review["stale_flights"] == 3
+    assert pages.tail("N0011R").result.stale_flights == 3
     pages.work_ahead()
     assert "stale_flights" not in pages.tail("N0011R").review
     assert findings_kept(store, "N0011R") >= 3
-    assert pages.fleet(lambda newest: newest).document["tails"][0]["stale_flights"] == 0
+    assert pages.fleet(lambda newest: newest).fleet.rows[0].result.stale_flights == 0

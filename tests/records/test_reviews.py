@@ -12,7 +12,7 @@ from analyzer.records import kept, marks, reviewing
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import tails
-from analyzer.trends.review import review_tail
+from analyzer.trends.tail_review import review_tail
 
 
 @pytest.fixture
@@ -73,7 +73,7 @@ def test_a_reader_that_cannot_keep_a_review_still_gives_it(store, monkeypatch):
         raise RecordsError("the disk is full")
 
     monkeypatch.setattr(Store, "writing", full)
-    assert kept.tail_review(store, "N0011R")["flights"] == 3
+    assert kept.tail_review(store, "N0011R").flights == 3
 
 
 def test_a_profile_tried_once_leaves_what_is_kept_alone(store, worked_out):

@@ -3,92 +3,106 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from datetime import datetime
 from html.parser import HTMLParser
 
 import pytest
 
+from analyzer.findings.finding import Cause, Finding, FindingName, Severity
+from analyzer.quantity import Quantity
+from analyzer.records.changing import Disposition
+from analyzer.records.digest_flights import AddedLate, FlightRef, FlightsFound
+from analyzer.records.kept import KeptLog
+from analyzer.records.refusals import RefusedLog
+from analyzer.records.verdicts import Disposed
 from analyzer.reports.digest_html import digest_html
 from analyzer.reports.digest_text import digest_text
 from analyzer.reports.digest_words import nothing_new, sections
+from analyzer.service.digest_result import (
+    CalledFixed,
+    Digest,
+    Helped,
+    Lapsed,
+    LogsToLookAt,
+    NewFinding,
+    NotFlown,
+    OpenFinding,
+    Soon,
+    WorseFinding,
+    WorseTrendOf,
+)
+from analyzer.trends.fleet import NextLimit
+from analyzer.trends.found_around import FoundAround
+from analyzer.trends.since import ComingLimit, Way, WorseTrend
+from analyzer.trends.tail import Projection
+from tests.made_results import compared, present, trend_finding, work
 
 HARM = "<script>alert('x')</script>&\"\x1b[31m\nN0"
 
 
-def empty() -> dict:
-    return {
-        "contract": 1, "since": "2026-05-04T00:00:00", "as_of": "2026-05-11T08:00:00", "tails": 3, "flights": 12,
-        "hours": 14.5, "new": [], "worse": [], "fixed": [], "soon": [], "still_open": [], "not_flown": [],
-        "added_late": [],
-        "logs": {"without_tail": [], "refused": [], "without_clock": 0, "dated_later": 0},
-    }  # fmt: skip
+def empty() -> Digest:
+    logs = LogsToLookAt((), (), 0, 0)
+    since, until = datetime(2026, 5, 4), datetime(2026, 5, 11, 8)
+    return Digest(since, until, 3, 12, 14.5, (), (), (), (), (), (), (), logs)
 
 
-def finding(**more: object) -> dict:
-    likely = [{"cause": "a loose terminal", "weight": 1.0, "why": []}]
-    flights = [{"id": 7, "start": "2026-05-06T10:00:00"}]
-    return {
-        "tail": "N012AB", "finding": "alternator_offline", "severity": "warning", "says": "It left the bus for 4 min.",
-        "likely": likely, "check": ["Pull on the field terminal."], "flights": flights,
-        "over": "single flights",
-    } | more  # fmt: skip
+def of_flights(name: str, tail: str | None, severity: str = "warning", before: Severity | None = None) -> FlightsFound:
+    likely = (Cause("loose_terminal", "a loose terminal", 1.0, ()),)
+    worst = Finding(
+        FindingName(name), Severity(severity), 0.0, 240.0, {"minutes": Quantity(4.0, "min")},
+        "It left the bus for 4 min.", likely=likely, check=("Pull on the field terminal.",),
+    )  # fmt: skip
+    ref = FlightRef(7, datetime(2026, 5, 6, 10))
+    return FlightsFound(tail, worst.name, worst.severity, before, (ref,), worst)
 
 
-def full(name: str = "N012AB") -> dict:
+def said(name: str, verdict: Disposed) -> Disposition:
+    made_at = "2026-05-05T09:00:00+00:00"
+    return Disposition(1, name, "regulator_high", "2026-04-01T09:00:00", verdict, name, name, None, made_at)
+
+
+def nameless(number: int, source: str) -> KeptLog:
+    return KeptLog(number, "", source, None, None, 10, None, (), True, "2026-05-06", "", {})
+
+
+def full(name: str = "N012AB") -> Digest:
     """A digest with one item of every kind, all of one aircraft."""
-    unknown = {"reaches_limit_in_h": None, "slope_per_100h": None, "level": None}
-    trend = {"level": 14.3, "slope_per_100h": 0.4, "reaches_limit_in_h": 50.0}
-    limit = {
-        "level": 14.3,
-        "limit": 14.5,
-        "unit": "V",
-        "reaches_limit_in_h": 50.0,
-        "earliest_h": 40.0,
-        "latest_h": 66.0,
-    }
-    nameless = [{"id": i, "source": f"{name}{i}", "start": None, "added_at": "2026-05-06"} for i in range(7)]
-    helped = {"measure": "regulated_voltage", "unit": "V", "before": 14.9, "after": 14.1, "flights_after": 4}
-    work = {"when": "2026-05-06T12:00:00", "kind": "connection_repaired", "words": name, "verdict": "did not help"}
-    return empty() | {
-        "new": [
-            finding(tail=name, disposition={"verdict": "confirmed", "who": name, "words": name}),
-            finding(tail=None, disposition=None, finding="weak_cranking", severity="caution"),
-            finding(tail=name, disposition=None, raised_at="2026-05-06T10:00:00", raised_flight=8,
-                    over="many flights", flights=[]),
-        ],
-        "worse": [
-            finding(tail=name, what="finding", severity_then="caution"),
-            {"what": "trend", "tail": name, "measure": "regulated_voltage", "way": "steeper", "unit": "V",
-             "limit": 14.5, "then": unknown, "now": trend},
-        ],
-        "fixed": [
-            {"how": "lapsed", "at": "2026-05-05T09:00:00", "tail": name, "finding": "regulator_high",
-             "raised_at": "2026-04-01T09:00:00", "raised_flight": 3},
-            {"how": "called fixed", "at": "2026-05-05T09:00:00+00:00", "tail": name, "finding": "regulator_high",
-             "raised_at": "2026-04-01T09:00:00", "who": name, "words": name},
-            {"how": "entry helped", "at": "2026-05-05T09:00:00", "tail": name, "kind": "regulator_replaced",
-             "words": name, "measures": [helped], "findings": []},
-            {"how": "entry helped", "at": "2026-05-06T09:00:00", "tail": name, "kind": "connection_repaired",
-             "words": name, "measures": [],
-             "findings": [{"finding": "alternator_offline", "before": 6, "flights_before": 10, "after": 0,
-                           "flights_after": 12}]},
-        ],
-        "soon": [
-            limit | {"tail": name, "measure": "regulated_voltage", "past": False, "hours_a_week": 4.0,
-                     "weeks": {"likely": 12.5, "earliest": 10.0, "latest": 16.5}},
-            limit | {"tail": name, "measure": "regulated_voltage", "past": False, "hours_a_week": None, "weeks": None},
-            limit | {"tail": name, "measure": "regulated_voltage", "past": True, "hours_a_week": None, "weeks": None},
-        ],
-        "still_open": [finding(tail=name, raised_at="2026-04-01T09:00:00", raised_flight=3, work=work)],
-        "not_flown": [{"tail": name, "last_flight": "2026-04-01T09:00:00", "days": 40},
-                      {"tail": "N0X", "last_flight": None, "days": None}],
-        "added_late": [{"tail": None, "flights": 2, "earliest": "2026-03-01T09:00:00"}],
-        "logs": {
-            "without_tail": nameless,
-            "refused": [{"source": name, "because": name, "at": "2026-05-06"}],
-            "without_clock": 1,
-            "dated_later": 2,
-        },
-    }  # fmt: skip
+    lost, weak = of_flights("alternator_offline", name), of_flights("weak_cranking", None, "caution")
+    drift = trend_finding("alternator_offline", "warning", datetime(2026, 5, 6, 10))
+    old = trend_finding("regulator_high", "caution", datetime(2026, 4, 1, 9), 3)
+    limit = NextLimit("regulated_voltage", 14.5, Projection(50.0, 40.0, 66.0))
+    passed = replace(limit, reached=Projection(0.0, 0.0, 0.0))
+    worse = WorseTrend("regulated_voltage", Way.STEEPER, None, present(14.3, 0.4, ends=(50.0, 40.0, 66.0)))
+    volts = compared("regulated_voltage", "helped", (14.9, 14.1), (-0.8, -0.9, -0.7), after=4)
+    ended = FoundAround(FindingName.ALTERNATOR_OFFLINE, 6, 10, 0, 12)
+    done = work("did not help", kind="connection_repaired", words=name)
+    return replace(
+        empty(),
+        new=(
+            NewFinding(name, lost, lost, said(name, Disposed.CONFIRMED)),
+            NewFinding(None, weak, weak, None),
+            NewFinding(name, drift, None, None),
+        ),
+        worse=(WorseFinding(name, lost, Severity.CAUTION), WorseTrendOf(name, worse)),
+        fixed=(
+            Lapsed(name, old, datetime(2026, 5, 5, 9)),
+            CalledFixed(said(name, Disposed.FIXED)),
+            Helped(name, work("helped", (volts,), words=name)),
+            Helped(name, work("helped", (), (ended,), "connection_repaired", name)),
+        ),
+        soon=(
+            Soon(name, 4.0, ComingLimit(limit, 14.3, Projection(12.4, 10.0, 16.4))),
+            Soon(name, None, ComingLimit(limit, 14.3, None)),
+            Soon(name, None, ComingLimit(passed, 14.6, None)),
+        ),
+        still_open=(OpenFinding(name, old, done),),
+        not_flown=(NotFlown(name, datetime(2026, 4, 1, 9), 40), NotFlown("N0X", None, None)),
+        added_late=(AddedLate(None, 2, datetime(2026, 3, 1, 9)),),
+        logs=LogsToLookAt(
+            tuple(nameless(i, f"{name}{i}") for i in range(7)), (RefusedLog("2026-05-06", name, name),), 1, 2
+        ),
+    )
 
 
 class Page(HTMLParser):
@@ -117,14 +131,14 @@ def read(page: str) -> Page:
 def test_when_nothing_changed_that_is_said_and_that_not_seen_is_not_never_there():
     for shown in (digest_text(empty()), " ".join(read(digest_html(empty())).words)):
         assert "Nothing new since 2026-05-04" in shown
-        assert "Not recorded does not mean" in shown
+        assert "Not recorded does not mean" in " ".join(shown.split())
         assert "airworthy" in shown
     assert nothing_new(full()) is None
     assert "Nothing new" not in digest_text(full())
 
 
 def test_with_no_flight_kept_the_text_says_how_to_begin():
-    assert "taper add PATH" in digest_text(empty() | {"tails": 0, "flights": 0})
+    assert "taper add PATH" in digest_text(replace(empty(), tails=0, flights=0))
 
 
 def test_work_that_ended_a_finding_is_told_by_the_flights_on_both_sides():
@@ -147,7 +161,7 @@ def test_every_item_is_told_in_text_and_in_the_email_alike():
         "about 12 weeks (10 to 16) at its 4.0 h a week",
         "the aircraft is not flying",
         "is past its limit",
-        "14.90 V before, 14.10 V after (4 flights since)",
+        "Regulated voltage: 14.90 to 14.10 V (4 flights since)",
         "called fixed by N012AB on 2026-05-05",
         "raised 2026-04-01, lapsed 2026-05-05",
         "last flight 2026-04-01, 40 days ago",

@@ -9,10 +9,12 @@ from pathlib import Path
 import pytest
 
 from analyzer.logs import Log, find_logs, read_log
-from analyzer.measures.measure import measured, not_measurable
+from analyzer.measures.measure import MEASURES, measured, not_measurable
 from analyzer.quantity import Quantity
 from analyzer.reports.evidence import evidence_words, trend_evidence_words
 from analyzer.review import review_log
+from analyzer.trends.judging import Levels, Shift
+from tests.made_results import trend_finding
 
 COLD_MORNING = Path(__file__).parents[2] / "sample_logs" / "N074LF_2026-01-24.csv"
 HELD = Path(__file__).parents[1] / "snapshots" / "held" / "numbers" / "review.json"
@@ -39,8 +41,12 @@ def test_a_temperature_that_nobody_recorded_is_said_to_be_assumed():
 
 @pytest.mark.parametrize(("measure", "unit"), [("regulation_droop", "mΩ"), ("regulated_voltage", "V")])
 def test_a_trend_is_told_in_the_unit_of_its_measure(measure: str, unit: str):
-    evidence = {"measure": measure, "from": 3.0, "to": 9.0, "over_hours": 33.0}
-    assert trend_evidence_words(evidence) == f"from 3 to 9 {unit} over 33 engine hours"
+    own = MEASURES[measure]
+    levels = Levels(measure, Quantity(3.0, own), Quantity(9.0, own), Quantity(33.0, "h"))
+    shift = Shift(Quantity(6.0, own, 5.0, 7.0), 4, "drift", levels)
+    assert trend_evidence_words(trend_finding(shift=shift)) == f"from 3 to 9 {unit} over 33 engine hours"
+    assert trend_evidence_words(trend_finding(flights=(3, 4, 7))) == "in 3 flights"
+    assert trend_evidence_words(trend_finding(shift=replace(shift, of=None))) == ""
 
 
 def test_the_unit_in_a_name_is_the_quantity_s():

@@ -7,7 +7,7 @@ from datetime import datetime
 
 import pytest
 
-from analyzer.findings.finding import Cause, Finding, FindingName, Severity
+from analyzer.findings.finding import OF_ONE_FLIGHT, Cause, Finding, FindingName, Severity
 from analyzer.measures.measure import MEASURES, measured, not_measurable
 from analyzer.quantity import volts
 from analyzer.reports.cautions import CAUTIONS
@@ -27,7 +27,7 @@ from analyzer.results import FlightResult, LogResult
 
 def test_every_measure_and_finding_has_words() -> None:
     assert MEASURE_LABELS.keys() == MEASURES.keys()
-    assert FINDING_LABELS.keys() == set(FindingName)
+    assert FINDING_LABELS.keys() == set(OF_ONE_FLIGHT)
 
 
 @pytest.mark.parametrize(

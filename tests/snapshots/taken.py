@@ -14,6 +14,8 @@ from typing import Any
 from sqlalchemy import select, update
 
 from analyzer.cli import main
+from analyzer.contract import plain
+from analyzer.contract_tails import tail_entry
 from analyzer.records.keeping import seal_log
 from analyzer.records.store import open_records
 from analyzer.records.tables import logs
@@ -21,7 +23,8 @@ from analyzer.simulator.club import fleet_toml
 from analyzer.simulator.season import ENTRIES, season
 from analyzer.simulator.simulate import simulate
 from analyzer.simulator.writers import write_csv
-from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
 from tests.trends.made_histories import FAULTY, HEALTHY, made
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -70,8 +73,8 @@ def documents(folder: Path) -> Iterator[tuple[str, Any]]:
     for name, call in OF_LOGS.items():
         yield name, _told(call, ROOT)
     kinds = (*HEALTHY, *FAULTY)
-    made_tails = {kind: tail_document(review_tail(made(kind, 7).history)) for kind in kinds}
-    yield "trend_made", json.loads(json.dumps(made_tails))
+    made_tails = {kind: plain(tail_entry(tail_result(review_tail(made(kind, 7).history)))) for kind in kinds}
+    yield "trend_made", made_tails
     make_club(folder)
     for name, call in OF_CLUB.items():
         yield name, _told([*call, "--records", "records"], folder)

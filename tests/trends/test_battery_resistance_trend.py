@@ -11,7 +11,7 @@ from made_histories import made
 
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import History, Reading, history_of
-from analyzer.trends.review import TailReview, review_tail
+from analyzer.trends.tail_review import TailReview, review_tail
 
 FLIGHTS = 50
 

@@ -71,4 +71,4 @@ def test_the_figures_of_a_finding_are_those_of_the_flight_that_raised_it(kind, s
         same = [
             f for f in judge_tail(then, trends_of(then)) if (f.name, f.raised_flight) == (one.name, one.raised_flight)
         ]
-        assert [(f.evidence, f.says) for f in same] == [(one.evidence, one.says)]
+        assert [(f.shift, f.says) for f in same] == [(one.shift, one.says)]

@@ -14,7 +14,7 @@ from made_histories import made
 from analyzer.trends.comparison import Compared, Comparison, taken_together
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import History, Reading
-from analyzer.trends.review import review_tail
+from analyzer.trends.tail_review import review_tail
 
 SEEDS = range(40)
 #: Healthy tails whose weather, load or missing thermometer could pass for what the work did.
@@ -113,8 +113,9 @@ def test_the_interval_of_the_change_holds_how_far_the_work_moved_the_voltage(shi
         comparison, true = worked_on(seed, "regulator_replaced", shift)
         one = next(m for m in comparison.measures if m.measure == "regulated_voltage")
         slack = 0.02 * max(1.0, abs(true))  # what the steps of a coarse meter leave
-        held.append(one.low - slack <= true <= one.high + slack)
-        widths.append(one.high - one.low)
+        change = one.difference.change
+        held.append(change.low - slack <= true <= change.high + slack)
+        widths.append(change.high - change.low)
     assert np.mean(held) >= 0.9, held
     assert np.median(widths) < 0.25
 
@@ -123,7 +124,7 @@ def test_the_interval_of_the_change_holds_how_far_the_work_moved_the_voltage(shi
 def test_too_few_flights_since_are_too_few_whatever_they_show(after):
     comparison, _ = worked_on(3, "regulator_replaced", crept_up_and_set_back, after=after)
     assert comparison.verdict == "too few flights yet"
-    assert all(one.change is None and one.flights_after <= after for one in comparison.measures)
+    assert all(one.difference is None and one.flights_after <= after for one in comparison.measures)
 
 
 def test_three_flights_since_are_enough_for_a_large_change():

@@ -11,7 +11,9 @@ from made_histories import FAULTY, HEALTHY, made
 from analyzer.limits import limit_value
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import Reading, history_of
-from analyzer.trends.review import review_tail, tail_document
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
+from tests.as_json import tail_json
 
 SEEDS = range(12)
 #: What an odd flight adds to a measure [V, 14 V system] and multiplies it by.
@@ -66,15 +68,15 @@ def test_the_interval_of_the_slope_covers_the_truth(reviews, kind):
         trend = review.trends["regulated_voltage"]
         # A quantised meter and a season leave 0.02 V in 100 h that no interval of a line speaks of.
         slack = 0.02 * tail.history.nominal_voltage / 14
-        if tail.slope is not None and trend.slope is not None:
-            covered.append(trend.low - slack <= tail.slope <= trend.high + slack)
+        if tail.slope is not None and trend.now is not None:
+            covered.append(trend.now.low - slack <= tail.slope <= trend.now.high + slack)
     assert sum(covered) >= len(covered) - 2
 
 
 def test_a_meter_that_reads_differently_is_told_from_a_regulator(reviews):
     for _, review in reviews["instrument"]:
         assert {f.name for f in review.findings} == {"reading_fault"}
-        assert review.condition == "advisory"
+        assert tail_result(review).condition == "advisory"
 
 
 def test_a_regulator_step_is_no_fault_of_a_reading(reviews):
@@ -87,7 +89,7 @@ def test_steps_are_kept_apart_from_slopes(reviews):
     for tail, review in reviews["step"]:
         trend = review.trends["regulated_voltage"]
         assert [change.flight for change in trend.changes] == pytest.approx([tail.begins], abs=2)
-        assert trend.low <= 0.0 <= trend.high
+        assert not trend.now.moves
 
 
 def test_an_entry_starts_the_series_anew_and_raises_nothing(reviews):
@@ -120,7 +122,7 @@ def test_a_projection_is_an_interval_or_nothing(reviews):
                 if trend.projection is not None:
                     assert 0.0 <= trend.projection.earliest <= trend.projection.likely <= trend.projection.latest
                     seen += kind in FAULTY
-                elif trend.slope is not None and trend.limit is not None and trend.low <= 0.0 <= trend.high:
+                elif trend.now is not None and trend.now.limit is not None and trend.now.low <= 0.0 <= trend.now.high:
                     assert trend.projection is None
     assert seen > 10
 
@@ -156,10 +158,11 @@ def test_few_flights_give_no_trend_but_a_reason():
     tail = made("plain", 1)
     review = review_tail(replace(tail.history, flights=tail.history.flights[:4]))
     trend = review.trends["regulated_voltage"]
-    assert trend.slope is None
+    assert trend.now is None
     assert "flights" in trend.because
-    assert review_tail(replace(tail.history, flights=tail.history.flights[:2])).condition == "unknown"
-    assert tail_document(review_tail(replace(tail.history, flights=())))["trends"]["cranking_voltage"]["points"] == 0
+    few = review_tail(replace(tail.history, flights=tail.history.flights[:2]))
+    assert tail_result(few).condition == "unknown"
+    assert tail_json(replace(tail.history, flights=()))["trends"]["cranking_voltage"]["points"] == 0
 
 
 def test_healthy_tails_have_no_flight_unlike_themselves_and_an_odd_flight_is_found(reviews):
@@ -190,7 +193,7 @@ def test_healthy_tails_have_no_flight_unlike_themselves_and_an_odd_flight_is_fou
 def test_nothing_of_a_tail_depends_on_the_order_in_which_its_logs_were_read():
     tail = made("drift_up", 5).history
     shuffled = history_of(tail.tail, reversed(tail.flights), tail.entries)
-    assert tail_document(review_tail(shuffled)) == tail_document(review_tail(tail))
+    assert tail_json(shuffled) == tail_json(tail)
 
 
 def test_a_flight_that_comes_in_two_files_counts_once():
@@ -223,7 +226,7 @@ def test_one_shift_of_a_voltmeter_is_one_finding(seed):
 
 def test_a_shift_first_seen_as_a_drift_is_told_from_where_it_stepped():
     (finding,) = [one for one in review_tail(made("instrument", 6).history).findings if one.name == "reading_fault"]
-    assert finding.evidence["since_flight"] == 22
+    assert finding.shift.since_flight == 22
 
 
 @pytest.mark.parametrize("seed", [2, 3])
@@ -241,7 +244,7 @@ def test_two_shifts_of_a_voltmeter_are_one_finding_that_tells_both(seed):
     found = review_tail(replace(history, flights=tuple(flights))).findings
     (fault,) = [one for one in found if one.name == "reading_fault"]
     slack = limit_value("trend_fewest_step")
-    assert (fault.began_flight, fault.evidence["since_flight"]) == pytest.approx((20, 40), abs=slack)
+    assert (fault.began_flight, fault.shift.since_flight) == pytest.approx((20, 40), abs=slack)
     assert len(fault.again) == 1
     assert fault.raised_flight < 40 - slack <= fault.last_raised
     assert fault.says.count(" V") == 2

@@ -8,16 +8,18 @@ from pathlib import Path
 import pytest
 
 from analyzer.aircraft import Fleet
-from analyzer.commands.trend import histories_of
-from analyzer.trends.review import TailReview, review_tail
+from analyzer.commands.logs import over_logs
+from analyzer.service.follow_tails import histories_of
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import TailReview, review_tail
 
 
 @pytest.fixture(scope="module")
 def cases(shared: Path) -> list[tuple[dict, TailReview]]:
     """Each public history's truth and its review."""
     truth = json.loads((shared / "cases" / "truth.json").read_text())["histories"]
-    histories, _ = histories_of([str(shared / "cases" / "histories")], Fleet())
-    return [(truth[history.tail], review_tail(history)) for history in histories]
+    found = histories_of([shared / "cases" / "histories"], Fleet(), over_logs)
+    return [(truth[history.tail], review_tail(history)) for history in found.histories]
 
 
 def test_every_clear_fault_is_raised_and_not_before_it_begins(cases):
@@ -36,7 +38,7 @@ def test_nothing_is_raised_that_is_not_true(cases):
         allowed |= {name for name, flights in truth["flight_optional"].items() if len(flights) >= 2}
         assert {finding.name for finding in review.findings} <= allowed
         if truth["healthy"]:
-            assert review.condition in ("good", "advisory")
+            assert tail_result(review).condition in ("good", "advisory")
 
 
 def test_the_interval_of_the_slope_holds_the_true_slope(cases):
@@ -44,4 +46,4 @@ def test_the_interval_of_the_slope_holds_the_true_slope(cases):
         for measure, slope in truth["slopes"].items():
             trend = review.trends[measure]
             slack = 0.02 * truth["nominal_voltage"] / 14
-            assert trend.low - slack <= slope["per_100h"] <= trend.high + slack
+            assert trend.now.low - slack <= slope["per_100h"] <= trend.now.high + slack

@@ -11,13 +11,13 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.records.changing import Disposition, settled_findings
 from analyzer.records.verdicts import Disposed
 from analyzer.trends.entries import Entry
-from analyzer.trends.fleet import fleet_document
+from analyzer.trends.fleet import fleet_result
 from analyzer.trends.history import FlightFinding, History
 from analyzer.trends.judging import TrendFinding, judge_tail
-from analyzer.trends.open_findings import key_moment, open_of_review
-from analyzer.trends.review import review_tail, tail_document
-from analyzer.trends.since import raised, standing
+from analyzer.trends.since import raised, still_open
 from analyzer.trends.tail import follow_tail, trends_of
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
 
 NAME = "unsteady_connection"
 #: Flights of six spells, each of three flights and more than ten flights after the one before.
@@ -42,9 +42,9 @@ def told(history: History) -> list[TrendFinding]:
 def test_six_spells_are_one_finding_with_all_its_flights():
     history = found_in(SEEN)
     (one,) = told(history)
-    assert one.evidence == {"flights": SEEN, "count": 18}
+    assert (one.flights, one.shift) == (tuple(SEEN), None)
     assert (one.raised_flight, one.last_raised, one.open) == (5, 85, True)
-    assert [place for place, _ in one.again] == [21, 37, 53, 69, 85]
+    assert [again.flight for again in one.again] == [21, 37, 53, 69, 85]
     assert one.began == history.flights[2].start
     assert "Found in 18 flights" in one.says
     assert "in 6 spells" in one.says
@@ -66,30 +66,30 @@ def test_what_comes_back_after_work_is_another_finding():
     entry = Entry(history.tail, when - timedelta(hours=1), "connection_repaired", "")
     told_now = sorted(told(replace(history, entries=(entry,))), key=lambda one: one.raised_flight)
     assert [(one.raised_flight, one.lapsed_by) for one in told_now] == [(5, entry.when), (53, None)]
-    assert [one.evidence["flights"] for one in told_now] == [SEEN[:9], SEEN[9:]]
+    assert [list(one.flights) for one in told_now] == [SEEN[:9], SEEN[9:]]
 
 
 def test_what_a_person_settled_stands_again_when_it_comes_back():
     history = found_in(SEEN)
-    review = tail_document(review_tail(history))
-    (one,) = [finding for finding in review["findings"] if finding["finding"] == NAME]
-    assert key_moment(one) == history.flights[85].start.isoformat()
+    result = tail_result(review_tail(history))
+    (one,) = [finding for finding in result.findings if finding.name == NAME]
+    assert one.key == history.flights[85].start.isoformat()
 
     def names(at: str) -> list[str]:
         said = Disposition(
             1, history.tail, NAME, at, Disposed.FIXED, "A. Person", "", None, "2027-01-01T00:00:00+00:00"
         )
-        return [f["finding"] for f in open_of_review(review, settled_findings([said])[history.tail]).over_many]
+        return [found.name for found in result.stands(settled_findings([said])[history.tail]).over_many]
 
-    assert NAME in names(one["raised_at"])
-    assert NAME not in names(key_moment(one))
+    assert NAME in names(one.raised_at.isoformat())
+    assert NAME not in names(one.key)
 
 
 def test_what_came_back_is_new_since_a_moment_before_that():
     history = found_in(SEEN)
-    review = tail_document(review_tail(history))
+    result = tail_result(review_tail(history))
     since = history.flights[80].start
-    assert [f["finding"] for f in raised(review, since)] == [NAME]
-    assert NAME not in [f["finding"] for f in standing(review, since)]
-    (row,) = fleet_document([review], {}, since)["tails"]
-    assert [(one["what"], one["when"]) for one in row["changed"]] == [("raised", history.flights[85].start.isoformat())]
+    assert [one.name for one in raised(result, since)] == [NAME]
+    assert NAME not in [one.name for one in still_open(result, since)]
+    (row,) = fleet_result([result], {}, since).rows
+    assert [(one.what, one.when) for one in row.changed] == [("raised", history.flights[85].start)]

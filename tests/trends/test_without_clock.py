@@ -15,9 +15,11 @@ from analyzer.reports.trend_text import trend_text
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import FlightFinding, History, history_of, in_file_order
 from analyzer.trends.judging import judge_tail
-from analyzer.trends.review import review_tail, tail_document
 from analyzer.trends.series import BY_MEASURE, series_of
 from analyzer.trends.tail import follow_tail, trends_of
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
+from tests.as_json import tail_json
 
 DRIFT = ("drift_up", 305)
 
@@ -33,7 +35,7 @@ def stripped(history: History, which: slice = slice(None)) -> History:
 def raised(history: History) -> list[tuple[str, int, object]]:
     tail = follow_tail(history)
     found = judge_tail(tail, trends_of(tail))
-    return [(one.name, one.raised_flight, one.evidence) for one in found]
+    return [(one.name, one.raised_flight, one.shift) for one in found]
 
 
 def test_file_order_reads_numbers_as_numbers_and_places_within_a_file():
@@ -48,7 +50,7 @@ def test_what_is_found_without_a_clock_is_what_is_found_with_one():
     bare = stripped(known)
     assert [one.readings for one in bare.flights] == [one.readings for one in known.flights]
     assert raised(bare) == raised(known) != []
-    document, dated = tail_document(review_tail(bare)), tail_document(review_tail(known))
+    document, dated = tail_json(bare), tail_json(known)
     assert document["flights"] == document["without_clock"] == len(known.flights)
     assert document["trends"]["regulated_voltage"] == {
         **dated["trends"]["regulated_voltage"],
@@ -74,9 +76,9 @@ def test_those_with_a_clock_come_first_and_the_sentence_counts_the_others():
     known = made(*DRIFT).history
     mixed = stripped(known, slice(0, 3))
     assert [one.start for one in mixed.flights] == [*(one.start for one in known.flights[3:]), None, None, None]
-    (said,) = tail_document(review_tail(mixed))["order"]
+    (said,) = tail_json(mixed)["order"]
     assert said.startswith(f"3 of {len(known.flights)} flights without a clock: taken after those with a clock")
-    assert tail_document(review_tail(known))["order"] == []
+    assert tail_json(known)["order"] == []
 
 
 def test_a_date_leaves_them_out_and_says_how_many():
@@ -84,11 +86,9 @@ def test_a_date_leaves_them_out_and_says_how_many():
     mixed = stripped(known, slice(0, 3))
     then = mixed.until(known.flights[-2].start)
     assert [one.start for one in then.flights] == [one.start for one in known.flights[3:-1]]
-    assert tail_document(review_tail(then))["order"] == [
-        "Flights without a clock, left out because nothing tells when they began: 3."
-    ]
-    nothing = tail_document(review_tail(stripped(known).until(datetime(2030, 1, 1))))
-    assert (nothing["flights"], nothing["condition"]) == (0, "unknown")
+    assert tail_json(then)["order"] == ["Flights without a clock, left out because nothing tells when they began: 3."]
+    nothing = tail_result(review_tail(stripped(known).until(datetime(2030, 1, 1))))
+    assert (nothing.flights, nothing.condition) == (0, "unknown")
     assert f"began: {len(known.flights)}." in " ".join(trend_text([nothing]).split())
 
 
@@ -96,17 +96,17 @@ def test_an_entry_starts_nothing_anew_and_is_compared_with_none_of_them():
     known = made("regulator_adjusted", 302).history
     (entry,) = known.entries
     bare = stripped(known)
-    document = tail_document(review_tail(bare))
+    document = tail_json(bare)
     assert document["order"][1] == "Maintenance entries cannot be set against flights without a clock."
     assert [(one["verdict"], one["measures"], one["findings"]) for one in document["entries"]] == [
         ("nothing to compare", [], [])
     ]
     assert follow_tail(bare).followed["regulated_voltage"].stretches[0].first == 0
     # flights without a clock stand on neither side of work on the others
-    dated = tail_document(review_tail(known))["entries"][0]
+    dated = tail_json(known)["entries"][0]
     later = [replace(one, start=None, end=None, file=f"{i}.csv") for i, one in enumerate(known.flights[-6:])]
     more = [replace(one, hours=one.hours + 0.01) for one in later]
-    mixed = tail_document(review_tail(history_of(known.tail, [*known.flights, *more], known.entries)))
+    mixed = tail_json(history_of(known.tail, [*known.flights, *more], known.entries))
     assert mixed["flights"] == len(known.flights) + 6
     counted = [(one["measure"], one["flights_before"], one["flights_after"]) for one in dated["measures"]]
     assert [(o["measure"], o["flights_before"], o["flights_after"]) for o in mixed["entries"][0]["measures"]] == counted
@@ -117,12 +117,13 @@ def test_a_finding_that_ended_has_lapsed_though_no_moment_tells():
     found = (FlightFinding(FindingName.UNSTEADY_CONNECTION, Severity.CAUTION),)
     bare = stripped(made("plain", 303).history)
     flights = [replace(one, findings=found if place in (4, 6, 8) else ()) for place, one in enumerate(bare.flights)]
-    document = tail_document(review_tail(replace(bare, flights=tuple(flights))))
+    result = tail_result(review_tail(replace(bare, flights=tuple(flights))))
+    document = tail_json(result)
     (one,) = [finding for finding in document["findings"] if finding["finding"] == "unsteady_connection"]
     assert (one["raised_flight"], one["lapsed_flight"], one["lapsed_at"]) == (8, 19, None)
     assert one["says"].startswith("Found in 3 flights between flight 5 and flight 9;")
     assert document["condition"] != "caution"
-    text = trend_text([document])
+    text = trend_text([result])
     assert "raised at flight 9, lapsed at flight 20" in " ".join(text.split())
 
 

@@ -7,15 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
-from analyzer.reports.entry_text import (
-    SURE,
-    VERDICTS,
-    change_words,
-    flights_words,
-    found_words,
-    side_words,
-    symptoms_around,
-)
+from analyzer.reports.entry_text import SURE, VERDICTS, side_words, symptoms_around
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -29,7 +21,10 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.reports.trend_words import change_words, found_words, span_words, work_words
+from analyzer.reports.wording import MEASURE_LABELS, with_unit
+from analyzer.trends.comparison import Compared
+from analyzer.trends.work_done import EntryWithSymptoms, WorkOfDay
 
 if TYPE_CHECKING:
     from analyzer.trends.history import History
@@ -43,102 +38,90 @@ KEY = (
 )
 
 
-def drawn_entries(history: History, document: Mapping[str, Any]) -> dict[tuple[str, str], str]:
-    """Draw each compared measure around each entry: (moment of the entry, measure) -> SVG.
-
-    Parameters
-    ----------
-    history : the tail's flights and entries
-    document : of ``trends.entry_document``
-    """
+def drawn_entries(history: History, work: WorkOfDay) -> dict[tuple[datetime, str], str]:
+    """Draw each compared measure around each entry: (moment of the entry, measure) -> SVG."""
     from analyzer.reports.sheets.trend_plot import limits_of, trend_svg
     from analyzer.trends.chart import chart_points
     from analyzer.trends.tail import follow_tail
 
     tail = follow_tail(history)
-    charts: dict[tuple[str, str], str] = {}
+    charts: dict[tuple[datetime, str], str] = {}
     drawn: set[tuple[str, int]] = set()
-    for entry in document["entries"]:
-        when = datetime.fromisoformat(entry["when"])
-        for one in entry["measures"]:
-            points = [point for point in chart_points(tail, one["measure"]) if point.start is not None]
+    for entry in work.entries:
+        when = entry.comparison.entry.when
+        for one in entry.comparison.measures:
+            points = [point for point in chart_points(tail, one.measure) if point.start is not None]
             at = sum(point.start is not None and point.start < when for point in points)
-            if (one["measure"], at) in drawn:  # another job of the same stop shows the same flights
+            if (one.measure, at) in drawn:  # another job of the same stop shows the same flights
                 continue
-            drawn.add((one["measure"], at))
+            drawn.add((one.measure, at))
             near = points[max(0, at - FLIGHTS_SHOWN) : at + FLIGHTS_SHOWN]
-            plain = {"unit": one["unit"], "state": "not_measurable", "changes": []}
             if near:
-                charts[entry["when"], one["measure"]] = trend_svg(
-                    one["measure"], near, plain, limits_of(tail, one["measure"]), [(when, "work")], _levels(one)
+                charts[when, one.measure] = trend_svg(
+                    one.measure, near, None, limits_of(tail, one.measure), [(when, "work")], _levels(one)
                 )
     return charts
 
 
-def _levels(one: Mapping[str, Any]) -> list[tuple[datetime, datetime, float]]:
-    found = []
-    for side in ("before", "after"):
-        ends = one["flights"][side]
-        if one[side] is not None and ends:
-            first, last = (datetime.fromisoformat(ends[name]) for name in ("first", "last"))
-            found.append((first, last, one[side]))
-    return found
+def _levels(one: Compared) -> list[tuple[datetime, datetime, float]]:
+    if one.difference is None:
+        return []
+    sides = ((one.before, one.difference.before), (one.after, one.difference.after))
+    return [(span.first, span.last, level.value) for span, level in sides if span is not None]
 
 
-def entry_sheet(document: Mapping[str, Any], charts: Mapping[tuple[str, str], str], made: date) -> Sheet:
+def entry_sheet(work: WorkOfDay, charts: Mapping[tuple[datetime, str], str], made: date) -> Sheet:
     """The document of one day's entries.
 
     Parameters
     ----------
-    document : of ``trends.entry_document``
+    work : what was done that day
     charts : of ``drawn_entries``
     made : the day that the sheet carries
     """
     parts: list[Part] = []
-    for entry in document["entries"]:
-        parts += _entry(document["tail"], entry, charts)
+    for entry in work.entries:
+        parts += _entry(work.tail, entry, charts)
     parts += [
         Paragraph(f"{SURE} {ORIGIN}", small=True),
         Heading("For the shop"),
         FORM,
         Cautions(CAUTIONS),
     ]
-    return Sheet(f"{document['tail']}: did the work of {document['when'][:10]} help?", made, tuple(parts))
+    return Sheet(f"{work.tail}: did the work of {work.when:%Y-%m-%d} help?", made, tuple(parts))
 
 
-def _entry(tail: str, entry: Mapping[str, Any], charts: Mapping[tuple[str, str], str]) -> list[Part]:
+def _entry(tail: str, one: EntryWithSymptoms, charts: Mapping[tuple[datetime, str], str]) -> list[Part]:
+    comparison = one.comparison
+    when = comparison.entry.when
     drawn = tuple(
-        Chart(
-            charts[entry["when"], one["measure"]], f"{MEASURE_LABELS[one['measure']]} around the work", captioned=False
-        )
-        for one in entry["measures"]
-        if (entry["when"], one["measure"]) in charts
+        Chart(charts[when, own.measure], f"{MEASURE_LABELS[own.measure]} around the work", captioned=False)
+        for own in comparison.measures
+        if (when, own.measure) in charts
     )
     parts: list[Part] = [
-        Heading(entry["words"] or entry["kind"].replace("_", " "), 2, entry["verdict"]),
-        Facts((("Aircraft", tail), ("Done", entry["when"].replace("T", " ")[:16]))),
-        Paragraph(VERDICTS[entry["verdict"]]),
+        Heading(work_words(comparison.entry), 2, comparison.verdict),
+        Facts((("Aircraft", tail), ("Done", f"{when:%Y-%m-%d %H:%M}"))),
+        Paragraph(VERDICTS[comparison.verdict]),
     ]
-    if entry["measures"]:
-        parts.append(_table(entry["measures"]))
-    if says := found_words(entry["findings"]):
+    if comparison.measures:
+        parts.append(_table(comparison.measures))
+    if says := found_words(comparison.findings):
         parts.append(Paragraph(says))
-    if entry.get("symptoms"):
-        parts += _symptoms(entry["symptoms"])
+    if one.symptoms:
+        parts += _symptoms(one.symptoms)
     return parts + ([Charts(drawn), Paragraph(KEY, small=True)] if drawn else [])
 
 
-def _table(measures: Sequence[Mapping[str, Any]]) -> Table:
+def _table(measures: Sequence[Compared]) -> Table:
     rows = []
     for one in measures:
-        unit = unit_shown(one["unit"])
-        told = one["before"] is not None
-        before, after = (
-            f"{number(one[side], one['unit'])} {unit}".strip() if told else "–" for side in ("before", "after")
-        )
-        flights = "; ".join(f"{side}: {flights_words(one['flights'][side])}" for side in ("before", "after"))
-        change = change_words(one) if told else "–"
-        rows.append((MEASURE_LABELS[one["measure"]], one["verdict"], before, after, change, flights, one["measure"]))
+        before = after = change = "–"
+        if told := one.difference:
+            before, after = (with_unit(level.value, level.unit) for level in (told.before, told.after))
+            change = change_words(one)
+        flights = f"before: {span_words(one.before)}; after: {span_words(one.after)}"
+        rows.append((MEASURE_LABELS[one.measure], one.verdict, before, after, change, flights, one.measure))
     head = ("Measure", "Verdict", "Before", "After", "Change (95 % interval)", "From", "Reference")
     return Table(head, tuple(rows), (0, 0, 0, 0, 0, 1, 0))
 

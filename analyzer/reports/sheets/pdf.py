@@ -12,7 +12,7 @@ from typing import Any
 from analyzer.reports.sheets.document import Sheet, as_data
 
 TEMPLATE = Path(__file__).with_name("sheet.typ")
-PAPERS = {"a4": "a4", "letter": "us-letter"}
+SETTER_PAPERS = {"a4": "a4", "letter": "us-letter"}
 #: A run of so many characters without a space may be broken, or it would leave the paper.
 LONGEST_WORD = 30
 _ZERO_WIDTH_SPACE = "\u200b"
@@ -25,7 +25,7 @@ def pdf(sheet: Sheet, paper: str = "a4") -> bytes:
     return typst.compile(
         TEMPLATE.read_bytes(),
         format="pdf",
-        sys_inputs={"sheet": json.dumps(_breakable(as_data(sheet))), "paper": PAPERS[paper]},
+        sys_inputs={"sheet": json.dumps(_breakable(as_data(sheet))), "paper": SETTER_PAPERS[paper]},
         timestamp=int(datetime.combine(sheet.made, time(), UTC).timestamp()),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -10,11 +10,11 @@ import numpy as np
 
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.sheets import drawing
-from analyzer.reports.wording import MEASURE_LABELS, number, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, unit_shown, with_unit
 from analyzer.trends import chart
 from analyzer.trends.chart import ChartPoint
 from analyzer.trends.series import BY_MEASURE
-from analyzer.trends.tail import FollowedTail
+from analyzer.trends.tail import FollowedTail, Present, Trend
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,7 +33,7 @@ LIMIT_NEAR = 1.5
 def trend_svg(
     measure: str,
     points: Sequence[ChartPoint],
-    trend: Mapping[str, Any],
+    trend: Trend | None,
     limits: Sequence[tuple[float, str]] = (),
     entries: Sequence[tuple[datetime, str]] = (),
     levels: Sequence[tuple[datetime, datetime, float]] = (),
@@ -44,7 +44,7 @@ def trend_svg(
     ----------
     measure : its name
     points : one a flight, in order
-    trend : of the contract: unit, level, slope, changes
+    trend : its present slope and steps; None draws neither
     limits : of ``limits_of``; those near the readings are drawn
     entries : when maintenance was done, and the mark that stands for it
     levels : values that held from one moment to another, drawn instead of the present slope
@@ -60,13 +60,13 @@ def trend_svg(
         _points(panel, days, points)
         for first, last, value in levels:
             panel.plot(np.array([first, last], dtype="datetime64[s]"), [value, value], color="black", linewidth=1.6)
-        if not levels:
-            _slope(panel, measure, days, points, trend)
+        if not levels and trend is not None and trend.now is not None:
+            _slope(panel, measure, days, points, trend.now)
         near = _scale(panel, points, limits)
-        unit = unit_shown(trend["unit"])
+        unit = unit_shown(MEASURES[measure])
         panel.set_title(f"{MEASURE_LABELS[measure]}" + (f" [{unit}]" if unit else ""), loc="left", fontsize=8)
-        for change in trend["changes"]:
-            at: Any = np.datetime64(change["start"], "s") if timed else change["flight"] + 1
+        for change in () if trend is None else trend.changes:
+            at: Any = np.datetime64(change.start, "s") if timed else change.flight + 1
             panel.axvline(at, color="0.3", linewidth=0.8, linestyle=":")
         for when, mark in entries if timed else ():
             _upright(panel, np.datetime64(when.replace(tzinfo=None), "s"), mark)
@@ -92,16 +92,14 @@ def _points(panel: Axes, days: Any, points: Sequence[ChartPoint]) -> None:
     panel.plot(days, [point.adjusted for point in points], ".", color="black", markersize=size, zorder=3)
 
 
-def _slope(panel: Axes, measure: str, days: Any, points: Sequence[ChartPoint], trend: Mapping[str, Any]) -> None:
+def _slope(panel: Axes, measure: str, days: Any, points: Sequence[ChartPoint], now: Present) -> None:
     """The present slope through the flights since the series last started anew.
 
     A measure that is worked in logarithms changes by a share, so its line is bent.
     """
-    if trend["state"] != "measured":
-        return
     rows = [place for place, point in enumerate(points) if point.stretch == points[-1].stretch]
     hours = np.array([points[place].hours for place in rows])
-    level, back = trend["level"], trend["slope_per_100h"] / 100.0 * (hours - hours[-1])
+    level, back = now.level, now.slope / 100.0 * (hours - hours[-1])
     line = level * np.exp(back / level) if BY_MEASURE[measure].logarithmic else level + back
     panel.plot(days[rows], line, color="black", linewidth=1.1, zorder=4)
 
@@ -120,9 +118,7 @@ def _scale(panel: Axes, points: Sequence[ChartPoint], limits: Sequence[tuple[flo
 def limits_of(tail: FollowedTail, measure: str) -> list[tuple[float, str]]:
     """The limits that a measure may come to, each with its label."""
     unit = MEASURES[measure]
-    return [
-        (value, f"limit {number(value, unit)} {unit_shown(unit)}".strip()) for value in chart.limits_of(tail, measure)
-    ]
+    return [(value, f"limit {with_unit(value, unit)}") for value in chart.limits_of(tail, measure)]
 
 
 def _upright(panel: Axes, at: Any, mark: str) -> None:

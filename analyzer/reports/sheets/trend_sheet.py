@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from analyzer.phrases import counted
 from analyzer.reports.cautions import CAUTIONS
@@ -24,20 +24,19 @@ from analyzer.reports.sheets.document import (
 )  # fmt: skip
 from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list
 from analyzer.reports.sheets.traceability import EXPLAINED
-from analyzer.reports.wording import (
-    MEASURE_LABELS,
+from analyzer.reports.trend_words import (
     at_words,
-    causes_of,
-    finding_label,
+    difference_words,
     flight_of,
     lapsed_words,
     latest_words,
-    number,
+    outlook_words,
     raised_words,
-    system_words,
-    unit_shown,
+    work_words,
 )
-from analyzer.trends.open_findings import is_open
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, system_words, unit_shown, with_unit
+from analyzer.trends.judging import TrendFinding
+from analyzer.trends.tail_result import TailResult
 
 if TYPE_CHECKING:
     from analyzer.trends.history import History
@@ -56,7 +55,7 @@ ORIGIN = (
 
 @dataclass(frozen=True, slots=True)
 class DrawnTail:
-    """What a sheet shows of a tail and its JSON does not hold."""
+    """What a sheet shows of a tail beside its result."""
 
     first: datetime | None  # start of its first and last flight
     last: datetime | None
@@ -64,7 +63,7 @@ class DrawnTail:
     since: Mapping[str, tuple[datetime | None, datetime | None]]  # measure -> first and last of its flights now
 
 
-def drawn_tail(history: History, document: Mapping[str, Any]) -> DrawnTail:
+def drawn_tail(history: History, result: TailResult) -> DrawnTail:
     """Draw every measure of a tail that some flight carries."""
     from analyzer.reports.sheets.trend_plot import limits_of, trend_svg
     from analyzer.trends.chart import chart_points
@@ -73,7 +72,7 @@ def drawn_tail(history: History, document: Mapping[str, Any]) -> DrawnTail:
     tail = follow_tail(history)
     entries = [(entry.when, str(place)) for place, entry in enumerate(history.entries, 1)]
     charts, since = {}, {}
-    for measure, trend in document["trends"].items():
+    for measure, trend in result.trends.items():
         points = chart_points(tail, measure)
         if points:
             charts[measure] = trend_svg(measure, points, trend, limits_of(tail, measure), entries)
@@ -87,12 +86,12 @@ def _span(starts: Sequence[datetime | None]) -> tuple[datetime | None, datetime 
     return (known[0], known[-1]) if known else (None, None)
 
 
-def trend_sheet(tails: Sequence[tuple[Mapping[str, Any], DrawnTail]], made: date) -> Sheet:
+def trend_sheet(tails: Sequence[tuple[TailResult, DrawnTail]], made: date) -> Sheet:
     """The document of one aircraft, or of several with an index first.
 
     Parameters
     ----------
-    tails : each tail's entry of the JSON of ``taper trend``, and its drawings
+    tails : each tail's result, and its drawings
     made : the day that the sheet carries
     """
     if len(tails) == 1:
@@ -103,18 +102,18 @@ def trend_sheet(tails: Sequence[tuple[Mapping[str, Any], DrawnTail]], made: date
     return Sheet(f"Trends of {len(tails)} aircraft", made, tuple(parts))
 
 
-def _title(document: Mapping[str, Any], drawn: DrawnTail) -> str:
-    return f"{document['tail']}: trends over {document['flights']} flights, {_days(drawn.first, drawn.last)}"
+def _title(result: TailResult, drawn: DrawnTail) -> str:
+    return f"{result.tail}: trends over {counted(result.flights, 'flight')}, {_days(drawn.first, drawn.last)}"
 
 
 def _days(first: datetime | None, last: datetime | None) -> str:
     return "none dated" if first is None or last is None else f"{first:%Y-%m-%d} to {last:%Y-%m-%d}"
 
 
-def _index(tails: Sequence[tuple[Mapping[str, Any], DrawnTail]]) -> list[Part]:
+def _index(tails: Sequence[tuple[TailResult, DrawnTail]]) -> list[Part]:
     rows = [
-        (one["tail"], one["condition"], f"{one['flights']}, {one['hours']:.1f} h", _days(drawn.first, drawn.last),
-         ", ".join(finding_label(found["finding"]) for found in _open(one)) or "nothing stands open")
+        (one.tail, one.condition, f"{one.flights}, {one.hours:.1f} h", _days(drawn.first, drawn.last),
+         ", ".join(finding_label(found.name) for found in one.open_findings) or "nothing stands open")
         for one, drawn in tails
     ]  # fmt: skip
     parts: list[Part] = [
@@ -126,29 +125,25 @@ def _index(tails: Sequence[tuple[Mapping[str, Any], DrawnTail]]) -> list[Part]:
     return parts
 
 
-def _open(document: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    return [finding for finding in document["findings"] if is_open(finding)]
-
-
-def _tail_parts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
+def _tail_parts(result: TailResult, drawn: DrawnTail) -> list[Part]:
     return [
         Facts(
             (
-                ("Aircraft", document["tail"]),
-                ("Condition", document["condition"]),
-                ("Flights", f"{document['flights']}, {document['hours']:.1f} engine hours"),
-                ("System", system_words(document["nominal_voltage"])),
+                ("Aircraft", result.tail),
+                ("Condition", result.condition),
+                ("Flights", f"{result.flights}, {result.hours:.1f} engine hours"),
+                ("System", system_words(result.nominal_voltage)),
             )
         ),
-        *(Paragraph(sentence) for sentence in document["order"]),
+        *(Paragraph(sentence) for sentence in result.order),
         Heading("What stands open"),
-        *_standing(document),
+        *_still_open(result),
         Heading("Each measure now, and where it goes"),
-        *_trends(document, drawn),
-        *_charts(document, drawn),
-        *_steps(document),
-        *_entries(document),
-        *_past(document),
+        *_trends(result, drawn),
+        *_charts(result, drawn),
+        *_steps(result),
+        *_entries(result),
+        *_past(result),
         Paragraph(ORIGIN, small=True),
         Heading("For the shop"),
         FORM,
@@ -156,89 +151,66 @@ def _tail_parts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
     ]
 
 
-def _latest(document: Mapping[str, Any]) -> list[Part]:
-    words = latest_words(document["in_latest_flights"])
+def _latest(result: TailResult) -> list[Part]:
+    words = latest_words(result.in_latest_flights)
     return [Paragraph(f"Latest flights: {words}.")] if words else []
 
 
-def _standing(document: Mapping[str, Any]) -> list[Part]:
-    found = _open(document)
+def _still_open(result: TailResult) -> list[Part]:
+    found = result.open_findings
     if not found:
         nothing = "Nothing stands open over these flights. Not recorded does not mean it did not happen."
-        return [Paragraph(nothing), *_latest(document)]
-    parts: list[Part] = _latest(document)
+        return [Paragraph(nothing), *_latest(result)]
+    parts: list[Part] = _latest(result)
     shown = list(zip(MARKS, found[:FINDINGS_SHOWN], strict=False))
     for mark, one in shown:
-        numbers = trend_evidence_words(one["evidence"])
+        numbers = trend_evidence_words(one) or "in the words above"
         parts += [
-            Heading(f"{mark}. {finding_label(one['finding'])}", 3, one["severity"]),
-            Paragraph(one["says"]),
-            Paragraph(
-                f"Numbers behind it: {numbers or 'in the words above'}. From {_since(one)}; "
-                f"reference: {one['finding']}.",
-                small=True,
-            ),
+            Heading(f"{mark}. {finding_label(one.name)}", 3, one.severity),
+            Paragraph(one.says),
+            Paragraph(f"Numbers behind it: {numbers}. From {_since(one)}; reference: {one.name}.", small=True),
         ]
     if len(found) > len(shown):
-        more = ", ".join(f"{one['severity']}: {finding_label(one['finding'])}" for one in found[FINDINGS_SHOWN:])
+        more = ", ".join(f"{one.severity}: {finding_label(one.name)}" for one in found[FINDINGS_SHOWN:])
         parts.append(Paragraph(f"Also open: {more}."))
     marks = [(mark if len(shown) > 1 else "", one) for mark, one in shown]
-    causes = [(mark, causes_of(one["likely"])) for mark, one in marks]
-    parts += [Heading("Likely causes"), *cause_table(causes, CAUSES_OF_EACH)]
-    checks = check_list([(m, one["check"]) for m, one in marks], CHECKS_OF_EACH)
+    parts += [Heading("Likely causes"), *cause_table([(mark, one.likely) for mark, one in marks], CAUSES_OF_EACH)]
+    checks = check_list([(mark, one.check) for mark, one in marks], CHECKS_OF_EACH)
     return [*parts, *([Heading("What to check on the ground, in order"), *checks] if checks else [])]
 
 
-def _since(finding: Mapping[str, Any]) -> str:
+def _since(finding: TrendFinding) -> str:
     """The flights that a finding rests on, and that at which it was raised."""
-    since = finding["start"][:10] if finding["start"] else f"flight {finding['start_flight'] + 1}"
-    raised = [(finding["raised_at"], finding["raised_flight"])]
-    raised += [(one["at"], one["flight"]) for one in finding["raised_again"]]
-    words = [f"at the flight of {at.replace('T', ' ')[:16]}" if at else at_words(None, place) for at, place in raised]
-    return f"the flights since {since}, raised {', again '.join(words)}"
+    since = f"{finding.began:%Y-%m-%d}" if finding.began else f"flight {finding.began_flight + 1}"
+    raised = [
+        f"at the flight of {one.start:%Y-%m-%d %H:%M}" if one.start else at_words(None, one.flight)
+        for one in finding.raisings
+    ]
+    return f"the flights since {since}, raised {', again '.join(raised)}"
 
 
-def _trends(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
+def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
     rows, none = [], []
-    for measure, trend in document["trends"].items():
-        unit, label = trend["unit"], MEASURE_LABELS[measure]
-        if trend["state"] != "measured":
-            none.append(f"{label.lower()}: {trend['because']}")
+    for measure, trend in result.trends.items():
+        unit, label, now = trend.unit, MEASURE_LABELS[measure], trend.now
+        if now is None:
+            none.append(f"{label.lower()}: {trend.because}")
             continue
-        ends = f"({trend['low']:+.3g} to {trend['high']:+.3g})"
-        slope = f"{trend['slope_per_100h']:+.3g} {unit_shown(unit)} {ends}"
-        first, last = drawn.since[measure]
-        origin = f"{trend['points_since_anew']} flights, {_days(first, last)}"
-        level = f"{number(trend['level'], unit)} {unit_shown(unit)}".strip()
-        rows.append((label, level, slope, outlook(trend), origin, measure))
+        slope = f"{now.slope:+.3g} {unit_shown(unit)} ({now.low:+.3g} to {now.high:+.3g})"
+        origin = f"{trend.points_since} flights, {_days(*drawn.since[measure])}"
+        rows.append((label, with_unit(now.level, unit), slope, outlook_words(now, unit), origin, measure))
     head = ("Measure", "Now", "Per 100 h", "Where it goes", "From", "Reference")
     parts: list[Part] = [Table(head, tuple(rows), (0, 0, 0, 1, 0, 0))] if rows else []
     return parts + ([Paragraph(f"No trend can be told. {'. '.join(none).capitalize()}.", small=True)] if none else [])
 
 
-def outlook(trend: Mapping[str, Any]) -> str:
-    """Where a measured trend goes, in a few words."""
-    if trend["low"] <= 0.0 <= trend["high"]:
-        return "no trend"
-    if trend["reaches_limit_in_h"] is None:
-        return "moves, away from any limit"
-    limit = f"{number(trend['limit'], trend['unit'])} {unit_shown(trend['unit'])}"
-    if trend["reaches_limit_in_h"] == 0.0:
-        return f"past its limit of {limit}"
-    ends = f"{trend['earliest_h']:.0f} to {trend['latest_h']:.0f}"
-    return f"reaches {limit} in {trend['reaches_limit_in_h']:.0f} h ({ends})"
-
-
-def _charts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
+def _charts(result: TailResult, drawn: DrawnTail) -> list[Part]:
     """The measures that move first, then the others."""
     from analyzer.reports.sheets.trend_plot import KEY
 
-    trends = document["trends"]
-
     def calm(measure: str) -> bool:
-        trend = trends[measure]
-        moves = trend["state"] == "measured" and not trend["low"] <= 0.0 <= trend["high"]
-        return not (moves or trend["changes"])
+        trend = result.trends[measure]
+        return not (trend.changes or (trend.now is not None and trend.now.moves))
 
     order = sorted(drawn.charts, key=calm)
     if not order:
@@ -252,12 +224,12 @@ def _charts(document: Mapping[str, Any], drawn: DrawnTail) -> list[Part]:
     return [Charts(charts), Paragraph(says, small=True)]
 
 
-def _steps(document: Mapping[str, Any]) -> list[Part]:
+def _steps(result: TailResult) -> list[Part]:
     rows = [
-        (at_words(change["start"], change["flight"]), MEASURE_LABELS[measure], number(change["from"], trend["unit"]),
-         f"{number(change['to'], trend['unit'])} {unit_shown(trend['unit'])}".strip(), measure)
-        for measure, trend in document["trends"].items()
-        for change in trend["changes"]
+        (at_words(change.start, change.flight), MEASURE_LABELS[measure], number(change.before, trend.unit),
+         with_unit(change.after, trend.unit), measure)
+        for measure, trend in result.trends.items()
+        for change in trend.changes
     ]  # fmt: skip
     if not rows:
         return []
@@ -268,20 +240,18 @@ def _steps(document: Mapping[str, Any]) -> list[Part]:
     return [Heading("Steps"), table, *_more(len(rows), "step")]
 
 
-def _entries(document: Mapping[str, Any]) -> list[Part]:
+def _entries(result: TailResult) -> list[Part]:
     """Maintenance done, the latest first, each with what came of it; its number is its mark on the charts."""
     rows = []
-    for place, entry in enumerate(document["entries"], 1):
+    for place, comparison in enumerate(result.comparisons, 1):
         told = [
-            f"{MEASURE_LABELS[one['measure']].lower()} {number(one['before'], one['unit'])} to "
-            f"{number(one['after'], one['unit'])} {unit_shown(one['unit'])}".strip()
-            + f" ({one['verdict']}; {one['flights_before']} flights before, {one['flights_after']} after)"
-            for one in entry["measures"]
-            if one["before"] is not None
+            f"{MEASURE_LABELS[one.measure].lower()} {difference_words(one.difference)} "
+            f"({one.verdict}; {counted(one.flights_before, 'flight')} before, {one.flights_after} after)"
+            for one in comparison.measures
+            if one.difference is not None
         ]
-        rows.append(
-            (str(place), entry["when"][:10], entry["words"] or entry["kind"], entry["verdict"], "; ".join(told))
-        )
+        day, done = f"{comparison.entry.when:%Y-%m-%d}", work_words(comparison.entry)
+        rows.append((str(place), day, done, comparison.verdict, "; ".join(told)))
     if not rows:
         return []
     shown = tuple(reversed(rows))[:LINES_SHOWN]
@@ -289,13 +259,15 @@ def _entries(document: Mapping[str, Any]) -> list[Part]:
     return [Heading("Maintenance, and whether it helped"), table, *_more(len(rows), "entry")]
 
 
-def _past(document: Mapping[str, Any]) -> list[Part]:
-    past = [one for one in document["findings"] if not is_open(one)]
-    told = [f"{finding_label(one['finding'])}, {raised_words(one)}, {lapsed_words(one)}" for one in past[-LINES_SHOWN:]]
+def _past(result: TailResult) -> list[Part]:
+    told = [
+        f"{finding_label(one.name)}, {raised_words(one)}, {lapsed_words(one)}"
+        for one in result.past_findings[-LINES_SHOWN:]
+    ]
     odd = [
-        f"{flight_of(one['start'], one['flight'])}: "
-        + ", ".join(f"{MEASURE_LABELS[m['measure']].lower()} {m['deviations']:+.1f}" for m in one["measures"])
-        for one in document["unlike_itself"][-LINES_SHOWN:]
+        f"{flight_of(one.start, one.flight)}: "
+        + ", ".join(f"{MEASURE_LABELS[name].lower()} {away:+.1f}" for name, away in one.measures.items())
+        for one in result.unlike[-LINES_SHOWN:]
     ]
     parts: list[Part] = [Paragraph(f"Past findings: {'; '.join(told)}.", small=True)] if told else []
     says = f"Outlier flights, no rule fits; standard deviations off: {'; '.join(odd)}."

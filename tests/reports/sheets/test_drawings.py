@@ -19,7 +19,7 @@ from analyzer.reports.sheets.entry_sheet import drawn_entries
 from analyzer.reports.sheets.trace_plot import Window, trace_svg
 from analyzer.reports.sheets.trend_sheet import drawn_tail
 from analyzer.simulator.scenarios import alternator_lost
-from analyzer.trends.entry_document import entry_document
+from analyzer.trends.work_done import work_of_day
 from tests.flown import judged as flown
 
 Drawn = list[Any]
@@ -57,14 +57,14 @@ def test_a_trace_shows_the_readings_and_shades_the_window_by_the_logs_clock(figu
 
 def test_a_chart_around_work_shows_the_level_before_it_on_its_left_and_that_after_on_its_right(figures: Drawn) -> None:
     one = history(14.9, 14.0)
-    document = entry_document(one, judged(one), WORK)
-    drawn_entries(one, document)
-    (entry,) = document["entries"]
-    held = next(measure for measure in entry["measures"] if measure["measure"] == "regulated_voltage")
-    figure = figures[[measure["measure"] for measure in entry["measures"]].index("regulated_voltage")]
+    work = work_of_day(judged(one), WORK)
+    drawn_entries(one, work)
+    measures = work.entries[0].comparison.measures
+    held = next(measure for measure in measures if measure.measure == "regulated_voltage").difference
+    figure = figures[[measure.measure for measure in measures].index("regulated_voltage")]
     levels = [line for line in figure.axes[0].lines if len(line.get_xdata()) == 2 and line.get_linewidth() > 1.5]
     told = sorted((date2num(line.get_xdata()[0]), float(line.get_ydata()[0])) for line in levels)
-    assert [round(value, 6) for _, value in told] == [held["before"], held["after"]]
+    assert [value for _, value in told] == pytest.approx([held.before.value, held.after.value])
     assert told[0][0] < date2num(WORK) < told[1][0]
 
 

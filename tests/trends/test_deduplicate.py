@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyzer.trends.once import each_once
+from analyzer.trends.deduplicate import deduplicate
 
 Span = tuple[datetime, datetime, str]
 
@@ -19,7 +19,7 @@ def span(start: float, end: float, name: str) -> Span:
 
 
 def once(*flights: Span) -> tuple[list[str], list[str]]:
-    told = each_once(flights, lambda one: (one[0], one[1]))
+    told = deduplicate(flights, lambda one: (one[0], one[1]))
     return [name for *_, name in told.kept], [name for *_, name in told.copies]
 
 
@@ -46,7 +46,7 @@ def test_flights_without_length_that_begin_at_one_moment_are_one():
 @given(st.lists(st.tuples(st.integers(0, 300), st.integers(1, 90)), max_size=12))
 def test_nothing_is_lost_what_counts_is_apart_and_every_copy_overlaps_one_as_long(spans):
     flights = [span(start, start + length, str(place)) for place, (start, length) in enumerate(spans)]
-    kept, copies = each_once(flights, lambda one: (one[0], one[1]))
+    kept, copies = deduplicate(flights, lambda one: (one[0], one[1]))
     assert sorted([*kept, *copies]) == sorted(flights)
     assert all(one[1] <= after[0] for one, after in itertools.pairwise(kept))
     for copy in copies:

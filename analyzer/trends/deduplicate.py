@@ -13,14 +13,14 @@ Flight = TypeVar("Flight")
 _MOMENT = timedelta(microseconds=1)
 
 
-class Once(NamedTuple, Generic[Flight]):
+class Deduplicated(NamedTuple, Generic[Flight]):
     """Flights of one aircraft in order of start, each once, and the copies that were left out, in that order too."""
 
     kept: list[Flight]
     copies: list[Flight]
 
 
-def each_once(flights: Iterable[Flight], span: Callable[[Flight], tuple[datetime, datetime]]) -> Once[Flight]:
+def deduplicate(flights: Iterable[Flight], span: Callable[[Flight], tuple[datetime, datetime]]) -> Deduplicated[Flight]:
     """Tell the flights of one aircraft from copies of them.
 
     An aircraft flies one flight at a time, so that flights which overlap are one: the longest copy is kept, of
@@ -44,4 +44,4 @@ def each_once(flights: Iterable[Flight], span: Callable[[Flight], tuple[datetime
         else:
             copies.append(timed)
     copies.sort(key=lambda one: one[0])
-    return Once([one for *_, one in kept], [one for *_, one in copies])
+    return Deduplicated([one for *_, one in kept], [one for *_, one in copies])

@@ -1,0 +1,112 @@
+"""How findings over many flights, trends and maintenance are written for a person."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from analyzer.phrases import counted
+from analyzer.reports.wording import finding_label, number, unit_shown, with_unit
+from analyzer.trends.comparison import Compared, Difference
+from analyzer.trends.entries import Entry, kinds
+from analyzer.trends.found_around import FoundAround
+from analyzer.trends.history import FlightSpan
+from analyzer.trends.judging import TrendFinding
+from analyzer.trends.open_findings import OfFlight, OpenFindings
+from analyzer.trends.tail import Present, Projection
+
+
+def flight_of(start: datetime | None, flight: int) -> str:
+    """A flight by its day, or by its number in file order where it has no clock; ``flight`` counts from 0."""
+    return f"the flight of {start:%Y-%m-%d}" if start else f"flight {flight + 1}"
+
+
+def at_words(moment: datetime | None, flight: int) -> str:
+    """When, behind a verb: the day, or "at flight 4" where there is no clock; ``flight`` counts from 0."""
+    return f"{moment:%Y-%m-%d}" if moment else f"at flight {flight + 1}"
+
+
+def raised_words(finding: TrendFinding) -> str:
+    """When a finding over many flights was raised: "raised 2026-05-02, again 2026-08-11, 2026-09-01"."""
+    first, *again = (at_words(one.start, one.flight) for one in finding.raisings)
+    return f"raised {first}" + (f", again {', '.join(again)}" if again else "")
+
+
+def lapsed_words(finding: TrendFinding) -> str:
+    """When a finding over many flights lapsed: "lapsed 2026-06-12"."""
+    return "lapsed " + at_words(finding.lapsed_at, finding.lapsed_flight or 0)
+
+
+def latest_words(latest: Iterable[OfFlight[Any]]) -> str:
+    """What the latest flights show, "in the flight of 2026-09-12: Low resting voltage (caution)"; empty for nothing."""
+    by_flight: dict[str, list[str]] = {}
+    for one in latest:
+        told = f"{finding_label(one.finding.name)} ({one.finding.severity})"
+        by_flight.setdefault(flight_of(one.start, one.flight), []).append(told)
+    return "; ".join(f"in {flight}: {', '.join(found)}" for flight, found in by_flight.items())
+
+
+def and_more(stands: OpenFindings[Any]) -> str:
+    """How many kinds of findings stand open beside the worst one's, "And 2 more."; empty when there is none."""
+    others = len(stands.names) - 1
+    return f"And {others} more." if others > 0 else ""
+
+
+def reach_words(reached: Projection, hours: str = "h") -> str:
+    """In how many engine hours a limit is reached, "190 h (140 to 300)"."""
+    return f"{reached.likely:.0f} {hours} ({reached.earliest:.0f} to {reached.latest:.0f})"
+
+
+def outlook_words(now: Present, unit: str) -> str:
+    """Where a measure goes, "reaches 14.50 V in 190 h (140 to 300)"."""
+    if not now.moves:
+        return "no trend"
+    if now.projection is None or now.limit is None:
+        return "moves, away from any limit"
+    limit = with_unit(now.limit, unit)
+    if now.projection.past:
+        return f"past its limit of {limit}"
+    return f"reaches {limit} in {reach_words(now.projection)}"
+
+
+def work_words(entry: Entry) -> str:
+    """What was done, in the words of whoever entered it, else by its kind."""
+    return entry.words or kinds()[entry.kind].words
+
+
+def difference_words(difference: Difference) -> str:
+    """A measure before and after work, "14.43 to 13.97 V"."""
+    before, after = difference.before, difference.after
+    return f"{number(before.value, before.unit)} to {with_unit(after.value, after.unit)}"
+
+
+def change_words(one: Compared) -> str:
+    """The change by work with its 95 % interval; "times" where the measure is compared by its ratio.
+
+    Empty where too few flights tell.
+    """
+    if one.difference is None:
+        return ""
+    change = one.difference.change
+    low, high = change.low or 0.0, change.high or 0.0
+    if one.by_ratio:
+        return f"{change.value:.2f} times ({low:.2f} to {high:.2f})"
+    ends = f"{number(low, change.unit)} to {number(high, change.unit)}"
+    return f"{number(change.value, change.unit)} {unit_shown(change.unit)} ({ends})"
+
+
+def span_words(span: FlightSpan | None) -> str:
+    """How many flights, and from which day to which, "10 flights, 2026-02-01 to 2026-03-07"."""
+    if span is None:
+        return "no flight"
+    return f"{counted(span.count, 'flight')}, {span.first:%Y-%m-%d} to {span.last:%Y-%m-%d}"
+
+
+def found_words(findings: Iterable[FoundAround]) -> str:
+    """In how many flights each finding that work can end was made before and after; empty when none was."""
+    return " ".join(
+        f"{finding_label(one.finding)}: found in {one.before} of {counted(one.flights_before, 'flight')} before, "
+        f"in {one.after} of {one.flights_after} after."
+        for one in findings
+    )

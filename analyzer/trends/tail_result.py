@@ -1,0 +1,101 @@
+"""What a tail's review comes to, without its flights: what views are made from and the records keep."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from analyzer.trends.comparison import Comparison
+from analyzer.trends.history import FlightFinding, History
+from analyzer.trends.judging import TrendFinding
+from analyzer.trends.open_findings import (
+    NONE_SETTLED,
+    Condition,
+    OfFlight,
+    OpenFindings,
+    Settled,
+    flights_that_count,
+    open_findings,
+)
+from analyzer.trends.tail import Trend
+from analyzer.trends.tail_review import TailReview
+from analyzer.trends.unlike import Unlike
+
+
+@dataclass(frozen=True, slots=True)
+class TailResult:
+    """One tail over its flights."""
+
+    tail: str
+    flights: int
+    hours: float  # engine hours recorded
+    nominal_voltage: int | None  # None where nothing tells
+    condition: Condition
+    without_clock: int  # flights
+    order: tuple[str, ...]  # sentences on flights without a clock, empty where there are none
+    in_latest_flights: tuple[OfFlight[FlightFinding], ...]  # what no trend shows yet, the latest flight's first
+    trends: Mapping[str, Trend]
+    findings: tuple[TrendFinding, ...]  # those that stand open first
+    comparisons: tuple[Comparison, ...]  # of each maintenance entry, in order of time
+    unlike: tuple[Unlike, ...]
+    stale_flights: int = 0  # judged by an earlier version of the program, its tables or the fleet file
+
+    @property
+    def open_findings(self) -> tuple[TrendFinding, ...]:
+        """The findings over many flights that have not lapsed."""
+        return tuple(one for one in self.findings if one.open)
+
+    @property
+    def past_findings(self) -> tuple[TrendFinding, ...]:
+        """Those that have."""
+        return tuple(one for one in self.findings if not one.open)
+
+    def stands(self, settled: Settled = NONE_SETTLED) -> OpenFindings[FlightFinding]:
+        """What stands open, without what people have settled."""
+        return open_findings(self.findings, self.in_latest_flights, settled)
+
+
+def tail_result(review: TailReview) -> TailResult:
+    """What the review of a tail comes to."""
+    history = review.history
+    latest = _in_latest_flights(history)
+    return TailResult(
+        tail=history.tail,
+        flights=len(history.flights),
+        hours=history.hours,
+        nominal_voltage=history.nominal_voltage,
+        condition=open_findings(review.findings, latest).condition(len(history.flights)),
+        without_clock=history.without_clock,
+        order=order_words(history),
+        in_latest_flights=latest,
+        trends=review.trends,
+        findings=review.findings,
+        comparisons=review.comparisons,
+        unlike=review.unlike,
+    )
+
+
+def _in_latest_flights(history: History) -> tuple[OfFlight[FlightFinding], ...]:
+    """Findings of the latest flights, the latest first: what no trend shows yet and nobody should miss."""
+    latest = list(enumerate(history.flights))[-flights_that_count() :]
+    return tuple(OfFlight(one, place, flight.start) for place, flight in reversed(latest) for one in flight.findings)
+
+
+def order_words(history: History) -> tuple[str, ...]:
+    """Sentences on flights without a clock: how they are ordered, and what cannot be told of them; empty without any.
+
+    Flights that were left out because no moment can be set against them are told too.
+    """
+    bare, count = history.without_clock, len(history.flights)
+    told = []
+    if bare:
+        after = "" if bare == count else " after those with a clock"
+        told.append(
+            f"{bare} of {count} flights without a clock: taken{after} in file order, by the file's name and the place "
+            "in the file; whether they were flown in that order is not known."
+        )
+        if history.entries:
+            told.append("Maintenance entries cannot be set against flights without a clock.")
+    if out := history.left_out:
+        told.append(f"Flights without a clock, left out because nothing tells when they began: {out}.")
+    return tuple(told)

@@ -1,0 +1,35 @@
+"""The trends' pipeline: a tail's history becomes its review, one step a line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from analyzer.trends.comparison import Comparison, compare_entries
+from analyzer.trends.history import History
+from analyzer.trends.judging import TrendFinding, judge_tail
+from analyzer.trends.tail import FollowedTail, Trend, follow_tail, trends_of
+from analyzer.trends.unlike import Unlike, unlike_itself
+
+
+@dataclass(frozen=True, slots=True)
+class TailReview:
+    """Everything that many flights of one tail say."""
+
+    history: History
+    trends: Mapping[str, Trend]
+    findings: tuple[TrendFinding, ...]
+    comparisons: tuple[Comparison, ...]
+    unlike: tuple[Unlike, ...]
+
+
+def review_tail(history: History) -> TailReview:
+    """Follow a tail's measures, judge them, compare what each entry did, and look for odd flights."""
+    tail = follow_tail(history)
+    return review_followed(tail, unlike_itself(tail))
+
+
+def review_followed(tail: FollowedTail, unlike: tuple[Unlike, ...] = ()) -> TailReview:
+    """Judge a tail that is followed, with the flights unlike itself that are known."""
+    trends = trends_of(tail)
+    return TailReview(tail.history, trends, judge_tail(tail, trends), compare_entries(tail), unlike)
