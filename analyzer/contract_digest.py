@@ -30,8 +30,8 @@ from analyzer.service.digest_result import (
     WorseTrendOf,
 )
 from analyzer.trends.comparison import Comparison, MeasureVerdict, WorkVerdict
+from analyzer.trends.followed_tail import Present, Projection
 from analyzer.trends.judging import TrendFinding
-from analyzer.trends.tail import Present, Projection
 
 
 class FlightRefEntry(Struct, frozen=True):

@@ -15,7 +15,7 @@ from analyzer.contract_tails import (
 )
 from analyzer.findings.finding import FindingName
 from analyzer.trends.comparison import Comparison, WorkVerdict
-from analyzer.trends.fleet import FleetResult, FleetRow, Happened, Happening, NextLimit, Spread, Step
+from analyzer.trends.fleet_result import FleetResult, FleetRow, Happened, Happening, MeasureStep, NextLimit, Spread
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition
 
@@ -116,7 +116,7 @@ def _next_limit(one: NextLimit) -> NextLimitEntry:
 
 def _happening(one: Happening) -> HappeningEntry:
     about, when = one.about, one.when.isoformat()
-    if isinstance(about, Step):
+    if isinstance(about, MeasureStep):
         step = change_entry(about.change)
         return HappeningEntry(when=when, what=one.what, measure=about.measure, before=step.before, after=step.after)
     if isinstance(about, Comparison):

@@ -14,11 +14,11 @@ from analyzer import CONTRACT
 from analyzer.contract import CauseEntry, QuantityEntry, cause_entry, iso, quantity_entry, rounded
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.trends.comparison import Compared, Comparison, MeasureVerdict, WorkVerdict
+from analyzer.trends.followed_tail import LevelStep, SecondOpinion, Trend
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightFinding, FlightSpan
 from analyzer.trends.judging import Shift, TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
-from analyzer.trends.tail import Change, SecondOpinion, Trend
 from analyzer.trends.tail_result import TailResult
 from analyzer.trends.unlike import Unlike
 from analyzer.trends.work_done import WorkOfDay
@@ -248,7 +248,7 @@ def _second_opinion(one: SecondOpinion) -> SecondOpinionEntry:
     return SecondOpinionEntry(_two_digits(one.mann_kendall_p), round(one.theil_sen_slope, 4))
 
 
-def change_entry(one: Change) -> ChangeEntry:
+def change_entry(one: LevelStep) -> ChangeEntry:
     """A step as the contract has it."""
     before, after = round(one.before, 4), round(one.after, 4)
     return ChangeEntry(iso(one.start), one.flight, before, after, _two_digits(one.pettitt_p))

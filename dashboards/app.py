@@ -13,15 +13,15 @@ from flask import current_app, request
 
 from analyzer.records.accounts import Door
 from dashboards.below import freed, make_addresses_whole
+from dashboards.compression import hints, send_little
+from dashboards.downloads import add_sheets
+from dashboards.error_notices import tell
 from dashboards.guarding import LOOPBACK_ONLY, SCHEME, Names, add_guard, allow_scripts
-from dashboards.handing_over import add_sheets
 from dashboards.importing import Imports
-from dashboards.receiving import add_receiver
 from dashboards.searching import Searches
-from dashboards.sending import hints, send_little
 from dashboards.signing_in import COOKIE, SIGN_OUT, add_door, person_here, writes_here
 from dashboards.staging import Staging
-from dashboards.trouble import tell
+from dashboards.uploads import add_receiver
 
 if TYPE_CHECKING:
     from dashboards.kept import Kept

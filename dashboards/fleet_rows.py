@@ -13,7 +13,7 @@ from analyzer.records.latest import LatestFlight, open_of_latest
 from analyzer.reports.fleet_text import happening_words
 from analyzer.reports.trend_words import and_more
 from analyzer.reports.wording import MEASURE_LABELS, number, with_unit
-from analyzer.trends.fleet import FleetRow, Happened, Happening, NextLimit
+from analyzer.trends.fleet_result import FleetRow, Happened, Happening, NextLimit
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import NONE_SETTLED, Condition, OpenFindings
 from dashboards.flight_words import finding_label

@@ -60,7 +60,7 @@ from analyzer.review import FlightReview, LogReview
 from analyzer.service.collect_digest import collect_digest, usual_since
 from analyzer.service.digest_result import Digest
 from analyzer.trends.comparison import WorkVerdict
-from analyzer.trends.fleet import FleetResult, fleet_result
+from analyzer.trends.fleet_result import FleetResult, fleet_result
 from analyzer.trends.history import History
 from analyzer.trends.tail_result import TailResult
 from dashboards.background import Once, Workers

@@ -9,7 +9,7 @@ from dash import dcc, html
 
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import stale_words
-from dashboards.figures.look import SEVERITY
+from dashboards.figures.figure_style import SEVERITY
 
 #: Plotly's bar of tools, reduced to what helps here; no link to anywhere.
 GRAPH_CONFIG = {

@@ -14,9 +14,9 @@ from analyzer.records.latest import LatestFlight, open_of_latest
 from analyzer.records.stored import KeptFinding
 from analyzer.reports.wording import number
 from analyzer.trends.chart import chart_points, limits_of
+from analyzer.trends.followed_tail import FollowedTail
 from analyzer.trends.open_findings import NONE_SETTLED, OpenFindings, flights_that_count
-from analyzer.trends.tail import FollowedTail
-from dashboards.figures.trend_chart import History
+from dashboards.figures.trend_chart import ChartSeries
 from dashboards.kept import TailView
 
 #: Measures of the table of flights, with the heading of each.
@@ -31,13 +31,13 @@ TABLE_MEASURES = (
 )
 
 
-def points(view: TailView, tail: FollowedTail, measure: str) -> History | None:
+def points(view: TailView, tail: FollowedTail, measure: str) -> ChartSeries | None:
     """One measure's points, None when no flight carries it; ``tail`` is the aircraft's history, followed."""
     found = chart_points(tail, measure)
     if not found:
         return None
     flights = view.history.flights
-    return History(
+    return ChartSeries(
         measure,
         tuple(one.start for one in found),
         np.array([one.hours for one in found]),

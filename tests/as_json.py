@@ -12,7 +12,7 @@ from analyzer.contract_tails import tail_entry
 from analyzer.results import flight_result, log_result
 from analyzer.review import FlightReview, LogReview
 from analyzer.service.digest_result import Digest
-from analyzer.trends.fleet import FleetResult
+from analyzer.trends.fleet_result import FleetResult
 from analyzer.trends.history import History
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail

@@ -10,11 +10,11 @@ from analyzer.measures.measure import MEASURES
 from analyzer.quantity import Quantity
 from analyzer.trends.comparison import Compared, Comparison, Difference, MeasureVerdict, WorkVerdict
 from analyzer.trends.entries import Entry
+from analyzer.trends.followed_tail import LevelStep, Present, Projection, SecondOpinion, Trend
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
-from analyzer.trends.series import BY_MEASURE
-from analyzer.trends.tail import Change, Present, Projection, SecondOpinion, Trend
+from analyzer.trends.tracked_series import BY_MEASURE
 
 DAY = datetime(2026, 5, 6, 12, 0)
 #: When a limit is reached: never, and already.
@@ -33,7 +33,7 @@ def present(
     return Present(level, slope, low, high, limit, Projection(*ends) if ends else None, SecondOpinion(1.0, 0.0))
 
 
-def trend(measure: str = "regulated_voltage", changes: tuple[Change, ...] = (), **more: Any) -> Trend:
+def trend(measure: str = "regulated_voltage", changes: tuple[LevelStep, ...] = (), **more: Any) -> Trend:
     return Trend(measure, 30, now=present(**more), changes=changes, points_since=30)
 
 

@@ -3,7 +3,7 @@
 A cause starts with its weight for the finding. Each sign that the flight shows, or clearly does not show,
 multiplies it by the number that the file gives; a sign that is not known leaves it alone. The products are
 normalised to sum to 1. (Bayes' rule with signs taken as independent, as in any naive Bayes classifier; those that
-plainly are not, since both come from one observation, are weighed once: ``says_no_more`` in the file.)
+plainly are not, since both come from one observation, are weighed once: ``same_observation`` in the file.)
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ class Knowledge:
 
     causes: tuple[KnownCause, ...]
     signs: Mapping[str, str]  # sign -> words for a person, "the alternator left the bus in one step"
-    says_no_more: Mapping[str, tuple[str, ...]]  # sign seen -> signs that then only repeat it
+    same_observation: Mapping[str, tuple[str, ...]]  # sign seen -> signs that then only repeat it
     precautions: Mapping[str, tuple[str, ...]]  # finding -> what comes before anything is touched
     first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks whatever the cause
 
@@ -70,7 +70,7 @@ def load_knowledge() -> Knowledge:
     before, first = (
         {name: tuple(checks) for name, checks in document[table].items()} for table in ("precautions", "first_checks")
     )
-    repeats = {sign: tuple(others) for sign, others in document["says_no_more"].items()}
+    repeats = {sign: tuple(others) for sign, others in document["same_observation"].items()}
     return Knowledge(causes, document["signs"], repeats, before, first)
 
 
@@ -110,7 +110,7 @@ def weigh_causes(
     Causes in parts that the source does not have are left out; those of a lithium battery have their own words.
     """
     knowledge = load_knowledge()
-    said = {other for sign, others in knowledge.says_no_more.items() if signs.get(sign) for other in others}
+    said = {other for sign, others in knowledge.same_observation.items() if signs.get(sign) for other in others}
     signs = {sign: seen for sign, seen in signs.items() if sign not in said}
     possible = (cause for cause in knowledge.causes if name in cause.weights and source not in cause.not_with)
     if signs.get("lithium"):

@@ -51,14 +51,14 @@ OF_VOLTAGE = frozenset(
     (overvoltage, output_short, regulator_level, regulator_drift, regulator_hunting, unsteady_connection)
 )
 
-#: What another finding of the flight already says, and says better: this stands aside for that.
-STANDS_ASIDE = {
+#: Finding -> findings of the same flight that say it already, and better.
+SUPERSEDED_BY = {
     FindingName.UNSTEADY_CONNECTION: (FindingName.REGULATOR_HUNTING, FindingName.BATTERY_OFFLINE),
     FindingName.REGULATOR_HUNTING: (FindingName.BATTERY_OFFLINE,),
 }
 
 #: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.
-BELIED = {
+DISPROVED_BY = {
     "offset": (
         FindingName.REGULATOR_HIGH,
         FindingName.REGULATOR_LOW,
@@ -84,12 +84,12 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     rules = [rule for rule in RULES if flight.voltmeter.tells or rule not in OF_VOLTAGE]
     found = [finding for rule in rules for finding in rule(flight, measures)]
     kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
-    belied = {name for kind in kinds for name in BELIED.get(kind, ())}
+    disproved = {name for kind in kinds for name in DISPROVED_BY.get(kind, ())}
     names = {finding.name for finding in found}
     found = [
         finding
         for finding in found
-        if any(map(finding.signs.get, CERTAIN)) or finding.name not in belied | _aside(names)
+        if any(map(finding.signs.get, CERTAIN)) or finding.name not in disproved | _superseded(names)
     ]
     dead = [finding for finding in found if finding.signs.get("bus_dead")]
     found = [
@@ -98,9 +98,9 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     return sorted(found, key=lambda finding: -finding.severity.rank)
 
 
-def _aside(names: set[FindingName]) -> set[FindingName]:
-    """Findings that stand aside for another of the flight."""
-    return {name for name, others in STANDS_ASIDE.items() if names.intersection(others)}
+def _superseded(names: set[FindingName]) -> set[FindingName]:
+    """Findings that another of the flight supersedes."""
+    return {name for name, others in SUPERSEDED_BY.items() if names.intersection(others)}
 
 
 def _within(finding: Finding, others: list[Finding]) -> bool:

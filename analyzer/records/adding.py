@@ -17,7 +17,7 @@ from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, packed
-from analyzer.records.keeping import NAMED, Prepared, keep, remove_leaving, replace_kept
+from analyzer.records.keeping import NAMED, Prepared, carry_out_deletes, keep, replace_kept
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import Role
 from analyzer.records.store import Store
@@ -80,7 +80,7 @@ def add_logs(
         When the records cannot be written. Logs kept up to then stay kept.
     """
     store.allow(Role.EDITOR)
-    remove_leaving(store)
+    carry_out_deletes(store)
     added = Added()
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)

@@ -20,7 +20,7 @@ from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import guarded, unguarded
 from analyzer.logs.source import ENTRIES_FILE
 from analyzer.records.durable import write_whole
-from analyzer.records.keeping import ASSIGNED, seal_log, touch
+from analyzer.records.keeping import ASSIGNED, mark_stale, seal_log
 from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.seals import hold, words_seal
@@ -139,7 +139,7 @@ def put_words_back(store: Store, table: Table, damaged: list[int]) -> bool:
                 continue
             row = {"made_at": _now()} | {name: line[name] for name in columns if name in line}
             connection.execute(update(table).where(table.c.id == number).values(**row, seal=words_seal(row, columns)))
-            touch(connection, row["tail"])
+            mark_stale(connection, row["tail"])
     return True
 
 
@@ -182,7 +182,7 @@ def _insert_entries(connection: Connection, made: Iterable[Entry]) -> int:
             continue
         row |= {"made_at": _now()}
         connection.execute(insert(entries).values(**row, seal=words_seal(row, ENTRY_COLUMNS)))
-        touch(connection, entry.tail)
+        mark_stale(connection, entry.tail)
         new += 1
     return new
 
@@ -203,7 +203,7 @@ def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
         row["seal"] = words_seal(row, ENTRY_COLUMNS)
         connection.execute(update(entries).where(entries.c.id == number).values(**row))
         for tail in {before.tail, changed.tail}:
-            touch(connection, tail)
+            mark_stale(connection, tail)
         _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
     return before
 
@@ -220,7 +220,7 @@ def delete_entry(store: Store, number: int) -> Entry:
     with store.writing() as connection:
         before = _entry(connection, number)
         connection.execute(delete(entries).where(entries.c.id == number))
-        touch(connection, before.tail)
+        mark_stale(connection, before.tail)
         _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
     return before
 
@@ -338,9 +338,9 @@ def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
             connection.execute(update(flights).where(flights.c.log_id == log_id).values(tail=name))
             seal_log(connection, log_id)
             if before.tail:
-                touch(connection, before.tail)
+                mark_stale(connection, before.tail)
             changed += 1
         if changed:
-            touch(connection, name)
+            mark_stale(connection, name)
             _write_assigned(store, connection)
     return changed

@@ -28,7 +28,7 @@ from analyzer.records.changing import (
 from analyzer.records.durable import PARTIAL
 from analyzer.records.files import all_originals, all_traces, holds_original, original_path, read_kept, trace_path
 from analyzer.records.holding import check_flights
-from analyzer.records.keeping import Numbers, Prepared, keep, remove_leaving, replace_kept
+from analyzer.records.keeping import Numbers, Prepared, carry_out_deletes, keep, replace_kept
 from analyzer.records.kept import KeptLog, kept_log
 from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
@@ -40,7 +40,7 @@ from analyzer.records.seals import (
 )
 from analyzer.records.sign_ins import SIGN_INS_FILE, broken_line
 from analyzer.records.store import Store
-from analyzer.records.tables import dispositions, entries, flights, leaving, logs, tails
+from analyzer.records.tables import dispositions, entries, flights, logs, pending_deletes, tails
 from analyzer.records.traces import seal_of
 
 #: What a damaged row may raise while it is read.
@@ -54,7 +54,7 @@ class Trouble:
     what: str  # one sentence
     todo: str  # what to do, or what ``--repair`` does
     digest: str | None = None  # the log that would be analysed anew
-    kind: str = ""  # "results", "trace", "original", "words", "review", "orphan", "leaving", "partial", "database"
+    kind: str = ""  # "results", "trace", "original", "words", "review", "orphan", "forgotten", "partial", "database"
     where: tuple[str, int] | None = None  # table and number of a row
 
 
@@ -82,7 +82,7 @@ def check(store: Store) -> Checked:
     found = Checked()
     with store.reading() as connection:
         found.troubles += _database(connection)
-        waiting = set(connection.execute(select(leaving.c.hash)).scalars())
+        waiting = set(connection.execute(select(pending_deletes.c.hash)).scalars())
         rows = connection.execute(select(logs.c.id, cast(logs.c.hash, LargeBinary).label("hash"))).all()
         known: set[str] = set()
         for row in rows:
@@ -186,7 +186,7 @@ def _files(store: Store, known: set[str], waiting: set[str]) -> Iterator[Trouble
         yield Trouble(f"The files of a log {digest[:12]} stand in no row of the database.", todo, digest, "orphan")
     if waiting:
         todo = "They are removed by the next command that can write."
-        yield Trouble(f"Files of {len(waiting)} forgotten logs are still there.", todo, None, "leaving")
+        yield Trouble(f"Files of {len(waiting)} forgotten logs are still there.", todo, None, "forgotten")
     halves = sorted(store.folder.rglob(f"*{PARTIAL}"))
     if halves:
         todo = "A rebuild removes those older than an hour."
@@ -203,7 +203,7 @@ def repair(store: Store, found: Checked, fleet: Fleet, over: OverLogs = one_by_o
     """
     store.allow(Role.MANAGER)
     done: list[str] = []
-    remove_leaving(store)
+    carry_out_deletes(store)
     _let_reviews_go(store, found)
     if any(one.kind == "database" for one in found.troubles):
         with store.writing() as connection:

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from sqlalchemy import delete, func, select
 from sqlalchemy.dialects.sqlite import insert
 
-from analyzer.records.keeping import remove_leaving, touch
+from analyzer.records.keeping import carry_out_deletes, mark_stale
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
-from analyzer.records.tables import flights, leaving, logs
+from analyzer.records.tables import flights, logs, pending_deletes
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +56,12 @@ def finish_forgetting(store: Store) -> str | None:
     Nothing of such logs is shown meanwhile: the database let go of them at once.
     """
     with store.reading() as connection:
-        waiting = connection.execute(select(func.count()).select_from(leaving)).scalar_one()
+        waiting = connection.execute(select(func.count()).select_from(pending_deletes)).scalar_one()
     if not waiting:
         return None
     if store.writable:
         with contextlib.suppress(RecordsError):
-            remove_leaving(store)
+            carry_out_deletes(store)
             return None
     return (
         f"the files of {waiting} forgotten logs are still to be deleted; the next command that can write here does it"
@@ -83,7 +83,7 @@ def forget(store: Store, going: Going) -> None:
     with store.writing() as connection:
         for log in going.logs:
             connection.execute(delete(logs).where(logs.c.id == log.id, logs.c.hash == log.hash))
-            connection.execute(insert(leaving).values(hash=log.hash).on_conflict_do_nothing())
+            connection.execute(insert(pending_deletes).values(hash=log.hash).on_conflict_do_nothing())
         for tail in {log.tail for log in going.logs if log.tail}:
-            touch(connection, tail)
-    remove_leaving(store)
+            mark_stale(connection, tail)
+    carry_out_deletes(store)

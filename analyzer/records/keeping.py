@@ -17,7 +17,7 @@ from analyzer.records.files import holds_original, original_path, remove_files, 
 from analyzer.records.problems import RecordsError
 from analyzer.records.seals import document_seal, finding_seal, flight_seal, log_seal
 from analyzer.records.store import Store, sentences
-from analyzer.records.tables import findings, flights, leaving, logs, measures, tails
+from analyzer.records.tables import findings, flights, logs, measures, pending_deletes, tails
 
 #: How ``tail_from`` says that a person, not the log, told whose it is.
 ASSIGNED, NAMED = "assigned", "named when added"
@@ -105,7 +105,7 @@ def _without(store: Store, digest: str, made: list[Path]) -> None:
 
 
 def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> bool:
-    connection.execute(delete(leaving).where(leaving.c.hash == prepared.digest))
+    connection.execute(delete(pending_deletes).where(pending_deletes.c.hash == prepared.digest))
     row = prepared.row | {"seal": log_seal(prepared.row)} | ({"id": numbers.log_id} if numbers.log_id else {})
     wanted = insert(logs).values(**row).on_conflict_do_nothing(index_elements=["hash"])
     log_id = connection.execute(wanted.returning(logs.c.id)).scalar()
@@ -113,7 +113,7 @@ def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> boo
         return False
     insert_flights(connection, log_id, prepared.flights, numbers.flights)
     if prepared.row["tail"]:
-        touch(connection, prepared.row["tail"])
+        mark_stale(connection, prepared.row["tail"])
     return True
 
 
@@ -156,7 +156,7 @@ def _replace(connection: Connection, prepared: Prepared) -> tuple[Analysed, Anal
     seal_log(connection, row.id)
     insert_flights(connection, row.id, [{**one, "tail": renewed["tail"]} for one in prepared.flights], ids)
     for tail in {row.tail, renewed["tail"]} - {None}:
-        touch(connection, tail)
+        mark_stale(connection, tail)
     return before, [(one["readings"], [found["name"] for found in one["findings"]]) for one in prepared.flights]
 
 
@@ -184,7 +184,7 @@ def _analysed(connection: Connection, log_id: int) -> Analysed:
     ]
 
 
-def remove_leaving(store: Store) -> None:
+def carry_out_deletes(store: Store) -> None:
     """Remove the files of logs that were forgotten, unless one was added again meanwhile.
 
     Raises
@@ -193,13 +193,13 @@ def remove_leaving(store: Store) -> None:
         When the records cannot be written; the rest is removed by the next call.
     """
     with store.reading() as connection:
-        if connection.execute(select(leaving.c.hash).limit(1)).first() is None:
+        if connection.execute(select(pending_deletes.c.hash).limit(1)).first() is None:
             return
     with sentences(store.folder), store.writing() as connection:
-        for digest in connection.execute(select(leaving.c.hash)).scalars().all():
+        for digest in connection.execute(select(pending_deletes.c.hash)).scalars().all():
             if connection.execute(select(logs.c.id).where(logs.c.hash == digest)).first() is None:
                 remove_files(store.folder, digest)
-            connection.execute(delete(leaving).where(leaving.c.hash == digest))
+            connection.execute(delete(pending_deletes).where(pending_deletes.c.hash == digest))
 
 
 def insert_flights(
@@ -230,7 +230,7 @@ def seal_log(connection: Connection, log_id: int) -> None:
     connection.execute(update(logs).where(logs.c.id == log_id).values(seal=log_seal(row)))
 
 
-def touch(connection: Connection, tail: str) -> None:
+def mark_stale(connection: Connection, tail: str) -> None:
     """Note that a tail's flights or entries changed, so that its trends are worked out anew when next read."""
     first = insert(tails).values(tail=tail, revision=1).on_conflict_do_nothing(index_elements=["tail"])
     if not connection.execute(first).rowcount:

@@ -30,8 +30,8 @@ from analyzer.records.tables import findings, flights, logs, measures
 from analyzer.records.traces import read_trace
 from analyzer.results import FlightResult
 from analyzer.trends.chart import ChartPoint, chart_points
-from analyzer.trends.series import BY_MEASURE
-from analyzer.trends.tail import follow_tail
+from analyzer.trends.followed_tail import follow_tail
+from analyzer.trends.tracked_series import BY_MEASURE
 
 if TYPE_CHECKING:
     import polars as pl

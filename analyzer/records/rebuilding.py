@@ -30,8 +30,8 @@ from analyzer.records.keeping import (
     TOLD,
     Analysed,
     Prepared,
+    carry_out_deletes,
     keep,
-    remove_leaving,
     replace_kept,
     seal_log,
 )
@@ -103,7 +103,7 @@ def analyse_anew(
     store: Store, fleet: Fleet, over: OverLogs = one_by_one, only: Collection[str] | None = None
 ) -> Rebuilt:
     """The same as the program does by itself where its own judgement has changed, whoever asked for something."""
-    remove_leaving(store)
+    carry_out_deletes(store)
     remove_partial(store.folder)
     rebuilt = Rebuilt(entries=take_in_what_people_said(store))
     known = {log.hash: log for log in kept_logs(store)}

@@ -142,7 +142,7 @@ tails = Table(
 )
 
 
-leaving = Table(
+pending_deletes = Table(
     "leaving",
     metadata,
     Column("hash", String(64), primary_key=True),  # of a log that was forgotten while its files are still there
@@ -184,10 +184,10 @@ def _add_tails(connection: Connection) -> None:
         connection.execute(tails.insert().values(tail=tail, revision=1))
 
 
-def _add_columns_and_leaving(connection: Connection) -> None:
+def _add_columns_and_pending_deletes(connection: Connection) -> None:
     """Version 2 read every log of a tail alike, and could not tell a forgotten log's files from a lost log's."""
     connection.exec_driver_sql("ALTER TABLE logs ADD COLUMN columns JSON")
-    leaving.create(connection)
+    pending_deletes.create(connection)
 
 
 def _let_the_voltage_be_unknown(connection: Connection) -> None:
@@ -222,7 +222,7 @@ def _add_changes(connection: Connection) -> None:
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
-    2: _add_columns_and_leaving,
+    2: _add_columns_and_pending_deletes,
     3: _let_the_voltage_be_unknown,
     4: _add_seals,
     5: keep_results_as_types,

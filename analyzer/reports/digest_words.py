@@ -25,8 +25,8 @@ from analyzer.service.digest_result import (
     WorseTrendOf,
 )
 from analyzer.trends.comparison import MeasureVerdict
+from analyzer.trends.followed_tail import Projection
 from analyzer.trends.judging import TrendFinding
-from analyzer.trends.tail import Projection
 
 UNKNOWN = "unknown aircraft"
 #: Starts of flights, and logs, named one by one before the rest are counted.

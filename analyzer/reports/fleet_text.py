@@ -8,7 +8,7 @@ from analyzer.reports.text import Style, cautions
 from analyzer.reports.trend_words import latest_words, reach_words, work_words
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, with_unit
 from analyzer.trends.comparison import Comparison
-from analyzer.trends.fleet import FleetResult, FleetRow, Happened, Happening, NextLimit, Step
+from analyzer.trends.fleet_result import FleetResult, FleetRow, Happened, Happening, MeasureStep, NextLimit
 
 #: What became of a finding over many flights.
 BECAME = {Happened.RAISED: "raised", Happened.LAPSED: "lapsed"}
@@ -62,7 +62,7 @@ def happening_words(one: Happening) -> str:
     about = one.about
     if isinstance(about, Comparison):
         return f"{work_words(about.entry)}: {about.verdict}"
-    if isinstance(about, Step):
+    if isinstance(about, MeasureStep):
         unit = about.unit
         ends = f"{number(about.change.before, unit)} to {with_unit(about.change.after, unit)}"
         return f"{MEASURE_LABELS[about.measure]} stepped from {ends}"

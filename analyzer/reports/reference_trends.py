@@ -7,10 +7,10 @@ from collections.abc import Mapping
 from analyzer.findings.finding import FindingName
 from analyzer.reports.wording import MEASURE_LABELS
 from analyzer.trends.entries import kinds
-from analyzer.trends.series import BY_MEASURE, KINDS, Kind
+from analyzer.trends.tracked_series import BY_MEASURE, TRACKED, TrackedMeasure
 
 #: Findings over many flights that a measure's movement raises, in the order of the measures.
-TREND_FINDINGS = tuple(dict.fromkeys(kind.finding for kind in KINDS))
+TREND_FINDINGS = tuple(dict.fromkeys(kind.finding for kind in TRACKED))
 _WORSE = {1: "Rising is worse.", -1: "Falling is worse.", 0: "Moving either way counts."}
 
 
@@ -22,12 +22,12 @@ def trend_lines(measure: str, covariates: Mapping[str, str]) -> list[str]:
     logs = " (natural logarithm: 0.1 is about a tenth)" if kind.logarithmic else ""
     lines = [f"{_WORSE[kind.worse]} It raises {kind.finding}."]
     lines.append(
-        f"Innocent causes may leave a movement of {{{kind.moved}}}; "
+        f"Innocent causes may leave a movement of {{{kind.innocent_move}}}; "
         f"the usual scatter from flight to flight is {{{kind.scatter}}}{logs}."
     )
     lines += [
-        f"Taken out: {covariates[effect.of]}, {{{effect.size}}} known beforehand "
-        f"with a doubt of {{{effect.doubt}}} (one standard deviation)."
+        f"Taken out: {covariates[effect.of]}, {{{effect.prior_mean}}} known beforehand "
+        f"with a doubt of {{{effect.prior_sd}}} (one standard deviation)."
         for effect in kind.effects
     ]
     lines += [f"Limit that it may come to: {words}." for words in _limits_of(kind)]
@@ -36,13 +36,13 @@ def trend_lines(measure: str, covariates: Mapping[str, str]) -> list[str]:
     return [*lines, f"Starts anew at: {'; '.join(anew)}."]
 
 
-def _limits_of(kind: Kind) -> list[str]:
+def _limits_of(kind: TrackedMeasure) -> list[str]:
     """The limits of a measure, each way."""
     ends = (("upwards", kind.limit_up), ("downwards", kind.limit_down))
     return [f"{way} {{{name}}} ({name})" for way, name in ends if name is not None]
 
 
-def _traits(kind: Kind) -> list[str]:
+def _traits(kind: TrackedMeasure) -> list[str]:
     """What is allowed for in a measure's readings."""
     said = []
     if kind.stepped:
@@ -57,9 +57,9 @@ def _traits(kind: Kind) -> list[str]:
 def trend_rule(finding: str) -> list[str]:
     """When a finding is raised over many flights, with {limits}."""
     rules = [
-        f"{MEASURE_LABELS[kind.measure]} has moved for sure by more than {{{kind.moved}}}"
+        f"{MEASURE_LABELS[kind.measure]} has moved for sure by more than {{{kind.innocent_move}}}"
         f"{' (natural logarithm)' if kind.logarithmic else ''}, weather and load taken out where they matter."
-        for kind in KINDS
+        for kind in TRACKED
         if kind.finding == finding
     ]
     if finding == "reading_fault":

@@ -19,7 +19,7 @@ from analyzer.reports.trend_words import (
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, unit_shown
 from analyzer.trends.comparison import Comparison
-from analyzer.trends.tail import Trend
+from analyzer.trends.followed_tail import Trend
 from analyzer.trends.tail_result import TailResult
 
 

@@ -10,11 +10,11 @@ from analyzer.phrases import counted
 from analyzer.reports.wording import finding_label, number, unit_shown, with_unit
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
+from analyzer.trends.followed_tail import Present, Projection
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import OfFlight, OpenFindings
-from analyzer.trends.tail import Present, Projection
 
 
 def flight_of(start: datetime | None, flight: int) -> str:

@@ -9,7 +9,7 @@ from analyzer.records.changing import kept_dispositions, settled_findings
 from analyzer.records.kept import fleet_kept, tail_reviews, tails
 from analyzer.records.reviewing import OverTails, one_by_one
 from analyzer.records.store import Store
-from analyzer.trends.fleet import FleetResult, fleet_result
+from analyzer.trends.fleet_result import FleetResult, fleet_result
 
 
 def view_fleet(

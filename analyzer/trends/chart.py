@@ -8,8 +8,8 @@ from datetime import datetime
 import numpy as np
 
 from analyzer.limits import limit_value
+from analyzer.trends.followed_tail import FollowedTail, adjusted, present_line
 from analyzer.trends.statistics import cusum, ewma
-from analyzer.trends.tail import FollowedTail, adjusted, present_line
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,11 +18,11 @@ from analyzer.quantity import Quantity
 from analyzer.series import Floats
 from analyzer.trends.detection import Alarm, Stretch
 from analyzer.trends.entries import Entry, kinds
+from analyzer.trends.followed_tail import FollowedTail, student_95
 from analyzer.trends.found_around import FoundAround, found_around
 from analyzer.trends.history import FlightSpan, span_of
 from analyzer.trends.regression import design_of, robust_fit
-from analyzer.trends.series import BY_MEASURE, Matrix, Series
-from analyzer.trends.tail import FollowedTail, student_95
+from analyzer.trends.tracked_series import BY_MEASURE, Matrix, Series
 
 #: After work on the meter the same aircraft reads differently: that is neither better nor worse.
 OF_THE_METER = "instrument_replaced"
@@ -192,7 +192,7 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
     shown = np.array([*ends, change, change - half, change + half])
     shown = np.exp(shown) if series.kind.logarithmic else shown
     verdict = MeasureVerdict.NO_CHANGE
-    if abs(change) > max(half, float(series.moved[at - 1])):
+    if abs(change) > max(half, float(series.innocent_move[at - 1])):
         verdict = MeasureVerdict.CHANGED if entry.kind == OF_THE_METER else _verdict(tail, series, ends, moved)
     amiss = moved is not None or _past_limit(tail, series, float(shown[0]))
     unit = MEASURES[series.kind.measure]
@@ -225,7 +225,7 @@ def _both_sides(
     design, mean, sd = design_of(part, with_slope=False)
     since = (np.arange(part.n) >= count).astype(np.float64)
     columns, spreads = [since], [sd[0]]
-    slope = limit_value("trend_slope_spread") * float(part.moved[0]) / 100.0
+    slope = limit_value("trend_slope_spread") * float(part.innocent_move[0]) / 100.0
     earlier, later = drifts_from_h
     if earlier is not None:
         last = part.hours[count - 1]

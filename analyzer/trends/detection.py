@@ -22,8 +22,8 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.series import Floats
 from analyzer.trends.regression import Prefixes, prefixes
-from analyzer.trends.series import Matrix, Series
 from analyzer.trends.shapes import Bend, Step, best_bend, sure_step
+from analyzer.trends.tracked_series import Matrix, Series
 
 #: Lengths of the latest stretch that is compared with what went before [flights].
 WINDOWS = (3, 5, 8, 12)
@@ -148,7 +148,7 @@ def _drift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
     error = np.sqrt(fit.covariance[1:, 1, 1]) * fit.scale[1:] * wide
     span = part.hours - part.hours[0]
     sure = np.abs(slope) * span - limit_value("trend_sure") * error * span
-    return np.asarray((sure > part.moved) & (np.arange(part.n) + 1 >= limit_value("trend_fewest")))
+    return np.asarray((sure > part.innocent_move) & (np.arange(part.n) + 1 >= limit_value("trend_fewest")))
 
 
 def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -169,7 +169,7 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
         error = np.sqrt(own + doubt) * fit.scale[first] * np.sqrt(wide)
         strict = limit_value("trend_sure_shift")
         last = first + window - 1
-        spoken[last] |= np.abs(away) - strict * error > part.moved[last]
+        spoken[last] |= np.abs(away) - strict * error > part.innocent_move[last]
     return spoken
 
 

@@ -26,7 +26,7 @@ class EntriesError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class WorkKind:
     """One kind of entry."""
 
     name: str
@@ -46,11 +46,11 @@ class Entry:
 
 
 @cache
-def kinds() -> Mapping[str, Kind]:
+def kinds() -> Mapping[str, WorkKind]:
     """Every kind of ``entries.toml`` by name."""
     document = tomllib.loads(KINDS_FILE.read_text("utf-8"))
     return {
-        name: Kind(name, entry["words"], frozenset(entry["resets"]), frozenset(entry["ends"]))
+        name: WorkKind(name, entry["words"], frozenset(entry["resets"]), frozenset(entry["ends"]))
         for name, entry in document.items()
     }
 

@@ -22,9 +22,9 @@ from analyzer.measures.measure import MEASURES
 from analyzer.quantity import Quantity
 from analyzer.trends.detection import Alarm, Shape
 from analyzer.trends.entries import kinds, kinds_reset
+from analyzer.trends.followed_tail import FollowedTail, Trend, covariate_adjusted, level_before, stretch_before
 from analyzer.trends.history import FlightAt, History
-from analyzer.trends.series import BY_MEASURE, Kind, Series
-from analyzer.trends.tail import FollowedTail, Trend, freed, left, level_left
+from analyzer.trends.tracked_series import BY_MEASURE, Series, TrackedMeasure
 
 #: Measures of one voltmeter: when it reads differently all of them step alike.
 OF_THE_VOLTMETER = ("regulated_voltage", "resting_voltage")
@@ -121,7 +121,7 @@ class TrendFinding:
 class _Raised:
     """An alarm of one measure on its way to a finding."""
 
-    kind: Kind
+    kind: TrackedMeasure
     series: Series
     alarm: Alarm
     flight: int = field(init=False)
@@ -226,7 +226,7 @@ def _undone(tail: FollowedTail, found: list[TrendFinding], one: _Raised) -> bool
         if finding.shift is None or finding.measure != one.kind.measure or not finding.open:
             continue
         moved = finding.shift.moved.value
-        if abs(moved + one.alarm.moved) < max(float(one.series.moved[one.alarm.raised]), 0.5 * abs(moved)):
+        if abs(moved + one.alarm.moved) < max(float(one.series.innocent_move[one.alarm.raised]), 0.5 * abs(moved)):
             found[place] = _lapsed(tail.history, finding, one.flight)
             return True
     return False
@@ -241,7 +241,7 @@ def _lapsed(history: History, finding: TrendFinding, flight: int | None, work: d
 def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFinding:
     history, kind, alarm = tail.history, one.kind, one.alarm
     flights = history.flights
-    start = level_left(one.series, left(tail.followed[kind.measure], alarm), alarm)
+    start = level_before(one.series, stretch_before(tail.followed[kind.measure], alarm), alarm)
     ends = (start, start + alarm.moved)
     if kind.logarithmic:
         ends = (exp(ends[0]), exp(ends[1]))
@@ -308,7 +308,7 @@ def _of_a_rise(alarm: Alarm, now: float, trend: Trend | None) -> Severity:
     return Severity.CAUTION if far else Severity.ADVISORY
 
 
-def _reset_after(tail: FollowedTail, kind: Kind, flight: int) -> tuple[int, datetime] | tuple[None, None]:
+def _reset_after(tail: FollowedTail, kind: TrackedMeasure, flight: int) -> tuple[int, datetime] | tuple[None, None]:
     """The first flight after an entry that starts the measure anew, once the finding was raised, and the entry."""
     for entry in kinds_reset(tail.history.entries, kind.measure):
         later = tail.history.first_from(entry.when)
@@ -356,7 +356,7 @@ def _is_offset(tail: FollowedTail, one: _Raised) -> bool:
     """
     other = next(measure for measure in OF_THE_VOLTMETER if measure != one.kind.measure)
     series = tail.series[other]
-    values = freed(series)
+    values = covariate_adjusted(series)
     recent = 2 * int(limit_value("trend_recent"))
     before = values[series.flight < one.began_flight][-recent:]
     after = values[(series.flight >= one.began_flight) & (series.flight <= one.flight)]

@@ -15,7 +15,7 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats
-from analyzer.trends.series import Matrix, Series
+from analyzer.trends.tracked_series import Matrix, Series
 
 Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
 #: A standard deviation so wide that it says nothing, in units of the usual scatter.
@@ -48,7 +48,7 @@ def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]
     mean = np.concatenate([[first], np.zeros(len(columns) - 1), series.prior_mean])
     own = [WIDE * unit]
     if with_slope:
-        own.append(limit_value("trend_slope_spread") * float(series.moved[0] if series.n else 1.0) / 100.0)
+        own.append(limit_value("trend_slope_spread") * float(series.innocent_move[0] if series.n else 1.0) / 100.0)
     sd = np.concatenate([own, series.prior_sd])
     return np.column_stack([*columns, series.covariates]), mean, sd
 

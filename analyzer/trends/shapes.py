@@ -9,7 +9,7 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.series import Z95, Floats
 from analyzer.trends.regression import design_of, own_terms
-from analyzer.trends.series import Series
+from analyzer.trends.tracked_series import Series
 
 Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
 
@@ -109,7 +109,7 @@ def _latest(series: Series) -> tuple[int, Series]:
 def sure_step(series: Series, margin: float) -> Step | None:
     """Give the best step if it explains a stretch better than a bend does by a margin, and is large enough for sure."""
     step = best_step(series)
-    if step is None or abs(step.size) - Z95 * step.size_sd < series.moved[-1]:
+    if step is None or abs(step.size) - Z95 * step.size_sd < series.innocent_move[-1]:
         return None
     if series.kind.stepped and abs(step.size) <= 2.0 * float(np.median(series.half)):
         return None

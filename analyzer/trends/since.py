@@ -16,13 +16,13 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.trends.comparison import Comparison, WorkVerdict, compare_entries
-from analyzer.trends.fleet import NextLimit
+from analyzer.trends.fleet_result import NextLimit
+from analyzer.trends.followed_tail import Present, Projection, Trend, follow_tail
 from analyzer.trends.history import History
 from analyzer.trends.judging import OF_THE_VOLTMETER, TrendFinding
-from analyzer.trends.series import BY_MEASURE, KINDS
-from analyzer.trends.tail import Present, Projection, Trend, follow_tail
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_followed
+from analyzer.trends.tracked_series import BY_MEASURE, TRACKED
 
 #: What the series take out of each other.
 COVARIATE_MEASURES = ("regulated_voltage", "bus_load")
@@ -103,7 +103,7 @@ def telling(result: TailResult, since: datetime) -> set[str]:
     """
     wanted = {m for m, trend in result.trends.items() if trend.projection is not None or _surely_worse(trend)}
     names = {BY_MEASURE[m].finding for m in wanted} | {one.name for one in still_open(result, since)}
-    return wanted | {kind.measure for kind in KINDS if kind.finding in names} | set(OF_THE_VOLTMETER)
+    return wanted | {kind.measure for kind in TRACKED if kind.finding in names} | set(OF_THE_VOLTMETER)
 
 
 def may_be_worse(result: TailResult, since: datetime) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from analyzer.trends.comparison import Comparison
+from analyzer.trends.followed_tail import Trend
 from analyzer.trends.history import FlightFinding, History
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import (
@@ -17,7 +18,6 @@ from analyzer.trends.open_findings import (
     flights_that_count,
     open_findings,
 )
-from analyzer.trends.tail import Trend
 from analyzer.trends.tail_review import TailReview
 from analyzer.trends.unlike import Unlike
 

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from analyzer.trends.comparison import Comparison, compare_entries
+from analyzer.trends.followed_tail import FollowedTail, Trend, follow_tail, trends_of
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding, judge_tail
-from analyzer.trends.tail import FollowedTail, Trend, follow_tail, trends_of
 from analyzer.trends.unlike import Unlike, unlike_itself
 
 

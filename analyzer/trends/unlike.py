@@ -18,8 +18,8 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask
-from analyzer.trends.series import Matrix
-from analyzer.trends.tail import FollowedTail
+from analyzer.trends.followed_tail import FollowedTail
+from analyzer.trends.tracked_series import Matrix
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from analyzer.records.stored import KeptFinding
 from analyzer.reports.trend_words import flight_of, lapsed_words, raised_words
 from analyzer.trends.entries import kinds
 from analyzer.trends.judging import TrendFinding
-from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
 from dashboards.flight_words import finding_label
 
 

@@ -15,7 +15,7 @@ from analyzer.flights.trace import Trace
 from analyzer.reports.story import Sentence
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
-from dashboards.figures.look import CHANNEL_LABELS, LINES, PHASES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import CHANNEL_LABELS, LINES, PHASES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
 

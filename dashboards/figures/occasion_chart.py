@@ -7,8 +7,8 @@ from typing import Any
 import plotly.graph_objects as go
 
 from analyzer.review import FlightReview
+from dashboards.figures.figure_style import CHANNEL_LABELS, LINES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.flight_chart import amperes_shown, lines_of, points_between, volts_shown, window_of
-from dashboards.figures.look import CHANNEL_LABELS, LINES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.time_axis import TimeAxis
 
 #: Panels that are drawn: unit, its range, its place.

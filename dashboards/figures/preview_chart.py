@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 
 from analyzer.logs import ROLE_UNITS, Log
 from analyzer.series import Floats
-from dashboards.figures.look import CHANNEL_LABELS, LINES, axis, base_layout
+from dashboards.figures.figure_style import CHANNEL_LABELS, LINES, axis, base_layout
 from dashboards.figures.thin_out import kept_rows
 
 POINTS = 900

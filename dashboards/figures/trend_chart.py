@@ -14,8 +14,8 @@ from analyzer.measures.measure import MEASURES
 from analyzer.reports.wording import number, unit_shown, with_unit
 from analyzer.series import Floats
 from analyzer.trends.entries import kinds
-from analyzer.trends.tail import Change, Trend
-from dashboards.figures.look import LINES, SEVERITY, axis, base_layout, faded
+from analyzer.trends.followed_tail import LevelStep, Trend
+from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
 
 #: Least height of the axis in the measure's unit, so that a meter's own steps do not fill the chart.
 LEAST_HEIGHT = {
@@ -35,7 +35,7 @@ BY_NUMBER = "number"
 
 
 @dataclass(frozen=True, slots=True)
-class History:
+class ChartSeries:
     """One measure's points; arrays of the same length, one entry a flight that carries the measure."""
 
     measure: str
@@ -57,7 +57,7 @@ class History:
 
 
 def trend_chart(
-    history: History,
+    history: ChartSeries,
     trend: Trend,
     entries: Sequence[tuple[datetime, float, str, str]] = (),
     *,
@@ -97,11 +97,11 @@ def trend_chart(
     return figure
 
 
-def _shown(history: History, value: float) -> str:
+def _shown(history: ChartSeries, value: float) -> str:
     return number(value, MEASURES[history.measure])
 
 
-def _layout(history: History, along: str, unit: str) -> dict[str, Any]:
+def _layout(history: ChartSeries, along: str, unit: str) -> dict[str, Any]:
     layout = base_layout(
         height=290,
         showlegend=False,
@@ -127,7 +127,7 @@ def _layout(history: History, along: str, unit: str) -> dict[str, Any]:
     return layout
 
 
-def _range(history: History) -> list[float]:
+def _range(history: ChartSeries) -> list[float]:
     """The values, and each limit where it lies near; never so close that the meter's steps fill the chart."""
     low, high = (
         float(min(history.value.min(), history.adjusted.min())),
@@ -140,7 +140,7 @@ def _range(history: History) -> list[float]:
     return [max(0.0, low - room) if low >= 0.0 else low - room, high + room]
 
 
-def _raw(history: History, where: Any, unit: str) -> go.Scatter:
+def _raw(history: ChartSeries, where: Any, unit: str) -> go.Scatter:
     return go.Scatter(
         x=where,
         y=history.value,
@@ -169,7 +169,7 @@ def _raw(history: History, where: Any, unit: str) -> go.Scatter:
     )
 
 
-def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
+def _adjusted(history: ChartSeries, where: Any, unit: str) -> go.Scatter:
     return go.Scatter(
         x=where,
         y=history.adjusted,
@@ -184,7 +184,7 @@ def _adjusted(history: History, where: Any, unit: str) -> go.Scatter:
     )
 
 
-def _projection(history: History, trend: Trend, along: str, unit: str) -> list[go.Scatter]:
+def _projection(history: ChartSeries, trend: Trend, along: str, unit: str) -> list[go.Scatter]:
     """The present slope with its interval, from the last flight to where the limit may be reached."""
     now, reached = trend.now, trend.projection
     if along != "hours" or now is None or reached is None or not history.hours.size:
@@ -213,14 +213,14 @@ def _projection(history: History, trend: Trend, along: str, unit: str) -> list[g
     return [band, middle]
 
 
-def _where(history: History, along: str) -> Any:
+def _where(history: ChartSeries, along: str) -> Any:
     """Where the points lie: dates, numbers of flights, or engine hours."""
     if along == "date":
         return list(history.starts)
     return [place + 1 for place in history.flights] if along == BY_NUMBER else history.hours
 
 
-def _place(history: History, change: Change, along: str) -> Any:
+def _place(history: ChartSeries, change: LevelStep, along: str) -> Any:
     """Where a step lies: its flight's date or number, or the engine hours flown by then."""
     if along == BY_NUMBER:
         return change.flight + 1

@@ -16,12 +16,13 @@ from analyzer.phrases import counted
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.trend_words import and_more
 from analyzer.reports.wording import MEASURE_LABELS, system_words
+from analyzer.trends.followed_tail import follow_tail
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
-from analyzer.trends.tail import follow_tail
 from dashboards.app import kept_here
-from dashboards.disposing import disposed_words, disposing
+from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.entry_cards import entry_card
+from dashboards.error_notices import in_words
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import trend_chart, trend_words
 from dashboards.flight_words import day_words, finding_label
@@ -46,7 +47,6 @@ from dashboards.tail_series import (
     points,
     table_measures,
 )
-from dashboards.trouble import in_words
 
 #: Measures that are followed, in the order of their charts.
 FOLLOWED = (
@@ -229,8 +229,8 @@ def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding.says]),
             html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
-            *disposed_words(view.dispositions, finding.name, *keys),
-            disposing(view.result.tail, finding.name, finding.key),
+            *disposition_words(view.dispositions, finding.name, *keys),
+            disposition_form(view.result.tail, finding.name, finding.key),
         ],
         className="finding",
     )

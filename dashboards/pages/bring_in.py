@@ -16,13 +16,13 @@ from analyzer.phrases import counted
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
 from dashboards.app import imports_here, kept_here, staging_here
+from dashboards.error_notices import in_words
 from dashboards.figures.preview_chart import preview_chart
 from dashboards.flight_words import finding_label
 from dashboards.importing import Import
 from dashboards.parts import GRAPH_CONFIG, badge, facts, nothing_here, page, section, table
 from dashboards.signing_in import person_here, writes_here
 from dashboards.staging import SeenFlight, Staged
-from dashboards.trouble import in_words
 
 NOT_READ = "still being read"
 #: Which logs corrections by hand hold for: value, words.

@@ -10,9 +10,9 @@ from dash import dcc, html
 from analyzer.records.changes_table import what_differs
 from analyzer.records.people import Role
 from dashboards.app import kept_here
+from dashboards.error_notices import in_words
 from dashboards.parts import nothing_here, page, section, table
 from dashboards.signing_in import person_here
-from dashboards.trouble import in_words
 
 #: Lines on one page.
 SHOWN = 100

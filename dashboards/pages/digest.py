@@ -12,8 +12,8 @@ from dash import Input, Output, callback, dcc, html
 from analyzer.reports.digest_words import UNKNOWN, Item, headline, nothing_new, sections
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.app import kept_here
+from dashboards.error_notices import in_words
 from dashboards.parts import badge, explained, nothing_here, page, section
-from dashboards.trouble import in_words
 
 
 @in_words

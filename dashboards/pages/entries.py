@@ -22,10 +22,10 @@ from analyzer.records.problems import RecordsError
 from analyzer.trends.entries import EntriesError, Entry, kinds, make_entry
 from dashboards.app import kept_here
 from dashboards.entry_cards import entry_anchor
+from dashboards.error_notices import in_words
 from dashboards.flight_words import finding_label
 from dashboards.parts import nothing_here, page, section, table
 from dashboards.signing_in import writes_here
-from dashboards.trouble import in_words
 
 #: What the form holds while it changes no entry that is kept.
 NEW = "new"

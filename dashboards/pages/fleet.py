@@ -10,12 +10,12 @@ import dash_mantine_components as dmc
 from dash import Input, Output, callback, dcc, html
 
 from dashboards.app import kept_here
+from dashboards.error_notices import in_words
 from dashboards.fleet_rows import changes, rows
 from dashboards.flight_words import day_words
 from dashboards.grid import grid
 from dashboards.kept import FleetView
 from dashboards.parts import judged_earlier, nothing_here, page, section
-from dashboards.trouble import in_words
 
 DAYS = (7, 30, 90)
 #: Changes that stand there at once; the rest unfold.

@@ -22,7 +22,8 @@ from analyzer.reports.wording import (
 )
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
-from dashboards.disposing import disposed_words, disposing
+from dashboards.disposition_form import disposition_form, disposition_words
+from dashboards.error_notices import in_words
 from dashboards.figures.flight_chart import axes_between, flight_chart, moments, points_between, window_of
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.flight_words import (
@@ -44,7 +45,6 @@ from dashboards.parts import (
     table,
 )
 from dashboards.planner import planner_of
-from dashboards.trouble import in_words
 
 
 @in_words
@@ -224,8 +224,8 @@ def _disposing(kept: KeptFlight, finding: Finding) -> list[Any]:
     start = kept.review.flight.clock(kept.review.flight.from_s)
     if kept.tail is None or start is None:
         return []
-    said = disposed_words(kept.dispositions, finding.name, start)
-    return [*said, disposing(kept.tail, finding.name, start)]
+    said = disposition_words(kept.dispositions, finding.name, start)
+    return [*said, disposition_form(kept.tail, finding.name, start)]
 
 
 def _measures(review: FlightReview) -> list[Any]:

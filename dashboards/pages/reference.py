@@ -9,8 +9,8 @@ import dash
 from dash import html
 
 from analyzer.reports.reference import all_topics, limit_words, reference
+from dashboards.error_notices import in_words
 from dashboards.parts import page, section, table
-from dashboards.trouble import in_words
 
 Topic = Mapping[str, Any]
 

@@ -14,10 +14,10 @@ from analyzer.squawk.known import load_symptoms
 from analyzer.squawk.understanding import understand
 from analyzer.squawk.vocabulary import load_vocabulary
 from dashboards.app import kept_here, searches_here
+from dashboards.error_notices import in_words
 from dashboards.parts import nothing_here, page, section, sheet_links, table
 from dashboards.searching import Asked
 from dashboards.squawk_parts import result
-from dashboards.trouble import in_words
 
 #: How often the page asks whether looking through has come further [ms], and how long it waits at first [s].
 ASKING_MS, PATIENCE_S = 500, 0.4

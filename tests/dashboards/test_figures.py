@@ -21,7 +21,8 @@ from analyzer.review import FlightReview, review_log
 from analyzer.simulator import scenarios
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.simulate import simulate
-from analyzer.trends.tail import Change, Trend
+from analyzer.trends.followed_tail import LevelStep, Trend
+from dashboards.figures.figure_style import LINES, PAPERS, SEVERITY
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.flight_chart import (
     POINTS,
@@ -32,11 +33,10 @@ from dashboards.figures.flight_chart import (
     points_between,
     window_of,
 )
-from dashboards.figures.look import LINES, PAPERS, SEVERITY
 from dashboards.figures.preview_chart import preview_chart, preview_of
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
-from dashboards.figures.trend_chart import History, trend_chart, trend_words
+from dashboards.figures.trend_chart import ChartSeries, trend_chart, trend_words
 from tests import made_results
 
 
@@ -188,11 +188,11 @@ def test_every_flight_can_be_drawn(name: str, kind: str) -> None:
 
 def history(
     values: list[float], measure: str = "regulated_voltage", limits: tuple[float, ...] = (13.4, 14.5)
-) -> History:
+) -> ChartSeries:
     starts = tuple(datetime(2026, 3, 1) + timedelta(days=7 * place) for place in range(len(values)))
     own = np.array(values)
     hours, ids = 1.2 * np.arange(own.size), tuple(range(1, own.size + 1))
-    return History(measure, starts, hours, own, own - 0.05, own + 0.05, own, ids, limits)
+    return ChartSeries(measure, starts, hours, own, own - 0.05, own + 0.05, own, ids, limits)
 
 
 def trend(**more: Any) -> Trend:
@@ -239,7 +239,7 @@ def test_raw_and_adjusted_points_can_be_shown_apart(shown: str, count: int) -> N
 def test_entries_and_steps_are_marked_with_words() -> None:
     points = history([14.0] * 10)
     entry = (datetime(2026, 3, 20), 4.0, "regulator_replaced", "a new one")
-    step = Change(datetime(2026, 4, 5), 5, 14.0, 14.3, 0.01)
+    step = LevelStep(datetime(2026, 4, 5), 5, 14.0, 14.3, 0.01)
     words = [note.text for note in trend_chart(points, trend(changes=(step,)), [entry]).layout.annotations]
     assert any("regulator replaced" in text for text in words)
     assert any("step to 14.30 V" in text for text in words)
@@ -279,7 +279,7 @@ def test_without_a_clock_findings_and_points_lie_at_their_flights_numbers() -> N
     assert (list(figure.data[1].x), figure.data[1].customdata[0][1]) == ([11], "flight 11")
     assert not figure.layout.shapes
     bare = replace(history([14.1, 14.2, 14.3]), starts=(None,) * 3, flights=(0, 2, 5))
-    step = Change(None, 2, 14.1, 14.2, 0.01)
+    step = LevelStep(None, 2, 14.1, 14.2, 0.01)
     works = [(datetime(2026, 5, 12), 3.0, "regulator_replaced", "")]
     for along, places, at in (("date", [1, 3, 6], 3), ("hours", list(bare.hours), bare.hours[1])):
         drawn = trend_chart(bare, trend(changes=(step,)), works if along == "date" else (), along=along)

@@ -15,7 +15,7 @@ from analyzer.contract_columns import understood_entry
 from analyzer.logs import find_logs, read_log
 from analyzer.records.people import at_the_machine
 from analyzer.records.problems import RecordsError
-from dashboards.handing_over import add_sheets
+from dashboards.downloads import add_sheets
 from dashboards.kept import Kept
 from dashboards.searching import Searches
 from dashboards.staging import Staged

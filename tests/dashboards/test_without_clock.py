@@ -10,8 +10,8 @@ from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.quantity import Quantity
 from analyzer.records.kept import KeptFlight
 from analyzer.records.stored import KeptFinding
+from analyzer.trends.followed_tail import follow_tail
 from analyzer.trends.history import FlightSummary, Reading, history_of
-from analyzer.trends.tail import follow_tail
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
 from dashboards.kept import TailView

@@ -18,7 +18,7 @@ def weights(name: str, **signs: bool) -> dict[str, float]:
 def test_every_sign_that_moves_a_cause_has_words() -> None:
     used = {sign for cause in KNOWLEDGE.causes for sign in cause.signs}
     assert used <= KNOWLEDGE.signs.keys()
-    implied = {sign for pair in KNOWLEDGE.says_no_more.items() for sign in (pair[0], *pair[1])}
+    implied = {sign for pair in KNOWLEDGE.same_observation.items() for sign in (pair[0], *pair[1])}
     assert implied <= used
 
 
@@ -31,7 +31,9 @@ def test_every_finding_has_causes_whose_weights_sum_to_one_and_checks(name: str)
 
 
 @pytest.mark.parametrize("name", tuple(FindingName))
-@pytest.mark.parametrize(("sign", "again"), [(s, a) for s, others in KNOWLEDGE.says_no_more.items() for a in others])
+@pytest.mark.parametrize(
+    ("sign", "again"), [(s, a) for s, others in KNOWLEDGE.same_observation.items() for a in others]
+)
 def test_what_a_sign_already_says_moves_nothing_when_it_is_said_again(name: str, sign: str, again: str) -> None:
     for seen in (True, False):
         assert weights(name, **{sign: True, again: seen}) == weights(name, **{sign: True})

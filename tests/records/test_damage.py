@@ -276,7 +276,7 @@ def test_a_forget_that_was_stopped_is_finished_by_the_next_command_that_can_writ
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
-        patched.setattr(forgetting, "remove_leaving", stopped)
+        patched.setattr(forgetting, "carry_out_deletes", stopped)
         with open_records(folder) as store:
             gone = kept.kept_logs(store)[0]
             going = would_go(store, [str(gone.id)])

@@ -375,7 +375,7 @@ def test_a_forget_that_was_stopped_half_way_is_finished_and_a_rebuild_brings_not
     def stopped(store):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(forgetting, "remove_leaving", stopped)
+    monkeypatch.setattr(forgetting, "carry_out_deletes", stopped)
     with pytest.raises(KeyboardInterrupt):
         forgetting.forget(store, forgetting.would_go(store, ["N0011R"]))
     assert len(list(all_originals(store.folder))) == 5
@@ -387,13 +387,13 @@ def test_a_forget_that_was_stopped_half_way_is_finished_and_a_rebuild_brings_not
 
 def test_a_log_that_is_added_while_it_is_forgotten_keeps_its_files(store, logs, monkeypatch):
     gone = kept.kept_logs(store)[0]
-    real = forgetting.remove_leaving
+    real = forgetting.carry_out_deletes
 
     def added_meanwhile(open_store):
         add_logs(open_store, find_logs([gone.source]), Fleet())
         real(open_store)
 
-    monkeypatch.setattr(forgetting, "remove_leaving", added_meanwhile)
+    monkeypatch.setattr(forgetting, "carry_out_deletes", added_meanwhile)
     forgetting.forget(store, forgetting.would_go(store, [str(gone.id)]))
     store.close()
     assert is_whole(store.folder) == 5

@@ -32,10 +32,10 @@ from analyzer.service.digest_result import (
     WorseFinding,
     WorseTrendOf,
 )
-from analyzer.trends.fleet import NextLimit
+from analyzer.trends.fleet_result import NextLimit
+from analyzer.trends.followed_tail import Projection
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.since import ComingLimit, Way, WorseTrend
-from analyzer.trends.tail import Projection
 from tests.made_results import compared, present, trend_finding, work
 
 HARM = "<script>alert('x')</script>&\"\x1b[31m\nN0"

@@ -25,7 +25,7 @@ from analyzer.reports.reference import (
     reference,
 )
 from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, TREND_FINDING_LABELS
-from analyzer.trends.series import COVARIATES, KINDS
+from analyzer.trends.tracked_series import COVARIATES, TRACKED
 
 BY_ANCHOR = {topic["anchor"]: topic for topic in all_topics()}
 PROSE = tomllib.loads(PROSE_FILE.read_text("utf-8"))
@@ -104,10 +104,10 @@ def test_a_phase_says_what_it_is(name):
     assert titles(topic) == {"What it is"}
 
 
-@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.measure)
+@pytest.mark.parametrize("kind", TRACKED, ids=lambda kind: kind.measure)
 def test_a_measure_that_is_followed_names_every_limit_of_its_trend(kind):
-    wanted = {kind.scatter, kind.moved, kind.limit_up, kind.limit_down} - {None}
-    wanted |= {name for effect in kind.effects for name in (effect.size, effect.doubt)}
+    wanted = {kind.scatter, kind.innocent_move, kind.limit_up, kind.limit_down} - {None}
+    wanted |= {name for effect in kind.effects for name in (effect.prior_mean, effect.prior_sd)}
     assert wanted <= set(BY_ANCHOR[kind.measure]["limits"])
     assert "As a trend over many flights" in titles(BY_ANCHOR[kind.measure])
 

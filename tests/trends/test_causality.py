@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from made_histories import made
 
+from analyzer.trends.followed_tail import follow_tail, trends_of
 from analyzer.trends.history import History, Reading
 from analyzer.trends.judging import judge_tail
-from analyzer.trends.tail import follow_tail, trends_of
 
 VOLTAGES = ("regulated_voltage", "resting_voltage")
 

@@ -11,7 +11,7 @@ from made_histories import made
 
 from analyzer.trends.entries import EntriesError, entries_beside, kind_of_words, kinds, make_entry, parse_entries
 from analyzer.trends.history import Reading
-from analyzer.trends.series import BY_MEASURE, series_of
+from analyzer.trends.tracked_series import BY_MEASURE, series_of
 
 CONTRACT = {
     "battery_replaced", "battery_serviced", "regulator_replaced", "regulator_adjusted", "alternator_replaced",

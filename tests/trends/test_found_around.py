@@ -13,9 +13,9 @@ from analyzer.measures.measure import MEASURES
 from analyzer.trends import found_around as around
 from analyzer.trends.comparison import compare_entries
 from analyzer.trends.entries import Entry, kinds
+from analyzer.trends.followed_tail import follow_tail
 from analyzer.trends.found_around import SHOWN_BY, FoundAround
 from analyzer.trends.history import FlightFinding, FlightSummary, History, Reading, history_of
-from analyzer.trends.tail import follow_tail
 
 FIRST = datetime(2026, 3, 1, 10)
 SOUND = {"regulated_voltage": 14.1, "cranking_voltage": 10.6, "cranking_time": 2.0, "maintenance_current": 1.0}

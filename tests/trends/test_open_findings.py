@@ -11,7 +11,7 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.records.changing import Disposition, settled_findings
 from analyzer.records.verdicts import Disposed
 from analyzer.reports.trend_words import and_more
-from analyzer.trends.fleet import fleet_result
+from analyzer.trends.fleet_result import fleet_result
 from analyzer.trends.history import FlightAt, FlightFinding
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight, OpenFindings, flights_that_count, open_findings

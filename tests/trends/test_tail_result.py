@@ -12,9 +12,9 @@ from made_histories import FAULTY, HEALTHY, made
 from analyzer.contract import laid_out, plain
 from analyzer.contract_tails import tail_entry, tails_entry, work_entry
 from analyzer.measures.measure import MEASURES
-from analyzer.trends.series import BY_MEASURE
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
+from analyzer.trends.tracked_series import BY_MEASURE
 from analyzer.trends.work_done import work_of_day
 
 

@@ -11,11 +11,11 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.records.changing import Disposition, settled_findings
 from analyzer.records.verdicts import Disposed
 from analyzer.trends.entries import Entry
-from analyzer.trends.fleet import fleet_result
+from analyzer.trends.fleet_result import fleet_result
+from analyzer.trends.followed_tail import follow_tail, trends_of
 from analyzer.trends.history import FlightFinding, History
 from analyzer.trends.judging import TrendFinding, judge_tail
 from analyzer.trends.since import raised, still_open
-from analyzer.trends.tail import follow_tail, trends_of
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
 

@@ -8,10 +8,10 @@ import ruptures
 from scipy import stats
 from sklearn.linear_model import HuberRegressor
 
+from analyzer.trends.followed_tail import student_95
 from analyzer.trends.regression import huber, prefixes, robust_line
-from analyzer.trends.series import BY_MEASURE, Series
 from analyzer.trends.shapes import best_bend, best_step, sure_step
-from analyzer.trends.tail import student_95
+from analyzer.trends.tracked_series import BY_MEASURE, Series
 
 
 def series(values, hours=None, air=None, sd=0.03, measure="regulated_voltage", half=0.02, moved=0.07):
@@ -22,7 +22,8 @@ def series(values, hours=None, air=None, sd=0.03, measure="regulated_voltage", h
     return Series(
         kind=BY_MEASURE[measure], flight=np.arange(n), hours=np.arange(n) * 1.1 if hours is None else np.asarray(hours),
         value=values, variance=np.full(n, sd**2), half=np.full(n, half), covariates=air[:, None],
-        prior_mean=np.array([-0.005]), prior_sd=np.array([0.006]), of_the_air=np.array([True]), moved=np.full(n, moved),
+        prior_mean=np.array([-0.005]), prior_sd=np.array([0.006]), of_the_air=np.array([True]),
+        innocent_move=np.full(n, moved),
     )  # fmt: skip
 
 

@@ -13,12 +13,12 @@ from made_histories import made
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.reports.trend_text import trend_text
 from analyzer.trends.entries import Entry
+from analyzer.trends.followed_tail import follow_tail, trends_of
 from analyzer.trends.history import FlightFinding, History, history_of, in_file_order
 from analyzer.trends.judging import judge_tail
-from analyzer.trends.series import BY_MEASURE, series_of
-from analyzer.trends.tail import follow_tail, trends_of
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
+from analyzer.trends.tracked_series import BY_MEASURE, series_of
 from tests.as_json import tail_json
 
 DRIFT = ("drift_up", 305)
@@ -133,11 +133,11 @@ def test_without_air_and_clock_the_season_may_have_moved_a_measure():
     limits = known.aircraft.limits(known.nominal_voltage or 14)
     usual, bare = series_of(known, kind), series_of(stripped(known), kind)
     air = next(effect for effect in kind.effects if effect.of == "air_flight")
-    swing = (abs(limits[air.size]) + limits[air.doubt]) * limits["trend_season_swing"]
-    assert bare.moved - usual.moved == pytest.approx(np.full(usual.n, swing))
+    swing = (abs(limits[air.prior_mean]) + limits[air.prior_sd]) * limits["trend_season_swing"]
+    assert bare.innocent_move - usual.innocent_move == pytest.approx(np.full(usual.n, swing))
     assert np.isfinite(bare.covariates).all()
     with_air = made(*DRIFT).history
-    assert (series_of(stripped(with_air), kind).moved == series_of(with_air, kind).moved).all()
+    assert (series_of(stripped(with_air), kind).innocent_move == series_of(with_air, kind).innocent_move).all()
 
 
 def test_an_entry_after_the_last_dated_flight_does_not_begin_at_those_without_a_clock():

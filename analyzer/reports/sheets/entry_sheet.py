@@ -42,7 +42,7 @@ def drawn_entries(history: History, work: WorkOfDay) -> dict[tuple[datetime, str
     """Draw each compared measure around each entry: (moment of the entry, measure) -> SVG."""
     from analyzer.reports.sheets.trend_plot import limits_of, trend_svg
     from analyzer.trends.chart import chart_points
-    from analyzer.trends.tail import follow_tail
+    from analyzer.trends.followed_tail import follow_tail
 
     tail = follow_tail(history)
     charts: dict[tuple[datetime, str], str] = {}

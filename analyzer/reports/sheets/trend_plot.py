@@ -13,8 +13,8 @@ from analyzer.reports.sheets import drawing
 from analyzer.reports.wording import MEASURE_LABELS, unit_shown, with_unit
 from analyzer.trends import chart
 from analyzer.trends.chart import ChartPoint
-from analyzer.trends.series import BY_MEASURE
-from analyzer.trends.tail import FollowedTail, Present, Trend
+from analyzer.trends.followed_tail import FollowedTail, Present, Trend
+from analyzer.trends.tracked_series import BY_MEASURE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

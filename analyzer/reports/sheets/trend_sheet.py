@@ -67,7 +67,7 @@ def drawn_tail(history: History, result: TailResult) -> DrawnTail:
     """Draw every measure of a tail that some flight carries."""
     from analyzer.reports.sheets.trend_plot import limits_of, trend_svg
     from analyzer.trends.chart import chart_points
-    from analyzer.trends.tail import follow_tail
+    from analyzer.trends.followed_tail import follow_tail
 
     tail = follow_tail(history)
     entries = [(entry.when, str(place)) for place, entry in enumerate(history.entries, 1)]

@@ -12,10 +12,10 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.series import MAD_TO_SIGMA
 from analyzer.trends.comparison import Comparison
+from analyzer.trends.followed_tail import LevelStep, Projection, Trend
 from analyzer.trends.history import FlightFinding
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import NONE_SETTLED, OpenFindings, Settled
-from analyzer.trends.tail import Change, Projection, Trend
 from analyzer.trends.tail_result import TailResult
 
 NO_AIRCRAFT: Mapping[str, Settled] = {}
@@ -31,11 +31,11 @@ class Happened(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class MeasureStep:
     """A measure stepped."""
 
     measure: str
-    change: Change
+    change: LevelStep
 
     @property
     def unit(self) -> str:
@@ -49,7 +49,7 @@ class Happening:
 
     when: datetime
     what: Happened
-    about: TrendFinding | Step | Comparison
+    about: TrendFinding | MeasureStep | Comparison
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +183,7 @@ def changed_since(result: TailResult, since: datetime) -> tuple[Happening, ...]:
         if finding.lapsed_at is not None and finding.lapsed_at >= since:
             happened.append(Happening(finding.lapsed_at, Happened.LAPSED, finding))
     happened += [
-        Happening(change.start, Happened.STEPPED, Step(measure, change))
+        Happening(change.start, Happened.STEPPED, MeasureStep(measure, change))
         for measure, trend in result.trends.items()
         for change in trend.changes
         if change.start is not None and change.start >= since

@@ -10,8 +10,8 @@ from made_histories import made
 
 from analyzer.reports.fleet_text import fleet_text
 from analyzer.reports.trend_text import trend_text
-from analyzer.trends.fleet import Happened, fleet_result, fleet_spread
-from analyzer.trends.tail import Present, SecondOpinion, Trend
+from analyzer.trends.fleet_result import Happened, fleet_result, fleet_spread
+from analyzer.trends.followed_tail import Present, SecondOpinion, Trend
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 

@@ -14,7 +14,7 @@ pytest.importorskip("dash")
 
 from plotly.offline import get_plotlyjs, get_plotlyjs_version
 
-from dashboards.sending import CHARTS, CHARTS_ASKED_AT, NEEDED, NEEDED_BY_FLEET, hints, version_of
+from dashboards.compression import CHARTS, CHARTS_ASKED_AT, NEEDED, NEEDED_BY_FLEET, hints, version_of
 
 FIGURES = Path(__file__).resolve().parents[2] / "dashboards" / "figures"
 

@@ -22,19 +22,19 @@ class Effect:
     """What an innocent thing does to a measure, as known beforehand: names of limits."""
 
     of: str  # a key of COVARIATES
-    size: str  # change of the measure for one unit of it
-    doubt: str  # standard deviation of that
+    prior_mean: str  # change of the measure for one unit of it
+    prior_sd: str  # standard deviation of that
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kind:
+class TrackedMeasure:
     """One measure that is followed over flights; limits by their names."""
 
     measure: str
     worse: int  # +1: rising is worse, -1: falling is, 0: both are
     finding: FindingName
     scatter: str  # limit: usual scatter from flight to flight, one standard deviation
-    moved: str  # limit: movement that innocent causes may leave
+    innocent_move: str  # limit: movement that innocent causes may leave
     effects: tuple[Effect, ...] = ()
     logarithmic: bool = False  # worked in natural logarithms, for what changes by a share
     limit_up: str | None = None  # limit that a rise comes to
@@ -44,13 +44,13 @@ class Kind:
     coarse: bool = False  # the meter's resolution errs alike in every flight, so that flights do not average it out
 
 
-KINDS: tuple[Kind, ...] = (
-    Kind(
+TRACKED: tuple[TrackedMeasure, ...] = (
+    TrackedMeasure(
         measure="regulated_voltage",
         worse=0,
         finding=FindingName.REGULATOR_DRIFT,
         scatter="trend_regulated_voltage_scatter",
-        moved="trend_regulated_voltage_moved",
+        innocent_move="trend_regulated_voltage_moved",
         effects=(
             Effect(
                 "air_flight", "trend_regulated_voltage_per_air_flight", "trend_regulated_voltage_per_air_flight_spread"
@@ -61,12 +61,12 @@ KINDS: tuple[Kind, ...] = (
         limit_down="regulated_low",
         stepped=True,
     ),
-    Kind(
+    TrackedMeasure(
         measure="recharge_time_constant",
         worse=1,
         finding=FindingName.RECHARGE_SLOWING,
         scatter="trend_recharge_time_constant_scatter",
-        moved="trend_recharge_time_constant_moved",
+        innocent_move="trend_recharge_time_constant_moved",
         effects=(
             Effect(
                 "air_start",
@@ -78,12 +78,12 @@ KINDS: tuple[Kind, ...] = (
         logarithmic=True,
         limit_up="slow_time_constant",
     ),
-    Kind(
+    TrackedMeasure(
         measure="recharge_settling_time",
         worse=1,
         finding=FindingName.RECHARGE_SLOWING,
         scatter="trend_recharge_settling_time_scatter",
-        moved="trend_recharge_settling_time_moved",
+        innocent_move="trend_recharge_settling_time_moved",
         effects=(
             Effect(
                 "air_start",
@@ -94,36 +94,36 @@ KINDS: tuple[Kind, ...] = (
         ),
         logarithmic=True,
     ),
-    Kind(
+    TrackedMeasure(
         measure="cranking_voltage",
         worse=-1,
         finding=FindingName.CRANKING_WEAKENING,
         scatter="trend_cranking_voltage_scatter",
-        moved="trend_cranking_voltage_moved",
+        innocent_move="trend_cranking_voltage_moved",
         effects=(
             Effect("air_start", "trend_cranking_voltage_per_air_start", "trend_cranking_voltage_per_air_start_spread"),
         ),
         limit_down="crank_lowest",
         upper_bound=True,
     ),
-    Kind(
+    TrackedMeasure(
         measure="resting_voltage",
         worse=-1,
         finding=FindingName.RESTING_VOLTAGE_FALLING,
         scatter="trend_resting_voltage_scatter",
-        moved="trend_resting_voltage_moved",
+        innocent_move="trend_resting_voltage_moved",
         effects=(
             Effect("air_start", "trend_resting_voltage_per_air_start", "trend_resting_voltage_per_air_start_spread"),
         ),
         limit_down="resting_low",
         stepped=True,
     ),
-    Kind(
+    TrackedMeasure(
         measure="maintenance_current",
         worse=1,
         finding=FindingName.MAINTENANCE_CURRENT_RISING,
         scatter="trend_maintenance_current_scatter",
-        moved="trend_maintenance_current_moved",
+        innocent_move="trend_maintenance_current_moved",
         effects=(
             Effect(
                 "air_flight",
@@ -135,12 +135,12 @@ KINDS: tuple[Kind, ...] = (
         ),
         limit_up="maintenance_raised",
     ),
-    Kind(
+    TrackedMeasure(
         measure="battery_resistance",
         worse=1,
         finding=FindingName.BATTERY_RESISTANCE_RISING,
         scatter="trend_battery_resistance_scatter",
-        moved="trend_battery_resistance_moved",
+        innocent_move="trend_battery_resistance_moved",
         effects=(
             Effect(
                 "air_start", "trend_battery_resistance_per_air_start", "trend_battery_resistance_per_air_start_spread"
@@ -148,25 +148,25 @@ KINDS: tuple[Kind, ...] = (
         ),
         logarithmic=True,
     ),
-    Kind(
+    TrackedMeasure(
         measure="regulation_scatter",
         worse=1,
         finding=FindingName.REGULATION_LOOSENING,
         scatter="trend_regulation_scatter_scatter",
-        moved="trend_regulation_scatter_moved",
+        innocent_move="trend_regulation_scatter_moved",
         limit_up="hunting_scatter",
         coarse=True,
     ),
-    Kind(
+    TrackedMeasure(
         measure="regulation_droop",
         worse=1,
         finding=FindingName.REGULATION_LOOSENING,
         scatter="trend_regulation_droop_scatter",
-        moved="trend_regulation_droop_moved",
+        innocent_move="trend_regulation_droop_moved",
         coarse=True,
     ),
 )
-BY_MEASURE = {kind.measure: kind for kind in KINDS}
+BY_MEASURE = {kind.measure: kind for kind in TRACKED}
 
 
 def _read(name: str) -> Callable[[FlightSummary], float | None]:
@@ -192,7 +192,7 @@ OF_THE_AIR = ("air_start", "air_flight")
 class Series:
     """One measure over one tail's flights, n flights that carry it, p covariates."""
 
-    kind: Kind
+    kind: TrackedMeasure
     flight: Ints  # (n,) place of each in the tail's history, from 0
     hours: Floats  # (n,) engine hours at the flight's start [h]
     value: Floats  # (n,) in the unit of the measure, or its natural logarithm
@@ -202,7 +202,7 @@ class Series:
     prior_mean: Floats  # (p,) effect of each covariate known beforehand
     prior_sd: Floats  # (p,)
     of_the_air: Mask  # (p,) which of them are of the air or the season
-    moved: Floats  # (n,) movement that innocent causes may leave, as known at each point
+    innocent_move: Floats  # (n,) movement that innocent causes may leave, as known at each point
 
     @property
     def n(self) -> int:
@@ -219,7 +219,7 @@ class Series:
             variance=self.variance[first:end],
             half=self.half[first:end],
             covariates=self.covariates[first:end],
-            moved=self.moved[first:end],
+            innocent_move=self.innocent_move[first:end],
         )
 
     def upto(self, count: int) -> Series:
@@ -227,7 +227,7 @@ class Series:
         return self.part(0, count)
 
 
-def series_of(history: History, kind: Kind) -> Series:
+def series_of(history: History, kind: TrackedMeasure) -> Series:
     """Give one measure's series; nothing in a point depends on later flights."""
     limits = history.aircraft.limits(history.nominal_voltage or 14)
     flown = np.cumsum([0.0, *(flight.hours for flight in history.flights)])
@@ -254,13 +254,13 @@ def series_of(history: History, kind: Kind) -> Series:
         prior_mean=mean,
         prior_sd=spread,
         of_the_air=air,
-        moved=limits[kind.moved]
+        innocent_move=limits[kind.innocent_move]
         + _of_an_unknown_season(history, kind, carried, limits)
         + (2.0 * np.maximum.accumulate(half) if kind.coarse else np.zeros(half.size)),
     )
 
 
-def reset_points(history: History, kind: Kind, flight: Ints) -> list[int]:
+def reset_points(history: History, kind: TrackedMeasure, flight: Ints) -> list[int]:
     """Give the points of a series, whose flights are given, that come first after an entry which starts it anew."""
     places = [history.first_from(entry.when) for entry in kinds_reset(history.entries, kind.measure)]
     return sorted({int(np.searchsorted(flight, place)) for place in places})
@@ -276,13 +276,13 @@ def _capped(values: Floats, above: float) -> Floats:
     return np.asarray(np.minimum(values, caps))
 
 
-def _usable(flight: FlightSummary, kind: Kind) -> bool:
+def _usable(flight: FlightSummary, kind: TrackedMeasure) -> bool:
     reading = flight.readings.get(kind.measure)
     return reading is not None and (not kind.logarithmic or reading.value > 0.0)
 
 
 def _covariates(
-    history: History, kind: Kind, carried: list[int], limits: Limits
+    history: History, kind: TrackedMeasure, carried: list[int], limits: Limits
 ) -> tuple[Matrix, Floats, Floats, Mask]:
     """Each covariate from its reference, with what is known of its effect beforehand.
 
@@ -293,9 +293,9 @@ def _covariates(
     columns, mean, sd, air = [], [], [], []
     for known in kind.effects:
         values = np.array([_number(COVARIATES[known.of](flight)) for flight in history.flights], dtype=np.float64)
-        effect, doubt = limits[known.size], limits[known.doubt]
+        effect, sd_of_it = limits[known.prior_mean], limits[known.prior_sd]
         mean.append(effect)
-        sd.append(doubt)
+        sd.append(sd_of_it)
         air.append(known.of in OF_THE_AIR)
         if known.of not in OF_THE_AIR:
             columns.append(_held(values)[carried])
@@ -307,16 +307,16 @@ def _covariates(
             columns += [np.nan_to_num(wave(turn) * unknown)[carried] for wave in (np.cos, np.sin)]
             mean += [0.0, 0.0]
             air += [True, True]
-            sd += [(abs(effect) + doubt) * limits["trend_season_swing"]] * 2
+            sd += [(abs(effect) + sd_of_it) * limits["trend_season_swing"]] * 2
     shape = (len(carried), len(mean))
     table = np.column_stack(columns) if columns else np.zeros(shape)
     return table, np.array(mean), np.array(sd), np.array(air, dtype=np.bool_)
 
 
-def _of_an_unknown_season(history: History, kind: Kind, carried: list[int], limits: Limits) -> Floats:
+def _of_an_unknown_season(history: History, kind: TrackedMeasure, carried: list[int], limits: Limits) -> Floats:
     """What the season may have moved a measure by that point where neither air nor clock is recorded (n,)."""
     swing = sum(
-        (abs(limits[known.size]) + limits[known.doubt]) * limits["trend_season_swing"]
+        (abs(limits[known.prior_mean]) + limits[known.prior_sd]) * limits["trend_season_swing"]
         for known in kind.effects
         if known.of in OF_THE_AIR
     )

@@ -15,16 +15,16 @@ from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.history import History
 from analyzer.trends.regression import Line, robust_line
-from analyzer.trends.series import KINDS, Kind, Series, reset_points, series_of
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
+from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
 
 #: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom.
 T95 = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23)
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class LevelStep:
     """A step of a measure."""
 
     start: datetime | None  # None without a clock
@@ -82,7 +82,7 @@ class Trend:
     points: int  # flights that carry the measure
     because: str | None = None  # nothing can be said at present
     now: Present | None = None  # None where nothing can be said
-    changes: tuple[Change, ...] = ()
+    changes: tuple[LevelStep, ...] = ()
     points_since: int = 0  # flights since the series last started anew
 
     @property
@@ -106,7 +106,7 @@ class FollowedTail:
     followed: Mapping[str, Followed]
 
 
-def follow_tail(history: History, chosen: Sequence[Kind] = KINDS) -> FollowedTail:
+def follow_tail(history: History, chosen: Sequence[TrackedMeasure] = TRACKED) -> FollowedTail:
     """Watch the measures of a tail, each started anew at the entries that can change it."""
     limits = history.aircraft.limits(history.nominal_voltage or 14)  # without it no measure in volts is followed
     series = {kind.measure: series_of(history, kind) for kind in chosen}
@@ -116,10 +116,10 @@ def follow_tail(history: History, chosen: Sequence[Kind] = KINDS) -> FollowedTai
 
 def trends_of(tail: FollowedTail) -> dict[str, Trend]:
     """Give the present trend of every measure that is followed."""
-    return {kind.measure: _trend(tail, kind) for kind in KINDS}
+    return {kind.measure: _trend(tail, kind) for kind in TRACKED}
 
 
-def _trend(tail: FollowedTail, kind: Kind) -> Trend:
+def _trend(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
     series, followed = tail.series[kind.measure], tail.followed[kind.measure]
     changes = tuple(_change(tail, series, step, followed) for step in followed.steps)
     if not series.n:
@@ -203,13 +203,13 @@ def _usual_conditions(series: Series, line: Line) -> float:
     return float(usual @ line.effects)
 
 
-def _limit(limits: Limits, kind: Kind, slope: float) -> float | None:
+def _limit(limits: Limits, kind: TrackedMeasure, slope: float) -> float | None:
     name = kind.limit_up if slope > 0.0 or kind.limit_down is None else kind.limit_down
     return None if name is None else limits[name]
 
 
 def _projection(
-    kind: Kind, level: float, doubt: float, slopes: tuple[float, float, float], limit: float | None
+    kind: TrackedMeasure, level: float, doubt: float, slopes: tuple[float, float, float], limit: float | None
 ) -> Projection | None:
     """Give when the limit is reached, None where the interval of the slope holds zero or leads away from it.
 
@@ -227,45 +227,45 @@ def _projection(
     return Projection(likely, earliest, latest) if likely <= limit_value("trend_horizon") else None
 
 
-def _until(kind: Kind, level: float, limit: float, per_100h: float, shift: float) -> float:
+def _until(kind: TrackedMeasure, level: float, limit: float, per_100h: float, shift: float) -> float:
     """Hours to the limit from a level shifted so far, 0 past it; what is worked in logarithms grows by a share."""
     if kind.logarithmic:
         return max(0.0, 100.0 * (log(limit / level) - shift) / (per_100h / level))
     return max(0.0, 100.0 * (limit - level - shift) / per_100h)
 
 
-def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> Change:
+def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> LevelStep:
     """A step with the levels on both sides, at the reference temperature."""
-    before = left(followed, step)
-    level = level_left(series, before, step)
+    before = stretch_before(followed, step)
+    level = level_before(series, before, step)
     place = int(series.flight[step.began])
     ends = (level, level + step.moved)
     if series.kind.logarithmic:
         ends = (exp(ends[0]), exp(ends[1]))
-    around = freed(series.part(before.first, step.raised + 1))
-    return Change(tail.history.flights[place].start, place, *ends, pettitt(around).p)
+    around = covariate_adjusted(series.part(before.first, step.raised + 1))
+    return LevelStep(tail.history.flights[place].start, place, *ends, pettitt(around).p)
 
 
-def left(followed: Followed, alarm: Alarm) -> Stretch:
+def stretch_before(followed: Followed, alarm: Alarm) -> Stretch:
     """Give the stretch that a step ended or a drift runs in."""
     step = alarm.shape == "step"
     return next(one for one in followed.stretches if (one.end == alarm.began if step else one.drift == alarm))
 
 
-def level_left(series: Series, stretch: Stretch, alarm: Alarm) -> float:
+def level_before(series: Series, stretch: Stretch, alarm: Alarm) -> float:
     """Give the level that a series left: that of the latest flights before it moved, knowing none after ``raised``.
 
     A drift that runs since the first flights has none before it; half of it lies before the middle of its flights.
     """
     part = replace(series.part(stretch.first, alarm.raised + 1), prior_mean=stretch.series.prior_mean)
-    values, began = freed(part), alarm.began - stretch.first
+    values, began = covariate_adjusted(part), alarm.began - stretch.first
     before = values[max(0, began - int(limit_value("trend_recent"))) : began]
     if before.size >= limit_value("trend_fewest_step"):
         return float(np.median(before))
     return float(np.median(values[began:])) - alarm.moved / 2.0
 
 
-def freed(series: Series) -> Floats:
+def covariate_adjusted(series: Series) -> Floats:
     """Give the values with weather taken out and load at its median, by what is known of their effects."""
     usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0)) if series.n else 0.0
     return np.asarray(series.value - (series.covariates - usual) @ series.prior_mean, dtype=np.float64)

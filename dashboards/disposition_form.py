@@ -17,7 +17,7 @@ from dashboards.app import kept_here
 from dashboards.signing_in import COOKIE, person_here, writes_here
 
 
-def disposed_words(dispositions: Iterable[Disposition], finding: str, *at: str) -> list[html.P]:
+def disposition_words(dispositions: Iterable[Disposition], finding: str, *at: str) -> list[html.P]:
     """What people said of a finding, whenever it was raised, the latest last."""
     return [
         html.P([html.Strong(one.verdict), f", says {one.who} on {one.made_at[:10]}. ", one.words], className="disposed")
@@ -26,7 +26,7 @@ def disposed_words(dispositions: Iterable[Disposition], finding: str, *at: str) 
     ]
 
 
-def disposing(tail: str, finding: str, at: str) -> html.Details | None:
+def disposition_form(tail: str, finding: str, at: str) -> html.Details | None:
     """A form that keeps what a person says of one finding; nothing for who may not say it."""
     if not writes_here():
         return None
