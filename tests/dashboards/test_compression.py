@@ -41,14 +41,14 @@ def test_the_small_charts_library_is_a_quarter_of_the_whole_and_names_its_versio
 def test_another_version_of_the_charts_library_is_sent_whole(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     from flask import Flask
 
-    from dashboards import sending
+    from dashboards import compression
 
     old = tmp_path / "old.js.gz"
     old.write_bytes(gzip.compress(b"/**\n* plotly.js (basic - minified) v0.0.1\n*/"))
-    monkeypatch.setattr(sending, "CHARTS", old)
+    monkeypatch.setattr(compression, "CHARTS", old)
     server = Flask("pages")
     server.add_url_rule(CHARTS_ASKED_AT, view_func=lambda: "the whole")
-    sending.send_little(server)
+    compression.send_little(server)
     assert server.test_client().get(CHARTS_ASKED_AT).text == "the whole"
 
 
