@@ -42,6 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "contract_columns": {"logs"},
     "contract_tails": {"contract", "findings", "trends"},
     "contract_fleet": {"contract", "contract_tails", "findings", "trends"},
+    "contract_plan": {"contract", "records", "service"},
     "contract_digest": {"contract", "contract_tails", "findings", "records", "service", "trends"},
     "reports": {*STAGES, *TOOLS, "results", "review", "trends", "records", "service"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
@@ -90,6 +91,15 @@ def test_only_a_function_of_a_command_imports_the_dashboards(file: Path) -> None
     for node in ast.parse(file.read_text("utf-8")).body:
         if isinstance(node, ast.ImportFrom):
             assert not (node.module or "").startswith("dashboards")
+
+
+def test_commands_and_dashboards_know_nothing_of_each_other_but_how_the_server_is_started() -> None:
+    commands = sorted((ANALYZER / "commands").glob("*.py"))
+    assert [file.name for file in commands if "dashboards" in parts_imported(file)] == ["pages.py"]
+    pages = sorted((ROOT / "dashboards").rglob("*.py"))
+    assert len(pages) > 20
+    still = {"searching.py"}  # looks reports up through the command until that is a service
+    assert {file.name for file in pages if {"commands", "cli"} & parts_imported(file)} <= still
 
 
 @pytest.mark.parametrize("file", sorted((ROOT / "dashboards" / "pages").glob("*.py")), ids=lambda file: file.stem)

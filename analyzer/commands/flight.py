@@ -12,9 +12,9 @@ from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
 if TYPE_CHECKING:
-    from analyzer.records.kept import KeptFlight
     from analyzer.records.store import Store
     from analyzer.review import FlightReview, LogReview
+    from analyzer.service.show_flight import ShownFlight
 
 HELP = "show one kept flight: what was found, and what the meters did and why"
 EPILOG = """\
@@ -47,17 +47,17 @@ def run(arguments: argparse.Namespace) -> int:
 
     try:
         with open_named(arguments) as store:
-            _, log, review = asked_flight(arguments, store)
+            shown = asked_flight(arguments, store)
     except (EntriesError, NoSuchFlightError, FleetFileError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
-    _show(log, review, arguments)
+    _show(shown.log, shown.review, arguments)
     return READ
 
 
-def asked_flight(arguments: argparse.Namespace, store: Store) -> tuple[KeptFlight, LogReview, FlightReview]:
-    """The kept flight that the arguments name, with its log and itself worked out anew.
+def asked_flight(arguments: argparse.Namespace, store: Store) -> ShownFlight:
+    """The kept flight that the arguments name, with its log and itself judged as today.
 
     Raises
     ------
@@ -66,8 +66,7 @@ def asked_flight(arguments: argparse.Namespace, store: Store) -> tuple[KeptFligh
     RecordsError
         When its log is damaged.
     """
-    from analyzer.records.flight_again import flight_named, judging_of, reviewed_again, same_flight
-    from analyzer.records.kept import fleet_kept, flight_record, kept_logs
+    from analyzer.service.show_flight import show_flight
     from analyzer.trends.dates import date_named
     from analyzer.trends.entries import EntriesError
 
@@ -77,11 +76,7 @@ def asked_flight(arguments: argparse.Namespace, store: Store) -> tuple[KeptFligh
             moment, timed = date_named(arguments.when, datetime.now())
         except ValueError as problem:
             raise EntriesError(str(problem)) from None
-    kept = flight_named(store, arguments.tail, moment, timed=timed)
-    record, fleet = flight_record(store, kept.id), fleet_kept(store)
-    held = next(one for one in kept_logs(store, record.tail) if one.id == record.log_id)
-    log = reviewed_again(store, held, fleet, judging_of(store, held, fleet))
-    return kept, log, same_flight(log, record.result.from_s, record.result.to_s)
+    return show_flight(store, arguments.tail, moment, timed=timed)
 
 
 def _show(log: LogReview, review: FlightReview, arguments: argparse.Namespace) -> None:

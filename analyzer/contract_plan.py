@@ -1,0 +1,48 @@
+"""The JSON of the contract for a plan of endurance: what ``taper plan`` prints."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from msgspec import Struct
+
+from analyzer import CONTRACT
+from analyzer.contract import iso
+from analyzer.records.kept import KeptFlight
+from analyzer.service.plan_endurance import EndurancePlan
+
+
+class CaseEntry(Struct, frozen=True):
+    """How long the battery lasts in one case."""
+
+    case: str
+    load: float
+    plan_on: float | None
+    value: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    because: str | None
+
+
+class PlanEntry(Struct, frozen=True):
+    """What ``taper plan --json`` prints."""
+
+    contract: int
+    tail: str | None
+    flight: str | None
+    load: float | None
+    basis: Mapping[str, str]
+    cases: tuple[CaseEntry, ...]
+
+
+def plan_entry(kept: KeptFlight, plan: EndurancePlan) -> PlanEntry:
+    """A plan from a kept flight as the contract has it."""
+    cases = tuple(
+        CaseEntry(
+            one.words, round(one.load, 2), one.lasts.low, one.lasts.value, one.lasts.low, one.lasts.high,
+            one.lasts.unit, one.lasts.because,
+        )
+        for one in plan.cases
+    )  # fmt: skip
+    return PlanEntry(CONTRACT, kept.tail, iso(kept.start), plan.preset.load, dict(plan.preset.basis), cases)

@@ -1,0 +1,81 @@
+"""How long the battery carries an aircraft without its alternator, from one of its kept flights."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from analyzer.measures.loads import load_names, usual_loads
+from analyzer.measures.plan_numbers import NUMBERS
+from analyzer.measures.planning import Case, Preset, about, plan, preset
+from analyzer.records.flight_again import battery_shows_wear
+from analyzer.records.store import Store
+from analyzer.service.show_flight import ShownFlight
+
+
+class PlanError(ValueError):
+    """A plan that cannot be made as it was asked for; the message says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class EndurancePlan:
+    """What the plan rests on, and how long the battery lasts in each case."""
+
+    preset: Preset
+    cases: tuple[Case, ...]
+
+
+def plan_endurance(
+    store: Store,
+    shown: ShownFlight,
+    given: Mapping[str, float],
+    night: Iterable[str] | None = None,
+    shed: Iterable[str] = (),
+) -> EndurancePlan:
+    """Plan from a kept flight.
+
+    Parameters
+    ----------
+    given : numbers of ``NUMBERS`` that count instead of the flight's, in their units
+    night : names of usual loads that come on by night; the usual ones when None
+    shed : names of those that are switched off after the alternator fails
+
+    Raises
+    ------
+    PlanError
+        When a number lies out of its range, or a load is not known; the nearest right name is given.
+    """
+    for name, value in given.items():
+        own = NUMBERS[name]
+        if not own.lowest <= value <= own.highest:
+            raise PlanError(f"--{name} is the {own.what}: {own.lowest:g} to {own.highest:g}, not {value:g}")
+    dark = None if night is None else _known(night)
+    off = _known(shed)
+    worn = battery_shows_wear(store, shown.kept.tail, shown.log)
+    found = _with(preset(shown.review.flight, shown.review.measures, worn=worn), given)
+    if dark is None:
+        dark = [one.name for one in usual_loads(found.nominal_voltage) if one.night]
+    return EndurancePlan(found, plan(found, dark, off))
+
+
+def _with(found: Preset, given: Mapping[str, float]) -> Preset:
+    """The preset with what was given instead."""
+    said: dict[str, Any] = {
+        name: about(value) if name in ("charge", "condition") else value for name, value in given.items()
+    }
+    basis = {name: words for name, words in found.basis.items() if name not in given}
+    if given:
+        basis["given"] = f"As given: {', '.join(given)}."
+    return replace(found, **said, basis=basis)
+
+
+def _known(names: Iterable[str]) -> list[str]:
+    asked = [name.strip().lower() for name in names if name.strip()]
+    for name in asked:
+        if name not in load_names():
+            near = difflib.get_close_matches(name, load_names(), n=1, cutoff=0.4)
+            hint = f"did you mean '{near[0]}'?" if near else f"loads: {', '.join(load_names())}"
+            raise PlanError(f"'{name}' is no load of the list; {hint}")
+    return asked
