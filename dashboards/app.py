@@ -33,8 +33,8 @@ IN_THE_BAR = (
     ("Fleet", "/"),
     ("Digest", "/digest"),
     ("Squawk", "/squawk"),
-    ("Bring in logs", BRING_IN),
-    ("Entries", "/entries"),
+    ("Import", BRING_IN),
+    ("Maintenance log", "/entries"),
     ("Reference", "/reference"),
 )
 ASSETS = Path(__file__).with_name("assets")

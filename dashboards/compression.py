@@ -23,7 +23,6 @@ CHARTS_ASKED_AT = f"{SUITES}plotly/package_data/plotly.min.js"
 _CHARTS = (CHARTS_ASKED_AT, f"{SUITES}dash/dcc/async-graph.js")
 _GRID = (f"{SUITES}dash_ag_grid/async-community.js",)
 NEEDED = (("/flight/", _CHARTS), ("/aircraft/", (*_GRID, *_CHARTS)))
-NEEDED_BY_FLEET = _GRID
 #: Answers larger than this are compressed [bytes].
 WORTH_PACKING = 4_000
 #: Scripts never change while the server runs and are packed once; answers are packed each time, so only quickly.
@@ -98,7 +97,7 @@ def _charts_packed() -> bytes:
 
 def hints(path: str, prefix: str = "") -> str:
     """Links in a page's head that let the browser fetch at once what the page will ask for later."""
-    scripts: Iterable[str] = NEEDED_BY_FLEET if path == "/" else ()
+    scripts: Iterable[str] = ()
     for begins, needed in NEEDED:
         if path.startswith(begins):
             scripts = needed

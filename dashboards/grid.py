@@ -12,7 +12,7 @@ THEME = {
         "themeQuartz.withParams({backgroundColor: 'var(--raised)', foregroundColor: 'var(--ink)', "
         "headerBackgroundColor: 'var(--sheet)', headerTextColor: 'var(--ink)', borderColor: 'var(--rule)', "
         "accentColor: 'var(--accent)', oddRowBackgroundColor: 'var(--raised)', "
-        "rowHoverColor: 'var(--accent-soft)', fontFamily: 'inherit', fontSize: 15, browserColorScheme: 'inherit'})"
+        "rowHoverColor: 'var(--accent-soft)', fontFamily: 'inherit', fontSize: 14, browserColorScheme: 'inherit'})"
     )
 }
 

@@ -29,21 +29,21 @@ def badge(severity: str) -> html.Span:
     )
 
 
-def page(name: str, title: Any, *content: Any, lead: Any = None) -> html.Div:
-    """A page: its heading, one line that says what it answers, its content, the cautions."""
+def page(name: str, title: Any, *content: Any, lead: Any = None, results: bool = True) -> html.Div:
+    """A page: its heading, one line that says what it answers, its content, the cautions; quiet without results."""
     head = [html.H1(title, id=f"{name}-title")]
     if lead is not None:
         head.append(html.P(lead, className="lead"))
-    return html.Div([html.Header(head, className="page-head"), *content, cautions()], className=f"page {name}")
-
-
-def cautions() -> html.Aside:
-    """The cautions, wherever results are read."""
-    return html.Aside(
-        [html.H2("Before you act on this"), html.Ul([html.Li(caution) for caution in CAUTIONS])],
-        className="cautions",
-        **{"aria-label": "Cautions"},
+    return html.Div(
+        [html.Header(head, className="page-head"), *content, cautions(quiet=not results)], className=f"page {name}"
     )
+
+
+def cautions(*, quiet: bool = False) -> html.Aside:
+    """The cautions, wherever results are read; folded and quiet on pages that show none."""
+    told = html.Ul([html.Li(caution) for caution in CAUTIONS])
+    inside = [html.Details([html.Summary("Cautions"), told])] if quiet else [html.H2("Before you act on this"), told]
+    return html.Aside(inside, className="cautions quiet-box" if quiet else "cautions", **{"aria-label": "Cautions"})
 
 
 def section(title: str, *content: Any, name: str, className: str = "") -> html.Section:  # noqa: N803 - Dash's spelling
@@ -103,6 +103,12 @@ def crumbs(*steps: tuple[str, str | None]) -> html.Nav:
         for words, href in steps
     ]
     return html.Nav(html.Ol(items), className="crumbs", **{"aria-label": "Where you are"})
+
+
+def anchors(*parts: tuple[str, str]) -> html.Nav:
+    """Links to the parts of a long page: words and id."""
+    links = [html.Li(html.A(words, href=f"#{name}")) for words, name in parts]
+    return html.Nav(html.Ul(links), className="anchors no-print", **{"aria-label": "On this page"})
 
 
 def explained(words: str, name: str) -> dcc.Link:

@@ -53,7 +53,7 @@ def _told_once(found: list[Finding]) -> list[Finding]:
     lasted = sum(finding.evidence["duration_min"].value for finding in alike)
     evidence["duration_min"] = quantity.minutes(lasted)
     evidence["lowest_voltage"] = min((one.evidence["lowest_voltage"] for one in alike), key=lambda low: low.value)
-    says = f"{len(alike)} times, {lasted:.1f} min in all. The first: {first.says}"
+    says = f"{len(alike)} losses, {lasted:.1f} min in all. First: {first.says}"
     severity = max((finding.severity for finding in alike), key=lambda severity: severity.rank)
     one = replace(first, to_s=last.to_s, evidence=evidence, says=says, severity=severity)
     return [one, *(finding for finding in found if finding.name != FindingName.ALTERNATOR_OFFLINE)]
@@ -109,19 +109,19 @@ def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
     peak = max(before.peak, level)
     evidence |= {"voltage_before": quantity.volts(level), "peak_voltage": quantity.volts(peak)}
     after = _after(flight, outage, returned, minutes)
-    fell = f"bus voltage fell from {level:.1f} V to {median(volts):.1f} V"
+    fell = f"bus {level:.1f} V to {median(volts):.1f} V"
     severity = Severity.CAUTION if returned and minutes < limit_value("loss_warning") else Severity.WARNING
     if signs.get("voltage_rose_before"):
         evidence["limit"] = Quantity(flight.limits["overvoltage"], "V")
         says = (
-            f"Bus voltage rose to {peak:.1f} V, from {level:.1f} V, and the alternator then left the bus"
-            f"{' in one step' if signs.get('abrupt_loss') else ''}{after}. Overvoltage protection is the likely actor."
+            f"Bus rose to {peak:.1f} V (was {level:.1f} V), then the alternator dropped off line"
+            f"{' in one step' if signs.get('abrupt_loss') else ''}{after}. Most likely overvoltage protection tripped."
         )
         return Finding(FindingName.OVERVOLTAGE_TRIP, severity, before.from_s, to_s, evidence, says, signs)
     how = {True: " in one step", False: " gradually", None: ""}[signs.get("abrupt_loss")]
-    says = f"The alternator stopped carrying the bus with the engine fast enough: {fell}{how}{after}."
+    says = f"{at_speed(flight)} the alternator dropped off line: {fell}{how}{after}."
     if signs.get("abrupt_loss") and returned:
-        says += " No rise was recorded before it; a surge shorter than the time between rows cannot be excluded."
+        says += " No voltage rise recorded before it; a surge between two rows would not show."
     return Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs)
 
 
@@ -137,9 +137,9 @@ def _by_current(
         evidence |= {"current_before": quantity.amperes(was), "current_then": quantity.amperes(then)}
     what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
     says = (
-        f"The alternator stopped carrying the bus with the engine fast enough: {what} fell from {was:.1f} A to "
+        f"{at_speed(flight)} the alternator dropped off line: {what} fell from {was:.1f} A to "
         f"{then:.1f} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
-        "No voltage tells whether it rose before."
+        "No voltmeter shows whether the voltage rose before."
     )
     from_s, to_s = float(trace.time[outage.first]), float(trace.time[outage.end - 1])
     soon_back = signs["restored"] and (to_s - from_s) / 60.0 < limit_value("loss_warning")
@@ -155,10 +155,15 @@ def _middle(channel: Floats | None, outage: AlternatorOutage) -> float:
 def _after(flight: Flight, outage: AlternatorOutage, returned: bool, minutes: float) -> str:
     """What became of a loss, in words."""
     if returned:
-        return f"; it came back after {duration(60.0 * minutes)}"
+        return f"; back after {duration(60.0 * minutes)}"
     if outage.end < flight.run.stop:
         return f"; what came after {duration(60.0 * minutes)} is not recorded"
-    return " and it stayed off until the engine stopped"
+    return "; off until the engine stopped"
+
+
+def at_speed(flight: Flight) -> str:
+    """How fast the engine turned, as far as it is recorded: the beginning of a sentence."""
+    return "At normal rpm" if flight.trace.engine_speed is not None else "With the engine running"
 
 
 def _never_or_late(
@@ -168,16 +173,16 @@ def _never_or_late(
     from_s, to_s = float(trace.time[outage.first]), float(trace.time[outage.end - 1])
     if flight.alternator_on_row is None:
         says = (
-            f"The alternator never took the bus in {minutes:.0f} min with the engine running: "
-            "the battery carried the aircraft"
+            f"The alternator never came on line in {minutes:.0f} min with the engine running: "
+            "the battery carried the load"
         )
         low, drawn = evidence.get("lowest_voltage"), evidence.get("drawn_a")
         taken = f" with {drawn.value:.0f} A." if drawn and drawn.value else "."
         says += f", down to {low.value:.1f} V." if low else taken
         return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.WARNING, from_s, to_s, evidence, says, signs)
     says = (
-        f"The alternator took the bus {duration(60.0 * minutes)} after the engine was fast enough for it; "
-        "switched on late, or late to build up."
+        f"The alternator came on line {duration(60.0 * minutes)} after the engine was fast enough: "
+        "switched on late, or slow to build up."
     )
     return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.ADVISORY, from_s, to_s, evidence, says, signs)
 
@@ -253,11 +258,11 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     }
     signs = {"follows_engine_speed": _follows_engine_speed(flight, first, end)}
     says = (
-        f"The bus stood above {limit:.1f} V for {duration(60.0 * minutes)}, up to {peak:.1f} V, and nothing took the "
-        "alternator off: neither the regulator nor overvoltage protection acted."
+        f"Bus above {limit:.1f} V for {duration(60.0 * minutes)}, up to {peak:.1f} V, and the alternator stayed on "
+        "line: neither regulator nor overvoltage protection acted."
     )
     if signs["follows_engine_speed"]:
-        says += " The voltage moves with engine speed, which is the mark of no regulation at all."
+        says += " The voltage follows engine rpm: nothing regulates it."
     return [
         Finding(
             FindingName.OVERVOLTAGE,
@@ -318,22 +323,17 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     }
     words = ""
     for name, channel, phrase in (
-        ("battery_a", trace.battery_current, "while the battery gave"),
-        ("output_a", trace.alternator_output, "at an output of"),
+        ("battery_a", trace.battery_current, "battery giving"),
+        ("output_a", trace.alternator_output, "output only"),
     ):
         amps = float("nan") if channel is None else median(channel[rows])
         if np.isfinite(amps):
             evidence[name] = quantity.amperes(amps)
-            words += f" {phrase} {abs(amps):.0f} A"
-    says = (
-        f"With the engine fast enough the alternator could not hold the bus for {duration(60.0 * minutes)}: "
-        f"it stood at {volts:.1f} V{words}"
-    )
-    says += (
-        ", and came back later."
-        if flight.alternator_online[end : flight.run.stop].any()
-        else " until the engine stopped."
-    )
+            words += f", {phrase} {abs(amps):.0f} A"
+    back = bool(flight.alternator_online[end : flight.run.stop].any())
+    lasting = f"for {duration(60.0 * minutes)}" if back else f"for the last {duration(60.0 * minutes)}"
+    says = f"{at_speed(flight)} the alternator could not carry the load {lasting}: bus {volts:.1f} V{words}"
+    says += "; it recovered later." if back else "."
     told = max((one for a in spans for one in a.evidence), key=lambda one: one.odds, default=None)
     if told is not None and told.odds > 0.0:
         says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."

@@ -61,18 +61,20 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     evidence["drawn_meanwhile_ah"] = quantity.ampere_hours(drawn - before)
     if settling.value is not None:
         evidence["settling_min"] = settling.quantity(1)
-        says += f" and took {settling.value:.0f} min to settle"
+        says = f"Charging current took {settling.value:.0f} min to settle ({says})"
+    else:
+        says = f"Charging current falls too slowly: {says}"
     if measures["recharge_returned"].value is not None:
         evidence["returned_ah"] = measures["recharge_returned"].quantity(2)
     if unseen:
-        says += "; the log begins after the start: the charge taken out until then is not known and may explain it."
+        says += "; the log begins after the start, so charge drawn before is not known and may explain it."
     else:
-        says += f"; only about {drawn:.1f} Ah had been drawn before and meanwhile, which does not explain it."
+        says += f"; only about {drawn:.1f} Ah had been drawn, too little to explain it."
     signs = {} if settled.value is None else {"settled_high": settled.value > flight.limits["maintenance_raised"]}
     from_s = flight.recharge.on_s
     blind = not flight.voltmeter.tells and flight.trace.engine_speed is None
     if blind:
-        says += " Neither voltage nor engine speed shows whether the alternator was at its limit meanwhile."
+        says += " Neither voltage nor rpm shows whether the alternator was at its limit."
     severity = Severity.CAUTION if low > limit and not unseen and not blind else Severity.ADVISORY
     return [
         Finding(
@@ -98,8 +100,8 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
         "height_a": quantity.amperes(cliff.height_a),
     }
     says = (
-        f"Charging current of {cliff.height_a:.0f} A took {cliff.fall_s / 60.0:.0f} min to come down at the end of the "
-        f"recharge; a sound lithium battery takes all it is given and then stops within minutes."
+        f"Charging current took {cliff.fall_s / 60.0:.0f} min to fall from {cliff.height_a:.0f} A at the end of the "
+        f"recharge; a sound lithium battery stops charging within minutes."
     )
     return [Finding(FindingName.SLOW_RECHARGE, Severity.ADVISORY, cliff.on_s, cliff.gone_s, evidence, says)]
 
@@ -111,15 +113,13 @@ def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float,
     least that it can have been.
     """
     tau = measures["recharge_time_constant"]
-    when = "since the log began" if flight.begins_running else "after start"
-    words = f"Charging current {when} fell with a time constant of"
     if tau.value is not None and tau.low is not None:
-        return tau.value, tau.low, f"{words} {tau.value:.1f} min ({tau.low:.1f} to {tau.high:.1f} min)"
+        return tau.value, tau.low, f"time constant {tau.value:.1f} min, {tau.low:.1f} to {tau.high:.1f}"
     least = tau.at_least
     unsettled = flight.recharge is not None and flight.recharge.unsettled
     if least is None or (flight.begins_running and not unsettled):
         return None  # too little is left of a decay that began before the log
-    return least, least, f"{words} at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
+    return least, least, f"time constant at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
 
 
 def _colder(flight: Flight) -> float:
@@ -191,10 +191,10 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         "limit": Quantity(round(limit, 2), "A"),
         "after_min": quantity.minutes(carried_min, 0),
     }
-    course = f"rose from {early:.1f} to {late:.1f} A" if rises else "was no longer falling"
+    course = f"rising from {early:.1f} to {late:.1f} A" if rises else "no longer falling"
     says = (
-        f"The battery still took {settled.value:.1f} A on average late in the flight, to {carried_min:.0f} min after "
-        f"the alternator took the bus, and the current {course}; a sound battery takes less than {limit:.1f} A by then."
+        f"Battery still charging at {settled.value:.1f} A after {carried_min:.0f} min, {course}; "
+        f"a sound battery takes less than {limit:.1f} A by then."
     )
     held = measures["regulated_voltage"].value
     signs = {"current_rises": rises}
@@ -243,17 +243,17 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         signs["cold"] = degrees < limit_value("cold_start")
     rows = np.flatnonzero(flight.crank)
     from_s, to_s = float(flight.trace.time[rows[0]]), float(flight.trace.time[rows[-1]])
-    where = f" at {degrees:.0f} degC" if known else ""
+    where = f" at {degrees:.0f} °C" if known else ""
     if level < limit:
         says = (
-            f"The bus fell to {level:.1f} V while the starter turned{where} (lowest reading {lowest.value:.1f} V); "
-            f"at least {limit:.1f} V is expected."
+            f"Bus {level:.1f} V while cranking{where} (lowest reading {lowest.value:.1f} V); "
+            f"at least {limit:.1f} V expected."
         )
         severity = Severity.WARNING if level < limit - flight.limits["crank_far_below"] else Severity.CAUTION
         return [Finding(FindingName.WEAK_CRANKING, severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
         tries = counted(round(times), "try", "tries")
-        says = f"The starter turned for {seconds.value:.0f} s in {tries}{where} before the engine ran."
+        says = f"Starter turned {seconds.value:.0f} s in {tries}{where} before the engine ran."
         return [
             Finding(
                 FindingName.WEAK_CRANKING, Severity.ADVISORY, from_s, to_s, evidence, says, signs | {"long_only": True}
@@ -320,8 +320,8 @@ def _backup_rests_low(flight: Flight) -> list[Finding]:
     if rest >= limit:
         return []
     evidence = {"battery": quantity.count(2), "resting_voltage": quantity.volts(rest), "limit": Quantity(limit, "V")}
-    when = "Before the start" if flight.first_crank > 0 else "With the engine running"
-    says = f"{when} the backup battery stood at {rest:.2f} V by its own voltage, below {limit:.2f} V."
+    when = "before the start" if flight.first_crank > 0 else "with the engine running"
+    says = f"Backup battery {rest:.2f} V {when}, below {limit:.2f} V."
     to_s = float(flight.trace.time[rows.stop - 1])
     severity = Severity.WARNING if rest < empty else Severity.CAUTION
     return [Finding(FindingName.LOW_RESTING_VOLTAGE, severity, flight.from_s, to_s, evidence, says, {"backup": True})]
@@ -339,16 +339,16 @@ def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if judged >= limit:
         return []
     evidence = {"resting_voltage": rest.quantity(2), "limit": Quantity(limit, "V")}
-    says = f"Before the start the battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f} V)"
+    says = f"Battery rested at {rest.value:.2f} V ({rest.low:.2f} to {rest.high:.2f}) before the start"
     if charge.value is not None:
         evidence["charge"] = charge.quantity(0)
-        says += f", which means {_charge_words(flight, charge)}."
+        says += f": {_charge_words(flight, charge)}."
     else:
         says += f"; {charge.because}."
     severity = Severity.WARNING if rest.high < flight.limits["resting_very_low"] else Severity.CAUTION
     if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
         severity = Severity.ADVISORY
-        says += " The voltmeter reads low behind a resistance, so the battery may rest higher: look at its path first."
+        says += " The voltmeter reads low through a resistance, so the battery may rest higher: check its wiring first."
     to_s = float(flight.trace.time[flight.first_crank])
     signs = {"below_empty": below_empty(flight, rest.value), "backup": False}
     return [Finding(FindingName.LOW_RESTING_VOLTAGE, severity, flight.from_s, to_s, evidence, says, signs)]

@@ -57,8 +57,8 @@ def _dead(flight: Flight) -> list[Finding]:
     }
     evidence["duration_min"] = quantity.minutes(minutes)
     says = (
-        f"With the engine running the bus went from {before:.1f} V to nothing, and the current with it, for "
-        f"{minutes:.1f} min: neither battery nor alternator was on it."
+        f"Bus went from {before:.1f} V to nothing with the engine running, current too, for {minutes:.1f} min: "
+        "neither battery nor alternator was on the bus."
     )
     return [_found(flight, first, end, evidence, says, {"bus_dead": True})]
 
@@ -109,8 +109,8 @@ def _restless(flight: Flight) -> list[Finding]:
         "duration_min": quantity.minutes(_lasts(flight, (first, end)) / 60.0, 1),
     }
     says = (
-        f"For {_lasts(flight, (first, end)) / 60.0:.0f} min the bus moved by {scatter:.2f} V about its level, "
-        f"{quiet:.2f} V when quiet, while the battery's ammeter stood still: a battery on the bus would have answered."
+        f"Bus swung by {scatter:.2f} V for {_lasts(flight, (first, end)) / 60.0:.0f} min ({quiet:.2f} V when quiet) "
+        "while the battery ammeter stood still: a connected battery would have answered."
     )
     return [_found(flight, first, end, evidence, says, {"bus_restless": True})]
 
@@ -173,8 +173,8 @@ def _vanished(flight: Flight) -> list[Finding]:
             evidence = {"current_before": quantity.amperes(level), "current": quantity.amperes(median(later))}
             evidence["duration_min"] = quantity.minutes(_lasts(flight, (first, end)) / 60.0, 1)
             says = (
-                f"The battery's current of {level:.1f} A was gone in one step at steady engine speed, and its ammeter "
-                f"stood still for {_lasts(flight, (first, end)) / 60.0:.0f} min; a charging current fades over minutes."
+                f"Battery current of {level:.1f} A vanished in one step at steady rpm and stayed at zero for "
+                f"{_lasts(flight, (first, end)) / 60.0:.0f} min; a charging current fades over minutes."
             )
             return [_found(flight, first, end, evidence, says, {"current_vanished": True})]
     return []

@@ -13,9 +13,9 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 
 _WORDS = {
-    LEAD: "the alternator was gone for those moments",
+    LEAD: "the alternator was off line for those moments",
     PATH: "the current did not answer",
-    UNTOLD: "no ammeter tells whether the alternator was gone",
+    UNTOLD: "no ammeter shows whether the alternator was off line",
 }
 
 
@@ -47,8 +47,8 @@ def unsteady_connection(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     }
     minutes = (trace.time[last] - trace.time[first]) / 60.0
     says = (
-        f"Bus voltage dropped {len(dips)} times by about {depth:.1f} V within {minutes:.0f} min, for seconds each, "
-        f"with no load or engine speed to explain it; {_WORDS[kind]}."
+        f"{len(dips)} voltage drops of about {depth:.1f} V in {minutes:.0f} min, seconds each, "
+        f"with no load or rpm change to explain them; {_WORDS[kind]}."
     )
     signs = {} if kind == UNTOLD else {"current_silent": kind == PATH}
     from_s, to_s = float(trace.time[first]), float(trace.time[last])

@@ -99,9 +99,9 @@ def _finding(
         "duration_min": quantity.minutes(minutes),
         "times": quantity.count(times),
     }
-    held = "the other one held the bus"
+    held = "the other held the bus"
     held += f" at {median(trace.bus_voltage[first:end]):.1f} V" if flight.voltmeter.tells else ""
-    says = f"Alternator {number} gave nothing for {minutes:.0f} min with the engine fast enough, while {held}."
+    says = f"Alternator {number} gave no output for {minutes:.0f} min with the engine fast enough; {held}."
     moved = _moved_load(trace, outputs, span) if ever else None
     if moved is not None:
         own_before, other_before, other_then = moved
@@ -110,12 +110,9 @@ def _finding(
             "other_before_a": quantity.amperes(other_before),
             "other_then_a": quantity.amperes(other_then),
         }
-        says += (
-            f" Its load of {own_before:.0f} A moved to the other one, whose output rose from {other_before:.0f} A to "
-            f"{other_then:.0f} A."
-        )
+        says += f" Its {own_before:.0f} A moved to the other: {other_before:.0f} A to {other_then:.0f} A."
     if not ever:
-        says += " It gave nothing in the whole flight: a standby alternator rests like this, one of a pair does not."
+        says += " No output in the whole flight: normal for a standby alternator, not for one of a pair."
     signs = {
         "one_of_two": True,
         "voltage_rose_before": False,

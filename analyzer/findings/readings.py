@@ -23,21 +23,21 @@ def _finding(fault: ReadingFault) -> Finding:
     minutes = (fault.to_s - fault.from_s) / 60.0
     often = times(fault.times)
     said = {
-        "spike": f"The {channel} jumped {often} for one or two readings, to {reading}",
+        "spike": f"The {channel} jumped {often} to {reading} for one or two readings",
         "stuck": f"The {channel} stuck at {reading}",
         "dropout": f"The {channel} dropped out {often}, {minutes:.1f} min from first to last",
         "offset": f"The {channel} is off by about {reading}"
         if unit == "V"
         else f"The {channel} shows {reading} with the engine stopped",
         "unconnected": f"The {channel}'s channel is not connected",
-        "path": f"The {channel} reads low behind a resistance on the way to its meter",
+        "path": f"The {channel} reads low through a resistance in its wiring",
     }[fault.kind]
     evidence = {"times": quantity.count(fault.times)}
     if fault.value is not None:
         evidence["reading"] = Quantity(round(fault.value, 2), unit)
     grave = fault.kind not in ("spike", "unconnected") and fault.channel == "bus_voltage"
     severity = Severity.CAUTION if grave else Severity.ADVISORY
-    says = f"{said}: a fault of the reading, since {fault.because}."
+    says = f"{said}. Instrument, not aircraft: {fault.because}."
     signs = {fault.kind: True, "voltmeter": fault.channel.startswith("bus_voltage")}
     if fault.kind == "offset" and fault.value is not None and signs["voltmeter"]:
         signs["reads_high"] = fault.value > 0.0

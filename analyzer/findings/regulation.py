@@ -38,18 +38,18 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         "lowest": Quantity(low, "V"),
         "highest": quantity.volts(high),
     }
-    words = f"The regulator held the bus at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f} V)"
+    words = f"Bus held at {held.value:.2f} V ({held.low:.2f} to {held.high:.2f})"
     if held.low > high:
         over = held.value - high
         severity = Severity.WARNING if over > flight.limits["regulated_far_off"] else Severity.CAUTION
-        says = f"{words}, above the band's {high:.1f} V: it overcharges the battery."
+        says = f"{words}, above {high:.1f} V: the battery is overcharged."
         return [Finding(FindingName.REGULATOR_HIGH, severity, from_s, to_s, evidence, says)]
     short = (
         any(outage.kind == OUTPUT_LIMITED for outage in flight.outages) or _takes_all(flight) or drained(flight).any()
     )
     if held.high < low and not short:
         severity = Severity.WARNING if low - held.value > flight.limits["regulated_far_below"] else Severity.CAUTION
-        says = f"{words}, below the band's {low:.1f} V: the battery is never brought to full charge."
+        says = f"{words}, below {low:.1f} V: the battery is never fully charged."
         signs = {"ragged": _ragged(measures, flight)}
         flow = flight.trace.battery_current
         if flow is not None and np.isfinite(flow[flight.alternator_online]).any():
@@ -127,8 +127,8 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         "limit": quantity.volts(limit),
     }
     says = (
-        f"The regulated voltage moved by {move:+.2f} V within {minutes:.0f} min, from {level[first]:.2f} V to "
-        f"{level[last]:.2f} V, more than outside temperature explains."
+        f"Regulated voltage drifted {move:+.2f} V in {minutes:.0f} min, from {level[first]:.2f} to "
+        f"{level[last]:.2f} V: more than air temperature explains."
     )
     severity = Severity.CAUTION
     return [
@@ -249,13 +249,11 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         "scatter": quantity.volts(size, 3),
         "limit": quantity.volts(limit, 3),
     }
-    words = "restlessly"
+    words = "irregularly"
     if period is not None:
         evidence["period_s"] = quantity.seconds(period)
         words = f"about every {period:.0f} s"
-    says = (
-        f"The regulated voltage swung by {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
-    )
+    says = f"Regulated voltage swung {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
     says += _beside_the_output(flight, rows, first, last)
     signs = {"periodic": period is not None}
     if trace.battery_current is None and period is None:  # nothing shows that the battery is on the bus
@@ -287,8 +285,8 @@ def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str
         amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window"))), MIDDLE_95
     )
     if above - below <= limit_value("load_stands_still"):
-        return " while the load stood still."
-    return f"; the alternator's output swung by {above - below:.0f} A meanwhile."
+        return " with the load steady."
+    return f"; alternator output swung {above - below:.0f} A as well."
 
 
 def _held_in_recharge(flight: Flight) -> Mask:

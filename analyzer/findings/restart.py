@@ -31,7 +31,7 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     before, after = _beside(flight, trace.bus_voltage, first)
     if np.isfinite(before) and np.isfinite(after):
         evidence |= {"voltage_before": quantity.volts(before), "voltage_after": quantity.volts(after)}
-        words = f" The bus stood at {before:.1f} V before and at {after:.1f} V after it."
+        words = f" Bus {before:.1f} V before, {after:.1f} V after."
     charge = 0.0
     if trace.battery_current is not None:
         flows = [_beside(flight, trace.battery_current, row) for row in restarts]
@@ -39,10 +39,10 @@ def restarted_in_flight(flight: Flight, measures: dict[str, Measure]) -> list[Fi
     drained = charge > flight.limits["restart_recharge"]
     if drained:
         evidence["charge_more_a"] = quantity.amperes(charge)
-        words += f" The battery took {charge:.0f} A more after it: it had carried the bus meanwhile."
+        words += f" Battery took {charge:.0f} A more afterwards: it had carried the bus."
     says = (
-        f"The recorder lost power and began anew {times(len(restarts))} in the air, {unknown_s:.0f} s unrecorded: "
-        f"possibly a loss of bus power, if nobody switched it off.{words}"
+        f"Recorder restarted {times(len(restarts))} in the air, {unknown_s:.0f} s not recorded: "
+        f"bus power may have been lost, unless someone switched it off.{words}"
     )
     from_s, to_s = float(trace.time[first - 1]), float(trace.time[last])
     if drained or len(restarts) >= limit_value("restarts_telling"):

@@ -276,12 +276,15 @@ def _disposition(row: dict[str, Any]) -> Disposition:
 
 
 def settled_findings(dispositions: Iterable[Disposition]) -> dict[str, frozenset[tuple[str, str]]]:
-    """Give tail -> the findings that people have settled, by kind and by when they were raised or seen."""
+    """Give tail -> the findings that people have settled, by kind and by when they were raised or seen.
+
+    ``dispositions`` with the latest last; of what was said of one finding the latest counts.
+    """
     found: dict[str, set[tuple[str, str]]] = {}
     for one in dispositions:
-        if one.verdict.settles:
-            found.setdefault(one.tail, set()).add((one.finding, one.at))
-    return {tail: frozenset(own) for tail, own in found.items()}
+        settled = found.setdefault(one.tail, set())
+        (settled.add if one.verdict.settles else settled.discard)((one.finding, one.at))
+    return {tail: frozenset(own) for tail, own in found.items() if own}
 
 
 def _write_beside(store: Store, connection: Connection, table: Table, columns: tuple[str, ...], name: str) -> None:

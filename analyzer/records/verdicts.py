@@ -10,11 +10,12 @@ class Disposed(StrEnum):
     NOT_FOUND = "not found on inspection"
     ACCEPTED = "accepted"
     FIXED = "fixed"
+    REOPENED = "reopened"  # takes back what was said before, which stays in the history
 
     @property
     def settles(self) -> bool:
         """Whether the finding no longer stands open after it."""
-        return self is not Disposed.CONFIRMED
+        return self not in (Disposed.CONFIRMED, Disposed.REOPENED)
 
     @property
     def ends_cause(self) -> bool:

@@ -19,10 +19,10 @@ from analyzer.series import Floats, Mask
 
 #: What tells of the alternator where no voltage does, by the ammeter's kind.
 _AMMETER_TELLS = {
-    "alternator": "An alternator's ammeter stands at zero until the alternator gives; then it shows its output.",
-    "battery": "A battery's ammeter shows a discharge until the alternator gives, and then charge or about nothing.",
+    "alternator": "An alternator ammeter reads zero until the alternator gives output.",
+    "battery": "A battery ammeter shows discharge until the alternator comes on line, then charge or about zero.",
 }
-_CARRIED = "the alternator carried the bus"
+_CARRIED = "the alternator carried the load"
 #: More stretches of the same kind than this are told in one sentence.
 TOLD_ONE_BY_ONE = 3
 
@@ -82,26 +82,26 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
             flight.from_s,
             flight.from_s,
             "The log begins with the engine already running.",
-            "Rest, start and what was drawn from the battery before were not recorded, so nothing can be said of them.",
+            "Rest, start and charge drawn before were not recorded.",
         )
         return
     until = float(flight.trace.time[flight.first_crank])
     volts = _typical(flight.trace.bus_voltage, _rows(flight, flight.from_s, until))
     if not flight.voltmeter.tells:
-        says = f"No voltage can be told in this flight, because {flight.voltmeter.because}."
-        why = "What carries the bus, and what the battery takes, is read from the ammeter alone."
+        says = f"No usable bus voltage: {flight.voltmeter.because}."
+        why = "Only the ammeter shows what carries the load and what the battery takes."
         yield Sentence(flight.from_s, flight.from_s, says, why)
         return
     if volts is None:
         return
-    says = f"Power on, engine stopped: the bus stood at {volts:.1f} V"
+    says = f"Power on, engine stopped: bus {volts:.1f} V"
     charge = review.measures["resting_charge"]
     if charge.value is not None:
-        says += f", which is about {charge.value:.0f} % charge{taken_words(charge.note)}"
+        says += f", about {charge.value:.0f} % charge{taken_words(charge.note)}"
     drawn = _typical(flight.trace.battery_current, _rows(flight, flight.from_s, until))
     if drawn is not None and drawn < 0.0:
-        says += f"; the battery gave {-drawn:.1f} A for {duration(until - flight.from_s)}"
-    why = "With the engine stopped the battery alone feeds the bus, so the voltmeter reads the battery."
+        says += f"; {-drawn:.1f} A drawn for {duration(until - flight.from_s)}"
+    why = "With the engine stopped the voltmeter reads the battery."
     yield Sentence(flight.from_s, until, says + ".", why)
 
 
@@ -121,18 +121,16 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
         last = place == len(cranks) and not unseen
         opening = "Engine started" if last else f"Attempt {place} did not start the engine"
         lasting = duration(float(time[end - 1] - time[first]) + step)
-        why = "The starter draws hundreds of amperes; what the battery loses over its own resistance the bus lacks."
+        why = "The starter draws hundreds of amperes through the battery's resistance, so the bus dips."
         if step > 0.25:
-            why += (
-                f" A reading every {step:g} s can miss the very lowest point, so the true dip was at least this deep."
-            )
+            why += f" One reading every {step:g} s can miss the lowest point: the true dip was at least this deep."
         yield Sentence(
-            float(time[first]), float(time[end - 1]), f"{opening}: the bus fell to {low:.1f} V for {lasting}.", why
+            float(time[first]), float(time[end - 1]), f"{opening}: bus down to {low:.1f} V for {lasting}.", why
         )
     if not cranks or unseen:
         at = float(time[flight.run.start])
-        why = f"With a reading every {step:g} s the dip fell between two rows or was too short to be told."
-        yield Sentence(at, at, "Engine started; no reading shows the bus while cranking.", why)
+        why = f"With one reading every {step:g} s the dip fell between two rows."
+        yield Sentence(at, at, "Engine started; no reading while cranking.", why)
 
 
 def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
@@ -143,8 +141,8 @@ def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
         yield Sentence(
             float(flight.trace.time[flight.run.start]),
             flight.stop_s,
-            "The alternator never took the bus: the battery carried every load.",
-            "The bus stayed at or below what a battery holds, with the engine turning."
+            "The alternator never came on line: the battery carried the load.",
+            "With the engine running the bus stayed at battery voltage or below."
             if flight.voltmeter.tells
             else _AMMETER_TELLS[flight.ammeter.kind],
         )
@@ -154,9 +152,9 @@ def _taking_the_bus(review: FlightReview) -> Iterator[Sentence]:
     at = float(flight.trace.time[flight.alternator_on_row])
     volts = _typical(flight.trace.bus_voltage, _rows(flight, at, at + 60.0))
     waited = at - float(flight.trace.time[flight.run.start])
-    after = f", {duration(waited)} after the engine ran" if waited > 2.0 * flight.trace.step_s else ""
-    says = f"The alternator took the bus{after}" + (f", at {volts:.1f} V." if volts is not None else ".")
-    why = "The higher source feeds the bus: above the battery's own voltage, the alternator carries it."
+    after = f" {duration(waited)} after engine start" if waited > 2.0 * flight.trace.step_s else ""
+    says = f"Alternator on line{after}" + (f", at {volts:.1f} V." if volts is not None else ".")
+    why = "The source with the higher voltage feeds the bus: now the alternator."
     yield Sentence(at, at, says, why if flight.voltmeter.tells else _AMMETER_TELLS[flight.ammeter.kind])
 
 
@@ -165,7 +163,7 @@ def _recharge(review: FlightReview) -> Iterator[Sentence]:
     if found is None:
         return
     if found.decay is None:
-        says = f"How the battery took its charge back cannot be told, because {found.because}."
+        says = f"Recharge not measurable: {found.because}."
         yield Sentence(found.on_s, found.settled_s, says)
         return
     peak, settling = review.measures["recharge_peak_current"], review.measures["recharge_settling_time"]
@@ -180,35 +178,34 @@ def _recharge(review: FlightReview) -> Iterator[Sentence]:
     if "recharge_never_settles" in names:
         return  # its own sentence tells how the current went on
     if found.on_s + 60.0 * settling.value > flight.stop_s:
-        says = "Charging current was still falling when the engine stopped"
-        says += f"; at that rate it would have settled after {settling.value:.0f} min."
-        yield Sentence(found.on_s, flight.stop_s, says, "A deeply discharged battery takes its charge back slowly.")
+        says = "Charging current still falling when the engine stopped"
+        says += f"; at that rate settled after {settling.value:.0f} min."
+        yield Sentence(found.on_s, flight.stop_s, says, "A deeply discharged battery recharges slowly.")
         return
     unwell = "slow_recharge" in names
-    judged = "" if unwell else ", as it should"
+    judged = "" if unwell else ": normal"
     level = found.decay.level if flight.ammeter.kind == "battery" else None
     if level is not None:
         says = (
-            f"Charging current fell from {peak.value + level:.0f} A to within 1 A of its settled {level:.0f} A "
-            f"in {settling.value:.0f} min{judged}."
+            f"Charging current {peak.value + level:.0f} A at first, settled at {level:.0f} A within "
+            f"{settling.value:.0f} min{judged}."
         )
     else:
         says = (
-            f"The charging share of the alternator's current was {peak.value:.0f} A at first and had gone to "
-            f"within 1 A of nothing in {settling.value:.0f} min{judged}."
+            f"Charging current {peak.value:.0f} A at first, dropped below 1 A within {settling.value:.0f} min{judged}."
         )
-    why = "At a held voltage a battery takes less and less as it fills: the current tapers nearly exponentially."
+    why = "At constant voltage the charging current tapers as the battery fills."
     if found.limit_a is not None:
-        why += f" At first the alternator, at its limit, held the current flat near {found.limit_a:.0f} A."
+        why += f" At first the alternator was at its limit, near {found.limit_a:.0f} A."
     yield Sentence(found.on_s, found.settled_s, says, why)
 
 
 def _from_the_middle(found: Recharge, decay: Decay, constant: Measure) -> Sentence:
     says = (
-        f"As the log begins {decay.amplitude:.0f} A more flow than will settle, falling with a time constant of "
-        f"{constant.value:.1f} min ({constant.low:.1f} to {constant.high:.1f} min)."
+        f"As the log begins, charging current is {decay.amplitude:.0f} A above its settled level, time constant "
+        f"{constant.value:.1f} min ({constant.low:.1f} to {constant.high:.1f})."
     )
-    why = "A decay looks alike wherever one begins to watch it; how high it began is not recorded."
+    why = "The taper shows from any point on; how high it began is not recorded."
     return Sentence(found.on_s, found.settled_s, says, why)
 
 
@@ -218,9 +215,9 @@ def _load_steps(review: FlightReview) -> Iterator[Sentence]:
         return
     for at, size in found.decay.steps:
         what = "came on" if size > 0.0 else "went off"
-        during = " while the battery was still recharging" if found.origin_s + at < found.settled_s else ""
-        says = f"A load of {abs(size):.0f} A {what}{during}."
-        why = "An alternator ammeter shows load and charge together; a step that lasts is a load, not the battery."
+        during = " while recharging" if found.origin_s + at < found.settled_s else ""
+        says = f"{abs(size):.0f} A of load {what}{during}."
+        why = "An alternator ammeter shows load and charge together; a lasting step is load."
         yield Sentence(found.origin_s + at, found.origin_s + at, says, why)
 
 
@@ -229,15 +226,15 @@ def _slow_engine(review: FlightReview) -> Iterator[Sentence]:
     phases = [phase for phase in _phases(flight, "low_rpm") if phase.to_s - phase.from_s > 5.0 * flight.trace.step_s]
     lows = [_lowest(flight.trace.bus_voltage, _rows(flight, phase.from_s, phase.to_s)) for phase in phases]
     told = [(phase, low) for phase, low in zip(phases, lows, strict=True) if low is not None]
-    why = "Too slow an engine turns the alternator below the speed at which it can carry the bus. No fault in itself."
+    why = "At low rpm many alternators cannot carry the load. No fault in itself."
     if len(told) > TOLD_ONE_BY_ONE:
         lowest = min(low for _, low in told)
-        says = f"{len(told)} times the engine turned slowly and the bus sagged, to {lowest:.1f} V at the lowest."
+        says = f"{len(told)} times at low rpm the bus sagged, to {lowest:.1f} V at the lowest."
         yield Sentence(told[0][0].from_s, told[-1][0].to_s, says, why)
         return
     for phase, low in told:
         lasting = duration(phase.to_s - phase.from_s)
-        yield Sentence(phase.from_s, phase.to_s, f"Engine slow for {lasting}: the bus sagged to {low:.1f} V.", why)
+        yield Sentence(phase.from_s, phase.to_s, f"Low rpm for {lasting}: bus sagged to {low:.1f} V.", why)
 
 
 def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
@@ -254,9 +251,9 @@ def _without_alternator(review: FlightReview) -> Iterator[Sentence]:
         lasting = duration(phase.to_s - phase.from_s)
         down = f", down to {low:.1f} V" if low is not None else ""
         back = phase.to_s < flight.stop_s - 2.0 * flight.trace.step_s
-        ends = " Then the alternator took the bus again." if back else " It did not come back in this flight."
-        says = f"Without the alternator for {lasting} the battery carried the bus{giving}{down}.{ends}"
-        why = "A battery falls at once to its own voltage, then sags on as it empties; the current tells how fast."
+        ends = " Then the alternator came back." if back else " It did not come back in this flight."
+        says = f"Without the alternator for {lasting}: the battery carried the load{giving}{down}.{ends}"
+        why = "The bus falls at once to battery voltage, then sags as the battery empties."
         yield Sentence(phase.from_s, phase.to_s, says, why)
 
 
@@ -270,18 +267,18 @@ def _holding(review: FlightReview) -> Iterator[Sentence]:
     found = flight.recharge
     over = found is None or found.settled_s < flight.stop_s
     over &= all(finding.name != "recharge_never_settles" for finding in review.findings)
-    says = "Recharge over. " if over else ""
-    says += f"For {duration(lasting)} in all "
-    says += f"the regulator held the bus at {held.value:.1f} V" if held.value is not None else _CARRIED
+    says = "Recharge done. " if over else ""
+    says += f"For {duration(lasting)} "
+    says += f"the regulator held {held.value:.1f} V" if held.value is not None else _CARRIED
     load = review.measures["bus_load"]
     if load.value is not None:
-        says += f" under a load of {load.value:.0f} A"
+        says += f" at {load.value:.0f} A load"
     maintenance = review.measures["maintenance_current"]
     if maintenance.value is not None:
-        says += f", {maintenance.value:.1f} A going into the battery"
-    why = "The regulator weakens or strengthens the alternator's field so that the bus stays where it is set."
+        says += f", {maintenance.value:.1f} A into the battery"
+    why = "The regulator adjusts the alternator field to hold the set voltage."
     if held.value is None:
-        why = "At what voltage the regulator held it no meter tells."
+        why = "No voltmeter shows the voltage."
     yield Sentence(steady[0].from_s, steady[-1].to_s, says + ".", why)
 
 
@@ -299,11 +296,11 @@ def _shutdown(review: FlightReview) -> Iterator[Sentence]:
     volts = _typical(flight.trace.bus_voltage, rows)
     if volts is None:
         return
-    says = f"Engine stopped: the bus settled to {volts:.1f} V."
+    says = f"Engine stopped: bus settled to {volts:.1f} V."
     charged = (
         flight.alternator_online[max(0, flight.run.stop - flight.trace.rows_in(60.0)) : flight.run.stop].mean() > 0.5
     )
-    why = "Freshly charged, a battery stands above its rest for hours; this is not yet its resting voltage."
+    why = "Freshly charged, a battery reads high for hours: not yet its resting voltage."
     if not charged:
-        why = "A battery that has just given current recovers for hours; this is not yet its resting voltage."
+        why = "After a discharge a battery recovers for hours: not yet its resting voltage."
     yield Sentence(flight.stop_s, flight.to_s, says, why)

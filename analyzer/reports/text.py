@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import textwrap
 from collections.abc import Mapping, Sequence
@@ -27,6 +28,8 @@ from analyzer.reports.wording import (
 )
 from analyzer.results import FlightResult, LogResult
 
+#: The space between a number and its unit, at which no line is broken.
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:V|A|Ah|V/h|s|min|h|%|mΩ|°C|mohm)(?:\W|$))")
 #: Columns of text where the terminal has more, or where there is none; and the fewest that are written for.
 WIDEST, NARROWEST = 100, 40
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
@@ -94,7 +97,11 @@ def log_text(log: LogResult, style: Style) -> str:
 
 def wrapped(text: str, indent: str, hang: str = "  ") -> list[str]:
     """Lines of a text, indented, the further ones by ``hang`` more."""
-    return textwrap.wrap(printable(text), width(), initial_indent=indent, subsequent_indent=indent + hang)
+    bound = _BEFORE_UNIT.sub("\N{NO-BREAK SPACE}", printable(text))
+    lines = textwrap.wrap(
+        bound, width(), initial_indent=indent, subsequent_indent=indent + hang, break_on_hyphens=False
+    )
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
 
 
 def _flight_lines(number: int, flight: FlightResult, style: Style) -> list[str]:

@@ -35,15 +35,15 @@ READS_AS = {
 }
 OVERVOLTAGES = {FindingName.REGULATOR_HIGH, FindingName.OVERVOLTAGE, FindingName.OVERVOLTAGE_TRIP}
 WORDS = {
-    "regulated_voltage": "The regulated voltage",
-    "recharge_time_constant": "The time constant of the recharge",
-    "recharge_settling_time": "The settling time of the recharge",
-    "cranking_voltage": "The cranking voltage",
-    "resting_voltage": "The resting voltage",
-    "maintenance_current": "The settled charging current",
-    "regulation_scatter": "The scatter of the regulated voltage",
-    "regulation_droop": "The fall of the bus with load",
-    "battery_resistance": "The resistance of the battery and its leads",
+    "regulated_voltage": "Regulated voltage",
+    "recharge_time_constant": "Recharge time constant",
+    "recharge_settling_time": "Time to settle",
+    "cranking_voltage": "Cranking voltage",
+    "resting_voltage": "Resting voltage",
+    "maintenance_current": "Settled charging current",
+    "regulation_scatter": "Regulation scatter",
+    "regulation_droop": "Voltage drop under load",
+    "battery_resistance": "Battery and cable resistance",
 }
 
 
@@ -159,9 +159,9 @@ def _joined(history: History, spells: list[TrendFinding]) -> TrendFinding:
     shown = (standing or spells)[-1]
     flights = sorted({place for one in spells for place in one.flights or [one.raised_flight]})
     others = [f"{_on(history.day(one.raised_flight))}{_figures(one)}" for one in spells if one is not shown]
-    says = f"{shown.says} It was also raised {', '.join(others)}."
+    says = f"{shown.says} Also raised {', '.join(others)}."
     if not any(one.shift for one in spells):
-        says = f"{_found_in(history, flights)}, in {len(spells)} spells; the flights themselves say what was seen."
+        says = f"{_found_in(history, flights)}, in {len(spells)} spells."
     ended = max(spells, key=lambda one: one.lapsed_flight or 0)
     joined = replace(
         shown,
@@ -270,10 +270,10 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
 def _says(one: _Raised, ends: tuple[float, float], hours: float, since: str) -> str:
     unit, words = MEASURES[one.kind.measure], WORDS[one.kind.measure]
     figures = f"from {ends[0]:.2f} to {ends[1]:.2f} {unit}"
-    taken = "weather and load taken out" if one.kind.effects else "from flight to flight"
+    taken = " (corrected for temperature and load)" if one.kind.effects else ""
     if one.alarm.shape == "step":
-        return f"{words} stepped {figures} {_on(since)} and has stayed there, {taken}."
-    return f"{words} has moved {figures} over {hours:.0f} engine hours since {since}, {taken}."
+        return f"{words} stepped {figures} {_on(since)} and stayed{taken}."
+    return f"{words} moved {figures} over {hours:.0f} engine hours since {since}{taken}."
 
 
 def _on(day: str) -> str:
@@ -386,8 +386,9 @@ def _offset_finding(tail: FollowedTail, one: _Raised) -> TrendFinding:
         began_flight=one.began_flight,
         shift=Shift(Quantity(one.alarm.moved, unit), one.began_flight, "step"),
         says=(
-            f"From {tail.history.day(one.began_flight)} on every voltage reads {one.alarm.moved:+.2f} {unit} "
-            "differently, at rest as with the alternator running: the voltmeter or its connections, not the regulator."
+            f"Every voltage reads {one.alarm.moved:+.2f} {unit} differently since "
+            f"{tail.history.day(one.began_flight)}, at rest and charging alike: the voltmeter or its "
+            "connections, not the regulator."
         ),
     )
     return _lapsed(tail.history, finding, lapsed, by)
@@ -456,12 +457,12 @@ def _recurring_finding(history: History, name: FindingName, seen: list[int], rai
         began=history.flights[seen[0]].start,
         began_flight=seen[0],
         flights=tuple(seen),
-        says=(f"{_found_in(history, seen)}; the flights themselves say what was seen."),
+        says=f"{_found_in(history, seen)}.",
     )
 
 
 def _found_in(history: History, seen: list[int]) -> str:
-    return f"Found in {len(seen)} flights between {history.day(seen[0])} and {history.day(seen[-1])}"
+    return f"Seen on {len(seen)} flights, {history.day(seen[0])} to {history.day(seen[-1])}"
 
 
 def _signs(history: History, found: list[TrendFinding]) -> dict[str, bool]:

@@ -62,7 +62,7 @@ def base_layout(**more: Any) -> dict[str, Any]:
     return {
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
-        "font": {"family": FONT, "size": 13},
+        "font": {"family": FONT, "size": 12},
         "margin": {"l": 58, "r": 18, "t": 12, "b": 40},
         "hoverlabel": {"align": "left", "namelength": -1},
         "dragmode": "zoom",

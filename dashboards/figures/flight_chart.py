@@ -252,7 +252,7 @@ def _moments(points: dict[str, Any]) -> go.Scatter:
             "color": "rgba(128,128,128,0.16)",
             "line": {"color": "rgba(128,128,128,0.9)", "width": 1},
         },
-        textfont={"size": 11},
+        textfont={"size": 12},
         hovertemplate="%{customdata}<extra></extra>",
         cliponaxis=False,
         showlegend=False,
@@ -354,7 +354,7 @@ def _limit_words(flight: Flight) -> Iterable[dict[str, Any]]:
             "yanchor": "top" if name.endswith("lower end") else "bottom",
             "showarrow": False,
             "text": f"{name} {value:.1f} V",
-            "font": {"size": 11},
+            "font": {"size": 12},
         }
 
 

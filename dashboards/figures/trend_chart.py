@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
+from analyzer.trends.series import BY_MEASURE
 
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.wording import number, unit_shown, with_unit
@@ -106,25 +107,52 @@ def _layout(history: ChartSeries, along: str, unit: str) -> dict[str, Any]:
         height=290,
         showlegend=False,
         hovermode="closest",
-        margin={"l": 58, "r": 18, "t": 26, "b": 42},
+        margin={"l": 58, "r": 86 if history.limits else 18, "t": 26, "b": 42},
         xaxis=axis({"hours": "engine hours", BY_NUMBER: "flight, in file order"}.get(along), fixedrange=False),
         yaxis=axis(unit, range=_range(history)),
     )
-    layout["shapes"] = [
-        {
-            "type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit,
-            "line": {"color": SEVERITY["warning"]["colour"], "width": 1.4, "dash": "dashdot"},
-        }
-        for limit in history.limits
-    ]  # fmt: skip
-    layout["annotations"] = [
-        {
-            "xref": "paper", "x": 0.0, "y": limit, "xanchor": "left", "yanchor": "bottom", "showarrow": False,
-            "text": f"limit {_shown(history, limit)} {unit}", "font": {"size": 11},
-        }
-        for limit in history.limits
-    ]  # fmt: skip
+    low, high = layout["yaxis"]["range"]
+    layout["shapes"] = [_good_band(history, low, high)] if history.limits else []
+    layout["annotations"] = []
+    for limit in history.limits:
+        line = SEVERITY["warning"]["colour"] if _crossed(history, limit) else LINES["limit"]
+        layout["shapes"].append(
+            {
+                "type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": limit, "y1": limit,
+                "line": {"color": line, "width": 1.4, "dash": "dashdot"},
+            }
+        )  # fmt: skip
+        if low <= limit <= high:
+            layout["annotations"].append(
+                {
+                    "xref": "paper", "x": 1.0, "y": limit, "xanchor": "left", "yanchor": "middle", "showarrow": False,
+                    "text": f" limit {_shown(history, limit)}", "font": {"size": 12},
+                }
+            )  # fmt: skip
     return layout
+
+
+def _good(history: ChartSeries) -> tuple[float, float]:
+    """Ends of the band in which the measure is good; infinite where no limit bounds it."""
+    if len(history.limits) > 1:
+        return history.limits[0], history.limits[-1]
+    rises = BY_MEASURE[history.measure].limit_down is None
+    return (-np.inf, history.limits[0]) if rises else (history.limits[0], np.inf)
+
+
+def _good_band(history: ChartSeries, low: float, high: float) -> dict[str, Any]:
+    """The band in which the measure is good, as far as the chart shows it."""
+    first, last = _good(history)
+    return {
+        "type": "rect", "xref": "paper", "x0": 0, "x1": 1, "y0": max(first, low), "y1": max(low, min(last, high)),
+        "fillcolor": faded(SEVERITY["good"]["colour"], 0.08), "line": {"width": 0}, "layer": "below",
+    }  # fmt: skip
+
+
+def _crossed(history: ChartSeries, limit: float) -> bool:
+    """Whether a flight, with weather and load taken out, lies on the far side of a limit."""
+    first, _ = _good(history)
+    return bool((history.adjusted < limit).any() if limit == first else (history.adjusted > limit).any())
 
 
 def _range(history: ChartSeries) -> list[float]:
@@ -243,24 +271,44 @@ def _mark(figure: go.Figure, at: Any, words: str, dash: str, more: str = "") -> 
     )  # fmt: skip
     figure.add_annotation(
         x=at, yref="paper", y=1.0, yanchor="bottom", text=words, hovertext=more or words, showarrow=False,
-        font={"size": 11},
+        font={"size": 12},
     )  # fmt: skip
 
 
-def trend_words(trend: Trend) -> str:
-    """What the trend says, in a sentence or two, with its interval."""
+def moves(trend: Trend) -> bool:
+    """Whether a measure moves for sure, or stepped."""
+    return (trend.now is not None and trend.now.moves) or bool(trend.changes)
+
+
+def was_words(history: ChartSeries) -> str:
+    """What the measure was over the first flights shown, "was 5.0 in March 2026"; empty for flights of a single month.
+
+    The median of the first three flights, so that no odd one is taken for how it was.
+    """
+    first, last = history.starts[0], history.starts[-1]
+    if first is None or last is None or (first.year, first.month) == (last.year, last.month):
+        return ""
+    return f"was {_shown(history, float(np.median(history.adjusted[:3])))} in {first:%B %Y}"
+
+
+def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
+    """What the trend says, the number first: where it is, where it was, where it goes, with the intervals."""
     unit, now = trend.unit, trend.now
     if now is None:
-        return f"No trend can be told, because {trend.because}."
-    level = f"Now at {with_unit(now.level, unit)}"
-    ends = f"{number(now.low, unit)} to {number(now.high, unit)}"
+        return f"No trend: {trend.because}."
+    level = f"{with_unit(now.level, unit)} now"
     if not now.moves:
-        return f"{level}. No trend: the change per 100 engine hours may be {ends} {unit_shown(unit)}."
-    says = f"{level}, changing by {with_unit(now.slope, unit)} per 100 engine hours ({ends})."
+        ends = f"{number(now.low, unit)} to {with_unit(now.high, unit)}"
+        return f"{level}, steady (change per 100 engine hours {ends})."
+    was = was_words(history) if history is not None and not trend.changes else ""
+    limit = f"; limit {with_unit(now.limit, unit)}" if now.limit is not None else ""
+    ends = (now.low, now.high) if now.slope > 0.0 else (-now.high, -now.low)
+    slope = f"{'Rising' if now.slope > 0.0 else 'Falling'} {with_unit(abs(now.slope), unit)} per 100 engine hours"
+    says = f"{level}{', ' + was if was else ''}{limit}. {slope} ({number(ends[0], unit)} to {number(ends[1], unit)})."
     if now.projection is None or now.limit is None:
         return says
-    limit, reached = with_unit(now.limit, unit), now.projection
-    if reached.past:
-        return f"{says} It is past its limit of {limit}."
+    if now.projection.past:
+        return f"{says} Past its limit."
+    reached = now.projection
     interval = f"({reached.earliest:.0f} h to {reached.latest:.0f} h)"
-    return f"{says} If it goes on, it reaches {limit} in about {reached.likely:.0f} engine hours {interval}."
+    return f"{says} At this rate the limit in about {reached.likely:.0f} engine hours {interval}."

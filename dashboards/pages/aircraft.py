@@ -16,7 +16,7 @@ from analyzer.phrases import counted
 from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.trend_words import and_more
 from analyzer.reports.wording import MEASURE_LABELS, system_words
-from analyzer.trends.followed_tail import follow_tail
+from analyzer.trends.followed_tail import Trend, follow_tail
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
 from dashboards.app import kept_here
@@ -24,12 +24,14 @@ from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.entry_cards import entry_card
 from dashboards.error_notices import in_words
 from dashboards.figures.findings_chart import findings_chart
-from dashboards.figures.trend_chart import trend_chart, trend_words
+from dashboards.figures.trend_chart import ChartSeries as Points
+from dashboards.figures.trend_chart import moves, trend_chart, trend_words
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, number_column
 from dashboards.kept import TailView
 from dashboards.parts import (
     GRAPH_CONFIG,
+    anchors,
     badge,
     crumbs,
     explained,
@@ -60,7 +62,7 @@ FOLLOWED = (
     "regulation_scatter",
     "regulation_droop",
 )
-SHOWN = (("both", "Both"), ("raw", "As measured"), ("adjusted", "Weather and load taken out"))
+SHOWN = (("both", "Both"), ("raw", "As recorded"), ("adjusted", "Corrected"))
 ALONG = (("date", "By date"), ("hours", "By engine hours, with projection"))
 
 
@@ -81,9 +83,15 @@ def layout(tail: str = "", **query: str) -> html.Div:
         *judged_earlier(view.result.stale_flights),
         _verdict(view),
         _onward(view),
-        section("What was done, and did it help", *_entries(view), name="aircraft-entries"),
-        section("What is moving", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
+        anchors(
+            ("What moves", "aircraft-trends"),
+            ("Findings", "aircraft-findings"),
+            ("Maintenance", "aircraft-entries"),
+            ("Flights", "aircraft-flights"),
+        ),
+        section("What moves", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
         section("Findings over time", *_findings(view), name="aircraft-findings"),
+        section("Maintenance: did it help?", *_entries(view), name="aircraft-entries"),
         section("Flights", *_flights(view), name="aircraft-flights"),
         lead=_lead(view),
     )
@@ -94,7 +102,7 @@ dash.register_page(__name__, path_template="/aircraft/<tail>", title="taper: one
 
 def _lead(view: TailView) -> str:
     begun = view.history.begun
-    days = f"{day_words(begun[0])} to {day_words(begun[-1])}" if begun else "none with a clock"
+    days = f"{day_words(begun[0])} to {day_words(begun[-1])}" if begun else "none with a date"
     told = [
         f"{counted(view.result.flights, 'flight')}, {view.result.hours:.1f} engine hours, {days}; "
         f"{system_words(view.history.nominal_voltage)}.",
@@ -109,8 +117,8 @@ def _verdict(view: TailView) -> html.Div:
     if worst is None:
         condition = stands.condition(view.result.flights)
         says = {
-            Condition.UNKNOWN: "Too few flights are kept to tell what is usual for this aircraft.",
-            Condition.GOOD: "Nothing over the last flights asks for action.",
+            Condition.UNKNOWN: "Too few flights yet to tell what is usual for this aircraft.",
+            Condition.GOOD: "Nothing found over the last flights.",
         }[condition]
         return html.Div([html.P([badge(condition), " ", says], className="headline")], className=f"verdict {condition}")
     label = finding_label(worst.name, over_many=isinstance(worst, TrendFinding))
@@ -118,16 +126,23 @@ def _verdict(view: TailView) -> html.Div:
         html.P([badge(worst.severity), f" {label}. {and_more(stands)}"], className="headline"),
         html.P([worst.says, *_shown_by(stands.shown_by)]),
     ]
+    if isinstance(worst, TrendFinding) and (dated := worst.raisings[-1].start):
+        lines.append(html.P(f"Numbers as of {day_words(dated)}.", className="note"))
     if first := first_checks(worst):
-        lines.append(html.P([html.Strong("Tell the shop to begin here: "), " ".join(first)]))
+        lines.append(html.P([html.Strong("First check: "), " ".join(first)]))
     return html.Div(lines, className=f"verdict {worst.severity}")
 
 
 def _onward(view: TailView) -> html.Div:
-    """What a person does next: print it, or look a report up."""
+    """What a person does next: open the last flight, look up a squawk, print it."""
     tail = view.result.tail
-    look_up = dcc.Link("Look a pilot's report up", href=f"/squawk?tail={tail}", className="no-print")
-    return html.Div([sheet_links(f"aircraft/{tail}"), look_up], className="where")
+    links = [dcc.Link("Look up a squawk", href=f"/squawk?tail={tail}", className="show")]
+    if view.flights:
+        last = view.flights[-1]
+        day = f", {day_words(last.start)}" if last.start else ""
+        links.insert(0, dcc.Link(f"Last flight{day}", href=f"/flight/{last.id}", className="show"))
+    onward = html.P(links, className="sheet-links no-print")
+    return html.Div([onward, sheet_links(f"aircraft/{tail}")], className="where")
 
 
 def _shown_by(shown: OfFlight[Finding] | None) -> list[Any]:
@@ -155,42 +170,55 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
         **{"aria-label": "How the trends are drawn"},
     )
     about = html.P(
-        "Rings are flights as measured, with their 95 % intervals; dots have weather and load taken out. Upright "
-        "lines are maintenance entries and steps. A chart's flight opens with a click.",
+        "Circles: as recorded. Dots: corrected for temperature and load. Click a point to open the flight. "
+        "Shaded: good. Upright lines: maintenance and steps.",
         className="note no-print",
     )
     return [choices, about, html.Div(trend_cards(view, shown, along), id="aircraft-charts", className="cards")]
 
 
 def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
-    """A card for each measure that some flight carries; a line for those that none does."""
-    cards, missing = [], []
+    """A card for each measure that moves, the steady ones folded; a line for those that nothing shows."""
+    moving, steady, missing, still = [], [], [], []
     tail = follow_tail(view.history)
+    found = {one.measure for one in view.result.findings if one.open}
     for measure in FOLLOWED:
         history, trend = points(view, tail, measure), view.result.trends[measure]
+        label = MEASURE_LABELS[measure]
         if history is None:
-            missing.append(MEASURE_LABELS[measure].lower())
-            continue
-        words = trend_words(trend)
-        figure = trend_chart(history, trend, entry_marks(view), along=along, shown=shown)
-        cards.append(
-            html.Figure(
-                [
-                    html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)]),
-                    html.Div(
-                        dcc.Graph(
-                            id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG
-                        ),
-                        role="figure",
-                        **{"aria-label": f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"},
-                    ),
-                ],
-                className="card",
-            )
-        )
+            missing.append(label.lower())
+        elif not history.value.any():
+            still.append(f"{label}: 0 on all {len(history.starts)} flights.")
+        elif moves(trend) or measure in found:
+            moving.append(_card(view, history, trend, shown, along))
+        else:
+            steady.append(_card(view, history, trend, shown, along))
+    parts: list[Any] = [*moving] or [html.P("No measure moves.")]
+    if steady:
+        folded = [html.Summary(f"{counted(len(steady), 'measure')} steady"), html.Div(steady, className="cards")]
+        parts.append(html.Details(folded, className="steady"))
+    parts += [html.P(words, className="note") for words in still]
     if missing:
-        cards.append(html.P(f"No flight carries: {', '.join(missing)}.", className="note"))
-    return cards
+        parts.append(html.P(f"Not measurable on any flight: {', '.join(missing)}.", className="note"))
+    return parts
+
+
+def _card(view: TailView, history: Points, trend: Trend, shown: str, along: str) -> html.Figure:
+    """One measure: what it does in words, and its chart."""
+    measure = history.measure
+    words = trend_words(trend, history)
+    figure = trend_chart(history, trend, entry_marks(view), along=along, shown=shown)
+    return html.Figure(
+        [
+            html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)]),
+            html.Div(
+                dcc.Graph(id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG),
+                role="figure",
+                **{"aria-label": f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"},
+            ),
+        ],
+        className="card",
+    )
 
 
 def _findings(view: TailView) -> list[Any]:
@@ -216,9 +244,9 @@ def _findings(view: TailView) -> list[Any]:
 
 def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
     state = f"raised {', again '.join(_when(one.start, one.flight) for one in finding.raisings)}, " + (
-        "stands open"
+        "still open"
         if finding.lapsed_flight is None
-        else f"not found any more since {_when(finding.lapsed_at, finding.lapsed_flight)}"
+        else f"not seen since {_when(finding.lapsed_at, finding.lapsed_flight)}"
     )
     title = finding_label(finding.name, over_many=True)
     keys = list(dict.fromkeys([replace(finding, again=()).key, finding.key]))
@@ -227,7 +255,7 @@ def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
         [
             html.H3([badge(finding.severity), explained(title, finding.name)]),
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding.says]),
-            html.P(f"Numbers behind it: {numbers}.", className="evidence") if numbers else None,
+            html.P(f"Numbers: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
             *disposition_words(view.dispositions, finding.name, *keys),
             disposition_form(view.result.tail, finding.name, finding.key),
@@ -245,7 +273,7 @@ def _causes(finding: TrendFinding) -> html.Details | None:
         return None
     return html.Details(
         [
-            html.Summary("What could explain it, and what to check"),
+            html.Summary("Likely causes, and what to check"),
             html.Ul(
                 [
                     html.Li([html.Span(f"{100 * one.weight:.0f} %", className="share"), html.Div(one.words)])
@@ -261,9 +289,9 @@ def _causes(finding: TrendFinding) -> html.Details | None:
 
 def _entries(view: TailView) -> list[Any]:
     """A card for each entry, the latest first."""
-    link = html.P(dcc.Link("Add or change entries", href=f"/entries?tail={view.result.tail}"), className="no-print")
+    link = html.P(dcc.Link("Log maintenance", href=f"/entries?tail={view.result.tail}"), className="no-print")
     if not view.result.comparisons:
-        return [html.P("No maintenance entry is kept for this aircraft."), link]
+        return [html.P("No maintenance logged."), link]
     return [*(entry_card(view, one) for one in reversed(view.result.comparisons)), link]
 
 

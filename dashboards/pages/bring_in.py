@@ -44,7 +44,7 @@ def layout(**_query: str) -> html.Div:
         return page("bring-in", "Bring in logs", nothing_here(ONLY_EDITORS))
     return page(
         "bring-in",
-        "Bring in logs",
+        "Import logs",
         dcc.Store(id="bring-keys", storage_type="session"),
         dcc.Store(id="bring-chosen"),
         dcc.Store(id="bring-reread", data=0),
@@ -57,7 +57,7 @@ def layout(**_query: str) -> html.Div:
             "Choose files",
             html.Div(
                 [
-                    html.P("Drop CSV files or a zip archive of them here, or"),
+                    html.P("Drop CSV files or a zip archive here, or"),
                     html.Button("Choose files", id="bring-choose", className="button", type="button"),
                     html.P(LIMIT_WORDS, className="note"),
                 ],
@@ -70,11 +70,11 @@ def layout(**_query: str) -> html.Div:
         html.Div(id="bring-list", role="status"),
         html.Div(id="bring-detail"),
         html.Div(id="bring-result", role="status"),
-        lead="Nothing is kept before you say so: first see how each log was understood.",
+        lead="See how each log was read. Nothing is saved until you import it.",
     )
 
 
-dash.register_page(__name__, path="/bring-in", title="taper: bring in logs", layout=layout)
+dash.register_page(__name__, path="/bring-in", title="taper: import logs", layout=layout)
 
 
 @callback(
@@ -92,7 +92,7 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
         return None, True
     waiting = sum(one.entry is None for one in staged)
     refused = sum(one.refused for one in staged)
-    counts = f"{counted(len(staged), 'log')}: {len(staged) - waiting - refused} understood, {refused} refused"
+    counts = f"{counted(len(staged), 'log')}: {len(staged) - waiting - refused} read, {refused} refused"
     counts += f", {waiting} {NOT_READ}" if waiting else ""
     shown = sorted(staged, key=lambda one: not one.refused)[:LISTED]
     more = (
@@ -101,16 +101,16 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
         else []
     )
     ready = not waiting and refused < len(staged)
-    keep_words = f"Keep {counted(len(staged) - refused, 'log')}"
+    keep_words = f"Import {counted(len(staged) - refused, 'log')}"
     parts = [
         html.P(counts + ".", className="counts"),
         html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **{"aria-label": "Logs read"}),
         table(("Log", "State", "Aircraft", "Begins", "Rows", "What it shows", "Details"), [_line(one) for one in shown],
-              "Logs brought in", "free"),
+              "Logs to import", "free"),
         *more,
         dmc.Button(keep_words, id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
     ]  # fmt: skip
-    return section("How each was understood", *parts, name="bring-understood"), not waiting
+    return section("How each was read", *parts, name="bring-understood"), not waiting
 
 
 def _line(one: Staged) -> tuple[Any, ...]:
@@ -122,8 +122,8 @@ def _line(one: Staged) -> tuple[Any, ...]:
     start = (entry.clock.start or "clock unknown").replace("T", " ")[:16]
     return (
         one.name,
-        "corrected by hand" if one.mapped else "understood",
-        one.tail or "not named",
+        "corrected" if one.mapped else "read",
+        one.tail or "no tail number",
         start,
         f"{entry.rows:,}",
         _shows(one),
@@ -133,8 +133,8 @@ def _line(one: Staged) -> tuple[Any, ...]:
 
 def _look_button(one: Staged) -> html.Button:
     return html.Button(
-        "Look closer", id={"type": "bring-look", "key": one.key}, className="show", n_clicks=0,
-        **{"aria-label": f"Look closer at {one.name}"},
+        "Details", id={"type": "bring-look", "key": one.key}, className="show", n_clicks=0,
+        **{"aria-label": f"Details of {one.name}"},
     )  # fmt: skip
 
 
@@ -168,7 +168,7 @@ def detail(key: str | None, _reread: int) -> Any:
         return None
     one, entry = found[0], found[0].entry
     if isinstance(entry, RefusedLogEntry):
-        return section(f"Look closer: {one.name}", html.P(["Refused: ", entry.because]), *_correction(one),
+        return section(f"Details: {one.name}", html.P(["Refused: ", entry.because]), *_correction(one),
                        name="bring-closer")  # fmt: skip
     clock = entry.clock
     understood = facts(
@@ -194,23 +194,23 @@ def detail(key: str | None, _reread: int) -> Any:
     ]
     flights = [html.Li(f"{flight.when}: {_flight_words(flight)}") for flight in one.flights]
     return section(
-        f"Look closer: {one.name}",
+        f"Details: {one.name}",
         understood,
         html.H3("Columns"),
         table(("Role", "Column", "Unit", "Sure", "Why"), rows, "Columns that were given a role", "free"),
         html.P("Not used: " + ", ".join(entry.unused) + ".", className="note") if entry.unused else None,
         *_correction(one),
-        html.H3("As it is understood now"),
-        html.Ul(flights) if flights else html.P("No engine run was found, so there is no flight to judge."),
+        html.H3("As read now"),
+        html.Ul(flights) if flights else html.P("No engine run, so no flight."),
         dcc.Graph(id="bring-preview", figure=preview_chart(one.preview), config=GRAPH_CONFIG) if one.preview else None,
-        *([html.H3("To know"), html.Ul([html.Li(warning) for warning in entry.warnings])] if entry.warnings else []),
+        *([html.H3("Notes"), html.Ul([html.Li(warning) for warning in entry.warnings])] if entry.warnings else []),
         name="bring-closer",
     )
 
 
 def _flight_words(flight: SeenFlight) -> str:
     if not flight.findings:
-        return "nothing found that asks for action"
+        return "nothing found"
     return ", ".join(f"{finding_label(name)} ({severity})" for name, severity in flight.findings)
 
 
@@ -227,10 +227,10 @@ def _correction(one: Staged) -> list[Any]:
     fixed = ", ".join(f"{role.replace('_', ' ')} is {name!r}" for role, name in one.mapped.items())
     return [
         html.H3("Correct it"),
-        html.P(f"Corrected by hand: {fixed}.") if fixed else None,
+        html.P(f"Corrected: {fixed}.") if fixed else None,
         dmc.RadioGroup(
             id="bring-reach",
-            label="The corrections hold for",
+            label="Corrections apply to",
             value="aircraft" if one.for_tail else "log",
             children=dmc.Group([dmc.Radio(label=words, value=value) for value, words in REACHES]),
             display="block" if fixed else "none",
@@ -239,15 +239,15 @@ def _correction(one: Staged) -> list[Any]:
             [
                 dmc.Select(id="bring-role", label="The", data=roles, value="bus_voltage", allowDeselect=False, w=230),
                 headers,
-                dmc.Button("Read it again so", id="bring-correct", n_clicks=0, variant="outline"),
-                dmc.Button("Take corrections back", id="bring-back", n_clicks=0, variant="subtle", disabled=not fixed),
+                dmc.Button("Re-read file", id="bring-correct", n_clicks=0, variant="outline"),
+                dmc.Button("Undo corrections", id="bring-back", n_clicks=0, variant="subtle", disabled=not fixed),
             ],
             className="tools",
         ),
         dmc.TextInput(
             id="bring-tail",
-            label="Whose log it is",
-            description="leave as it is when right",
+            label="Tail number",
+            description="change it if wrong",
             value=one.tail or "",
             w=230,
             debounce=300,
@@ -348,9 +348,9 @@ def _keeping(found: Import | None) -> Any:
     """How far an import has come, in words and as a bar."""
     done, total = (found.begun, found.total) if found else (0, 0)
     return section(
-        "Keeping",
-        html.P(f"{min(done, total)} of {counted(total, 'log')}. You may leave this page; it goes on."),
-        html.Progress(value=str(done), max=str(max(total, 1)), **{"aria-label": "Logs kept"}),
+        "Importing",
+        html.P(f"{min(done, total)} of {counted(total, 'log')}. You may leave this page."),
+        html.Progress(value=str(done), max=str(max(total, 1)), **{"aria-label": "Logs imported"}),
         name="bring-keeping",
     )
 
@@ -358,16 +358,16 @@ def _keeping(found: Import | None) -> Any:
 def _came_of_it(added: Added) -> html.Section:
     links = [html.Li(dcc.Link(tail, href=f"/aircraft/{tail}")) for tail in sorted(added.tails)]
     return section(
-        "Kept",
+        "Imported",
         html.P(
-            f"{counted(len(added.new), 'new log')} with {counted(added.flights, 'flight')} kept; "
-            f"{len(added.kept_before)} kept already before."
+            f"{counted(len(added.new), 'new log')} with {counted(added.flights, 'flight')} imported; "
+            f"{len(added.kept_before)} imported before."
         ),
         html.Ul(links) if links else None,
-        html.P(f"{len(added.without_tail)} name no aircraft, so that they belong to no trend.")
+        html.P(f"{counted(len(added.without_tail), 'log')} without a tail number: not counted in any trend.")
         if added.without_tail
         else None,
-        html.Ul([html.Li(f"{name} was refused: {because}") for name, because in added.refused]),
+        html.Ul([html.Li(f"Refused: {name}: {because}") for name, because in added.refused]),
         html.P(dcc.Link("See the fleet", href="/")),
         name="bring-kept",
     )

@@ -36,30 +36,30 @@ def layout(**query: str) -> html.Div:
     """Entries of all aircraft or of one, a form to add or change one, and dispositions."""
     kept = kept_here()
     if kept.empty:
-        link = dcc.Link("bring in logs", href="/bring-in")
+        link = dcc.Link("import logs", href="/bring-in")
         return page(
-            "entries", "Entries", nothing_here("Entries belong to aircraft whose flights are kept; first ", link)
+            "entries", "Maintenance log", nothing_here("No flight is imported yet; first ", link), results=False
         )
     names, tail = kept.names(), query.get("tail", "").upper()
     chosen = tail if tail in names else None
     return page(
         "entries",
-        "Entries",
-        *([section("Add or change an entry", *_form(names, chosen), name="entries-form")] if writes_here() else []),
+        "Maintenance log",
+        *([section("Log maintenance", *_form(names, chosen), name="entries-form")] if writes_here() else []),
         section(
             "Maintenance done" + (f" to {chosen}" if chosen else ""),
             dcc.Store(id="entries-of", data=chosen),
-            *([html.P(dcc.Link("Entries of every aircraft", href="/entries"))] if chosen else []),
+            *([html.P(dcc.Link("All aircraft", href="/entries"))] if chosen else []),
             html.Div(listed(chosen), id="entries-list"),
             name="entries-done",
         ),
         html.P(dcc.Link("Who changed what, and when", href="/changes" + (f"?tail={chosen}" if chosen else ""))),
-        section("What became of findings", *_dispositions(chosen), name="entries-dispositions"),
-        lead="An entry starts the trends anew that it can change, and the flights before and after it are compared.",
+        section("Outcomes of findings", *_dispositions(chosen), name="entries-dispositions"),
+        lead="Each entry restarts the trends that it can change, and flights before and after it are compared.",
     )
 
 
-dash.register_page(__name__, path="/entries", title="taper: entries", layout=layout)
+dash.register_page(__name__, path="/entries", title="taper: maintenance log", layout=layout)
 
 
 def _form(names: list[str], tail: str | None) -> list[Any]:
@@ -73,8 +73,8 @@ def _form(names: list[str], tail: str | None) -> list[Any]:
                 dmc.DateInput(id="entries-day", label="Day", value=date.today().isoformat(), valueFormat="YYYY-MM-DD"),
                 dmc.TextInput(id="entries-time", label="Time", description="by the logs' clock", value="12:00"),
                 dmc.Select(id="entries-kind", label="What was done", data=what, value="battery_replaced", w=280),
-                dmc.TextInput(id="entries-words", label="In words", style={"flex": 1, "minWidth": "14rem"}),
-                dmc.Button("Keep the entry", id="entries-keep", n_clicks=0),
+                dmc.TextInput(id="entries-words", label="Notes", style={"flex": 1, "minWidth": "14rem"}),
+                dmc.Button("Save", id="entries-keep", n_clicks=0),
             ],
             className="tools",
         ),
@@ -108,7 +108,7 @@ def listed(tail: str | None) -> Any:
         )
         for kept in reversed(found)
     ]
-    head = ("When", "Aircraft", "What", "In words", "Did it help", *(["Correct it"] if writes else []))
+    head = ("When", "Aircraft", "What", "Notes", "Did it help?", *(["Change"] if writes else []))
     return table(head, rows, "Maintenance entries, the latest first", "free")
 
 
@@ -133,18 +133,13 @@ def _button(does: str, kept: KeptEntry) -> html.Button:
 def _dispositions(tail: str | None) -> list[Any]:
     found = kept_dispositions(kept_here().store(), tail)
     if not found:
-        return [
-            html.P(
-                "Nothing was said of any finding yet. Each finding on an aircraft's page has a form for it: confirmed, "
-                "not found on inspection, accepted, or fixed."
-            )
-        ]
+        return [html.P("No outcome recorded yet. Record one at the finding, on its aircraft's or flight's page.")]
     rows = [
         (one.made_at[:10], one.tail, finding_label(one.finding), one.at[:10], one.verdict, one.who, one.words)
         for one in reversed(found)
     ]
-    head = ("Said on", "Aircraft", "Finding", "Found", "What became of it", "Who", "In words")
-    return [table(head, rows, "What people said of findings, the latest first", "free")]
+    head = ("Recorded", "Aircraft", "Finding", "Found", "Outcome", "Who", "Notes")
+    return [table(head, rows, "Outcomes, the latest first", "free")]
 
 
 @callback(
@@ -189,7 +184,7 @@ def work(
             made = make_entry(tail or "", f"{day[:10]}T{time or '12:00'}", kind or "", words or "")
             if editing == NEW:
                 add_entries(store, [made])
-                return listed(of), f"Kept for {made.tail}.", NEW, "A new entry.", None, True, *stays
+                return listed(of), f"Saved for {made.tail}.", NEW, "A new entry.", None, True, *stays
             before = edit_entry(store, editing, made)
             undo = {"does": "change", "entry": editing, "row": _row(before)}
             return listed(of), f"Changed for {made.tail}.", NEW, "A new entry.", undo, False, *stays
@@ -201,7 +196,7 @@ def work(
             return listed(of), f"Removed from {before.tail}.", NEW, "A new entry.", undo, False, *stays
         entry = next((one.entry for one in kept_entries(store) if one.id == asked["entry"]), None)
         if entry is None:
-            raise RecordsError("That entry is kept no more; open the page anew.")
+            raise RecordsError("That entry is gone; reload the page.")
         mode = f"Changing the entry of {entry.when:%Y-%m-%d} for {entry.tail}."
         fields = (entry.tail, f"{entry.when:%Y-%m-%d}", f"{entry.when:%H:%M}", entry.kind, entry.words)
         return dash.no_update, "", asked["entry"], mode, None, True, *fields

@@ -34,6 +34,7 @@ from dashboards.flight_words import (
 from dashboards.kept import KeptFlight
 from dashboards.parts import (
     GRAPH_CONFIG,
+    anchors,
     badge,
     crumbs,
     explained,
@@ -64,24 +65,37 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         dcc.Store(id="flight-id", data=flight_id),
         dcc.Store(id="flight-window"),
         _verdict(review),
-        sheet_links(f"flight/{flight_id}"),
+        html.Div(
+            [
+                anchors(
+                    ("Chart", "flight-meters"), ("Story", "flight-story"), ("Findings", "flight-findings"),
+                    ("Endurance", "flight-planner"), ("Measures", "flight-measures"),
+                ),
+                sheet_links(f"flight/{flight_id}"),
+            ],
+            className="where",
+        ),
         section("What the meters did", *_chart(review, told, window), name="flight-meters"),
         html.Div(
             [
                 section("The flight's electrical story", _story(review, told), name="flight-story"),
-                section("Findings", _findings(kept), name="flight-findings"),
+                html.Div(
+                    [
+                        section("Findings", _findings(kept), name="flight-findings"),
+                        section(
+                            "How long without the alternator",
+                            planner_of(review, kept.worn, query),
+                            name="flight-planner",
+                        ),
+                    ],
+                    className="stack",
+                ),
             ],
             className="two",
         ),
         section("Measures", *_measures(review), name="flight-measures"),
-        html.Div(
-            [
-                section("How long without the alternator", planner_of(review, kept.worn, query), name="flight-planner"),
-                section("How this flight was recorded", *_recording(kept), name="flight-recording"),
-            ],
-            className="two",
-        ),
-    )
+        section("How this flight was recorded", *_recording(kept), name="flight-recording"),
+    )  # fmt: skip
 
 
 dash.register_page(__name__, path_template="/flight/<flight_id>", title="taper: one flight", layout=layout)
@@ -113,7 +127,7 @@ def _asked_window(review: FlightReview, query: dict[str, str]) -> tuple[float, f
 def _verdict(review: FlightReview) -> html.Div:
     """Was this flight all right, and what to tell the shop."""
     if not review.findings:
-        says = "Nothing was found in this flight that asks for action. What could not be measured is listed below."
+        says = "Nothing found in this flight. What could not be measured is listed under Measures."
         return html.Div([html.P([badge("good"), " ", says], className="headline")], className="verdict good")
     worst = review.findings[0]
     rest = len(review.findings) - 1
@@ -123,7 +137,7 @@ def _verdict(review: FlightReview) -> html.Div:
         html.P(worst.says + more),
     ]
     if first := first_checks(worst):
-        lines.append(html.P([html.Strong("Tell the shop to begin here: "), " ".join(first)]))
+        lines.append(html.P([html.Strong("First check: "), " ".join(first)]))
     return html.Div(lines, className=f"verdict {worst.severity}")
 
 
@@ -131,8 +145,7 @@ def _chart(review: FlightReview, told: list[Sentence], window: tuple[float, floa
     summary = "Chart of " + ", ".join(sentence.says for sentence in told[:6])
     return [
         html.P(
-            "Drag across the chart to look closer, double-click to see the whole flight. Numbers stand where the "
-            "story's sentences do; the strip on top names the phases.",
+            "Drag to zoom, double-click for the whole flight. Numbers match the story below.",
             className="note no-print",
         ),
         html.Div(
@@ -178,7 +191,7 @@ def _story(review: FlightReview, told: list[Sentence]) -> html.Ol:
 def _findings(kept: KeptFlight) -> Any:
     review = kept.review
     if not review.findings:
-        return html.P("None in this flight.")
+        return html.P("Nothing found.")
     return html.Div([_finding(kept, finding, place) for place, finding in enumerate(review.findings)])
 
 
@@ -197,8 +210,8 @@ def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
                 ]
             ),
             html.P(finding.says),
-            html.P(f"Numbers behind it: {evidence}.", className="evidence"),
-            html.H4("What could explain it"),
+            html.P(f"Numbers: {evidence}.", className="evidence"),
+            html.H4("Likely causes"),
             html.Ul(
                 [
                     html.Li(
@@ -237,14 +250,12 @@ def _measures(review: FlightReview) -> list[Any]:
             for name, measure in shown
         ]
     parts: list[Any] = [
-        table(("Measure", "Value", "95 % interval", "To know"), rows, "Measures of this flight with their intervals")
+        table(("Measure", "Value", "95 % interval", "Note"), rows, "Measures of this flight with their intervals")
     ]
     missing = reasons_of(one for one in review.measures.values() if one.value is None)
     if missing:
         parts.append(html.H3("Not measurable in this flight"))
-        parts.append(
-            html.Ul([html.Li([", ".join(names), ", because ", because, "."]) for because, names in missing.items()])
-        )
+        parts.append(html.Ul([html.Li(f"{', '.join(names)}: {because}.") for because, names in missing.items()]))
     return parts
 
 
@@ -262,7 +273,7 @@ def _recording(kept: KeptFlight) -> list[Any]:
         )
     ]
     if kept.warnings:
-        parts.append(html.H3("To know of this log"))
+        parts.append(html.H3("Notes on this log"))
         parts.append(html.Ul([html.Li(warning) for warning in kept.warnings]))
     return parts
 

@@ -178,7 +178,7 @@ def main() -> None:
         ):
             places = {
                 "bare page": (bare, ".ready"),
-                "fleet": (f"{of_fleet}/", "#fleet-grid .ag-row .small-line"),
+                "fleet": (f"{of_fleet}/", "#fleet-list tbody tr"),
                 "flight": (f"{of_long}/flight/1", "#flight-chart .scatterlayer .trace path.js-line"),
             }
             report(launch(driver), places)

@@ -14,7 +14,7 @@ pytest.importorskip("dash")
 
 from plotly.offline import get_plotlyjs, get_plotlyjs_version
 
-from dashboards.compression import CHARTS, CHARTS_ASKED_AT, NEEDED, NEEDED_BY_FLEET, hints, version_of
+from dashboards.compression import CHARTS, CHARTS_ASKED_AT, NEEDED, hints, version_of
 
 FIGURES = Path(__file__).resolve().parents[2] / "dashboards" / "figures"
 
@@ -89,7 +89,7 @@ def test_what_the_browser_has_already_is_not_sent_again(pages: str) -> None:
 
 
 def test_every_script_that_is_hinted_at_is_there(pages: str) -> None:
-    for script in {*NEEDED_BY_FLEET, *(script for _, scripts in NEEDED for script in scripts)}:
+    for script in {script for _, scripts in NEEDED for script in scripts}:
         assert get(pages + script)[0]
 
 

@@ -36,7 +36,7 @@ from dashboards.figures.flight_chart import (
 from dashboards.figures.preview_chart import preview_chart, preview_of
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
-from dashboards.figures.trend_chart import ChartSeries, trend_chart, trend_words
+from dashboards.figures.trend_chart import ChartSeries, moves, trend_chart, trend_words
 from tests import made_results
 
 
@@ -202,27 +202,58 @@ def trend(**more: Any) -> Trend:
 
 def test_both_limits_of_a_band_are_drawn_and_the_near_ones_are_within_the_chart() -> None:
     layout = trend_chart(history([14.0, 14.1, 14.4]), trend()).layout
-    assert [shape.y0 for shape in layout.shapes] == [13.4, 14.5]
+    band, *lines = layout.shapes
+    assert [shape.y0 for shape in lines] == [13.4, 14.5]
+    assert (band.y0, band.y1) == (13.4, 14.5)
     low, high = layout.yaxis.range
     assert low < 13.4
     assert high > 14.5
+    assert [note.text.strip() for note in layout.annotations] == ["limit 13.40", "limit 14.50"]
+    assert all(note.xanchor == "left" and note.x == 1.0 for note in layout.annotations), "outside the plot"
+
+
+def test_a_limit_is_red_only_where_it_is_crossed() -> None:
+    red = SEVERITY["warning"]["colour"]
+    _, low, high = trend_chart(history([14.0, 14.1, 14.6]), trend()).layout.shapes
+    assert (low.line.color == red, high.line.color == red) == (False, True)
+    _, low, high = trend_chart(history([13.3, 14.1, 14.2]), trend()).layout.shapes
+    assert (low.line.color == red, high.line.color == red) == (True, False)
+    band, only = trend_chart(history([5.0, 6.0], "recharge_settling_time", (15.0,)), trend()).layout.shapes
+    assert only.line.color != red
+    assert band.y1 == 15.0, "below the limit is good"
+    band, only = trend_chart(history([9.0, 7.0], "cranking_voltage", (8.0,)), trend()).layout.shapes
+    assert only.line.color == red
+    assert band.y0 == 8.0, "above the limit is good"
 
 
 def test_a_trend_is_said_with_its_interval_and_when_it_reaches_its_limit() -> None:
     words = trend_words(trend())
-    assert "0.90 V per 100 engine hours (0.60 to 1.20)" in words
-    assert "14.50 V in about 33 engine hours (25 h to 50 h)" in words
+    assert words.startswith("14.20 V now; limit 14.50 V.")
+    assert "Rising 0.90 V per 100 engine hours (0.60 to 1.20)" in words
+    assert "the limit in about 33 engine hours (25 h to 50 h)" in words
+    sinking = trend_words(trend(slope=-0.9, low=-1.2, high=-0.6))
+    assert "Falling 0.90 V per 100 engine hours (0.60 to 1.20)" in sinking
 
 
-def test_a_slope_whose_interval_holds_zero_is_called_no_trend() -> None:
+def test_a_trend_says_what_the_measure_was_by_the_month_of_its_first_flights() -> None:
+    points = history([13.9, 14.0, 19.0, *[14.1] * 6])
+    assert "14.20 V now, was 14.00 in March 2026; limit" in trend_words(trend(), points)
+    assert "was" not in trend_words(trend(), history([14.0, 14.1])), "one month alone"
+
+
+def test_what_moves_is_told_apart_from_what_is_steady() -> None:
+    assert moves(trend())
+    assert not moves(trend(low=-0.2))
+    assert not moves(made_results.untold("only 3 flights carry it"))
+
+
+def test_a_slope_whose_interval_holds_zero_is_called_steady() -> None:
     words = trend_words(trend(low=-0.2, ends=None))
-    assert "No trend" in words
-    assert "reaches" not in words
+    assert words == "14.20 V now, steady (change per 100 engine hours -0.20 to 1.20 V)."
 
 
 def test_a_trend_that_cannot_be_told_says_why() -> None:
-    words = trend_words(made_results.untold("only 3 flights carry it"))
-    assert words == "No trend can be told, because only 3 flights carry it."
+    assert trend_words(made_results.untold("only 3 flights carry it")) == "No trend: only 3 flights carry it."
 
 
 def test_the_projection_is_drawn_only_along_engine_hours() -> None:

@@ -37,13 +37,13 @@ def test_owner_was_last_nights_flight_all_right(pages: str, visit: Visit) -> Non
     verdict = page.locator(".verdict").inner_text()
     assert "Caution" in verdict
     assert "Low alternator output" in verdict
-    assert "Tell the shop to begin here" in verdict
+    assert "First check" in verdict
 
 
 def test_owner_is_my_battery_on_its_way_out(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/aircraft/N074LF")
     cranking = page.locator(".card", has_text="Lowest cranking voltage")
-    assert "changing by -" in cranking.inner_text()
+    assert "Falling" in cranking.inner_text()
     assert "past its limit" in cranking.inner_text() or "engine hours" in cranking.inner_text()
     assert cranking.locator(".main-svg").count()
 
@@ -59,7 +59,7 @@ def test_instructor_shows_what_the_meters_did_and_why(pages: str, visit: Visit) 
     page = visit(f"{pages}/aircraft/N012LF")
     flight_of(page, pages, "N012LF", "2026-05-09")
     sentence = page.locator("#flight-story li", has_text="Without the alternator")
-    assert "A battery falls at once to its own voltage" in sentence.inner_text()
+    assert "The bus falls at once to battery voltage" in sentence.inner_text()
     sentence.get_by_role("button").click()
     until(page, "location.search.includes('from=')")
     first, last = (float(re.search(f"{end}=([0-9.]+)", page.url).group(1)) for end in ("from", "to"))
@@ -88,8 +88,8 @@ def test_zooming_brings_the_readings_that_were_left_out(pages: str, visit: Visit
 
 def test_school_which_aircraft_needs_attention_first_and_what_changed(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/")
-    page.wait_for_selector("#fleet-grid .ag-row")
-    rows = page.locator("#fleet-grid .ag-center-cols-container .ag-row").all_inner_texts()
+    page.wait_for_selector("#fleet-list tbody tr")
+    rows = page.locator("#fleet-list tbody tr").all_inner_texts()
     marks = ["Warning", "Caution", "Advisory", "Not known", "Nothing found"]
     order = [next(place for place, mark in enumerate(marks) if mark in row) for row in rows]
     assert len(rows) == 5
@@ -98,18 +98,20 @@ def test_school_which_aircraft_needs_attention_first_and_what_changed(pages: str
     page.get_by_role("link", name="90 days").click()
     page.locator("#fleet-changed a.chosen", has_text="90 days").wait_for()
     assert page.locator(".changes li").count() > 5
+    heights = page.evaluate("[...document.querySelectorAll('#fleet-list tbody tr')].map((row) => row.clientHeight)")
+    assert max(heights) <= 60, "one line of about 48 px an aircraft"
 
 
 def test_the_fleet_can_be_searched_and_narrowed(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/")
-    rows = page.locator("#fleet-grid .ag-center-cols-container .ag-row")
-    page.wait_for_selector("#fleet-grid .ag-row")
+    rows = page.locator("#fleet-list tbody tr")
+    page.wait_for_selector("#fleet-list tbody tr")
     page.get_by_label("Search").fill("N037")
-    until(page, "document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length == 1")
+    until(page, "document.querySelectorAll('#fleet-list tbody tr').length == 1")
     assert "N037LF" in rows.first.inner_text()
     again = visit(f"{pages}/?condition=good")
-    until(again, "document.querySelectorAll('#fleet-grid .ag-center-cols-container .ag-row').length < 5")
-    texts = again.locator("#fleet-grid .ag-center-cols-container .ag-row").all_inner_texts()
+    until(again, "document.querySelectorAll('#fleet-list tbody tr').length < 5")
+    texts = again.locator("#fleet-list tbody tr").all_inner_texts()
     assert texts
     assert all("Nothing found" in text for text in texts)
 
@@ -120,8 +122,9 @@ def test_school_did_the_new_regulator_work(pages: str, visit: Visit) -> None:
     assert "It helped" in card.locator(".badge").inner_text()
     assert "Regulated voltage went from 14.65 to 13.96 V (better)" in card.inner_text()
     assert "Regulated voltage high: found in 6 of 18 flights before, in 0 of 13 after" in card.inner_text()
+    page.get_by_text(re.compile("measures steady")).click()
     words = page.locator(".card", has_text="Regulated voltage").first.inner_text()
-    assert "No trend" in words
+    assert "steady" in words
 
 
 def test_each_entry_has_an_address_that_leads_to_its_answer(pages: str, visit: Visit) -> None:
@@ -180,7 +183,7 @@ def test_mechanic_when_how_often_under_what_and_what_first(pages: str, visit: Vi
     flight_of(page, pages, "N037LF", "2026-05-03")
     finding = page.locator("article.finding").first.inner_text()
     assert "Alternator off the bus" in finding
-    assert "What could explain it" in finding
+    assert "Likely causes" in finding
     assert "Check on the ground, in this order" in finding
     assert re.search(r"\d+ %", finding)
 
@@ -356,31 +359,31 @@ def test_logs_are_brought_in_looked_at_corrected_and_kept(changeable: str, visit
     with page.expect_file_chooser() as chooser:
         page.get_by_role("button", name="Choose files").click()
     chooser.value.set_files([log, tmp_path / "both.zip"])
-    page.get_by_text("3 logs: 2 understood, 1 refused.").wait_for()
+    page.get_by_text("3 logs: 2 read, 1 refused.").wait_for()
     refused = page.locator("tr", has_text="shopping.csv").inner_text()
     assert "No header row was found" in refused
-    page.get_by_label("Look closer at new.csv").click()
+    page.get_by_label("Details of new.csv").click()
     closer = page.locator("#bring-closer")
     closer.get_by_text("Columns", exact=True).wait_for()
     assert "bus voltage" in closer.inner_text()
     headers = closer.locator("tbody tr td:nth-child(2)").all_inner_texts()
     page.locator("#bring-header").click()
     page.get_by_role("option", name=headers[2], exact=True).click()
-    page.get_by_role("button", name="Read it again so").click()
-    closer.get_by_text("Corrected by hand").wait_for()
+    page.get_by_role("button", name="Re-read file").click()
+    closer.get_by_text("Corrected:").wait_for()
     assert page.get_by_label("this log only").is_checked()
     page.get_by_label("all logs of this aircraft").check()
-    page.get_by_role("button", name="Take corrections back").click()
-    closer.get_by_text("Corrected by hand").wait_for(state="detached")
-    closer.get_by_label("Whose log it is").fill("n0new")
+    page.get_by_role("button", name="Undo corrections").click()
+    closer.get_by_text("Corrected:").wait_for(state="detached")
+    closer.get_by_label("Tail number").fill("n0new")
     page.locator("#bring-list tr", has_text="N0NEW").wait_for()
-    page.get_by_label("Look closer at both.zip/again.csv").click()
-    page.get_by_role("heading", name="Look closer: both.zip/again.csv").wait_for()
+    page.get_by_label("Details of both.zip/again.csv").click()
+    page.get_by_role("heading", name="Details: both.zip/again.csv").wait_for()
     page.get_by_role("link", name="Fleet", exact=True).first.click()
-    page.get_by_role("link", name="Bring in logs").first.click()
+    page.get_by_role("link", name="Import", exact=True).first.click()
     page.locator("#bring-list tr", has_text="N0NEW").wait_for()
-    page.get_by_role("button", name="Keep 2 logs").click()
-    page.get_by_text("1 new log with 1 flight kept; 1 kept already before.").wait_for()
+    page.get_by_role("button", name="Import 2 logs").click()
+    page.get_by_text("1 new log with 1 flight imported; 1 imported before.").wait_for()
     page.get_by_role("link", name="N0NEW").click()
     page.get_by_role("heading", name="N0NEW").wait_for()
 
@@ -397,14 +400,14 @@ def test_a_file_that_is_no_log_is_refused_before_it_is_read(pages: str, visit: V
 
 def test_an_entry_is_added_changed_undone_and_removed(changeable: str, visit: Visit) -> None:
     page = visit(f"{changeable}/entries?tail=N074LF")
-    page.get_by_label("In words").fill("new battery, capacity tested")
-    page.get_by_role("button", name="Keep the entry").click()
-    page.get_by_text("Kept for N074LF.").wait_for()
+    page.get_by_label("Notes").fill("new battery, capacity tested")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Saved for N074LF.").wait_for()
     row = page.locator("#entries-list tbody tr", has_text="capacity tested")
     row.get_by_role("button", name=re.compile("^Change")).click()
     page.get_by_text("Changing the entry of").wait_for()
-    page.get_by_label("In words").fill("a second thought")
-    page.get_by_role("button", name="Keep the entry").click()
+    page.get_by_label("Notes").fill("a second thought")
+    page.get_by_role("button", name="Save").click()
     page.locator("#entries-list tbody tr", has_text="a second thought").wait_for()
     page.get_by_role("button", name="Undo").click()
     page.locator("#entries-list tbody tr", has_text="capacity tested").wait_for()
@@ -417,21 +420,33 @@ def test_a_finding_that_somebody_settled_no_longer_counts_as_open(changeable: st
     page = visit(f"{changeable}/aircraft/N091LF")
     assert "Settled charging current rising" in page.locator(".verdict").inner_text()
     finding = page.locator("article.finding", has_text="Settled charging current rising").first
-    finding.get_by_text("Say what became of it").click()
-    finding.get_by_label("What became of it").click()
+    finding.get_by_text("Record the outcome").click()
+    finding.get_by_role("button", name="Save").click()
+    finding.get_by_text("Choose an outcome first.").wait_for()
+    finding.get_by_label("Outcome").click()
     page.get_by_role("option", name="accepted").click()
-    finding.get_by_label("Who says so").fill("A. Mender")
-    finding.get_by_role("button", name="Keep").click()
-    finding.get_by_text("Kept: accepted, says A. Mender").wait_for()
+    finding.get_by_label("Who").fill("A. Mender")
+    finding.get_by_role("button", name="Save").click()
+    finding.get_by_text("Saved: accepted, by A. Mender.").wait_for()
     page.reload()
     page.wait_for_selector(".verdict")
     assert "Settled charging current rising" not in page.locator(".verdict").inner_text()
     assert "A. Mender" in page.locator("#aircraft-findings").inner_text()
+    finding = page.locator("article.finding", has_text="Settled charging current rising").first
+    finding.get_by_text("Record the outcome").click()
+    finding.get_by_label("Who").fill("A. Mender")
+    finding.get_by_role("button", name="Undo").click()
+    finding.get_by_text("Undone: reopened, by A. Mender.").wait_for()
+    page.reload()
+    page.wait_for_selector(".verdict")
+    assert "Settled charging current rising" in page.locator(".verdict").inner_text()
+    history = page.locator("#aircraft-findings").inner_text()
+    assert history.index("Accepted") < history.index("Reopened"), "what was said before stays in the history"
 
 
 def test_with_nothing_kept_every_page_says_how_to_begin(visit: Visit, tmp_path: Path) -> None:
     with served(tmp_path / "none") as address:
-        assert "Bring in the CSV files" in visit(f"{address}/").locator("main").inner_text()
+        assert "Import the CSV files" in visit(f"{address}/").locator("main").inner_text()
         assert "first" in visit(f"{address}/entries").locator("main").inner_text()
         assert "No flight of N0 is kept" in visit(f"{address}/aircraft/N0").locator("main").inner_text()
         assert "No flight is kept" in visit(f"{address}/flight/1").locator("main").inner_text()
@@ -457,7 +472,7 @@ def test_a_flight_whose_file_was_not_kept_is_drawn_from_its_readings(demo: Path,
         page = visit(f"{address}/flight/1")
         page.wait_for_selector("#flight-chart .main-svg")
         assert "worked from the kept readings" in page.locator("#flight-recording").inner_text()
-        assert "The alternator took the bus" in page.locator("#flight-story").inner_text()
+        assert "Alternator on line" in page.locator("#flight-story").inner_text()
 
 
 def test_a_flight_of_which_nothing_is_left_is_said_in_words(demo: Path, visit: Visit, tmp_path: Path) -> None:
@@ -530,6 +545,6 @@ def test_the_pages_can_be_used_by_keyboard_alone(pages: str, visit: Visit) -> No
     assert page.evaluate("document.activeElement.textContent") == "To the content"
     for _ in range(6):
         page.keyboard.press("Tab")
-    assert page.evaluate("document.activeElement.textContent") == "Entries"
+    assert page.evaluate("document.activeElement.textContent") == "Maintenance log"
     page.keyboard.press("Enter")
-    page.get_by_role("heading", name="Entries").wait_for()
+    page.get_by_role("heading", name="Maintenance log").wait_for()

@@ -47,7 +47,7 @@ def test_a_sound_flight_is_told_from_rest_to_shutdown_in_order() -> None:
     _, sentences = told("healthy")
     order = [
         with_words(sentences, words).from_s
-        for words in ("Power on", "Engine started", "took the bus", "held the bus", "Engine stopped")
+        for words in ("Power on", "Engine started", "on line", "the regulator held", "Engine stopped")
     ]
     assert order == sorted(order)
     assert [sentence.from_s for sentence in sentences] == sorted(sentence.from_s for sentence in sentences)
@@ -57,15 +57,16 @@ def test_the_crank_tells_the_lowest_voltage_measured() -> None:
     review, sentences = told("healthy")
     lowest = review.measures["cranking_voltage"].value
     assert lowest is not None
-    assert f"fell to {lowest:.1f} V" in with_words(sentences, "Engine started").says
+    assert f"down to {lowest:.1f} V" in with_words(sentences, "Engine started").says
 
 
 def test_a_sound_recharge_is_called_as_it_should_be_and_a_slow_one_is_not() -> None:
     _, sound = told("healthy")
-    assert "as it should" in with_words(sound, "Charging current fell").says
+    assert ": normal" in with_words(sound, "Charging current ").says
     review, slow = told("slow_recharge")
     assert "slow_recharge" in {finding.name for finding in review.findings}
-    assert "as it should" not in with_words(slow, "Charging current fell").says
+    (slowly,) = [one.says for one in slow if one.says.startswith("Charging current ")]
+    assert "normal" not in slowly
 
 
 def test_each_finding_is_told_once_with_its_severity_and_window() -> None:
@@ -77,12 +78,12 @@ def test_each_finding_is_told_once_with_its_severity_and_window() -> None:
 
 
 def test_a_loss_that_ends_says_that_the_alternator_came_back_and_one_that_does_not_says_that() -> None:
-    assert "took the bus again" in with_words(told("trip_with_reset")[1], "Without the alternator").says
+    assert "the alternator came back" in with_words(told("trip_with_reset")[1], "Without the alternator").says
     assert "did not come back" in with_words(told("alternator_lost")[1], "Without the alternator").says
 
 
 def test_many_sags_at_idle_are_told_in_one_sentence_and_called_no_fault() -> None:
-    sentence = with_words(told("touch_and_goes")[1], "times the engine turned slowly")
+    sentence = with_words(told("touch_and_goes")[1], "times at low rpm")
     assert "No fault in itself" in sentence.why
 
 
@@ -94,9 +95,9 @@ def test_a_log_that_begins_with_the_engine_running_says_what_cannot_be_told() ->
 
 def test_an_alternator_that_never_takes_the_bus_is_said_so() -> None:
     _, sentences = told("alternator_never_on")
-    with_words(sentences, "The alternator never took the bus: ")
+    with_words(sentences, "The alternator never came on line: ")
     assert not [sentence for sentence in sentences if sentence.says.startswith("Without the alternator")]
-    assert not [sentence for sentence in sentences if sentence.says.startswith("The alternator took the bus")]
+    assert not [sentence for sentence in sentences if sentence.says.startswith("Alternator on line")]
 
 
 @pytest.mark.parametrize("name", sorted(scenarios.HEALTHY) + sorted(scenarios.FAULTY))
@@ -116,17 +117,17 @@ def test_the_time_for_which_the_bus_was_held_is_that_of_its_rows() -> None:
     review, sentences = told("output_fading", kind="alternator")
     rows = review.flight.regulated
     held = duration(float(review.flight.trace.seconds[rows].sum()))
-    assert f"For {held} in all the regulator held the bus" in with_words(sentences, "held the bus").says
+    assert f"For {held} the regulator held" in with_words(sentences, "the regulator held").says
 
 
 def test_a_charging_current_that_never_settles_is_not_said_to_have_settled() -> None:
     review, sentences = told("never_settles")
     assert "recharge_never_settles" in {finding.name for finding in review.findings}
-    assert not any("of its settled" in sentence.says or "Recharge over" in sentence.says for sentence in sentences)
+    assert not any("settled at" in sentence.says or "Recharge done" in sentence.says for sentence in sentences)
 
 
 def test_after_a_loss_the_battery_is_not_called_freshly_charged() -> None:
     _, sound = told("healthy")
     assert "Freshly charged" in with_words(sound, "Engine stopped").why
     _, lost = told("alternator_lost")
-    assert "has just given current" in with_words(lost, "Engine stopped").why
+    assert "After a discharge" in with_words(lost, "Engine stopped").why

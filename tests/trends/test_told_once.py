@@ -46,7 +46,7 @@ def test_six_spells_are_one_finding_with_all_its_flights():
     assert (one.raised_flight, one.last_raised, one.open) == (5, 85, True)
     assert [again.flight for again in one.again] == [21, 37, 53, 69, 85]
     assert one.began == history.flights[2].start
-    assert "Found in 18 flights" in one.says
+    assert "Seen on 18 flights" in one.says
     assert "in 6 spells" in one.says
 
 

@@ -121,7 +121,7 @@ def test_a_finding_that_ended_has_lapsed_though_no_moment_tells():
     document = tail_json(result)
     (one,) = [finding for finding in document["findings"] if finding["finding"] == "unsteady_connection"]
     assert (one["raised_flight"], one["lapsed_flight"], one["lapsed_at"]) == (8, 19, None)
-    assert one["says"].startswith("Found in 3 flights between flight 5 and flight 9;")
+    assert one["says"].startswith("Seen on 3 flights, flight 5 to flight 9.")
     assert document["condition"] != "caution"
     text = trend_text([result])
     assert "raised at flight 9, lapsed at flight 20" in " ".join(text.split())
