@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
-from analyzer.trends.series import BY_MEASURE
 
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.wording import number, unit_shown, with_unit
 from analyzer.series import Floats
 from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import LevelStep, Trend
+from analyzer.trends.tracked_series import BY_MEASURE
 from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
 
 #: Least height of the axis in the measure's unit, so that a meter's own steps do not fill the chart.
