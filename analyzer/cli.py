@@ -9,7 +9,6 @@ import difflib
 import errno
 import io
 import os
-import re
 import signal
 import sys
 import threading
@@ -44,6 +43,7 @@ from analyzer.commands import (
     trend,
     user,
 )
+from analyzer.commands.completion import options_of
 from analyzer.commands.terminal import clean_output
 
 DESCRIPTION = """\
@@ -109,6 +109,7 @@ def build_parser() -> argparse.ArgumentParser:
         )
         module.add_arguments(one)
         one.set_defaults(run=module.run)
+    commands.choices["completion"].set_defaults(parser=parser)
     return parser
 
 
@@ -177,15 +178,6 @@ def _nearest(word: str, known: Iterable[str], otherwise: str) -> str:
     """The nearest right word as a question, else what to do."""
     near = difflib.get_close_matches(word.lower(), list(known), n=1, cutoff=0.5)
     return f"did you mean '{near[0]}'?" if near else otherwise
-
-
-def options_of(parser: argparse.ArgumentParser) -> dict[str, list[str]]:
-    """Every command with its long options, as its own help shows them."""
-    (commands,) = (one for one in parser._actions if isinstance(one, argparse._SubParsersAction))
-    return {
-        name: sorted({*re.findall(r"--[a-z][a-z-]*", one.format_usage()), "--help"})
-        for name, one in commands.choices.items()
-    }
 
 
 def _prepare_output() -> None:

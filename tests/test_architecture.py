@@ -7,6 +7,7 @@ import re
 import subprocess
 import sys
 import tomllib
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -116,6 +117,17 @@ def test_a_page_holds_no_arithmetic_library_and_no_sql(file: Path) -> None:
         )
     }
     assert not roots & {"numpy", "scipy", "polars", "sqlalchemy", "sqlite3"}
+
+
+def test_no_part_may_import_one_that_stands_after_it() -> None:
+    order = list(TopologicalSorter(MAY_IMPORT).static_order())  # fails where parts stand in a ring
+    assert order.index("logs") < order.index("flights") < order.index("trends") < order.index("records")
+    assert order.index("records") < order.index("service") < order.index("reports")
+
+
+def test_the_command_line_is_imported_by_nothing_but_the_process_itself() -> None:
+    files = [*ANALYZER.rglob("*.py"), *(ROOT / "dashboards").rglob("*.py")]
+    assert {file.name for file in files if "cli" in parts_imported(file)} == {"__main__.py"}
 
 
 def test_every_part_is_in_the_table_or_is_the_command_line() -> None:

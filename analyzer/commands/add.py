@@ -20,6 +20,7 @@ from analyzer.commands.records import (
     unusable,
 )
 from analyzer.corrections import CorrectionsError
+from analyzer.phrases import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -110,10 +111,11 @@ def _watch(paths: list[Path], add: Callable[[list[Source | Refusal]], object]) -
 
 def summary(added: Added, folder: str) -> str:
     """What came of it, for a person."""
-    lines = [f"{len(added.new)} new logs kept with {added.flights} flights, {len(added.kept_before)} kept already, "
-             f"{len(added.refused)} refused. Records: {folder}"]  # fmt: skip
+    new, flights = counted(len(added.new), "new log"), counted(added.flights, "flight")
+    lines = [f"{new} kept with {flights}, {len(added.kept_before)} kept already, {len(added.refused)} refused. "
+             f"Records: {folder}"]  # fmt: skip
     if added.read_anew:
-        lines.append(f"{len(added.read_anew)} logs that were kept already were read anew with the columns named.")
+        lines.append(f"Read anew with the columns named: {counted(len(added.read_anew), 'log')} kept already.")
     if added.without_tail:
         lines.append(
             f"{len(added.without_tail)} of the new logs name no aircraft; list them with 'taper assign' and say whose "

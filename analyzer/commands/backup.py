@@ -8,6 +8,7 @@ from pathlib import Path
 
 from analyzer.commands.logs import READ, REFUSED
 from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.phrases import counted
 
 HELP = "write all records into one file, while others may go on"
 EPILOG = """\
@@ -34,8 +35,8 @@ def run(arguments: argparse.Namespace) -> int:
     except RecordsError as problem:
         return unusable(problem)
     sys.stderr.write(
-        f"{made.logs} logs with {made.flights} flights in {made.files} files, {made.size / 1e6:,.1f} MB, are backed up "
-        f"in {made.path}.\n"
+        f"Backed up in {made.path}: {counted(made.logs, 'log')} with {counted(made.flights, 'flight')} in "
+        f"{counted(made.files, 'file')}, {made.size / 1e6:,.1f} MB.\n"
     )
     for sentence in made.missing:
         sys.stderr.write(f"not in the backup, for the records have lost it: {sentence}; see taper check\n")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, REFUSED, over_logs, usage
 from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
+from analyzer.phrases import counted
 
 if TYPE_CHECKING:
     from analyzer.records.checking import Checked
@@ -58,8 +59,8 @@ def summary(found: Checked, *, repaired: bool) -> str:
     if found.troubles and not repaired:
         lines.append("To make anew what can be made anew: taper check --repair")
     lines.append(
-        f"Checked: {found.logs} logs, {found.flights} flights, {found.entries} maintenance entries, "
-        + f"{found.files} files. "
+        f"Checked: {counted(found.logs, 'log')}, {counted(found.flights, 'flight')}, "
+        + f"{counted(found.entries, 'maintenance entry', 'maintenance entries')}, {counted(found.files, 'file')}. "
         + (f"{len(found.troubles)} things are not as they were written." if found.troubles else "All is well.")
     )
     if found.unsealed:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 
 from analyzer.commands.logs import READ
@@ -40,14 +41,29 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the script; the exit status."""
-    from analyzer.cli import COMMANDS, build_parser, options_of
-
-    options = options_of(build_parser())
-    helps = {name: str(module.HELP) for name, module in COMMANDS.items()}
+    options, helps = options_of(arguments.parser), helps_of(arguments.parser)
     sys.stdout.write(
         fish_script(options, helps) if arguments.shell == "fish" else bash_script(options, arguments.shell)
     )
     return READ
+
+
+def options_of(parser: argparse.ArgumentParser) -> dict[str, list[str]]:
+    """Every command with its long options, as its own help shows them."""
+    return {
+        name: sorted({*re.findall(r"--[a-z][a-z-]*", one.format_usage()), "--help"})
+        for name, one in _commands(parser).choices.items()
+    }
+
+
+def helps_of(parser: argparse.ArgumentParser) -> dict[str, str]:
+    """Every command with its line of help."""
+    return {one.dest: one.help or "" for one in _commands(parser)._choices_actions}
+
+
+def _commands(parser: argparse.ArgumentParser) -> argparse._SubParsersAction[argparse.ArgumentParser]:
+    (commands,) = (one for one in parser._actions if isinstance(one, argparse._SubParsersAction))
+    return commands
 
 
 def bash_script(options: dict[str, list[str]], shell: str = "bash") -> str:

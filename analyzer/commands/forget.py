@@ -7,6 +7,7 @@ import sys
 
 from analyzer.commands.logs import READ
 from analyzer.commands.records import add_records_argument, confirmed, open_named, renew_reviews, unusable
+from analyzer.phrases import counted
 
 HELP = "let kept logs go, with all that came from them"
 EPILOG = """\
@@ -33,12 +34,13 @@ def run(arguments: argparse.Namespace) -> int:
             going = would_go(store, arguments.what)
             for log in going.logs:
                 sys.stdout.write(f"{log.id:>6}  {log.tail or '-':<8}  {log.start or 'no clock':<19}  {log.source}\n")
-            question = f"Forget {len(going.logs)} logs with {going.flights} flights"
+            told = f"{counted(len(going.logs), 'log')} with {counted(going.flights, 'flight')}"
+            question = f"Forget {told}"
             question += f", {going.only_copies} of them with their original bytes?" if going.only_copies else "?"
             if not confirmed(question, yes=arguments.yes):
                 return READ
             forget(store, going)
-            sys.stderr.write(f"{len(going.logs)} logs with {going.flights} flights are gone.\n")
+            sys.stderr.write(f"Gone: {told}.\n")
             renew_reviews(store, {log.tail for log in going.logs if log.tail})
     except RecordsError as problem:
         return unusable(problem)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.logs import over_logs
+from analyzer.phrases import counted
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -181,7 +182,7 @@ def renew_reviews(store: Store, changed: Iterable[str]) -> None:
     try:
         renewed = renew_flights(store, fleet_kept(store), over_logs, names)
         if renewed.flights:
-            sys.stderr.write(f"taper: {renewed.flights} flights kept before were judged anew, as today's are\n")
+            sys.stderr.write(f"taper: {counted(renewed.flights, 'flight')} kept before judged anew, as today's are\n")
         renew(store, names, over_tails)
     except (RecordsError, FleetFileError) as problem:
         sys.stderr.write(f"taper: all is kept, but the trends could not be worked out: {problem}\n")

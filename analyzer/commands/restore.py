@@ -8,6 +8,7 @@ from pathlib import Path
 
 from analyzer.commands.logs import READ, REFUSED
 from analyzer.commands.records import add_records_argument, unusable
+from analyzer.phrases import counted
 
 HELP = "make records from a backup, and prove that they are what was backed up"
 EPILOG = """\
@@ -40,8 +41,8 @@ def run(arguments: argparse.Namespace) -> int:
     except RecordsError as problem:
         return unusable(problem)
     sys.stderr.write(
-        f"{made.logs} logs with {made.flights} flights in {made.files} files stand in {folder} as they were backed up "
-        f"at {made.made_at}: every file was compared.\n"
+        f"In {folder} as backed up at {made.made_at}: {counted(made.logs, 'log')} with "
+        f"{counted(made.flights, 'flight')} in {counted(made.files, 'file')}; every file was compared.\n"
     )
     sys.stdout.write(summary(found, repaired=False))
     return REFUSED if found.troubles else READ

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.cli import COMMANDS, build_parser, main, options_of
-from analyzer.commands.completion import bash_script, fish_script
+from analyzer.cli import COMMANDS, build_parser, main
+from analyzer.commands.completion import bash_script, fish_script, options_of
 from analyzer.measures.measure import MEASURES
 from analyzer.records.changing import add_entries, dispose
 from analyzer.records.flight_again import battery_shows_wear, flight_named, judging_of, reviewed_again

@@ -47,7 +47,7 @@ def test_add_refuses_what_is_no_log_with_a_reason_and_keeps_the_rest(tmp_path, c
     shutil.copy(next(iter(sorted(SAMPLES.glob("*.csv")))), tmp_path / "y.csv")
     assert main(["add", str(tmp_path / "x.csv"), str(tmp_path / "y.csv"), "--records", str(tmp_path / "r")]) == 1
     said = capsys.readouterr().err
-    assert "1 new logs kept" in said
+    assert "1 new log kept with 1 flight," in said
     assert f"refused: {tmp_path / 'x.csv'}: " in said
 
 
@@ -161,7 +161,7 @@ def test_watching_keeps_a_folder_in_step_until_stopped(tmp_path):
     watching.send_signal(2)
     watching.communicate(timeout=30)
     assert watching.returncode == 0
-    assert "1 new logs kept" in said[0]
+    assert "1 new log kept with 1 flight," in said[0]
 
 
 @pytest.mark.parametrize(
