@@ -126,7 +126,7 @@ def _verdict(view: TailView) -> html.Div:
         html.P([badge(worst.severity), f" {label}. {and_more(stands)}"], className="headline"),
         html.P([worst.says, *_shown_by(stands.shown_by)]),
     ]
-    if isinstance(worst, TrendFinding) and (dated := worst.raisings[-1].start):
+    if isinstance(worst, TrendFinding) and worst.shift and (dated := worst.raisings[-1].start):
         lines.append(html.P(f"Numbers as of {day_words(dated)}.", className="note"))
     if first := first_checks(worst):
         lines.append(html.P([html.Strong("First check: "), " ".join(first)]))

@@ -218,9 +218,9 @@ def test_a_limit_is_red_only_where_it_is_crossed() -> None:
     assert (low.line.color == red, high.line.color == red) == (False, True)
     _, low, high = trend_chart(history([13.3, 14.1, 14.2]), trend()).layout.shapes
     assert (low.line.color == red, high.line.color == red) == (True, False)
-    band, only = trend_chart(history([5.0, 6.0], "recharge_settling_time", (15.0,)), trend()).layout.shapes
+    band, only = trend_chart(history([5.0, 6.0], "recharge_time_constant", (7.0,)), trend()).layout.shapes
     assert only.line.color != red
-    assert band.y1 == 15.0, "below the limit is good"
+    assert band.y1 == 7.0, "below the limit is good"
     band, only = trend_chart(history([9.0, 7.0], "cranking_voltage", (8.0,)), trend()).layout.shapes
     assert only.line.color == red
     assert band.y0 == 8.0, "above the limit is good"

@@ -9,7 +9,7 @@ from itertools import cycle, islice
 import pytest
 
 from analyzer.findings.causes import weigh_causes
-from analyzer.findings.finding import Finding, FindingName, Severity
+from analyzer.findings.finding import OF_ONE_FLIGHT, Finding, FindingName, Severity
 from analyzer.measures.measure import MEASURES, Measure, measured, not_measurable
 from analyzer.quantity import volts
 from analyzer.reports.flight_text import MEASURES_SHOWN, MOST_LINES, TELLING_OF, short_log_text, telling_measures
@@ -47,9 +47,9 @@ def lines_of(flight: FlightResult) -> list[str]:
     return short_log_text(log_of(flight), PLAIN).splitlines()
 
 
-@pytest.mark.parametrize("count", range(len(FindingName) + 1))
+@pytest.mark.parametrize("count", range(len(OF_ONE_FLIGHT) + 1))
 def test_a_flight_takes_fifteen_lines_at_most_however_much_was_found(count: int) -> None:
-    findings = tuple(found(name, Severity.CAUTION) for name in islice(FindingName, count))
+    findings = tuple(found(name, Severity.CAUTION) for name in islice(OF_ONE_FLIGHT, count))
     lines = lines_of(flight_of(findings))
     assert len(lines) <= MOST_LINES == 15
     text = " ".join(lines)
@@ -65,7 +65,7 @@ def test_a_flight_takes_fifteen_lines_at_most_however_much_was_found(count: int)
 @pytest.mark.parametrize("columns", [40, 60, 80, 132])
 def test_no_line_is_wider_than_the_terminal(columns: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", str(columns))
-    findings = tuple(found(name, Severity.WARNING) for name in FindingName)
+    findings = tuple(found(name, Severity.WARNING) for name in OF_ONE_FLIGHT)
     assert max(len(line) for line in lines_of(flight_of(findings))) <= min(columns, 100)
     monkeypatch.setenv("COLUMNS", "100")
     assert max(len(line) for line in lines_of(flight_of(findings))) > min(columns, 90)
@@ -93,7 +93,7 @@ def test_a_loss_of_no_minutes_is_not_one_of_the_five_and_what_is_missing_is_name
 
 
 def test_every_finding_has_its_measures_and_they_exist() -> None:
-    assert TELLING_OF.keys() == set(FindingName)
+    assert TELLING_OF.keys() == set(OF_ONE_FLIGHT)
     assert {name for names in TELLING_OF.values() for name in names} <= MEASURES.keys()
 
 
