@@ -14,7 +14,7 @@ from plotly.utils import PlotlyJSONEncoder
 
 from analyzer.records.store import open_records
 from analyzer.reports.trend_words import difference_words
-from analyzer.reports.wording import with_unit
+from analyzer.reports.wording import MEASURE_LABELS, with_unit
 from dashboards.app import make_app
 from dashboards.kept import Kept
 from tests.records.kept_histories import keep_history
@@ -66,7 +66,8 @@ def test_an_aircraft_s_page_tells_its_findings_trends_and_work(kept: Kept, show:
         assert finding.says in page
     for trend in view.result.trends.values():
         if trend.now is not None:
-            assert f"Now at {with_unit(trend.now.level, trend.unit)}" in page
+            still = f"{MEASURE_LABELS[trend.measure]}: 0 on all {trend.points} flights."
+            assert f"{with_unit(trend.now.level, trend.unit)} now" in page or still in page
     for work in view.result.comparisons:
         for one in work.measures:
             if one.difference is not None:
