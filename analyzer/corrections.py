@@ -23,7 +23,7 @@ class Corrections:
     limits: Mapping[str, tuple[float, float]] = field(default_factory=dict)  # name -> value at 14 V and at 28 V
     weights: Mapping[tuple[str, str], float] = field(default_factory=dict)  # (cause, finding) -> weight to begin with
     header_words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # meaning -> more words in a header
-    pilots_words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # notion -> more ways to write it
+    pilots_words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # concept -> more ways to write it
     source: str = ""  # the file that they stand in
 
     def __bool__(self) -> bool:

@@ -10,7 +10,7 @@ alternator_offline = 2.0
 [header_words]                                 # a meaning = more words in a recorder's header
 current = ["ladamp"]
 
-[pilots_words]                                 # a notion = more ways in which pilots write it
+[pilots_words]                                 # a concept = more ways in which pilots write it
 light = ["telltale"]
 """
 
@@ -87,7 +87,7 @@ def _corrections(document: Mapping[str, Any], path: Path) -> Corrections:
         limits,
         weights,
         _each(document, "header_words", headers, _words),
-        _each(document, "pilots_words", load_vocabulary().notions, _words),
+        _each(document, "pilots_words", load_vocabulary().concepts, _words),
         path.name,
     )
 

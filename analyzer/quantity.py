@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 #: Units that a quantity may have; "1" for plain counts, "" where an earlier version did not keep the unit.
-UNITS = ("V", "A", "Ah", "s", "min", "h", "mohm", "%", "degC", "A/V", "V/h", "1", "")
+UNITS = ("V", "A", "Ah", "s", "min", "h", "mohm", "%", "degC", "A/V", "V/h", "rpm", "d", "1", "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from datetime import MAXYEAR
 from typing import TYPE_CHECKING
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
+from analyzer.callable_module import make_callable
 from analyzer.findings.battery_state import shows_wear
 from analyzer.findings.causes import explain
 from analyzer.findings.finding import Finding
@@ -20,6 +21,8 @@ from analyzer.measures.measure import Measure
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
+
+make_callable(__name__)
 
 
 @dataclass(frozen=True, slots=True)

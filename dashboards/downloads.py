@@ -12,6 +12,7 @@ from typing import Any
 from flask import Flask, Response, request
 
 from analyzer.aircraft import FleetFileError
+from analyzer.contract_squawk import around_entries
 from analyzer.limits import limit_value
 from analyzer.records.changes_table import changes_csv
 from analyzer.records.people import NotAllowedError
@@ -20,12 +21,13 @@ from analyzer.records.sign_ins import sign_ins_csv
 from analyzer.reports.sheets import PAPERS
 from analyzer.results import log_result
 from analyzer.review import FlightReview
-from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
-from analyzer.squawk.document import ReportError
+from analyzer.squawk.around_work import neighbours, symptoms_around, symptoms_of_work
+from analyzer.squawk.examine import SquawkFlight
+from analyzer.squawk.report import ReportError
 from analyzer.trends.entries import EntriesError, Entry, moment
 from dashboards.background import Once, StillWorkingError, Workers
 from dashboards.kept import Kept
-from dashboards.searching import Asked, Searches
+from dashboards.searching import Asked, Search, Searches
 from dashboards.signing_in import person_here
 
 MISSING = (
@@ -169,8 +171,9 @@ def _symptoms_around(
     if not symptoms:
         return ()
     around = timedelta(days=limit_value("squawk_look_back"))
-    document, _ = _looked_up(searches, Asked(tail, "", symptoms, when - around, when + around))
-    return tuple(symptom_counts(document, when, neighbours(when, entry.kind, entries)))
+    result = _looked_up(searches, Asked(tail, "", symptoms, when - around, when + around)).result
+    assert result is not None  # else there is no search that is over
+    return tuple(around_entries(symptoms_around(result.symptoms, when, neighbours(when, entry.kind, entries))))
 
 
 def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Callable[[], Any]:
@@ -179,16 +182,20 @@ def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Callable[[], Any]:
     if asked.tail not in kept.names():
         raise NoSheetError(f"No flight of {asked.tail or 'that aircraft'} is kept.")
     asked.report()
-    document, reviews = _looked_up(searches, asked)
-    return lambda: squawk_sheet(
-        document, drawn_occasions(document, lambda flight: reviews.get(flight["id"])), date.today()
-    )
+    search = _looked_up(searches, asked)
+    result = search.result
+    assert result is not None  # else there is no search that is over
+
+    def review_of(flight: SquawkFlight) -> FlightReview | None:
+        return None if flight.id is None else search.reviews.get(flight.id)
+
+    return lambda: squawk_sheet(result, drawn_occasions(result, review_of), date.today(), search.unread)
 
 
-def _looked_up(searches: Searches, asked: Asked) -> tuple[dict[str, Any], dict[int, FlightReview]]:
-    """The document of a report, once it has been looked up, and the flights that are drawn."""
+def _looked_up(searches: Searches, asked: Asked) -> Search:
+    """A report once it has been looked up, with the flights that are drawn."""
     search = searches.ask(asked)
     search.over.wait(PATIENCE_S)
-    if search.document is None:
+    if search.result is None:
         raise NoSheetError(search.trouble or "The report is still being looked up; try again in a moment.")
-    return search.document, search.reviews
+    return search

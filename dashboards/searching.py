@@ -12,14 +12,15 @@ from functools import partial
 from typing import Any
 
 from analyzer.aircraft import FleetFileError
-from analyzer.commands.squawk import examine_kept
 from analyzer.records.changing import kept_entries
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, newest_flight
-from analyzer.reports.cautions import CAUTIONS
 from analyzer.review import FlightReview
+from analyzer.service.look_up_squawk import examine_kept
 from analyzer.squawk.across import look_back
-from analyzer.squawk.document import Report, ReportError, report_of, squawk_document
+from analyzer.squawk.examine import ExaminedFlight
+from analyzer.squawk.report import Report, ReportError, report_of
+from analyzer.squawk.result import SquawkResult, squawk_result
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.background import Workers
 from dashboards.kept import Kept
@@ -72,12 +73,12 @@ def _moment(words: str | None) -> datetime | None:
 
 @dataclass(slots=True)
 class Search:
-    """One report being looked up. ``document`` is there once it is done, ``trouble`` when it cannot be."""
+    """One report being looked up. ``result`` is there once it is done, ``trouble`` when it cannot be."""
 
     asked: Asked
     total: int = 0  # logs to look through
     done: int = 0
-    document: dict[str, Any] | None = None
+    result: SquawkResult | None = None
     trouble: str | None = None
     unread: list[str] = field(default_factory=list)  # logs that could not be read again, and why
     reviews: dict[int, FlightReview] = field(default_factory=dict)  # of occasions that are drawn, by flight
@@ -125,21 +126,19 @@ class Searches:
         asked, fleet, report = search.asked, self._kept.fleet_file(), search.asked.report()
         since, logs = self._logs(asked)
         search.total = len(logs)
-        evidence = []
+        examined: list[ExaminedFlight] = []
         for log in logs:
-            name, because, found = examine_kept(log, fleet, symptoms=report.symptoms)
-            evidence += found
-            search.unread += [f"{name}: {because}"] if because else []
+            looked = examine_kept(log, fleet, symptoms=report.symptoms)
+            examined += looked.flights
+            search.unread += [f"{looked.source}: {looked.because}"] if looked.because else []
             search.done += 1
         work = [one.entry for one in kept_entries(self._kept.store(), asked.tail)]
-        document = squawk_document(
-            asked.tail, report, evidence, since=since, until=asked.until, entries=work, cautions=CAUTIONS
-        ) | {"unread": list(search.unread)}
-        wanted = {one["flight"]["id"] for symptom in document["symptoms"] for one in symptom["for"][:DRAWN]}
-        for flight_id in wanted - {None}:
-            if (kept := self._kept.flight(flight_id)) is not None:
+        result = squawk_result(asked.tail, report, examined, since=since, until=asked.until, entries=work)
+        wanted = {one.flight.id for symptom in result.symptoms for one in symptom.occasions[:DRAWN]}
+        for flight_id in wanted:
+            if flight_id is not None and (kept := self._kept.flight(flight_id)) is not None:
                 search.reviews[flight_id] = kept.review
-        search.document = document
+        search.result = result
 
     def _logs(self, asked: Asked) -> tuple[datetime | None, list[KeptReadings]]:
         """From when flights count, and the logs that hold them; some days back when no day is named."""

@@ -15,7 +15,18 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 ANALYZER = ROOT / "analyzer"
 STAGES = ["logs", "flights", "measures", "findings"]
-TOOLS = {"series", "decay", "limits", "aircraft", "small_files", "cells", "quantity", "phrases", "corrections"}
+TOOLS = {
+    "callable_module",
+    "series",
+    "decay",
+    "limits",
+    "aircraft",
+    "small_files",
+    "cells",
+    "quantity",
+    "phrases",
+    "corrections",
+}
 #: What each part may import of ours; a part always may import itself.
 MAY_IMPORT: dict[str, set[str]] = {
     "series": set(),
@@ -24,6 +35,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "limits": {"corrections"},
     "decay": {"series"},
     "small_files": set(),
+    "callable_module": set(),
     "quantity": set(),
     "phrases": set(),
     "cells": set(),
@@ -37,15 +49,17 @@ MAY_IMPORT: dict[str, set[str]] = {
     "results": {*STAGES, "review"},
     "contract": {*STAGES, "results", "quantity"},
     "trends": {"flights", "measures", "findings", "review", "results", *TOOLS},
-    "squawk": {*STAGES, "contract", "review", "trends", *TOOLS},
+    "squawk": {*STAGES, "results", "review", "trends", *TOOLS},
     "records": {*STAGES, "corrections_file", "results", "review", "trends", *TOOLS},
     "service": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records"},
     "contract_columns": {"logs"},
+    "contract_squawk": {"contract", "quantity", "squawk"},
     "contract_tails": {"contract", "findings", "trends"},
     "contract_fleet": {"contract", "contract_tails", "findings", "trends"},
     "contract_plan": {"contract", "records", "service"},
     "contract_digest": {"contract", "contract_tails", "findings", "records", "service", "trends"},
-    "reports": {*STAGES, *TOOLS, "results", "review", "trends", "records", "service"},
+    "reports": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records", "service"},
+    "library": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records", "service"},
     "simulator": {"logs"},  # as_log.py alone, which makes a simulated flight a Log
 }
 HEAVY = (

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Mapping
-from datetime import date, datetime
+from collections.abc import Callable
+from datetime import date
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import fleet_of
 from analyzer.commands.records import fleet_for, open_named
@@ -15,11 +15,13 @@ from analyzer.commands.sheets import write_asked_sheet
 
 if TYPE_CHECKING:
     from analyzer.review import FlightReview
+    from analyzer.squawk.examine import SquawkFlight
+    from analyzer.squawk.result import SquawkResult
 
-    ReviewOf = Callable[[Mapping[str, Any]], FlightReview | None]
+    ReviewOf = Callable[[SquawkFlight], FlightReview | None]
 
 
-def write_squawk_sheet(arguments: argparse.Namespace, document: Mapping[str, Any]) -> str | None:
+def write_squawk_sheet(arguments: argparse.Namespace, result: SquawkResult) -> str | None:
     """Write the sheet when one is asked for; why it cannot be written, or None.
 
     Raises
@@ -31,8 +33,8 @@ def write_squawk_sheet(arguments: argparse.Namespace, document: Mapping[str, Any
         return None
     from analyzer.reports.sheets.squawk_sheet import drawn_occasions, squawk_sheet
 
-    review_of = _from_logs(arguments) if arguments.paths else _from_records(arguments, document)
-    return write_asked_sheet(arguments, squawk_sheet(document, drawn_occasions(document, review_of), date.today()))
+    review_of = _from_logs(arguments) if arguments.paths else _from_records(arguments, result)
+    return write_asked_sheet(arguments, squawk_sheet(result, drawn_occasions(result, review_of), date.today()))
 
 
 def _from_logs(arguments: argparse.Namespace) -> ReviewOf:
@@ -52,30 +54,28 @@ def _from_logs(arguments: argparse.Namespace) -> ReviewOf:
             return ()
         return review_log(log, fleet.of(arguments.tail)).flights
 
-    def review_of(flight: Mapping[str, Any]) -> FlightReview | None:
-        found = flights(flight["source"])
-        return found[flight["number"] - 1] if flight["number"] <= len(found) else None
+    def review_of(flight: SquawkFlight) -> FlightReview | None:
+        found = flights(flight.source)
+        return found[flight.number - 1] if flight.number <= len(found) else None
 
     return review_of
 
 
-def _from_records(arguments: argparse.Namespace, document: Mapping[str, Any]) -> ReviewOf:
+def _from_records(arguments: argparse.Namespace, result: SquawkResult) -> ReviewOf:
     from analyzer.records.problems import RecordsError
     from analyzer.records.replay import kept_readings, replay_log
 
-    since, until = (
-        None if document[name] is None else datetime.fromisoformat(document[name]) for name in ("since", "until")
-    )
     with open_named(arguments) as store:
         fleet = fleet_for(arguments, store)
-        logs = {cut.id: kept for kept in kept_readings(store, document["tail"], since, until) for cut in kept.cuts}
+        readings = kept_readings(store, result.tail, result.since, result.until)
+        logs = {cut.id: kept for kept in readings for cut in kept.cuts}
 
-    def review_of(flight: Mapping[str, Any]) -> FlightReview | None:
-        kept = logs.get(flight["id"])
+    def review_of(flight: SquawkFlight) -> FlightReview | None:
+        kept = None if flight.id is None else logs.get(flight.id)
         try:
             found = [] if kept is None else replay_log(kept, fleet.of(kept.tail))
         except RecordsError:
             return None  # said when it was looked through
-        return next((review for reference, review in found if reference["id"] == flight["id"]), None)
+        return next((review for reference, review in found if reference["id"] == flight.id), None)
 
     return review_of

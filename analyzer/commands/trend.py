@@ -124,7 +124,7 @@ def _entry(arguments: argparse.Namespace, tails: FollowedTails) -> str | None:
     from analyzer.contract_tails import work_entry
     from analyzer.reports.entry_text import entry_text
     from analyzer.reports.text import Style
-    from analyzer.squawk.document import ReportError
+    from analyzer.squawk.report import ReportError
     from analyzer.trends.entries import moment
     from analyzer.trends.work_done import work_of_day
 
@@ -158,10 +158,12 @@ def _with_symptoms(work: WorkOfDay, entries: Sequence[Entry], arguments: argpars
     ReportError
         When a symptom is not known.
     """
-    from analyzer.commands.squawk import Asked, look_up
+    from analyzer.commands.squawk import look_up
+    from analyzer.contract_squawk import around_entries
     from analyzer.limits import limit_value
-    from analyzer.squawk.around_work import neighbours, symptom_counts, symptoms_of_work
-    from analyzer.squawk.document import report_of
+    from analyzer.service.look_up_squawk import SquawkRequest
+    from analyzer.squawk.around_work import neighbours, symptoms_around, symptoms_of_work
+    from analyzer.squawk.report import report_of
 
     around = timedelta(days=limit_value("squawk_look_back"))
     told = []
@@ -171,7 +173,8 @@ def _with_symptoms(work: WorkOfDay, entries: Sequence[Entry], arguments: argpars
         if not wanted:
             told.append(one)
             continue
-        squawk, _, _ = look_up(Asked(work.tail, report_of(None, wanted), when - around, when + around), arguments)
-        counts = [] if squawk is None else symptom_counts(squawk, when, neighbours(when, kind, entries))
+        request = SquawkRequest(work.tail, report_of(None, wanted), when - around, when + around)
+        squawk, between = look_up(request, arguments).result, neighbours(when, kind, entries)
+        counts = [] if squawk is None else around_entries(symptoms_around(squawk.symptoms, when, between))
         told.append(replace(one, symptoms=tuple(counts)))
     return replace(work, entries=tuple(told))

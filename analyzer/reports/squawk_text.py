@@ -3,12 +3,27 @@
 from __future__ import annotations
 
 import sys
-from typing import Any
+from collections.abc import Sequence
+from datetime import datetime
 
+from analyzer.findings.finding import Cause
 from analyzer.phrases import counted
-from analyzer.reports.entry_text import side_words
 from analyzer.reports.text import CAUSES_SHOWN, Style, wrapped
 from analyzer.reports.wording import clock_words, copies_words, finding_label
+from analyzer.squawk.around_work import SideOfWork, WorkDone
+from analyzer.squawk.conditions import SymptomCondition
+from analyzer.squawk.examine import Occasion, SquawkFlight
+from analyzer.squawk.result import AlsoFound, OnTheGround, SquawkResult
+from analyzer.squawk.sentences import (
+    CONDITIONS,
+    because_words,
+    circumstance_words,
+    condition_words,
+    only_words,
+    verdict_words,
+)
+from analyzer.squawk.symptom_result import State
+from analyzer.squawk.verdict import OnlyWhere, SymptomVerdict
 
 #: Occasions, flights against and other findings that are shown; the JSON document has them all.
 OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
@@ -16,42 +31,39 @@ OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
 STEPS_SHOWN, STEPS_OF_SEVERAL = 2, 3
 
 
-def squawk_text(document: dict[str, Any]) -> str:
-    """The squawk document as text."""
+def squawk_text(result: SquawkResult, cautions: Sequence[str] = ()) -> str:
+    """A squawk's result as text; ``cautions`` are what stands wherever results are read."""
     style = Style.of(sys.stdout)
-    lines = _head(document, style)
+    lines = _head(result, style)
     told: list[str] = []
-    for symptom in document["symptoms"]:
+    for symptom in result.symptoms:
         lines += ["", *_symptom(symptom, told, style)]
-        told += [cause["key"] for cause in symptom["likely"][:CAUSES_SHOWN] if symptom["for"]]
-    lines += _on_the_ground(document["on_the_ground"], several=len(document["symptoms"]) > 1)
-    lines += _work(document["work"])
-    lines += _also_found(document["also_found"])
+        told += [cause.key for cause in symptom.likely[:CAUSES_SHOWN] if symptom.occasions]
+    lines += _on_the_ground(result.on_the_ground, several=len(result.symptoms) > 1)
+    lines += _work(result.work)
+    lines += _also_found(result.also_found)
     lines += ["", "  The aircraft's maintenance manual has the last word on every value and step."]
     lines += ["  More, to hand to a shop: --sheet FILE.pdf. All of it: --json."]
-    lines += [
-        "",
-        *(style.paint(line, "faint") for caution in document["cautions"] for line in wrapped(caution, "", "")),
-    ]
+    lines += ["", *(style.paint(line, "faint") for caution in cautions for line in wrapped(caution, "", ""))]
     return "\n".join(lines) + "\n"
 
 
-def _head(document: dict[str, Any], style: Style) -> list[str]:
-    report = document["report"]
-    period = f"since {document['since'][:10]}" if document["since"] else "all"
-    period += f" until {document['until'][:10]}" if document["until"] else ""
-    flights = counted(document["flights"], "flight")
-    lines = [style.paint(f"{document['tail']}  {flights}, {document['hours']:.1f} h looked through, {period}", "head")]
-    lines += wrapped(copies_words(len(document["copies_left_out"])), "  ")
-    if report["words"]:
-        lines += wrapped(f'Reported: "{_shortened(report["words"])}"', "  ")
-    if report["denied"]:
-        lines += wrapped("said not to have happened: " + ", ".join(report["denied"]), "  ")
-    if report["circumstances"]:
-        named = ", ".join(report["circumstances"])
-        lines += wrapped(f"circumstances named, to compare below (no flight is left out for them): {named}", "  ")
-    if report["not_understood"]:
-        lines += wrapped("words not understood: " + ", ".join(report["not_understood"]), "  ")
+def _head(result: SquawkResult, style: Style) -> list[str]:
+    report, understood = result.report, result.report.understood
+    period = f"since {result.since:%Y-%m-%d}" if result.since else "all"
+    period += f" until {result.until:%Y-%m-%d}" if result.until else ""
+    flights = counted(result.flights, "flight")
+    lines = [style.paint(f"{result.tail}  {flights}, {result.hours:.1f} h looked through, {period}", "head")]
+    lines += wrapped(copies_words(len(result.copies)), "  ")
+    if report.words:
+        lines += wrapped(f'Reported: "{_shortened(report.words)}"', "  ")
+    if understood.denied:
+        lines += wrapped("said not to have happened: " + ", ".join(understood.denied), "  ")
+    if understood.circumstances:
+        named = ", ".join(understood.circumstances)
+        lines += wrapped(f"circumstances named, answered below (no flight is left out for them): {named}", "  ")
+    if understood.not_understood:
+        lines += wrapped("words not understood: " + ", ".join(understood.not_understood), "  ")
     return lines
 
 
@@ -60,55 +72,61 @@ def _shortened(words: str) -> str:
     return flat if len(flat) <= 160 else flat[:157] + "..."
 
 
-def _symptom(symptom: dict[str, Any], told: list[str], style: Style) -> list[str]:
+def _symptom(symptom: SymptomVerdict, told: list[str], style: Style) -> list[str]:
     """One symptom; ``told`` are causes that stand above already."""
-    verdict = symptom["verdict"]
-    head = f"  {symptom['title']}: {verdict.upper()}"
-    head += f", {symptom['only']}" if symptom["only"] else ""
-    lines = [style.paint(head, "caution" if symptom["state"] == "seen" else "head")]
-    lines += wrapped(symptom["because"], "    ", "")
-    if (blind := symptom["counts"]["not_observable"]) and (symptom["for"] or symptom["against"]):
+    head = f"  {symptom.symptom.title}: {verdict_words(symptom).upper()}"
+    head += f", {only}" if (only := only_words(symptom)) else ""
+    lines = [style.paint(head, "caution" if symptom.state == State.SEEN else "head")]
+    lines += wrapped(because_words(symptom), "    ", "")
+    if (blind := len(symptom.not_observable)) and (symptom.occasions or symptom.against):
         lines.append(f"    {counted(blind, 'more flight')} could not have shown it")
-    for occasion in _different_first(symptom["for"])[:OCCASIONS_SHOWN]:
-        lines += wrapped(f"for: {_when(occasion)}  {occasion['says']}{_circumstances(occasion)}", "    ", "     ")
-    lines += _more(len(symptom["for"]) - OCCASIONS_SHOWN, "occasion")
-    if symptom["for"]:
-        for one in symptom["against"][:1]:
-            lines += wrapped(f"against: {_flight(one['flight'])}  {one['says']}", "    ", "     ")
-    lines += _conditions(symptom["conditions"], symptom["only"])
-    if symptom["for"]:
-        lines += _causes(symptom["likely"], told)
+    for one in symptom.circumstances:
+        lines += wrapped(f"reported: {circumstance_words(one)}", "    ", "     ")
+    for occasion in _different_first(symptom.occasions)[:OCCASIONS_SHOWN]:
+        lines += wrapped(f"for: {_when(occasion)}  {occasion.says}{_circumstances(occasion)}", "    ", "     ")
+    lines += _more(len(symptom.occasions) - OCCASIONS_SHOWN, "occasion")
+    if symptom.occasions:
+        for other in symptom.against[:1]:
+            lines += wrapped(f"against: {_flight(other.flight)}  {other.says}", "    ", "     ")
+    lines += _conditions(symptom)
+    if symptom.occasions:
+        lines += _causes(symptom.likely, told)
     return lines
 
 
-def _different_first(occasions: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _different_first(occasions: Sequence[Occasion]) -> list[Occasion]:
     """The latest occasion of each phase of flight before the others, so that a rare one is not hidden."""
-    latest: dict[str, dict[str, Any]] = {}
+    latest: dict[str, Occasion] = {}
     for occasion in occasions:
-        latest.setdefault(occasion["conditions"]["phase"], occasion)
+        latest.setdefault(occasion.circumstances.phase, occasion)
     first = list(latest.values())
     return [*first, *(occasion for occasion in occasions if not any(occasion is one for one in first))]
 
 
-def _when(occasion: dict[str, Any]) -> str:
-    at = occasion["at"]
-    return at.replace("T", " ")[:19] if at else clock_words(None, occasion["from_s"])
+def _moment(at: datetime, digits: int) -> str:
+    return at.isoformat().replace("T", " ")[:digits]
 
 
-def _flight(reference: dict[str, Any]) -> str:
-    return reference["start"].replace("T", " ")[:16] if reference["start"] else f"flight {reference['number']}"
+def _when(occasion: Occasion) -> str:
+    return _moment(occasion.at, 19) if occasion.at else clock_words(None, occasion.from_s)
 
 
-def _circumstances(occasion: dict[str, Any]) -> str:
-    shown = []
-    for name, form in (
-        ("engine_speed", "{:,.0f} rpm"),
-        ("load", "load {:.0f} A"),
-        ("outside_air_temperature", "air {:.0f} degC"),
-        ("minutes_after_start", "{:.0f} min after start"),
-    ):
-        if name in occasion["conditions"]:
-            shown.append(form.format(occasion["conditions"][name]["value"]))
+def _flight(reference: SquawkFlight) -> str:
+    return _moment(reference.start, 16) if reference.start else f"flight {reference.number}"
+
+
+def _circumstances(occasion: Occasion) -> str:
+    numbers = occasion.circumstances.numbers
+    shown = [
+        form.format(numbers[name].value)
+        for name, form in (
+            ("engine_speed", "{:,.0f} rpm"),
+            ("load", "load {:.0f} A"),
+            ("outside_air_temperature", "air {:.0f} degC"),
+            ("minutes_after_start", "{:.0f} min after start"),
+        )
+        if name in numbers
+    ]
     return f" ({', '.join(shown)})" if shown else ""
 
 
@@ -116,56 +134,67 @@ def _more(count: int, thing: str) -> list[str]:
     return [f"    and {counted(count, f'more {thing}')}"] if count > 0 else []
 
 
-def _conditions(conditions: list[dict[str, Any]], only: str | None) -> list[str]:
+def _conditions(symptom: SymptomVerdict) -> list[str]:
     lines = []
-    for one in conditions:
-        if one["telling"]:
-            lines += wrapped(f"when: {one['says']}", "    ", "     ")
-    few = [one["condition"] for one in conditions if one["too_few"] and not (only and one["condition"] == "low rpm")]
+    for one in symptom.conditions:
+        if one.telling:
+            lines += wrapped(f"when: {condition_words(one)}", "    ", "     ")
+    known = {SymptomCondition.LOW_RPM} if symptom.only == OnlyWhere.LOW_RPM else set()
+    few = [CONDITIONS[one.condition] for one in symptom.conditions if one.too_few and one.condition not in known]
     if few and not lines:
         lines += wrapped(f"when: too few to say whether it goes with {', '.join(few)}", "    ", "     ")
     return lines
 
 
-def _causes(likely: list[dict[str, Any]], told: list[str]) -> list[str]:
+def _causes(likely: Sequence[Cause], told: list[str]) -> list[str]:
     lines = []
-    if likely and all(cause["key"] in told for cause in likely[:CAUSES_SHOWN]):
+    if likely and all(cause.key in told for cause in likely[:CAUSES_SHOWN]):
         return ["    likely: the causes named above"]
     for place, cause in enumerate(likely[:CAUSES_SHOWN]):
-        words = f"{cause['cause']} ({100.0 * cause['weight']:.0f} %)"
+        words = f"{cause.words} ({100.0 * cause.weight:.0f} %)"
         lines += wrapped(("likely: " if not place else "        ") + words, "    ", " " * 8)
-        if not place and cause["why"] and not cause["why"][0].startswith("not seen"):
-            lines += wrapped(f"since {cause['why'][0]}", " " * 14, "")
+        if not place and cause.why and not cause.why[0].startswith("not seen"):
+            lines += wrapped(f"since {cause.why[0]}", " " * 14, "")
     return lines
 
 
-def _on_the_ground(steps: dict[str, Any], *, several: bool) -> list[str]:
+def _on_the_ground(steps: OnTheGround, *, several: bool) -> list[str]:
     shown = STEPS_OF_SEVERAL if several else STEPS_SHOWN
-    lines = ["", "  On the ground", *(line for one in steps["before"] for line in wrapped(one, "    "))]
-    for place, one in enumerate(steps["measure_first"][:shown]):
-        words = f"{one['what']}: {one['expected']}, {one['source']}. {one['tells']}"
+    lines = ["", "  On the ground", *(line for one in steps.before for line in wrapped(one, "    "))]
+    for place, one in enumerate(steps.measure_first[:shown]):
+        it = one.measure
+        words = f"{it.what}: {it.expected}, {it.source}. {it.tells}"
         lines += wrapped(("measure: " if not place else "         ") + words, "    ", " " * 9)
-    for place, one in enumerate(steps["check"][:shown]):
-        lines += wrapped(("check:   " if not place else "         ") + one["what"], "    ", " " * 9)
-    return lines + _more(sum(max(0, len(steps[key]) - shown) for key in steps), "step")
+    for place, check in enumerate(steps.check[:shown]):
+        lines += wrapped(("check:   " if not place else "         ") + check.what, "    ", " " * 9)
+    return lines + _more(sum(max(0, len(listed) - shown) for listed in (steps.measure_first, steps.check)), "step")
 
 
-def _work(work: list[dict[str, Any]]) -> list[str]:
+def work_side_words(side: SideOfWork) -> str:
+    """A symptom on one side of work: "seen in 3 of 17 flights, 2 more could not show it"."""
+    more = f", {side.not_observable} more could not show it" if side.not_observable else ""
+    days = f", {side.starts[0]:%Y-%m-%d} to {side.starts[-1]:%Y-%m-%d}" if side.starts else ""
+    return f"seen in {side.seen} of {side.seen + side.not_seen} flights{more}{days}"
+
+
+def _work(work: Sequence[WorkDone]) -> list[str]:
     """In how many flights each symptom was seen before work and after it."""
     lines = ["", "  Before and after work"] if work else []
     for one in work:
-        lines += wrapped(f"{one['when'][:10]}  {one['words'] or one['kind'].replace('_', ' ')}", "    ", "     ")
-        for symptom in one["symptoms"]:
-            sides = f"before {side_words(symptom['before'])}, after {side_words(symptom['after'])}"
-            lines += wrapped(f"{symptom['title']}: {sides}", "      ")
+        entry = one.entry
+        words = entry.words or entry.kind.replace("_", " ")
+        lines += wrapped(f"{entry.when:%Y-%m-%d}  {words}", "    ", "     ")
+        for symptom in one.symptoms:
+            sides = f"before {work_side_words(symptom.before)}, after {work_side_words(symptom.after)}"
+            lines += wrapped(f"{symptom.symptom.title}: {sides}", "      ")
     return lines
 
 
-def _also_found(found: list[dict[str, Any]]) -> list[str]:
+def _also_found(found: Sequence[AlsoFound]) -> list[str]:
     if not found:
         return []
     lines = ["", "  Also found in these flights:"]
     for one in found[:OTHERS_SHOWN]:
-        title = f"{one['severity']}: {finding_label(one['finding'])}"
-        lines += wrapped(f"{_flight(one['flight'])}  {title}. {one['says']}", "    ", "     ")
+        title = f"{one.finding.severity}: {finding_label(one.finding.name)}"
+        lines += wrapped(f"{_flight(one.flight)}  {title}. {one.finding.says}", "    ", "     ")
     return lines + _more(len(found) - OTHERS_SHOWN, "finding")

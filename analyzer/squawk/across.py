@@ -1,4 +1,4 @@
-"""What one flight alone cannot say: a start beside the tail's other starts, and how long it stood before."""
+"""What one flight alone cannot say: a start beside the tail's other starts, how long it stood before, which ammeter."""
 
 from __future__ import annotations
 
@@ -6,15 +6,20 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
-from typing import Any
 
 import numpy as np
 
 from analyzer.limits import Limits, limit_value
+from analyzer.quantity import Quantity
 from analyzer.series import robust_sigma
-from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence
-from analyzer.squawk.sighting import State
+from analyzer.squawk.examine import ExaminedFlight, FlightSymptom, Occasion
+from analyzer.squawk.reasons import Reason, Unobservable
+from analyzer.squawk.symptom_result import State
 from analyzer.trends.deduplicate import Deduplicated, deduplicate
+
+#: Kinds of ammeter that a flight can tell by itself, and symptoms whose denial rests on the kind.
+_TOLD = ("battery", "alternator")
+_BY_AMMETER = ("ammeter_discharge", "ammeter_high")
 
 
 def look_back(newest: datetime | None, until: datetime | None = None) -> datetime | None:
@@ -28,30 +33,53 @@ def look_back(newest: datetime | None, until: datetime | None = None) -> datetim
     return last - days if last - datetime.min >= days else None
 
 
-def across_flights(flights: Iterable[FlightEvidence]) -> Deduplicated[FlightEvidence]:
+def across_flights(flights: Iterable[ExaminedFlight]) -> Deduplicated[ExaminedFlight]:
     """Give the flights in order of time, each once, with what only their neighbours tell, and the copies left out.
 
     Flights without a clock come first, in the order given: nothing tells whether one is a copy.
     """
     given = list(flights)
-    dated = deduplicate(sorted((one for one in given if one.start), key=lambda one: one.start or ""), _span)
+    dated = deduplicate(sorted((one for one in given if one.start), key=_begin), _span)
     kept = [*(one for one in given if not one.start), *dated.kept]
-    return Deduplicated(_with_pauses(_against_other_starts(kept)), dated.copies)
+    return Deduplicated(_by_one_ammeter(_with_pauses(_against_other_starts(kept))), dated.copies)
 
 
-def _span(flight: FlightEvidence) -> tuple[datetime, datetime]:
-    start = datetime.fromisoformat(flight.start or "")
-    return start, datetime.fromisoformat(flight.end) if flight.end else start
+def _begin(flight: ExaminedFlight) -> datetime:
+    return flight.start or datetime.min
 
 
-def _against_other_starts(flights: list[FlightEvidence]) -> list[FlightEvidence]:
+def _span(flight: ExaminedFlight) -> tuple[datetime, datetime]:
+    start = _begin(flight)
+    return start, flight.end or start
+
+
+def _by_one_ammeter(flights: list[ExaminedFlight]) -> list[ExaminedFlight]:
+    """Let no flight deny a symptom by an ammeter of another kind than most of the tail's flights tell."""
+    kinds = [flight.ammeter for flight in flights if flight.ammeter in _TOLD]
+    if not kinds:
+        return flights
+    usual = max(_TOLD, key=kinds.count)
+    return [_without_denial(one) if one.ammeter in _TOLD and one.ammeter != usual else one for one in flights]
+
+
+def _without_denial(flight: ExaminedFlight) -> ExaminedFlight:
+    symptoms = dict(flight.symptoms)
+    for name in _BY_AMMETER:
+        own = symptoms.get(name)
+        if own is not None and own.state == State.NOT_SEEN:
+            reason = Reason(Unobservable.AMMETER_KIND_APART, more=flight.ammeter)
+            symptoms[name] = replace(own, state=State.NOT_OBSERVABLE, says="", reason=reason, watched_h=0.0)
+    return replace(flight, symptoms=symptoms)
+
+
+def _against_other_starts(flights: list[ExaminedFlight]) -> list[ExaminedFlight]:
     """Call a crank slow that lies far below the tail's other starts, brought to its temperature."""
     starts = [
-        (place, value, own.numbers.get("outside_air_temperature", {}).get("value"))
+        (place, own.numbers["cranking_voltage"].value, own.numbers.get("outside_air_temperature"))
         for place, flight in enumerate(flights)
         if (own := flight.symptoms.get("slow_crank")) is not None
         and own.state == State.NOT_SEEN
-        and (value := own.numbers.get("cranking_voltage", {}).get("value")) is not None
+        and "cranking_voltage" in own.numbers
     ]
     changed = list(flights)
     for place, value, air in starts:
@@ -59,7 +87,7 @@ def _against_other_starts(flights: list[FlightEvidence]) -> list[FlightEvidence]
         per_degree = limits["trend_cranking_voltage_per_air_start"]
         others = np.array(
             [
-                other + (0.0 if air is None or its_air is None else per_degree * (air - its_air))
+                other + (0.0 if air is None or its_air is None else per_degree * (air.value - its_air.value))
                 for at, other, its_air in starts
                 if at != place
             ]
@@ -73,21 +101,19 @@ def _against_other_starts(flights: list[FlightEvidence]) -> list[FlightEvidence]
     return changed
 
 
-def _slow_for_this_tail(flight: FlightEvidence, usual: float, starts: int) -> FlightEvidence:
+def _slow_for_this_tail(flight: ExaminedFlight, usual: float, starts: int) -> ExaminedFlight:
     own = flight.symptoms["slow_crank"]
-    below = usual - own.numbers["cranking_voltage"]["value"]
+    below = usual - own.numbers["cranking_voltage"].value
     more = f": {below:.1f} V below this tail's other {starts} starts at that temperature"
-    occasions = tuple(
-        replace(one, document={**one.document, "says": one.document["says"] + more}) for one in own.occasions
-    )
+    occasions = tuple(replace(one, says=one.says + more) for one in own.occasions)
     return _with(flight, "slow_crank", replace(own, state=State.SEEN, says=own.says + more, occasions=occasions))
 
 
-def _with(flight: FlightEvidence, name: str, own: SymptomEvidence) -> FlightEvidence:
+def _with(flight: ExaminedFlight, name: str, own: FlightSymptom) -> ExaminedFlight:
     return replace(flight, symptoms={**flight.symptoms, name: own})
 
 
-def _with_pauses(flights: list[FlightEvidence]) -> list[FlightEvidence]:
+def _with_pauses(flights: list[ExaminedFlight]) -> list[ExaminedFlight]:
     """Say of a dead battery how long the aircraft had stood since the flight before."""
     changed = flights[:1]
     for before, flight in pairwise(flights):
@@ -95,14 +121,13 @@ def _with_pauses(flights: list[FlightEvidence]) -> list[FlightEvidence]:
         if own is None or own.state != State.SEEN or not before.end or not flight.start:
             changed.append(flight)
             continue
-        days = (datetime.fromisoformat(flight.start) - datetime.fromisoformat(before.end)).total_seconds() / 86400.0
+        days = (flight.start - before.end).total_seconds() / 86400.0
         occasions = tuple(_after_pause(one, days) for one in own.occasions)
         changed.append(_with(flight, "dead_battery", replace(own, occasions=occasions)))
     return changed
 
 
-def _after_pause(occasion: OccasionEvidence, days: float) -> OccasionEvidence:
-    document: dict[str, Any] = dict(occasion.document)
-    document["numbers"] = {**document["numbers"], "days_since_last_flight": {"value": round(days, 1), "unit": "d"}}
-    document["says"] += f", {days:.0f} days after the flight before" if days >= 1.5 else ""
-    return replace(occasion, document=document)
+def _after_pause(occasion: Occasion, days: float) -> Occasion:
+    numbers = {**occasion.numbers, "days_since_last_flight": Quantity(round(days, 1), "d")}
+    says = occasion.says + (f", {days:.0f} days after the flight before" if days >= 1.5 else "")
+    return replace(occasion, numbers=numbers, says=says)

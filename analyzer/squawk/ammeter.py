@@ -13,10 +13,11 @@ from analyzer.limits import limit_value
 from analyzer.phrases import duration
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
-from analyzer.squawk.sighting import (
+from analyzer.squawk.reasons import Reason, Unobservable
+from analyzer.squawk.symptom_result import (
     Numbers,
-    Occasion,
-    Sighting,
+    Occurrence,
+    SymptomResult,
     finding_rows,
     not_observable,
     not_seen,
@@ -28,14 +29,12 @@ from analyzer.squawk.sighting import (
     watched_minutes,
 )
 
-NO_AMMETER = "no ammeter is recorded"
 
-
-def ammeter_discharge(review: FlightReview) -> Sighting:
+def ammeter_discharge(review: FlightReview) -> SymptomResult:
     """Battery ammeter below zero, or alternator ammeter at zero, with the engine running; the bus confirms or not."""
     flight = review.flight
     readings = _readings(flight)
-    if isinstance(readings, str):
+    if isinstance(readings, Reason):
         return not_observable(readings)
     amps, kind = readings
     watched = supposed_rows(flight) & np.isfinite(amps)
@@ -44,7 +43,7 @@ def ammeter_discharge(review: FlightReview) -> Sighting:
     away = _discharging(flight, amps, kind, watched)
     if away is None:
         usual = median(amps[watched & flight.alternator_online])
-        return not_observable(f"the alternator usually gives {usual:.1f} A, too little to tell from nothing")
+        return not_observable(Reason(Unobservable.OUTPUT_TOO_SMALL, {"current": number(usual, "A")}))
     away = _lasting_enough(flight, away)
     occasions = [_discharge(flight, amps, kind, first, end) for first, end in stretches(flight, away)]
     if occasions:
@@ -52,22 +51,22 @@ def ammeter_discharge(review: FlightReview) -> Sighting:
     least, minutes = float(amps[watched].min()), watched_minutes(flight, watched)
     says = f"{kind} ammeter showed no lasting discharge in {minutes:.0f} min, {least:.1f} A at the lowest"
     if kind == "unknown":
-        return not_observable(f"the ammeter's kind is unknown, so a reading near zero says nothing; {says}")
+        return not_observable(Reason(Unobservable.AMMETER_KIND_UNKNOWN, more=says))
     return not_seen(says, {"lowest_current": number(least, "A"), "watched": number(minutes, "min")}, watched)
 
 
-def _readings(flight: Flight) -> tuple[Floats, str] | str:
+def _readings(flight: Flight) -> tuple[Floats, str] | Reason:
     """An ammeter's readings and its kind, or why there is none to look at."""
     trace = flight.trace
     if flight.ammeter.charge_at_rest:
-        return f"the ammeter shows {flight.ammeter.charge_at_rest:.1f} A of charge with the engine stopped"
+        return Reason(Unobservable.AMMETER_CHARGES_AT_REST, {"current": number(flight.ammeter.charge_at_rest, "A")})
     if trace.battery_current is not None:
         return trace.battery_current, "battery"
     if (output := total_output(trace)) is not None:
         return output, "alternator"
     if trace.ammeter_current is not None:
         return trace.ammeter_current, "unknown"
-    return NO_AMMETER
+    return Reason(Unobservable.NO_AMMETER)
 
 
 def _discharging(flight: Flight, amps: Floats, kind: str, watched: Mask) -> Mask | None:
@@ -87,7 +86,7 @@ def _lasting_enough(flight: Flight, away: Mask) -> Mask:
     return shown_by_bus | drop_short_runs(away, time, limit_value("squawk_discharge_lasting"))
 
 
-def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) -> Occasion:
+def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) -> Occurrence:
     trace = flight.trace
     rows = np.arange(first, end)[np.isfinite(amps[first:end])]
     volts, level = median(trace.bus_voltage[first:end]), median(amps[rows])
@@ -102,18 +101,18 @@ def _discharge(flight: Flight, amps: Floats, kind: str, first: int, end: int) ->
             says += f"; but the bus was held at {volts:.1f} V: look at the ammeter and its wiring as well"
         else:
             says += f"; too short for the bus to tell, at {volts:.1f} V"
-    return Occasion(first, end, says, numbers)
+    return Occurrence(first, end, says, numbers)
 
 
-def ammeter_high(review: FlightReview) -> Sighting:
+def ammeter_high(review: FlightReview) -> SymptomResult:
     """Charging current high long after the start, or an alternator near its rating; a high rush at first is none."""
     flight = review.flight
     readings = _readings(flight)
-    if isinstance(readings, str):
+    if isinstance(readings, Reason):
         return not_observable(readings)
     amps, kind = readings
     if kind == "unknown":
-        return not_observable("the ammeter's kind is unknown, so a high reading may be load or charge")
+        return not_observable(Reason(Unobservable.AMMETER_KIND_UNKNOWN))
     late = late_rows(flight, alternator_online=kind == "battery") & np.isfinite(amps)
     if (short := _too_early(flight, late)) is not None:
         return not_observable(short)
@@ -126,7 +125,7 @@ def ammeter_high(review: FlightReview) -> Sighting:
         unsettled = [one for one in review.findings if one.name in ("recharge_never_settles", "slow_recharge")]
         amps_late = {"late_current": number(median(amps[late]), "A")}
         rows = np.flatnonzero(late)
-        occasions = [Occasion(int(rows[0]), int(rows[-1]) + 1, one.says, amps_late) for one in unsettled]
+        occasions = [Occurrence(int(rows[0]), int(rows[-1]) + 1, one.says, amps_late) for one in unsettled]
     if occasions:
         return seen(occasions, late)
     most = float(level[late].max())
@@ -158,16 +157,16 @@ def late_rows(flight: Flight, *, alternator_online: bool = True) -> Mask:
     return late & flight.alternator_online if alternator_online else late
 
 
-def _too_early(flight: Flight, late: Mask) -> str | None:
+def _too_early(flight: Flight, late: Mask) -> Reason | None:
     if watched_minutes(flight, late) * 60.0 >= limit_value("squawk_shortest_look"):
         return None
     if flight.recharge is None:
-        return "the alternator never carried the bus, so nothing charged the battery"
+        return Reason(Unobservable.NEVER_CHARGED)
     wanted = limit_value("squawk_late")
     if flight.stop_s - flight.recharge.on_s >= 60.0 * wanted:
-        return f"the alternator never held the bus for {wanted:.0f} min on end"
+        return Reason(Unobservable.NEVER_HELD, {"wanted": number(wanted, "min", 0)})
     minutes = (flight.stop_s - flight.recharge.on_s) / 60.0
-    return f"the recording ends {minutes:.0f} min after the alternator came on, when a high current still is ordinary"
+    return Reason(Unobservable.ENDS_EARLY, {"carried": number(minutes, "min", 0)})
 
 
 def _high_limit(flight: Flight, kind: str) -> tuple[float, str]:
@@ -180,7 +179,7 @@ def _high_limit(flight: Flight, kind: str) -> tuple[float, str]:
     return share * rating, f"above {100 * share:.0f} % of the alternator's {rating:.0f} A{known}"
 
 
-def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows: tuple[int, int]) -> Occasion:
+def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows: tuple[int, int]) -> Occurrence:
     flight, (first, end) = review.flight, span_rows
     trace = flight.trace
     amps, volts = level[first:end], median(trace.bus_voltage[first:end])
@@ -201,10 +200,10 @@ def _high(review: FlightReview, level: Floats, kind: str, words: str, span_rows:
         "lasted": number(span, "s", 0),
         "bus_voltage": number(volts, "V", 2),
     }
-    return Occasion(first, end, says, numbers)
+    return Occurrence(first, end, says, numbers)
 
 
-def battery_heat(review: FlightReview) -> Sighting:
+def battery_heat(review: FlightReview) -> SymptomResult:
     """A battery's heat is never recorded: a high current or voltage late in flight speaks for it, indirectly."""
     flight = review.flight
     current = ammeter_high(review) if flight.ammeter.kind == "battery" else None
@@ -220,21 +219,15 @@ def battery_heat(review: FlightReview) -> Sighting:
         numbers["late_voltage"] = number(volts, "V", 2)
     if told:
         return seen([_indirect(flight, one, numbers, late) for one in told])
-    unknown = "the battery's temperature is not recorded"
-    if current is not None and current.occasions:
-        return not_observable(f"{unknown}; indirectly for it: {current.occasions[0].says}", numbers)
-    if not numbers:
-        return not_observable(f"{unknown}, nor a current or voltage late in flight that would speak of it", numbers)
-    shown = f"the bus at {volts:.1f} V" if np.isfinite(volts) else "the bus not recorded"
-    flowing = f"{amps:.1f} A into the battery" if np.isfinite(amps) else "no ammeter that shows charging current"
-    return not_observable(f"{unknown}; all that speaks of it late in flight: {flowing}, {shown}", numbers)
+    indirectly = current.occasions[0].says if current is not None and current.occasions else None
+    return not_observable(Reason(Unobservable.BATTERY_HEAT, numbers, more=indirectly), numbers)
 
 
-def _indirect(flight: Flight, finding: Finding, numbers: Numbers, late: Mask) -> Occasion:
+def _indirect(flight: Flight, finding: Finding, numbers: Numbers, late: Mask) -> Occurrence:
     """A finding that speaks of a hot battery; an unsettled current's rows are the late ones, not all from the start."""
     says = f"Indirectly, since the battery's temperature is not recorded: {finding.says}"
     rows = np.flatnonzero(late)
     if finding.name != "recharge_never_settles" or not rows.size:
-        return Occasion(*finding_rows(flight, finding), says, numbers)
+        return Occurrence(*finding_rows(flight, finding), says, numbers)
     settled = {"late_current": number(finding.evidence["settled_a"].value, "A")}
-    return Occasion(int(rows[0]), int(rows[-1]) + 1, says, {**numbers, **settled})
+    return Occurrence(int(rows[0]), int(rows[-1]) + 1, says, {**numbers, **settled})

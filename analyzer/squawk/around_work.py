@@ -2,12 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-from analyzer.squawk.known import load_symptoms
+from analyzer.squawk.known import Symptom, load_symptoms
+from analyzer.squawk.verdict import SymptomVerdict
 from analyzer.trends.entries import Entry, kinds
+
+
+@dataclass(frozen=True, slots=True)
+class SideOfWork:
+    """Flights on one side of work: with a symptom, without it though it would have shown, and those that could not."""
+
+    seen: int
+    not_seen: int
+    not_observable: int
+    starts: tuple[datetime, ...]  # of its flights, in order
+
+
+@dataclass(frozen=True, slots=True)
+class SymptomAroundWork:
+    """One symptom before work and after it."""
+
+    symptom: Symptom
+    before: SideOfWork
+    after: SideOfWork
+
+
+@dataclass(frozen=True, slots=True)
+class WorkDone:
+    """One maintenance entry, with the symptoms before it and after it."""
+
+    entry: Entry
+    symptoms: tuple[SymptomAroundWork, ...]
 
 
 def symptoms_of_work(kind: str) -> tuple[str, ...]:
@@ -16,21 +44,11 @@ def symptoms_of_work(kind: str) -> tuple[str, ...]:
     return tuple(name for name, symptom in load_symptoms().items() if symptom.findings & ends)
 
 
-def around_work(squawk: Mapping[str, Any], entries: Iterable[Entry]) -> list[dict[str, Any]]:
-    """Give the work done between the flights of a squawk's document, each with its symptoms before and after it."""
+def around_work(symptoms: Sequence[SymptomVerdict], entries: Iterable[Entry]) -> tuple[WorkDone, ...]:
+    """Give the work done between the flights of a squawk, each with its symptoms before and after it."""
     done = list(entries)
-    told: list[dict[str, Any]] = [
-        {
-            "when": one.when.isoformat(),
-            "kind": one.kind,
-            "words": one.words,
-            "symptoms": symptom_counts(squawk, one.when, neighbours(one.when, one.kind, done)),
-        }
-        for one in done
-    ]
-    return [
-        work for work in told if any(one["before"]["flights"] and one["after"]["flights"] for one in work["symptoms"])
-    ]
+    told = [WorkDone(one, symptoms_around(symptoms, one.when, neighbours(one.when, one.kind, done))) for one in done]
+    return tuple(work for work in told if any(one.before.starts and one.after.starts for one in work.symptoms))
 
 
 def neighbours(when: datetime, kind: str, entries: Iterable[Entry]) -> tuple[datetime | None, datetime | None]:
@@ -40,41 +58,30 @@ def neighbours(when: datetime, kind: str, entries: Iterable[Entry]) -> tuple[dat
     return max((at for at in others if at < when), default=None), min((at for at in others if at > when), default=None)
 
 
-def symptom_counts(
-    squawk: Mapping[str, Any], when: datetime, between: tuple[datetime | None, datetime | None] = (None, None)
-) -> list[dict[str, Any]]:
-    """In how many flights each symptom of a squawk's document was seen before an entry and after it.
+def symptoms_around(
+    symptoms: Sequence[SymptomVerdict], when: datetime, between: tuple[datetime | None, datetime | None] = (None, None)
+) -> tuple[SymptomAroundWork, ...]:
+    """In how many flights each symptom was seen before an entry and after it.
 
-    Returns
-    -------
-    Each symptom with its ``title``, and ``before`` and ``after``: flights in which it was ``seen``, ``not_seen``
-    though it would have shown, and ``not_observable``; ``flights``: their ``count``, and start of the ``first`` and
-    ``last``, or null.
     Flights without a clock belong to neither side and are left out, as are those that do not lie ``between`` the
     work next to it.
     """
-    return [
+    return tuple(
+        SymptomAroundWork(one.symptom, _side(one, between[0], when), _side(one, when, between[1])) for one in symptoms
+    )
+
+
+def _side(symptom: SymptomVerdict, since: datetime | None, until: datetime | None) -> SideOfWork:
+    listed = (symptom.occasions, symptom.against, symptom.not_observable)
+    starts = [
         {
-            "symptom": one["symptom"],
-            "title": one["title"],
-            "before": _side(one, between[0], when),
-            "after": _side(one, when, between[1]),
-        }
-        for one in squawk["symptoms"]
-    ]
-
-
-def _side(symptom: Mapping[str, Any], since: datetime | None, until: datetime | None) -> dict[str, Any]:
-    kept: dict[str, set[str]] = {}
-    for state, told in (("seen", "for"), ("not_seen", "against"), ("not_observable", "not_observable")):
-        starts = {one["flight"]["start"] for one in symptom[told]} - {None}
-        kept[state] = {
             start
-            for start in starts
-            if (since is None or datetime.fromisoformat(start) >= since)
-            and (until is None or datetime.fromisoformat(start) < until)
+            for one in flights
+            if (start := one.flight.start) is not None
+            and (since is None or start >= since)
+            and (until is None or start < until)
         }
-    every = sorted(set().union(*kept.values()))
-    counts: dict[str, Any] = {state: len(starts) for state, starts in kept.items()}
-    span = {"count": len(every), "first": every[0], "last": every[-1]} if every else None
-    return counts | {"flights": span}
+        for flights in listed
+    ]
+    seen, not_seen, not_observable = map(len, starts)
+    return SideOfWork(seen, not_seen, not_observable, tuple(sorted(set().union(*starts))))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from analyzer.findings.finding import Finding
@@ -12,9 +14,10 @@ from analyzer.phrases import duration
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask, median, running_median, runs
 from analyzer.squawk.conditions import bus_load
-from analyzer.squawk.sighting import (
-    Occasion,
-    Sighting,
+from analyzer.squawk.reasons import Reason, Unobservable
+from analyzer.squawk.symptom_result import (
+    Occurrence,
+    SymptomResult,
     finding_rows,
     low_in,
     lowest,
@@ -30,7 +33,7 @@ from analyzer.squawk.sighting import (
 )
 
 
-def charging_light(review: FlightReview) -> Sighting:
+def charging_light(review: FlightReview) -> SymptomResult:
     """Bus below the low-voltage light's limit with the engine running; repeated short dips are a flicker."""
     flight = review.flight
     volts = flight.trace.bus_voltage
@@ -46,17 +49,16 @@ def charging_light(review: FlightReview) -> Sighting:
         if _counts(flight, first, end)
     ]
     if not doubt and not occasions and low_in(flight, VOLTMETER_ONLY) > 0.0:
-        doubt = "the voltmeter read low while the currents say that the alternator carried on"
+        doubt = Reason(Unobservable.VOLTMETER_AGAINST_CURRENTS)
     if doubt and (occasions or low_in(flight, VOLTMETER_ONLY) > 0.0):
-        return not_observable(f"{doubt}, so whether the bus fell below {limit:.1f} V cannot be told")
+        return not_observable(replace(doubt, numbers={**doubt.numbers, "light_at": number(limit, "V")}))
     if occasions:
         return seen(occasions, watched)
     step = flight.trace.step_s
     least, minutes = lowest(volts[watched]), watched_minutes(flight, watched)
     if step > limit_value("squawk_slow_sampling"):
-        return not_observable(
-            f"one row every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {least:.1f} V"
-        )
+        numbers = {"step": number(step, "s"), "lowest_voltage": number(least, "V")}
+        return not_observable(Reason(Unobservable.SLOW_FOR_FLICKER, numbers))
     says = f"lowest bus {least:.1f} V over {minutes:.0f} min with the engine running, light at {_light(flight)}"
     if (checked := low_in(flight, GROUND_CHECK)) > 0.0:
         says += f"; below it for {checked:.0f} s that look like the alternator switched off for a check on the ground"
@@ -80,7 +82,7 @@ def _counts(flight: Flight, first: int, end: int) -> bool:
     return end - first > 1 or lowest(flight.trace.bus_voltage[first:end]) < deep
 
 
-def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> Occasion:
+def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> Occurrence:
     trace = flight.trace
     rows = np.zeros(below.size, dtype=np.bool_)
     rows[first:end] = below[first:end]
@@ -101,10 +103,10 @@ def _below(flight: Flight, below: Mask, first: int, end: int, limit: float) -> O
         "below": number(seconds, "s"),
         "times": number(times, "1", 0),
     }
-    return Occasion(first, end, says, numbers)
+    return Occurrence(first, end, says, numbers)
 
 
-def breaker_opened(review: FlightReview) -> Sighting:
+def breaker_opened(review: FlightReview) -> SymptomResult:
     """The alternator gone in one step and for a while, or never there: its breaker may have opened.
 
     Which breaker it was is never recorded: the alternator's switch looks the same, and a load's breaker
@@ -137,16 +139,15 @@ def _as_a_breaker(finding: Finding) -> bool:
     return abrupt and lasts >= limit_value("squawk_breaker_stays")
 
 
-def _opened(flight: Flight, finding: Finding) -> Occasion:
+def _opened(flight: Flight, finding: Finding) -> Occurrence:
     first, end = finding_rows(flight, finding)
-    numbers = {
-        "lowest_voltage": number(lowest(flight.trace.bus_voltage[first:end]), "V", 2),
-        "without_alternator": number(finding.to_s - finding.from_s, "s", 0),
-    }
+    numbers = {"without_alternator": number(finding.to_s - finding.from_s, "s", 0)}
+    if np.isfinite(least := lowest(flight.trace.bus_voltage[first:end])):
+        numbers["lowest_voltage"] = number(least, "V", 2)
     if "peak_voltage" in finding.evidence:
         numbers["highest_before"] = number(finding.evidence["peak_voltage"].value, "V", 2)
     says = f"{finding.says} The alternator's breaker, its field breaker, its switch and a broken wire look alike"
-    return Occasion(first, end, says, numbers)
+    return Occurrence(first, end, says, numbers)
 
 
 def load_falls(flight: Flight, load: Floats, watched: Mask) -> int:

@@ -21,10 +21,11 @@ from analyzer.series import (
     running_median,
     runs,
 )
-from analyzer.squawk.sighting import (
+from analyzer.squawk.reasons import Reason, Unobservable
+from analyzer.squawk.symptom_result import (
     Numbers,
-    Occasion,
-    Sighting,
+    Occurrence,
+    SymptomResult,
     not_observable,
     not_seen,
     number,
@@ -42,7 +43,7 @@ _JUMP_ROWS = 4
 _JUMPING = ("spike", "stuck", "dropout")
 
 
-def gauge_jumps(review: FlightReview) -> Sighting:
+def gauge_jumps(review: FlightReview) -> SymptomResult:
     """Readings that jump, stick or vanish: without an answer elsewhere the instrument, with one a connection."""
     flight = review.flight
     volts = flight.trace.bus_voltage
@@ -64,7 +65,7 @@ def gauge_jumps(review: FlightReview) -> Sighting:
         return not_observable(short)
     step = flight.trace.step_s
     if step > limit_value("squawk_slow_sampling"):
-        return not_observable(f"one row every {step:.0f} s misses a jump of a moment; none was recorded")
+        return not_observable(Reason(Unobservable.SLOW_FOR_JUMP, {"step": number(step, "s")}))
     steady = watched & _online_about(flight) & flight.rpm_sufficient
     largest = float(np.abs(away[steady]).max()) if steady.any() else 0.0
     says = f"at carried, fast-turning engine no reading stood more than {largest:.1f} V off its neighbours in "
@@ -82,7 +83,7 @@ def _perhaps_stuck(flight: Flight, watched: Mask) -> str:
     return f"; the bus showed one value for {longest / 60.0:.0f} min, as a steady bus does and a stuck gauge as well"
 
 
-def _fault(flight: Flight, fault: ReadingFault) -> list[Occasion]:
+def _fault(flight: Flight, fault: ReadingFault) -> list[Occurrence]:
     """Where a channel's readings were taken out as faulty."""
     channel: Floats | None = getattr(flight.trace, fault.channel)
     time = flight.trace.time
@@ -91,16 +92,16 @@ def _fault(flight: Flight, fault: ReadingFault) -> list[Occasion]:
     reading = "" if fault.value is None else f" at {fault.value:.4g} {'V' if 'voltage' in fault.channel else 'A'}"
     said = {"spike": "jumped", "stuck": "stuck", "dropout": "dropped out"}[fault.kind]
     says = f"The {fault.channel_words} {said}{reading}; {fault.because}: the instrument or its wiring"
-    numbers: Numbers = {} if fault.value is None else {"reading": (round(fault.value, 2), _unit(fault.channel))}
+    numbers: Numbers = {} if fault.value is None else {"reading": number(fault.value, _unit(fault.channel), 2)}
     spans = stretches(flight, gone) or [tuple(np.flatnonzero(inside)[[0, -1]] + [0, 1])] if inside.any() else []
-    return [Occasion(int(first), int(end), says, numbers) for first, end in spans]
+    return [Occurrence(int(first), int(end), says, numbers) for first, end in spans]
 
 
 def _unit(channel: str) -> str:
     return "V" if "voltage" in channel else "A"
 
 
-def _single_jumps(flight: Flight, away: Floats, watched: Mask) -> list[Occasion]:
+def _single_jumps(flight: Flight, away: Floats, watched: Mask) -> list[Occurrence]:
     """Rows far off a steady bus, out and back at once, at cruise speed and away from any outage of the alternator."""
     calm = watched & _online_about(flight) & flight.rpm_sufficient
     edges = np.zeros(calm.size, dtype=np.bool_)
@@ -127,7 +128,7 @@ def _out_and_back(flight: Flight, far: Mask) -> Mask:
     return kept
 
 
-def _jump(flight: Flight, away: Floats, jumps: Mask, first: int, end: int) -> Occasion:
+def _jump(flight: Flight, away: Floats, jumps: Mask, first: int, end: int) -> Occurrence:
     inside = np.zeros(jumps.size, dtype=np.bool_)
     inside[first:end] = jumps[first:end]
     spans = runs(inside)
@@ -137,7 +138,7 @@ def _jump(flight: Flight, away: Floats, jumps: Mask, first: int, end: int) -> Oc
     lasted = duration(longest * flight.trace.step_s)
     down = float(np.median(away[inside])) < 0.0
     says = f"The bus voltage jumped by {depth:.1f} V{times} for {rows} ({lasted}); {_answer(flight, inside, down)}"
-    return Occasion(first, end, says, {"largest_step": number(depth, "V", 2)})
+    return Occurrence(first, end, says, {"largest_step": number(depth, "V", 2)})
 
 
 def _steady_speed(flight: Flight) -> Mask:

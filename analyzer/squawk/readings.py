@@ -12,7 +12,7 @@ NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)*")
 _READING = re.compile(r"[0-9]+(?:[.,][0-9]{1,2})?")
 #: Words between "normally" and the number that was usual, and from it to its unit.
 _USUAL_REACH = 3
-#: Notions that a number can mean.
+#: Concepts that a number can mean.
 USUAL = "usual"
 COMPARED = ("above_usual_volts", "below_usual_volts", "above_usual_amps", "below_usual_amps")
 CHARGING_AMPS = "charging_amps"
@@ -20,8 +20,8 @@ _MINUS = "minus"
 
 
 @dataclass(frozen=True, slots=True)
-class Notion:
-    """A notion found in one part of the report: tokens ``first`` up to ``end``."""
+class Concept:
+    """A concept found in one part of the report: tokens ``first`` up to ``end``."""
 
     name: str
     first: int
@@ -45,37 +45,37 @@ class Readings:
 
     spans: Mapping[
         str, tuple[tuple[float, float], ...]
-    ]  # notion -> from, up to [V or A], volts of 14 and 28 V aircraft
-    written: Mapping[str, str]  # notion -> how a person writes it, around its numbers
-    notions: Mapping[str, frozenset[str]]  # what they tell about a number -> notions
+    ]  # concept -> from, up to [V or A], volts of 14 and 28 V aircraft
+    written: Mapping[str, str]  # concept -> how a person writes it, around its numbers
+    concepts: Mapping[str, frozenset[str]]  # what they tell about a number -> concepts
     words: Mapping[str, frozenset[str]]  # the same -> words
     nominal: frozenset[float]  # voltages that are a name [V]
     named_by_them: tuple[str, ...]  # patterns of what is named so
     against_usual: AgainstUsual
 
-    def phrase(self, notion: str) -> str:
-        """A notion for a person: numbers in place of a reading's name."""
-        if notion not in self.spans:
-            return notion
-        return self.written[notion].format(" or ".join(f"{first:g} to {end:g}" for first, end in self.spans[notion]))
+    def phrase(self, concept: str) -> str:
+        """A concept for a person: numbers in place of a reading's name."""
+        if concept not in self.spans:
+            return concept
+        return self.written[concept].format(" or ".join(f"{first:g} to {end:g}" for first, end in self.spans[concept]))
 
-    def holds(self, notion: str, value: float) -> bool:
-        """Whether so many volts or amperes mean a notion."""
-        return any(first <= value < end for first, end in self.spans[notion])
+    def holds(self, concept: str, value: float) -> bool:
+        """Whether so many volts or amperes mean a concept."""
+        return any(first <= value < end for first, end in self.spans[concept])
 
 
 def readings_of(document: Mapping[str, Any]) -> Readings:
     """Take the readings out of the vocabulary's file."""
     spans = {
-        notion: tuple((float(first), float(end)) for first, end in one.get("volts") or one["amperes"])
-        for notion, one in document["readings"].items()
+        concept: tuple((float(first), float(end)) for first, end in one.get("volts") or one["amperes"])
+        for concept, one in document["readings"].items()
     }
-    written = {notion: one["words"] for notion, one in document["readings"].items()}
+    written = {concept: one["words"] for concept, one in document["readings"].items()}
     named = document["number_names"]
     return Readings(
         spans,
         written,
-        {name: frozenset(listed) for name, listed in document["number_notions"].items()},
+        {name: frozenset(listed) for name, listed in document["number_concepts"].items()},
         {name: frozenset(listed) for name, listed in document["number_words"].items()},
         frozenset(named["nominal"]),
         tuple(named["named_by_them"]),
@@ -91,29 +91,29 @@ def is_written(token: str, pattern: str) -> bool:
 
 
 def numbers_read(
-    tokens: Sequence[str], notions: Sequence[Notion], readings: Readings, going_on: frozenset[str]
-) -> Iterator[Notion]:
-    """Give the numbers of one part that are volts or amperes, as the notions that they mean.
+    tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings, going_on: frozenset[str]
+) -> Iterator[Concept]:
+    """Give the numbers of one part that are volts or amperes, as the concepts that they mean.
 
     Parameters
     ----------
     tokens : words of one part of the report
-    notions : found in it, in order
+    concepts : found in it, in order
     readings : of the vocabulary
     going_on : words after which a whole number may still be volts: "at 15 in cruise"
     """
-    compared = _against_usual(tokens, notions, readings)
+    compared = _against_usual(tokens, concepts, readings)
     yield from (one for one in compared if one.name != USUAL)
     taken = {one.first for one in compared}
-    meant = _meant_by(frozenset(one.name for one in notions), readings)
+    meant = _meant_by(frozenset(one.name for one in concepts), readings)
     for place, token in enumerate(tokens):
         if place in taken or not _READING.fullmatch(token):
             continue
         value = _value(token)
-        if meant and _is_volts(place, tokens, notions, readings, going_on):
-            yield from (Notion(notion, place, place + 1) for notion in meant if readings.holds(notion, value))
-        elif readings.holds(CHARGING_AMPS, value) and _is_charge(place, tokens, notions, readings):
-            yield Notion(CHARGING_AMPS, place, place + 1)
+        if meant and _is_volts(place, tokens, concepts, readings, going_on):
+            yield from (Concept(concept, place, place + 1) for concept in meant if readings.holds(concept, value))
+        elif readings.holds(CHARGING_AMPS, value) and _is_charge(place, tokens, concepts, readings):
+            yield Concept(CHARGING_AMPS, place, place + 1)
 
 
 def _value(token: str) -> float:
@@ -121,8 +121,8 @@ def _value(token: str) -> float:
 
 
 def _meant_by(named: frozenset[str], readings: Readings) -> tuple[str, ...]:
-    """What numbers can mean beside these notions: a battery at rest is judged otherwise than a bus that is fed."""
-    beside = {name: bool(named & notions) for name, notions in readings.notions.items()}
+    """What numbers can mean beside these concepts: a battery at rest is judged otherwise than a bus that is fed."""
+    beside = {name: bool(named & concepts) for name, concepts in readings.concepts.items()}
     if beside["swing"]:
         return ()
     if beside["cranking"] and not beside["engine_stands"]:
@@ -132,31 +132,31 @@ def _meant_by(named: frozenset[str], readings: Readings) -> tuple[str, ...]:
 
 
 def _is_volts(
-    place: int, tokens: Sequence[str], notions: Sequence[Notion], readings: Readings, going_on: frozenset[str]
+    place: int, tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings, going_on: frozenset[str]
 ) -> bool:
     """Whether a number is volts by the unit behind it or by what is named last before it."""
     whole = tokens[place].isdigit()
     before, after = tokens[place - 1] if place else "", tokens[place + 1] if place + 1 < len(tokens) else ""
     if before in readings.words["changed_from"]:
         return False
-    next_to_it = {one.name for one in notions if one.first == place + 1}
-    naming = readings.notions["volts"] | readings.notions["battery"] | readings.notions["amperes"]
-    if next_to_it & readings.notions["volts"] and not _names_the_next(place, tokens, notions, naming):
+    next_to_it = {one.name for one in concepts if one.first == place + 1}
+    naming = readings.concepts["volts"] | readings.concepts["battery"] | readings.concepts["amperes"]
+    if next_to_it & readings.concepts["volts"] and not _names_the_next(place, tokens, concepts, naming):
         return not (whole and _is_a_name(place, tokens, readings))
     if after in readings.words["other_units"] or (
-        whole and after and after not in going_on and not next_to_it & readings.notions["circumstances"]
+        whole and after and after not in going_on and not next_to_it & readings.concepts["circumstances"]
     ):
         return False
-    named = [one.name for one in notions if one.end <= place and one.name in naming]
+    named = [one.name for one in concepts if one.end <= place and one.name in naming]
     return bool(named) and (
-        named[-1] in readings.notions["volts"] or (named[-1] in readings.notions["battery"] and not whole)
+        named[-1] in readings.concepts["volts"] or (named[-1] in readings.concepts["battery"] and not whole)
     )
 
 
-def _names_the_next(place: int, tokens: Sequence[str], notions: Sequence[Notion], naming: frozenset[str]) -> bool:
+def _names_the_next(place: int, tokens: Sequence[str], concepts: Sequence[Concept], naming: frozenset[str]) -> bool:
     """Whether the word behind a number names the next number: "amps 16 volts 14.1"."""
     return bool(NUMBER.fullmatch("".join(tokens[place + 2 : place + 3]))) and any(
-        one.end == place and one.name in naming for one in notions
+        one.end == place and one.name in naming for one in concepts
     )
 
 
@@ -168,37 +168,37 @@ def _is_a_name(place: int, tokens: Sequence[str], readings: Readings) -> bool:
     )
 
 
-def _is_amperes(place: int, tokens: Sequence[str], notions: Sequence[Notion], readings: Readings) -> bool:
+def _is_amperes(place: int, tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> bool:
     """Whether a number is amperes, by the unit behind it or by what is named last before it."""
     after = tokens[place + 1] if place + 1 < len(tokens) else ""
     if after in readings.words["amperes_behind"]:
         return True
     if after in readings.words["other_units"] or after == "or" or NUMBER.fullmatch(after):
         return False
-    naming = readings.notions["volts"] | readings.notions["amperes"]
-    named = [one.name for one in notions if one.end <= place and one.name in naming]
-    return bool(named) and named[-1] in readings.notions["amperes"]
+    naming = readings.concepts["volts"] | readings.concepts["amperes"]
+    named = [one.name for one in concepts if one.end <= place and one.name in naming]
+    return bool(named) and named[-1] in readings.concepts["amperes"]
 
 
-def _is_charge(place: int, tokens: Sequence[str], notions: Sequence[Notion], readings: Readings) -> bool:
+def _is_charge(place: int, tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> bool:
     """Whether a number is amperes of charge: by a plus sign, or since the battery or its charge is named."""
-    if not _is_amperes(place, tokens, notions, readings) and not _stands_before_amperes(place, notions, readings):
+    if not _is_amperes(place, tokens, concepts, readings) and not _stands_before_amperes(place, concepts, readings):
         return False
     sign = tokens[place - 1] if place else ""
     if sign in readings.words["charging_sign"] or sign == _MINUS:
         return sign != _MINUS
-    named = {one.name for one in notions}
-    return bool(named & readings.notions["charge"])
+    named = {one.name for one in concepts}
+    return bool(named & readings.concepts["charge"])
 
 
-def _stands_before_amperes(place: int, notions: Sequence[Notion], readings: Readings) -> bool:
+def _stands_before_amperes(place: int, concepts: Sequence[Concept], readings: Readings) -> bool:
     """Whether a number stands by itself shortly before an ammeter that is named: "+15 on the ammeter"."""
-    return any(one.name in readings.notions["amperes"] and place < one.first <= place + 3 for one in notions)
+    return any(one.name in readings.concepts["amperes"] and place < one.first <= place + 3 for one in concepts)
 
 
-def _against_usual(tokens: Sequence[str], notions: Sequence[Notion], readings: Readings) -> list[Notion]:
-    """A reading held against the one that was usual, as a notion; and the usual one's place."""
-    named = next((one for one in notions if one.name == USUAL), None)
+def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> list[Concept]:
+    """A reading held against the one that was usual, as a concept; and the usual one's place."""
+    named = next((one for one in concepts if one.name == USUAL), None)
     numbers = [place for place, token in enumerate(tokens) if _READING.fullmatch(token)]
     numbers = [place for place in numbers if not _of_another_unit(place, tokens, readings)]
     if named is None:
@@ -207,13 +207,13 @@ def _against_usual(tokens: Sequence[str], notions: Sequence[Notion], readings: R
     others = [place for place in numbers if place != usual]
     if usual is None:
         return []
-    found = [Notion(USUAL, usual, usual + 1)]
+    found = [Concept(USUAL, usual, usual + 1)]
     if others:
         now = min(others, key=lambda place: abs(place - usual))
         meant = _compared(
-            _signed(usual, tokens), _signed(now, tokens), _in_volts((usual, now), tokens, notions, readings), readings
+            _signed(usual, tokens), _signed(now, tokens), _in_volts((usual, now), tokens, concepts, readings), readings
         )
-        found += [Notion(meant, now, now + 1)] if meant else []
+        found += [Concept(meant, now, now + 1)] if meant else []
     return found
 
 
@@ -227,13 +227,13 @@ def _signed(place: int, tokens: Sequence[str]) -> float:
 
 
 def _in_volts(
-    places: tuple[int, int], tokens: Sequence[str], notions: Sequence[Notion], readings: Readings
+    places: tuple[int, int], tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings
 ) -> bool | None:
     """Whether two readings are volts, or amperes; None where nothing tells."""
-    names = {one.name for one in notions}
-    if any(_is_amperes(place, tokens, notions, readings) for place in places) or names & {"ammeter"}:
+    names = {one.name for one in concepts}
+    if any(_is_amperes(place, tokens, concepts, readings) for place in places) or names & {"ammeter"}:
         return False
-    if names & readings.notions["volts"] or all("." in tokens[place] or "," in tokens[place] for place in places):
+    if names & readings.concepts["volts"] or all("." in tokens[place] or "," in tokens[place] for place in places):
         return True
     return None
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.measures.measure import taken_words
+from analyzer.measures.measure import TAKEN
 from analyzer.phrases import counted
 from analyzer.review import FlightReview
 from analyzer.series import median
-from analyzer.squawk.sighting import (
+from analyzer.squawk.reasons import Reason, Unobservable
+from analyzer.squawk.symptom_result import (
     Numbers,
-    Occasion,
-    Sighting,
+    Occurrence,
     State,
+    SymptomResult,
     not_observable,
     not_seen,
     number,
@@ -21,7 +22,7 @@ from analyzer.squawk.sighting import (
 )
 
 
-def slow_crank(review: FlightReview) -> Sighting:
+def slow_crank(review: FlightReview) -> SymptomResult:
     """Cranking voltage low, time long or many tries for the temperature; one flight by itself.
 
     A start that passes is given with its rows, since the tail's other starts may yet call it slow
@@ -30,7 +31,7 @@ def slow_crank(review: FlightReview) -> Sighting:
     flight = review.flight
     turned, tries = review.measures["cranking_time"], review.measures["start_attempts"]
     if turned.value is None or turned.low is None or tries.value is None:
-        return not_observable(str(turned.because))
+        return not_observable(Reason(Unobservable.NOT_MEASURED, measure="cranking_time", because=str(turned.because)))
     rows = np.flatnonzero(flight.crank)
     numbers = crank_numbers(review)
     weak = [finding for finding in review.findings if finding.name == "weak_cranking"]
@@ -39,12 +40,12 @@ def slow_crank(review: FlightReview) -> Sighting:
     if weak or often or long:
         sagged = [one for one in weak if not one.signs.get("long_only")]
         says = f"{_turned_words(review)}. {sagged[0].says}" if sagged else _crank_words(review)
-        return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, says, numbers)])
+        return seen([Occurrence(int(rows[0]), int(rows[-1]) + 1, says, numbers)])
     step = flight.trace.step_s
     if step > limit_value("squawk_crank_sampling"):
-        return not_observable(f"one row every {step:.0f} s; a crank of seconds falls between rows", numbers)
-    candidate = Occasion(int(rows[0]), int(rows[-1]) + 1, _crank_words(review), numbers)
-    return Sighting(State.NOT_SEEN, _crank_words(review), numbers, (candidate,))
+        return not_observable(Reason(Unobservable.SLOW_FOR_CRANK, {"step": number(step, "s")}), numbers)
+    candidate = Occurrence(int(rows[0]), int(rows[-1]) + 1, _crank_words(review), numbers)
+    return SymptomResult(State.NOT_SEEN, _crank_words(review), None, numbers, (candidate,))
 
 
 def crank_numbers(review: FlightReview) -> Numbers:
@@ -72,31 +73,32 @@ def _crank_words(review: FlightReview) -> str:
     return says + (f", at {air:.0f} degC" if np.isfinite(air) else "")
 
 
-def dead_battery(review: FlightReview) -> Sighting:
+def dead_battery(review: FlightReview) -> SymptomResult:
     """A battery low before the start, a start on external power, or a recharge that speaks of an empty battery."""
     flight = review.flight
     numbers = _battery_numbers(review)
     rest = review.measures["resting_voltage"]
     told = [one for one in review.findings if one.name == "low_resting_voltage"]
     if told:
-        return seen([Occasion(0, max(1, flight.first_crank), told[0].says, numbers)])
+        return seen([Occurrence(0, max(1, flight.first_crank), told[0].says, numbers)])
     if (volts := external_power(review)) is not None:
         says = f"The bus stood at {volts:.1f} V before the first crank, more than a battery gives: external power"
-        return seen([Occasion(0, max(1, flight.first_crank), says, numbers)])
+        return seen([Occurrence(0, max(1, flight.first_crank), says, numbers)])
     if (emptied := _emptied(review)) is not None:
         on = flight.alternator_on_row if flight.alternator_on_row is not None else flight.run.start
         end = int(np.searchsorted(flight.trace.time, flight.recharge.settled_s)) if flight.recharge else on + 1
-        return seen([Occasion(on, max(on + 1, end), emptied, numbers)])
+        return seen([Occurrence(on, max(on + 1, end), emptied, numbers)])
     if (sagged := _deep_sag(review)) is not None:
         rows = np.flatnonzero(flight.crank)
-        return seen([Occasion(int(rows[0]), int(rows[-1]) + 1, sagged, numbers)])
+        return seen([Occurrence(int(rows[0]), int(rows[-1]) + 1, sagged, numbers)])
     if rest.value is None:
-        returned = numbers.get("recharge_returned")
-        more = f"; {returned[0]:.1f} Ah went back into the battery, no sign of an empty one" if returned else ""
-        return not_observable(f"{rest.because}{more}", numbers)
+        returned = {name: one for name, one in numbers.items() if name == "recharge_returned"}
+        reason = Reason(Unobservable.NOT_MEASURED, returned, measure="resting_voltage", because=str(rest.because))
+        return not_observable(reason, numbers)
     charge = review.measures["resting_charge"]
     says = f"the battery rested at {rest.value:.2f} V before the start"
-    says += "" if charge.value is None else f", about {charge.value:.0f} % charged{taken_words(charge.note)}"
+    if charge.value is not None:
+        says += f", about {charge.value:.0f} % charged{f' ({TAKEN})' if charge.quantity(0).assumed else ''}"
     if (lowest := review.measures["cranking_voltage"].value) is not None:
         says += f", and the bus stayed at {lowest:.1f} V or above while cranking, as far as rows show it"
     return not_seen(says, numbers)

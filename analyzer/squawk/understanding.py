@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from analyzer.squawk.readings import NUMBER, USUAL, Notion, numbers_read
+from analyzer.squawk.readings import NUMBER, USUAL, Concept, numbers_read
 from analyzer.squawk.tokens import Token, parts_of
-from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, load_vocabulary, notions_in
+from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
 
 #: Words between the first and the last of a phrase, and before it for a denial to reach it.
 _SPAN, _REACH = 6, 4
@@ -31,13 +31,26 @@ class Match:
 
 
 @dataclass(frozen=True, slots=True)
+class Circumstance:
+    """Under what something happened, and the conditions that a recording can tell it by, the best first."""
+
+    words: str  # as written
+    conditions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Understood:
     """What a report's words mean."""
 
     matches: tuple[Match, ...]  # in the order in which they stand in the report
     denied: tuple[str, ...]  # words of phrases that the report says did not happen
-    circumstances: tuple[str, ...]  # under which, as the report says; no symptom by themselves
+    named: tuple[Circumstance, ...]  # under which, as the report says; no symptom by themselves
     not_understood: tuple[str, ...]
+
+    @property
+    def circumstances(self) -> tuple[str, ...]:
+        """The circumstances, as written."""
+        return tuple(one.words for one in self.named)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +68,7 @@ class _Found:
     @property
     def holds_not(self) -> bool:
         """Whether a denial is a word of its own."""
-        return NOT in self.phrase.notions
+        return NOT in self.phrase.concepts
 
     @property
     def between(self) -> int:
@@ -68,13 +81,13 @@ class _Part:
     """One part of a report, with what its words can mean."""
 
     tokens: tuple[Token, ...]
-    notions: tuple[Notion, ...]
+    concepts: tuple[Concept, ...]
     phrases: tuple[_Found, ...] = ()
 
     @property
     def names(self) -> frozenset[str]:
-        """Notions that stand in it."""
-        return frozenset(one.name for one in self.notions)
+        """Concepts that stand in it."""
+        return frozenset(one.name for one in self.concepts)
 
     def written(self, places: frozenset[int] | range) -> str:
         """Words at some places, as the report has them."""
@@ -92,9 +105,9 @@ def understand(report: str) -> Understood:
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
-    named: list[str] = []
+    named: list[Circumstance] = []
     for place, part in enumerate(parts):
-        refused = _denied(part.phrases, part.notions) + _taken_back(parts, place)
+        refused = _denied(part.phrases, part.concepts) + _taken_back(parts, place)
         for one in part.phrases:
             said = part.written(one.places)
             if one in refused:
@@ -105,7 +118,10 @@ def understand(report: str) -> Understood:
             told.append(one.phrase.words)
         unknown += _unknown(part, vocabulary)
         named += [
-            part.written(range(one.first, one.end)) for one in part.notions if one.name in vocabulary.circumstances
+            Circumstance(part.written(places), vocabulary.conditions_of([part.tokens[one].word for one in places]))
+            for concept in part.concepts
+            if concept.name in vocabulary.circumstances
+            for places in [range(concept.first, concept.end)]
         ]
     matches = tuple(
         Match(symptom, tuple(dict.fromkeys(matched)), tuple(dict.fromkeys(told)))
@@ -149,42 +165,42 @@ def _says_what_is_usual(tokens: Sequence[Token]) -> bool:
     """Whether a short part only says what was usual, with its number."""
     words = _words(tokens)
     numbers = sum(NUMBER.fullmatch(word) is not None for word in words)
-    return numbers == 1 and len(words) <= _SPAN and any(one.name == USUAL for one in notions_in(words))
+    return numbers == 1 and len(words) <= _SPAN and any(one.name == USUAL for one in concepts_in(words))
 
 
 def _only_circumstances(tokens: Sequence[Token]) -> bool:
     vocabulary = load_vocabulary()
     words = _words(tokens)
-    notions = list(notions_in(words))
-    within = {place for one in notions for place in range(one.first, one.end)}
-    return all(one.name in vocabulary.circumstances for one in notions) and all(
+    concepts = list(concepts_in(words))
+    within = {place for one in concepts for place in range(one.first, one.end)}
+    return all(one.name in vocabulary.circumstances for one in concepts) and all(
         place in within or word in vocabulary.small_words for place, word in enumerate(words)
     )
 
 
 def _meant(tokens: tuple[Token, ...], vocabulary: Vocabulary) -> _Part:
-    """Notions of one part without those that speak of another system, and with its numbers read."""
+    """Concepts of one part without those that speak of another system, and with its numbers read."""
     words = _words(tokens)
-    notions = list(notions_in(words))
-    elsewhere = _of_other_systems(words, notions, vocabulary)
-    kept = [one for one in notions if one.first not in elsewhere]
+    concepts = list(concepts_in(words))
+    elsewhere = _of_other_systems(words, concepts, vocabulary)
+    kept = [one for one in concepts if one.first not in elsewhere]
     numbers = numbers_read(words, kept, vocabulary.readings, vocabulary.small_words)
     kept += [one for one in numbers if one.first not in elsewhere]
     return _Part(tokens, tuple(sorted(kept, key=lambda one: one.first)))
 
 
-def _of_other_systems(words: Sequence[str], notions: Sequence[Notion], vocabulary: Vocabulary) -> set[int]:
+def _of_other_systems(words: Sequence[str], concepts: Sequence[Concept], vocabulary: Vocabulary) -> set[int]:
     """Places of what is said of another system: from its name up to the next electrical thing, and a word before."""
     others = vocabulary.other_systems
-    before = {one.end: one.first for one in notions if one.name in others.before}
+    before = {one.end: one.first for one in concepts if one.name in others.before}
     spared = {
-        place for one in notions if one.name in vocabulary.circumstances | {NOT} for place in range(one.first, one.end)
+        place for one in concepts if one.name in vocabulary.circumstances | {NOT} for place in range(one.first, one.end)
     }
     joining = {place for place, word in enumerate(words) if word in others.until}
     found: set[int] = set()
-    for named in (one for one in notions if one.name in (_OTHER_SYSTEM, _VESSEL)):
+    for named in (one for one in concepts if one.name in (_OTHER_SYSTEM, _VESSEL)):
         things = others.things if named.name == _OTHER_SYSTEM else others.things_of_vessels
-        ends = joining | {one.first for one in notions if one.name in things}
+        ends = joining | {one.first for one in concepts if one.name in things}
         end = min((place for place in ends if place >= named.end), default=len(words))
         found |= set(range(before.get(named.first, named.first), end))
     return found - spared
@@ -193,23 +209,23 @@ def _of_other_systems(words: Sequence[str], notions: Sequence[Notion], vocabular
 def _with_phrases(parts: Sequence[_Part], vocabulary: Vocabulary) -> list[_Part]:
     """Parts with the phrases that stand in each, as far as the whole report lets them mean something."""
     everywhere = frozenset().union(*(part.names for part in parts))
-    return [_Part(part.tokens, part.notions, tuple(_phrases(part, everywhere, vocabulary))) for part in parts]
+    return [_Part(part.tokens, part.concepts, tuple(_phrases(part, everywhere, vocabulary))) for part in parts]
 
 
 def _phrases(part: _Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> list[_Found]:
     """Phrases that stand in one part of the report, in its order; none that lies within a longer one."""
-    places: dict[str, list[Notion]] = {}
-    for one in part.notions:
+    places: dict[str, list[Concept]] = {}
+    for one in part.concepts:
         places.setdefault(one.name, []).append(one)
     found: list[_Found] = []
     for phrase in vocabulary.phrases:
-        if not all(name in places for name in phrase.notions) or not _let(phrase, part.names, everywhere):
+        if not all(name in places for name in phrase.concepts) or not _let(phrase, part.names, everywhere):
             continue
-        for anchor in places[phrase.notions[0]]:
+        for anchor in places[phrase.concepts[0]]:
             new = _nearest(phrase, anchor, places)
             if new and not any(one.symptom == new.symptom and new.places <= one.places for one in found):
                 found.append(new)
-    return sorted(_each_denial_once(_closest(found), part.notions), key=lambda one: min(one.places))
+    return sorted(_each_denial_once(_closest(found), part.concepts), key=lambda one: min(one.places))
 
 
 def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> bool:
@@ -227,10 +243,10 @@ def _closest(found: Sequence[_Found]) -> list[_Found]:
     return [one for one in found if any(one.between <= closest[place] for place in one.places)]
 
 
-def _nearest(phrase: Phrase, anchor: Notion, places: Mapping[str, list[Notion]]) -> _Found | None:
-    """The notions of a phrase nearest to its first one; None where they stand too far apart."""
+def _nearest(phrase: Phrase, anchor: Concept, places: Mapping[str, list[Concept]]) -> _Found | None:
+    """The concepts of a phrase nearest to its first one; None where they stand too far apart."""
     chosen = [anchor]
-    for name in phrase.notions[1:]:
+    for name in phrase.concepts[1:]:
         free = [one for one in places[name] if all(one.first >= c.end or one.end <= c.first for c in chosen)]
         if not free:
             return None
@@ -239,7 +255,7 @@ def _nearest(phrase: Phrase, anchor: Notion, places: Mapping[str, list[Notion]])
     return new if new.between <= _SPAN else None
 
 
-def _each_denial_once(found: list[_Found], notions: Sequence[Notion]) -> Iterator[_Found]:
+def _each_denial_once(found: list[_Found], concepts: Sequence[Concept]) -> Iterator[_Found]:
     """Let each "not" serve one phrase: the longest that holds it, unless what it denies is part of a name.
 
     "Light did not go out" is a light that is on, no alternator that is not; "no charging light" is no light;
@@ -249,7 +265,7 @@ def _each_denial_once(found: list[_Found], notions: Sequence[Notion]) -> Iterato
     named = [one for one in plain if one.between == 0]
     claimed: set[int] = set()
     for one in found:  # longer ones first
-        own = _denials(notions, one)
+        own = _denials(concepts, one)
         if one.holds_not:
             rest = {place for place in one.places if place not in own}
             at = min(own, default=0)
@@ -259,7 +275,7 @@ def _each_denial_once(found: list[_Found], notions: Sequence[Notion]) -> Iterato
                 continue
             claimed |= own
             yield one
-    yield from (one for one in plain if not _denials(notions, one) & claimed)
+    yield from (one for one in plain if not _denials(concepts, one) & claimed)
 
 
 def _of_what_is_named(rest: set[int], at: int, named: Sequence[_Found], plain: Sequence[_Found]) -> bool:
@@ -269,12 +285,12 @@ def _of_what_is_named(rest: set[int], at: int, named: Sequence[_Found], plain: S
     return any(name & span for name in names for span in spans)
 
 
-def _denied(phrases: Sequence[_Found], notions: Sequence[Notion]) -> list[_Found]:
+def _denied(phrases: Sequence[_Found], concepts: Sequence[Concept]) -> list[_Found]:
     """Phrases with a "not" in or before them, and those of the same symptom that share a word with one of these.
 
     In "ALT light never came on" the denial of the light that came on is one of the ALT light as well.
     """
-    denied = [one for one in phrases if not one.holds_not and _denials(notions, one)]
+    denied = [one for one in phrases if not one.holds_not and _denials(concepts, one)]
     return denied + [
         one
         for one in phrases
@@ -284,10 +300,10 @@ def _denied(phrases: Sequence[_Found], notions: Sequence[Notion]) -> list[_Found
     ]
 
 
-def _denials(notions: Sequence[Notion], phrase: _Found) -> set[int]:
+def _denials(concepts: Sequence[Concept], phrase: _Found) -> set[int]:
     """Places of each "not" in a phrase, or shortly before it."""
     first, last = min(phrase.places), max(phrase.places)
-    return {one.first for one in notions if one.name == NOT and first - _REACH <= one.first <= last}
+    return {one.first for one in concepts if one.name == NOT and first - _REACH <= one.first <= last}
 
 
 def _taken_back(parts: Sequence[_Part], place: int) -> list[_Found]:
@@ -296,11 +312,11 @@ def _taken_back(parts: Sequence[_Part], place: int) -> list[_Found]:
     behind = parts[place + 1] if place + 1 < len(parts) else None
     if behind is not None and _SEEN_TO in behind.names and not behind.phrases:
         return list(part.phrases)
-    ends = [one for one in part.notions if one.name in (_GONE, _SEEN_TO, _LIGHT_OUT)]
+    ends = [one for one in part.concepts if one.name in (_GONE, _SEEN_TO, _LIGHT_OUT)]
     return [one for one in part.phrases if any(_takes_back(end, one, part.tokens) for end in ends)]
 
 
-def _takes_back(end: Notion, phrase: _Found, tokens: Sequence[Token]) -> bool:
+def _takes_back(end: Concept, phrase: _Found, tokens: Sequence[Token]) -> bool:
     last = max(place for place in phrase.places)
     if end.name == _LIGHT_OUT and phrase.symptom == "charging_light":
         return last < end.end
@@ -309,9 +325,9 @@ def _takes_back(end: Notion, phrase: _Found, tokens: Sequence[Token]) -> bool:
 
 
 def _unknown(part: _Part, vocabulary: Vocabulary) -> list[str]:
-    """Words that fit no notion; where a part told of nothing, those too that only name a thing."""
+    """Words that fit no concept; where a part told of nothing, those too that only name a thing."""
     plain = vocabulary.circumstances | {NOT, _WELL, _GONE, _SEEN_TO, _LIGHT_OUT, USUAL}
-    known = {place for one in part.notions if part.phrases or one.name in plain for place in range(one.first, one.end)}
+    known = {place for one in part.concepts if part.phrases or one.name in plain for place in range(one.first, one.end)}
     return [
         token.written
         for place, token in enumerate(part.tokens)

@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 
 from analyzer.corrections import in_effect, rests_on_corrections
-from analyzer.squawk.readings import Notion, Readings, is_written, readings_of
+from analyzer.squawk.readings import Concept, Readings, is_written, readings_of
 from analyzer.squawk.tokens import shorthand
 
 VOCABULARY_FILE = Path(__file__).with_name("vocabulary.toml")
 #: Words of this length and more may have one wrong letter, of the second length two.
 _LONG_WORD, _VERY_LONG_WORD = 6, 10
 NOT = "not"
-#: What stands before a notion of a phrase that must not stand beside it, nor anywhere in the report; and that must.
+#: What stands before a concept of a phrase that must not stand beside it, nor anywhere in the report; and that must.
 _BESIDE, _ANYWHERE, _SOMEWHERE = "-", "!", "^"
 
 
@@ -26,7 +26,7 @@ class Phrase:
     """A phrase of the vocabulary."""
 
     symptom: str
-    notions: tuple[str, ...]  # that must stand near each other
+    concepts: tuple[str, ...]  # that must stand near each other
     beside: frozenset[str] = frozenset()  # that must not stand in the same part
     anywhere: frozenset[str] = frozenset()  # nor these in the report
     somewhere: frozenset[str] = frozenset()  # of which one must stand in the report
@@ -34,7 +34,7 @@ class Phrase:
     @property
     def words(self) -> str:
         """As the vocabulary's file has it."""
-        return " ".join(self.notions)
+        return " ".join(self.concepts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,33 +42,38 @@ class OtherSystems:
     """What belongs to another system than the electrical one."""
 
     until: frozenset[str]  # words that end it
-    things: frozenset[str]  # notions that end it
-    things_of_vessels: frozenset[str]  # notions that end what belongs to a vessel
-    before: frozenset[str]  # notions that belong to it where they stand just before its words
+    things: frozenset[str]  # concepts that end it
+    things_of_vessels: frozenset[str]  # concepts that end what belongs to a vessel
+    before: frozenset[str]  # concepts that belong to it where they stand just before its words
 
 
 @dataclass(frozen=True, slots=True)
 class Vocabulary:
     """The vocabulary's file, ready to match."""
 
-    notions: Mapping[str, tuple[tuple[str, ...], ...]]  # notion -> variants, each some word patterns in a row
+    concepts: Mapping[str, tuple[tuple[str, ...], ...]]  # concept -> variants, each some word patterns in a row
     phrases: tuple[Phrase, ...]  # longer ones first
     faster_than_a_log: frozenset[str]
     small_words: frozenset[str]
     readings: Readings
     other_systems: OtherSystems
+    told_by: tuple[tuple[str, tuple[str, ...]], ...]  # condition of a recording, and a circumstance's words for it
 
     @property
     def circumstances(self) -> frozenset[str]:
-        """Notions under which something happened; no symptoms by themselves."""
-        return self.readings.notions["circumstances"]
+        """Concepts under which something happened; no symptoms by themselves."""
+        return self.readings.concepts["circumstances"]
+
+    def conditions_of(self, words: Sequence[str]) -> tuple[str, ...]:
+        """Conditions that a recording can tell a circumstance by, the best first; none for one that it cannot."""
+        return tuple(dict.fromkeys(condition for condition, variant in self.told_by if _fits(tuple(words), variant)))
 
     def phrases_of(self, symptom: str) -> list[str]:
         """Phrases of a symptom, for a person."""
         return [self._told(phrase) for phrase in self.phrases if phrase.symptom == symptom]
 
     def _told(self, phrase: Phrase) -> str:
-        words = " ".join(self.readings.phrase(one) for one in phrase.notions)
+        words = " ".join(self.readings.phrase(one) for one in phrase.concepts)
         without = sorted(phrase.beside | phrase.anywhere)
         return f"{words} (not with {' or '.join(map(self.readings.phrase, without))})" if without else words
 
@@ -78,22 +83,27 @@ class Vocabulary:
 def load_vocabulary() -> Vocabulary:
     """Read ``vocabulary.toml``, with the words that were added to it."""
     document: dict[str, Any] = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
-    for notion, more in in_effect().pilots_words.items():
-        document["words"][notion] = [*document["words"][notion], *more]
-    notions = {
-        notion: tuple(tuple(variant.lower().split()) for variant in variants)
-        for notion, variants in document["words"].items()
+    for concept, more in in_effect().pilots_words.items():
+        document["words"][concept] = [*document["words"][concept], *more]
+    concepts = {
+        concept: tuple(tuple(variant.lower().split()) for variant in variants)
+        for concept, variants in document["words"].items()
     }
     phrases = [_phrase(symptom, phrase) for symptom, listed in document["symptoms"].items() for phrase in listed]
-    phrases.sort(key=lambda phrase: -len(phrase.notions))
+    phrases.sort(key=lambda phrase: -len(phrase.concepts))
     others = {name: frozenset(listed) for name, listed in document["other_systems"].items()}
     return Vocabulary(
-        notions,
+        concepts,
         tuple(phrases),
         frozenset(document["noise"]["faster_than_a_log"]),
         frozenset(document["small_words"]["list"]),
         readings_of(document),
         OtherSystems(others["until"], others["things"], others["things"] - others["also_of_vessels"], others["before"]),
+        tuple(
+            (condition, tuple(variant.split()))
+            for condition, variants in document["told_by"].items()
+            for variant in variants
+        ),
     )
 
 
@@ -106,28 +116,28 @@ def _phrase(symptom: str, written: str) -> Phrase:
     return Phrase(symptom, plain, marked[_BESIDE], marked[_ANYWHERE], marked[_SOMEWHERE])
 
 
-def notions_in(words: tuple[str, ...]) -> Iterator[Notion]:
-    """Notions in order, the longest way of writing first; a word belongs to every notion that it can mean."""
+def concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
+    """Concepts in order, the longest way of writing first; a word belongs to every concept that it can mean."""
     place = 0
     while place < len(words):
-        fits = [(1, notion) for notion in _meanings(words[place])]
+        fits = [(1, concept) for concept in _meanings(words[place])]
         fits += [
-            (len(variant), notion)
-            for notion, variant in _word_groups()
+            (len(variant), concept)
+            for concept, variant in _word_groups()
             if _fits(words[place : place + len(variant)], variant)
         ]
         longest = max((length for length, _ in fits), default=1)
-        for notion in dict.fromkeys(notion for length, notion in fits if length == longest):
-            yield Notion(notion, place, place + longest)
+        for concept in dict.fromkeys(concept for length, concept in fits if length == longest):
+            yield Concept(concept, place, place + longest)
         place += longest
 
 
 @rests_on_corrections
 @cache
 def _word_groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Ways of writing a notion that take several words."""
-    notions = load_vocabulary().notions
-    return tuple((notion, variant) for notion in notions for variant in notions[notion] if len(variant) > 1)
+    """Ways of writing a concept that take several words."""
+    concepts = load_vocabulary().concepts
+    return tuple((concept, variant) for concept in concepts for variant in concepts[concept] if len(variant) > 1)
 
 
 def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
@@ -137,19 +147,19 @@ def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
 @rests_on_corrections
 @lru_cache(maxsize=4096)
 def _meanings(word: str) -> tuple[str, ...]:
-    """Notions that one word can mean; only where none is written so, a wrong letter is forgiven."""
+    """Concepts that one word can mean; only where none is written so, a wrong letter is forgiven."""
     vocabulary = load_vocabulary()
-    single = [(notion, v[0]) for notion, variants in vocabulary.notions.items() for v in variants if len(v) == 1]
-    exact = tuple(dict.fromkeys(notion for notion, pattern in single if is_written(word, pattern)))
+    single = [(concept, v[0]) for concept, variants in vocabulary.concepts.items() for v in variants if len(v) == 1]
+    exact = tuple(dict.fromkeys(concept for concept, pattern in single if is_written(word, pattern)))
     if exact or word.endswith("n't"):
         return exact or (NOT,)
     if len(word) < _LONG_WORD or not word.isalpha() or word in vocabulary.small_words:
         return ()
     plain = min((_apart(word, pattern) for pattern in shorthand()[1]), default=_LONG_WORD)
     most = min(2 if len(word) >= _VERY_LONG_WORD else 1, plain - 1)
-    near = [(apart, notion) for notion, pattern in single if (apart := _apart(word, pattern)) <= most]
+    near = [(apart, concept) for concept, pattern in single if (apart := _apart(word, pattern)) <= most]
     nearest = min((apart for apart, _ in near), default=0)
-    return tuple(dict.fromkeys(notion for apart, notion in near if apart == nearest))
+    return tuple(dict.fromkeys(concept for apart, concept in near if apart == nearest))
 
 
 def _apart(word: str, pattern: str) -> int:

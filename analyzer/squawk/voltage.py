@@ -10,9 +10,10 @@ from analyzer.limits import limit_value
 from analyzer.phrases import duration
 from analyzer.review import FlightReview
 from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
-from analyzer.squawk.sighting import (
-    Occasion,
-    Sighting,
+from analyzer.squawk.reasons import Reason, Unobservable
+from analyzer.squawk.symptom_result import (
+    Occurrence,
+    SymptomResult,
     finding_rows,
     meter_doubt,
     not_observable,
@@ -30,15 +31,15 @@ from analyzer.squawk.sighting import (
 _HIGH = ("overvoltage", "regulator_high")
 
 
-def voltage_high(review: FlightReview) -> Sighting:
+def voltage_high(review: FlightReview) -> SymptomResult:
     """Bus above the regulated band for a while, or above the overvoltage limit at all."""
     flight = review.flight
     volts = flight.trace.bus_voltage
     watched = flight.running & np.isfinite(volts)
     if (short := short_look(flight, watched)) is not None:
         return not_observable(short)
-    if (doubt := meter_doubt(flight)) is not None and "behind" not in doubt:
-        return not_observable(f"{doubt}, so how high the bus really stood cannot be told")
+    if (doubt := meter_doubt(flight)) is not None and doubt.kind != Unobservable.VOLTMETER_BEHIND_RESISTANCE:
+        return not_observable(doubt)
     band = band_top(flight)
     lasting_level = running_median(volts, flight.trace.rows_in(limit_value("squawk_voltage_smoothed")))
     occasions = _too_high(flight, volts, lasting_level, watched, band)
@@ -66,14 +67,14 @@ def band_top(flight: Flight) -> float:
     return flight.limits["regulated_high"] + more
 
 
-def _too_high(flight: Flight, volts: Floats, level: Floats, watched: Mask, band: float) -> list[Occasion]:
+def _too_high(flight: Flight, volts: Floats, level: Floats, watched: Mask, band: float) -> list[Occurrence]:
     above = watched & (level > band + flight.limits["squawk_high_margin"])
     above = drop_short_runs(above, flight.trace.time, limit_value("squawk_voltage_lasting"))
     over = watched & (np.nan_to_num(volts) > flight.limits["overvoltage"])
     return [_high(flight, volts, band, first, end) for first, end in stretches(flight, above | over)]
 
 
-def _high(flight: Flight, volts: Floats, band: float, first: int, end: int) -> Occasion:
+def _high(flight: Flight, volts: Floats, band: float, first: int, end: int) -> Occurrence:
     trace = flight.trace
     inside = volts[first:end]
     span, most = float(trace.time[end - 1] - trace.time[first]) + trace.step_s, float(np.nanmax(inside))
@@ -87,18 +88,18 @@ def _high(flight: Flight, volts: Floats, band: float, first: int, end: int) -> O
         "band_up_to": number(band, "V", 2),
         "lasted": number(span, "s", 0),
     }
-    return Occasion(first, end, says, numbers)
+    return Occurrence(first, end, says, numbers)
 
 
-def _before_a_trip(volts: Floats, finding: Finding, first: int, end: int) -> Occasion:
+def _before_a_trip(volts: Floats, finding: Finding, first: int, end: int) -> Occurrence:
     """The rise of moments before the alternator left the bus."""
     peak = first + int(np.argmax(np.nan_to_num(volts[first:end])))
     told = finding.evidence.get("peak_voltage")
     most = float(np.nanmax(volts[first:end])) if told is None else told.value
-    return Occasion(first, peak + 1, f"{finding.says} (transient)", {"highest_voltage": number(most, "V", 2)})
+    return Occurrence(first, peak + 1, f"{finding.says} (transient)", {"highest_voltage": number(most, "V", 2)})
 
 
-def noise_or_pulsing(review: FlightReview) -> Sighting:
+def noise_or_pulsing(review: FlightReview) -> SymptomResult:
     """The bus hunts or is restless. Only a slow pulsing can show; ``document`` says so of noise."""
     flight = review.flight
     watched = supposed_rows(flight) & np.isfinite(flight.trace.bus_voltage)
@@ -111,8 +112,10 @@ def noise_or_pulsing(review: FlightReview) -> Sighting:
         return seen([of_finding(flight, finding, numbers) for finding in told], watched)
     step = flight.trace.step_s
     if step > limit_value("squawk_slow_sampling"):
-        return not_observable(f"one row every {step:.0f} s is slower than a pulsing", numbers)
+        return not_observable(Reason(Unobservable.SLOW_FOR_PULSING, {"step": number(step, "s")}), numbers)
     if scatter.value is None:
-        return not_observable(f"how steady the bus was cannot be told: {scatter.because}")
+        return not_observable(
+            Reason(Unobservable.NOT_MEASURED, measure="regulation_scatter", because=str(scatter.because))
+        )
     says = f"the settled bus was restless by {scatter.value:.2f} V (one standard deviation) and did not hunt"
     return not_seen(says, numbers, watched)

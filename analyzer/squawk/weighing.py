@@ -3,22 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby
-from typing import Any
 
 import numpy as np
 
 from analyzer.findings.causes import MOST_CAUSES, MOST_CHECKS
 from analyzer.findings.finding import Cause
 from analyzer.limits import limit_value
-from analyzer.phrases import counted
-from analyzer.squawk.conditions import OF_FLIGHT, WITHIN_FLIGHT
-from analyzer.squawk.examine import FlightEvidence, SymptomEvidence
-from analyzer.squawk.sighting import State
+from analyzer.squawk.conditions import OF_FLIGHT, WITHIN_FLIGHT, SymptomCondition
+from analyzer.squawk.examine import ExaminedFlight, FlightSymptom
+from analyzer.squawk.symptom_result import State
 
 
-def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True)
+class ConditionShare:
+    """How often a symptom came in a condition, held against how often the condition was there at all."""
+
+    condition: SymptomCondition
+    seen: int  # occasions in it; of a whole flight's condition, flights
+    of: int
+    part: float | None  # of the occasions' time [1]; None for a condition of whole flights
+    exposure: float  # part of all time, or of all flights [1]
+    threshold: float | None  # rpm below which it counts as low, minutes after start, degC of the air
+    telling: bool  # more than chance gives
+    too_few: bool  # flights, to say
+
+
+def conditions(name: str, flights: Sequence[ExaminedFlight]) -> list[ConditionShare]:
     """Conditions under which a symptom came, each with its share of the occasions' time and of all time.
 
     Within a flight, the part of its occasions' time that lay in a condition is held against the part of the time in
@@ -32,7 +44,7 @@ def conditions(name: str, flights: Sequence[FlightEvidence]) -> list[dict[str, A
     return [one for one in found if one is not None]
 
 
-def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
+def _within_flight(name: str, condition: SymptomCondition, flights: Sequence[ExaminedFlight]) -> ConditionShare | None:
     shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == State.SEEN]
     known = [own for own in shown if own.exposure.get(condition, (0.0, 0.0))[1] > 0.0 and own.occasions]
     if not known:
@@ -44,31 +56,29 @@ def _within_flight(name: str, condition: str, flights: Sequence[FlightEvidence])
     count = sum(one > 0.5 for one in inside)
     if not count:
         return None
-    place = _place(condition, flights)
-    says = (
-        f"{count} of {counted(len(inside), 'occasion')} {place}, {100.0 * mean:.0f} % of their time, "
-        f"where chance alone gives {100.0 * share:.0f} %"
-    )
-    by_chance = more_than_chance(mean, len(known), share)
-    return _told(WITHIN_FLIGHT[condition], count, len(inside), share, says, by_chance)
+    too_few, telling = more_than_chance(mean, len(known), share)
+    return ConditionShare(condition, count, len(inside), mean, share, _threshold(condition, flights), telling, too_few)
 
 
-def _place(condition: str, flights: Sequence[FlightEvidence]) -> str:
-    """A condition within a flight, in words."""
-    if condition == "low_rpm":
-        return f"at under {_usual_floor(flights):,.0f} rpm"
-    if condition == "soon_after_start":
-        return f"within {limit_value('squawk_soon'):.0f} min after start"
-    return "under a load well above the flight's usual one"
+def _threshold(condition: SymptomCondition, flights: Sequence[ExaminedFlight]) -> float | None:
+    """What a condition is told by: rpm, minutes after start, or the air's temperature [degC]."""
+    if condition == SymptomCondition.LOW_RPM:
+        return usual_floor(flights)
+    limits = {
+        SymptomCondition.SOON_AFTER_START: "squawk_soon",
+        SymptomCondition.COLD: "cold_start",
+        SymptomCondition.HOT: "hot_air",
+    }
+    return limit_value(limits[condition]) if condition in limits else None
 
 
-def _part_of_time(condition: str, own: SymptomEvidence) -> float:
+def _part_of_time(condition: SymptomCondition, own: FlightSymptom) -> float:
     """Part of the time of one flight's occasions in a condition [1]; an occasion of one row counts a second."""
-    lasted = [max(1.0, one.document["to_s"] - one.document["from_s"]) for one in own.occasions]
+    lasted = [max(1.0, one.lasted_s) for one in own.occasions]
     return float(np.average([one.within[condition] for one in own.occasions], weights=lasted))
 
 
-def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) -> dict[str, Any] | None:
+def _of_flights(name: str, condition: SymptomCondition, flights: Sequence[ExaminedFlight]) -> ConditionShare | None:
     known = [flight for flight in flights if condition in flight.conditions]
     observed = [flight for flight in known if flight.symptoms[name].state != State.NOT_OBSERVABLE]
     with_it = [flight for flight in observed if flight.symptoms[name].state == State.SEEN]
@@ -78,26 +88,9 @@ def _of_flights(name: str, condition: str, flights: Sequence[FlightEvidence]) ->
     if not count:
         return None
     share = sum(flight.conditions[condition] for flight in observed) / len(observed)
-    limit = limit_value("cold_start") if condition == "cold" else limit_value("hot_air")
-    air = f"{'below' if condition == 'cold' else 'above'} {limit:.0f} degC"
-    says = (
-        f"{count} of {counted(len(with_it), 'flight')} with it began {air}, as {100.0 * share:.0f} % of all flights did"
-    )
-    return _told(OF_FLIGHT[condition], count, len(with_it), share, says, told_by_chance(mostly, len(runs), share))
-
-
-def _told(condition: str, count: int, of: int, share: float, says: str, by_chance: tuple[bool, bool]) -> dict[str, Any]:
-    too_few, telling = by_chance
-    more = "too few flights to say" if too_few else "more than chance gives" if telling else "no more than chance gives"
-    return {
-        "condition": condition,
-        "seen": count,
-        "of": of,
-        "exposure": round(share, 3),
-        "says": f"{says}: {more}",
-        "telling": telling,
-        "too_few": too_few,
-    }
+    too_few, telling = told_by_chance(mostly, len(runs), share)
+    threshold = _threshold(condition, flights)
+    return ConditionShare(condition, count, len(with_it), None, share, threshold, telling, too_few)
 
 
 def told_by_chance(count: int, of: int, share: float) -> tuple[bool, bool]:
@@ -130,12 +123,13 @@ def more_than_chance(mean: float, of: int, share: float) -> tuple[bool, bool]:
     return False, mean > share and bool(np.exp(-of * entropy) < chance)
 
 
-def _usual_floor(flights: Sequence[FlightEvidence]) -> float:
+def usual_floor(flights: Sequence[ExaminedFlight]) -> float:
+    """Engine speed below which it counts as low in most flights [rpm]."""
     floors = [flight.low_rpm_below for flight in flights if flight.low_rpm_below is not None]
     return 50.0 * round(float(np.median(floors)) / 50.0)
 
 
-def causes(name: str, flights: Sequence[FlightEvidence]) -> list[Cause]:
+def causes(name: str, flights: Sequence[ExaminedFlight]) -> list[Cause]:
     """Causes by their mean weight over the flights that show a symptom, with what moved the weights and how often."""
     shown = [flight.symptoms[name] for flight in flights if flight.symptoms[name].state == State.SEEN]
     known: dict[str, Cause] = {}
@@ -163,7 +157,7 @@ def _reason(why: str, count: int, of: int) -> str:
     return why if of == 1 else f"{why}, in {count} of {of} flights"
 
 
-def checks(first: Sequence[str], name: str, flights: Sequence[FlightEvidence]) -> list[str]:
+def checks(first: Sequence[str], name: str, flights: Sequence[ExaminedFlight]) -> list[str]:
     """Ground checks, once each: the likeliest cause's, the symptom's own, then the others of its flights' causes."""
     counts: dict[str, int] = {}
     for flight in flights:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -9,8 +10,9 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
-from analyzer.squawk.document import ReportError
 from analyzer.squawk.known import load_symptoms
+from analyzer.squawk.report import ReportError
+from analyzer.squawk.suggesting import suggest
 from analyzer.squawk.understanding import understand
 from analyzer.squawk.vocabulary import load_vocabulary
 from dashboards.app import kept_here, searches_here
@@ -58,7 +60,7 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
                     value=asked.tail if asked.tail in names else names[0], w=160,
                 ),
                 dmc.TextInput(
-                    id="squawk-words", label="The report in words", value=asked.words, debounce=300,
+                    id="squawk-words", label="The report in words", value=asked.words,
                     placeholder="ALT light flickered in the pattern", style={"flex": 1, "minWidth": "16rem"},
                 ),
                 dmc.DateInput(
@@ -70,6 +72,7 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
             className="tools",
         ),
         html.Div(understood(asked.words), id="squawk-understood", role="status"),
+        dcc.Store(id="squawk-meant", data=[match.symptom for match in understand(asked.words).matches]),
         html.Div(
             [
                 dmc.MultiSelect(
@@ -126,17 +129,33 @@ def _found(asked: Asked, names: list[str]) -> tuple[list[Any], bool]:
         return [nothing_here(says)], True
     try:
         asked.report()
-    except ReportError:
-        return [nothing_here("This names no symptom that is known. Pick one from the list above.")], True
+    except ReportError as problem:
+        return [_did_you_mean(asked, problem.unknown)], True
     search = searches_here().ask(asked)
     search.over.wait(PATIENCE_S)
     if search.trouble is not None:
         return [nothing_here(search.trouble)], True
-    if search.document is None:
+    if search.result is None:
         return [_progress(search.done, search.total)], False
-    if not search.document["flights"]:
+    if not search.result.flights:
         return [nothing_here("No flight of this aircraft was begun since that day.")], True
     return [sheet_links("squawk", f"?{_query(asked)}"), *result(search)], True
+
+
+def _did_you_mean(asked: Asked, unknown: str | None) -> html.Div:
+    """That no symptom was named, and what words of which nothing was understood may mean; a person chooses."""
+    choices = suggest(unknown) if unknown and asked.symptoms is None else ()
+    if not choices:
+        return nothing_here("This names no symptom that is known. Pick one from the list above.")
+    links = [
+        html.Li(dcc.Link(load_symptoms()[name].title, href=f"?{_query(replace(asked, symptoms=(name,)))}"))
+        for name in choices
+    ]
+    none = html.Li("None of these: pick one from the list above, or say it in other words.")
+    return html.Div(
+        [html.P("This names no symptom that is known. Did you mean:"), html.Ul([*links, none])],
+        className="nothing-here", id="squawk-choices",
+    )  # fmt: skip
 
 
 def _progress(done: int, total: int) -> html.Div:
@@ -159,27 +178,45 @@ def _query(asked: Asked) -> str:
 @callback(
     Output("squawk-understood", "children"),
     Output("squawk-symptoms", "value"),
+    Output("squawk-meant", "data"),
     Input("squawk-words", "value"),
     prevent_initial_call=True,
 )
-def understand_words(words: str | None) -> tuple[Any, list[str]]:
+def understand_words(words: str | None) -> tuple[Any, list[str], list[str]]:
     """Say how the words are understood, and set the symptoms so."""
-    return understood(words or ""), [match.symptom for match in understand(words or "").matches]
+    meant = [match.symptom for match in understand(words or "").matches]
+    return understood(words or ""), meant, meant
 
 
 @callback(
     Output("_pages_location", "search", allow_duplicate=True),
     Input("squawk-look", "n_clicks"),
+    Input("squawk-words", "n_submit"),
     State("squawk-tail", "value"),
     State("squawk-words", "value"),
     State("squawk-symptoms", "value"),
+    State("squawk-meant", "data"),
     State("squawk-since", "value"),
     prevent_initial_call=True,
 )
-def look(clicks: int, tail: str, words: str | None, symptoms: list[str], since: str | None) -> Any:
-    """Ask for the report; the address then holds it, so that it can be shared."""
-    if not clicks:
+def look(
+    clicks: int | None,
+    submits: int | None,
+    tail: str,
+    words: str | None,
+    picked: list[str] | None,
+    meant: list[str] | None,
+    since: str | None,
+) -> Any:
+    """Ask for the report, by the button or by Enter; the address then holds it, so that it can be shared.
+
+    Symptoms that nobody changed by hand are what the words mean now: the list may not have followed the last letter.
+    """
+    if not clicks and not submits:
         return dash.no_update
+    symptoms = picked or []
+    if symptoms == (meant or []):
+        symptoms = [match.symptom for match in understand(words or "").matches]
     query = {"tail": tail, "words": words or "", "symptom": ",".join(symptoms), "since": (since or "")[:10]}
     return f"?{_query(Asked.of(query))}"
 

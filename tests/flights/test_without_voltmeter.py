@@ -18,7 +18,7 @@ from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import alternator_lost, alternator_never_on, never_settles
-from analyzer.squawk.examine import LOOKS, examine
+from analyzer.squawk.examine import LOOKS, SquawkFlight, examine
 
 BOTH = pytest.mark.parametrize("volts", [14, 28])
 KINDS = pytest.mark.parametrize("kind", ["battery", "alternator"])
@@ -225,8 +225,8 @@ def test_what_is_told_of_it_names_no_voltage(make, kind):
 def test_no_pilots_report_is_seen_in_a_voltage_that_is_not_there(blind):
     flown = simulate(healthy(3, 14, "alternator"))
     review = only(no_voltmeter(flown) if blind == "absent" else dead(as_log(flown)))
-    evidence = examine({"id": 1, "source": "x", "number": 1, "start": None}, review, list(LOOKS))
-    seen = {name for name, one in evidence.symptoms.items() if one.state == "seen"}
+    examined = examine(SquawkFlight(1, "x", 1, None), review, list(LOOKS))
+    seen = {name for name, one in examined.symptoms.items() if one.state == "seen"}
     assert not seen
 
 

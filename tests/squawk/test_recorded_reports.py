@@ -16,8 +16,10 @@ import pytest
 
 from analyzer.logs import Log, find_logs, read_log
 from analyzer.review import review_log
-from analyzer.squawk.document import look_through, report_of, squawk_document
+from analyzer.squawk.examine import reference_of
 from analyzer.squawk.known import SYMPTOMS
+from analyzer.squawk.report import report_of
+from tests.squawk.told import looked_up, told
 
 FILES = ("semicolon_14v_raw_download.csv", "semicolon_14v_one_header.csv", "semicolon_14v_one_session.csv")
 
@@ -30,8 +32,7 @@ def said(request: pytest.FixtureRequest, shared: Path) -> dict[str, dict[str, An
     assert isinstance(log, Log)
     report = report_of("slow crank, five tries", SYMPTOMS)
     reviews = enumerate(review_log(log).flights, 1)
-    flights = [({"id": None, "source": log.source, "number": n, "start": None}, review) for n, review in reviews]
-    document = squawk_document("N0REAL", report, look_through(flights, report))
+    document = told(looked_up(report, [(reference_of(review, log.source, n), review) for n, review in reviews]))
     return {symptom["symptom"]: symptom for symptom in document["symptoms"]}
 
 

@@ -29,32 +29,34 @@ from analyzer.simulator.scenarios import (
     worn_battery,
 )
 from analyzer.simulator.simulate import Scenario, simulate
-from analyzer.squawk.document import look_through, report_of, squawk_document
-from analyzer.squawk.examine import FlightEvidence, OccasionEvidence, SymptomEvidence
+from analyzer.squawk.conditions import Circumstances, SymptomCondition
+from analyzer.squawk.examine import ExaminedFlight, FlightSymptom, Occasion, SquawkFlight
+from analyzer.squawk.report import report_of
+from analyzer.squawk.result import SquawkResult, look_through, squawk_result
+from analyzer.squawk.symptom_result import State
 from analyzer.squawk.weighing import conditions, more_than_chance
 from tests.flown import judged, with_table
+from tests.squawk.told import TAIL, looked_up, ref_of, result_of, told
 
-TAIL = "N0033Q"
 CIRCUITS, ORDINARY = (3, 4, 5, 6, 10, 11), (7, 8, 9)
 
 
 def document_of(words: str | None, scenarios: Iterable[Scenario], picked: tuple[str, ...] = ()) -> dict[str, Any]:
     """The document of a report against flights on days in a row."""
-    report = report_of(words, picked)
-    flights = []
-    for number, scenario in enumerate(scenarios):
-        begins = datetime(2026, 4, 1, 9, 0) + timedelta(days=number)
-        review = judged(replace(scenario, tail=TAIL, begins=begins))
-        start = review.flight.clock(review.flight.from_s)
-        flights.append(({"id": number + 1, "source": f"{number}.csv", "number": 1, "start": start}, review))
-    return squawk_document(TAIL, report, look_through(flights, report), cautions=CAUTIONS)
+    return told(result_of(words, scenarios, picked))
 
 
 @pytest.fixture(scope="module")
-def in_the_pattern() -> dict[str, Any]:
+def circuits() -> SquawkResult:
     """Six flights of circuits in which the bus falls at idle, and three ordinary ones."""
     scenarios = [touch_and_goes(seed) for seed in CIRCUITS] + [healthy(seed) for seed in ORDINARY]
-    return document_of("ALT light flickered in the pattern", scenarios)
+    return result_of("ALT light flickered in the pattern", scenarios)
+
+
+@pytest.fixture(scope="module")
+def in_the_pattern(circuits: SquawkResult) -> dict[str, Any]:
+    """The same, as the JSON has it."""
+    return told(circuits)
 
 
 def test_the_document_has_the_shape_that_its_readers_rely_on(in_the_pattern: dict[str, Any]) -> None:
@@ -81,7 +83,7 @@ def test_the_document_has_the_shape_that_its_readers_rely_on(in_the_pattern: dic
 def test_occasions_are_counted_and_the_latest_flight_comes_first(in_the_pattern: dict[str, Any]) -> None:
     (symptom,) = in_the_pattern["symptoms"]
     counts = symptom["counts"]
-    assert symptom["verdict"] == "seen in the recordings"
+    assert symptom["verdict"] == "seen at low rpm only, as usual for this aircraft at that rpm"
     assert (counts["seen"], counts["not_seen"], counts["not_observable"]) == (6, 3, 0)
     assert counts["occasions"] == len(symptom["for"])
     assert len(symptom["against"]) == 3
@@ -97,8 +99,9 @@ def test_a_light_that_comes_only_at_idle_is_said_to_and_idling_is_the_likeliest_
     assert low_rpm["telling"]
     assert low_rpm["seen"] == low_rpm["of"] == symptom["counts"]["occasions"]
     assert 0.05 < low_rpm["exposure"] < 0.5
-    assert symptom["only"] == "at low engine speed only"
-    assert "All of it at low engine speed. Many alternators cannot hold the bus at idle" in symptom["because"]
+    assert symptom["only"] == "outside low rpm: never"
+    assert "All of it at low engine speed, in 6 of 9 flights that idled; never in " in symptom["because"]
+    assert "Many alternators cannot hold the bus at idle" in symptom["because"]
     assert "Engine too slow" in symptom["likely"][0]["cause"]
     assert any("only while the engine turned slowly" in why for why in symptom["likely"][0]["why"])
 
@@ -144,34 +147,42 @@ def test_a_condition_is_told_by_the_exact_binomial_test(seen: int, of: int, shar
     assert telling == (not too_few and tail < 0.01)
 
 
-def flights_by_chance(random: np.random.Generator, share: float, occasions: int) -> list[FlightEvidence]:
+def flights_by_chance(random: np.random.Generator, share: float, occasions: int) -> list[ExaminedFlight]:
     """Flights with occasions at any time alike, those of a flight close to each other, some short, some long."""
     return [flight_by_chance(random, share, occasions) for _ in range(12)]
 
 
-def flight_by_chance(random: np.random.Generator, share: float, occasions: int) -> FlightEvidence:
+NO_FLIGHT = SquawkFlight(None, "", 1, None)
+
+
+def flight_by_chance(random: np.random.Generator, share: float, occasions: int) -> ExaminedFlight:
     hour = (np.arange(3600.0) / 3600.0 + random.random()) % 1.0 < share  # one stretch of the flight, anywhere
     begins = (3600.0 * random.random() + random.normal(0.0, 120.0, occasions)) % 3600.0
     spans = [np.arange(at, at + random.choice([3, 60, 900])).astype(int) % 3600 for at in begins]
     seen_at = tuple(
-        OccasionEvidence({"from_s": 0.0, "to_s": float(span.size)}, {"low_rpm": float(hour[span].mean())})
+        Occasion(
+            NO_FLIGHT, 0.0, float(span.size), None, "", {}, Circumstances({}, "steady"),
+            {SymptomCondition.LOW_RPM: float(hour[span].mean())},
+        )
         for span in spans
+    )  # fmt: skip
+    exposure = {SymptomCondition.LOW_RPM: (float(hour.sum()), 3600.0)}
+    own = FlightSymptom(State.SEEN, "", None, {}, seen_at, exposure, 1.0, (), ())
+    return ExaminedFlight(
+        NO_FLIGHT, None, 1.0, 14, "none", (13.4, 14.5), False, {}, 1300.0, (), {"charging_light": own}
     )
-    exposure = {"low_rpm": (float(hour.sum()), 3600.0)}
-    own = SymptomEvidence("seen", "", {}, seen_at, exposure, 1.0, (), ())
-    return FlightEvidence({}, None, None, 1.0, 14, (13.4, 14.5), False, {}, 1300.0, (), {"charging_light": own})
 
 
 @pytest.mark.parametrize("share", [0.2, 0.6, 0.8])
 @pytest.mark.parametrize("occasions", [1, 5])
 def test_chance_alone_passes_for_a_condition_no_oftener_than_the_limit_says(share: float, occasions: int) -> None:
     random = np.random.default_rng(5)
-    told = 0
+    by_chance = 0
     for _ in range(400):
-        (low_rpm,) = conditions("charging_light", flights_by_chance(random, share, occasions)) or [{"telling": False}]
-        told += low_rpm["telling"]
+        shares = conditions("charging_light", flights_by_chance(random, share, occasions))
+        by_chance += any(one.telling for one in shares)
     # 4 of 400 are expected at the limit of 0.01; 12 or more have a chance of one in a thousand (binomial)
-    assert told < 12
+    assert by_chance < 12
 
 
 def test_a_mean_share_is_held_against_hoeffdings_bound() -> None:
@@ -186,12 +197,12 @@ def test_a_mean_share_is_held_against_hoeffdings_bound() -> None:
 
 
 def test_a_not_seen_verdict_says_that_it_is_not_never_there() -> None:
-    document = document_of("volts high", [healthy(seed) for seed in (3, 4)])
-    (symptom,) = document["symptoms"]
+    result = result_of("volts high", [healthy(seed) for seed in (3, 4)])
+    (symptom,) = told(result)["symptoms"]
     assert symptom["verdict"] == "not seen though it could have been"
     assert "Not recorded does not mean it did not happen" in symptom["because"]
     assert "highest bus voltage 14." in symptom["because"]
-    assert "Not recorded does not mean it did not happen" in " ".join(squawk_text(document).split())
+    assert "Not recorded does not mean it did not happen" in " ".join(squawk_text(result).split())
 
 
 def test_conditions_are_told_where_no_flight_records_engine_speed() -> None:
@@ -203,14 +214,13 @@ def test_conditions_are_told_where_no_flight_records_engine_speed() -> None:
         battery_current=pl.when(soon).then(-9.0).otherwise(pl.col("battery_current")),
         engine_speed=pl.lit(None, dtype=pl.Float64),
     )
-    flights = [({"id": 1, "source": "1.csv", "number": 1, "start": None}, judged(bare))]
-    document = squawk_document(TAIL, report, look_through(flights, report))
-    (symptom,) = document["symptoms"]
+    result = looked_up(report, [(SquawkFlight(1, "1.csv", 1, None), judged(bare))])
+    (symptom,) = told(result)["symptoms"]
     assert symptom["verdict"] == "seen in the recordings"
     assert "Engine speed is not recorded" in symptom["because"]
-    (told,) = symptom["conditions"]
-    assert (told["condition"], told["seen"], told["of"]) == ("soon after start", 1, 1)
-    assert "soon after start" in squawk_text(document)
+    (soon_after,) = symptom["conditions"]
+    assert (soon_after["condition"], soon_after["seen"], soon_after["of"]) == ("soon after start", 1, 1)
+    assert "soon after start" in squawk_text(result)
 
 
 def test_what_no_flight_could_show_says_why_and_what_it_needs() -> None:
@@ -314,9 +324,7 @@ def test_an_aircrafts_own_band_is_what_is_expected_of_it() -> None:
         (Aircraft(), "13.4 to 14.5 V"),
     ):
         (review,) = review_log(as_log(simulate(healthy(3))), aircraft).flights
-        start = review.flight.clock(review.flight.from_s)
-        flights = [({"id": None, "source": "a.csv", "number": 1, "start": start}, review)]
-        (symptom,) = squawk_document(TAIL, report, look_through(flights, report))["symptoms"]
+        (symptom,) = told(looked_up(report, [(ref_of(review, 1), review)]))["symptoms"]
         assert band in symptom["measure_first"][0]["expected"]
         assert ("fleet file" in symptom["measure_first"][0]["source"]) == (aircraft != Aircraft())
 
@@ -345,63 +353,63 @@ def test_the_number_that_sums_a_symptom_up_is_the_worst_of_its_flights(words: st
 def test_the_same_flight_from_two_files_counts_once() -> None:
     report = report_of("slow crank")
     review = judged(worn_battery(3))
-    start = review.flight.clock(review.flight.from_s)
-    flights = [({"id": None, "source": name, "number": 1, "start": start}, review) for name in ("a.csv", "b.csv")]
-    document = squawk_document(TAIL, report, look_through(flights, report))
-    assert document["flights"] == 1
+    result = looked_up(report, [(ref_of(review, 1, name), review) for name in ("a.csv", "b.csv")])
+    assert result.flights == 1
 
 
-def test_the_text_shows_verdict_numbers_measurements_and_cautions(in_the_pattern: dict[str, Any]) -> None:
-    text = " ".join(squawk_text(in_the_pattern).split())
-    assert "Charging light on or flickering: SEEN IN THE RECORDINGS" in text
-    assert "SEEN IN THE RECORDINGS, at low engine speed only" in text
+def test_the_text_shows_verdict_numbers_measurements_and_cautions(circuits: SquawkResult) -> None:
+    text = " ".join(squawk_text(circuits, CAUTIONS).split())
+    assert "Charging light on or flickering: SEEN AT LOW RPM ONLY, AS USUAL FOR THIS AIRCRAFT AT THAT RPM" in text
+    assert "AT THAT RPM, outside low rpm: never" in text
+    assert "reported: “in the pattern”, by " in text
     assert "Seen in 6 of 9 flights" in text
     assert "more than chance gives" in text
     assert "measure: Bus voltage at the battery's terminals" in text
     assert "maintenance manual has the last word" in text
     assert all(" ".join(caution.split()) in text for caution in CAUTIONS)
-    assert len(squawk_text(in_the_pattern).splitlines()) <= 48
+    assert len(squawk_text(circuits, CAUTIONS).splitlines()) <= 50
 
 
 def test_no_flight_at_all_gives_a_document_that_says_so() -> None:
-    document = squawk_document(TAIL, report_of("slow crank"), [])
+    result = squawk_result(TAIL, report_of("slow crank"), [])
+    document = told(result)
     assert document["symptoms"][0]["verdict"] == "could not have been seen"
     assert "no flight" in document["symptoms"][0]["because"]
-    assert squawk_text(document)
+    assert squawk_text(result)
 
 
-def copied(*minutes: tuple[float, float]) -> dict[str, Any]:
+def copied(*minutes: tuple[float, float]) -> SquawkResult:
     """The document of one flight that came in several files, each from and to so many minutes after nine."""
     report = report_of("slow crank")
     review = judged(replace(healthy(7), tail=TAIL))
-    (whole,) = look_through([({"id": 0, "source": "0.csv", "number": 1, "start": None}, review)], report)
+    (whole,) = look_through([(SquawkFlight(0, "0.csv", 1, None), review)], report)
     nine = datetime(2026, 4, 1, 9, 0)
     flights = []
     for number, (begin, end) in enumerate(minutes, 1):
-        start, stop = ((nine + timedelta(minutes=at)).isoformat() for at in (begin, end))
-        ref = {**whole.ref, "id": number, "start": start}
-        flights.append(replace(whole, ref=ref, start=start, end=stop, hours=(end - begin) / 60))
-    return squawk_document(TAIL, report, flights, cautions=CAUTIONS)
+        start, stop = (nine + timedelta(minutes=at) for at in (begin, end))
+        ref = replace(whole.ref, id=number, start=start)
+        flights.append(replace(whole, ref=ref, end=stop, hours=(end - begin) / 60))
+    return squawk_result(TAIL, report, flights)
 
 
 def test_a_cut_copy_that_began_first_is_left_out_and_named() -> None:
-    document = copied((-1, 5), (0, 71))
+    result = copied((-1, 5), (0, 71))
+    document = told(result)
     assert (document["flights"], document["hours"]) == (1, 1.18)
     assert [(copy["id"], copy["start"]) for copy in document["copies_left_out"]] == [(1, "2026-04-01T08:59:00")]
-    assert "1 flight came in two files; the longer copy counts" in squawk_text(document)
+    assert "1 flight came in two files; the longer copy counts" in squawk_text(result)
 
 
 def test_of_a_flight_in_two_layouts_the_first_added_counts() -> None:
-    document = copied((0, 71), (0, 71))
-    assert [copy["id"] for copy in document["copies_left_out"]] == [2]
+    assert [copy.id for copy in copied((0, 71), (0, 71)).copies] == [2]
 
 
 def test_flights_that_only_touch_are_two_and_no_copy_is_spoken_of() -> None:
-    document = copied((0, 71), (71, 90))
-    assert (document["flights"], document["copies_left_out"]) == (2, [])
-    assert "two files" not in squawk_text(document)
+    result = copied((0, 71), (71, 90))
+    assert (result.flights, result.copies) == (2, ())
+    assert "two files" not in squawk_text(result)
 
 
 def test_several_copies_are_counted_as_copies() -> None:
-    document = copied((0, 71), (0, 71), (1, 6))
-    assert "2 copies of flights that came in other files too are left out" in squawk_text(document)
+    result = copied((0, 71), (0, 71), (1, 6))
+    assert "2 copies of flights that came in other files too are left out" in squawk_text(result)

@@ -49,13 +49,14 @@ from analyzer.simulator.scenarios import (
 from analyzer.simulator.simulate import Scenario
 from analyzer.squawk.examine import LOOKS
 from analyzer.squawk.known import SYMPTOMS
-from analyzer.squawk.sighting import Sighting, State
+from analyzer.squawk.sentences import reason_words
+from analyzer.squawk.symptom_result import State, SymptomResult
 from tests.flown import judged, with_table
 
 Maker = Callable[..., Scenario]
 
 
-def looked(symptom: str, flown: Scenario | SimulatedFlight | FlightReview) -> Sighting:
+def looked(symptom: str, flown: Scenario | SimulatedFlight | FlightReview) -> SymptomResult:
     return LOOKS[symptom](flown if isinstance(flown, FlightReview) else judged(flown))
 
 
@@ -130,21 +131,21 @@ NOT_SHOWN: list[tuple[str, Maker]] = [
 @pytest.mark.parametrize(("symptom", "maker"), SHOWN, ids=lambda one: getattr(one, "__name__", one))
 def test_a_symptom_that_is_there_is_seen_with_its_window_and_numbers(symptom: str, maker: Maker, volts: int) -> None:
     review = judged(maker(3, volts, "battery"))
-    sighting = looked(symptom, review)
-    assert sighting.state == State.SEEN
-    for occasion in sighting.occasions:
+    found = looked(symptom, review)
+    assert found.state == State.SEEN
+    for occasion in found.occasions:
         assert 0 <= occasion.first < occasion.end <= review.flight.trace.time.size
         assert occasion.says
-        assert all(np.isfinite(value) for value, _ in occasion.numbers.values())
+        assert all(np.isfinite(one.value) for one in occasion.numbers.values())
 
 
 @pytest.mark.parametrize("volts", [14, 28])
 @pytest.mark.parametrize(("symptom", "maker"), NOT_SHOWN, ids=lambda one: getattr(one, "__name__", one))
 def test_a_symptom_that_is_not_there_is_not_seen_and_numbers_say_so(symptom: str, maker: Maker, volts: int) -> None:
-    sighting = looked(symptom, maker(3, volts, "battery"))
-    assert sighting.state == State.NOT_SEEN
-    assert sighting.numbers
-    assert any(character.isdigit() for character in sighting.says)
+    found = looked(symptom, maker(3, volts, "battery"))
+    assert found.state == State.NOT_SEEN
+    assert found.numbers
+    assert any(character.isdigit() for character in found.says)
 
 
 UNOBSERVABLE: list[tuple[str, Callable[[], Scenario | SimulatedFlight], str]] = [
@@ -170,9 +171,10 @@ UNOBSERVABLE: list[tuple[str, Callable[[], Scenario | SimulatedFlight], str]] = 
 def test_what_a_recording_cannot_show_is_said_to_be_so_with_the_reason(
     symptom: str, make: Callable[[], Scenario | SimulatedFlight], because: str
 ) -> None:
-    sighting = looked(symptom, make())
-    assert sighting.state == State.NOT_OBSERVABLE
-    assert because in sighting.says
+    found = looked(symptom, make())
+    assert found.state == State.NOT_OBSERVABLE
+    assert found.reason is not None
+    assert because in reason_words(found.reason)
 
 
 @pytest.mark.parametrize("kind", ["battery", "alternator", "none"])
@@ -192,7 +194,7 @@ def test_a_lost_alternator_lights_the_light_when_and_as_low_as_it_did() -> None:
     below = flown.table.filter((pl.col("time_s") > lost_s) & (pl.col("bus_voltage") < 13.0))
     assert review.flight.trace.time[occasion.first] == pytest.approx(below["time_s"][0], abs=2.0)
     while_running = below.filter(pl.col("time_s") < scenario.times.engine_stop_s - 6.0)
-    assert occasion.numbers["lowest_voltage"][0] == pytest.approx(while_running["bus_voltage"].min(), abs=0.11)
+    assert occasion.numbers["lowest_voltage"].value == pytest.approx(while_running["bus_voltage"].min(), abs=0.11)
 
 
 def test_a_light_that_comes_and_goes_is_called_a_flicker() -> None:
@@ -204,15 +206,15 @@ def test_the_aircrafts_own_light_counts_where_the_fleet_file_tells_it() -> None:
     log = as_log(simulate(touch_and_goes(3)))
     (usual,), (own,) = (review_log(log, aircraft).flights for aircraft in (Aircraft(), Aircraft(low_voltage=11.0)))
     assert "13.0 V (assumed)" in looked("charging_light", usual).says
-    sighting = looked("charging_light", own)
-    assert sighting.state == State.NOT_SEEN
-    assert sighting.says.endswith("light at 11.0 V")
+    found = looked("charging_light", own)
+    assert found.state == State.NOT_SEEN
+    assert found.says.endswith("light at 11.0 V")
 
 
 def test_a_check_of_the_alternator_on_the_ground_is_no_light_that_came_on() -> None:
-    sighting = looked("charging_light", alternator_check(1))
-    assert sighting.state == State.NOT_SEEN
-    assert "look like the alternator switched off for a check on the ground" in sighting.says
+    found = looked("charging_light", alternator_check(1))
+    assert found.state == State.NOT_SEEN
+    assert "look like the alternator switched off for a check on the ground" in found.says
 
 
 def test_a_voltmeter_that_reads_low_while_the_alternator_carries_on_says_nothing_of_the_light() -> None:
@@ -229,9 +231,9 @@ def test_what_circuits_took_and_gave_back_is_no_dead_battery() -> None:
 
 
 def test_an_alternator_ammeter_at_zero_is_confirmed_by_the_bus() -> None:
-    sighting = looked("ammeter_discharge", alternator_lost(3, 14, "alternator"))
-    assert sighting.state == State.SEEN
-    assert "the bus shows it too, at 12.3 V" in sighting.says
+    found = looked("ammeter_discharge", alternator_lost(3, 14, "alternator"))
+    assert found.state == State.SEEN
+    assert "the bus shows it too, at 12.3 V" in found.says
 
 
 def test_an_ammeter_of_unknown_kind_near_zero_says_nothing() -> None:
@@ -239,15 +241,16 @@ def test_an_ammeter_of_unknown_kind_near_zero_says_nothing() -> None:
     trace = review.flight.trace
     untyped = trace.with_channels(ammeter_current=trace.alternator_current, alternator_current=None)
     unknown = replace(review, flight=replace(review.flight, trace=untyped))
-    sighting = looked("ammeter_discharge", unknown)
-    assert sighting.state == State.NOT_OBSERVABLE
-    assert "kind is unknown" in sighting.says
+    found = looked("ammeter_discharge", unknown)
+    assert found.state == State.NOT_OBSERVABLE
+    assert found.reason is not None
+    assert "kind is unknown" in reason_words(found.reason)
 
 
 def test_a_high_charge_after_a_long_wait_on_the_battery_is_said_to_be_earned() -> None:
-    sighting = looked("ammeter_high", ground_radio(1))
-    assert sighting.state == State.SEEN
-    assert "explains a long recharge" in sighting.says
+    found = looked("ammeter_high", ground_radio(1))
+    assert found.state == State.SEEN
+    assert "explains a long recharge" in found.says
 
 
 def test_a_recharge_that_is_slow_to_settle_counts_as_an_ammeter_that_stays_high() -> None:
@@ -259,10 +262,10 @@ def test_a_loss_of_the_alternator_never_names_the_breaker() -> None:
 
 
 def test_loads_that_went_off_are_counted_where_the_load_is_recorded() -> None:
-    sighting = looked("breaker_opened", night(3, 14, "alternator"))
-    assert sighting.state == State.NOT_SEEN
-    assert sighting.numbers["load_falls"][0] >= 1
-    assert "cannot be told" in sighting.says
+    found = looked("breaker_opened", night(3, 14, "alternator"))
+    assert found.state == State.NOT_SEEN
+    assert found.numbers["load_falls"].value >= 1
+    assert "cannot be told" in found.says
 
 
 def test_a_start_on_external_power_is_told_from_one_on_a_battery_that_gives_current() -> None:
@@ -284,8 +287,9 @@ def test_a_jump_without_an_answer_in_the_current_is_the_instruments() -> None:
 def test_a_hot_battery_is_only_ever_spoken_of_indirectly() -> None:
     assert looked("battery_heat", never_settles(3)).says.startswith("Indirectly")
     quiet = looked("battery_heat", healthy(3))
-    assert quiet.numbers["late_current"][0] < 2.5
-    assert "A into the battery" in quiet.says
+    assert quiet.numbers["late_current"].value < 2.5
+    assert quiet.reason is not None
+    assert "A into the battery" in reason_words(quiet.reason)
 
 
 def with_a_dip(scenario: Scenario, volts: float, amps: float) -> SimulatedFlight:
@@ -311,16 +315,16 @@ def with_a_dip(scenario: Scenario, volts: float, amps: float) -> SimulatedFlight
     ],
 )
 def test_what_the_current_did_while_the_voltage_jumped_is_said(ammeter: str, amps: float, says: str) -> None:
-    sighting = looked("gauge_jumps", with_a_dip(healthy(3, 14, ammeter), 1.2, amps))
-    assert sighting.state == State.SEEN
-    assert says in sighting.says
-    assert "jumped by 1.2 V for 2 rows (2 s)" in sighting.says
+    found = looked("gauge_jumps", with_a_dip(healthy(3, 14, ammeter), 1.2, amps))
+    assert found.state == State.SEEN
+    assert says in found.says
+    assert "jumped by 1.2 V for 2 rows (2 s)" in found.says
 
 
 def test_a_settled_battery_ammeter_cannot_tell_a_jump_of_the_bus_from_one_of_the_gauge() -> None:
-    sighting = looked("gauge_jumps", with_a_dip(healthy(3, 14, "battery"), 1.2, 0.0))
-    assert sighting.state == State.SEEN
-    assert "cannot tell the bus from the gauge" in sighting.says
+    found = looked("gauge_jumps", with_a_dip(healthy(3, 14, "battery"), 1.2, 0.0))
+    assert found.state == State.SEEN
+    assert "cannot tell the bus from the gauge" in found.says
 
 
 def test_a_bus_that_slides_down_and_back_has_not_jumped() -> None:
@@ -330,7 +334,7 @@ def test_a_bus_that_slides_down_and_back_has_not_jumped() -> None:
     assert looked("gauge_jumps", with_table(flown, bus_voltage=slid)).state == State.NOT_SEEN
 
 
-def low_for(scenario: Scenario, spans: list[tuple[float, float]]) -> Sighting:
+def low_for(scenario: Scenario, spans: list[tuple[float, float]]) -> SymptomResult:
     """The light in a cruise in which the battery carries the bus at 12.4 V in some spans [s after 25 min]."""
     begins = scenario.times.engine_start_s + 1500.0
     low = pl.lit(False)

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from analyzer.squawk.document import ReportError, report_of, symptoms_text
 from analyzer.squawk.known import SYMPTOMS, SYMPTOMS_FILE, load_symptoms
 from analyzer.squawk.readings import COMPARED
+from analyzer.squawk.report import ReportError, report_of, symptoms_text
 from analyzer.squawk.understanding import understand
 from analyzer.squawk.vocabulary import VOCABULARY_FILE, load_vocabulary
 
@@ -354,37 +354,39 @@ def test_only_denials_are_refused_with_what_was_denied() -> None:
         report_of("light did not come on")
 
 
-def written(notion: str) -> str:
-    """The first way of writing a notion; of a reading, a number from the midst of its first span."""
+def written(concept: str) -> str:
+    """The first way of writing a concept; of a reading, a number from the midst of its first span."""
     document = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
-    if notion in document["readings"]:
-        reading = document["readings"][notion]
+    if concept in document["readings"]:
+        reading = document["readings"][concept]
         if "amperes" in reading:
             return f"battery +{sum(reading['amperes'][0]) / 2:.1f} A"
         return f"{sum(reading['volts'][0]) / 2:.1f} V"
-    if notion in COMPARED:
-        return {"volts": "normally 14.1 volts now {}", "amps": "normally 4 amps now {}"}[notion.split("_")[-1]].format(
+    if concept in COMPARED:
+        return {"volts": "normally 14.1 volts now {}", "amps": "normally 4 amps now {}"}[concept.split("_")[-1]].format(
             {"above_usual_volts": 15.2, "below_usual_volts": 13.2, "above_usual_amps": 19, "below_usual_amps": 0}[
-                notion
+                concept
             ]
         )
-    return str(document["words"][notion][0]).replace("*", "")
+    return str(document["words"][concept][0]).replace("*", "")
 
 
 def test_every_phrase_means_its_symptom_by_itself() -> None:
     for phrase in load_vocabulary().phrases:
-        words = " ".join(map(written, phrase.notions)) + (" before start" if "flat_volts" in phrase.notions else "")
-        words += "".join(f"; {written(notion)}" for notion in sorted(phrase.somewhere)[:1])
+        words = " ".join(map(written, phrase.concepts)) + (" before start" if "flat_volts" in phrase.concepts else "")
+        words += "".join(f"; {written(concept)}" for concept in sorted(phrase.somewhere)[:1])
         assert phrase.symptom in [match.symptom for match in understand(words).matches], (phrase, words)
 
 
-def test_the_files_name_the_same_symptoms_and_every_notion_of_a_phrase() -> None:
+def test_the_files_name_the_same_symptoms_and_every_concept_of_a_phrase() -> None:
     vocabulary = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
     assert tuple(vocabulary["symptoms"]) == SYMPTOMS == tuple(tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")))
     phrases = [phrase for listed in vocabulary["symptoms"].values() for phrase in listed]
-    used = {notion.lstrip("-!^") for phrase in phrases for notion in phrase.split()} - {*COMPARED}
-    used |= {notion for listed in vocabulary["number_notions"].values() for notion in listed}
-    used |= {notion for name in ("things", "also_of_vessels", "before") for notion in vocabulary["other_systems"][name]}
+    used = {concept.lstrip("-!^") for phrase in phrases for concept in phrase.split()} - {*COMPARED}
+    used |= {concept for listed in vocabulary["number_concepts"].values() for concept in listed}
+    used |= {
+        concept for name in ("things", "also_of_vessels", "before") for concept in vocabulary["other_systems"][name]
+    }
     assert used - vocabulary["words"].keys() - vocabulary["readings"].keys() == set()
 
 

@@ -20,6 +20,7 @@ from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.squawk_sheet import drawn_occasions, squawk_sheet
 from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
 from analyzer.simulator.healthy import healthy
+from analyzer.squawk.result import SquawkResult
 from tests.flown import judged
 
 MADE = date(2026, 10, 1)
@@ -61,9 +62,7 @@ def test_each_sample_flight_prints_on_two_pages_with_its_foot(printed: Print, na
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("made", [two_symptoms(), three_symptoms()], ids=["two", "three"])
-def test_a_squawk_of_two_or_three_symptoms_prints_on_two_pages(
-    printed: Print, made: dict[str, Any], paper: str
-) -> None:
+def test_a_squawk_of_two_or_three_symptoms_prints_on_two_pages(printed: Print, made: SquawkResult, paper: str) -> None:
     review = judged(healthy())
     assert pages(printed(html(squawk_sheet(made, drawn_occasions(made, lambda _: review), MADE), paper))) <= 2
 

@@ -2,109 +2,112 @@
 
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime
 from typing import Any
 
 import pytest
 from paper import assert_stands_alone, packed, pages, pdf_words
 
+from analyzer.findings.finding import Cause, Finding, FindingName, Severity
+from analyzer.quantity import Quantity
 from analyzer.reports.reference import find_topics
 from analyzer.reports.sheets.html import html
 from analyzer.reports.sheets.pdf import pdf
 from analyzer.reports.sheets.squawk_sheet import ALONE, DRAWN_SHOWN, drawn_occasions, squawk_sheet
 from analyzer.simulator.healthy import healthy
-from analyzer.squawk.document import on_the_ground
-from analyzer.squawk.known import SYMPTOMS
+from analyzer.squawk.conditions import Circumstances, SymptomCondition
+from analyzer.squawk.examine import Occasion, SquawkFlight
+from analyzer.squawk.idling import Beside, Idling
+from analyzer.squawk.known import SYMPTOMS, load_symptoms
+from analyzer.squawk.reasons import Reason, Unobservable
+from analyzer.squawk.report import Report
+from analyzer.squawk.result import AlsoFound, SquawkResult
+from analyzer.squawk.sentences import VERDICTS as SAID
+from analyzer.squawk.symptom_result import State
+from analyzer.squawk.understanding import understand
+from analyzer.squawk.verdict import Against, MeasureFirst, NotObservable, OnlyWhere, SymptomVerdict
+from analyzer.squawk.weighing import ConditionShare
 from tests.flown import judged
 
 MADE = date(2026, 10, 1)
-AT_LOW_RPM = "5 of 7 occasions at under 1,200 rpm, where the engine spent 18 % of the time"
-LOW = "comes at low rpm (x 2)"
-STATES = ("seen", "not_seen", "not_observable")
-VERDICTS = ("seen in the recordings", "not seen though it could have been", "could not have been seen")
+AT_LOW_RPM = "5 of 7 occasions at under 1,200 rpm, 70 % of their time, where chance alone gives 18 %"
+VERDICTS = (State.SEEN, State.NOT_SEEN, State.NOT_OBSERVABLE)
+IDLE = Idling(Beside.USUAL, 7, 27, 24.0)
+LOW = ConditionShare(SymptomCondition.LOW_RPM, 5, 7, 0.7, 0.18, 1200.0, telling=True, too_few=False)
+LATE = "the log begins with the engine already running"
+CAUSES = (
+    Cause("brushes", "Alternator brushes worn", 0.6, ()),
+    Cause("belt", "Drive belt loose or worn", 0.4, ("x 2",)),
+)
 
 
-def reference(day: int) -> dict[str, Any]:
-    return {"id": day, "source": f"logs/{day}.csv", "number": 1, "start": f"2026-03-{day:02d}T10:00:00"}
+def reference(day: int) -> SquawkFlight:
+    return SquawkFlight(day, f"logs/{day}.csv", 1, datetime(2026, 3, day, 10))
 
 
-def occasion(day: int) -> dict[str, Any]:
-    return {
-        "flight": reference(day),
-        "from_s": 600.0,
-        "to_s": 614.0,
-        "at": f"2026-03-{day:02d}T10:10:00",
-        "says": f"Bus at 12.4 V for {day} s, below the 12.8 V at which the light comes on",
-        "numbers": {"lowest_voltage": {"value": 12.4, "unit": "V"}},
-        "conditions": {"engine_speed": {"value": 980, "unit": "rpm"}, "load": {"value": 11.5, "unit": "A"},
-                       "outside_air_temperature": {"value": -4.0, "unit": "degC"}, "phase": "low_rpm"},
-    }  # fmt: skip
+def occasion(day: int) -> Occasion:
+    numbers = {
+        "engine_speed": Quantity(980.0, "rpm"),
+        "load": Quantity(11.5, "A"),
+        "outside_air_temperature": Quantity(-4.0, "degC"),
+    }
+    says = f"Bus at 12.4 V for {day} s, below the 12.8 V at which the light comes on"
+    at = datetime(2026, 3, day, 10, 10)
+    circumstances = Circumstances(numbers, "low_rpm")
+    return Occasion(reference(day), 600.0, 614.0, at, says, {"lowest_voltage": Quantity(12.4, "V")}, circumstances)
 
 
-def symptom(verdict: str, seen: int, against: int, blind: int) -> dict[str, Any]:
-    counts = {"seen": seen, "not_seen": against, "not_observable": blind, "occasions": seen, "hours_observed": 31.2}
-    causes = [
-        {"cause": "Alternator brushes worn", "key": "brushes", "weight": 0.6, "why": [], "check": []},
-        {
-            "cause": "Drive belt loose or worn",
-            "key": "belt",
-            "weight": 0.4,
-            "why": ["comes at low rpm (x 2)"],
-            "check": [],
-        },
-    ]
-    return {
-        "symptom": "charging_light",
-        "title": "Charging light on or flickering",
-        "state": STATES[VERDICTS.index(verdict)],
-        "verdict": verdict,
-        "only": "at low engine speed only" if seen else None,
-        "because": f"Seen in {seen} of {seen + against} flights.",
-        "counts": counts,
-        "for": [occasion(day) for day in range(seen, 0, -1)],
-        "against": [
-            {
-                "flight": reference(day),
-                "says": f"lowest bus 13.9 V over 5{day % 10} min",
-                "numbers": {"lowest_voltage": {"value": 13.9, "unit": "V"}},
-            }
+def symptom(state: State, seen: int, against: int, blind: int, name: str = "charging_light") -> SymptomVerdict:
+    measures = tuple(
+        MeasureFirst(
+            f"Bus voltage at the battery's terminals, engine at {rpm} rpm", "13.8 to 14.4 V (14 V)",
+            "low at both ends: the alternator", "common practice",
+        )
+        for rpm in (1000, 1800, 2000, 2200, 2400)
+    )  # fmt: skip
+    return SymptomVerdict(
+        symptom=load_symptoms()[name],
+        state=state,
+        only=OnlyWhere.LOW_RPM if seen else None,
+        rpm_known=True,
+        idling=IDLE if seen else None,
+        seen_in=tuple(reference(day) for day in range(seen, 0, -1)),
+        occasions=tuple(occasion(day) for day in range(seen, 0, -1)),
+        against=tuple(
+            Against(reference(day), f"lowest bus 13.9 V over 5{day % 10} min", {"lowest_voltage": Quantity(13.9, "V")})
             for day in range(28, 28 - against, -1)
-        ],
-        "not_observable": [{"flight": reference(29), "because": "the log begins with the engine running"}] * blind,
-        "before": None,
-        "conditions": [{"condition": "low rpm", "seen": 5, "of": 7, "exposure": 0.18, "says": AT_LOW_RPM}],
-        "likely": causes if seen else [],
-        "measure_first": [
-            {
-                "what": f"Bus voltage at the battery's terminals, engine at {rpm} rpm",
-                "expected": "13.8 to 14.4 V (14 V)",
-                "tells": "low at both ends: the alternator",
-                "source": "common practice",
-            }
-            for rpm in (1000, 1800, 2000, 2200, 2400)
-        ],
-        "check": [f"check {place}, {'look at the belt and its tension with a cold engine ' * 2}" for place in range(6)],
-    }
+        ),
+        not_observable=(
+            NotObservable(reference(29), Reason(Unobservable.NOT_MEASURED, measure="cranking_time", because=LATE)),
+        )
+        * blind,
+        hours_observed=31.2,
+        headline=None,
+        conditions=(LOW,),
+        circumstances=(),
+        likely=CAUSES if seen else (),
+        measure_first=measures,
+        check=tuple(
+            f"check {place}, {'look at the belt and its tension with a cold engine ' * 2}" for place in range(6)
+        ),
+    )
 
 
-def document(*symptoms: dict[str, Any], words: str | None = "ALT light <flickered> in #pattern") -> dict[str, Any]:
-    return {
-        "contract": 1,
-        "tail": "N047KT",
-        "report": {"words": words, "symptoms": [], "not_understood": ["#pattern"]},
-        "since": "2026-03-01T00:00:00",
-        "until": None,
-        "flights": 42,
-        "hours": 61.3,
-        "symptoms": list(symptoms),
-        "on_the_ground": on_the_ground(symptoms),
-        "work": [],
-        "copies_left_out": [reference(3)],
-        "also_found": [
-            {"flight": reference(1), "finding": "regulator_low", "severity": "caution", "says": "...", "with_it": True}
-        ],
-        "cautions": ["A caution of the document's own."],
-    }
+def document(*symptoms: SymptomVerdict, words: str | None = "ALT light <flickered> in #gumball") -> SquawkResult:
+    low = Finding(FindingName.REGULATOR_LOW, Severity.CAUTION, 0.0, 1.0, {"level": Quantity(13.0, "V")}, "...")
+    return SquawkResult(
+        tail="N047KT",
+        report=Report(words, understand(words or ""), ()),
+        since=datetime(2026, 3, 1),
+        until=None,
+        flights=42,
+        hours=61.3,
+        copies=(reference(3),),
+        symptoms=symptoms,
+        also_found=(AlsoFound(reference(1), True, low),),
+        work=(),
+    )
 
 
 @pytest.fixture(scope="module")
@@ -113,7 +116,7 @@ def charts() -> dict[tuple[str, int, float], str]:
     asked = []
 
     def review_of(flight: Any) -> Any:
-        asked.append(flight["source"])
+        asked.append(flight.source)
         return review
 
     drawn = drawn_occasions(document(symptom(VERDICTS[0], 7, 20, 4)), review_of)
@@ -121,7 +124,7 @@ def charts() -> dict[tuple[str, int, float], str]:
     return drawn
 
 
-def shown(made: dict[str, Any], charts: Any) -> list[str]:
+def shown(made: SquawkResult, charts: Any) -> list[str]:
     """Words of the PDF and of the HTML."""
     sheet = squawk_sheet(made, charts, MADE)
     return [packed(pdf_words(pdf(sheet))), packed(assert_stands_alone(html(sheet)).words)]
@@ -130,9 +133,9 @@ def shown(made: dict[str, Any], charts: Any) -> list[str]:
 def test_what_was_seen_is_told_with_its_numbers_windows_and_where_they_come_from(charts) -> None:
     made = document(symptom(VERDICTS[0], 7, 20, 4))
     for words in shown(made, charts):
-        for one in made["symptoms"][0]["for"][: ALONE.occasions]:
-            assert packed(one["says"]) in words
-            assert packed(one["flight"]["start"].replace("T", " ")[:16] + "10:10:00 to 10:10:14") in words
+        for one in made.symptoms[0].occasions[: ALONE.occasions]:
+            assert packed(one.says) in words
+            assert packed(f"{one.flight.start:%Y-%m-%d %H:%M}10:10:00 to 10:10:14") in words
         assert (
             packed("lowest voltage 12.4 V, engine speed 980 rpm, load 11.5 A, outside air temperature -4 °C") in words
         )
@@ -140,44 +143,37 @@ def test_what_was_seen_is_told_with_its_numbers_windows_and_where_they_come_from
         assert packed(f"Not drawn here: {7 - DRAWN_SHOWN[1][0]} more occasions.") in words
         assert packed("Flights: 7 with it, 20 without, 4 that could not show it; looked at for 31.2 h") in words
         assert packed("reference: charging_light") in words
-        assert packed(f"{AT_LOW_RPM}.") in words
-        assert packed("seen in the recordings, at low engine speed only").lower() in words.lower()
+        assert packed(f"{AT_LOW_RPM}: more than chance gives.") in words
+        assert packed("as usual for this aircraft at that rpm, outside low rpm: never").lower() in words.lower()
         assert packed("60 % Alternator brushes worn") in words
         assert packed("Expected: 13.8 to 14.4 V (14 V)") in words
         assert packed("caution: Regulated voltage low") in words
         assert packed("1 flight came in two files; the longer copy counts.") in words
-        assert packed("“ALT light <flickered> in #pattern”") in words
-        assert packed("A caution of the document's own.") in words
+        assert packed("“ALT light <flickered> in #gumball”") in words
 
 
 @pytest.mark.parametrize("verdict", VERDICTS[1:])
-def test_what_was_not_seen_is_never_said_not_to_be_there(verdict: str) -> None:
+def test_what_was_not_seen_is_never_said_not_to_be_there(verdict: State) -> None:
     made = document(symptom(verdict, 0, 3 if verdict == VERDICTS[1] else 0, 4))
     for words in shown(made, {}):
-        assert packed(verdict).lower() in words.lower()
+        assert packed(SAID[verdict]).lower() in words.lower()
         assert packed("Not recorded does not mean it did not happen") in words
-        assert (
-            packed("4 flights (2026-03-29 10:00 and others), because the log begins with the engine running") in words
-        )
+        assert packed(f"4 flights (2026-03-29 10:00 and others), because {LATE}") in words
         assert packed("For it:") not in words
 
 
-def test_a_document_that_says_so_itself_is_not_said_it_twice() -> None:
-    one = symptom(VERDICTS[1], 0, 3, 0) | {
-        "because": "In none of 3 flights. Not recorded does not mean it did not happen."
-    }
-    (words, _) = shown(document(one), {})
+def test_it_is_not_said_twice() -> None:
+    (words, _) = shown(document(symptom(State.NOT_SEEN, 0, 3, 0)), {})
     assert words.count(packed("Not recorded does not mean it did not happen")) == 1
 
 
-def two_symptoms() -> dict[str, Any]:
-    slow = {"symptom": "slow_crank", "title": "Slow crank, or many tries", "check": ["Look at the starter."]}
-    return document(symptom(VERDICTS[0], 7, 20, 4), symptom(VERDICTS[0], 5, 20, 4) | slow)
+def two_symptoms() -> SquawkResult:
+    slow = symptom(State.SEEN, 5, 20, 4, "slow_crank")
+    return document(symptom(State.SEEN, 7, 20, 4), replace(slow, check=("Look at the starter.",)))
 
 
-def three_symptoms() -> dict[str, Any]:
-    high = {"symptom": "voltage_high", "title": "Voltage high"}
-    return document(*two_symptoms()["symptoms"], symptom(VERDICTS[1], 0, 20, 4) | high)
+def three_symptoms() -> SquawkResult:
+    return document(*two_symptoms().symptoms, symptom(State.NOT_SEEN, 0, 20, 4, "voltage_high"))
 
 
 def test_what_to_do_for_two_symptoms_is_listed_once_and_says_for_which(charts) -> None:
@@ -192,7 +188,7 @@ def test_what_to_do_for_two_symptoms_is_listed_once_and_says_for_which(charts) -
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("made", [two_symptoms(), three_symptoms()], ids=["two", "three"])
-def test_a_squawk_of_two_or_three_symptoms_takes_two_pages(made: dict[str, Any], paper: str) -> None:
+def test_a_squawk_of_two_or_three_symptoms_takes_two_pages(made: SquawkResult, paper: str) -> None:
     review = judged(healthy())
     assert pages(pdf(squawk_sheet(made, drawn_occasions(made, lambda _: review), MADE), paper)) <= 2
 
@@ -210,9 +206,9 @@ def test_a_report_of_ten_thousand_characters_is_shortened_and_says_by_how_much()
 
 
 def test_a_symptom_without_a_clock_tells_minutes_into_the_log() -> None:
-    one = occasion(1) | {"at": None}
-    one["flight"] = one["flight"] | {"start": None, "id": None}
-    made = document(symptom(VERDICTS[0], 1, 0, 0) | {"for": [one]})
+    nameless = replace(reference(1), id=None, start=None)
+    one = replace(occasion(1), at=None, flight=nameless)
+    made = document(replace(symptom(VERDICTS[0], 1, 0, 0), occasions=(one,)))
     (words, _) = shown(made, {})
     assert packed("1.csv, flight 1") in words
     assert packed("10.0 to 10.2 min into the log") in words

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from paper import assert_stands_alone, packed, pages, pdf_words
 
+from analyzer.contract_squawk import around_entries
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
 from analyzer.reports.entry_text import VERDICTS, entry_text
 from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
@@ -18,7 +19,8 @@ from analyzer.reports.sheets.trend_sheet import MOST_TAILS, drawn_tail, trend_sh
 from analyzer.reports.text import Style
 from analyzer.reports.trend_words import change_words, outlook_words, span_words
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown
-from analyzer.squawk.around_work import symptom_counts
+from analyzer.squawk.around_work import SideOfWork, SymptomAroundWork
+from analyzer.squawk.known import load_symptoms
 from analyzer.trends.comparison import Compared
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import FlightSummary, History, Reading, history_of
@@ -248,23 +250,10 @@ def test_a_measure_compared_by_its_ratio_says_times() -> None:
     assert change_words(factor) == "0.50 times (0.40 to 0.62)"
 
 
-def flight(day: int) -> dict:
-    return {"id": None, "source": "a.csv", "number": 1, "start": f"2026-03-{day:02d}T10:00:00"}
-
-
 def test_a_symptom_is_counted_in_flights_on_either_side_of_the_work() -> None:
-    squawk = {
-        "symptoms": [
-            {
-                "symptom": "charging_light",
-                "title": "Charging light on or flickering",
-                "for": [{"flight": flight(1)}, {"flight": flight(1)}, {"flight": flight(3)}, {"flight": flight(9)}],
-                "against": [{"flight": flight(2)}, {"flight": flight(11)}, {"flight": flight(12)}],
-                "not_observable": [{"flight": flight(4)}, {"flight": flight(5) | {"start": None}}],
-            }
-        ]
-    }
-    (one,) = symptom_counts(squawk, datetime(2026, 3, 8))
+    before = SideOfWork(2, 1, 1, tuple(datetime(2026, 3, day, 10) for day in (1, 2, 3, 4)))
+    after = SideOfWork(1, 2, 0, tuple(datetime(2026, 3, day, 10) for day in (9, 11, 12)))
+    (one,) = around_entries([SymptomAroundWork(load_symptoms()["charging_light"], before, after)])
     ends = {"count": 4, "first": "2026-03-01T10:00:00", "last": "2026-03-04T10:00:00"}
     assert one["before"] == {"seen": 2, "not_seen": 1, "not_observable": 1, "flights": ends}
     assert (one["after"]["seen"], one["after"]["not_seen"], one["after"]["not_observable"]) == (1, 2, 0)

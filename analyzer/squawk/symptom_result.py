@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any
 
 import numpy as np
 
@@ -13,10 +12,12 @@ from analyzer.findings.finding import Finding
 from analyzer.flights.alternator_online import GROUND_CHECK, VOLTMETER_ONLY
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
+from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, fill_short_gaps, runs
+from analyzer.squawk.reasons import Reason, Unobservable
 
-#: Name -> (value, unit).
-Numbers = Mapping[str, tuple[float, str]]
+#: What a number is of -> the number.
+Numbers = Mapping[str, Quantity]
 
 
 class State(StrEnum):
@@ -28,7 +29,7 @@ class State(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Occasion:
+class Occurrence:
     """One time at which a symptom was seen; rows ``first`` up to ``end`` of the flight."""
 
     first: int
@@ -38,39 +39,35 @@ class Occasion:
 
 
 @dataclass(frozen=True, slots=True)
-class Sighting:
+class SymptomResult:
     """One symptom in one flight."""
 
     state: State
-    says: str  # the numbers that say so, or why it could not show
+    says: str = ""  # the numbers that say so; nothing where it could not show
+    reason: Reason | None = None  # why it could not
     numbers: Numbers = field(default_factory=dict)
-    occasions: tuple[Occasion, ...] = ()
+    occasions: tuple[Occurrence, ...] = ()
     watched: Mask | None = None  # rows in which it would have shown, None where time does not matter
 
 
-def seen(occasions: list[Occasion], watched: Mask | None = None) -> Sighting:
+def seen(occasions: list[Occurrence], watched: Mask | None = None) -> SymptomResult:
     """Give a symptom that was seen."""
-    return Sighting(State.SEEN, occasions[0].says, {}, tuple(occasions), watched)
+    return SymptomResult(State.SEEN, occasions[0].says, None, {}, tuple(occasions), watched)
 
 
-def not_seen(says: str, numbers: Numbers, watched: Mask | None = None) -> Sighting:
+def not_seen(says: str, numbers: Numbers, watched: Mask | None = None) -> SymptomResult:
     """Give a symptom that would have shown and did not."""
-    return Sighting(State.NOT_SEEN, says, numbers, (), watched)
+    return SymptomResult(State.NOT_SEEN, says, None, numbers, (), watched)
 
 
-def not_observable(because: str, numbers: Numbers | None = None) -> Sighting:
+def not_observable(reason: Reason, numbers: Numbers | None = None) -> SymptomResult:
     """Give a symptom that this flight's recording could not have shown."""
-    return Sighting(State.NOT_OBSERVABLE, because, numbers or {})
+    return SymptomResult(State.NOT_OBSERVABLE, "", reason, numbers or {})
 
 
-def number(value: float, unit: str, digits: int = 1) -> tuple[float, str]:
-    """A number of a document."""
-    return round(float(value), digits), unit
-
-
-def numbers_document(numbers: Numbers) -> dict[str, dict[str, Any]]:
-    """Numbers by the document's shape."""
-    return {name: {"value": value, "unit": unit} for name, (value, unit) in numbers.items()}
+def number(value: float, unit: str, digits: int = 1) -> Quantity:
+    """A number as far as it is shown."""
+    return Quantity(round(float(value), digits), unit)
 
 
 def supposed_rows(flight: Flight) -> Mask:
@@ -118,18 +115,18 @@ def finding_rows(flight: Flight, finding: Finding) -> tuple[int, int]:
     return int(first), max(int(end), int(first) + 1)
 
 
-def of_finding(flight: Flight, finding: Finding, numbers: Numbers) -> Occasion:
+def of_finding(flight: Flight, finding: Finding, numbers: Numbers) -> Occurrence:
     """Give a finding as an occasion."""
-    return Occasion(*finding_rows(flight, finding), finding.says, numbers)
+    return Occurrence(*finding_rows(flight, finding), finding.says, numbers)
 
 
-def meter_doubt(flight: Flight) -> str | None:
+def meter_doubt(flight: Flight) -> Reason | None:
     """Why the voltmeter's level cannot be trusted in this flight; None when it can."""
     for fault in flight.reading_faults:
         if fault.channel == "bus_voltage" and fault.kind == "offset":
-            return f"the voltmeter reads {fault.value:+.1f} V off throughout" if fault.value else "the voltmeter is off"
+            return Reason(Unobservable.VOLTMETER_OFFSET, {"offset": number(fault.value, "V")} if fault.value else {})
         if fault.channel == "bus_voltage" and fault.kind == "path":
-            return "the voltmeter reads low behind a resistance on its way"
+            return Reason(Unobservable.VOLTMETER_BEHIND_RESISTANCE)
     return None
 
 
@@ -139,11 +136,11 @@ def lowest(values: Floats) -> float:
     return float(finite.min()) if finite.size else float("nan")
 
 
-def short_look(flight: Flight, rows: Mask) -> str | None:
+def short_look(flight: Flight, rows: Mask) -> Reason | None:
     """Why the time that could be looked at is too short, None when it is enough."""
     minutes = watched_minutes(flight, rows)
     if 60.0 * minutes >= limit_value("squawk_shortest_look"):
         return None
     if not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
-        return "no bus voltage is recorded with the engine running"
-    return f"only {60.0 * minutes:.0f} s are recorded in which it could have shown"
+        return Reason(Unobservable.NO_VOLTAGE)
+    return Reason(Unobservable.TOO_SHORT, {"observed": number(60.0 * minutes, "s", 0)})

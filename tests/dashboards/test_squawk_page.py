@@ -1,0 +1,37 @@
+"""The squawk page by keyboard and in haste: what was typed last counts, Enter looks up, choices are offered."""
+
+from __future__ import annotations
+
+from conftest import Opener
+
+
+def test_a_click_right_after_the_last_key_keeps_the_words(pages: str, visit: Opener) -> None:
+    page = visit(f"{pages}/squawk?tail=N037LF")
+    words = page.get_by_label("The report in words")
+    words.click()
+    page.keyboard.type("low volt light came on")
+    page.evaluate("document.querySelector('#squawk-look').click()")  # sooner than any mouse
+    page.wait_for_function("location.search.includes('words=low')")
+    page.locator("#squawk-charging-light").wait_for()
+    assert page.get_by_label("The report in words").input_value() == "low volt light came on"
+    assert "symptom=charging_light" in page.url
+
+
+def test_enter_looks_up(pages: str, visit: Opener) -> None:
+    page = visit(f"{pages}/squawk?tail=N037LF")
+    page.get_by_label("The report in words").click()
+    page.keyboard.type("low volt light came on in the pattern")
+    page.keyboard.press("Enter")
+    light = page.locator("#squawk-charging-light")
+    light.get_by_text("As reported: “in the pattern”").wait_for()
+
+
+def test_words_that_are_not_known_are_met_with_choices_and_none_of_these(pages: str, visit: Opener) -> None:
+    page = visit(f"{pages}/squawk?tail=N037LF&words=panel+lamps+breathe+in+and+out")
+    choices = page.locator("#squawk-choices")
+    choices.wait_for()
+    assert "None of these" in choices.inner_text()
+    assert page.locator("#squawk-noise-or-pulsing").count() == 0  # nothing is answered by itself
+    choices.get_by_role("link", name="Noise in the radio").press("Enter")
+    page.locator("#squawk-noise-or-pulsing").wait_for()
+    assert "symptom=noise_or_pulsing" in page.url
