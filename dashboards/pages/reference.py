@@ -1,60 +1,119 @@
-"""Page /reference: every measure, finding, phase, symptom, formula and threshold explained. Layout and wiring only."""
+"""Page /reference: every measure, finding, phase, symptom, formula and threshold, a term at a time.
+
+The address names the term behind "#". Layout and wiring only.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import unquote
 
 import dash
-from dash import html
+import dash_mantine_components as dmc
+from dash import Input, Output, callback, html
 
-from analyzer.reports.reference import all_topics, limit_words, reference
+from analyzer.reports.reference import all_topics, limit_words, near_names, reference
 from dashboards.error_notices import in_words
 from dashboards.parts import page, section, table
 
 Topic = Mapping[str, Any]
+#: Terms that a search shows at most.
+FOUND_SHOWN = 40
 
 
 @in_words
 def layout(**_query: str) -> html.Div:
-    """The whole reference; each topic can be linked to by its name."""
-    sections = reference()["sections"]
-    contents = html.Nav(
-        [_contents(one) for one in sections if one["name"] != "limit"],
-        className="contents no-print",
-        **{"aria-label": "Contents"},
-    )
+    """The search and the list of terms; the term that the address names stands above them."""
     return page(
         "reference",
         "Reference",
-        section("Contents", contents, name="reference-contents"),
-        *(
-            section(one["title"], *_topics(one), name=f"reference-{one['name']}")
-            for one in sections
+        html.Div(id="reference-term", role="status"),
+        section(
+            "Find a term",
+            dmc.TextInput(
+                id="reference-search",
+                label="Search",
+                placeholder="regulated voltage, slow recharge, 14.5 V",
+                debounce=200,
+            ),
+            html.Div(_contents(), id="reference-found"),
+            name="reference-contents",
         ),
-        lead="What each number is, how it is worked out, what its interval holds, and where each threshold comes from.",
-    )  # fmt: skip
+        lead="What each number is, how it is worked out, and where each threshold comes from.",
+        results=False,
+    )
 
 
 dash.register_page(__name__, path="/reference", title="taper: reference", layout=layout)
 
 
-def _contents(part: Mapping[str, Any]) -> html.Div:
-    links = [html.Li(html.A(topic["title"], href=f"#{topic['anchor']}")) for topic in part["topics"]]
-    return html.Div([html.H3(part["title"]), html.Ul(links)])
+def _contents() -> html.Nav:
+    """Every term by its title, the thresholds folded."""
+    return html.Nav([_listed(one) for one in reference()["sections"]], className="contents no-print",
+                    **{"aria-label": "Contents"})  # fmt: skip
 
 
-def _topics(part: Mapping[str, Any]) -> list[Any]:
+def _listed(part: Mapping[str, Any]) -> html.Div:
+    links = html.Ul([html.Li(_link(topic)) for topic in part["topics"]])
     if part["name"] == "limit":
-        return [_limits(part["topics"])]
-    return [_topic(topic) for topic in part["topics"]]
+        folded = html.Details([html.Summary(f"{len(part['topics'])} thresholds"), links])
+        return html.Div([html.H3(part["title"]), folded])
+    return html.Div([html.H3(part["title"]), links])
+
+
+def _link(topic: Topic) -> html.A:
+    return html.A(topic["title"], href=f"#{topic['anchor']}")
+
+
+@callback(Output("reference-term", "children"), Input("_pages_location", "href"))
+def show(address: str | None) -> Any:
+    """The term that the address names."""
+    anchor = unquote((address or "").partition("#")[2])
+    topic = next((one for one in all_topics() if one["anchor"] == anchor), None)
+    if topic is None:
+        return None
+    content = _limits([topic]) if topic["kind"] == "limit" else _topic(topic)
+    return section(topic["title"], content, _used_by(topic), name="reference-shown")
+
+
+@callback(Output("reference-found", "children"), Input("reference-search", "value"), prevent_initial_call=True)
+def find(words: str | None) -> Any:
+    """Terms whose title, name or meaning has every word; the nearest names where none has."""
+    wanted = (words or "").lower().split()
+    if not wanted:
+        return _contents()
+    found = [topic for topic in all_topics() if all(word in _searched(topic) for word in wanted)]
+    if not found:
+        near = near_names(words or "")
+        found = [topic for topic in all_topics() if topic["anchor"] in near]
+        says = "Nothing matches." if not found else "Nothing matches. Near:"
+    else:
+        says = f"{len(found)} found" + (f", the first {FOUND_SHOWN} shown." if len(found) > FOUND_SHOWN else ".")
+    return [
+        html.P(says),
+        html.Ul([html.Li([_link(topic), " ", html.Code(topic["name"])]) for topic in found[:FOUND_SHOWN]]),
+    ]
+
+
+def _searched(topic: Topic) -> str:
+    """What a search looks through: title, name, and what the term is."""
+    told = [topic["title"], topic["name"].replace("_", " "), topic["name"], topic.get("meaning", "")]
+    if topic["kind"] == "limit":
+        told.append(limit_words(topic["name"]))
+    return " ".join([*told, *(line for part in topic["parts"][:1] for line in part["lines"])]).lower()
+
+
+def _used_by(topic: Topic) -> html.P | None:
+    """Where a threshold is used."""
+    return _named("Used by", topic["see"]) if topic["kind"] == "limit" else None
 
 
 def _topic(topic: Topic) -> html.Article:
     unit = html.Span(f"[{topic['unit']}]", className="quiet") if topic["unit"] not in (None, "1") else None
     return html.Article(
         [
-            html.H3([html.Span(topic["title"]), unit, html.Code(topic["name"])]),
+            html.P([html.Code(topic["name"]), " ", unit]),
             *(line for part in topic["parts"] for line in _part(part)),
             _named("Thresholds", topic["limits"]),
             _named("See also", topic["see"]),

@@ -304,6 +304,12 @@ def test_a_number_leads_to_what_it_is(pages: str, visit: Visit) -> None:
     topic.wait_for()
     assert "How it is worked out" in topic.inner_text()
     until(page, "document.getElementById('regulated_voltage').getBoundingClientRect().top < innerHeight")
+    assert page.locator("article.topic").count() == 1, "a term at a time"
+    page.get_by_label("Search").fill("slow recharge")
+    page.locator("#reference-found").get_by_role("link", name="Slow recharge", exact=True).click()
+    page.locator("#slow_recharge").wait_for()
+    assert "What to check on the ground" in page.locator("#slow_recharge").inner_text()
+    assert page.evaluate("document.documentElement.scrollHeight") < 6000
 
 
 @pytest.mark.parametrize(
