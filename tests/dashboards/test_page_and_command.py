@@ -1,0 +1,112 @@
+"""The questions that pages and commands both answer: what one says the other says."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analyzer.cli import main
+from analyzer.reports.wording import finding_label
+from tests.browser import served
+
+Visit = Callable[..., Any]
+Ask = Callable[..., Any]
+
+
+@pytest.fixture(scope="module")
+def both(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str]]:
+    """Address of pages and the folder of the same records."""
+    copy = tmp_path_factory.mktemp("both") / "records"
+    shutil.copytree(demo, copy)
+    with served(copy) as address:
+        yield address, str(copy)
+
+
+@pytest.fixture
+def ask(both: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> Ask:
+    """A command's document on the same records."""
+
+    def asked(*call: str) -> Any:
+        capsys.readouterr()
+        assert main([*call, "--json", "--records", both[1]]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    return asked
+
+
+def last_flight(both: tuple[str, str], visit: Visit, tail: str) -> Any:
+    """The page of an aircraft's last flight, two clicks from the fleet."""
+    page = visit(f"{both[0]}/aircraft/{tail}")
+    page.get_by_role("link", name="Last flight").first.click()
+    page.wait_for_selector("#flight-story li")
+    return page
+
+
+def test_was_the_last_flight_all_right_and_what_to_tell_the_shop(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    page = last_flight(both, visit, "N058LF")
+    (flight,) = ask("flight", "N058LF")["log"]["flights"]
+    worst, verdict = flight["findings"][0], page.locator(".verdict").inner_text()
+    assert finding_label(worst["finding"]) in verdict
+    assert worst["says"] in verdict
+    assert f"First check: {worst['check'][0]}" in verdict
+
+
+def test_is_the_battery_on_its_way_out(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    (tail,) = ask("trend", "N074LF")["tails"]
+    page = visit(f"{both[0]}/aircraft/N074LF")
+    assert tail["condition"].capitalize() in page.locator(".verdict .badge").inner_text()
+    charging = page.locator(".card", has_text="Recharge time constant").first.inner_text()
+    trend = tail["trends"]["recharge_time_constant"]
+    assert f"{trend['level']:.1f} min now" in charging
+    assert f"limit {trend['limit']:.1f} min" in charging
+
+
+def test_what_the_meters_did_and_why(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    page = last_flight(both, visit, "N037LF")
+    shown = " ".join(page.locator("#flight-story").inner_text().split())
+    told = ask("flight", "N037LF")["story"]
+    assert len(told) > 5
+    for sentence in told:
+        assert " ".join(sentence["says"].split()) in shown
+        assert " ".join(sentence["why"].split()) in shown
+
+
+def test_which_aircraft_needs_attention_first(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    page = visit(f"{both[0]}/")
+    rows = page.locator("#fleet-list tbody tr").all_inner_texts()
+    tails = ask("fleet")["tails"]
+    assert len(rows) == len(tails) == 5
+    words = {"good": "Nothing found", "unknown": "Not known"}
+    for row, tail in zip(rows, tails, strict=True):
+        assert tail["tail"] in row
+        assert words.get(tail["condition"], tail["condition"].capitalize()) in row
+
+
+def test_did_the_new_regulator_work(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    (tail,) = ask("trend", "N058LF")["tails"]
+    (entry,) = [one for one in tail["entries"] if one["kind"] == "regulator_replaced"]
+    assert entry["verdict"] == "helped"
+    card = visit(f"{both[0]}/aircraft/N058LF").locator("#aircraft-entries article", has_text="regulator replaced")
+    assert "It helped" in card.locator(".badge").inner_text()
+    (volts,) = [one for one in entry["measures"] if one["measure"] == "regulated_voltage"]
+    assert f"{volts['before']:.2f} to {volts['after']:.2f} V" in card.inner_text()
+
+
+def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    page = last_flight(both, visit, "N037LF")
+    page.locator("#plan-answer tbody tr").first.wait_for()
+    rows = page.locator("#plan-answer tbody tr").all_inner_texts()
+    cases = ask("plan", "N037LF")["cases"]
+    assert len(rows) == len(cases) == 2
+    for row, case in zip(rows, cases, strict=True):
+        assert case["case"] in row
+        assert f"{case['load']:.1f} A" in row
+        assert f"{case['plan_on']:.0f} min" in row
+        assert f"{case['low']:.0f} to {case['high']:.0f} min" in row
+    (flight,) = ask("flight", "N037LF")["log"]["flights"]
+    assert cases[0]["low"] == pytest.approx(flight["measures"]["endurance"]["low"], rel=1e-3), "one interval everywhere"
