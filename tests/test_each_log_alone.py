@@ -92,7 +92,7 @@ def test_a_panic_while_judging_costs_its_own_log_alone_in_add_review_and_the_pag
     records = tmp_path / "records"
     assert main(["add", str(tmp_path / "bad.csv"), str(tmp_path / "good.csv"), "--records", str(records)]) == 1
     told = capsys.readouterr().err
-    assert "1 new logs kept" in told
+    assert "1 new log kept" in told
     assert "bad.csv: The program met something" in told
     assert main(["review", str(tmp_path / "bad.csv"), str(tmp_path / "good.csv"), "--json"]) == 1
     states = [log["state"] for log in json.loads(capsys.readouterr().out)["logs"]]
@@ -104,7 +104,7 @@ def test_a_panic_while_judging_costs_its_own_log_alone_in_add_review_and_the_pag
         until = time.monotonic() + 60
         while any(one.entry is None for one in staging.these(keys)) and time.monotonic() < until:
             time.sleep(0.05)
-        assert [one.entry["state"] for one in staging.these(keys)] == ["refused", "read"]
+        assert [one.entry.state for one in staging.these(keys)] == ["refused", "read"]
         staging.drop(keys)
         assert not any(path.is_file() for path in staging._folder.rglob("*"))
     finally:

@@ -155,7 +155,7 @@ def test_watching_keeps_a_folder_in_step_until_stopped(tmp_path):
         if "Waiting for logs" in line:
             other = sorted(SAMPLES.glob("*.csv"))[1]
             shutil.copy(other, inbox / other.name)
-        if sum("new logs kept" in one for one in said) == 2:
+        if sum("new log kept" in one for one in said) == 2:
             break
     time.sleep(0.1)
     watching.send_signal(2)
