@@ -60,12 +60,21 @@ def _told_once(found: list[Finding]) -> list[Finding]:
 
 
 def _of_a_connection(flight: Flight, outage: AlternatorOutage) -> bool:
-    """Whether a short loss is one of the moments by which an unsteady connection is known."""
+    """Whether a short loss is one of the moments by which an unsteady connection is known.
+
+    Where no ammeter tells it is one of many falls, most of them too shallow for a loss.
+    """
     lasts = flight.trace.time[outage.end - 1] - flight.trace.time[outage.first]
     if lasts > limit_value("connection_longest"):
         return False
-    told = [dip for dip in counted_dips(flight) if dip.kind != UNTOLD]
-    return any(dip.first < outage.end and dip.end > outage.first for dip in told)
+    dips = counted_dips(flight)
+    inside = [dip for dip in dips if dip.first < outage.end and dip.end > outage.first]
+    gone = [
+        dip
+        for dip in dips
+        if any(one.kind == OFFLINE and one.first < dip.end and one.end > dip.first for one in flight.outages)
+    ]
+    return any(dip.kind != UNTOLD or 2 * len(gone) < len(dips) for dip in inside)
 
 
 def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOutage]:
@@ -304,7 +313,7 @@ def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
 
 def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """The alternator is there, but cannot hold the bus at cruise speed under the load."""
-    spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + _drained(flight)
+    spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + drained_stretches(flight)
     spans.sort(key=lambda outage: outage.first)
     minutes = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
     if 60.0 * minutes < limit_value("short_shortest"):
@@ -369,7 +378,8 @@ def drained(flight: Flight) -> Mask:
     )
 
 
-def _drained(flight: Flight) -> list[AlternatorOutage]:
+def drained_stretches(flight: Flight) -> list[AlternatorOutage]:
+    """Stretches of ``drained`` that last, as outages of an alternator at its limit."""
     lasting = fill_short_gaps(drained(flight), flight.trace.time, limit_value("losses_apart"))
     lasting = drop_short_runs(lasting, flight.trace.time, limit_value("short_shortest"))
     return [AlternatorOutage(first, end, OUTPUT_LIMITED) for first, end in runs(lasting)]

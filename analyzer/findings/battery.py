@@ -40,10 +40,15 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
     limit = limit_value("slow_time_constant") * colder
     unseen = flight.begins_running
-    sure = limit_value("slow_for_sure") * colder if flight.ammeter.kind == "battery" and not unseen else limit
+    # an alternator's ammeter shows loads as well, and where no air is recorded the cold is only assumed
+    clear = flight.ammeter.kind == "battery" and not unseen and np.isfinite(flight.air_at_start)
+    sure = limit_value("slow_for_sure") * colder if clear else limit
     if value <= limit or low <= sure:
         return []
-    before = 0.0 if unseen else discharge_before(flight, measures)
+    returned = measures["recharge_returned"]
+    back = returned.value if returned.value is not None else returned.at_least
+    # where the start is not recorded, what comes back tells what had been drawn
+    before = (back or 0.0) if unseen else discharge_before(flight, measures)
     drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
@@ -117,8 +122,8 @@ def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float,
         return tau.value, tau.low, f"time constant {tau.value:.1f} min, {tau.low:.1f} to {tau.high:.1f}"
     least = tau.at_least
     unsettled = flight.recharge is not None and flight.recharge.unsettled
-    if least is None or (flight.begins_running and not unsettled):
-        return None  # too little is left of a decay that began before the log
+    if least is None or not (unsettled or (flight.ammeter.kind == "battery" and not flight.begins_running)):
+        return None  # too little is left of a decay that began before the log, or loads stand in for one
     return least, least, f"time constant at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
 
 

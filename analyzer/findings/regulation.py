@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer import quantity
-from analyzer.findings.alternator import drained
+from analyzer.findings.alternator import drained_stretches
 from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED
 from analyzer.flights.flight import Flight
@@ -15,7 +15,7 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means
 from analyzer.quantity import Quantity
-from analyzer.series import MIDDLE_95, Floats, Mask, fill_short_gaps, median, near, running_median, runs
+from analyzer.series import MIDDLE_95, Floats, Mask, fill_short_gaps, hold, median, near, running_median, runs
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -45,7 +45,9 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         says = f"{words}, above {high:.1f} V: the battery is overcharged."
         return [Finding(FindingName.REGULATOR_HIGH, severity, from_s, to_s, evidence, says)]
     short = (
-        any(outage.kind == OUTPUT_LIMITED for outage in flight.outages) or _takes_all(flight) or drained(flight).any()
+        any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
+        or _takes_all(flight)
+        or bool(drained_stretches(flight))
     )
     if held.high < low and not short:
         severity = Severity.WARNING if low - held.value > flight.limits["regulated_far_below"] else Severity.CAUTION
@@ -110,11 +112,14 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if time.size < limit_value("drift_fewest_minutes"):
         return []
     smoothed = int(limit_value("drift_smoothed_minutes"))
-    by_air = _moved_by_air(flight, time, volts)
+    by_air = _moved_by_air(flight, time, volts) + _moved_by_load(flight, time)
     level, own = running_median(volts, smoothed), running_median(volts - by_air, smoothed)
     first, last = sorted((int(np.argmin(own)), int(np.argmax(own))))
     move, explained = float(level[last] - level[first]), float(by_air[last] - by_air[first])
-    limit = flight.limits["drift_within_flight"] + max(0.0, explained * np.sign(move))
+    unknown = flight.limits["drift_air_unknown"] if _air(flight) is None else 0.0
+    limit = flight.limits["drift_within_flight"] + unknown + max(0.0, explained * np.sign(move))
+    if move < 0.0 and _battery_pulls(flight, float(time[last])):
+        return []
     if abs(own[last] - own[first]) < flight.limits["drift_within_flight"] or abs(move) < limit:
         return []
     if time[last] - time[first] < limit_value("drift_between"):
@@ -169,6 +174,10 @@ def _beside_outages(flight: Flight, kind: str, around_s: float) -> Mask:
     for outage in flight.outages:
         if outage.kind == kind:
             beside[max(0, outage.first - around) : outage.end + around] = True
+            if kind == OFFLINE:  # while the battery comes back the bus climbs
+                away = float(flight.trace.seconds[outage.first : outage.end].sum())
+                back = flight.trace.rows_in(min(away, limit_value("recharge_assumed")))
+                beside[outage.end : outage.end + back] = True
     return beside
 
 
@@ -183,15 +192,43 @@ def _overvoltage_rows(flight: Flight) -> Mask:
     return left_out
 
 
+def _battery_pulls(flight: Flight, at_s: float) -> bool:
+    """Whether the battery takes so much about a time [s] that it pulls the bus down, whatever the regulator holds."""
+    flow = flight.trace.battery_current
+    if flow is None:
+        return False
+    beside = 60.0 * limit_value("drift_smoothed_minutes")
+    return median(flow[np.abs(flight.trace.time - at_s) <= beside]) > flight.limits["never_settles_far"]
+
+
+def _moved_by_load(flight: Flight, time: Floats) -> Floats:
+    """What the bus may fall by with the current at some times [s], through leads and the regulator's droop [V].
+
+    The alternator's output, or what the battery takes of it: a battery that asks for ever more pulls the bus down.
+    """
+    output = total_output(flight.trace)
+    flow = flight.trace.battery_current if output is None else output
+    if flow is None or not np.isfinite(flow).any():
+        return np.zeros(time.size)
+    smooth = running_median(hold(flow), flight.trace.rows_in(60.0 * limit_value("drift_smoothed_minutes")))
+    amps = np.interp(time, flight.trace.time, smooth)
+    return np.asarray(-(amps - amps.mean()) * flight.limits["drift_droop"] / 1000.0)
+
+
+def _air(flight: Flight) -> Floats | None:
+    """Outside air temperature [degC]; None where hardly any is recorded."""
+    air = flight.trace.outside_air_temperature
+    return None if air is None or np.isfinite(air).sum() < limit_value("rest_fewest_rows") else air
+
+
 def _moved_by_air(flight: Flight, time: Floats, volts: Floats) -> Floats:
     """What a compensated regulator's voltage [V] moves by with the air's temperature at some times [s].
 
     Compensation is one constant for the whole flight, between none and ``temperature_compensation``, so it is
     fitted to all of it: a voltage that moves while the air does not is not explained by air that moves elsewhere.
     """
-    air = flight.trace.outside_air_temperature
-    known = None if air is None else np.isfinite(air)
-    if air is None or known is None or known.sum() < limit_value("rest_fewest_rows"):
+    air = _air(flight)
+    if air is None:
         return np.zeros(time.size)
     smooth = running_median(air, flight.trace.rows_in(limit_value("air_beside")))
     warmer = np.interp(time, flight.trace.time, smooth)

@@ -54,7 +54,8 @@ OF_VOLTAGE = frozenset(
 #: Finding -> findings of the same flight that say it already, and better.
 SUPERSEDED_BY = {
     FindingName.UNSTEADY_CONNECTION: (FindingName.REGULATOR_HUNTING, FindingName.BATTERY_OFFLINE),
-    FindingName.REGULATOR_HUNTING: (FindingName.BATTERY_OFFLINE,),
+    FindingName.REGULATOR_HUNTING: (FindingName.BATTERY_OFFLINE, FindingName.OVERVOLTAGE),
+    FindingName.REGULATOR_DRIFT: (FindingName.REGULATOR_HUNTING,),
 }
 
 #: What a voltmeter that is off, or behind a resistance, makes look like an electrical fault.

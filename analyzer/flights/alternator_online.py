@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
 
 from analyzer.aircraft import Source
+from analyzer.flights.at_power import in_the_air, power_held
 from analyzer.flights.outage import Evidence, limit_or_reading, odds
 from analyzer.flights.run_up import run_up
 from analyzer.flights.trace import Trace
@@ -265,20 +266,25 @@ def outages(
         before = run_up(trace, alternator_online, outage_row, end, limits)
         rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
         kind = _kind(trace, first, end, rpm_sufficient, limits, rose=rose, running=running)
-        lasts = trace.time[end - 1] - trace.time[first]
         first = outage_row if kind == OFFLINE else first
+        silent = _silent_row(trace, first, end, rpm_sufficient) if kind == OFFLINE else first
+        lasts = trace.time[end - 1] - trace.time[silent]
+        # what follows at idling speed tells no more of it
+        at_speed = float(trace.seconds[first:end][rpm_sufficient[first:end]].sum())
         if kind == OFFLINE and end <= alternator_on_row < trace.time.size:
             kind = LATE_START
         elif (
             kind == OFFLINE
             and not rose
-            and lasts <= limit_value("ground_check_longest")
+            and min(lasts, at_speed) <= limit_value("ground_check_longest")
             and (end <= off_ground or end > stop)
         ):
             kind = GROUND_CHECK
-        found.append(AlternatorOutage(first, end, kind, rose=rose))
+        if first < silent:
+            found.append(AlternatorOutage(first, silent, LOW_RPM))
+        found.append(AlternatorOutage(max(first, silent), end, kind, rose=rose))
     found = _weighed(trace, found, rpm_sufficient, limits)
-    return _short_ones(trace, running, _join_offline(found, restarts), held, limits)
+    return _short_ones(trace, running, _join_offline(trace, found, restarts), held, limits)
 
 
 def _parts(mask: Mask, restarts: tuple[int, ...]) -> list[tuple[int, int]]:
@@ -339,6 +345,7 @@ def _short_ones(
         else a
         for a in found
     ]
+    found = _limited_throughout(trace, found)
     low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
     for outage in found:
@@ -360,6 +367,20 @@ def _short_ones(
         else a
         for a in found
     ]
+
+
+def _limited_throughout(trace: Trace, found: list[AlternatorOutage]) -> list[AlternatorOutage]:
+    """Take a low bus under which the battery rests for the alternator's limit, where it more often discharges.
+
+    An alternator at its limit lets the battery give or take as the loads go, and now and then nothing; a battery
+    behind a voltmeter that reads low gives nothing ever. For logs in which no output tells.
+    """
+    lasting = {
+        kind: sum(float(trace.seconds[a.first : a.end].sum()) for a in found if a.kind == kind) for kind in OutageKind
+    }
+    if trace.alternator_output is not None or not lasting[OUTPUT_LIMITED] > lasting[VOLTMETER_ONLY]:
+        return found
+    return [replace(one, kind=OUTPUT_LIMITED) if one.kind == VOLTMETER_ONLY else one for one in found]
 
 
 def _answers_speed(trace: Trace, first: int, end: int) -> bool:
@@ -409,6 +430,16 @@ def _outage_row(trace: Trace, first: int) -> int:
     return earliest + int(there[-1]) + 1 if there.size else first
 
 
+def _silent_row(trace: Trace, first: int, end: int, rpm_sufficient: Mask) -> int:
+    """Row at which the output ends, in a low bus that began by idling with the alternator still there."""
+    output = trace.alternator_output
+    if output is None:
+        return first
+    gives = running_median(output[first:end], 3) > limit_value("output_smallest")
+    silent = first + (int(np.argmin(gives)) if not gives.all() else 0)
+    return first if rpm_sufficient[first:silent].any() else silent
+
+
 def _falls_below(trace: Trace, first: int, end: int, volts: float) -> bool:
     """Whether the bus comes down below a voltage: a regulator that only lets go of a high one stops above it."""
     inside = trace.bus_voltage[first:end]
@@ -423,6 +454,19 @@ def _speed_holds(trace: Trace, first: int) -> bool:
     rows = trace.rows_in(limit_value("spin_up"))
     before, after = median(speed[max(0, first - rows) : first]), median(speed[first : first + rows + 1])
     return abs(after - before) < limit_value("steady_speed_swing")
+
+
+def _lost_at_power(trace: Trace, first: int, end: int) -> bool:
+    """Whether the engine went on at power after row ``first``, which a closed throttle takes away.
+
+    For logs without an engine speed: by altitude and airspeed together, where no altitude is recorded by airspeed and
+    the way the current left.
+    """
+    if trace.altitude is None or not np.isfinite(trace.altitude).any():
+        return _lost_at_speed(trace, first, end)
+    window = trace.rows_in(limit_value("power_window"))
+    since = min(first + window // 2, trace.time.size - 1)
+    return bool(power_held(trace)[since : since + window].mean() > limit_value("power_share"))
 
 
 def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
@@ -451,12 +495,16 @@ def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
 def _may_idle(trace: Trace, first: int, end: int, fast_s: float, running: Mask) -> bool:
     """Whether an engine of unknown speed may idle from row ``first`` to ``end``, ``fast_s`` seconds of it at speed.
 
-    It idles for minutes at a time, and longer while it taxies out and in, if no airspeed says that it flies. A bus
+    It idles for minutes at a time, and longer while it taxies out and in, if no airspeed says that it flies; where an
+    altitude is recorded, as long as the aircraft is not seen to hold height and speed. Without one a bus
     that is low from then until the engine stops, and one that never came up, are none of that.
     """
     if fast_s < limit_value("offline_shortest_blind"):
         return True
     rows = np.flatnonzero(running)
+    if in_the_air(trace).any():  # neither the ground nor a descent shows that the engine is fast
+        at_power = power_held(trace)[first:end]
+        return float(trace.seconds[first:end][at_power].sum()) < limit_value("offline_shortest_blind")
     if trace.airspeed is not None or trace.ground_speed is not None or not rows.size or end > rows[-1]:
         return False
     begins, stops = float(trace.time[rows[0]]), float(trace.time[rows[-1]])
@@ -471,7 +519,7 @@ def _kind(
 
     ``rose``: the bus ran up before row ``first``, as no closing throttle makes it.
     """
-    whole = trace.time[end - 1] - trace.time[first]
+    whole = trace.time[min(end, trace.time.size - 1)] - trace.time[first]
     if rose and whole >= limit_value("offline_shortest") and _speed_holds(trace, first):
         return OFFLINE  # whatever the engine's speed: it is as it was when the alternator was still there
     rows = drop_short_runs(rpm_sufficient[first:end], trace.time[first:end], limit_value("fast_shortest"))
@@ -482,11 +530,11 @@ def _kind(
     if not rows.any():
         return LOW_RPM
     seconds = float(trace.seconds[first:end][rows].sum())
-    blind = trace.engine_speed is None and not rose and not _lost_at_speed(trace, first, end)
+    blind = trace.engine_speed is None and not rose and not _lost_at_power(trace, first, end)
     if blind and whole >= limit_value("offline_shortest") and _may_idle(trace, first, end, seconds, running):
         return LOW_RPM
-    if seconds < limit_value("offline_shortest"):
-        return BRIEF if whole < limit_value("offline_shortest") else LOW_RPM
+    if seconds - trace.step_s < limit_value("offline_shortest"):  # it may have ended just after the last row but one
+        return BRIEF if whole - trace.step_s < limit_value("offline_shortest") else LOW_RPM
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
         return VOLTMETER_ONLY
     if trace.alternator_output is None:
@@ -502,13 +550,20 @@ def _kind(
     return VOLTMETER_ONLY if alike else OUTPUT_LIMITED
 
 
-def _join_offline(found: list[AlternatorOutage], restarts: tuple[int, ...]) -> list[AlternatorOutage]:
+def _gives(trace: Trace, outage: AlternatorOutage) -> bool:
+    """Whether the alternator shows an output all the while."""
+    output = trace.alternator_output
+    return output is not None and median(output[outage.first : outage.end]) > limit_value("output_smallest")
+
+
+def _join_offline(trace: Trace, found: list[AlternatorOutage], restarts: tuple[int, ...]) -> list[AlternatorOutage]:
     """A low engine speed next to an offline stretch belongs to it: the alternator is still not there."""
     joined: list[AlternatorOutage] = []
     for outage in found:
         last = joined[-1] if joined else None
         touching = last is not None and outage.first - last.end <= 1 and outage.first not in restarts
-        if last is not None and touching and OFFLINE in (last.kind, outage.kind):
+        given = last is not None and last.kind == LOW_RPM and _gives(trace, last)
+        if last is not None and touching and not given and OFFLINE in (last.kind, outage.kind):
             joined[-1] = AlternatorOutage(last.first, outage.end, OFFLINE, rose=last.rose or outage.rose)
         else:
             joined.append(outage)

@@ -80,7 +80,14 @@ def load_evidence() -> Mapping[str, _Evidence]:
 
 
 def sort_currents(
-    trace: Trace, stopped: Mask, alternator_online: Mask, running: Mask, aircraft: Aircraft, limits: Limits
+    trace: Trace,
+    stopped: Mask,
+    alternator_online: Mask,
+    running: Mask,
+    aircraft: Aircraft,
+    limits: Limits,
+    *,
+    seen_at_rest: bool,
 ) -> tuple[Trace, Ammeter, list[ReadingFault]]:
     """Give the trace with its currents under the kind they are, the ammeter, and faults at zero.
 
@@ -88,10 +95,11 @@ def sort_currents(
     ----------
     trace : one flight, cleaned
     stopped : rows before the first crank or after the engine stopped, with the bus powered
-    carried : rows in which the engine runs and the bus voltage alone says that the alternator carries it
+    alternator_online : rows in which the engine runs and the bus voltage alone says that the alternator carries it
     running : rows in which the engine runs
     aircraft : the profile; its ``ammeter`` overrules the readings for an ammeter the header does not type
     limits : the aircraft's
+    seen_at_rest : whether the engine surely stands still in the stopped rows; an idling one may pass for that
     """
     seen: tuple[Observation, ...] = ()
     if trace.battery_current is None and trace.alternator_current is None:
@@ -109,7 +117,7 @@ def sort_currents(
         kind, basis = "battery", "its header says so"
     else:
         kind, basis = "alternator", "its header says so"
-    trace, ammeter, faults = _zero(trace, kind, basis, stopped)
+    trace, ammeter, faults = _zero(trace, kind, basis, stopped, seen_at_rest)
     return trace, replace(ammeter, observations=seen), faults
 
 
@@ -248,7 +256,9 @@ def _late_steps(trace: Trace, current: Floats, alternator_online: Mask) -> tuple
     return tuple(at for at in steps if seamless[np.searchsorted(time, at)])
 
 
-def _zero(trace: Trace, kind: str, basis: str, stopped: Mask) -> tuple[Trace, Ammeter, list[ReadingFault]]:
+def _zero(
+    trace: Trace, kind: str, basis: str, stopped: Mask, seen_at_rest: bool
+) -> tuple[Trace, Ammeter, list[ReadingFault]]:
     """Find an error at zero from the readings with the engine stopped.
 
     An alternator ammeter's error is what it shows then, and is taken out. A battery ammeter cannot be
@@ -263,17 +273,19 @@ def _zero(trace: Trace, kind: str, basis: str, stopped: Mask) -> tuple[Trace, Am
     if kind == "alternator":
         error = float(rest) if abs(rest) >= limit_value("zero_error_smallest") else 0.0
         zeroed = trace.with_channels(alternator_current=current - error)
-        faults = _offset_fault(trace, name, stopped, rest, "no source runs, so it should show zero")
+        faults = _offset_fault(trace, name, stopped, rest, "no source runs, so it should show zero", seen_at_rest)
         return zeroed, Ammeter(kind, basis, error), faults
     if rest < max(limit_value("zero_error_smallest"), limit_value("zero_error_steps") * resolution(current)):
         return trace, Ammeter(kind, basis), []
     words = "no source runs, so the battery cannot be charging"
-    faults = _offset_fault(trace, name, stopped, rest, words)
+    faults = _offset_fault(trace, name, stopped, rest, words, seen_at_rest)
     return trace, Ammeter(kind, basis, charge_at_rest=float(rest)), faults
 
 
-def _offset_fault(trace: Trace, name: str, stopped: Mask, rest: float, because: str) -> list[ReadingFault]:
-    if abs(rest) < limit_value("zero_error_fault"):
+def _offset_fault(
+    trace: Trace, name: str, stopped: Mask, rest: float, because: str, seen_at_rest: bool
+) -> list[ReadingFault]:
+    if abs(rest) < limit_value("zero_error_fault" if seen_at_rest else "zero_error_unseen"):
         return []
     time = trace.time[stopped]
     return [ReadingFault("offset", name, float(time[0]), float(time[-1]), 1, float(rest), because)]

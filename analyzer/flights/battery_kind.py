@@ -66,7 +66,8 @@ def battery_kind(
     ----------
     trace : one flight, cleaned, its currents under the kind they are
     first_crank : row of the first crank; what comes before is rest
-    on, carries : row at which the alternator takes the bus (None when it never does), rows in which it carries it
+    alternator_on_row : row at which the alternator takes the bus; None when it never does
+    alternator_online : rows in which it carries it
     """
     if aircraft.battery is Battery.LITHIUM:
         return BatteryKind(Chemistry.LITHIUM, "the fleet file says so")

@@ -158,7 +158,10 @@ def _flight(
     shown = limits.shifted(CARRYING_LEVELS, reads_low_by(trace, first_crank, crank, running, limits))
     held = regulated_estimate(trace, running, shown)
     by_voltage = online_by_voltage(trace, running, held, shown)
-    trace, ammeter, offsets = sort_currents(trace, stopped, by_voltage, running, aircraft, limits)
+    seen_at_rest = run.basis != "bus voltage" or bool(crank.any())
+    trace, ammeter, offsets = sort_currents(
+        trace, stopped, by_voltage, running, aircraft, limits, seen_at_rest=seen_at_rest
+    )
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
     if voltmeter.tells:
         metered = aircraft.alternators != 2 or trace.alternator_current_2 is not None
@@ -168,13 +171,17 @@ def _flight(
         alternator_online = online_by_current(trace, running, stopped)
     rpm_sufficient = rpm_sufficient_rows(trace, running, aircraft.source)
     alternator_online = without_shallow_falls(usable, running, alternator_online, rpm_sufficient, limits)
+    battery = battery_kind(
+        usable, first_crank, taken_row(trace, alternator_online), alternator_online, aircraft, limits
+    )
+    off = voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
+    limits = limits.shifted(("overvoltage",), sum(fault.value or 0.0 for fault in off))
     lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts)
     at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
     ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
     lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, limits)
     alternator_on_row = taken_row(trace, alternator_online)
-    battery = battery_kind(usable, first_crank, alternator_on_row, alternator_online, aircraft, limits)
-    offsets += voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
+    offsets += off
     if not offsets:
         offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, rpm_sufficient, limits))
     recharge = None

@@ -13,7 +13,14 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED, AlternatorOutage, regulated_estimate
+from analyzer.flights.alternator_online import (
+    LOW_RPM,
+    OFFLINE,
+    OUTPUT_LIMITED,
+    AlternatorOutage,
+    regulated_estimate,
+)
+from analyzer.flights.at_power import power_held
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, hold, median, running_median, runs, step_noise
@@ -53,8 +60,8 @@ def find_dips(
     Parameters
     ----------
     trace : one flight, cleaned, currents under the kind they are
-    running, fast : rows in which the engine runs, and in which it turns fast enough for the alternator
-    on : row at which the alternator takes the bus, None when it never does
+    running, rpm_sufficient : rows in which the engine runs, and in which it turns fast enough for the alternator
+    alternator_on_row : row at which the alternator takes the bus, None when it never does
     outages : of the alternator; a dip within one that lasts is no dip
     """
     if alternator_on_row is None or not np.isfinite(trace.bus_voltage).any():
@@ -65,9 +72,8 @@ def find_dips(
     for outage in outages:
         lasts = trace.time[outage.end - 1] - trace.time[outage.first] > limit_value("connection_longest")
         if outage.kind == OUTPUT_LIMITED or (lasts and outage.kind == OFFLINE):
-            open_to[max(0, outage.first - (beside if outage.kind == OUTPUT_LIMITED else 5)) : outage.end + beside] = (
-                False
-            )
+            ahead = trace.rows_in(limit_value("limited_ahead")) if outage.kind == OUTPUT_LIMITED else 5
+            open_to[max(0, outage.first - ahead) : outage.end + beside] = False
     level = _level(trace.bus_voltage, trace)
     sure = _sure_of_speed(trace, running, outages)
     lead = _lead_dips(trace, level, open_to & sure, limits)
@@ -160,7 +166,8 @@ def _at_once(trace: Trace, flow: Floats, half: Floats, first: int, end: int) -> 
 
 def _path_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
     """Steps down of the bus reading that no current answers."""
-    far = max(limits["connection_step"], limit_value("dip_noise") * step_noise(trace.bus_voltage))
+    steps = limit_value("connection_fewest_steps") * trace.voltage_step  # a held bus toggles between two of them
+    far = max(limits["connection_step"], limit_value("dip_noise") * step_noise(trace.bus_voltage), steps)
     low = np.nan_to_num(level - trace.bus_voltage) > far
     spans = _sudden_drops(trace, low & open_to, far)
     return [
@@ -225,7 +232,7 @@ def _sure_of_speed(trace: Trace, running: Mask, outages: list[AlternatorOutage])
     for outage in outages:
         if outage.kind == LOW_RPM and outage.end - outage.first > idle:
             sure[max(0, outage.first - beside) : outage.end + beside] = False
-    return sure
+    return sure | power_held(trace)
 
 
 def _at_limit(trace: Trace, first: int, limits: Limits) -> bool:

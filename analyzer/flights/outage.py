@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
@@ -39,9 +40,10 @@ def limit_or_reading(trace: Trace, low: Mask, rpm_sufficient: Mask, limits: Limi
     volts = running_median(trace.bus_voltage, width)
     amps = median(smooth[rows])
     found = [
-        _steps(trace, low),
+        _steps(trace, low, limits),
         _height(smooth, amps, rpm_sufficient),
         _sank(trace, smooth, amps, int(rows[0]), rpm_sufficient, limits),
+        _battery_answers(trace, rows, limits),
     ]
     moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
     far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
@@ -56,6 +58,20 @@ def limit_or_reading(trace: Trace, low: Mask, rpm_sufficient: Mask, limits: Limi
     return tuple(one for one in found if one is not None)
 
 
+def _battery_answers(trace: Trace, rows: NDArray[np.int64], limits: Limits) -> Evidence | None:
+    """What the battery gave meanwhile: it feeds a bus that is not held, and rests on one that is."""
+    flow = trace.battery_current
+    if flow is None or not np.isfinite(flow[rows]).any():
+        return None
+    given, volts = -median(flow[rows]), median(trace.bus_voltage[rows])
+    if given > limit_value("answer_for_sure"):
+        return Evidence(f"the battery gave {given:.0f} A meanwhile", limit_value("odds_battery"))
+    if given < limit_value("discharge_smallest") and volts < limits["resting_low"]:
+        words = f"the battery gave {max(0.0, given):.0f} A, though the bus read {volts:.1f} V, less than it rests at"
+        return Evidence(words, -limit_value("odds_battery"))
+    return None
+
+
 def _height(smooth: Floats, amps: float, rpm_sufficient: Mask) -> Evidence | None:
     """How near the output was to the highest of the flight."""
     most = float(np.nanpercentile(smooth[rpm_sufficient], limit_value("output_highest")))
@@ -67,7 +83,7 @@ def _height(smooth: Floats, amps: float, rpm_sufficient: Mask) -> Evidence | Non
     return None
 
 
-def _steps(trace: Trace, low: Mask) -> Evidence | None:
+def _steps(trace: Trace, low: Mask, limits: Limits) -> Evidence | None:
     """Whether the bus mostly steps down and back at once while the output does not move: a contact at the meter."""
     output = trace.alternator_output
     spans = runs(low)
@@ -84,7 +100,9 @@ def _steps(trace: Trace, low: Mask) -> Evidence | None:
             (median(trace.bus_voltage[after]), median(trace.bus_voltage[max(first, end - 1 - width) : end - 1]), after),
         )
         stepped = all(
-            held - near > limit_value("outage_at_once") * (held - volts) and abs(median(output[rows]) - amps) < still
+            held - volts > limits["connection_step"]
+            and held - near > limit_value("outage_at_once") * (held - volts)
+            and abs(median(output[rows]) - amps) < still
             for held, near, rows in edges
         )
         silent += stepped

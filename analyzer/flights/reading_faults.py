@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from analyzer.flights.at_power import in_the_air
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import Floats, Mask, hold, median, near, resolution, running_median, runs, step_noise
@@ -49,8 +50,14 @@ def without_power(trace: Trace) -> Mask:
     As power goes off meters show absurd currents for a row or two; those rows are taken in as well.
     """
     dead = np.nan_to_num(trace.bus_voltage, nan=np.inf) < limit_value("bus_dead")
-    if trace.engine_speed is not None:
-        dead &= ~(hold(trace.engine_speed) >= limit_value("engine_running_speed"))
+    for channel, least in (
+        (trace.engine_speed, limit_value("engine_running_speed")),
+        (trace.oil_pressure, limit_value("oil_pressure_running")),
+        (trace.airspeed, limit_value("flying_speed")),
+    ):
+        if channel is not None:  # an engine that runs and an aircraft that flies are not parked
+            dead &= ~(hold(channel) >= least)
+    dead &= ~in_the_air(trace)
     if not dead.any():
         return dead
     absurd = np.zeros(dead.size, dtype=np.bool_)
@@ -209,7 +216,8 @@ def _dropout_faults(
         blank |= np.nan_to_num(readings, nan=np.inf) < limit_value("bus_dead")
     filled = np.flatnonzero(~blank)
     spacing = float(np.median(np.diff(trace.time[filled]))) if filled.size > 1 else trace.step_s
-    shortest = max(limit_value("dropout_shortest"), limit_value("dropout_fewest_steps") * spacing)
+    steps = limit_value("dropout_fewest_steps" if spacing > 1.5 * trace.step_s else "dropout_fewest_rows")
+    shortest = max(limit_value("dropout_shortest"), steps * spacing)
     found = []
     cranked = np.convolve(excluded, np.ones(2 * trace.rows_in(limit_value("crank_beside")) + 1), mode="same") > 0
     for first, end in runs(blank & alive & ~excluded):
@@ -284,7 +292,7 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
             break
         if not volts and abs(held[first]) < limit_value("current_at_rest"):
             continue
-        if not (lively or (not volts and _lively_beside(held, trace, usable, (first, end)))):
+        if not (lively if volts else _lively_beside(held, trace, usable, (first, end))):
             break
         outside[first:end] = False
         changes = int((outside & ~same).sum())

@@ -27,8 +27,8 @@ def regulated_rows(
     Parameters
     ----------
     trace : one flight, cleaned
-    carries : rows, engine running, in which the alternator carries the bus
-    fast : rows in which the engine turns fast enough for that
+    alternator_online : rows, engine running, in which the alternator carries the bus
+    rpm_sufficient : rows in which the engine turns fast enough for that
     found : outages of the alternator
     recharge : of the flight; None when the alternator never takes the bus, and then no row is regulated
     limits : the aircraft's limits
@@ -52,7 +52,7 @@ def regulated_rows(
     rows = quick if float(trace.seconds[quick].sum()) >= enough else settled
     if not by_voltage:
         return rows
-    rows = _without_first_climb(trace, rows, limits)
+    rows = _without_first_climb(trace, rows & ~_takes_all(trace, limits), limits)
     return _without_recovery(trace, rows, alternator_online, found, limits)
 
 
@@ -64,6 +64,19 @@ def _above_a_battery(trace: Trace, limits: Limits) -> Mask:
     elif trace.alternator_output is not None:
         above |= feeds_at_rest_voltage(trace, limits)
     return above
+
+
+def _takes_all(trace: Trace, limits: Limits) -> Mask:
+    """Rows in which the battery takes a high current from a bus below the band: the alternator gives all it has.
+
+    A regulator that holds too little leaves the battery uncharged, and then no high current flows.
+    """
+    flow = trace.battery_current
+    if flow is None:
+        return np.zeros(trace.time.size, dtype=np.bool_)
+    width = trace.rows_in(limit_value("regulated_lasting"))
+    low = running_median(trace.bus_voltage, width) < limits["regulated_low"]
+    return np.asarray(low & (running_median(flow, width) > limits["never_settles"]))
 
 
 def _without_first_climb(trace: Trace, rows: Mask, limits: Limits) -> Mask:

@@ -34,7 +34,7 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
     Parameters
     ----------
     trace : one flight, cleaned
-    carries : rows in which the alternator carries the bus
+    alternator_online : rows in which the alternator carries the bus
     first, end : rows of the loss, end exclusive
     """
     onset = float(trace.time[first])

@@ -102,7 +102,7 @@ def voltage_offset(
     ----------
     trace : one flight, cleaned
     first_crank : row of the first crank; what comes before is rest
-    crank, carries : rows in which the starter turns, and in which the alternator carries the bus
+    crank, alternator_online : rows in which the starter turns, and in which the alternator carries the bus
     battery : its kind; what a lead-acid battery cannot rest at a lithium battery can
     """
     volts = trace.bus_voltage
@@ -116,13 +116,16 @@ def voltage_offset(
     # a battery that is low, or a loss later on, keeps the bus below what the regulator holds for much of a flight
     top = float(np.nanpercentile(volts[alternator_online], limit_value("offset_held_percentile")))
     alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
-    empty = _cranks_though_empty(volts, crank, rest, limits)
+    cranks = _cranks_though_empty(volts, crank, rest, limits)
+    flows = trace.battery_current is not None and charge < limits["maintenance_raised"]
+    empty = cranks or (flows and rest < limits["resting_very_low"])
     if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike and not battery.is_lithium:
         because = "a rested lead-acid battery stands lower, and the bus with the alternator on is off by as much"
         if battery.chemistry is not Chemistry.LEAD_ACID:
             because += " (a lithium battery under a regulator that is set high would read the same)"
     elif alike_at_top and top < limits["regulated_low"] and empty:
-        because = "a battery so empty turns no engine, and the bus with the alternator on is off by as much"
+        why = "turns no engine" if cranks else f"takes more than {max(0.0, charge):.1f} A"
+        because = f"a battery so empty {why}, and the bus with the alternator on is off by as much"
     else:
         return []
     error = round(0.5 * (off_rest + off_held), 2)
@@ -280,9 +283,12 @@ def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]
     before = np.flatnonzero(volts[:start] != volts[start - 1])
     first = int(before[-1]) + 1 if before.size else 0
     lasts = trace.time[end - 1] - trace.time[start]
-    flows = (trace.battery_current, trace.alternator_current, trace.ammeter_current)
     lasting = trace.rows_in(limit_value("frozen_charge_lasting"))
-    inside = [running_median(flow[start:end], lasting) for flow in flows if flow is not None and end > start]
+    flows = [] if trace.battery_current is None else [trace.battery_current]
+    outputs = [output for output in (trace.alternator_current, trace.ammeter_current) if output is not None]
+    # what the loads take of an output lifts no bus
+    flows += [output - max(0.0, float(np.nan_to_num(median(output[end:])))) for output in outputs]
+    inside = [running_median(flow[start:end], lasting) for flow in flows if end > start]
     charge = max((float(np.nanmax(flow)) for flow in inside if np.isfinite(flow).any()), default=0.0)
     low = volts[start - 1] < limits["full_battery"] + limits["carrying_smallest_rise"]
     if lasts < limit_value("stuck_shortest") or not low or not charge > limits["never_settles"]:
