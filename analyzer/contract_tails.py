@@ -57,6 +57,9 @@ class TrendEntry(Struct, frozen=True, kw_only=True):
     reaches_limit_in_h: float | None
     earliest_h: float | None
     latest_h: float | None
+    one_in_ten_h: float | None
+    one_in_two_h: float | None
+    nine_in_ten_h: float | None
     second_opinion: SecondOpinionEntry | None
     changes: tuple[ChangeEntry, ...]
 
@@ -239,6 +242,9 @@ def trend_entry(trend: Trend) -> TrendEntry:
         reaches_limit_in_h=None if reach is None else round(reach.likely, 1),
         earliest_h=None if reach is None else round(reach.earliest, 1),
         latest_h=None if reach is None else round(reach.latest, 1),
+        one_in_ten_h=None if reach is None else round(reach.one_in_ten, 1),
+        one_in_two_h=None if reach is None else round(reach.one_in_two, 1),
+        nine_in_ten_h=None if reach is None else round(reach.nine_in_ten, 1),
         second_opinion=None if now is None else _second_opinion(now.second_opinion),
         changes=tuple(change_entry(one) for one in trend.changes),
     )

@@ -30,7 +30,15 @@ def present(
     ends: tuple[float, float, float] | None = (150.0, 100.0, 300.0),
 ) -> Present:
     """Where a measure goes; ``ends`` is when the limit is reached, likely, earliest and latest [h]."""
-    return Present(level, slope, low, high, limit, Projection(*ends) if ends else None, SecondOpinion(1.0, 0.0))
+    return Present(
+        level,
+        slope,
+        low,
+        high,
+        limit,
+        Projection(*ends, ends[1], ends[0], ends[2]) if ends else None,
+        SecondOpinion(1.0, 0.0),
+    )
 
 
 def trend(measure: str = "regulated_voltage", changes: tuple[LevelStep, ...] = (), **more: Any) -> Trend:

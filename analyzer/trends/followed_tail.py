@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
-from math import exp, hypot, log
+from math import exp, hypot
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from analyzer.trends.regression import Line, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
+from analyzer.trends.wear import reach_of
 
 #: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom.
 T95 = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23)
@@ -36,11 +37,22 @@ class LevelStep:
 
 @dataclass(frozen=True, slots=True)
 class Projection:
-    """When a limit is reached, engine hours from the last flight [h]."""
+    """When a limit is reached, engine hours from the last flight [h].
+
+    ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; between
+    ``earliest`` and ``latest`` it is reached with a chance of 95 %.
+    """
 
     likely: float
     earliest: float
     latest: float
+    one_in_ten: float
+    one_in_two: float
+    nine_in_ten: float
+
+    def at_pace(self, hours_a_week: float) -> Projection:
+        """Give the same in weeks [weeks]."""
+        return Projection(*(getattr(self, one.name) / hours_a_week for one in fields(self)))
 
     @property
     def past(self) -> bool:
@@ -138,19 +150,19 @@ def _trend(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
     if kind.logarithmic:
         level = exp(level)
         ends = [level * end for end in ends]
-    limit = _limit(tail.limits, kind, ends[1])
+    present = Present(
+        level=level,
+        slope=ends[1],
+        low=ends[0],
+        high=ends[2],
+        limit=_limit(tail.limits, kind, ends[1]),
+        projection=None,
+        second_opinion=_second_opinion(last.series, line),
+    )
     return Trend(
         measure=kind.measure,
         points=series.n,
-        now=Present(
-            level=level,
-            slope=ends[1],
-            low=ends[0],
-            high=ends[2],
-            limit=limit,
-            projection=_projection(kind, level, reach * line.level_sd, (ends[0], ends[1], ends[2]), limit),
-            second_opinion=_second_opinion(last.series, line),
-        ),
+        now=replace(present, projection=_projection(kind, last.series, line, present)),
         changes=changes,
         points_since=last.series.n,
     )
@@ -208,30 +220,29 @@ def _limit(limits: Limits, kind: TrackedMeasure, slope: float) -> float | None:
     return None if name is None else limits[name]
 
 
-def _projection(
-    kind: TrackedMeasure, level: float, doubt: float, slopes: tuple[float, float, float], limit: float | None
-) -> Projection | None:
-    """Give when the limit is reached, None where the interval of the slope holds zero or leads away from it.
+def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Present) -> Projection | None:
+    """Give when the limit is reached.
 
-    The earliest is the steepest slope from the level nearest to the limit, the latest the other way round;
-    ``doubt`` is half the interval of the level (of its logarithm, where the measure is worked in logarithms).
+    None where the interval of the slope holds zero or leads away from the limit, where the limit may never be
+    reached, or not before anything can be foretold.
     """
-    low, slope, high = slopes
-    if limit is None or low <= 0.0 <= high or (kind.worse and slope * kind.worse < 0.0):
+    limit, slope = present.limit, present.slope
+    if limit is None or not present.moves or (kind.worse and slope * kind.worse < 0.0):
         return None
-    steep, shallow = (high, low) if slope > 0.0 else (low, high)
-    towards = doubt if slope > 0.0 else -doubt
-    likely, earliest, latest = (
-        _until(kind, level, limit, rate, shift) for rate, shift in ((slope, 0.0), (steep, towards), (shallow, -towards))
-    )
-    return Projection(likely, earliest, latest) if likely <= limit_value("trend_horizon") else None
-
-
-def _until(kind: TrackedMeasure, level: float, limit: float, per_100h: float, shift: float) -> float:
-    """Hours to the limit from a level shifted so far, 0 past it; what is worked in logarithms grows by a share."""
+    if (limit - present.level) * slope <= 0.0:
+        return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    values = series.value - series.covariates @ line.effects + _usual_conditions(series, line)
+    spread = np.sqrt(series.variance)
     if kind.logarithmic:
-        return max(0.0, 100.0 * (log(limit / level) - shift) / (per_100h / level))
-    return max(0.0, 100.0 * (limit - level - shift) / per_100h)
+        values = np.exp(values)
+        spread = values * spread
+    latest = slice(-int(limit_value("trend_shape_window")), None)
+    reach = reach_of(series.hours[latest], values[latest], spread[latest], limit)
+    surely = limit_value("projection_latest")
+    if reach.chance[-1] < surely:
+        return None
+    stated, earliest = limit_value("projection_stated"), limit_value("projection_earliest")
+    return Projection(*(reach.within(chance) for chance in (stated, earliest, surely, 0.1, 0.5, 0.9)))
 
 
 def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> LevelStep:

@@ -252,7 +252,7 @@ def coming_limits(trends: Mapping[str, Trend], hours_a_week: float | None) -> li
             continue
         weeks = None
         if hours_a_week:
-            weeks = Projection(*(hours / hours_a_week for hours in (reached.likely, reached.earliest, reached.latest)))
+            weeks = reached.at_pace(hours_a_week)
         near = reached.earliest <= limit_value("trend_soon")
         if near or (weeks is not None and weeks.earliest <= limit_value("digest_soon")):
             found.append(ComingLimit(NextLimit(measure, trend.now.limit, reached), trend.now.level, weeks))

@@ -213,18 +213,14 @@ def _adjusted(history: ChartSeries, where: Any, unit: str) -> go.Scatter:
 
 
 def _projection(history: ChartSeries, trend: Trend, along: str, unit: str) -> list[go.Scatter]:
-    """The present slope with its interval, from the last flight to where the limit may be reached."""
+    """From the present level to where it comes to its limit, and to where it may at the earliest and latest."""
     now, reached = trend.now, trend.projection
-    if along != "hours" or now is None or reached is None or not history.hours.size:
+    if along != "hours" or now is None or now.limit is None or reached is None or not history.hours.size:
         return []
     start = float(history.hours[-1])
-    reach = max(10.0, min(2.0 * (reached.likely or reached.earliest), 2.0 * start + 50.0))
-    hours = np.array([0.0, reach])
-    low, likely, high = (now.level + slope / 100.0 * hours for slope in (now.low, now.slope, now.high))
-    place = start + hours
     band = go.Scatter(
-        x=np.concatenate([place, place[::-1]]),
-        y=np.concatenate([low, high[::-1]]),
+        x=[start, start + reached.earliest, start + reached.latest, start],
+        y=[now.level, now.limit, now.limit, now.level],
         mode="lines",
         fill="toself",
         fillcolor=faded(LINES["fit"], 0.13),
@@ -232,11 +228,11 @@ def _projection(history: ChartSeries, trend: Trend, along: str, unit: str) -> li
         hoverinfo="skip",
     )
     middle = go.Scatter(
-        x=place,
-        y=likely,
+        x=[start, start + reached.likely],
+        y=[now.level, now.limit],
         mode="lines",
         line={"color": LINES["fit"], "dash": "dash", "width": 2},
-        hovertemplate=f"if it goes on: %{{y:.2f}} {unit}<extra></extra>",
+        hovertemplate=f"to the limit: %{{y:.2f}} {unit}<extra></extra>",
     )
     return [band, middle]
 
@@ -310,5 +306,6 @@ def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
     if now.projection.past:
         return f"{says} Past its limit."
     reached = now.projection
-    interval = f"({reached.earliest:.0f} h to {reached.latest:.0f} h)"
-    return f"{says} At this rate the limit in about {reached.likely:.0f} engine hours {interval}."
+    interval = f"({reached.earliest:.0f} to {reached.latest:.0f})"
+    chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
+    return f"{says} Reaches it in about {reached.likely:.0f} engine hours {interval}: {chances}."

@@ -71,8 +71,8 @@ def full(name: str = "N012AB") -> Digest:
     lost, weak = of_flights("alternator_offline", name), of_flights("weak_cranking", None, "caution")
     drift = trend_finding("alternator_offline", "warning", datetime(2026, 5, 6, 10))
     old = trend_finding("regulator_high", "caution", datetime(2026, 4, 1, 9), 3)
-    limit = NextLimit("regulated_voltage", 14.5, Projection(50.0, 40.0, 66.0))
-    passed = replace(limit, reached=Projection(0.0, 0.0, 0.0))
+    limit = NextLimit("regulated_voltage", 14.5, Projection(50.0, 40.0, 66.0, 43.0, 52.0, 62.0))
+    passed = replace(limit, reached=Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0))
     worse = WorseTrend("regulated_voltage", Way.STEEPER, None, present(14.3, 0.4, ends=(50.0, 40.0, 66.0)))
     volts = compared("regulated_voltage", "helped", (14.9, 14.1), (-0.8, -0.9, -0.7), after=4)
     ended = FoundAround(FindingName.ALTERNATOR_OFFLINE, 6, 10, 0, 12)
@@ -92,7 +92,7 @@ def full(name: str = "N012AB") -> Digest:
             Helped(name, work("helped", (), (ended,), "connection_repaired", name)),
         ),
         soon=(
-            Soon(name, 4.0, ComingLimit(limit, 14.3, Projection(12.4, 10.0, 16.4))),
+            Soon(name, 4.0, ComingLimit(limit, 14.3, Projection(12.4, 10.0, 16.4, 11.0, 12.8, 15.0))),
             Soon(name, None, ComingLimit(limit, 14.3, None)),
             Soon(name, None, ComingLimit(passed, 14.6, None)),
         ),
