@@ -139,8 +139,8 @@ def held(records: Path) -> str:
 
 def load_ahead() -> None:
     """Load what every command needs, so that forked processes need not; none of it starts a thread of its own."""
-    for name in ("commands.add", "commands.check", "records.adding", "records.rebuilding", "records.digest", "review",
-                 "squawk.across", "trends.fleet", "reports.text", "simulator"):  # fmt: skip
+    for name in ("commands.add", "commands.check", "records.adding", "records.rebuilding", "review",
+                 "squawk.across", "reports.text", "simulator"):  # fmt: skip
         import_module(f"analyzer.{name}")
 
 
@@ -185,7 +185,8 @@ class Bench:
             add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "new")])
             raised = flight_findings(store, "N0011R")[-1]
             flown = {one.id: one.start for one in tail_flights(store, "N0011R")}
-            name, at = raised.finding.name.value, str(flown[raised.flight_id])
+            start = flown[raised.flight_id]
+            name, at = raised.finding.name.value, start.isoformat() if start else ""
             dispose(store, "N0011R", name, at, "accepted", "pat")
             (self.folder / "raised").write_text(f"{name} {at}")
             back_up(store, self.folder / "b.zip")
