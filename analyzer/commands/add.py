@@ -114,6 +114,8 @@ def summary(added: Added, folder: str) -> str:
     new, flights = counted(len(added.new), "new log"), counted(added.flights, "flight")
     lines = [f"{new} kept with {flights}, {len(added.kept_before)} kept already, {len(added.refused)} refused. "
              f"Records: {folder}"]  # fmt: skip
+    if added.made_whole:
+        lines.append(f"Damaged since they were kept, and whole again: {counted(len(added.made_whole), 'log')}.")
     if added.read_anew:
         lines.append(f"Read anew with the columns named: {counted(len(added.read_anew), 'log')} kept already.")
     if added.without_tail:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import select
@@ -16,14 +17,14 @@ from analyzer.logs import Log, Refusal, Source, read_log
 from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
 from analyzer.records.ammeters import settle_ammeters
-from analyzer.records.files import Held, packed
+from analyzer.records.files import Held, holds_original, original_path, packed
 from analyzer.records.keeping import NAMED, Prepared, carry_out_deletes, keep, replace_kept
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import Role
 from analyzer.records.store import Store
 from analyzer.records.stored import kept_finding, kept_flight, kept_measures
 from analyzer.records.tables import logs
-from analyzer.records.traces import pack_trace
+from analyzer.records.traces import fault_of_trace, pack_trace
 from analyzer.results import flight_result
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.history import circumstances, flight_hours
@@ -45,6 +46,7 @@ class Added:
     new: list[str] = field(default_factory=list)
     kept_before: list[str] = field(default_factory=list)
     read_anew: list[str] = field(default_factory=list)  # kept before, with other columns
+    made_whole: list[str] = field(default_factory=list)  # kept before, with files that were damaged since
     refused: list[tuple[str, str]] = field(default_factory=list)
     flights: int = 0
     without_tail: list[str] = field(default_factory=list)
@@ -61,7 +63,7 @@ def add_logs(
     keep_originals: bool = True,
     over: OverLogs = one_by_one,
 ) -> Added:
-    """Keep every log that is not kept yet.
+    """Keep every log that is not kept yet, and make whole again what a disk spoilt of one that is.
 
     Parameters
     ----------
@@ -82,7 +84,8 @@ def add_logs(
     store.allow(Role.EDITOR)
     carry_out_deletes(store)
     added = Added()
-    fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added))
+    spoilt: list[tuple[Source, _Known]] = []
+    fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added, spoilt))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
     for prepared in over(work, fresh, fleet):
         if prepared.because is not None:
@@ -98,22 +101,61 @@ def add_logs(
             added.tails |= tails_of(store, [prepared.digest])
         else:
             added.kept_before.append(prepared.source)
+    for source, known in spoilt:
+        again = partial(prepare, tail=None, columns=known.columns, keep_original=known.original)
+        for prepared in over(again, [source], fleet):
+            if prepared.because is not None:
+                added.refused.append((prepared.source, prepared.because))
+                continue
+            keep(store, prepared)  # writes its files; its row is there
+            replace_kept(store, [prepared])
+            added.made_whole.append(prepared.source)
+            added.tails |= tails_of(store, [prepared.digest])
     settle_ammeters(store, added.tails, fleet, over)
     return added
 
 
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What the records say of a log that is kept."""
+
+    columns: dict[str, str]
+    original: bool  # whether its bytes are kept
+    trace: str | None  # the seal of its readings
+
+    def holds(self, folder: Path, digest: str) -> bool:
+        """Whether its files are what was written."""
+        if self.original and not holds_original(original_path(folder, digest), digest):
+            return False
+        return fault_of_trace(folder, digest, self.trace) is None
+
+
 def _not_kept_yet(
-    store: Store, sources: Iterable[Source | Refusal], columns: dict[str, str], added: Added
+    store: Store,
+    sources: Iterable[Source | Refusal],
+    columns: dict[str, str],
+    added: Added,
+    spoilt: list[tuple[Source, _Known]],
 ) -> Iterator[Source | Refusal]:
-    """The sources whose bytes are not kept, or were read with other columns; of two with the same bytes the first."""
+    """The sources whose bytes are not kept, or were read with other columns; of two with the same bytes the first.
+
+    Those that are kept but whose files were spoilt are gathered in ``spoilt``.
+    """
     hashed = [(source, _digest_of(source)) for source in sources]
     known = _kept_of(store, [digest for _, digest in hashed if digest])
+    seen: dict[str, dict[str, str]] = {}
     for source, digest in hashed:
-        if isinstance(source, Source) and digest in known and columns in ({}, known[digest]):
-            added.kept_before.append(source.name)
+        kept, told = known.get(digest), seen.get(digest)
+        own = told if told is not None else kept.columns if kept else None
+        if isinstance(source, Source) and own is not None and columns in ({}, own):
+            if told is None and kept is not None and not kept.holds(store.folder, digest):
+                spoilt.append((source, kept))
+            else:
+                added.kept_before.append(source.name)
+            seen[digest] = own
             continue
         if digest:
-            known[digest] = columns
+            seen[digest] = columns
         yield source
 
 
@@ -125,13 +167,14 @@ def _digest_of(source: Source | Refusal) -> str:
     return "" if isinstance(digest, Refusal) else digest
 
 
-def _kept_of(store: Store, digests: list[str]) -> dict[str, dict[str, str]]:
-    """Those of some logs that are kept, each with its own columns; costs as much as there are of these."""
-    found: dict[str, dict[str, str]] = {}
+def _kept_of(store: Store, digests: list[str]) -> dict[str, _Known]:
+    """Those of some logs that are kept; costs as much as there are of these."""
+    found: dict[str, _Known] = {}
     with store.reading() as connection:
         for some in batched(digests):
-            asked = select(logs.c.hash, logs.c.columns).where(logs.c.hash.in_(some))
-            found |= {digest: dict(columns or {}) for digest, columns in connection.execute(asked)}
+            asked = select(logs.c.hash, logs.c.columns, logs.c.original_kept, logs.c.trace).where(logs.c.hash.in_(some))
+            for row in connection.execute(asked):
+                found[row.hash] = _Known(dict(row.columns or {}), bool(row.original_kept), row.trace)
     return found
 
 

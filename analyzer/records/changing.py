@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -237,6 +237,8 @@ def dispose(
 ) -> None:
     """Keep what a person says of a finding; earlier ones stay.
 
+    The same said again on the same day is kept once: it was called again because the first call was stopped.
+
     Raises
     ------
     RecordsError
@@ -255,8 +257,23 @@ def dispose(
     with store.writing() as connection:
         if entry_id is not None:
             _entry(connection, entry_id)
+        if _said_today(connection, row):
+            return
         connection.execute(insert(dispositions).values(**row, seal=words_seal(row, SAID_COLUMNS)))
         _write_beside(store, connection, dispositions, tuple(row), DISPOSITIONS_FILE)
+
+
+def _said_today(connection: Connection, row: Mapping[str, Any]) -> bool:
+    """Whether the latest that was said of a finding is the same, and of the same day."""
+    about = [dispositions.c[name] == row[name] for name in ("tail", "finding", "at")]
+    asked = select(dispositions).where(*about).order_by(dispositions.c.id.desc()).limit(1)
+    last = connection.execute(asked).mappings().first()
+    told = ("verdict", "who", "words", "entry_id")
+    return (
+        last is not None
+        and all(last[name] == row[name] for name in told)
+        and last["made_at"][:10] == row["made_at"][:10]
+    )
 
 
 def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition]:

@@ -26,7 +26,7 @@ from analyzer.records.changing import (
     put_words_back,
 )
 from analyzer.records.durable import PARTIAL
-from analyzer.records.files import all_originals, all_traces, holds_original, original_path, read_kept, trace_path
+from analyzer.records.files import all_originals, all_traces, holds_original, original_path, trace_path
 from analyzer.records.holding import check_flights
 from analyzer.records.keeping import Numbers, Prepared, carry_out_deletes, keep, replace_kept
 from analyzer.records.kept import KeptLog, kept_log
@@ -41,7 +41,7 @@ from analyzer.records.seals import (
 from analyzer.records.sign_ins import SIGN_INS_FILE, broken_line
 from analyzer.records.store import Store
 from analyzer.records.tables import dispositions, entries, flights, logs, pending_deletes, tails
-from analyzer.records.traces import seal_of
+from analyzer.records.traces import fault_of_trace
 
 #: What a damaged row may raise while it is read.
 UNREADABLE = (RecordsError, DatabaseError, sqlite3.DatabaseError, ValueError, TypeError, LookupError)
@@ -125,7 +125,7 @@ def _log(store: Store, connection: Connection, log_id: int, digest: str, found: 
     except UNREADABLE:
         todo = "It is analysed anew from its original or its readings."
         yield Trouble(f"What is kept of {name} is not what was written.", todo, digest, "results")
-    trace_fault = _fault_of_trace(store, digest, sealed)
+    trace_fault = fault_of_trace(store.folder, digest, sealed)
     found.files += 1 + bool(original_kept)
     if original_kept and not holds_original(path := original_path(store.folder, digest), digest):
         said = "is damaged" if path.exists() else "is missing"
@@ -145,14 +145,6 @@ def _flights_hold(connection: Connection, log: Any) -> int:
     if any(tail != log["tail"] for tail in whose):
         raise RecordsError("a flight is another aircraft's than its log")
     return check_flights(connection, flights.c.log_id == log["id"])
-
-
-def _fault_of_trace(store: Store, digest: str, sealed: str | None) -> str | None:
-    try:
-        carried = seal_of(read_kept(trace_path(store.folder, digest)))
-    except (OSError, ValueError) as problem:
-        return getattr(problem, "strerror", None) or str(problem)
-    return None if sealed is None or carried == sealed else "they are not those of this analysis"
 
 
 def _said(connection: Connection, table: Table, columns: tuple[str, ...], name: str, file: str) -> Iterator[Trouble]:
@@ -228,7 +220,7 @@ def _source_of(store: Store, digest: str) -> Source | Refusal | None:
     sound = _row_of(store, digest)
     if holds_original(original_path(store.folder, digest), digest):
         source = original_of(store.folder, digest, sound)
-    elif _fault_of_trace(store, digest, None) is None:
+    elif fault_of_trace(store.folder, digest, None) is None:
         source = readings_of(store.folder, digest, sound)
     else:
         return None

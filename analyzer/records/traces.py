@@ -72,6 +72,15 @@ def seal_of(data: bytes) -> str | None:
     return carried
 
 
+def fault_of_trace(folder: Path, digest: str, sealed: str | None) -> str | None:
+    """What is wrong with a log's table on the disk, None where it is what was written; ``sealed`` as below."""
+    try:
+        carried = seal_of(read_kept(trace_path(folder, digest)))
+    except (OSError, ValueError) as problem:
+        return getattr(problem, "strerror", None) or str(problem)
+    return None if sealed is None or carried == sealed else "they are not those of this analysis"
+
+
 def read_trace(folder: Path, digest: str, sealed: str | None) -> pl.DataFrame:
     """Give a log's table as the analysis saw it; see ``read_trace_and_breaks``."""
     return read_trace_and_breaks(folder, digest, sealed)[0]

@@ -132,7 +132,7 @@ def both(path: Path) -> None:
 
 @pytest.mark.parametrize("spoil", [both, Path.unlink], ids=["cut", "gone"])
 def test_files_that_are_cut_or_gone_are_found_and_what_can_be_is_made_anew(
-    folder, spoil: Callable[[Path], None], capsys
+    folder, logs: Path, spoil: Callable[[Path], None], capsys
 ):
     with open_records(folder) as store:
         with_original, without = kept.kept_logs(store)
@@ -151,6 +151,12 @@ def test_files_that_are_cut_or_gone_are_found_and_what_can_be_is_made_anew(
     assert told.count("Add the log again") + told.count("add the log again") == 2
     with open_records(folder) as store:
         assert len(kept.kept_logs(store)) == 2  # nothing was taken away
+    for log in sorted(logs.glob("*.csv"))[:2]:  # as was advised
+        assert main(["add", str(log), "--records", str(folder)]) == 0
+    with open_records(folder) as store:
+        assert check(store).troubles == []
+        assert shown(store) == before
+        assert not original_path(folder, without.hash).exists()  # it was kept without, and is
 
 
 def test_a_lost_database_brings_back_logs_that_were_kept_without_their_originals(folder):

@@ -9,19 +9,23 @@ import sqlite3
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import closing
+from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy import Connection, select, update
 
 from analyzer.aircraft import Fleet
 from analyzer.cli import main
+from analyzer.commands import digest as digest_command
 from analyzer.contract import finding_entry, flight_entry, plain
 from analyzer.logs import find_logs
 from analyzer.measures.measure import MEASURES
-from analyzer.records import adding, files, forgetting, keeping, kept, tables
+from analyzer.records import adding, changes, changing, files, forgetting, keeping, kept, tables
 from analyzer.records.adding import add_logs
 from analyzer.records.changing import add_entries, assign, dispose, kept_dispositions, kept_entries
 from analyzer.records.checking import check
@@ -112,6 +116,47 @@ def test_two_adds_at_once_keep_each_log_once(logs, tmp_path):
     told = [one.communicate(timeout=120)[1] for one in both]
     assert [one.returncode for one in both] == [0, 0], told
     assert is_whole(tmp_path / "r") == 5
+
+
+def test_two_adders_beside_a_reader_keep_each_log_once_and_disturb_nobody(logs, tmp_path):
+    folder = tmp_path / "r"
+    open_records(folder, create=True).close()
+    command = [sys.executable, "-m", "analyzer", "add", str(logs), "--records", str(folder)]
+    adders = [subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) for _ in range(2)]
+    seen = []
+    with open_records(folder) as reader:
+        while any(one.poll() is None for one in adders):
+            seen.append(sum(tail.flights for tail in kept.tails(reader)))
+            hashes = [log.hash for log in kept.kept_logs(reader)]
+            assert len(set(hashes)) == len(hashes)
+            time.sleep(0.05)
+    told = [one.communicate(timeout=120)[1] for one in adders]
+    assert [one.returncode for one in adders] == [0, 0], told
+    assert seen == sorted(seen)
+    assert is_whole(folder) == 5
+
+
+class Past(datetime):
+    """A clock that was set back by a quarter of a century."""
+
+    @classmethod
+    def now(cls, tz: Any = None) -> datetime:
+        return datetime(2001, 1, 1, 12, 0, tzinfo=tz)
+
+
+def test_a_clock_that_was_set_back_loses_and_breaks_nothing(store, logs, monkeypatch, capsys):
+    add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "before")])
+    for module in (changing, changes, adding, digest_command):
+        monkeypatch.setattr(module, "datetime", Past)
+    add_entries(store, [make_entry("N0011R", "2026-03-03", "other", "after")])
+    assert [one.entry.words for one in kept_entries(store)] == ["before", "after"]
+    with store.reading() as connection:
+        noted = changes.kept_changes(connection)
+    assert noted[0].at.startswith("2001")
+    assert [one.id for one in noted] == list(range(len(noted), 0, -1))  # by number, whatever the clock says
+    for command in (["check"], ["fleet"], ["trend", "N0011R"], ["digest", "--since", "2000-12-01"], ["add", str(logs)]):
+        assert main([*command, "--records", str(store.folder)]) == 0, command
+    assert "Traceback" not in capsys.readouterr().err
 
 
 def test_a_reader_beside_an_add_sees_whole_logs_only(logs, tmp_path):
@@ -215,12 +260,18 @@ def read_only(store: Store) -> Iterator[Path]:
     subprocess.run(["umount", folder], check=True)
 
 
-def test_a_read_only_folder_can_be_read_and_refuses_an_add(read_only, logs, capsys):
+def test_a_read_only_folder_can_be_read_and_refuses_an_add(read_only, logs, tmp_path, capsys):
     assert main(["add", str(logs), "--records", str(read_only)]) == 3
     assert "cannot be written to; nothing was changed" in capsys.readouterr().err
-    for command in (["fleet"], ["trend", "N0011R"]):
-        assert main([*command, "--records", str(read_only)]) == 0
-        assert "N0011R" in capsys.readouterr().out
+    for command in (
+        ["fleet"], ["trend", "N0011R"], ["squawk", "N0011R", "low volts"], ["changes"],
+        ["digest", "--since", "2026-03-01"], ["entry", "--list"], ["dispose", "N0011R", "--list"], ["assign"],
+        ["check"], ["export", str(tmp_path / "tables")], ["backup", str(tmp_path / "b.zip")],
+    ):  # fmt: skip
+        assert main([*command, "--records", str(read_only)]) == 0, command
+        told = capsys.readouterr()
+        assert "Traceback" not in told.err
+        assert "N0011R" in told.out or command[0] not in ("fleet", "trend", "squawk")
     assert main(["entry", "N0011R", "2026-03-01", "battery replaced", "--records", str(read_only)]) == 3
     assert "cannot be written to" in capsys.readouterr().err
 

@@ -15,7 +15,7 @@ from analyzer.aircraft import Aircraft, Fleet
 from analyzer.cli import main
 from analyzer.logs import find_logs, read_log
 from analyzer.measures.measure import MEASURES
-from analyzer.records import kept, reviewing
+from analyzer.records import changing, kept, reviewing
 from analyzer.records.adding import add_logs
 from analyzer.records.changing import (
     add_entries,
@@ -31,7 +31,7 @@ from analyzer.records.forgetting import forget, would_go
 from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
-from analyzer.records.store import DATABASE, open_records
+from analyzer.records.store import DATABASE, Store, open_records
 from analyzer.records.watching import watch
 from analyzer.results import flight_result
 from analyzer.review import review_log
@@ -259,3 +259,14 @@ def test_the_same_bytes_are_packed_to_the_same_file(store):
     path = original_path(store.folder, log.hash)
     assert gzip.decompress(path.read_bytes()) == Path(log.source).read_bytes()
     assert path.read_bytes()[4:8] == b"\0\0\0\0"  # no time of day in it
+
+
+def test_the_same_said_of_a_finding_again_on_the_same_day_is_kept_once(store: Store, monkeypatch: pytest.MonkeyPatch):
+    def said(verdict: str, words: str = "") -> int:
+        dispose(store, "N0011R", "slow_recharge", "2026-03-01T09:00:00", verdict, "pat", words)
+        return len(kept_dispositions(store))
+
+    assert [said("confirmed"), said("confirmed"), said("confirmed", "at the post")] == [1, 1, 2]
+    assert [said("fixed"), said("confirmed")] == [3, 4]  # the latest differs
+    monkeypatch.setattr(changing, "_now", lambda: "2031-01-01T00:00:00+00:00")
+    assert said("confirmed") == 5
