@@ -179,7 +179,10 @@ def test_a_low_rest(volts: Volts) -> None:
     assert rest.low <= true.high
     assert rest.high >= true.low
     assert shown["resting_voltage"] == pytest.approx(rest.value, abs=0.01)
-    assert shown["charge"] == pytest.approx(truth["resting_charge"].value, abs=8.0)
+    charge, true = review.measures["resting_charge"], truth["resting_charge"]
+    assert charge.low <= true.high
+    assert charge.high >= true.low
+    assert shown["charge"] == pytest.approx(charge.value, abs=0.5)
 
 
 @SYSTEMS
