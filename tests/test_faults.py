@@ -29,7 +29,7 @@ def test_commands_recover_from_disks_that_fail_at_the_c_library() -> None:
     said = tried("--points", "12", "--seed", "3", "--only", "entry", "dispose", "delete", "assign")
     assert "12 points, 0 faults" in said
     failed = sum(int(number) for number in re.findall(r"'(?:killed|said why not)': (\d+)", said))
-    assert failed >= 6  # the disk did fail; of the last steps of a command some may, and it is done all the same
+    assert failed >= 3  # the disk did fail: some steps may, such as those of the second copy of the changes
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="this system forks no processes")

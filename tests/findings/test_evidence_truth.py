@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from functools import cache
 
 import numpy as np
@@ -78,10 +77,6 @@ def test_a_loss_of_the_alternator(scenario: str, name: str, volts: Volts) -> Non
         assert shown["voltage_before"] == pytest.approx(quiet, abs=STEP_V * volts / 14)
         before = logged(flight, "bus_voltage", fault.from_s - 15.0, fault.from_s + 1.0)
         assert shown["peak_voltage"] == pytest.approx(before.max(), abs=STEP_V * volts / 14)
-        assert (
-            f"{shown['peak_voltage' if name == 'overvoltage_trip' else 'voltage_before']:.1f} V"
-            in the(review, name).says
-        )
 
 
 @SYSTEMS
@@ -113,9 +108,6 @@ def test_a_drift(volts: Volts) -> None:
         true = np.median(course(flight, "bus_v", at - 150.0, at + 150.0))
         assert shown[key] == pytest.approx(true, abs=step)
     assert shown["minutes"] == pytest.approx((found.to_s - found.from_s) / 60.0, abs=0.06)
-    told = re.search(r"moved by ([+-][0-9.]+) V", found.says)
-    assert told is not None
-    assert float(told[1]) == pytest.approx(shown["to_voltage"] - shown["from_voltage"], abs=0.011)  # rounded each
 
 
 @SYSTEMS
@@ -187,7 +179,10 @@ def test_a_low_rest(volts: Volts) -> None:
     assert rest.low <= true.high
     assert rest.high >= true.low
     assert shown["resting_voltage"] == pytest.approx(rest.value, abs=0.01)
-    assert shown["charge"] == pytest.approx(truth["resting_charge"].value, abs=8.0)
+    charge, true = review.measures["resting_charge"], truth["resting_charge"]
+    assert charge.low <= true.high
+    assert charge.high >= true.low
+    assert shown["charge"] == pytest.approx(charge.value, abs=0.5)
 
 
 @SYSTEMS
