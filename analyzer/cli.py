@@ -13,37 +13,11 @@ import signal
 import sys
 import threading
 from collections.abc import Iterable, Sequence
+from importlib import import_module
 from pathlib import Path
 from typing import Any, NoReturn
 
 from analyzer import __version__
-from analyzer.commands import (
-    add,
-    assign,
-    backup,
-    changes,
-    check,
-    columns,
-    completion,
-    demo,
-    digest,
-    dispose,
-    entry,
-    explain,
-    export,
-    fleet,
-    flight,
-    forget,
-    plan,
-    rebuild,
-    restore,
-    review,
-    serve,
-    squawk,
-    trend,
-    user,
-)
-from analyzer.commands.completion import options_of
 from analyzer.commands.terminal import clean_output
 
 DESCRIPTION = """\
@@ -61,36 +35,61 @@ To look around first:  taper demo --open      a season of an invented club in a 
 Results support maintenance decisions by appropriately certificated persons under the aircraft's
 maintenance manual and local rules; they do not declare an aircraft airworthy."""
 
-COMMANDS: dict[str, Any] = {
-    "review": review,
-    "columns": columns,
-    "explain": explain,
-    "add": add,
-    "fleet": fleet,
-    "flight": flight,
-    "plan": plan,
-    "digest": digest,
-    "trend": trend,
-    "squawk": squawk,
-    "entry": entry,
-    "dispose": dispose,
-    "assign": assign,
-    "forget": forget,
-    "rebuild": rebuild,
-    "check": check,
-    "backup": backup,
-    "restore": restore,
-    "changes": changes,
-    "user": user,
-    "serve": serve,
-    "demo": demo,
-    "export": export,
-    "completion": completion,
+#: What each command does; the module of its name is loaded when it is called.
+COMMANDS = {
+    "review": "say what each flight shows of battery, alternator and regulator",
+    "columns": "say how logs were understood: columns, units, clock, what was left out",
+    "explain": (
+        "explain a measure, finding, phase, trend, formula or threshold: how it comes about and what to think of it"
+    ),
+    "add": "read, review and keep logs, so that trends and the fleet can be followed",
+    "fleet": "show every kept aircraft, the one in most need first",
+    "flight": "show one kept flight: what was found, and what the meters did and why",
+    "plan": "plan how long the battery lasts without the alternator, by day, by night, after shedding",
+    "digest": "tell what is new, worse, fixed and soon to be done in the whole fleet since a date",
+    "trend": "say what drifts or changes from flight to flight, and when it will matter",
+    "squawk": "confirm or refute a pilot's report from the recordings",
+    "entry": "keep what maintenance was done; trends start anew where it can change them",
+    "dispose": "keep what a person says of a finding: confirmed, not found, accepted, fixed",
+    "assign": "list kept logs that name no aircraft, and say whose they are",
+    "forget": "let kept logs go, with all that came from them",
+    "rebuild": "run the present analysis over every kept log, and count what changed",
+    "check": "check that all that is kept is what was written: database, readings, originals",
+    "backup": "write all records into one file, while others may go on",
+    "restore": "make records from a backup, and prove that they are what was backed up",
+    "changes": "who changed what, when, and what stood there before",
+    "user": "accounts for the pages, and links that only read",
+    "serve": "show the records in a browser: the fleet, each aircraft, each flight",
+    "demo": "make a season of an invented flying club and show it in a browser",
+    "export": "write flights, measures and findings as CSV or Parquet",
+    "completion": "print a script by which the shell completes commands and options",
 }
 
 
+class Command(argparse.ArgumentParser):
+    """One command, whose module is loaded when it is called: help of all commands needs none of them."""
+
+    def load(self) -> None:
+        """Load the command's module, and take its arguments from it."""
+        if self.get_default("run") is None:
+            module = import_module(f"analyzer.commands.{self.prog.split()[-1]}")
+            self.epilog = module.EPILOG
+            module.add_arguments(self)
+            self.set_defaults(run=module.run)
+
+    def format_usage(self) -> str:
+        """The command's line of usage."""
+        self.load()
+        return super().format_usage()
+
+    def parse_known_args(self, *given: Any, **named: Any) -> Any:
+        """Parse the command's part of the call."""
+        self.load()
+        return super().parse_known_args(*given, **named)
+
+
 def build_parser() -> argparse.ArgumentParser:
-    """The whole command line; importing it loads nothing heavy."""
+    """The whole command line; what belongs to one command is loaded when that is called."""
     parser = argparse.ArgumentParser(
         prog="taper",
         description=DESCRIPTION,
@@ -98,17 +97,14 @@ def build_parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"taper {__version__}")
-    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
-    for name, module in COMMANDS.items():
-        one = commands.add_parser(
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND", parser_class=Command)
+    for name, does in COMMANDS.items():
+        commands.add_parser(
             name,
-            help=module.HELP,
-            description=module.HELP[0].upper() + module.HELP[1:] + ".",
-            epilog=module.EPILOG,
+            help=does,
+            description=does[0].upper() + does[1:] + ".",
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
-        module.add_arguments(one)
-        one.set_defaults(run=module.run)
     commands.choices["completion"].set_defaults(parser=parser)
     return parser
 
@@ -165,6 +161,8 @@ def _parsed(argv: Sequence[str] | None) -> argparse.Namespace:
     arguments, rest = parser.parse_known_args(words)
     if rest and ("words" not in arguments or any(word.startswith("-") for word in rest)):
         odd = next((word for word in rest if word.startswith("-")), rest[0])
+        from analyzer.commands.completion import options_of
+
         options = options_of(parser)[arguments.command]
         seen = f"'{arguments.command}' has no option" if odd.startswith("-") else f"'{arguments.command}' takes no"
         hint = _nearest(odd.split("=")[0], options, f"taper {arguments.command} --help lists all")

@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from analyzer.logs import Refusal, Source
     from analyzer.records.adding import Added
 
-HELP = "read, review and keep logs, so that trends and the fleet can be followed"
 EPILOG = """\
 A log is kept once, whatever its name: adding it again changes nothing. Stop it whenever you like; a log is kept
 whole or not at all, and the next run goes on.

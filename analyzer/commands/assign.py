@@ -9,7 +9,6 @@ from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, over_logs, usage
 from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
 
-HELP = "list kept logs that name no aircraft, and say whose they are"
 EPILOG = """\
   taper assign                     the logs that name no aircraft, with their numbers
   taper assign N047KT 12 13        these two are N047KT's; its trends take them in

@@ -10,7 +10,6 @@ from analyzer.commands.logs import READ, REFUSED
 from analyzer.commands.records import add_records_argument, open_named, unusable
 from analyzer.phrases import counted
 
-HELP = "write all records into one file, while others may go on"
 EPILOG = """\
   taper backup /media/disk/club-2026-07-26.zip
 

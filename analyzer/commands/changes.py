@@ -13,7 +13,6 @@ from typing import Any
 from analyzer.commands.logs import READ
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
-HELP = "who changed what, when, and what stood there before"
 EPILOG = """\
   taper changes                            the newest 50
   taper changes N047KT --all

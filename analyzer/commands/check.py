@@ -14,7 +14,6 @@ from analyzer.phrases import counted
 if TYPE_CHECKING:
     from analyzer.records.checking import Checked
 
-HELP = "check that all that is kept is what was written: database, readings, originals"
 EPILOG = """\
 Every row and every file carries a hash, which is checked here, and also wherever it is read.
 

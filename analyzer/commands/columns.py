@@ -16,7 +16,6 @@ from analyzer.logs.unit import source_name, whole_or_refused
 if TYPE_CHECKING:
     import polars as pl
 
-HELP = "say how logs were understood: columns, units, clock, what was left out"
 EPILOG = """\
 The first thing to look at when a result looks odd. Each role's column is named with the reason why it was
 chosen; a wrong one is corrected with --map, or for good in the fleet file's [aircraft.TAIL.columns].

@@ -8,7 +8,6 @@ import sys
 
 from analyzer.commands.logs import READ
 
-HELP = "print a script by which the shell completes commands and options"
 SHELLS = ("bash", "zsh", "fish")
 EPILOG = """\
   bash:  echo 'eval "$(taper completion bash)"' >> ~/.bashrc

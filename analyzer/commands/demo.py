@@ -8,7 +8,6 @@ from pathlib import Path
 
 from analyzer.commands.pages import add_server_arguments, say, show
 
-HELP = "make a season of an invented flying club and show it in a browser"
 EPILOG = """\
   taper demo --open
 

@@ -23,7 +23,6 @@ from analyzer.commands.records import (
 if TYPE_CHECKING:
     from analyzer.service.digest_result import Digest
 
-HELP = "tell what is new, worse, fixed and soon to be done in the whole fleet since a date"
 EPILOG = """\
 Everything is dated by the flight. Without --since it tells of the last seven days, from midnight on.
 

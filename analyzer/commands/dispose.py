@@ -16,7 +16,6 @@ from analyzer.records.verdicts import Disposed
 if TYPE_CHECKING:
     from analyzer.records.store import Store
 
-HELP = "keep what a person says of a finding: confirmed, not found, accepted, fixed"
 EPILOG = """\
   taper dispose N047KT regulator_drift 2026-05-01T10:00:00 confirmed --who "J. Doe" --words "14.9 V at the post"
   taper dispose N047KT regulator_drift 2026-05-01T10:00:00 fixed --entry 4

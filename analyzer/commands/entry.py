@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from analyzer.records.changing import KeptEntry
     from analyzer.records.store import Store
 
-HELP = "keep what maintenance was done; trends start anew where it can change them"
 EPILOG = """\
   taper entry N047KT 2026-03-29 "battery replaced"
   taper entry N047KT 2026-03-29T16:00 "14.1 V at 2000 rpm" --kind regulator_adjusted

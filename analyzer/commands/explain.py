@@ -8,7 +8,6 @@ import sys
 
 from analyzer.commands.logs import READ, usage
 
-HELP = "explain a measure, finding, phase, trend, formula or threshold: how it comes about and what to think of it"
 EPILOG = """\
 Names are those of the JSON results; the titles that reports show are understood as well.
 

@@ -9,7 +9,6 @@ from pathlib import Path
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
-HELP = "write flights, measures and findings as CSV or Parquet"
 EPILOG = """\
   taper export tables/                     flights.csv, measures.csv and findings.csv of every aircraft
   taper export tables/ --tail N047KT --format parquet

@@ -10,7 +10,6 @@ from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, over_tails, unusable
 
-HELP = "show every kept aircraft, the one in most need first"
 EPILOG = """\
   taper fleet                          condition, worst open finding, next limit reached
   taper fleet --since 2026-05-01       and what changed since then

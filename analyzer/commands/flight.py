@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from analyzer.review import FlightReview, LogReview
     from analyzer.service.show_flight import ShownFlight
 
-HELP = "show one kept flight: what was found, and what the meters did and why"
 EPILOG = """\
   taper flight N047KT                       its last flight
   taper flight N047KT 2026-03-29            the flight of a day

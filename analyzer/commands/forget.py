@@ -9,7 +9,6 @@ from analyzer.commands.logs import READ
 from analyzer.commands.records import add_records_argument, confirmed, open_named, renew_reviews, unusable
 from analyzer.phrases import counted
 
-HELP = "let kept logs go, with all that came from them"
 EPILOG = """\
   taper forget N047KT              every log of an aircraft; shows them and asks
   taper forget 12 13 --yes         two logs, by number

@@ -14,7 +14,6 @@ from analyzer.measures.plan_numbers import NUMBERS
 if TYPE_CHECKING:
     pass
 
-HELP = "plan how long the battery lasts without the alternator, by day, by night, after shedding"
 EPILOG = """\
   taper plan N047KT                                    as flown last, by day and with night loads
   taper plan N047KT --load 18 --condition 80           another load; a capacity test's result

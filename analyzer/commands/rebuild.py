@@ -22,7 +22,6 @@ from analyzer.corrections import CorrectionsError
 if TYPE_CHECKING:
     from analyzer.records.rebuilding import Rebuilt
 
-HELP = "run the present analysis over every kept log, and count what changed"
 EPILOG = """\
 After an update of this program, or of the fleet file, or when the database was lost: it is made again from the
 original logs, entries and dispositions beside it. A log whose original was not kept is judged by its readings.

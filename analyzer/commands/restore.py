@@ -10,7 +10,6 @@ from analyzer.commands.logs import READ, REFUSED
 from analyzer.commands.records import add_records_argument, unusable
 from analyzer.phrases import counted
 
-HELP = "make records from a backup, and prove that they are what was backed up"
 EPILOG = """\
   taper restore club-2026-07-26.zip --records /srv/taper
 

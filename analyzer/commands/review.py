@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from analyzer.results import LogResult
     from analyzer.review import LogReview
 
-HELP = "say what each flight shows of battery, alternator and regulator"
 EPILOG = """\
 A flight takes at most 15 lines: findings first, most severe first, each with what was seen and what to check
 first; then the five measures that tell most, with their 95 % intervals; then what could not be measured. --full

@@ -6,7 +6,6 @@ import argparse
 
 from analyzer.commands.pages import add_server_arguments, show
 
-HELP = "show the records in a browser: the fleet, each aircraft, each flight"
 EPILOG = """\
   taper serve                           then open the address that it prints
   taper serve --port 9000 --open        on another port, and open a browser

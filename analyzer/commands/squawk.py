@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from analyzer.squawk.report import ReportError
     from analyzer.squawk.result import SquawkResult
 
-HELP = "confirm or refute a pilot's report from the recordings"
 EPILOG = """\
 The report may be in a pilot's words, or picked by name; each symptom is said to be seen, not seen though it could
 have been, or not observable, with when, how often, at what load and engine speed, and what to measure first.

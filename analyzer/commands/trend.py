@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from analyzer.trends.entries import Entry
     from analyzer.trends.work_done import WorkOfDay
 
-HELP = "say what drifts or changes from flight to flight, and when it will matter"
 EPILOG = """\
 Without --from the flights are those kept by "taper add"; with it they are read from logs and nothing is kept.
 

@@ -10,7 +10,6 @@ from datetime import UTC, datetime
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
-HELP = "accounts for the pages, and links that only read"
 EPILOG = """\
   taper user add jdoe --role editor        asks for the password, or reads it from standard input
   taper user list
