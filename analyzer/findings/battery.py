@@ -45,10 +45,7 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     sure = limit_value("slow_for_sure") * colder if clear else limit
     if value <= limit or low <= sure:
         return []
-    returned = measures["recharge_returned"]
-    back = returned.value if returned.value is not None else returned.at_least
-    # where the start is not recorded, what comes back tells what had been drawn
-    before = (back or 0.0) if unseen else discharge_before(flight, measures)
+    before = 0.0 if unseen else discharge_before(flight, measures)
     drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]

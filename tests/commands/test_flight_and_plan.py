@@ -95,7 +95,7 @@ def test_a_plan_is_the_flights_endurance_and_less_by_night(records: str, capsys:
     assert tested["cases"][0]["high"] < flown["high"]
     text = told(capsys, "plan", "N037LF", "2026-04-26", "--records", records)
     assert f"plan on {flown['low']:.0f} min" in text
-    assert "never for stretching a flight" in text
+    assert "never for stretching a flight" in " ".join(text.split())
 
 
 @pytest.mark.parametrize(
@@ -180,5 +180,5 @@ def test_the_shells_scripts_know_every_command_and_option() -> None:
     first = script + '\nCOMP_WORDS=(taper re); COMP_CWORD=1; _taper; echo "${COMPREPLY[@]}"'
     done = subprocess.run(["bash", "-c", first], check=True, capture_output=True)
     assert set(done.stdout.decode().split()) == {name for name in COMMANDS if name.startswith("re")}
-    fish = fish_script(options, {name: module.HELP for name, module in COMMANDS.items()})
+    fish = fish_script(options, COMMANDS)
     assert all(f"-a {name} " in fish for name in COMMANDS)

@@ -267,5 +267,5 @@ def test_losses_from_a_normal_voltage_that_resets_bring_back_name_the_sensor_bes
     assert names(review) <= {"alternator_offline", "overvoltage_trip"}
     finding = review.findings[0]
     assert "Overvoltage sensor" in causes(review, finding.name)[0]
-    assert "surge shorter than the time between rows cannot be excluded" in finding.says
+    assert "a surge between two rows would not show" in finding.says
     assert "threshold, cold and warm" in " ".join(finding.check)
