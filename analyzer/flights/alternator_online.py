@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from analyzer.aircraft import Source
-from analyzer.flights.at_power import in_the_air, power_held
+from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.outage import Evidence, limit_or_reading, odds
 from analyzer.flights.run_up import run_up
 from analyzer.flights.trace import Trace
@@ -502,7 +502,7 @@ def _may_idle(trace: Trace, first: int, end: int, fast_s: float, running: Mask) 
     if fast_s < limit_value("offline_shortest_blind"):
         return True
     rows = np.flatnonzero(running)
-    if in_the_air(trace).any():  # neither the ground nor a descent shows that the engine is fast
+    if altitude_tells(trace, first, end):  # neither the ground nor a descent shows that the engine is fast
         at_power = power_held(trace)[first:end]
         return float(trace.seconds[first:end][at_power].sum()) < limit_value("offline_shortest_blind")
     if trace.airspeed is not None or trace.ground_speed is not None or not rows.size or end > rows[-1]:

@@ -17,6 +17,12 @@ def in_the_air(trace: Trace) -> Mask:
     return np.asarray(hold(altitude) - np.nanmin(altitude) > limit_value("power_height"))
 
 
+def altitude_tells(trace: Trace, first: int, end: int) -> bool:
+    """Whether the flight's altitude is recorded in most rows of a stretch, and tells air from ground."""
+    altitude = trace.altitude
+    return altitude is not None and bool(np.isfinite(altitude[first:end]).mean() > 0.5 and in_the_air(trace).any())
+
+
 def power_held(trace: Trace) -> Mask:
     """Rows in flight in which the aircraft neither sinks nor slows: its engine is not idling, whatever tells its speed.
 

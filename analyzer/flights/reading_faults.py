@@ -50,11 +50,12 @@ def without_power(trace: Trace) -> Mask:
     As power goes off meters show absurd currents for a row or two; those rows are taken in as well.
     """
     dead = np.nan_to_num(trace.bus_voltage, nan=np.inf) < limit_value("bus_dead")
-    for channel, least in (
-        (trace.engine_speed, limit_value("engine_running_speed")),
-        (trace.oil_pressure, limit_value("oil_pressure_running")),
-        (trace.airspeed, limit_value("flying_speed")),
-    ):
+    engine = (
+        (trace.oil_pressure, limit_value("oil_pressure_running"))
+        if trace.engine_speed is None
+        else (trace.engine_speed, limit_value("engine_running_speed"))
+    )
+    for channel, least in (engine, (trace.airspeed, limit_value("flying_speed"))):
         if channel is not None:  # an engine that runs and an aircraft that flies are not parked
             dead &= ~(hold(channel) >= least)
     dead &= ~in_the_air(trace)

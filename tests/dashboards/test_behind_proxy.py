@@ -92,7 +92,7 @@ def test_a_person_reaches_every_page_and_brings_a_log_in_below_the_prefix(behind
             seen |= {urlsplit(one).path for one in links}
         assert f"{PREFIX}/aircraft/N012LF" in seen
         page.goto(f"{address}/")
-        page.locator("#fleet-grid a", has_text="N012LF").click()  # within the page, not by loading another
+        page.locator("#fleet-list a", has_text="N012LF").first.click()  # within the page, not by loading another
         page.wait_for_selector("main .page.aircraft")
         assert urlsplit(page.url).path == f"{PREFIX}/aircraft/N012LF"
         page.locator("a[href*='/flight/']").first.click()

@@ -96,5 +96,6 @@ def test_every_script_that_is_hinted_at_is_there(pages: str) -> None:
 def test_a_page_hints_at_the_scripts_that_it_needs_and_at_no_others(pages: str) -> None:
     assert CHARTS_ASKED_AT in hints("/flight/12")
     assert CHARTS_ASKED_AT not in hints("/")
-    assert "async-community" in hints("/")
+    assert "async-community" in hints("/aircraft/N058LF")
+    assert "async-community" not in hints("/")
     assert CHARTS_ASKED_AT in get(f"{pages}/aircraft/N058LF")[0].decode()

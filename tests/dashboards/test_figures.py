@@ -230,7 +230,7 @@ def test_a_trend_is_said_with_its_interval_and_when_it_reaches_its_limit() -> No
     words = trend_words(trend())
     assert words.startswith("14.20 V now; limit 14.50 V.")
     assert "Rising 0.90 V per 100 engine hours (0.60 to 1.20)" in words
-    assert "the limit in about 33 engine hours (25 h to 50 h)" in words
+    assert words.endswith("Reaches it in about 33 engine hours (25 to 50): 1 in 10 by 25 h, 1 in 2 by 33 h.")
     sinking = trend_words(trend(slope=-0.9, low=-1.2, high=-0.6))
     assert "Falling 0.90 V per 100 engine hours (0.60 to 1.20)" in sinking
 

@@ -72,7 +72,7 @@ def test_behind_a_resistance_a_low_rest_is_an_advisory_that_names_the_meters_pat
     (review,) = review_log(log).flights
     found = the(review, "low_resting_voltage")
     assert found.severity == ("advisory" if a_per_v == 0.0 else "caution")
-    assert ("look at its path first" in found.says) == (a_per_v == 0.0)
+    assert ("check its wiring first" in found.says) == (a_per_v == 0.0)
 
 
 def test_a_recharge_that_idling_held_down_is_fitted_to_the_fast_engine_where_no_voltage_tells() -> None:
@@ -156,7 +156,7 @@ def test_a_slow_recharge_that_a_limited_alternator_may_explain_is_an_advisory(sp
     (review,) = review_log(log_from(table)).flights
     found = the(review, "slow_recharge")
     assert found.severity == ("caution" if speed else "advisory")
-    assert ("Neither voltage nor engine speed" in found.says) != speed
+    assert ("Neither voltage nor rpm" in found.says) != speed
 
 
 @pytest.mark.parametrize(("step", "volts", "counted"), [(5, True, True), (15, True, False), (5, False, False)])
