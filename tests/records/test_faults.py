@@ -396,7 +396,7 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
         assert check(again).troubles == []
         flight = kept.tail_flights(again, "N0011R")[0]
         told = kept.flight_record(again, flight.id).result
-        assert (told.start.isoformat(), told.end.isoformat()) == (flight.start, flight.end)
+        assert (told.start, told.end) == (flight.start, flight.end)
         assert told.measures.keys() == MEASURES.keys()
         with again.reading() as connection:
             assert connection.exec_driver_sql("SELECT version FROM schema_version").scalar() == SCHEMA
