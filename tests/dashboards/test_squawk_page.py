@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from conftest import Opener
+from collections.abc import Callable
+from typing import Any
+
+Opener = Callable[..., Any]
 
 
 def test_a_click_right_after_the_last_key_keeps_the_words(pages: str, visit: Opener) -> None:
@@ -11,7 +14,7 @@ def test_a_click_right_after_the_last_key_keeps_the_words(pages: str, visit: Ope
     words.click()
     page.keyboard.type("low volt light came on")
     page.evaluate("document.querySelector('#squawk-look').click()")  # sooner than any mouse
-    page.wait_for_function("location.search.includes('words=low')")
+    page.wait_for_url("**words=low*")
     page.locator("#squawk-charging-light").wait_for()
     assert page.get_by_label("The report in words").input_value() == "low volt light came on"
     assert "symptom=charging_light" in page.url
