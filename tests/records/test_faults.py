@@ -110,6 +110,7 @@ def test_killed_at_any_moment_a_log_is_kept_whole_or_not_at_all_and_the_next_run
     assert {0, 1, 2, 3, 4} <= seen
 
 
+@pytest.mark.long  # two adders beside a reader are tried always
 def test_two_adds_at_once_keep_each_log_once(logs, tmp_path):
     command = [sys.executable, "-m", "analyzer", "add", str(logs), "--records", str(tmp_path / "r")]
     both = [subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) for _ in range(2)]
@@ -362,6 +363,7 @@ def write_as_version_5(connection: Connection) -> None:
         connection.execute(update(tables.findings).where(tables.findings.c.id == row["id"]).values(**values))
 
 
+@pytest.mark.long(keep=3)
 @pytest.mark.parametrize("version", range(1, SCHEMA))
 def test_records_of_an_older_program_are_brought_forward(store, version):
     seals = ["logs.trace", "flights.document_seal"]

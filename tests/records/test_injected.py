@@ -43,7 +43,15 @@ def analysed_once(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("analysed_once")
-@pytest.mark.parametrize(("kind", "every"), [("EIO", 1), ("ENOSPC", 4)])
+@pytest.mark.parametrize(
+    ("kind", "every"),
+    [
+        ("EIO", 13),
+        ("ENOSPC", 29),
+        pytest.param("EIO", 1, marks=pytest.mark.long),
+        pytest.param("ENOSPC", 4, marks=pytest.mark.long),
+    ],
+)
 def test_a_rebuild_of_a_lost_database_never_removes_the_only_copy_of_a_log(two, tmp_path, kind, every, capsys):
     originals = set(all_originals(two))
     with injected(kind, NEVER) as steps:
