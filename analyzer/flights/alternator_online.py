@@ -533,8 +533,10 @@ def _kind(
     blind = trace.engine_speed is None and not rose and not _lost_at_power(trace, first, end)
     if blind and whole >= limit_value("offline_shortest") and _may_idle(trace, first, end, seconds, running):
         return LOW_RPM
-    if seconds - trace.step_s < limit_value("offline_shortest"):  # it may have ended just after the last row but one
-        return BRIEF if whole - trace.step_s < limit_value("offline_shortest") else LOW_RPM
+    if whole - trace.step_s < limit_value("offline_shortest"):  # it may have ended just after the last row but one
+        return BRIEF
+    if seconds < limit_value("offline_shortest"):
+        return LOW_RPM
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
         return VOLTMETER_ONLY
     if trace.alternator_output is None:

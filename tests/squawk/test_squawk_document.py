@@ -357,7 +357,10 @@ def test_the_same_flight_from_two_files_counts_once() -> None:
     assert result.flights == 1
 
 
-def test_the_text_shows_verdict_numbers_measurements_and_cautions(circuits: SquawkResult) -> None:
+def test_the_text_shows_verdict_numbers_measurements_and_cautions(
+    circuits: SquawkResult, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "120")
     text = " ".join(squawk_text(circuits, CAUTIONS).split())
     assert "Charging light on or flickering: SEEN AT LOW RPM ONLY, AS USUAL FOR THIS AIRCRAFT AT THAT RPM" in text
     assert "AT THAT RPM, outside low rpm: never" in text
