@@ -29,6 +29,7 @@ from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 
 Worked = TypeVar("Worked")
+_KEPT = msgspec.json.Decoder(TailResult)  # made while this is loaded: see stored.PREPARED
 
 
 class OverTails(Protocol):
@@ -89,7 +90,7 @@ def _standing(row: Row[Any], mark: str) -> TailResult | None:
     """The review that is kept of a tail, None where something has changed since, or a disk changed it."""
     if row.review is None or row.reviewed != f"{mark}|{_seal(row.review)}".encode():
         return None
-    return msgspec.json.decode(row.review, type=TailResult)
+    return _KEPT.decode(row.review)
 
 
 def _seal(review: bytes) -> str:

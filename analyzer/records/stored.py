@@ -12,12 +12,15 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from msgspec import convert
-from msgspec.json import decode, encode
+from msgspec.json import Decoder, decode, encode
 
 from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES, Measure
 from analyzer.results import FlightResult, clock_at
 
+#: How these are read is worked out once, while this module is loaded: where several threads read the first of a type at
+#: once, one may meet the work half done, which ends the process.
+PREPARED = (Decoder(FlightResult), Decoder(Finding))
 #: Columns of ``measures`` beside the flight's number: those of a ``Measure``.
 MEASURE_COLUMNS = ("name", "value", "low", "high", "because", "note", "at_least", "at_most")
 
