@@ -24,6 +24,7 @@ def test_the_output_that_the_readme_shows_is_printed(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(ROOT)
+    monkeypatch.setenv("COLUMNS", "100")
     assert main(["review", "sample_logs", "--fleet", "sample_logs/fleet.toml"]) == 0
     printed = capsys.readouterr().out
     (shown,) = blocks("text")

@@ -30,7 +30,7 @@ def test_review_writes_a_sheet_beside_its_own_output(ending: str, tmp_path: Path
     assert json.loads(said.out)["logs"][0]["tail"] == "N012LF"
     assert f"Sheet written: {target}" in said.err
     words = assert_stands_alone(target.read_text("utf-8")).words if ending == "html" else pdf_words(target.read_bytes())
-    assert packed("Overvoltage protection is the likely actor.") in packed(words)
+    assert packed("Most likely overvoltage protection tripped.") in packed(words)
     assert [path.name for path in tmp_path.iterdir()] == [target.name]
 
 
