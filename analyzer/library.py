@@ -21,10 +21,10 @@ from typing import TYPE_CHECKING
 
 from analyzer.aircraft import Fleet, read_fleet
 from analyzer.logs import find_logs
+from analyzer.records.in_order import one_by_one
 from analyzer.results import FlightResult, LogResult
 from analyzer.service.follow_tails import histories_of, tails_kept, tails_of
 from analyzer.service.look_up_squawk import LookedUp, SquawkRequest, squawk_of_logs, squawk_of_records
-from analyzer.service.over_logs import one_after_the_other
 from analyzer.service.review_logs import review_logs
 from analyzer.squawk.report import report_of
 from analyzer.squawk.result import SquawkResult
@@ -158,7 +158,7 @@ def trend(
     UnknownTailError
         When no flight of an aircraft named is found.
     """
-    found = histories_of(_paths(paths), _fleet(fleet), one_after_the_other)
+    found = histories_of(_paths(paths), _fleet(fleet), one_by_one)
     return Trends(tails_of(found.histories, [tail.upper() for tail in tails], until).results)
 
 

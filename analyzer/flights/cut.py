@@ -171,16 +171,14 @@ def _flight(
         alternator_online = online_by_current(trace, running, stopped)
     rpm_sufficient = rpm_sufficient_rows(trace, running, aircraft.source)
     alternator_online = without_shallow_falls(usable, running, alternator_online, rpm_sufficient, limits)
-    battery = battery_kind(
-        usable, first_crank, taken_row(trace, alternator_online), alternator_online, aircraft, limits
-    )
+    alternator_on_row = taken_row(trace, alternator_online)
+    battery = battery_kind(usable, first_crank, alternator_on_row, alternator_online, aircraft, limits)
     off = voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
     limits = limits.shifted(("overvoltage",), sum(fault.value or 0.0 for fault in off))
     lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts)
     at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
     ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
     lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, limits)
-    alternator_on_row = taken_row(trace, alternator_online)
     offsets += off
     if not offsets:
         offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, rpm_sufficient, limits))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -18,6 +18,7 @@ from analyzer.logs.unit import whole_or_refused
 from analyzer.records import codec
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, holds_original, original_path, packed
+from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import NAMED, Prepared, carry_out_deletes, keep, replace_kept
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import Role
@@ -28,15 +29,6 @@ from analyzer.records.traces import fault_of_trace, pack_trace
 from analyzer.results import flight_result
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.history import circumstances, flight_hours
-
-Work = Callable[[Source | Refusal, Fleet], Prepared]
-#: Does some work on every log, in order: in this process, or on all processors with progress.
-OverLogs = Callable[[Work, list[Source | Refusal], Fleet], Iterable[Prepared]]
-
-
-def one_by_one(work: Work, sources: list[Source | Refusal], fleet: Fleet) -> Iterator[Prepared]:
-    """Do some work on every log, in order, in this process."""
-    return (work(source, fleet) for source in sources)
 
 
 @dataclass(slots=True)

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from sqlalchemy import func, select
 
 from analyzer.aircraft import Fleet
 from analyzer.flights.ammeter import overturned, told_together
+from analyzer.records.in_order import OverLogs
 from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
-
-if TYPE_CHECKING:
-    from analyzer.records.adding import OverLogs
 
 _LOG_ODDS = func.json_extract(flights.c.document, "$.ammeter_log_odds")
 

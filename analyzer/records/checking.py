@@ -15,7 +15,7 @@ from sqlalchemy.exc import DatabaseError
 from analyzer.aircraft import Fleet
 from analyzer.logs.log import Refusal
 from analyzer.logs.source import ENTRIES_FILE, Source
-from analyzer.records.adding import OverLogs, one_by_one, tails_of
+from analyzer.records.adding import tails_of
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changes import broken_at
 from analyzer.records.changing import (
@@ -28,6 +28,7 @@ from analyzer.records.changing import (
 from analyzer.records.durable import PARTIAL
 from analyzer.records.files import all_originals, all_traces, holds_original, original_path, trace_path
 from analyzer.records.holding import check_flights
+from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import Numbers, Prepared, carry_out_deletes, keep, replace_kept
 from analyzer.records.kept import KeptLog, kept_log
 from analyzer.records.people import Role

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from analyzer.aircraft import Fleet, with_columns
-from analyzer.records.adding import OverLogs, one_by_one, tails_of
+from analyzer.records.adding import tails_of
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changes import note
 from analyzer.records.durable import write_whole
 from analyzer.records.histories import fleet_kept
+from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import replace_kept
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.people import Role

@@ -14,7 +14,7 @@ from analyzer.aircraft import Fleet
 from analyzer.logs.log import Clock, Log, Refusal, RefusedError
 from analyzer.logs.source import Source
 from analyzer.logs.unit import whole_or_refused
-from analyzer.records.adding import OverLogs, one_by_one, prepare, prepared_of, tails_of
+from analyzer.records.adding import prepare, prepared_of, tails_of
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changing import assigned_beside, take_in_what_people_said
 from analyzer.records.files import (
@@ -25,6 +25,7 @@ from analyzer.records.files import (
     remove_partial,
     trace_path,
 )
+from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import (
     ASSIGNED,
     TOLD,

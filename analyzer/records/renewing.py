@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 from analyzer.aircraft import Fleet
 from analyzer.logs.log import Refusal
 from analyzer.logs.source import Source
-from analyzer.records.adding import OverLogs, one_by_one
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import trace_path
+from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import Prepared, replace_kept
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.marks import flight_mark, stale_flights

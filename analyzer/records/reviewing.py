@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import partial
-from typing import Any, Protocol, TypeVar
+from typing import Any
 
 import msgspec
 from sqlalchemy import LargeBinary, Row, cast, select, update
@@ -20,6 +20,7 @@ from analyzer import __version__
 from analyzer.aircraft import Fleet
 from analyzer.records.changing import kept_dispositions, settled_findings
 from analyzer.records.histories import fleet_kept, kept_history
+from analyzer.records.in_order import OverTails, one_by_one
 from analyzer.records.marks import stale_flights, tail_mark
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
@@ -28,20 +29,7 @@ from analyzer.trends.open_findings import NONE_SETTLED, Settled
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 
-Worked = TypeVar("Worked")
 _KEPT = msgspec.json.Decoder(TailResult)  # made while this is loaded: see stored.PREPARED
-
-
-class OverTails(Protocol):
-    """Works some tails out, in order: in this process, or on all processors with progress."""
-
-    def __call__(self, work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet, /) -> Iterable[Worked]:
-        """What ``work`` gives of each tail."""
-
-
-def one_by_one(work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet) -> Iterator[Worked]:
-    """Work some tails out, in order, in this process."""
-    return (work(name, fleet) for name in names)
 
 
 def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> TailResult:

@@ -31,9 +31,9 @@ from analyzer.records.digest_flights import (
     found_since,
     without_clock,
 )
+from analyzer.records.in_order import OverTails, one_by_one
 from analyzer.records.kept import KeptTail, fleet_kept, kept_history, kept_logs, tail_reviews, tails
 from analyzer.records.refusals import kept_refusals
-from analyzer.records.reviewing import OverTails, one_by_one
 from analyzer.records.store import Store
 from analyzer.records.verdicts import Disposed
 from analyzer.service.digest_result import (

@@ -10,12 +10,11 @@ from pathlib import Path
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Refusal, Source, find_logs
+from analyzer.records.in_order import OverLogs, OverTails, one_by_one
 from analyzer.records.kept import fleet_kept, kept_history, tail_reviews
 from analyzer.records.latest import tail_names
-from analyzer.records.reviewing import OverTails, one_by_one
 from analyzer.records.store import Store
 from analyzer.review import review_log
-from analyzer.service.over_logs import OverLogs
 from analyzer.service.read_logs import read_with
 from analyzer.trends.entries import entries_beside
 from analyzer.trends.history import FlightSummary, History, history_of, summarize

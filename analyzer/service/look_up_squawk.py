@@ -12,12 +12,12 @@ from analyzer.logs import Log, Refusal, Source
 from analyzer.logs.log import RefusedError
 from analyzer.logs.unit import source_name, whole_or_refused
 from analyzer.records.changing import kept_entries
+from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.kept import tails
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, newest_flight, replay_log
 from analyzer.records.store import Store
 from analyzer.review import review_log
-from analyzer.service.over_logs import OverLogs, one_after_the_other
 from analyzer.service.read_logs import read_with
 from analyzer.squawk.across import look_back
 from analyzer.squawk.examine import ExaminedFlight, SquawkFlight, examine, reference_of
@@ -60,7 +60,7 @@ def squawk_of_logs(
     sources: list[Source | Refusal],
     asked: SquawkRequest,
     fleet: Fleet,
-    over: OverLogs = one_after_the_other,
+    over: OverLogs = one_by_one,
 ) -> LookedUp:
     """Look a report up straight in logs; one that names no aircraft is taken to be of the one asked for.
 
@@ -83,9 +83,7 @@ def squawk_of_logs(
     )
 
 
-def squawk_of_records(
-    store: Store, asked: SquawkRequest, fleet: Fleet, over: OverLogs = one_after_the_other
-) -> LookedUp:
+def squawk_of_records(store: Store, asked: SquawkRequest, fleet: Fleet, over: OverLogs = one_by_one) -> LookedUp:
     """Look a report up in the kept flights of its aircraft, no more of them read than are looked through.
 
     Raises

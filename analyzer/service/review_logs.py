@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 from analyzer.aircraft import Fleet
 from analyzer.logs import Refusal, Source
 from analyzer.logs.unit import whole_or_refused
-from analyzer.service.over_logs import OverLogs, one_after_the_other
+from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.service.read_logs import read_with
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def review_logs(
     sources: list[Source | Refusal],
     fleet: Fleet = NOTHING_KNOWN,
     mapped: Mapping[str, str] = NO_COLUMNS,
-    over: OverLogs = one_after_the_other,
+    over: OverLogs = one_by_one,
 ) -> Iterator[LogResult]:
     """Review some logs; each one's result, a refused log's with the reason.
 
@@ -48,7 +48,7 @@ def review_logs_with(
     sources: list[Source | Refusal],
     fleet: Fleet = NOTHING_KNOWN,
     mapped: Mapping[str, str] = NO_COLUMNS,
-    over: OverLogs = one_after_the_other,
+    over: OverLogs = one_by_one,
 ) -> Iterator[tuple[LogResult, T | None]]:
     """Review some logs, and make something else of each while its readings are at hand; None of a refused one.
 

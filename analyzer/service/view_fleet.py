@@ -6,8 +6,8 @@ from datetime import datetime
 
 from analyzer.aircraft import Fleet
 from analyzer.records.changing import kept_dispositions, settled_findings
+from analyzer.records.in_order import OverTails, one_by_one
 from analyzer.records.kept import fleet_kept, tail_reviews, tails
-from analyzer.records.reviewing import OverTails, one_by_one
 from analyzer.records.store import Store
 from analyzer.trends.fleet_result import FleetResult, fleet_result
 
