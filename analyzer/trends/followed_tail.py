@@ -227,7 +227,8 @@ def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Prese
     reached, or not before anything can be foretold.
     """
     limit, slope = present.limit, present.slope
-    if limit is None or not present.moves or (kind.worse and slope * kind.worse < 0.0):
+    away = bool(kind.worse) and slope * kind.worse < 0.0
+    if limit is None or not present.moves or away or not np.ptp(series.hours) > 0.0:
         return None
     if (limit - present.level) * slope <= 0.0:
         return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

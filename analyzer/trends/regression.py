@@ -178,14 +178,22 @@ def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
 def _covariance(series: Series, design: Matrix, sd: Floats, residual: Floats) -> Matrix:
     reach = limit_value("trend_outlier")
     unit = residual / np.sqrt(series.variance)
-    belief = limit_value("trend_scatter_belief")
-    free = max(1, unit.size - 2)
-    scale = np.sqrt((belief + (np.clip(unit, -reach, reach) ** 2).sum()) / (belief + free))
+    scale, lag = scatter_of(unit, settled=2)
     kept = np.minimum(1.0, reach * scale / np.maximum(np.abs(unit), 1e-9))
     scaled = design * sd[None, :]
     information = np.eye(sd.size) + (scaled * (kept / series.variance)[:, None]).T @ scaled
     covariance = np.linalg.inv(information) * np.outer(sd, sd) * scale**2
+    return np.asarray(covariance * (1.0 + lag) / (1.0 - lag))
+
+
+def scatter_of(unit: Floats, settled: int) -> tuple[float, float]:
+    """Give the scatter of residuals as a multiple of what their spread says, and their correlation in a row.
+
+    ``unit`` are residuals over their standard deviations (n,), outlying ones drawn in; ``settled`` terms were fitted.
+    """
+    reach, belief = limit_value("trend_outlier"), limit_value("trend_scatter_belief")
+    free = max(1, unit.size - settled)
+    scale = float(np.sqrt((belief + (np.clip(unit, -reach, reach) ** 2).sum()) / (belief + free)))
     clipped = np.clip(unit / scale, -reach, reach)
     lag = float((clipped[1:] * clipped[:-1]).sum() / (belief + (clipped**2).sum()))
-    lag = min(max(lag, 0.0), limit_value("trend_correlation_most"))
-    return np.asarray(covariance * (1.0 + lag) / (1.0 - lag))
+    return scale, min(max(lag, 0.0), limit_value("trend_correlation_most"))

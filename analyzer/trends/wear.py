@@ -9,6 +9,7 @@ et al., Bayesian Data Analysis, 3rd ed., ch. 14; formulas from memory).
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -16,6 +17,7 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats
+from analyzer.trends.regression import scatter_of
 
 Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 
@@ -26,7 +28,8 @@ BEGINS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6)
 BENDS = tuple(0.05 * place for place in range(1, 19))
 #: How much later, in shares of the flown time, what went evenly so far may bend, and to how many times its pace.
 LATER, FASTER = (0.05, 0.15, 0.3, 0.6), (2.0, 4.0)
-_DRAWS, _STEPS, _CLIP = 192, 240, 3.0
+#: Draws of a fit's terms, moments at which they are looked at, and the weight below which a shape is left out.
+_DRAWS, _STEPS, _SMALLEST_SHARE = 192, 240, 1e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,7 @@ SHAPES: tuple[Shape, ...] = (
     *(Shape("wear_bent", bends=bends) for bends in BENDS),
     *(Shape("wear_bends_later", bends=1.0 + later, faster=faster) for later in LATER for faster in FASTER),
 )
+_OF_A_KIND = Counter(shape.kind for shape in SHAPES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,28 +95,31 @@ def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float) -> Reach:
 
     Parameters
     ----------
-    hours : engine hours of each flight, rising (n,) [h]
+    hours : engine hours of each flight, rising, not all the same (n,) [h]
     values : the measure (n,), in its unit and not its logarithm
     sd : standard deviation of one value, usual scatter included (n,)
     limit : value at which the measure is worn
     """
     span = float(hours[-1] - hours[0])
     flown = (hours - hours[0]) / span
-    room = max(abs(limit - float(np.median(values[: max(3, values.size // 5)]))), 3.0 * float(np.median(sd)))
-    noise, drawn_in = sd, values
-    for _ in range(2):  # the second time with outliers drawn in and the noise as it is
-        fits = [_fit(shape.terms(flown), drawn_in, noise, room) for shape in SHAPES]
-        best = max(fits, key=lambda fit: fit.evidence)
-        noise = sd * _scale((values - best.told) / sd)
-        drawn_in = best.told + np.clip(values - best.told, -_CLIP * noise, _CLIP * noise)
-    fits = [_fit(shape.terms(flown), drawn_in, noise, room) for shape in SHAPES]
+    first = values[: max(3, values.size // 5)]
+    room = max(abs(limit - float(np.median(first))), 3.0 * float(np.median(sd)))
+    designs = [np.column_stack([np.ones(values.size), shape.terms(flown)]) for shape in SHAPES]
+    fits = [_fit(design, values, sd, room) for design in designs]
+    for _ in range(2):  # with outliers drawn in and the noise as it is
+        told = max(fits, key=lambda fit: fit.evidence).told
+        scale, lag = scatter_of((values - told) / sd, settled=3)
+        noise = sd * scale * np.sqrt((1.0 + lag) / (1.0 - lag))
+        reach = limit_value("trend_outlier") * noise
+        drawn_in = told + np.clip(values - told, -reach, reach)
+        fits = [_fit(design, drawn_in, noise, room) for design in designs]
     believed = np.array([fit.evidence + np.log(_belief(shape)) for shape, fit in zip(SHAPES, fits, strict=True)])
     weight = np.exp(believed - believed.max())
     ahead = _ahead(span)
     reached = np.zeros(ahead.size)
-    worse = 1.0 if limit > values[: max(3, values.size // 5)].mean() else -1.0
+    worse = 1.0 if limit > first.mean() else -1.0
     for shape, fit, share in zip(SHAPES, fits, weight / weight.sum(), strict=True):
-        if share > 1e-4:
+        if share > _SMALLEST_SHARE:
             reached += share * _reached(shape, fit, 1.0 + ahead / span, limit, worse)
     return Reach(ahead, reached)
 
@@ -132,23 +139,12 @@ def _ahead(span: float) -> Floats:
 
 
 def _belief(shape: Shape) -> float:
-    return limit_value(shape.kind) / sum(one.kind == shape.kind for one in SHAPES)
+    """How much a shape is believed beforehand: all of a kind share what their limit says."""
+    return limit_value(shape.kind) / _OF_A_KIND[shape.kind]
 
 
-def _scale(unit: Floats) -> float:
-    """How many times the stated spread the values scatter, widened by their likeness from flight to flight."""
-    belief = limit_value("trend_scatter_belief")
-    clipped = np.clip(unit, -_CLIP, _CLIP)
-    squares = float((clipped**2).sum())
-    scale = np.sqrt((belief + squares) / (belief + max(1, unit.size - 3)))
-    lag = float((clipped[1:] * clipped[:-1]).sum() / (belief + squares))
-    lag = min(max(lag, 0.0), limit_value("trend_correlation_most"))
-    return float(scale * np.sqrt((1.0 + lag) / (1.0 - lag)))
-
-
-def _fit(terms: Matrix, values: Floats, noise: Floats, room: float) -> _Fit:
+def _fit(design: Matrix, values: Floats, noise: Floats, room: float) -> _Fit:
     """Normal conjugate fit of level and movements (Gelman et al., section 14.8; from memory)."""
-    design = np.column_stack([np.ones(values.size), terms])
     prior = np.full(design.shape[1], limit_value("wear_movement") * room)
     prior[0] *= 10.0
     start = float(values[0])
