@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import polars as pl
 import pytest
 
 from analyzer.flights.alternator_online import GROUND_CHECK
@@ -12,10 +13,11 @@ from analyzer.flights.trace import Trace
 from analyzer.limits import Limits
 from analyzer.review import review_log
 from analyzer.series import Floats
-from analyzer.simulator.healthy import Kind, Volts, healthy
+from analyzer.simulator import simulate
+from analyzer.simulator.healthy import Kind, Volts, alternator_check, healthy
 from analyzer.simulator.system_faults import FieldOpen
 from tests.benchmarks.drawn_flights import drawn
-from tests.flown import judged, names, the
+from tests.flown import judged, names, the, with_table
 
 ROWS = 1200
 
@@ -95,3 +97,21 @@ def test_a_check_on_the_ground_after_idling_under_load_begins_where_the_output_e
     time = review.flight.trace.time
     (check,) = (one for one in review.flight.outages if one.kind == GROUND_CHECK)
     assert time[check.first] == pytest.approx(from_s, abs=2.5)  # the ammeter lags
+
+
+def test_idling_after_a_check_on_the_ground_does_not_make_it_a_loss():
+    """A check of twenty seconds, and a minute at an idle too slow for the alternator before it is back."""
+    flown = simulate(alternator_check(1))
+    check = next(one for one in judged(flown).flight.outages if one.kind == GROUND_CHECK)
+    time = flown.table["time_s"].to_numpy()
+    idles = (time >= judged(flown).flight.trace.time[check.end]) & (time < time[0] + 604.0)
+    slow = pl.Series(idles)
+    later = with_table(
+        flown,
+        engine_speed=pl.when(slow).then(700.0).otherwise(pl.col("engine_speed")),
+        bus_voltage=pl.when(slow).then(12.5).otherwise(pl.col("bus_voltage")),
+    )
+    review = judged(later, without=("battery_current",))
+    assert idles.sum() > 55
+    assert "alternator_offline" not in names(review)
+    assert GROUND_CHECK in {one.kind for one in review.flight.outages}

@@ -124,3 +124,19 @@ def test_the_chance_only_grows():
         assert (np.diff(one.reach.chance) >= 0.0).all()
         assert one.reach.chance[-1] <= 1.0 + 1e-9
         assert one.reach.within(0.1) <= one.reach.within(0.5) <= one.reach.within(0.9)
+
+
+def test_values_that_resemble_the_last_ones_tell_less_than_their_number():
+    hours = np.linspace(0.0, 150.0, 1000)
+    ratios = []
+    for seed in range(5):
+        rng = np.random.default_rng(seed)
+        alike = np.zeros(hours.size)
+        for place in range(1, hours.size):
+            alike[place] = 0.7 * alike[place - 1] + rng.normal(0.0, 0.05)
+        spread = np.full(hours.size, alike.std())
+        wide, narrow = (
+            reach_of(hours, 10.0 - 0.02 * hours + left, spread, 6.9) for left in (alike, rng.permutation(alike))
+        )
+        ratios.append((wide.within(0.9) - wide.within(0.1)) / (narrow.within(0.9) - narrow.within(0.1)))
+    assert np.median(ratios) > 1.5
