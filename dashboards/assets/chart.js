@@ -8,6 +8,12 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
       }, 400);
       return dash_clientside.no_update;
     },
+    /* What stands in the field now: the page's own copy of it follows some letters later. */
+    typedWords: function (clicks, submits) {
+      const words = document.getElementById("squawk-words");
+      if (!words || (!clicks && !submits)) return dash_clientside.no_update;
+      return {words: words.value, asked: (clicks || 0) + (submits || 0)};
+    },
     /* Only what moves the time axis asks the server for detail: a later event without news would cancel the answer. */
     keepWindow: function (moved) {
       if (!moved) return dash_clientside.no_update;

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 import dash
 import dash_mantine_components as dmc
-from dash import Input, Output, State, callback, dcc, html
+from dash import ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
 from analyzer.squawk.known import load_symptoms
 from analyzer.squawk.report import ReportError
@@ -72,6 +72,7 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
             className="tools",
         ),
         html.Div(understood(asked.words), id="squawk-understood", role="status"),
+        dcc.Store(id="squawk-typed"),
         dcc.Store(id="squawk-meant", data=[match.symptom for match in understand(asked.words).matches]),
         html.Div(
             [
@@ -188,36 +189,43 @@ def understand_words(words: str | None) -> tuple[Any, list[str], list[str]]:
     return understood(words or ""), meant, meant
 
 
-@callback(
-    Output("_pages_location", "search", allow_duplicate=True),
+clientside_callback(
+    ClientsideFunction("taper", "typedWords"),
+    Output("squawk-typed", "data"),
     Input("squawk-look", "n_clicks"),
     Input("squawk-words", "n_submit"),
+    prevent_initial_call=True,
+)
+
+
+@callback(
+    Output("_pages_location", "search", allow_duplicate=True),
+    Input("squawk-typed", "data"),
     State("squawk-tail", "value"),
-    State("squawk-words", "value"),
     State("squawk-symptoms", "value"),
     State("squawk-meant", "data"),
     State("squawk-since", "value"),
     prevent_initial_call=True,
 )
 def look(
-    clicks: int | None,
-    submits: int | None,
+    typed: dict[str, Any] | None,
     tail: str,
-    words: str | None,
     picked: list[str] | None,
     meant: list[str] | None,
     since: str | None,
 ) -> Any:
     """Ask for the report, by the button or by Enter; the address then holds it, so that it can be shared.
 
-    Symptoms that nobody changed by hand are what the words mean now: the list may not have followed the last letter.
+    The words come from the field itself, since what the page holds of them follows some letters later. Symptoms that
+    nobody changed by hand are what the words mean now.
     """
-    if not clicks and not submits:
+    if typed is None:
         return dash.no_update
+    words = typed["words"]
     symptoms = picked or []
     if symptoms == (meant or []):
-        symptoms = [match.symptom for match in understand(words or "").matches]
-    query = {"tail": tail, "words": words or "", "symptom": ",".join(symptoms), "since": (since or "")[:10]}
+        symptoms = [match.symptom for match in understand(words).matches]
+    query = {"tail": tail, "words": words, "symptom": ",".join(symptoms), "since": (since or "")[:10]}
     return f"?{_query(Asked.of(query))}"
 
 

@@ -152,7 +152,7 @@ def test_forms_are_shown_to_who_may_use_them_alone(locked: str, chromium: Any) -
         page.goto(f"{locked}/aircraft/N058LF")
         page.wait_for_selector("main .page.aircraft .findings, main .page.aircraft section")
         page.wait_for_load_state("networkidle")
-        assert (page.get_by_text("Say what became of it").count() > 0) == bool(forms)
+        assert (page.get_by_text("Record the outcome").count() > 0) == bool(forms)
         context.close()
 
 
@@ -299,10 +299,10 @@ def test_what_one_brings_in_no_other_sees(locked: str) -> None:
     }
     for _ in range(120):
         seen = call(locked, body, Cookie=editor).text
-        if "Look closer: own.csv" in seen:
+        if "Details: own.csv" in seen:
             break
         time.sleep(0.5)
-    assert "Look closer: own.csv" in seen
+    assert "Details: own.csv" in seen
     assert "own.csv" not in call(locked, body, Cookie=manager).text
 
 

@@ -41,7 +41,7 @@ def test_each_replayed_flight_names_the_kept_one(store: Store) -> None:
     kept = tail_flights(store, "n0011r")
     references = [reference for reference, _ in replay(store, "N0011R")]
     assert [reference["id"] for reference in references] == [flight.id for flight in kept]
-    assert [reference["start"] for reference in references] == [flight.start for flight in kept]
+    assert [datetime.fromisoformat(reference["start"]) for reference in references] == [flight.start for flight in kept]
 
 
 def test_only_flights_of_the_period_are_replayed(store: Store) -> None:
