@@ -7,6 +7,7 @@ the records is changed whole or not at all.
 from __future__ import annotations
 
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import Future
@@ -19,8 +20,8 @@ from analyzer.records.problems import RecordsError
 T = TypeVar("T")
 #: A request waits this long for work that is long [s], and no more than so many wait at once.
 PATIENCE_S, WAITING = 30.0, 8
-#: Results that are held for who asked and has not fetched them yet.
-HELD = 20
+#: Results that are held for who asked and has not fetched them yet, and for how long [s].
+HELD, FRESH_S = 20, 60.0
 #: Works that may wait for their turn, and those of one who asks.
 MOST_WAITING, MOST_OF_ONE = 200, 12
 TOO_MUCH = "The server has too much to do for you at the moment; try again in a few minutes."
@@ -81,6 +82,7 @@ class Once:
         self._workers, self._says = workers, says
         self._lock = threading.Lock()
         self._futures: OrderedDict[Hashable, Future[Any]] = OrderedDict()
+        self._done_at: dict[Future[Any], float] = {}
         self._asked: list[tuple[str, Future[Any]]] = []  # who asked for what is not done yet
         self._seats = threading.Semaphore(WAITING)
 
@@ -96,20 +98,31 @@ class Once:
         """
         with self._lock:
             future = self._futures.get(key)
-            if future is None:
+            if future is None or self._is_old(future):
                 self._asked = [(one, its) for one, its in self._asked if not its.done()]
                 if whose and sum(one == whose for one, _ in self._asked) >= MOST_OF_ONE:
                     raise StillWorkingError(TOO_MUCH)
                 future = self._futures[key] = self._workers.submit(work)
+                future.add_done_callback(self._note_end)
                 self._asked.append((whose, future))
                 while len(self._futures) > HELD:
-                    self._futures.popitem(last=False)
+                    self._done_at.pop(self._futures.popitem(last=False)[1], None)
         if not future.done():
             self._wait(future, patience_s)
         with self._lock:
-            self._futures.pop(key, None)
+            if self._futures.get(key) is future:
+                del self._futures[key]
+            self._done_at.pop(future, None)
         found: T = future.result()
         return found
+
+    def _note_end(self, future: Future[Any]) -> None:
+        self._done_at[future] = time.monotonic()
+
+    def _is_old(self, future: Future[Any]) -> bool:
+        """Whether it was done long ago and nobody fetched it."""
+        ended = self._done_at.get(future)
+        return ended is not None and time.monotonic() - ended > FRESH_S
 
     def _wait(self, future: Future[Any], patience_s: float) -> None:
         if not self._seats.acquire(blocking=False):

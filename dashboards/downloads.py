@@ -59,7 +59,7 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
                 return _printed(draw(), name, ending, paper)
 
         try:
-            return once.get((request.full_path, kept.marks()), drawn, whose=whose)
+            return once.get(request.full_path, drawn, whose=whose)  # as the records are when it is begun
         except StillWorkingError as working:
             again = _sorry(str(working), 202)
             again.headers["Refresh"] = str(ASK_AGAIN_S)

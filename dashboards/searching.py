@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -27,6 +28,8 @@ from dashboards.kept import Kept
 
 #: Reports looked up that are held at hand.
 SEARCHES_AT_HAND = 20
+#: What was found just now is told though the records have changed meanwhile, as beside an import they always do [s].
+FRESH_S = 10.0
 #: Occasions of each symptom that are drawn; the others are told.
 DRAWN = 4
 FAULT = "The report could not be looked up to the end. What it was stands in the window where these pages were started."
@@ -83,6 +86,12 @@ class Search:
     unread: list[str] = field(default_factory=list)  # logs that could not be read again, and why
     reviews: dict[int, FlightReview] = field(default_factory=dict)  # of occasions that are drawn, by flight
     over: threading.Event = field(default_factory=threading.Event)
+    ended: float = 0.0  # when it was over [s]
+    marks: tuple[Any, ...] = ()  # of the records when it was asked for
+
+    def good(self, marks: tuple[Any, ...]) -> bool:
+        """Whether it need not be done again: it goes on, the records are as they were, or it was over just now."""
+        return not self.over.is_set() or self.marks == marks or time.monotonic() - self.ended < FRESH_S
 
 
 class Searches:
@@ -92,16 +101,17 @@ class Searches:
         self._kept = kept
         self._worker = Workers(1, "looking")
         self._lock = threading.Lock()
-        self._found: OrderedDict[tuple[Any, ...], Search] = OrderedDict()
+        self._found: OrderedDict[Asked, Search] = OrderedDict()
 
     def ask(self, asked: Asked) -> Search:
         """The search for a report, begun when it is asked for first or the records have changed since."""
-        key = (asked, self._kept.marks())
+        marks = self._kept.marks()
         with self._lock:
-            if key in self._found:
-                self._found.move_to_end(key)
-                return self._found[key]
-            search = self._found[key] = Search(asked)
+            if (found := self._found.get(asked)) is not None and found.good(marks):
+                self._found.move_to_end(asked)
+                return found
+            search = self._found[asked] = Search(asked, marks=marks)
+            self._found.move_to_end(asked)
             while len(self._found) > SEARCHES_AT_HAND:
                 self._found.popitem(last=False)
         self._worker.submit(partial(self._run, search))
@@ -120,6 +130,7 @@ class Searches:
             logging.getLogger(__name__).exception("A report could not be looked up")
             search.trouble = FAULT
         finally:
+            search.ended = time.monotonic()
             search.over.set()
 
     def _look_up(self, search: Search) -> None:

@@ -104,6 +104,7 @@ def serve(records: Path, asked: Served, says: Callable[[str], None]) -> None:
     except KeyboardInterrupt:
         pass
     finally:
+        logging.getLogger("waitress").setLevel(logging.CRITICAL)  # what is cut off by stopping is no news either
         if front is not None:
             front.close()
         for key in (IMPORTS_KEY, STAGING_KEY, SEARCHES_KEY, SOURCE_KEY):

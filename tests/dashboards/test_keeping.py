@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,9 +16,10 @@ from analyzer.contract_columns import understood_entry
 from analyzer.logs import find_logs, read_log
 from analyzer.records.people import at_the_machine
 from analyzer.records.problems import RecordsError
+from dashboards import searching
 from dashboards.downloads import add_sheets
 from dashboards.kept import Kept
-from dashboards.searching import Searches
+from dashboards.searching import Asked, Searches
 from dashboards.staging import Staged
 
 #: Two logs of one aircraft whose voltage column no header names.
@@ -67,6 +69,24 @@ def test_a_correction_for_an_aircraft_that_nobody_named_is_refused(tmp_path: Pat
     nameless = replace(staged(log(tmp_path, "2026-03-01"), for_tail=True), named=None)
     with pytest.raises(RecordsError, match="Say whose log"):
         kept.keep([nameless])
+
+
+def test_a_report_is_looked_up_once_though_the_records_change_all_the_while(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
+    kept.keep([staged(log(tmp_path, "2026-03-01"), for_tail=True)])
+    searches, asked = Searches(kept), Asked.of({"tail": "N0MAP", "symptom": "voltage_high"})
+    changing = iter(range(1000))
+    monkeypatch.setattr(kept, "marks", lambda: (next(changing),))
+    first = searches.ask(asked)
+    assert searches.ask(asked) is first
+    first.over.wait(120)
+    assert searches.ask(asked) is first
+    now = time.monotonic()
+    monkeypatch.setattr(searching.time, "monotonic", lambda: now + searching.FRESH_S + 1.0)
+    assert searches.ask(asked) is not first
+    searches.close()
 
 
 def test_each_flight_of_a_log_of_two_has_its_own_sheet(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ import pytest
 
 pytest.importorskip("dash")
 
+from dashboards import background
 from dashboards.background import Once, StillWorkingError, Workers
 from tests.browser import ROOT
 from tests.dashboards.asking import ask, page_call
@@ -51,6 +52,18 @@ def half_open(address: str, count: int, begun: bytes) -> list[socket.socket]:
         with suppress(OSError):  # the server may have closed it for a later one already
             one.sendall(begun)
     return made
+
+
+def test_what_was_worked_out_and_never_fetched_is_not_handed_out_much_later(monkeypatch: pytest.MonkeyPatch) -> None:
+    workers = Workers(1, "trying")
+    once, made = Once(workers, "still"), iter(range(10))
+    with pytest.raises(StillWorkingError):
+        once.get("key", lambda: time.sleep(0.3) or next(made), patience_s=0.01)
+    time.sleep(0.6)
+    now = time.monotonic()
+    monkeypatch.setattr(background.time, "monotonic", lambda: now + background.FRESH_S + 1.0)
+    assert once.get("key", lambda: next(made), patience_s=10.0) == 1
+    workers.close()
 
 
 @pytest.mark.parametrize(
