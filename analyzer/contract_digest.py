@@ -285,7 +285,8 @@ def _present(now: Present | None) -> PresentEntry:
     if now is None:
         return PresentEntry(None, None, None)
     reached = None if now.projection is None else round(now.projection.likely, 1)
-    return PresentEntry(round(now.level, 4), round(now.slope, 4), reached)
+    slope = None if now.slope is None else round(now.slope.per_100_h, 4)
+    return PresentEntry(round(now.level, 4), slope, reached)
 
 
 def _fixed(one: Lapsed | CalledFixed | Helped) -> FindingItemEntry | CalledFixedEntry | HelpedEntry:

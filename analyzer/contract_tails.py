@@ -228,16 +228,17 @@ def latest_entry(one: OfFlight[FlightFinding]) -> LatestEntry:
 def trend_entry(trend: Trend) -> TrendEntry:
     """One measure over a tail's flights as the contract has it."""
     now, reach = trend.now, trend.projection
+    slope = None if now is None else now.slope
     return TrendEntry(
-        state="not_measurable" if now is None else "measured",
+        state="not_measurable" if slope is None else "measured",
         because=trend.because,
         unit=trend.unit,
         points=trend.points,
         points_since_anew=trend.points_since,
         level=None if now is None else round(now.level, 4),
-        slope_per_100h=None if now is None else round(now.slope, 4),
-        low=None if now is None else round(now.low, 4),
-        high=None if now is None else round(now.high, 4),
+        slope_per_100h=None if slope is None else round(slope.per_100_h, 4),
+        low=None if slope is None else round(slope.low, 4),
+        high=None if slope is None else round(slope.high, 4),
         limit=None if now is None else now.limit,
         reaches_limit_in_h=None if reach is None else round(reach.likely, 1),
         earliest_h=None if reach is None else round(reach.earliest, 1),
@@ -245,7 +246,7 @@ def trend_entry(trend: Trend) -> TrendEntry:
         one_in_ten_h=None if reach is None else round(reach.one_in_ten, 1),
         one_in_two_h=None if reach is None else round(reach.one_in_two, 1),
         nine_in_ten_h=None if reach is None else round(reach.nine_in_ten, 1),
-        second_opinion=None if now is None else _second_opinion(now.second_opinion),
+        second_opinion=None if now is None or now.second_opinion is None else _second_opinion(now.second_opinion),
         changes=tuple(change_entry(one) for one in trend.changes),
     )
 

@@ -10,7 +10,7 @@ from analyzer.measures.measure import MEASURES
 from analyzer.quantity import Quantity
 from analyzer.trends.comparison import Compared, Comparison, Difference, MeasureVerdict, WorkVerdict
 from analyzer.trends.entries import Entry
-from analyzer.trends.followed_tail import LevelStep, Present, Projection, SecondOpinion, Trend
+from analyzer.trends.followed_tail import LevelStep, Present, Projection, SecondOpinion, Slope, Trend
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
@@ -32,9 +32,7 @@ def present(
     """Where a measure goes; ``ends`` is when the limit is reached, likely, earliest and latest [h]."""
     return Present(
         level,
-        slope,
-        low,
-        high,
+        Slope(slope, low, high),
         limit,
         Projection(*ends, ends[1], ends[0], ends[2]) if ends else None,
         SecondOpinion(1.0, 0.0),

@@ -127,11 +127,13 @@ def _worse_trend(one: WorseTrendOf) -> Item:
     trend, unit = one.trend, one.trend.unit
     now, then = trend.now, trend.then
     level = f"level {with_unit(now.level, unit)}" + (f" ({with_unit(then.level, unit)} before)" if then else "")
-    slope = f"slope {now.slope:+.2f} {unit_shown(unit)} in 100 h" + (f" ({then.slope:+.2f} before)" if then else "")
-    lines = [f"{level}; {slope}"]
+    lines = [level]
+    if now.slope is not None:
+        had = f" ({then.slope.per_100_h:+.2f} before)" if then is not None and then.slope is not None else ""
+        lines = [f"{level}; slope {now.slope.per_100_h:+.2f} {unit_shown(unit)} in 100 h{had}"]
     if now.projection is not None and now.limit is not None:
-        had = None if then is None else then.projection
-        before = f"before: {_ahead(had)}" if had is not None else "before: no trend to it"
+        ahead = None if then is None else then.projection
+        before = f"before: {_ahead(ahead)}" if ahead is not None else "before: no trend to it"
         lines.append(f"limit {with_unit(now.limit, unit)}: {_ahead(now.projection)}; {before}")
     return Item(one.tail, f"{MEASURE_LABELS[trend.measure]}: {trend.way}", None, tuple(lines))
 

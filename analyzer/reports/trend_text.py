@@ -61,10 +61,12 @@ def _tail(result: TailResult, style: Style) -> str:
 def _trend(trend: Trend) -> list[str]:
     label, unit, now = MEASURE_LABELS[trend.measure], trend.unit, trend.now
     lines = []
-    if now is not None:
-        slope = f"{now.slope:+.2f} ({now.low:+.2f} to {now.high:+.2f})"
+    if now is not None and now.slope is not None:
+        slope = f"{now.slope.per_100_h:+.2f} ({now.slope.low:+.2f} to {now.slope.high:+.2f})"
         level = f"{number(now.level, unit):>6} {unit_shown(unit):<4}"
         lines.append(f"    {label:<24} {level} {slope} per 100 h; {outlook_words(now, unit)}")
+    elif now is not None:
+        lines += wrapped(f"{label:<24} {number(now.level, unit):>6} {unit_shown(unit)}; {trend.because}", "    ")
     elif trend.points:
         lines += wrapped(f"{label}: no trend, because {trend.because}", "    ")
     lines += [

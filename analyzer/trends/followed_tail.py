@@ -69,21 +69,33 @@ class SecondOpinion:
 
 
 @dataclass(frozen=True, slots=True)
+class Slope:
+    """How fast a measure changes, per 100 engine hours, with its 95 % interval."""
+
+    per_100_h: float
+    low: float
+    high: float
+
+    @property
+    def sure(self) -> bool:
+        """Whether it is surely not zero."""
+        return not self.low <= 0.0 <= self.high
+
+
+@dataclass(frozen=True, slots=True)
 class Present:
     """Where a measure stands and where it goes, in its unit."""
 
     level: float  # at the reference temperature
-    slope: float  # per 100 engine hours, with its 95 % interval
-    low: float
-    high: float
+    slope: Slope | None  # None over too few flights or hours
     limit: float | None
     projection: Projection | None
-    second_opinion: SecondOpinion
+    second_opinion: SecondOpinion | None  # None where there is no slope
 
     @property
     def moves(self) -> bool:
-        """Whether the slope is surely not zero."""
-        return not self.low <= 0.0 <= self.high
+        """Whether it surely changes."""
+        return self.slope is not None and self.slope.sure
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +104,7 @@ class Trend:
 
     measure: str
     points: int  # flights that carry the measure
-    because: str | None = None  # nothing can be said at present
+    because: str | None = None  # why nothing, or no slope, can be told at present
     now: Present | None = None  # None where nothing can be said
     changes: tuple[LevelStep, ...] = ()
     points_since: int = 0  # flights since the series last started anew
@@ -144,17 +156,18 @@ def _trend(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         )
         return Trend(kind.measure, series.n, because=because, changes=changes, points_since=last.series.n)
     line = present_line(last)
-    reach = student_95(last.series.n - 2 - last.series.covariates.shape[1])
     level = line.level + _usual_conditions(last.series, line)
+    if too_few := _too_few(last.series):
+        told = Present(exp(level) if kind.logarithmic else level, None, None, None, None)
+        return Trend(kind.measure, series.n, too_few, told, changes, last.series.n)
+    reach = student_95(last.series.n - 2 - last.series.covariates.shape[1])
     ends = [100.0 * (line.slope + sign * reach * line.slope_sd) for sign in (-1, 0, 1)]
     if kind.logarithmic:
         level = exp(level)
         ends = [level * end for end in ends]
     present = Present(
         level=level,
-        slope=ends[1],
-        low=ends[0],
-        high=ends[2],
+        slope=Slope(ends[1], ends[0], ends[2]),
         limit=_limit(tail.limits, kind, ends[1]),
         projection=None,
         second_opinion=_second_opinion(last.series, line),
@@ -165,6 +178,18 @@ def _trend(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         now=replace(present, projection=_projection(kind, last.series, line, present)),
         changes=changes,
         points_since=last.series.n,
+    )
+
+
+def _too_few(series: Series) -> str | None:
+    """Why a stretch tells no slope; None where it does."""
+    flights, hours = limit_value("trend_fewest_slope"), limit_value("trend_shortest_slope")
+    flown = float(np.ptp(series.hours))
+    if series.n >= flights and flown >= hours:
+        return None
+    return (
+        f"too few hours for a slope: {series.n} flights over {flown:.0f} engine hours carry it since it last changed "
+        f"or was worked on; {flights:.0f} flights over {hours:.0f} h are needed"
     )
 
 
@@ -193,7 +218,7 @@ def _second_opinion(series: Series, line: Line) -> SecondOpinion:
     window = int(limit_value("trend_shape_window"))
     values, hours = adjusted(series, line)[-window:], series.hours[-window:]
     test = mann_kendall(values)
-    slope = 100.0 * theil_sen(hours, values).slope if np.ptp(hours) > 0.0 else 0.0
+    slope = 100.0 * theil_sen(hours, values).slope
     return SecondOpinion(test.p, slope * exp(line.level) if series.kind.logarithmic else slope)
 
 
@@ -226,9 +251,11 @@ def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Prese
     None where the interval of the slope holds zero or leads away from the limit, where the limit may never be
     reached, or not before anything can be foretold.
     """
-    limit, slope = present.limit, present.slope
-    away = bool(kind.worse) and slope * kind.worse < 0.0
-    if limit is None or not present.moves or away or not np.ptp(series.hours) > 0.0:
+    limit = present.limit
+    if limit is None or present.slope is None or not present.slope.sure:
+        return None
+    slope = present.slope.per_100_h
+    if kind.worse and slope * kind.worse < 0.0:
         return None
     if (limit - present.level) * slope <= 0.0:
         return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)

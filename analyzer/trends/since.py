@@ -101,7 +101,7 @@ def telling(result: TailResult, since: datetime) -> set[str]:
     Those whose slope surely leads the worse way or comes to a limit, those of findings that stood open before, and
     all that raise the same findings or that one voltmeter shows, since these are judged together.
     """
-    wanted = {m for m, trend in result.trends.items() if trend.projection is not None or _surely_worse(trend)}
+    wanted = {m for m, trend in result.trends.items() if trend.projection is not None or _worsening(trend) is not None}
     names = {BY_MEASURE[m].finding for m in wanted} | {one.name for one in still_open(result, since)}
     return wanted | {kind.measure for kind in TRACKED if kind.finding in names} | set(OF_THE_VOLTMETER)
 
@@ -216,10 +216,9 @@ def _way(then: Trend, now: Trend) -> Way | None:
             return Way.PAST
     if now.now is None or then.now is None:
         return None
-    if _surely_worse(now) and _surely_worse(then) and now.now.slope * then.now.slope > 0.0:
-        grown = _steepness(now.measure, now.now) / _steepness(then.measure, then.now)
-        if grown > 1.0 + limit_value("digest_steeper"):
-            return Way.STEEPER
+    rate, rate_then = _worsening(now), _worsening(then)
+    if rate and rate_then and rate / rate_then > 1.0 + limit_value("digest_steeper"):
+        return Way.STEEPER
     limit = now.now.limit
     if ahead is None or had is None or limit is None or limit != then.now.limit:
         return None
@@ -227,18 +226,18 @@ def _way(then: Trend, now: Trend) -> Way | None:
     return Way.NEARER if closer and ahead.likely < had.likely else None
 
 
-def _steepness(measure: str, present: Present) -> float:
-    """Size of a slope; of its level where the measure is worked in logarithms, for there a sound line is a curve."""
-    size = abs(present.slope)
-    return size / present.level if BY_MEASURE[measure].logarithmic else size
+def _worsening(trend: Trend) -> float | None:
+    """A slope that surely leads the way that is worse for its measure, None for any other.
 
-
-def _surely_worse(trend: Trend) -> bool:
-    """Whether a slope surely leads the way that is worse for its measure."""
-    if trend.now is None or not trend.now.moves:
-        return False
-    worse = BY_MEASURE[trend.measure].worse
-    return worse == 0 or trend.now.slope * worse > 0.0
+    As a share of the level where the measure is worked in logarithms, for there a sound line is a curve.
+    """
+    now, kind = trend.now, BY_MEASURE[trend.measure]
+    if now is None or now.slope is None or not now.slope.sure:
+        return None
+    slope = now.slope.per_100_h
+    if kind.worse and slope * kind.worse < 0.0:
+        return None
+    return slope / now.level if kind.logarithmic else slope
 
 
 def coming_limits(trends: Mapping[str, Trend], hours_a_week: float | None) -> list[ComingLimit]:

@@ -293,14 +293,17 @@ def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
     if now is None:
         return f"No trend: {trend.because}."
     level = f"{with_unit(now.level, unit)} now"
+    if (slope := now.slope) is None:
+        return f"{level}; {trend.because}."
     if not now.moves:
-        ends = f"{number(now.low, unit)} to {with_unit(now.high, unit)}"
+        ends = f"{number(slope.low, unit)} to {with_unit(slope.high, unit)}"
         return f"{level}, steady (change per 100 engine hours {ends})."
     was = was_words(history) if history is not None and not trend.changes else ""
     limit = f"; limit {with_unit(now.limit, unit)}" if now.limit is not None else ""
-    ends = (now.low, now.high) if now.slope > 0.0 else (-now.high, -now.low)
-    slope = f"{'Rising' if now.slope > 0.0 else 'Falling'} {with_unit(abs(now.slope), unit)} per 100 engine hours"
-    says = f"{level}{', ' + was if was else ''}{limit}. {slope} ({number(ends[0], unit)} to {number(ends[1], unit)})."
+    rising = slope.per_100_h > 0.0
+    ends = (slope.low, slope.high) if rising else (-slope.high, -slope.low)
+    moves = f"{'Rising' if rising else 'Falling'} {with_unit(abs(slope.per_100_h), unit)} per 100 engine hours"
+    says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(ends[0], unit)} to {number(ends[1], unit)})."
     if now.projection is None or now.limit is None:
         return says
     if now.projection.past:

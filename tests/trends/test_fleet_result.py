@@ -11,7 +11,7 @@ from made_histories import made
 from analyzer.reports.fleet_text import fleet_text
 from analyzer.reports.trend_text import trend_text
 from analyzer.trends.fleet_result import Happened, fleet_result, fleet_spread
-from analyzer.trends.followed_tail import Present, SecondOpinion, Trend
+from analyzer.trends.followed_tail import Present, SecondOpinion, Slope, Trend
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 
@@ -49,7 +49,7 @@ def test_the_next_limit_is_the_one_reached_first():
 
 def at(tail: str, nominal_voltage: int, level: float) -> TailResult:
     """An aircraft whose regulated voltage stands at a level."""
-    now = Present(level, 0.0, -0.1, 0.1, None, None, SecondOpinion(1.0, 0.0))
+    now = Present(level, Slope(0.0, -0.1, 0.1), None, None, SecondOpinion(1.0, 0.0))
     (plain,) = results("plain")
     trends = {"regulated_voltage": Trend("regulated_voltage", 30, now=now)}
     return replace(plain, tail=tail, nominal_voltage=nominal_voltage, trends=trends)
@@ -63,7 +63,7 @@ def test_the_spread_is_over_aircraft_of_one_voltage_and_names_who_stands_apart()
 
 
 def test_text_says_what_the_results_say():
-    told = results("drift_up", "step", "battery_replaced", "instrument")
+    told = results("drift_down", "step", "battery_replaced", "instrument")
     text = trend_text(told)
     for one in told:
         assert f"{one.tail}  condition: {one.condition}" in text

@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 from made_histories import FAULTY, HEALTHY, made
 
+from analyzer.contract_tails import trend_entry
 from analyzer.limits import limit_value
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import Reading, history_of
@@ -68,8 +69,8 @@ def test_the_interval_of_the_slope_covers_the_truth(reviews, kind):
         trend = review.trends["regulated_voltage"]
         # A quantised meter and a season leave 0.02 V in 100 h that no interval of a line speaks of.
         slack = 0.02 * tail.history.nominal_voltage / 14
-        if tail.slope is not None and trend.now is not None:
-            covered.append(trend.now.low - slack <= tail.slope <= trend.now.high + slack)
+        if tail.slope is not None and trend.now is not None and trend.now.slope is not None:
+            covered.append(trend.now.slope.low - slack <= tail.slope <= trend.now.slope.high + slack)
     assert sum(covered) >= len(covered) - 2
 
 
@@ -122,7 +123,7 @@ def test_a_projection_is_an_interval_or_nothing(reviews):
                 if trend.projection is not None:
                     assert 0.0 <= trend.projection.earliest <= trend.projection.likely <= trend.projection.latest
                     seen += kind in FAULTY
-                elif trend.now is not None and trend.now.limit is not None and trend.now.low <= 0.0 <= trend.now.high:
+                elif trend.now is not None and trend.now.limit is not None and not trend.now.moves:
                     assert trend.projection is None
     assert seen > 10
 
@@ -249,3 +250,21 @@ def test_two_shifts_of_a_voltmeter_are_one_finding_that_tells_both(seed):
     assert fault.raised_flight < 40 - slack <= fault.last_raised
     assert fault.says.count(" V") == 2
     assert fault.open
+
+
+def test_a_slope_needs_ten_flights_over_twenty_engine_hours():
+    whole = made("plain", 3, 40).history
+    told = []
+    for count in range(5, 40):
+        flights = whole.flights[:count]
+        trend = review_tail(history_of("N0009S", flights, [])).trends["regulated_voltage"]
+        assert trend.points_since == count
+        flown = sum(one.hours for one in flights[:-1])  # from the first flight's begin to the last one's
+        assert (trend.now.slope is None) == (count < 10 or flown < 20.0)
+        told.append(trend_entry(trend))
+    assert {one.state for one in told} == {"measured", "not_measurable"}
+    first, last = told[0], told[-1]
+    assert first.because.startswith("too few hours for a slope: 5 flights over ")
+    assert first.level == pytest.approx(last.level, abs=0.2)
+    assert (first.slope_per_100h, first.low, first.high, first.reaches_limit_in_h) == (None,) * 4
+    assert last.low < last.slope_per_100h < last.high

@@ -46,4 +46,4 @@ def test_the_interval_of_the_slope_holds_the_true_slope(cases):
         for measure, slope in truth["slopes"].items():
             trend = review.trends[measure]
             slack = 0.02 * truth["nominal_voltage"] / 14
-            assert trend.now.low - slack <= slope["per_100h"] <= trend.now.high + slack
+            assert trend.now.slope.low - slack <= slope["per_100h"] <= trend.now.slope.high + slack

@@ -13,7 +13,7 @@ from analyzer.reports.sheets import drawing
 from analyzer.reports.wording import MEASURE_LABELS, unit_shown, with_unit
 from analyzer.trends import chart
 from analyzer.trends.chart import ChartPoint
-from analyzer.trends.followed_tail import FollowedTail, Present, Trend
+from analyzer.trends.followed_tail import FollowedTail, Slope, Trend
 from analyzer.trends.tracked_series import BY_MEASURE
 
 if TYPE_CHECKING:
@@ -60,8 +60,8 @@ def trend_svg(
         _points(panel, days, points)
         for first, last, value in levels:
             panel.plot(np.array([first, last], dtype="datetime64[s]"), [value, value], color="black", linewidth=1.6)
-        if not levels and trend is not None and trend.now is not None:
-            _slope(panel, measure, days, points, trend.now)
+        if not levels and trend is not None and trend.now is not None and trend.now.slope is not None:
+            _slope(panel, measure, days, points, trend.now.level, trend.now.slope)
         near = _scale(panel, points, limits)
         unit = unit_shown(MEASURES[measure])
         panel.set_title(f"{MEASURE_LABELS[measure]}" + (f" [{unit}]" if unit else ""), loc="left", fontsize=8)
@@ -92,14 +92,14 @@ def _points(panel: Axes, days: Any, points: Sequence[ChartPoint]) -> None:
     panel.plot(days, [point.adjusted for point in points], ".", color="black", markersize=size, zorder=3)
 
 
-def _slope(panel: Axes, measure: str, days: Any, points: Sequence[ChartPoint], now: Present) -> None:
+def _slope(panel: Axes, measure: str, days: Any, points: Sequence[ChartPoint], level: float, slope: Slope) -> None:
     """The present slope through the flights since the series last started anew.
 
     A measure that is worked in logarithms changes by a share, so its line is bent.
     """
     rows = [place for place, point in enumerate(points) if point.stretch == points[-1].stretch]
     hours = np.array([points[place].hours for place in rows])
-    level, back = now.level, now.slope / 100.0 * (hours - hours[-1])
+    back = slope.per_100_h / 100.0 * (hours - hours[-1])
     line = level * np.exp(back / level) if BY_MEASURE[measure].logarithmic else level + back
     panel.plot(days[rows], line, color="black", linewidth=1.1, zorder=4)
 

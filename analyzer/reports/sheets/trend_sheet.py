@@ -196,7 +196,10 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
         if now is None:
             none.append(f"{label.lower()}: {trend.because}")
             continue
-        slope = f"{now.slope:+.3g} {unit_shown(unit)} ({now.low:+.3g} to {now.high:+.3g})"
+        if (found := now.slope) is None:
+            none.append(f"{label.lower()}: {with_unit(now.level, unit)} now, {trend.because}")
+            continue
+        slope = f"{found.per_100_h:+.3g} {unit_shown(unit)} ({found.low:+.3g} to {found.high:+.3g})"
         origin = f"{trend.points_since} flights, {_days(*drawn.since[measure])}"
         rows.append((label, with_unit(now.level, unit), slope, outlook_words(now, unit), origin, measure))
     head = ("Measure", "Now", "Per 100 h", "Where it goes", "From", "Reference")
