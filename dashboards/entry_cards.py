@@ -23,6 +23,8 @@ ANSWERS = {
     WorkVerdict.HELPED: ("good", "✓", "It helped"),
     WorkVerdict.CHANGED: ("advisory", "●", "Something changed, neither better nor worse"),
     WorkVerdict.DID_NOT_HELP: ("caution", "◆", "It did not help"),
+    WorkVerdict.CAME_BACK: ("caution", "◆", "It helped, then came back"),
+    WorkVerdict.NEW: ("caution", "◆", "New after the work"),
     WorkVerdict.NOT_FOUND_AGAIN: ("advisory", "○", "Not found again so far"),
     WorkVerdict.NO_CHANGE: ("advisory", "=", "No change in what is measured"),
     WorkVerdict.TOO_FEW: ("unknown", "?", "Too few flights yet to tell"),
@@ -31,7 +33,13 @@ ANSWERS = {
 #: What a measure that moved did.
 MOVED = {MeasureVerdict.HELPED: "better", MeasureVerdict.WORSE: "worse", MeasureVerdict.CHANGED: "changed"}
 #: Verdicts that the findings around the work may have given.
-BY_FINDINGS = (WorkVerdict.HELPED, WorkVerdict.DID_NOT_HELP, WorkVerdict.NOT_FOUND_AGAIN)
+BY_FINDINGS = (
+    WorkVerdict.HELPED,
+    WorkVerdict.CAME_BACK,
+    WorkVerdict.NEW,
+    WorkVerdict.DID_NOT_HELP,
+    WorkVerdict.NOT_FOUND_AGAIN,
+)
 
 
 def entry_anchor(when: datetime, kind: str) -> str:

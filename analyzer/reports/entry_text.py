@@ -17,7 +17,17 @@ VERDICTS = {
     WorkVerdict.HELPED: (
         "It helped: a measure is surely better and none worse, or what was found before has surely ended."
     ),
-    WorkVerdict.CHANGED: "Something surely changed, from one sound value to another.",
+    WorkVerdict.CHANGED: (
+        "Something surely changed, but not plainly for the better: from one sound value to another, or one thing ended "
+        "and another is worse or goes on."
+    ),
+    WorkVerdict.CAME_BACK: (
+        "It helped, then came back: what was amiss before the work was gone for some flights and is there again."
+    ),
+    WorkVerdict.NEW: (
+        "New after the work: a finding that such work should end is surely more frequent since. The recordings do not "
+        "tell whether the work is why."
+    ),
     WorkVerdict.DID_NOT_HELP: (
         "It did not help: no measure is surely better, one is surely worse, or the finding came back."
     ),

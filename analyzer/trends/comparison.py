@@ -18,7 +18,7 @@ from analyzer.quantity import Quantity
 from analyzer.series import Floats
 from analyzer.trends.detection import Alarm, Stretch
 from analyzer.trends.entries import Entry, kinds
-from analyzer.trends.followed_tail import FollowedTail, student_95
+from analyzer.trends.followed_tail import FollowedTail, covariate_adjusted, student_95
 from analyzer.trends.found_around import FoundAround, found_around
 from analyzer.trends.history import FlightSpan, span_of
 from analyzer.trends.regression import design_of, robust_fit
@@ -49,6 +49,8 @@ class WorkVerdict(StrEnum):
     HELPED = "helped"
     CHANGED = "changed"
     DID_NOT_HELP = "did not help"
+    CAME_BACK = "helped, then came back"
+    NEW = "new after the work"
     NOT_FOUND_AGAIN = "not found again"
     NO_CHANGE = "no change"
     TOO_FEW = "too few flights yet"
@@ -74,6 +76,8 @@ class Compared:
     after: FlightSpan | None = None
     difference: Difference | None = None  # None with too few flights
     amiss: bool = False  # it had been seen to move, or lay past its limit, when the work was done
+    past_limit: bool = False  # it lies past its limit since the work
+    came_back: bool = False  # its latest values are again nearer to what it was before the work
 
     @property
     def unit(self) -> str:
@@ -119,19 +123,32 @@ def _compare(tail: FollowedTail, entry: Entry) -> Comparison:
     dated = len(tail.history.begun)
     compared = tuple(_measure(tail, entry, name) for name in measures if (tail.series[name].flight < dated).any())
     found = found_around(tail.history, entry)
-    return Comparison(entry, _with_findings(taken_together(compared), found), compared, found)
+    return Comparison(entry, verdict_of(compared, found), compared, found)
 
 
-def _with_findings(verdict: WorkVerdict, found: tuple[FoundAround, ...]) -> WorkVerdict:
-    """Where no measure tells, let the findings tell that were made before the work."""
-    ended = [one for one in found if one.lately]
-    if verdict not in (WorkVerdict.NO_CHANGE, WorkVerdict.NOTHING_TO_COMPARE) or not ended:
-        return verdict
-    if min(one.flights_after for one in ended) < limit_value("trend_fewest_step"):
+def verdict_of(compared: tuple[Compared, ...], found: tuple[FoundAround, ...]) -> WorkVerdict:
+    """One verdict by measures and findings together.
+
+    What is new or back forbids "helped". The finding that ended most surely speaks before the measures, since these
+    are told less well while the fault lasts, unless a measure lies past its limit or another finding goes on.
+    """
+    by_measures = taken_together(compared)
+    if any(one.new for one in found):
+        return WorkVerdict.NEW
+    if any(one.clean is not None for one in found) or any(one.came_back for one in compared):
+        return WorkVerdict.CAME_BACK
+    goes_on = any(one.goes_on for one in found)
+    if any(one.ended for one in found):
+        worse = any(one.past_limit and one.verdict is MeasureVerdict.WORSE for one in compared)
+        return WorkVerdict.CHANGED if goes_on or worse else WorkVerdict.HELPED
+    if goes_on:
+        return WorkVerdict.DID_NOT_HELP
+    lately = [one for one in found if one.lately and (one.before > 1 or not one.after)]
+    if by_measures not in (WorkVerdict.NO_CHANGE, WorkVerdict.NOTHING_TO_COMPARE) or not lately:
+        return by_measures
+    if min(one.flights_after for one in lately) < limit_value("trend_fewest_step"):
         return WorkVerdict.TOO_FEW
-    if all(one.chance < limit_value("trend_ended_chance") for one in ended):
-        return WorkVerdict.HELPED
-    return WorkVerdict.DID_NOT_HELP if any(one.after for one in ended) else WorkVerdict.NOT_FOUND_AGAIN
+    return WorkVerdict.DID_NOT_HELP if any(one.after for one in lately) else WorkVerdict.NOT_FOUND_AGAIN
 
 
 def taken_together(compared: tuple[Compared, ...]) -> WorkVerdict:
@@ -196,6 +213,8 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
         verdict = MeasureVerdict.CHANGED if entry.kind == OF_THE_METER else _verdict(tail, series, ends, moved)
     amiss = moved is not None or _past_limit(tail, series, float(shown[0]))
     unit = MEASURES[series.kind.measure]
+    helped = verdict is MeasureVerdict.HELPED
+    came_back = helped and _came_back(tail, entry, series, end, ends)
     then, now, value, low, high = shown.tolist()
     by = Quantity(value, "1" if series.kind.logarithmic else unit, low, high)
     return Compared(
@@ -205,7 +224,25 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
         _span(tail, series, at, end),
         Difference(Quantity(then, unit), Quantity(now, unit), by),
         amiss,
+        _past_limit(tail, series, now),
+        came_back,
     )
+
+
+def _came_back(tail: FollowedTail, entry: Entry, series: Series, compared: int, ends: tuple[float, float]) -> bool:
+    """Whether the latest values before the next work on it are nearer to the level before the work than to that after.
+
+    Only flights after those that were compared count, weather and load taken out.
+    """
+    name = series.kind.measure
+    works = [one.when for one in tail.history.entries if one.when > entry.when and name in kinds()[one.kind].resets]
+    last = len(tail.history.begun) if not works else tail.history.first_from(works[0])
+    until = int(np.searchsorted(series.flight, last))
+    first = max(compared, until - int(limit_value("trend_recent")))
+    if until - first < limit_value("trend_fewest_step"):
+        return False
+    latest = float(np.median(covariate_adjusted(series.part(first, until))))
+    return abs(latest - ends[0]) < abs(latest - ends[1])
 
 
 def _span(tail: FollowedTail, series: Series, first: int, end: int) -> FlightSpan | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import comb
 
@@ -42,16 +43,52 @@ class FoundAround:
     after: int
     flights_after: int
     lately: int = 1  # flights with it among the latest ``trend_recent`` before: one that had ended needs no work
+    clean: int | None = None  # flights after the work until it was back for good; None where it is not back
 
     @property
     def chance(self) -> float:
-        """Chance of so few flights with it among those after, had the work changed nothing [1].
+        """Chance of so few flights with it among those after, had the work changed nothing [1]."""
+        return _chance_of_so_few(self.before, self.flights_before, self.after, self.flights_after)
 
-        Fisher's exact test, one-sided: all ways of dealing the flights with it to both sides are alike.
-        """
-        found, flights = self.before + self.after, self.flights_before + self.flights_after
-        ways = sum(comb(self.flights_after, n) * comb(self.flights_before, found - n) for n in range(self.after + 1))
-        return ways / comb(flights, found)
+    @property
+    def frequent(self) -> bool:
+        """Whether it was there when the work was done, and so often that none since would not be luck."""
+        none = _chance_of_so_few(self.before, self.flights_before, 0, self.flights_after)
+        enough = self.flights_after >= limit_value("trend_fewest_step")
+        return self.lately > 0 and enough and none < limit_value("trend_ended_chance")
+
+    @property
+    def ended(self) -> bool:
+        """Whether it was there when the work was done and surely is no more, but for a stray flight."""
+        stray = self._share_at_most(limit_value("trend_ended_share"))
+        return self.frequent and stray and self.clean is None and self.chance < limit_value("trend_ended_chance")
+
+    @property
+    def goes_on(self) -> bool:
+        """Whether it was there when the work was done and is found about as often since; one flight tells nothing."""
+        told = self.frequent or min(self.before, self.after) > 1
+        as_before = not self._share_at_most(limit_value("trend_goes_on_share"))
+        return self.lately > 0 and told and as_before and not self.ended
+
+    @property
+    def new(self) -> bool:
+        """Whether it was made by chance at most before the work, and surely is more frequent since."""
+        more = _chance_of_so_few(self.after, self.flights_after, self.before, self.flights_before)
+        return self.before <= 1 and self.after > 2 and more < limit_value("trend_ended_chance")
+
+    def _share_at_most(self, factor: float) -> bool:
+        """Whether its share of the flights since is at most so many times what it was before."""
+        return self.after * self.flights_before <= factor * self.before * self.flights_after
+
+
+def _chance_of_so_few(many: int, of: int, few: int, of_few: int) -> float:
+    """Chance of so few in one group when as many are in another, had both the same share [1].
+
+    Fisher's exact test, one-sided: all ways of dealing those that are found to both groups are alike.
+    """
+    found = many + few
+    ways = sum(comb(of_few, n) * comb(of, found - n) for n in range(few + 1))
+    return ways / comb(of + of_few, found)
 
 
 def found_around(history: History, entry: Entry) -> tuple[FoundAround, ...]:
@@ -76,7 +113,20 @@ def _counted(history: History, entry: Entry, finding: FindingName) -> FoundAroun
     sides = before[-reach:], after[:reach]
     with_it = [sum(_has(flight, finding) for flight in side) for side in sides]
     lately = sum(_has(flight, finding) for flight in before[-int(limit_value("trend_recent")) :])
-    return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]), lately)
+    clean = _back_after(with_it[0], len(sides[0]), [_has(flight, finding) for flight in after])
+    return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]), lately, clean)
+
+
+def _back_after(before: int, flights_before: int, after: Sequence[bool]) -> int | None:
+    """Flights after work that were surely clean until a finding was back; None where it is not, or never went.
+
+    Back is: in at least half as large a share of the flights since, and more than once.
+    """
+    clean = next((place for place, found in enumerate(after) if found), len(after))
+    since = after[clean:]
+    if sum(since) < 2 or sum(since) * flights_before < limit_value("trend_goes_on_share") * before * len(since):
+        return None
+    return clean if _chance_of_so_few(before, flights_before, 0, clean) < limit_value("trend_ended_chance") else None
 
 
 def _would_have(flight: FlightSummary, finding: FindingName) -> bool:

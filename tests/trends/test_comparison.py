@@ -143,12 +143,12 @@ def test_a_new_meter_that_reads_otherwise_is_neither_better_nor_worse():
     assert told["changed"] >= 0.9 * len(SEEDS), told
 
 
-def test_what_fails_again_soon_after_the_work_is_compared_up_to_then():
+def test_what_fails_again_soon_after_the_work_helped_and_came_back():
     def again(hours, flight, at):
         return np.where((flight < at) & (flight >= at - 8) | (flight >= at + 8), 0.5, 0.0)
 
     told = verdicts("regulator_replaced", again)
-    assert told["helped"] >= 0.9 * len(SEEDS), told
+    assert told["helped, then came back"] >= 0.9 * len(SEEDS), told
 
 
 def test_a_weak_crank_that_was_never_measured_again_is_not_called_unchanged():
