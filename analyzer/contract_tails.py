@@ -13,6 +13,7 @@ from msgspec import Struct
 from analyzer import CONTRACT
 from analyzer.contract import CauseEntry, QuantityEntry, cause_entry, iso, quantity_entry, rounded
 from analyzer.findings.finding import FindingName, Severity
+from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.comparison import Compared, Comparison, MeasureVerdict, WorkVerdict
 from analyzer.trends.followed_tail import LevelStep, SecondOpinion, Trend
 from analyzer.trends.found_around import FoundAround
@@ -171,6 +172,34 @@ class UnlikeEntry(Struct, frozen=True):
     measures: tuple[DeviationEntry, ...]
 
 
+class ColdStartEntry(Struct, frozen=True):
+    """One start at some air temperature, foretold."""
+
+    air_degc: float
+    cranking_voltage: float
+    low: float
+    high: float
+    chance_of_a_good_start: float
+
+
+class SeenStartEntry(Struct, frozen=True):
+    """A start that was recorded."""
+
+    start: str | None
+    flight: int
+    air_degc: float
+    cranking_voltage: float
+
+
+class ColdEntry(Struct, frozen=True):
+    """Starts in the cold, foretold."""
+
+    starts: tuple[ColdStartEntry, ...]
+    limit: float
+    flights: int
+    coldest: SeenStartEntry
+
+
 class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     """One entry of the result's ``tails``."""
 
@@ -186,6 +215,7 @@ class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     findings: tuple[TrendFindingEntry, ...]
     entries: tuple[ComparisonEntry, ...]
     unlike_itself: tuple[UnlikeEntry, ...]
+    cold_outlook: ColdEntry | None = None
     stale_flights: int = 0
 
 
@@ -216,8 +246,22 @@ def tail_entry(result: TailResult) -> TailEntry:
         findings=tuple(trend_finding_entry(one) for one in result.findings),
         entries=tuple(comparison_entry(one) for one in result.comparisons),
         unlike_itself=tuple(_unlike(one) for one in result.unlike),
+        cold_outlook=None if result.cold is None else _cold(result.cold),
         stale_flights=result.stale_flights,
     )
+
+
+def _cold(outlook: ColdOutlook) -> ColdEntry:
+    starts = [
+        ColdStartEntry(
+            one.air, round(one.voltage.value, 2), round(one.voltage.low or 0.0, 2), round(one.voltage.high or 0.0, 2),
+            round(one.good, 2),
+        )
+        for one in outlook.starts
+    ]  # fmt: skip
+    seen = outlook.coldest
+    coldest = SeenStartEntry(iso(seen.at.start), seen.at.flight, round(seen.air, 1), round(seen.voltage, 2))
+    return ColdEntry(tuple(starts), outlook.limit, outlook.flights, coldest)
 
 
 def latest_entry(one: OfFlight[FlightFinding]) -> LatestEntry:

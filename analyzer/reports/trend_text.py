@@ -9,6 +9,7 @@ from analyzer.phrases import counted
 from analyzer.reports.text import Style, cautions, finding_lines, wrapped
 from analyzer.reports.trend_words import (
     at_words,
+    cold_words,
     difference_words,
     flight_of,
     lapsed_words,
@@ -49,6 +50,7 @@ def _tail(result: TailResult, style: Style) -> str:
         lines += wrapped(past, "    ")
     for trend in result.trends.values():
         lines += _trend(trend)
+    lines += wrapped(says, "    ") if (says := cold_words(result.cold)) else []
     for one in result.comparisons:
         lines += _entry(one)
     for odd in result.unlike:

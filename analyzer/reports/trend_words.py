@@ -8,6 +8,7 @@ from typing import Any
 
 from analyzer.phrases import counted
 from analyzer.reports.wording import finding_label, number, unit_shown, with_unit
+from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.followed_tail import Present, Projection
@@ -68,6 +69,31 @@ def outlook_words(now: Present, unit: str) -> str:
     if now.projection.past:
         return f"past its limit of {limit}"
     return f"reaches {limit} in {reach_words(now.projection)}"
+
+
+def cold_words(outlook: ColdOutlook | None) -> str:
+    """What a start in the cold would be, "Starts in the cold, not preheated: ..."; empty where too few starts tell."""
+    if outlook is None:
+        return ""
+    foretold = "; ".join(
+        f"at {one.air:.0f} degC {number(one.voltage.value, 'V')} V "
+        f"({number(one.voltage.low or 0.0, 'V')} to {number(one.voltage.high or 0.0, 'V')}), "
+        f"good in {_in_ten(one.good)}"
+        for one in outlook.starts
+    )
+    seen = outlook.coldest
+    when = at_words(seen.at.start, seen.at.flight)
+    coldest = f"coldest so far {with_unit(seen.voltage, 'V')} at {seen.air:.0f} degC, {when}"
+    return (
+        f"Starts in the cold, engine not preheated, an estimate from {counted(outlook.flights, 'start')}: {foretold}. "
+        f"Good: the bus stays above {with_unit(outlook.limit, 'V')} while the starter turns; {coldest}."
+    )
+
+
+def _in_ten(chance: float) -> str:
+    """A chance in tenths, never none and never all of them."""
+    tenths = round(10.0 * chance)
+    return "fewer than 1 of 10" if tenths == 0 else "more than 9 of 10" if tenths == 10 else f"{tenths} of 10"
 
 
 def work_words(entry: Entry) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.followed_tail import Trend
 from analyzer.trends.history import FlightFinding, History
@@ -38,6 +39,7 @@ class TailResult:
     findings: tuple[TrendFinding, ...]  # those that stand open first
     comparisons: tuple[Comparison, ...]  # of each maintenance entry, in order of time
     unlike: tuple[Unlike, ...]
+    cold: ColdOutlook | None = None  # starts in the cold, None where too few tell
     stale_flights: int = 0  # judged by an earlier version of the program, its tables or the fleet file
 
     @property
@@ -72,6 +74,7 @@ def tail_result(review: TailReview) -> TailResult:
         findings=review.findings,
         comparisons=review.comparisons,
         unlike=review.unlike,
+        cold=review.cold,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from analyzer.trends.cold import ColdOutlook, cold_outlook
 from analyzer.trends.comparison import Comparison, compare_entries
 from analyzer.trends.followed_tail import FollowedTail, Trend, follow_tail, trends_of
 from analyzer.trends.history import History
@@ -21,6 +22,7 @@ class TailReview:
     findings: tuple[TrendFinding, ...]
     comparisons: tuple[Comparison, ...]
     unlike: tuple[Unlike, ...]
+    cold: ColdOutlook | None = None  # None where too few starts tell
 
 
 def review_tail(history: History) -> TailReview:
@@ -32,4 +34,4 @@ def review_tail(history: History) -> TailReview:
 def review_followed(tail: FollowedTail, unlike: tuple[Unlike, ...] = ()) -> TailReview:
     """Judge a tail that is followed, with the flights unlike itself that are known."""
     trends = trends_of(tail)
-    return TailReview(tail.history, trends, judge_tail(tail, trends), compare_entries(tail), unlike)
+    return TailReview(tail.history, trends, judge_tail(tail, trends), compare_entries(tail), unlike, cold_outlook(tail))

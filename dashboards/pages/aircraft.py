@@ -14,7 +14,7 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
 from analyzer.reports.evidence import trend_evidence_words
-from analyzer.reports.trend_words import and_more
+from analyzer.reports.trend_words import and_more, cold_words
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.followed_tail import Trend, follow_tail
 from analyzer.trends.judging import TrendFinding
@@ -198,6 +198,10 @@ def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
         folded = [html.Summary(f"{counted(len(steady), 'measure')} steady"), html.Div(steady, className="cards")]
         parts.append(html.Details(folded, className="steady"))
     parts += [html.P(words, className="note") for words in still]
+    if cold := cold_words(view.result.cold):
+        begins = cold.partition(",")[0]
+        linked = [explained(begins, "cold_outlook"), cold.removeprefix(begins)]
+        parts.append(html.P(linked, className="note", id="aircraft-cold"))
     if missing:
         parts.append(html.P(f"Not measurable on any flight: {', '.join(missing)}.", className="note"))
     return parts

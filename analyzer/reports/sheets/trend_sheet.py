@@ -26,6 +26,7 @@ from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.trend_words import (
     at_words,
+    cold_words,
     difference_words,
     flight_of,
     lapsed_words,
@@ -204,6 +205,8 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
         rows.append((label, with_unit(now.level, unit), slope, outlook_words(now, unit), origin, measure))
     head = ("Measure", "Now", "Per 100 h", "Where it goes", "From", "Reference")
     parts: list[Part] = [Table(head, tuple(rows), (0, 0, 0, 1, 0, 0))] if rows else []
+    if cold := cold_words(result.cold):
+        parts.append(Paragraph(cold, small=True))
     return parts + ([Paragraph(f"No trend can be told. {'. '.join(none).capitalize()}.", small=True)] if none else [])
 
 

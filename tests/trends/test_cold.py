@@ -1,0 +1,131 @@
+"""Starts in the cold, foretold: the manuals' capacity, the truth of made batteries, and never better than either."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from made_histories import made
+
+from analyzer.trends.cold import ColdOutlook, capacity_to_crank, cold_outlook
+from analyzer.trends.followed_tail import follow_tail
+from analyzer.trends.history import History, Reading, history_of
+
+#: The bus above which a start is good, 14 V system [V].
+LIMIT = 8.4
+
+
+def flown(seed: int, power: float = 1.0, warm: float = 2.0, air: tuple[float, float] = (0.0, 28.0)) -> History:
+    """Sixteen to forty flights of a 14 V aircraft whose starter pulls the bus down by ``warm`` volts at 80 degF."""
+    rng = np.random.default_rng([seed, 77])
+    count = int(rng.integers(16, 41))
+    flights = []
+    for flight in made("plain", seed, count).history.flights:
+        degc = float(rng.uniform(*air))
+        rest = 12.65 + float(rng.normal(0.0, 0.03))
+        fall = fall_at(degc, power, warm) * float(np.exp(rng.normal(0.0, 0.06)))
+        readings = {"resting_voltage": rest, "cranking_voltage": rest - fall}
+        told = {name: Reading(value, value - 0.05, value + 0.05) for name, value in readings.items()}
+        flights.append(replace(flight, nominal_voltage=14, air_start=degc, readings=told))
+    return history_of("N0009C", flights)
+
+
+def fall_at(degc: float, power: float, warm: float) -> float:
+    """The bus's fall under the starter by the manuals' capacity to crank, read off again."""
+    capacity = np.exp(np.interp(degc, (-17.78, -1.11, 26.67), np.log((0.40, 0.65, 1.00))))
+    return float(warm * capacity**-power)
+
+
+def outlook(history: History) -> ColdOutlook | None:
+    return cold_outlook(follow_tail(history))
+
+
+def test_capacity_to_crank_is_that_of_the_manuals() -> None:
+    """US Army manuals: 65 % at 30 degF, 40 % at 0 degF, of that at 80 degF."""
+    fahrenheit = np.array([80.0, 30.0, 0.0])
+    assert capacity_to_crank((fahrenheit - 32.0) / 1.8) == pytest.approx([1.0, 0.65, 0.40], abs=1e-3)
+    assert (np.diff(capacity_to_crank(np.arange(-40.0, 50.0))) > 0.0).all()
+    assert capacity_to_crank(np.array([-30.0]))[0] < 0.3
+
+
+def test_the_interval_of_one_start_holds_nineteen_of_twenty() -> None:
+    inside, truth_below = [], 0
+    for seed in range(40):
+        rng = np.random.default_rng([seed, 3])
+        power, warm = float(rng.normal(1.0, 0.25)), float(rng.uniform(1.4, 2.6))
+        found = outlook(flown(seed, power, warm))
+        for start in found.starts:
+            true = 12.65 - fall_at(start.air, power, warm) * np.exp(rng.normal(0.0, 0.06, 50))
+            inside += [start.voltage.low <= one <= start.voltage.high for one in true]
+            truth_below += float(np.median(true)) < start.voltage.low
+    assert 0.92 <= np.mean(inside) <= 0.995
+    assert truth_below <= 4  # of 120: seldom better than it is
+
+
+def test_chances_are_those_of_the_starts_that_follow() -> None:
+    """Over many tails as many starts are good as was said, within a tenth."""
+    said, came = [], []
+    for seed in range(60):
+        rng = np.random.default_rng([seed, 5])
+        power, warm = float(rng.normal(1.0, 0.25)), float(rng.uniform(1.8, 3.4))
+        start = outlook(flown(seed, power, warm)).starts[0]
+        true = 12.65 - fall_at(0.0, power, warm) * np.exp(rng.normal(0.0, 0.06, 200))
+        said.append(start.good)
+        came.append(float((true > LIMIT).mean()))
+    assert 0.3 < np.mean(came) < 0.97
+    assert np.mean(said) == pytest.approx(np.mean(came), abs=0.05)
+    sure = [real for one, real in zip(said, came, strict=True) if one > 0.9]
+    assert np.mean(sure) > 0.9
+
+
+def test_colder_is_worse_and_a_worn_battery_is_worse_still() -> None:
+    sound, worn = outlook(flown(4, warm=1.8)), outlook(flown(4, warm=2.8))
+    for one in (sound, worn):
+        volts = [start.voltage.value for start in one.starts]
+        assert volts == sorted(volts, reverse=True)
+        chances = [start.good for start in one.starts]
+        assert chances == sorted(chances, reverse=True)
+    assert all(a.voltage.value > b.voltage.value for a, b in zip(sound.starts, worn.starts, strict=True))
+    assert (sound.limit, sound.starts[0].air) == (LIMIT, 0.0)
+
+
+def test_of_a_battery_that_wears_out_the_present_is_foretold() -> None:
+    sound = flown(6, warm=1.5)
+    flights = []
+    for place, flight in enumerate(sound.flights):
+        growth = 1.0 + 0.6 * place / (len(sound.flights) - 1)
+        rest, crank = (flight.readings[name].value for name in ("resting_voltage", "cranking_voltage"))
+        worn = rest - growth * (rest - crank)
+        readings = {**flight.readings, "cranking_voltage": Reading(worn, worn - 0.05, worn + 0.05)}
+        flights.append(replace(flight, hours=2.0, readings=readings))
+    start = outlook(history_of("N0009C", flights)).starts[0]
+    assert start.voltage.value == pytest.approx(12.65 - 1.6 * fall_at(0.0, 1.0, 1.5), abs=0.3)
+
+
+def test_starts_in_the_cold_narrow_what_is_foretold_of_it() -> None:
+    widths = [
+        [one.voltage.high - one.voltage.low for one in outlook(flown(9, air=air)).starts]
+        for air in ((10.0, 28.0), (-15.0, 28.0))
+    ]
+    assert all(cold < warm for warm, cold in zip(*widths, strict=True))
+
+
+def test_beyond_its_coldest_start_no_battery_is_better_than_the_manuals_say() -> None:
+    """Starts that the cold hardly tells, as of an engine that is preheated."""
+    for seed in range(5):
+        found = outlook(flown(seed, power=0.1, air=(2.0, 28.0)))
+        falls = [12.65 - start.voltage.value for start in found.starts]
+        growth = fall_at(-20.0, 1.0, 1.0) / fall_at(0.0, 1.0, 1.0)
+        assert falls[2] / falls[0] >= 0.97 * growth
+
+
+def test_the_coldest_start_is_told_and_too_few_foretell_nothing() -> None:
+    history = flown(11)
+    found = outlook(history)
+    coldest = min(range(len(history.flights)), key=lambda place: history.flights[place].air_start)
+    assert found.coldest.at.flight == coldest
+    assert found.coldest.voltage == pytest.approx(history.flights[coldest].readings["cranking_voltage"].value)
+    assert outlook(history_of("N0009C", history.flights[:7])) is None
+    without = [replace(one, air_start=None) for one in history.flights]
+    assert outlook(history_of("N0009C", without)) is None
