@@ -29,7 +29,8 @@ TOOLS = {
 }
 #: What each part may import of ours; a part always may import itself.
 MAY_IMPORT: dict[str, set[str]] = {
-    "series": set(),
+    "running": set(),
+    "series": {"running"},
     "corrections": set(),
     "corrections_file": {"corrections", "limits", "findings", "logs", "squawk", "small_files"},
     "limits": {"corrections"},
