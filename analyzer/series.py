@@ -37,7 +37,7 @@ def once_a_series(
     kept: dict[int, dict[Any, Told]] = {}
 
     @wraps(work_out)
-    def asked(values: Floats, *rest: Rest.args, **named: Rest.kwargs) -> Told:
+    def asked(values: Floats, /, *rest: Rest.args, **named: Rest.kwargs) -> Told:
         if values.flags.writeable or values.size > LONGEST_KEPT:
             return work_out(values, *rest, **named)
         key = id(values)

@@ -124,7 +124,7 @@ def feeds_at_rest_voltage(trace: Trace, limits: Limits) -> Mask:
     volts, output = running_median(trace.bus_voltage, width), running_median(trace.alternator_output, width)
     now = running_median(trace.bus_voltage, 3)
     most = limit_value("at_limit_share") * float(np.nanpercentile(output, limit_value("output_highest")))
-    return (np.minimum(volts, now) > least) & (output > limits["alternator_feeds"]) & (output < most)
+    return np.asarray((np.minimum(volts, now) > least) & (output > limits["alternator_feeds"]) & (output < most))
 
 
 def shown_current(trace: Trace) -> Floats | None:
