@@ -82,6 +82,7 @@ def make_log(path: Path, number: int, rows: int) -> None:
 #: Starts a command from a small process, for a new process counts what the one that started it held as its own.
 LAUNCHER = """
 import json, os, sys
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed program's modules are compiled
 child = os.posix_spawn(sys.argv[1], sys.argv[1:], os.environ)
 _, status, used = os.wait4(child, 0)
 figures = [os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime, used.ru_maxrss]
