@@ -42,7 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "cells": set(),
     "endable": set(),
     "aircraft": {"limits", "logs", "small_files"},
-    "logs": {"corrections", "endable"},
+    "logs": {"corrections", "endable", "series"},
     "flights": {"logs", *TOOLS},
     "measures": {"logs", "flights", *TOOLS},
     "findings": {"logs", "flights", "measures", *TOOLS},

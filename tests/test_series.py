@@ -123,7 +123,9 @@ def test_running_filters_equal_those_of_scipy_to_the_last_digit(rows: int, width
 @given(arrays(np.float64, st.integers(1, 50), elements=st.floats(-1e3, 1e3)), st.floats(0.0, 100.0))
 def test_percentiles_and_medians_equal_those_of_numpy_to_the_last_digit(values: np.ndarray, percent: float) -> None:
     assert series.percentile(values, percent) == np.percentile(values, percent)
-    assert series.median(values) == np.median(values)
+    assert series.median(values) == series.middle(values) == np.median(values)
+    assert series.middle_of_rows(np.stack([values, -values])).tolist() == [np.median(values), np.median(-values)]
+    assert np.isnan(series.middle(np.append(values, NAN)))
     assert np.isnan(series.percentile(np.append(values, NAN), percent))
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, resolution, row_seconds, running_median
+from analyzer.series import Floats, Mask, median, middle, resolution, row_seconds, running_median
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -58,7 +58,7 @@ class Trace:
     @cached_property
     def step_s(self) -> float:
         """Typical time from row to row [s]."""
-        return float(np.median(np.diff(self.time))) if self.time.size > 1 else 1.0
+        return middle(np.diff(self.time)) if self.time.size > 1 else 1.0
 
     @cached_property
     def seconds(self) -> Floats:
@@ -142,8 +142,8 @@ def _not_fitted(name: str, values: Floats) -> bool:
     if name in ZERO_IS_NOT_FITTED:
         return float(np.nanmax(values)) <= 0.0
     if name == "outside_air_temperature":
-        middle = float(np.nanmedian(values))
-        return not limit_value("air_temperature_lowest") < middle < limit_value("air_temperature_highest")
+        typical = median(values)
+        return not limit_value("air_temperature_lowest") < typical < limit_value("air_temperature_highest")
     return False
 
 
