@@ -23,7 +23,7 @@ NEAREST, REFLECT = 0, 2
 
 def running_median(values: Floats, width: int) -> Floats:
     """Running median over ``width`` rows (an odd number), the ends held."""
-    if width == 1:
+    if width == 1 or not values.size:
         return values.copy()
     if width == 3:
         return _median_of_3(*_shifted(values, 3))
@@ -37,21 +37,27 @@ def running_median(values: Floats, width: int) -> Floats:
 
 def running_percentile(values: Floats, width: int, percent: float) -> Floats:
     """Running percentile over ``width`` rows, the next lower reading; the ends mirrored. ``percent`` below 100."""
-    return _ranked(values, width, int(width * percent / 100.0), REFLECT)
+    return _ranked(values, width, int(width * percent / 100.0), REFLECT) if values.size else values.copy()
 
 
 def running_mean(values: Floats, width: int) -> Floats:
     """Running mean over ``width`` rows, the ends held."""
+    if not values.size:
+        return values.copy()
     before = width // 2
-    held = np.pad(values, (before, width - 1 - before), mode="edge")
+    held = _with_ends_held(values, before, width - 1 - before)
     first = np.cumsum(held[:width])[-1:]
     return np.asarray(np.cumsum(np.concatenate((first, held[width:] - held[: values.size - 1]))) / width)
 
 
 def _shifted(values: Floats, width: int) -> list[Floats]:
     """The readings of each window, one array a place in it."""
-    held = np.pad(values, width // 2, mode="edge")
+    held = _with_ends_held(values, width // 2, width // 2)
     return [held[place : place + values.size] for place in range(width)]
+
+
+def _with_ends_held(values: Floats, before: int, after: int) -> Floats:
+    return np.concatenate((np.full(before, values[0]), values, np.full(after, values[-1])))
 
 
 def _median_of_3(a: Floats, b: Floats, c: Floats) -> Floats:

@@ -44,7 +44,7 @@ def once_a_series(
         if key not in kept:
             kept[key] = {}
             weakref.finalize(values, kept.pop, key, None).atexit = False
-        told, question = kept[key], (rest, *sorted(named.items()))
+        told, question = kept[key], (rest, *named.items())
         if question not in told:
             told[question] = work_out(values, *rest, **named)
         return told[question]
@@ -54,14 +54,19 @@ def once_a_series(
 
 def runs(mask: Mask) -> list[tuple[int, int]]:
     """Give the runs of True as (first, end) row pairs, end exclusive, in order."""
+    firsts, ends = run_edges(mask)
+    return list(zip(firsts.tolist(), ends.tolist(), strict=True))
+
+
+def run_edges(mask: Mask) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First rows and ends, exclusive, of the runs of True."""
     if not mask.size:
-        return []
-    edges = (np.flatnonzero(mask[1:] != mask[:-1]) + 1).tolist()
-    if mask[0]:
-        edges.insert(0, 0)
-    if mask[-1]:
-        edges.append(mask.size)
-    return list(zip(edges[::2], edges[1::2], strict=True))
+        return np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp)
+    edges = np.flatnonzero(mask[1:] != mask[:-1]) + 1
+    opened, still = [0] if mask[0] else [], [mask.size] if mask[-1] else []
+    if opened or still:
+        edges = np.concatenate((np.array(opened, dtype=np.intp), edges, np.array(still, dtype=np.intp)))
+    return edges[::2], edges[1::2]
 
 
 def fill_short_gaps(mask: Mask, time: Floats, longest_s: float) -> Mask:

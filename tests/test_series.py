@@ -148,6 +148,14 @@ def test_what_is_asked_of_readings_again_is_worked_out_once_and_ends_with_them()
     assert asked == [2, 3, 2, 2, 2]
 
 
+def test_of_no_readings_nothing_comes() -> None:
+    none = np.empty(0)
+    assert [series.running_median(none, width).size for width in (1, 3, 5, 9)] == [0] * 4
+    assert series.running_mean(none, 3).size == series.running_percentile(none, 9, 70.0).size == 0
+    assert np.isnan(series.median(none))
+    assert series.resolution(none) == series.step_noise(none) == 0.0
+
+
 def test_a_running_median_that_others_ask_for_cannot_be_written_to() -> None:
     values = np.arange(9.0)
     values.flags.writeable = False

@@ -22,6 +22,7 @@ from analyzer.series import (
     near,
     percentile,
     resolution,
+    run_edges,
     running_median,
     runs,
     step_noise,
@@ -295,9 +296,13 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     """
     held = hold(readings)
     usable = np.isfinite(readings) & ~excluded
-    lively = _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
     same = np.concatenate(([False], np.diff(held) == 0.0)) & usable
-    spans = sorted(runs(same), key=lambda span: span[1] - span[0], reverse=True)
+    firsts, ends = run_edges(same)
+    if not firsts.size or (trace.time[ends - 1] - trace.time[firsts]).max() < limit_value("stuck_shortest"):
+        return []
+    lively = _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
+    longest_first = np.argsort(firsts - ends, kind="stable")
+    spans = list(zip(firsts[longest_first].tolist(), ends[longest_first].tolist(), strict=True))
     stuck: list[tuple[int, int]] = []
     outside = usable.copy()
     for place, (first, end) in enumerate(spans):
