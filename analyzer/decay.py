@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, robust_sigma
+from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, middle_of_rows, robust_sigma
 
 #: Huber's constant: 95 % efficiency on normal noise (Huber 1964; value from memory).
 HUBER = 1.345
@@ -184,7 +184,7 @@ def _search(
         right = np.swapaxes(weighted, 1, 2) @ y
         terms = np.linalg.solve(normal, right[..., None])[..., 0]
         residuals = y - np.einsum("kij,kj->ki", design, terms)
-        scale = MAD_TO_SIGMA * np.median(np.abs(residuals), axis=1)
+        scale = MAD_TO_SIGMA * middle_of_rows(np.abs(residuals))
         scale = np.sqrt(np.maximum(scale, 1e-6) ** 2 + floor**2)
         far = np.abs(residuals) / (HUBER * scale.min())
         weights = 1.0 / np.maximum(far, 1.0)

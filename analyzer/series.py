@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
+import weakref
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec, TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
+
+from analyzer import running
 
 Floats = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -16,12 +23,50 @@ OUTLIER, FAR_OUTLIER = 3.0, 4.0
 MIDDLE_95 = (2.5, 97.5)
 #: Two-sided 95 % point of the normal distribution.
 Z95 = 1.96
+#: Of longer series nothing is kept, for what is worked out of them would fill the memory [rows].
+LONGEST_KEPT = 200_000
+
+Rest = ParamSpec("Rest")
+Told = TypeVar("Told")
+
+
+def once_a_series(
+    work_out: Callable[Concatenate[Floats, Rest], Told],
+) -> Callable[Concatenate[Floats, Rest], Told]:
+    """Work out once what several ask of the same readings, as long as these are there and cannot be written to."""
+    kept: dict[int, dict[Any, Told]] = {}
+
+    @wraps(work_out)
+    def asked(values: Floats, /, *rest: Rest.args, **named: Rest.kwargs) -> Told:
+        if values.flags.writeable or values.size > LONGEST_KEPT:
+            return work_out(values, *rest, **named)
+        key = id(values)
+        if key not in kept:
+            kept[key] = {}
+            weakref.finalize(values, kept.pop, key, None).atexit = False
+        told, question = kept[key], (rest, *named.items())
+        if question not in told:
+            told[question] = work_out(values, *rest, **named)
+        return told[question]
+
+    return asked
 
 
 def runs(mask: Mask) -> list[tuple[int, int]]:
     """Give the runs of True as (first, end) row pairs, end exclusive, in order."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], mask, [False])).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+    firsts, ends = run_edges(mask)
+    return list(zip(firsts.tolist(), ends.tolist(), strict=True))
+
+
+def run_edges(mask: Mask) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """First rows and ends, exclusive, of the runs of True."""
+    if not mask.size:
+        return np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp)
+    edges = np.flatnonzero(mask[1:] != mask[:-1]) + 1
+    opened, still = [0] if mask[0] else [], [mask.size] if mask[-1] else []
+    if opened or still:
+        edges = np.concatenate((np.array(opened, dtype=np.intp), edges, np.array(still, dtype=np.intp)))
+    return edges[::2], edges[1::2]
 
 
 def fill_short_gaps(mask: Mask, time: Floats, longest_s: float) -> Mask:
@@ -50,8 +95,55 @@ def near(mask: Mask, rows: int) -> Mask:
 
 def median(values: Floats) -> float:
     """Median of the finite values; NaN when there is none."""
-    finite = values[np.isfinite(values)]
-    return float(np.median(finite)) if finite.size else float("nan")
+    finite = finite_of(values)
+    return middle(finite) if finite.size else float("nan")
+
+
+def middle(values: NDArray[Any]) -> float:
+    """Median of all the values; NaN where one of them is, or there is none.
+
+    That of NumPy number for number, which takes several times as long and loads its masked arrays.
+    """
+    if not values.size:
+        return float("nan")
+    half, last = values.size // 2, values.size - 1
+    if values.size % 2:
+        parted = np.partition(values, (half, last))
+        return float(parted[half] if parted[last] == parted[last] else parted[last])
+    parted = np.partition(values, (half - 1, half, last))
+    return float(0.5 * (parted[half - 1] + parted[half]) if parted[last] == parted[last] else parted[last])
+
+
+def finite_of(values: Floats) -> Floats:
+    """The finite values, perhaps the series itself."""
+    finite = np.isfinite(values)
+    return values if finite.all() else values[finite]
+
+
+def middle_of_rows(values: Floats) -> Floats:
+    """Median along the last axis; no NaN."""
+    half = values.shape[-1] // 2
+    if values.shape[-1] % 2:
+        return np.asarray(np.partition(values, half, axis=-1)[..., half])
+    parted = np.partition(values, (half - 1, half), axis=-1)
+    return np.asarray(0.5 * (parted[..., half - 1] + parted[..., half]))
+
+
+def percentile(values: Floats, percent: float) -> float:
+    """Percentile of some readings, between two of them by their distance; NaN where one of them is, or there is none.
+
+    That of NumPy number for number, several times faster on a few thousand readings.
+    """
+    if not values.size:
+        return float("nan")
+    place = (values.size - 1) * (percent / 100.0)
+    below = int(place)
+    above, share = min(below + 1, values.size - 1), place - below
+    parted = np.partition(values, (below, above, values.size - 1))
+    low, high = float(parted[below]), float(parted[above])
+    if np.isnan(parted[-1]):
+        return float("nan")
+    return low + (high - low) * share if share < 0.5 else high - (high - low) * (1.0 - share)
 
 
 def robust_sigma(values: Floats) -> float:
@@ -62,41 +154,48 @@ def robust_sigma(values: Floats) -> float:
 def middle_range(values: Floats, percent: float) -> float:
     """Width of the range that holds the middle ``percent`` % of the readings; no NaN."""
     outside = 0.5 * (100.0 - percent)
-    low, high = np.percentile(values, [outside, 100.0 - outside])
-    return float(high - low)
+    return percentile(values, 100.0 - outside) - percentile(values, outside)
 
 
+@once_a_series
 def step_noise(values: Floats) -> float:
     """Standard deviation of the noise from one sample to the next, blind to slow movement; 0 for one reading."""
-    steps = np.diff(values[np.isfinite(values)])
+    steps = np.diff(finite_of(values))
     return float(robust_sigma(steps) / np.sqrt(2.0)) if steps.size else 0.0
 
 
+@once_a_series
 def resolution(values: Floats) -> float:
     """Smallest step between different readings, 0 when nothing moves.
 
     Read from the differences of the distinct values; the tenth percentile, so that one odd value (a
     converted reading, an average) does not pass for the instrument's step.
     """
-    distinct = np.unique(np.round(values[np.isfinite(values)], 4))
-    if distinct.size < 2:
-        return 0.0
-    steps = np.diff(distinct)
-    return float(np.percentile(steps[steps > 1e-4], 10)) if np.any(steps > 1e-4) else 0.0
+    steps = np.diff(np.sort(np.round(finite_of(values), 4)))
+    steps = steps[steps > 1e-4]
+    return percentile(steps, 10.0) if steps.size else 0.0
 
 
+@once_a_series
 def running_median(values: Floats, width: int) -> Floats:
     """Running median over ``width`` rows (made odd); NaN are bridged from the last reading before them."""
-    from scipy.ndimage import median_filter
+    return _shared(running.running_median(hold(values), max(1, width) | 1))
 
-    return np.asarray(median_filter(hold(values), size=max(1, width) | 1, mode="nearest"), dtype=np.float64)
+
+def running_percentile(values: Floats, width: int, percent: float) -> Floats:
+    """Running percentile over ``width`` rows (an odd number), the ends mirrored; NaN are bridged as above."""
+    return running.running_percentile(hold(values), width, percent)
 
 
 def running_mean(values: Floats, width: int) -> Floats:
     """Running mean over ``width`` rows, centred, the ends held; no NaN."""
-    from scipy.ndimage import uniform_filter1d
+    return running.running_mean(values, max(1, width))
 
-    return np.asarray(uniform_filter1d(values, size=max(1, width), mode="nearest"), dtype=np.float64)
+
+def _shared(values: Floats) -> Floats:
+    """Readings that several have at hand and nobody may write to."""
+    values.flags.writeable = False
+    return values
 
 
 def hold(values: Floats) -> Floats:
@@ -113,7 +212,7 @@ def row_seconds(time: Floats, longest_s: float) -> Floats:
     """Seconds that each row stands for: to the next row, at most ``longest_s``, however long a gap is."""
     if time.size < 2:
         return np.zeros(time.size)
-    step = np.diff(time, append=time[-1] + float(np.median(np.diff(time))))
+    step = np.diff(time, append=time[-1] + middle(np.diff(time)))
     return np.minimum(step, longest_s)
 
 

@@ -29,7 +29,8 @@ TOOLS = {
 }
 #: What each part may import of ours; a part always may import itself.
 MAY_IMPORT: dict[str, set[str]] = {
-    "series": set(),
+    "running": set(),
+    "series": {"running"},
     "corrections": set(),
     "corrections_file": {"corrections", "limits", "findings", "logs", "squawk", "small_files"},
     "limits": {"corrections"},
@@ -41,7 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "cells": set(),
     "endable": set(),
     "aircraft": {"limits", "logs", "small_files"},
-    "logs": {"corrections", "endable"},
+    "logs": {"corrections", "endable", "series"},
     "flights": {"logs", *TOOLS},
     "measures": {"logs", "flights", *TOOLS},
     "findings": {"logs", "flights", "measures", *TOOLS},

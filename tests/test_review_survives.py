@@ -124,7 +124,7 @@ def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     from analyzer.aircraft import Fleet
-    from analyzer.commands.review import told_whole
+    from analyzer.commands.review import told_as_json
     from analyzer.logs import Source, find_logs
     from analyzer.service.review_logs import review_source
 
@@ -134,7 +134,7 @@ def test_one_log_that_the_program_cannot_cope_with_does_not_cost_the_others(
     monkeypatch.setattr("analyzer.review.review_log", fails)
     (source,) = find_logs(["sample_logs/N012LF_2026-05-02.csv"])
     assert isinstance(source, Source)
-    result, _ = review_source(source, Fleet(), {}, told_whole)
+    result, _ = review_source(source, Fleet(), {}, told_as_json)
     assert result.refused
     assert "a made fault" in (result.because or "")
     assert not isinstance(source, Refusal)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -93,3 +93,73 @@ def test_the_interval_of_a_median_is_no_wider_for_a_slow_drift() -> None:
     still = series.median_interval(14.0 + noise, 0.005)
     drifting = series.median_interval(14.0 + noise + np.linspace(-0.3, 0.3, 2000), 0.005)
     assert drifting[2] - drifting[1] < 2.0 * (still[2] - still[1])
+
+
+@settings(deadline=None)
+@given(st.integers(1, 60), st.integers(0, 70).map(lambda half: 2 * half + 1), st.integers(0, 2), st.integers(0, 99))
+def test_running_medians_and_percentiles_are_those_of_each_window_sorted(
+    rows: int, width: int, decimals: int, percent: int
+) -> None:
+    values = np.round(np.random.default_rng(rows).normal(0.0, 3.0, rows), decimals)
+    for mode, rank, got in (
+        ("edge", width // 2, series.running_median(values, width)),
+        ("symmetric", int(width * percent / 100.0), series.running_percentile(values, width, float(percent))),
+    ):
+        windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, width // 2, mode=mode), width)
+        assert (got == np.sort(windows, axis=1)[:, rank]).all()
+
+
+@settings(deadline=None)
+@given(st.integers(1, 300), st.integers(1, 300))
+def test_running_filters_equal_those_of_scipy_to_the_last_digit(rows: int, width: int) -> None:
+    ndimage = pytest.importorskip("scipy.ndimage")
+    values = np.random.default_rng(width).normal(14.0, 1.0, rows)
+    means = ndimage.uniform_filter1d(values, size=min(width, rows), mode="nearest")
+    assert (series.running_mean(values, min(width, rows)) == means).all()
+    medians = ndimage.median_filter(values, size=width | 1, mode="nearest")
+    assert (series.running_median(values, width) == medians).all()
+
+
+@given(arrays(np.float64, st.integers(1, 50), elements=st.floats(-1e3, 1e3)), st.floats(0.0, 100.0))
+def test_percentiles_and_medians_equal_those_of_numpy_to_the_last_digit(values: np.ndarray, percent: float) -> None:
+    assert series.percentile(values, percent) == np.percentile(values, percent)
+    assert series.median(values) == series.middle(values) == np.median(values)
+    assert series.middle_of_rows(np.stack([values, -values])).tolist() == [np.median(values), np.median(-values)]
+    assert np.isnan(series.middle(np.append(values, NAN)))
+    assert np.isnan(series.percentile(np.append(values, NAN), percent))
+
+
+def test_what_is_asked_of_readings_again_is_worked_out_once_and_ends_with_them() -> None:
+    asked = []
+
+    @series.once_a_series
+    def total(values: np.ndarray, times: int) -> float:
+        asked.append(times)
+        return float(values.sum()) * times
+
+    values = np.ones(10)
+    values.flags.writeable = False
+    assert [total(values, 2), total(values, 2), total(values, times=3)] == [20.0, 20.0, 30.0]
+    assert asked == [2, 3]
+    values = np.full(10, 2.0)
+    assert [total(values, 2), total(values, 2)] == [40.0, 40.0]
+    values[:] = 1.0  # readings that may be written to are asked each time
+    assert total(values, 2) == 20.0
+    assert asked == [2, 3, 2, 2, 2]
+
+
+def test_of_no_readings_nothing_comes() -> None:
+    none = np.empty(0)
+    assert [series.running_median(none, width).size for width in (1, 3, 5, 9)] == [0] * 4
+    assert series.running_mean(none, 3).size == series.running_percentile(none, 9, 70.0).size == 0
+    assert np.isnan(series.median(none))
+    assert series.resolution(none) == series.step_noise(none) == 0.0
+
+
+def test_a_running_median_that_others_ask_for_cannot_be_written_to() -> None:
+    values = np.arange(9.0)
+    values.flags.writeable = False
+    smooth = series.running_median(values, 3)
+    assert series.running_median(values, 3) is smooth
+    with pytest.raises(ValueError, match="read-only"):
+        smooth[0] = 1.0

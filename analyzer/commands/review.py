@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -70,14 +70,16 @@ def run(arguments: argparse.Namespace) -> int:
 
     sources = find_logs(Path(path) for path in arguments.paths)
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
+    told = told_as_json if arguments.json else told_as_text
     known = _Known(fleet, kept_at)
     if arguments.sheet is None:
-        reviewed = review_logs_with(told_whole, sources, fleet, mapped, over_logs)
+        reviewed = review_logs_with(told, sources, fleet, mapped, over_logs)
         status = show(known.noting(result for result, _ in reviewed))
         known.tell()
         return status
     drawn: list[tuple[LogResult, tuple[Drawn, ...]]] = []
-    status = show(known.noting(_keeping(review_logs_with(drawn_whole, sources, fleet, mapped, over_logs), drawn)))
+    reviewed_and_drawn = review_logs_with(partial(drawn_as, told), sources, fleet, mapped, over_logs)
+    status = show(known.noting(_keeping(reviewed_and_drawn, drawn)))
     known.tell()
     from analyzer.reports.sheets.flight_sheet import flight_sheet
 
@@ -106,20 +108,25 @@ class _Known:
             sys.stderr.write(f"taper: {names}: judged by {self._kept_at}; --fleet FILE replaces it\n")
 
 
-def told_whole(review: LogReview, result: LogResult) -> None:
+def told_as_json(review: LogReview, result: LogResult) -> None:
     """Write a log's result once: what cannot be written is found here, where it costs this log alone."""
     from analyzer.contract import log_entry, written
-    from analyzer.reports.text import Style, log_text
 
     written(log_entry(result))
+
+
+def told_as_text(review: LogReview, result: LogResult) -> None:
+    """The same, as text."""
+    from analyzer.reports.text import Style, log_text
+
     log_text(result, Style(colour=False))
 
 
-def drawn_whole(review: LogReview, result: LogResult) -> tuple[Drawn, ...]:
-    """The same, and its flights as drawn for a sheet."""
+def drawn_as(told: Callable[[LogReview, LogResult], None], review: LogReview, result: LogResult) -> tuple[Drawn, ...]:
+    """The same, by ``told``, and its flights as drawn for a sheet."""
     from analyzer.reports.sheets.flight_sheet import drawn
 
-    told_whole(review, result)
+    told(review, result)
     return tuple(drawn(one, review.log) for one in review.flights)
 
 

@@ -23,6 +23,9 @@ from analyzer.series import (
     drop_short_runs,
     fill_short_gaps,
     median,
+    middle,
+    middle_of_rows,
+    percentile,
     resolution,
     robust_sigma,
     running_median,
@@ -78,9 +81,9 @@ def _restless(flight: Flight) -> list[Finding]:
     wide = trace.rows_in(limit_value("battery_restless_window"))
     volts = (trace.bus_voltage[rows] - running_median(trace.bus_voltage[rows], wide)).reshape(count, length)
     amps = (flow[rows] - running_median(flow[rows], wide)).reshape(count, length)
-    level = np.abs(np.median(flow[rows].reshape(count, length), axis=1))
+    level = np.abs(middle_of_rows(flow[rows].reshape(count, length)))
     swing = volts.std(axis=1)
-    quiet = float(np.percentile(swing, limit_value("hunting_quiet")))
+    quiet = percentile(swing, limit_value("hunting_quiet"))
     answer = (volts * amps).sum(axis=1) / np.maximum((volts**2).sum(axis=1), 1e-9) * flight.limits.scale
     # a quiet bus between two steps of a coarse voltmeter toggles
     least = float(np.hypot(flight.limits["battery_restless"], limit_value("toggling_share") * trace.voltage_step))
@@ -100,7 +103,7 @@ def _restless(flight: Flight) -> list[Finding]:
     inside: Mask = (rows[::length] >= first) & (rows[::length] < end) & restless & still
     if _moved(flow, rows, (first, end), flight) < limit_value("battery_stilled"):
         return []
-    scatter, unmoved = float(np.median(swing[inside])), float(np.median(np.abs(answer[inside])))
+    scatter, unmoved = middle(swing[inside]), middle(np.abs(answer[inside]))
     evidence = {
         "scatter": quantity.volts(scatter, 3),
         "quiet_scatter": quantity.volts(quiet, 3),
@@ -117,7 +120,7 @@ def _restless(flight: Flight) -> list[Finding]:
 
 def _noise(flow: Floats, amps: Floats) -> float:
     """The ammeter's own noise [A], by the quietest of the flight's stretches and its own step."""
-    quiet = float(np.percentile(amps.std(axis=1), limit_value("battery_noise_quiet")))
+    quiet = percentile(amps.std(axis=1), limit_value("battery_noise_quiet"))
     return max(quiet, resolution(flow) / float(np.sqrt(12.0)))
 
 

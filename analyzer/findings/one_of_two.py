@@ -11,7 +11,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, running_median, runs
+from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, median, percentile, running_median, runs
 
 
 def one_of_two(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -44,7 +44,7 @@ def _own_rpm_sufficient(flight: Flight, number: int) -> Mask:
     if trace.engine_speed is None or trace.engine_speed_1 is None or own is None:
         return flight.rpm_sufficient
     turning = trace.engine_speed[flight.running & np.isfinite(trace.engine_speed)]
-    high = float(np.percentile(turning, limit_value("high_speed_percentile"))) if turning.size else 0.0
+    high = percentile(turning, limit_value("high_speed_percentile")) if turning.size else 0.0
     floor = max(limit_value("fast_share") * high, limit_value("fast_lowest"))
     rpm_sufficient = flight.rpm_sufficient & (running_median(own, 3) >= floor)
     for first, end in runs(~rpm_sufficient):  # it needs moments after its engine has sped up

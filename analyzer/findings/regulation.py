@@ -15,7 +15,19 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means
 from analyzer.quantity import Quantity
-from analyzer.series import MIDDLE_95, Floats, Mask, fill_short_gaps, hold, median, near, running_median, runs
+from analyzer.series import (
+    MIDDLE_95,
+    Floats,
+    Mask,
+    fill_short_gaps,
+    hold,
+    median,
+    middle,
+    near,
+    percentile,
+    running_median,
+    runs,
+)
 
 
 def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -256,7 +268,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     )
     if not swing.size:
         return []
-    quiet = float(np.percentile(swing, limit_value("hunting_quiet")))  # a regulator may hunt for nearly all of a flight
+    quiet = percentile(swing, limit_value("hunting_quiet"))  # a regulator may hunt for nearly all of a flight
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * trace.voltage_step
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
@@ -273,7 +285,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     if not spans:
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
-    size = float(np.median(swing[restless]))
+    size = middle(swing[restless])
     if _toggles(volts[first:last], trace.voltage_step) or _one_sided(time, volts, first, last):
         return []
     if _answers_load(flight, rows, around, first, last):

@@ -19,8 +19,11 @@ from analyzer.series import (
     Mask,
     drop_short_runs,
     fill_short_gaps,
+    finite_of,
     hold,
     median,
+    middle_range,
+    percentile,
     resolution,
     running_median,
     runs,
@@ -106,7 +109,7 @@ def online_rows(
         output = np.where(np.isfinite(given), running_median(given, 3), np.nan)
         mask |= running & (lifted | feeds_at_rest_voltage(trace, limits)) & (output > limit_value("output_smallest"))
         shown = output[running & np.isfinite(output)]
-        high = np.percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
+        high = percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
         if metered and high > limit_value("alternator_load_likely"):
             mask &= ~(output < limit_value("output_silent"))
     return mask
@@ -123,8 +126,8 @@ def feeds_at_rest_voltage(trace: Trace, limits: Limits) -> Mask:
     width = trace.rows_in(limit_value("regulated_lasting"))
     volts, output = running_median(trace.bus_voltage, width), running_median(trace.alternator_output, width)
     now = running_median(trace.bus_voltage, 3)
-    most = limit_value("at_limit_share") * float(np.nanpercentile(output, limit_value("output_highest")))
-    return (np.minimum(volts, now) > least) & (output > limits["alternator_feeds"]) & (output < most)
+    most = limit_value("at_limit_share") * percentile(finite_of(output), limit_value("output_highest"))
+    return np.asarray((np.minimum(volts, now) > least) & (output > limits["alternator_feeds"]) & (output < most))
 
 
 def shown_current(trace: Trace) -> Floats | None:
@@ -191,7 +194,7 @@ def _slides(trace: Trace, alternator_online: Mask, first: int, end: int, limits:
     if not alternator_online[first - beside : first].all():
         return False
     fall = median(trace.bus_voltage[first - beside : first]) - median(trace.bus_voltage[first : first + beside])
-    given = -float(np.nanpercentile(running_median(flow[first:end], 5), 10.0))
+    given = -percentile(finite_of(running_median(flow[first:end], 5)), 10.0)
     return fall < 0.5 * limits["offline_least_fall"] and given < 2.0 * limit_value("discharge_smallest")
 
 
@@ -208,7 +211,7 @@ def rpm_sufficient_rows(trace: Trace, running: Mask, source: Source | None = Non
         speed = running_median(trace.engine_speed, 3)
         if not np.isfinite(speed[running]).any():
             return np.zeros_like(running)
-        high = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
+        high = percentile(finite_of(speed[running]), limit_value("high_speed_percentile"))
         generator = source is Source.DC_GENERATOR
         share = limit_value("generator_fast_share") if generator else limit_value("fast_share")
         floor = max(share * high, limit_value("fast_lowest"))
@@ -225,7 +228,7 @@ def takeoff_row(trace: Trace, running: Mask) -> int:
         flying = running & (running_median(trace.airspeed, 5) >= limit_value("flying_speed"))
     elif trace.engine_speed is not None and np.isfinite(trace.engine_speed[running]).any():
         speed = running_median(trace.engine_speed, 5)
-        cruise = float(np.nanpercentile(speed[running], limit_value("high_speed_percentile")))
+        cruise = percentile(finite_of(speed[running]), limit_value("high_speed_percentile"))
         high = limit_value("takeoff_share") * cruise
         flying = drop_short_runs(running & (speed >= high), trace.time, limit_value("takeoff_shortest"))
     else:
@@ -398,7 +401,7 @@ def _answers_speed(trace: Trace, first: int, end: int) -> bool:
     if change.size < limit_value("speed_fewest_changes") or not answer.any():
         return False
     sums = float((change * answer).sum()), float((change**2).sum()), float((answer**2).sum())
-    by_range = sums[0] / sums[1] * float(np.ptp(np.percentile(speed, (5.0, 95.0))))
+    by_range = sums[0] / sums[1] * middle_range(speed, 90.0)
     follows = sums[0] > limit_value("correlation_telling") * np.sqrt(sums[1] * sums[2])
     return bool(follows and by_range > limit_value("speed_answer_least"))
 

@@ -14,7 +14,7 @@ import numpy as np
 from analyzer.aircraft import Aircraft, Battery
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, drop_short_runs, median, running_median
+from analyzer.series import Floats, Mask, drop_short_runs, median, percentile, running_median
 
 
 class Chemistry(StrEnum):
@@ -155,7 +155,7 @@ def charging_cliff(trace: Trace, alternator_on_row: int, alternator_online: Mask
     floor = median(smooth[smooth.size // 2 :])
     above = smooth - floor
     first = time <= time[0] + limit_value("recharge_window")
-    height = float(np.percentile(above[first], limit_value("lithium_height_percentile")))
+    height = percentile(above[first], limit_value("lithium_height_percentile"))
     if height < limits["lithium_height_least"]:
         return None
     stands = _first_standing(above[first], time[first], 0.6 * height)

@@ -23,7 +23,18 @@ from analyzer.flights.alternator_online import (
 from analyzer.flights.at_power import power_held
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, hold, median, running_median, runs, step_noise
+from analyzer.series import (
+    Floats,
+    Mask,
+    finite_of,
+    hold,
+    median,
+    percentile,
+    running_median,
+    running_percentile,
+    runs,
+    step_noise,
+)
 
 
 class DipKind(StrEnum):
@@ -96,10 +107,8 @@ def _current(trace: Trace) -> Floats | None:
 
 def _level(values: Floats, trace: Trace) -> Floats:
     """A channel's own level from row to row: a high percentile of minutes, which even frequent dips leave alone."""
-    from scipy.ndimage import percentile_filter
-
     width = trace.rows_in(limit_value("connection_level_window")) | 1
-    return np.asarray(percentile_filter(hold(values), limit_value("connection_level_percentile"), size=width))
+    return running_percentile(values, width, limit_value("connection_level_percentile"))
 
 
 def _lead_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
@@ -240,7 +249,7 @@ def _at_limit(trace: Trace, first: int, limits: Limits) -> bool:
     before = slice(max(0, first - trace.rows_in(limit_value("at_limit_before"))), first)
     if trace.alternator_output is not None and np.isfinite(trace.alternator_output).any():
         smooth = running_median(trace.alternator_output, trace.rows_in(limit_value("outage_smoothed")))
-        most = np.nanpercentile(smooth, limit_value("output_highest"))
+        most = percentile(finite_of(smooth), limit_value("output_highest"))
         return median(trace.alternator_output[before]) > limit_value("at_limit_share") * float(most)
     if trace.battery_current is not None:
         return median(trace.battery_current[before]) > limits["never_settles_far"]

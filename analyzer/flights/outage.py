@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, median, middle_range, running_median, runs, step_noise
+from analyzer.series import Floats, Mask, finite_of, median, middle_range, percentile, running_median, runs, step_noise
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +74,7 @@ def _battery_answers(trace: Trace, rows: NDArray[np.int64], limits: Limits) -> E
 
 def _height(smooth: Floats, amps: float, rpm_sufficient: Mask) -> Evidence | None:
     """How near the output was to the highest of the flight."""
-    most = float(np.nanpercentile(smooth[rpm_sufficient], limit_value("output_highest")))
+    most = percentile(finite_of(smooth[rpm_sufficient]), limit_value("output_highest"))
     if amps >= limit_value("at_limit_share") * most:
         return Evidence(f"the output was the highest of the flight, {amps:.0f} A", limit_value("odds_highest"))
     if amps < limit_value("path_output_most") * most:
@@ -122,7 +122,7 @@ def _sank(
     """
     held = rpm_sufficient[:first] & np.isfinite(trace.bus_voltage[:first])
     if held.any():
-        level = float(np.percentile(trace.bus_voltage[:first][held], limit_value("held_percentile")))
+        level = percentile(trace.bus_voltage[:first][held], limit_value("held_percentile"))
         held &= trace.bus_voltage[:first] >= level - limits["held_margin"]
     before = np.flatnonzero(held)[-trace.rows_in(limit_value("slow_rise_window")) :]
     if before.size < trace.rows_in(limit_value("outage_before")):

@@ -13,7 +13,20 @@ import numpy as np
 from analyzer.flights.at_power import in_the_air
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, hold, median, near, resolution, running_median, runs, step_noise
+from analyzer.series import (
+    Floats,
+    Mask,
+    hold,
+    median,
+    middle,
+    near,
+    percentile,
+    resolution,
+    run_edges,
+    running_median,
+    runs,
+    step_noise,
+)
 
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 _WORDS = {
@@ -145,7 +158,7 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     far = max(limits["voltage_spike"], limit_value("voltage_spike_noise") * step_noise(volts))
     calm_within = limit_value("spike_calm") * far
     running = volts[~excluded & np.isfinite(volts)]
-    ordinary = float(np.percentile(running, limit_value("spike_ordinary"))) if running.size else np.inf
+    ordinary = percentile(running, limit_value("spike_ordinary")) if running.size else np.inf
     high = ((away > far) & (volts > ordinary + calm_within)) | (volts > limits["voltage_impossible_high"])
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < calm_within
@@ -216,7 +229,7 @@ def _dropout_faults(
     if name == "bus_voltage":
         blank |= np.nan_to_num(readings, nan=np.inf) < limit_value("bus_dead")
     filled = np.flatnonzero(~blank)
-    spacing = float(np.median(np.diff(trace.time[filled]))) if filled.size > 1 else trace.step_s
+    spacing = middle(np.diff(trace.time[filled])) if filled.size > 1 else trace.step_s
     steps = limit_value("dropout_fewest_steps" if spacing > 1.5 * trace.step_s else "dropout_fewest_rows")
     shortest = max(limit_value("dropout_shortest"), steps * spacing)
     found = []
@@ -283,9 +296,13 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
     """
     held = hold(readings)
     usable = np.isfinite(readings) & ~excluded
-    lively = _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
     same = np.concatenate(([False], np.diff(held) == 0.0)) & usable
-    spans = sorted(runs(same), key=lambda span: span[1] - span[0], reverse=True)
+    firsts, ends = run_edges(same)
+    if not firsts.size or (trace.time[ends - 1] - trace.time[firsts]).max() < limit_value("stuck_shortest"):
+        return []
+    lively = _values_a_minute(held, trace) >= limit_value("stuck_values_a_minute")
+    longest_first = np.argsort(firsts - ends, kind="stable")
+    spans = list(zip(firsts[longest_first].tolist(), ends[longest_first].tolist(), strict=True))
     stuck: list[tuple[int, int]] = []
     outside = usable.copy()
     for place, (first, end) in enumerate(spans):
@@ -314,7 +331,7 @@ def _values_a_minute(held: Floats, trace: Trace) -> float:
     rows = trace.rows_in(60.0)
     minutes = held[: held.size // rows * rows].reshape(-1, rows)
     different = 1 + np.count_nonzero(np.diff(np.sort(minutes, axis=1), axis=1), axis=1)
-    return float(np.percentile(different, limit_value("stuck_usual_percentile"))) if different.size else 0.0
+    return percentile(different, limit_value("stuck_usual_percentile")) if different.size else 0.0
 
 
 def _lively_beside(held: Floats, trace: Trace, usable: Mask, span: tuple[int, int]) -> bool:

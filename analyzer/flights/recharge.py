@@ -16,7 +16,10 @@ from analyzer.series import (
     MAD_TO_SIGMA,
     Floats,
     Mask,
+    finite_of,
     median,
+    middle,
+    percentile,
     resolution,
     robust_sigma,
     running_mean,
@@ -142,7 +145,7 @@ def _fitted(place: _Place, held: Mask, knee_s: float) -> _Fitted:
     if place.kind == "battery":
         decay = _fit(t, y, (), restarts, step, smallest)
         knee = _knee(t, y, decay)
-        limit_a = None if knee is None else float(np.percentile(y[: knee + 1], limit_value("output_high_percentile")))
+        limit_a = None if knee is None else percentile(y[: knee + 1], limit_value("output_high_percentile"))
         if knee is not None:
             knee_s = origin_s = origin_s + float(t[knee])
             later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
@@ -198,7 +201,7 @@ def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> flo
 
 def _typical(values: Floats) -> float:
     """Mean, outliers left out: finer than the steps of a coarse meter."""
-    away = np.abs(values - np.median(values))
+    away = np.abs(values - middle(values))
     return float(values[away <= max(FAR_OUTLIER * robust_sigma(values), resolution(values), 1e-9)].mean())
 
 
@@ -258,7 +261,7 @@ def _knee(t: Floats, y: Floats, decay: Decay | None) -> int | None:
         fails = decay.level + decay.amplitude - top > limit_value("knee_overshoot") * decay.amplitude
     if not fails:
         return None
-    bottom = float(np.percentile(smooth, limit_value("knee_bottom")))
+    bottom = percentile(smooth, limit_value("knee_bottom"))
     high = np.flatnonzero(smooth >= bottom + limit_value("knee_share") * (top - bottom))
     knee = int(high[-1])
     residual = t[-1] - t[knee]
@@ -310,7 +313,7 @@ def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
     first = rows & (trace.time <= trace.time[int(np.argmax(rows))] + limit_value("recharge_window"))
     if not np.isfinite(trace.bus_voltage[first]).any():
         return np.zeros(rows.size, dtype=np.bool_)
-    level = float(np.nanpercentile(trace.bus_voltage[first], limit_value("held_percentile")))
+    level = percentile(finite_of(trace.bus_voltage[first]), limit_value("held_percentile"))
     held = rows & (trace.bus_voltage >= level - limits["held_margin"])
     held[held] = ~_restless(trace.bus_voltage[held], trace, limits)
     return held

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, resolution, row_seconds, running_median
+from analyzer.series import Floats, Mask, median, middle, resolution, row_seconds, running_median
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -49,10 +49,16 @@ class Trace:
     ground_speed: Floats | None = None  # [kt]
     altitude: Floats | None = None  # [ft]
 
+    def __post_init__(self) -> None:
+        """Keep the readings from being written to."""
+        for name in _CHANNELS:
+            if (channel := getattr(self, name)) is not None:
+                channel.flags.writeable = False
+
     @cached_property
     def step_s(self) -> float:
         """Typical time from row to row [s]."""
-        return float(np.median(np.diff(self.time))) if self.time.size > 1 else 1.0
+        return middle(np.diff(self.time)) if self.time.size > 1 else 1.0
 
     @cached_property
     def seconds(self) -> Floats:
@@ -89,9 +95,9 @@ class Trace:
     def rows(self, first: int, end: int) -> Trace:
         """Give the rows from ``first`` up to ``end``, which is left out."""
         cut: dict[str, Any] = {}
-        for entry in fields(self):
-            channel = getattr(self, entry.name)
-            cut[entry.name] = None if channel is None else channel[first:end]
+        for name in _CHANNELS:
+            channel = getattr(self, name)
+            cut[name] = None if channel is None else channel[first:end]
         return Trace(**cut)
 
     def with_channels(self, **channels: Floats | None) -> Trace:
@@ -100,6 +106,7 @@ class Trace:
         return replace(self, **changed)
 
 
+_CHANNELS = tuple(entry.name for entry in fields(Trace))
 #: Channels of volts, which never stand far below zero: what does is a mark for no reading.
 VOLTAGES = ("bus_voltage", "bus_voltage_2", "backup_voltage")
 
@@ -135,8 +142,8 @@ def _not_fitted(name: str, values: Floats) -> bool:
     if name in ZERO_IS_NOT_FITTED:
         return float(np.nanmax(values)) <= 0.0
     if name == "outside_air_temperature":
-        middle = float(np.nanmedian(values))
-        return not limit_value("air_temperature_lowest") < middle < limit_value("air_temperature_highest")
+        typical = median(values)
+        return not limit_value("air_temperature_lowest") < typical < limit_value("air_temperature_highest")
     return False
 
 
@@ -157,6 +164,6 @@ def downsampled(trace: Trace, breaks: tuple[int, ...]) -> tuple[Trace, tuple[int
         sums = np.where(known, channel[:rows], 0.0).reshape(-1, group).sum(axis=1)
         return np.where(counts > 0, sums / np.maximum(counts, 1), np.nan)
 
-    channels = {entry.name: getattr(trace, entry.name) for entry in fields(trace)}
+    channels = {name: getattr(trace, name) for name in _CHANNELS}
     slow: dict[str, Any] = {name: None if channel is None else means(channel) for name, channel in channels.items()}
     return replace(trace, **slow), tuple(min(row, rows - 1) // group for row in breaks)

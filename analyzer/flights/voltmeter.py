@@ -15,7 +15,18 @@ from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import OUTLIER, Floats, Mask, median, middle_range, robust_sigma, running_median, runs
+from analyzer.series import (
+    OUTLIER,
+    Floats,
+    Mask,
+    finite_of,
+    median,
+    middle_range,
+    percentile,
+    robust_sigma,
+    running_median,
+    runs,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +125,7 @@ def voltage_offset(
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
     alike = abs(off_rest - off_held) < limits["offset_alike"]
     # a battery that is low, or a loss later on, keeps the bus below what the regulator holds for much of a flight
-    top = float(np.nanpercentile(volts[alternator_online], limit_value("offset_held_percentile")))
+    top = percentile(finite_of(volts[alternator_online]), limit_value("offset_held_percentile"))
     alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
     cranks = _cranks_though_empty(volts, crank, rest, limits)
     flows = trace.battery_current is not None and charge < limits["maintenance_raised"]
@@ -215,7 +226,7 @@ def reads_low(trace: Trace, first: int, end: int, rpm_sufficient: Mask, limits: 
     long = float(trace.seconds[first:end][rpm_sufficient[first:end]].sum()) >= limit_value("recharge_assumed")
     if output is None or not long or not np.isfinite(output).any():
         return False
-    most = float(np.nanpercentile(output, limit_value("output_highest")))
+    most = percentile(finite_of(output), limit_value("output_highest"))
     third = (end - first) // 3
     move = median(trace.bus_voltage[first : first + third]) - median(trace.bus_voltage[end - third : end])
     spare = median(output[end - third : end]) < limit_value("path_output_most") * most

@@ -13,6 +13,7 @@ from analyzer.logs import moments
 from analyzer.logs.clock_columns import ClockPlan
 from analyzer.logs.numbers import to_numbers
 from analyzer.logs.units import SECONDS
+from analyzer.series import median, middle
 
 if TYPE_CHECKING:
     import polars as pl
@@ -109,7 +110,7 @@ def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: fl
     apart = apart[np.isfinite(apart)]
     if not len(apart):
         return None
-    offset = float(np.median(apart))
+    offset = middle(apart)
     if period:
         offset = (offset + period / 2) % period - period / 2
     quarter = round(offset / 900.0) * 900.0
@@ -157,8 +158,8 @@ def _seconds_from_numbers(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _serial_days(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
     """Day numbers since 1970 of spreadsheet days, or of dates written yyyymmdd or ddmmyy."""
-    middle = np.nanmedian(numbers) if np.isfinite(numbers).any() else 0.0
-    if SERIAL_DAYS[0] < middle < SERIAL_DAYS[1]:
+    typical = median(numbers) if np.isfinite(numbers).any() else 0.0
+    if SERIAL_DAYS[0] < typical < SERIAL_DAYS[1]:
         return numbers - SERIAL_EPOCH
     found = np.full(len(numbers), np.nan)
     for value in np.unique(numbers[np.isfinite(numbers)]):
@@ -224,20 +225,20 @@ def _read_counter(numbers: NDArray[np.float64], period_s: float | None) -> Clock
 def _usual_step(numbers: NDArray[np.float64]) -> float:
     steps = np.diff(numbers[np.isfinite(numbers)])
     steps = steps[steps > 0]
-    return float(np.median(steps)) if len(steps) else 1.0
+    return middle(steps) if len(steps) else 1.0
 
 
 def _read_number(numbers: NDArray[np.float64], plan: ClockPlan, period_s: float | None) -> ClockReading:
     """Epoch, spreadsheet days, a compact stamp, or elapsed time, told apart by size."""
-    middle = float(np.nanmedian(numbers)) if np.isfinite(numbers).any() else 0.0
+    typical = median(numbers) if np.isfinite(numbers).any() else 0.0
     for low, high, scale in _EPOCH_SCALES:
-        if low <= middle < high:
+        if low <= typical < high:
             seconds = np.round(numbers * scale, 6)
             return ClockReading(seconds, "seconds since 1970 (UTC)", True, None, 0.0)
-    if SERIAL_DAYS[0] < middle < SERIAL_DAYS[1] and plan.unit not in ("s", "ms") and _usual_step(numbers) < 0.5:
+    if SERIAL_DAYS[0] < typical < SERIAL_DAYS[1] and plan.unit not in ("s", "ms") and _usual_step(numbers) < 0.5:
         seconds = np.round((numbers - SERIAL_EPOCH) * moments.DAY, 1)
         return ClockReading(seconds, "spreadsheet day numbers", True)
-    if 19000101000000 < middle < 21000101000000:
+    if 19000101000000 < typical < 21000101000000:
         day = _serial_days(np.floor(numbers / 1e6))
         return ClockReading(day * moments.DAY + _seconds_from_numbers(numbers % 1e6), "date and time in digits", True)
     return _read_elapsed(numbers, plan.unit, period_s)

@@ -296,19 +296,23 @@ def _read_together(
 
 def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArray[np.float64]:
     """Seconds of texts laid out like ``sample``; NaN where a text is laid out otherwise."""
-    free = np.zeros(len(sample), dtype=bool)  # positions that may differ from the sample's
-    for begin, end in spans.values():
-        free[begin:end] = True
-    good = (digits[:, ~free] == np.frombuffer(sample.encode(), dtype=np.uint8)[~free]).all(axis=1)
+    columns = np.ascontiguousarray(digits.T)
+    free = {place for begin, end in spans.values() for place in range(begin, end)}  # may differ from the sample's
+    good = np.ones(len(digits), dtype=bool)
+    for place, letter in enumerate(sample.encode()):
+        if place not in free:
+            good &= columns[place] == letter
     numbers: dict[str, NDArray[np.float64]] = {}
     for name, (begin, end) in spans.items():
-        block = digits[:, begin:end]
         if name == "half":
-            numbers[name] = np.isin(block[:, 0], (ord("p"), ord("P"))).astype(np.float64)
+            numbers[name] = np.isin(columns[begin], (ord("p"), ord("P"))).astype(np.float64)
             continue
-        values = block.astype(np.int64) - ord("0")
-        good &= ((values >= 0) & (values <= 9)).all(axis=1)
-        numbers[name] = (values @ 10 ** np.arange(end - begin - 1, -1, -1)).astype(np.float64)
+        values = np.zeros(len(digits), dtype=np.int64)
+        for column in columns[begin:end]:
+            digit = column - np.uint8(ord("0"))  # what is no digit comes out above 9
+            good &= digit <= 9
+            values = values * 10 + digit
+        numbers[name] = values.astype(np.float64)
     hour = numbers["h"]
     if "half" in numbers:
         hour = hour % 12 + 12 * numbers["half"]
@@ -331,14 +335,18 @@ def _days_from_parts(
     if short:
         year = np.where(year < 80, year + 2000, year + 1900)
     whole = (year * 10000 + month * 100 + day).astype(np.int64)
-    distinct, place = np.unique(whole, return_inverse=True)
-    found = np.full(len(distinct), np.nan)
-    for i, value in enumerate(distinct.tolist()):
-        try:
-            found[i] = date(value // 10000, value // 100 % 100, value % 100).toordinal() - _EPOCH
-        except ValueError:
-            continue
-    return found[place]
+    starts = np.concatenate(([0], np.flatnonzero(np.diff(whole)) + 1))  # of each stretch of one date
+    found = [_day_or_none(value) for value in whole[starts].tolist()]
+    return np.repeat(np.array(found, dtype=np.float64), np.diff(starts, append=len(whole)))
+
+
+@lru_cache(maxsize=4096)
+def _day_or_none(whole: int) -> float | None:
+    """Day number since 1970 of a date written as the number yyyymmdd."""
+    try:
+        return date(whole // 10000, whole // 100 % 100, whole % 100).toordinal() - _EPOCH
+    except ValueError:
+        return None
 
 
 def _time_fields(sample: str) -> _Spans | None:

@@ -24,6 +24,7 @@ from analyzer.logs.source import Source
 from analyzer.logs.unit import whole_or_refused
 from analyzer.logs.units import QUANTITY_OF_UNIT
 from analyzer.logs.words import fold, meaning, split_words, vocabulary
+from analyzer.series import middle
 
 if TYPE_CHECKING:
     import polars as pl
@@ -314,7 +315,7 @@ def _runs_on(row: int, clock: NDArray[np.float64] | None, readings: Continuity) 
     if clock is not None and 0 < row < len(clock) and np.isfinite(clock[row - 1 : row + 1]).all():
         moves = np.diff(clock)
         usual = moves[moves > 0]
-        return bool(usual.size and 0 <= moves[row - 1] <= STEPS_OF_ONE_RECORDING * np.median(usual))
+        return bool(usual.size and 0 <= moves[row - 1] <= STEPS_OF_ONE_RECORDING * middle(usual))
     return readings.runs_on(row)
 
 

@@ -20,6 +20,7 @@ from analyzer.corrections import rests_on_corrections
 from analyzer.logs.log import ROLE_UNITS
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
 from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
+from analyzer.series import middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -359,7 +360,7 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     reasons = list(candidate.reasons)
     not_fitted = candidate.role == "outside_air_temperature" and _open_probe(some)
     if not_fitted:
-        reasons.append(f"it stays at {np.median(some):.4g} degC, so no probe is fitted; readings left blank")
+        reasons.append(f"it stays at {middle(some):.4g} degC, so no probe is fitted; readings left blank")
         values, some = np.full(len(values), np.nan), some[:0]
     dead = _dead(candidate.role, some)
     impossible = not dead and _impossible(quantity, some)
@@ -388,7 +389,7 @@ def _open_probe(values: NDArray[np.float64]) -> bool:
     """Whether a temperature channel shows what it shows without a probe."""
     if len(values) < 10:
         return False
-    return bool(np.median(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
+    return bool(middle(values) <= OPEN_PROBE_DEGC and values.max() - values.min() <= OPEN_PROBE_SPREAD_DEGC)
 
 
 def _impossible(quantity: str, values: NDArray[np.float64]) -> bool:

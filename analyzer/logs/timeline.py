@@ -12,6 +12,7 @@ from analyzer.logs.clock import ClockReading, run_on
 from analyzer.logs.continuity import Continuity
 from analyzer.logs.log import BreakKind
 from analyzer.logs.moments import DAY
+from analyzer.series import middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -93,7 +94,7 @@ def distrusted(reading: ClockReading) -> str | None:
 
 def _even_when_sorted(values: NDArray[np.float64]) -> bool:
     gaps = np.diff(np.unique(values))
-    return bool(np.count_nonzero(np.abs(gaps - np.median(gaps)) < 0.01 * np.median(gaps)) > EVEN_SHARE * len(gaps))
+    return bool(np.count_nonzero(np.abs(gaps - middle(gaps)) < 0.01 * middle(gaps)) > EVEN_SHARE * len(gaps))
 
 
 def build(reading: ClockReading, restarts: Sequence[int], readings: Continuity) -> Axis | None:
@@ -197,9 +198,9 @@ def _usual(values: NDArray[np.float64]) -> tuple[float, int, NDArray[np.int64], 
     lengths = np.diff(np.append(starts, len(values)))
     gaps = np.diff(values[starts])
     forward = gaps[gaps > 0]
-    gap = float(np.median(forward)) if len(forward) else 1.0
+    gap = middle(forward) if len(forward) else 1.0
     inner = lengths[1:-1] if len(lengths) > 3 else lengths
-    return gap, max(1, int(np.median(inner))), starts, lengths
+    return gap, max(1, int(middle(inner))), starts, lengths
 
 
 def _spread(
@@ -265,7 +266,7 @@ def _axis(
 
 
 def _typical_step(time_s: NDArray[np.float64], step: float) -> float:
-    return round(float(np.median(np.diff(time_s))), 6) if len(time_s) > 1 else step
+    return round(middle(np.diff(time_s)), 6) if len(time_s) > 1 else step
 
 
 def _jumps(

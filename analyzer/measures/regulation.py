@@ -16,6 +16,7 @@ from analyzer.series import (
     Mask,
     autocorrelation_length,
     median_interval,
+    middle,
     middle_range,
     resolution,
     robust_sigma,
@@ -67,7 +68,7 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     """
     if time.size < 2:
         return time[:0], values[:0]
-    fewest = min(limit_value("minute_readings"), limit_value("minute_share") * 60.0 / float(np.median(np.diff(time))))
+    fewest = min(limit_value("minute_readings"), limit_value("minute_share") * 60.0 / middle(np.diff(time)))
     away = values - running_median(values, int(limit_value("minute_smoothed_rows")))
     kept = np.abs(away) <= max(FAR_OUTLIER * robust_sigma(away), resolution(values))
     time, values = time[kept], values[kept]
@@ -92,7 +93,7 @@ def _slope(flight: Flight, rows: Mask) -> Measure:
     if time.size < limit_value("slope_fewest_minutes"):
         return not_measurable(name, "too few minutes of regulated flight")
     first, second = np.triu_indices(time.size, 1)
-    slope = float(np.median((volts[second] - volts[first]) / (time[second] - time[first])))
+    slope = middle((volts[second] - volts[first]) / (time[second] - time[first]))
     about = time - time.mean()
     residual = volts - slope * about
     residual = residual - residual.mean()

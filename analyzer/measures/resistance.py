@@ -10,7 +10,7 @@ import numpy as np
 from analyzer.flights.flight import Flight
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, around, not_measurable
-from analyzer.series import MIDDLE_95, Z95, Floats, Mask, autocorrelation_length, near, runs
+from analyzer.series import MIDDLE_95, Z95, Floats, Mask, autocorrelation_length, middle, near, runs
 
 NAME = "battery_resistance"
 #: Huber's constant for the stretches' own slopes, in their standard errors.
@@ -115,7 +115,7 @@ def _slope(time: Floats, volts: Floats, amps: Floats, limits: Limits, step: floa
     if di.size < limit_value("resistance_fewest_rows"):
         return None
     rows_each = max(1.0, di.size * limit_value("resistance_window") / max(float(time[-1] - time[0]), 1e-9))
-    noise = float(np.median(np.abs(np.diff(amps)))) * np.sqrt(2.0 / rows_each)
+    noise = middle(np.abs(np.diff(amps))) * np.sqrt(2.0 / rows_each)
     clear = max(limits["resistance_least_change"], 4.0 * noise)
     tool = np.where(np.abs(di) >= clear, di, 0.0)
     if not tool.any():

@@ -16,7 +16,9 @@ from scipy.optimize import curve_fit
 
 def judge(path: str) -> dict[str, object]:
     """Regulated voltage and its trend, overvoltage trips, and the recharge's time constant of one log."""
-    table = pd.read_csv(path, usecols=["time", "bus volts [V]", "battery amps [A]", "rpm"], parse_dates=["time"])
+    table = pd.read_csv(
+        path, usecols=["time", "bus volts [V]", "battery amps [A]", "rpm"], parse_dates=["time"]
+    ).dropna()
     seconds = (table["time"] - table["time"].iloc[0]).dt.total_seconds().to_numpy()
     volts = table["bus volts [V]"].to_numpy()
     amps = table["battery amps [A]"].to_numpy()

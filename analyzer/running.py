@@ -1,0 +1,95 @@
+"""Running medians, percentiles and means of evenly sampled series; no NaN among them.
+
+They equal those of ``scipy.ndimage`` number for number. Of that package only the compiled filter is loaded: the package
+takes longer to load than a log takes to review.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Callable
+from functools import cache
+from importlib.machinery import PathFinder
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+#: How the compiled filter goes on beyond the ends: with the end's own reading, or mirrored about it.
+NEAREST, REFLECT = 0, 2
+
+
+def running_median(values: Floats, width: int) -> Floats:
+    """Running median over ``width`` rows (an odd number), the ends held."""
+    if width == 1 or not values.size:
+        return values.copy()
+    if width == 3:
+        return _median_of_3(*_shifted(values, 3))
+    if width == 5:
+        a, b, c, d, e = _shifted(values, 5)
+        low = np.maximum(np.minimum(a, b), np.minimum(c, d))
+        high = np.minimum(np.maximum(a, b), np.maximum(c, d))
+        return _median_of_3(low, high, e)
+    return _ranked(values, width, width // 2, NEAREST)
+
+
+def running_percentile(values: Floats, width: int, percent: float) -> Floats:
+    """Running percentile over ``width`` rows, the next lower reading; the ends mirrored. ``percent`` below 100."""
+    return _ranked(values, width, int(width * percent / 100.0), REFLECT) if values.size else values.copy()
+
+
+def running_mean(values: Floats, width: int) -> Floats:
+    """Running mean over ``width`` rows, the ends held."""
+    if not values.size:
+        return values.copy()
+    before = width // 2
+    held = _with_ends_held(values, before, width - 1 - before)
+    first = np.cumsum(held[:width])[-1:]
+    return np.asarray(np.cumsum(np.concatenate((first, held[width:] - held[: values.size - 1]))) / width)
+
+
+def _shifted(values: Floats, width: int) -> list[Floats]:
+    """The readings of each window, one array a place in it."""
+    held = _with_ends_held(values, width // 2, width // 2)
+    return [held[place : place + values.size] for place in range(width)]
+
+
+def _with_ends_held(values: Floats, before: int, after: int) -> Floats:
+    return np.concatenate((np.full(before, values[0]), values, np.full(after, values[-1])))
+
+
+def _median_of_3(a: Floats, b: Floats, c: Floats) -> Floats:
+    return np.asarray(np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c)))
+
+
+def _ranked(values: Floats, width: int, rank: int, beyond: int) -> Floats:
+    """The reading of a rank in each window, 0 that of the lowest."""
+    compiled = _compiled()
+    if compiled is None or not 0 < rank < width - 1:  # which the compiled filter does not take
+        from scipy.ndimage import rank_filter
+
+        modes = {NEAREST: "nearest", REFLECT: "reflect"}
+        return np.asarray(rank_filter(values, rank, size=width, mode=modes[beyond]), dtype=np.float64)
+    reach = width // 2
+    if values.size < reach:  # the compiled filter goes on beyond the ends by no more than there is
+        longer = np.pad(values, reach, mode="edge" if beyond == NEAREST else "symmetric")
+        return _ranked(longer, width, rank, beyond)[reach : reach + values.size]
+    ranked = np.empty(values.size)
+    compiled(np.ascontiguousarray(values, dtype=np.float64), rank, width, ranked, beyond, 0.0, 0)
+    return ranked
+
+
+@cache
+def _compiled() -> Callable[..., Any] | None:
+    """SciPy's compiled filter without its package, None where this SciPy keeps it elsewhere."""
+    scipy = importlib.util.find_spec("scipy")
+    folders = scipy.submodule_search_locations if scipy is not None else None
+    spec = PathFinder.find_spec("_rank_filter_1d", [str(Path(folder) / "ndimage") for folder in folders or ()])
+    if spec is None or spec.loader is None:
+        return None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    found: Callable[..., Any] | None = getattr(module, "rank_filter", None)
+    return found
