@@ -33,6 +33,7 @@ class Import:
     begun: int = 0  # logs whose keeping has begun
     added: Added | None = None
     trouble: str | None = None
+    digests: tuple[str, ...] = ()  # of the logs that it keeps
 
     @property
     def over(self) -> bool:
@@ -58,7 +59,8 @@ class Imports:
             When too many wait already.
         """
         staged = [one for one in self._staging.of(owner).these(keys) if one.entry is not None and not one.refused]
-        made, key = Import(owner, list(keys), len(staged)), secrets.token_hex(8)
+        made = Import(owner, list(keys), len(staged), digests=tuple(one.digest for one in staged))
+        key = secrets.token_hex(8)
 
         def keep() -> Added:
             return kept.keep(staged, partial(_count, made))

@@ -22,6 +22,7 @@ from analyzer.logs.log import Refusal
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.changes import Change, kept_changes
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
+from analyzer.records.copies import FlightOfLog, flights_at, flights_of_logs
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.flight_again import battery_shows_wear, judging_of, reviewed_again, same_flight
 from analyzer.records.keeping import Prepared
@@ -205,7 +206,7 @@ class Kept:
             if one.mapped and one.for_tail:
                 keep_columns_of_tail(store, str(one.tail), one.mapped)
             added = add_logs(
-                store, [one.source], fleet_kept(store), tail=one.named, columns=one.mapped, over=self._apart
+                store, [one.read_as], fleet_kept(store), tail=one.named, columns=one.mapped, over=self._apart
             )
             whole.new += added.new
             whole.kept_before += added.kept_before
@@ -215,6 +216,21 @@ class Kept:
             whole.tails |= added.tails
         renew_flights(store, fleet_kept(store), self._apart, tails=whole.tails)
         return whole
+
+    def flights_of_logs(self, digests: Iterable[str]) -> dict[str, list[FlightOfLog]]:
+        """The flights of those of some logs that are kept, by the SHA-256 of each."""
+        return {} if self.empty else flights_of_logs(self.store(), digests)
+
+    def flown_then(self, one: Staged) -> list[FlightOfLog]:
+        """Kept flights that a log brought in holds too, though its bytes are others."""
+        if self.empty or not one.tail:
+            return []
+        return [
+            kept
+            for flight in one.flights
+            if flight.start and flight.end
+            for kept in flights_at(self.store(), one.tail, flight.start, flight.end)
+        ]
 
     def _apart(
         self, work: Callable[[Source | Refusal, Fleet], Prepared], sources: list[Source | Refusal], fleet: Fleet
