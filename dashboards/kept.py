@@ -51,13 +51,14 @@ from analyzer.records.latest import (
     tail_names,
 )
 from analyzer.records.marks import flight_mark
-from analyzer.records.people import NOBODY, Person
+from analyzer.records.people import NOBODY, Person, Role
 from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
 from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
 from analyzer.review import FlightReview, LogReview
+from analyzer.service.assign_logs import Assigned, assign_logs
 from analyzer.service.collect_digest import collect_digest, usual_since
 from analyzer.service.digest_result import Digest
 from analyzer.trends.comparison import WorkVerdict
@@ -216,6 +217,30 @@ class Kept:
             whole.tails |= added.tails
         renew_flights(store, fleet_kept(store), self._apart, tails=whole.tails)
         return whole
+
+    def logs(self, tail: str | None) -> list[KeptLog]:
+        """The logs of an aircraft, or those without a tail number, the latest first."""
+        return [] if self.empty else kept_logs(self.store(), tail, without_tail=tail is None)[::-1]
+
+    def assign(self, tail: str | None, logs: Iterable[int]) -> Assigned:
+        """Say whose logs these are, or take back what was said; they are read anew.
+
+        Raises
+        ------
+        StillWorkingError
+            When reading them anew takes long; it goes on.
+        RecordsError
+            When the tail is none, who asks may not, or the records cannot be written.
+        """
+        store, chosen = self.store(), tuple(sorted(set(logs)))
+        store.allow(Role.EDITOR)
+
+        def work() -> Assigned:
+            done = assign_logs(store, tail, chosen, self._apart)
+            renew_flights(store, fleet_kept(store), self._apart, tails=set(done.tails))
+            return done
+
+        return self._once.get(("assign", tail, chosen), work, whose=self._person.name)
 
     def flights_of_logs(self, digests: Iterable[str]) -> dict[str, list[FlightOfLog]]:
         """The flights of those of some logs that are kept, by the SHA-256 of each."""

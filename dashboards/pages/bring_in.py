@@ -78,6 +78,7 @@ def layout(**_query: str) -> html.Div:
         html.Div(id="bring-list", role="status"),
         html.Div(id="bring-detail"),
         html.Div(id="bring-result", role="status"),
+        html.P(dcc.Link("Logs imported so far, and moving them to another aircraft", href="/logs"), className="note"),
         lead="See how each log was read. Nothing is saved until you import it.",
     )
 

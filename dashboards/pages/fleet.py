@@ -168,7 +168,7 @@ def _unassigned(count: int) -> html.P:
         [
             f"{counted(count, 'log')} {'has' if count == 1 else 'have'} no tail number and "
             f"{'is' if count == 1 else 'are'} not counted. ",
-            dcc.Link("Assign", href="/bring-in#assign"),
+            dcc.Link("Assign", href="/logs"),
             ".",
         ],
         className="note",

@@ -46,6 +46,7 @@ from dashboards.parts import (
     table,
 )
 from dashboards.planner import planner_of
+from dashboards.signing_in import writes_here
 
 
 @in_words
@@ -272,6 +273,9 @@ def _recording(kept: KeptFlight) -> list[Any]:
             )
         )
     ]
+    if writes_here():
+        href = f"/logs?tail={kept.tail}" if kept.tail else "/logs"
+        parts.append(html.P(dcc.Link("Wrong aircraft? Move this log.", href=href), className="note no-print"))
     if kept.warnings:
         parts.append(html.H3("Notes on this log"))
         parts.append(html.Ul([html.Li(warning) for warning in kept.warnings]))
