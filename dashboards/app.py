@@ -56,7 +56,7 @@ WHILE_LOADING = """<!DOCTYPE html>
     <script>{%scheme%}</script>
   </head>
   <body>
-    <noscript><p>These pages need scripts. <code>taper review</code> says the same on the command line.</p></noscript>
+    <noscript><p>These pages need scripts; allow them for this address.</p></noscript>
     {%app_entry%}
     <footer>{%config%}{%scripts%}{%renderer%}</footer>
   </body>

@@ -14,6 +14,7 @@ from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
 from dashboards.background import Workers
 from dashboards.kept import Kept
 from dashboards.staging import Staging
@@ -86,7 +87,7 @@ class Imports:
         try:
             added = keep()
         except (RecordsError, FleetFileError, EndedError) as problem:
-            made.trouble = str(problem)
+            made.trouble = plainly(problem)
         except Exception:  # whatever it was, the page must not wait for ever
             logging.getLogger(__name__).exception("What was brought in could not be kept")
             made.trouble = FAULT

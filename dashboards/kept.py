@@ -59,8 +59,9 @@ from analyzer.records.sign_ins import SignIn, kept_sign_ins
 from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
 from analyzer.review import FlightReview, LogReview
 from analyzer.service.assign_logs import Assigned, assign_logs
-from analyzer.service.collect_digest import collect_digest, usual_since
+from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
+from analyzer.service.periods import usual_since
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
 from analyzer.trends.history import History
@@ -119,6 +120,8 @@ class FleetView:
     latest: dict[str, list[LatestFlight]]
     dispositions: tuple[Disposition, ...]
     unassigned: int  # logs that name no aircraft
+    since: datetime | None  # from when on changes are told, None where no flight has a clock
+    newest: datetime | None  # start of the last flight
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,18 +299,20 @@ class Kept:
         """Tails that flights are kept of."""
         return [] if self.empty else tail_names(self.store())
 
-    def fleet(self, since: Callable[[datetime], datetime]) -> FleetView:
-        """The fleet, the aircraft in most need first; ``since`` gives from when changes count, from the last flight."""
+    def fleet(self, days: int) -> FleetView:
+        """The fleet, the aircraft in most need first, with what changed in some days before the last flight."""
         read = self._read_fleet()
         last = {tail: one.last for tail, one in read.kept.items()}
         newest = max((moment for moment in last.values() if moment), default=None)
-        moment = since(newest) if newest else None
+        since = usual_since(newest, datetime.now(), days) if newest else None
         return FleetView(
-            fleet_result(read.results, last, moment, settled_findings(read.dispositions)),
+            fleet_result(read.results, last, since, settled_findings(read.dispositions)),
             read.kept,
             read.latest,
             read.dispositions,
             read.unassigned,
+            since,
+            newest,
         )
 
     def _read_fleet(self) -> FleetRead:
@@ -373,11 +378,9 @@ class Kept:
         return kept_sign_ins(self.folder, self._person)
 
     def digest(self, since: datetime | None) -> Digest:
-        """The digest as of now; since its usual number of days before the newest flight when no moment is given."""
+        """The digest as of now, since a moment or of its usual days."""
         store, now = self.store(), datetime.now()
-        newest = max((one.last for one in self._read_fleet().kept.values() if one.last), default=None)
-        usual = usual_since(min(now, newest) if newest else now)
-        begins = min(since or usual, now)
+        begins = None if since is None else min(since, now)
         work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
 

@@ -21,6 +21,7 @@ from analyzer.phrases import counted
 from analyzer.records.adding import Added
 from analyzer.records.copies import FlightOfLog
 from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
 from dashboards.app import imports_here, kept_here, staging_here
 from dashboards.error_notices import in_words
 from dashboards.figures.preview_chart import preview_chart
@@ -166,7 +167,7 @@ def _line(one: Staged, before: _Before) -> tuple[Any, ...]:
         return one.name, NOT_READ, "", "", "", "", _remove_button(one)
     buttons = html.Div([_look_button(one), _remove_button(one)], className="row-buttons")
     if isinstance(entry, RefusedLogEntry):
-        return one.name, html.Strong("refused"), "", "", "", entry.because, buttons
+        return one.name, html.Strong("refused"), "", "", "", plainly(entry.because), buttons
     state: list[Any] = [before.says or ("corrected" if one.mapped else "new")]
     for flight in before.flights[:FLIGHTS_NAMED]:
         state += [html.Br(), dcc.Link(_flight_link_words(flight), href=f"/flight/{flight.id}")]
@@ -233,7 +234,7 @@ def give_tail(clicks: int, tail: str | None, keys: list[str] | None) -> tuple[An
     try:
         name = tail_name(tail or "")
     except TailError as problem:
-        return dash.no_update, str(problem)
+        return dash.no_update, plainly(problem)
     staging = staging_here()
     bare = [one.key for one in staging.these(keys or []) if one.tail is None and not one.refused]
     for key in bare:
@@ -302,7 +303,7 @@ def detail(key: str | None, _reread: int) -> Any:
         return None
     one, entry = found[0], found[0].entry
     if isinstance(entry, RefusedLogEntry):
-        return section(f"Details: {one.name}", html.P(["Refused: ", entry.because]), *_correction(one),
+        return section(f"Details: {one.name}", html.P(["Refused: ", plainly(entry.because)]), *_correction(one),
                        name="bring-closer")  # fmt: skip
     clock = entry.clock
     understood = facts(
@@ -326,7 +327,7 @@ def detail(key: str | None, _reread: int) -> Any:
             column.name,
             column.unit + (f", from {column.converted_from}" if column.converted_from else ""),
             f"{column.confidence:.0%}",
-            column.why,
+            plainly(column.why),
         )
         for column in entry.columns
     ]
@@ -342,7 +343,11 @@ def detail(key: str | None, _reread: int) -> Any:
         html.H3("As read now"),
         html.Ul(flights) if flights else html.P("No engine run, so no flight."),
         dcc.Graph(id="bring-preview", figure=preview_chart(one.preview), config=GRAPH_CONFIG) if one.preview else None,
-        *([html.H3("Notes"), html.Ul([html.Li(warning) for warning in entry.warnings])] if entry.warnings else []),
+        *(
+            [html.H3("Notes"), html.Ul([html.Li(plainly(warning)) for warning in entry.warnings])]
+            if entry.warnings
+            else []
+        ),
         name="bring-closer",
     )
 
@@ -493,7 +498,7 @@ def keep(clicks: int, keys: list[str]) -> tuple[Any, ...]:
     try:
         begun = imports_here().begin(kept_here(), keys or [], person_here().name)
     except RecordsError as problem:
-        return dash.no_update, html.P(str(problem), className="said"), dash.no_update, dash.no_update, True
+        return dash.no_update, html.P(plainly(problem), className="said"), dash.no_update, dash.no_update, True
     return begun, _keeping(imports_here().of(begun, person_here().name)), [], None, False
 
 
@@ -552,7 +557,7 @@ def _came_of_it(added: Added, flights: Sequence[FlightOfLog]) -> html.Section:
         )
         if added.without_tail
         else None,
-        html.Ul([html.Li(f"Refused: {name}: {because}") for name, because in added.refused]),
+        html.Ul([html.Li(f"Refused: {name}: {plainly(because)}") for name, because in added.refused]),
         html.P(dcc.Link("See the fleet", href="/")),
         name="bring-kept",
     )

@@ -11,6 +11,7 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
+from analyzer.reports.plainly import plainly
 from analyzer.reports.story import Sentence, story
 from analyzer.reports.wording import (
     FINDING_LABELS,
@@ -278,7 +279,7 @@ def _recording(kept: KeptFlight) -> list[Any]:
         parts.append(html.P(dcc.Link("Wrong aircraft? Move this log.", href=href), className="note no-print"))
     if kept.warnings:
         parts.append(html.H3("Notes on this log"))
-        parts.append(html.Ul([html.Li(warning) for warning in kept.warnings]))
+        parts.append(html.Ul([html.Li(plainly(warning)) for warning in kept.warnings]))
     return parts
 
 

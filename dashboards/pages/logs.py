@@ -14,6 +14,7 @@ from analyzer.phrases import counted
 from analyzer.records.keeping import TOLD
 from analyzer.records.kept import KeptLog
 from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
 from dashboards.flight_words import day_words
@@ -149,7 +150,7 @@ def ask(
     try:
         name = tail_name(tail or "")
     except TailError as problem:
-        return None, "", True, str(problem)
+        return None, "", True, plainly(problem)
     says = f"Move {many} to {name}? Their flights leave where they are and join the trends of {name}."
     return {"tail": name, "logs": chosen}, says, False, ""
 
@@ -188,7 +189,7 @@ def move(
             found = kept_here().assign(str(one.get("tail") or "") or None, _numbers(one))
             failed += [f"{PurePath(source).name}: {because}" for source, because in found.failed]
     except RecordsError as problem:
-        return listed(tail), str(problem), True, undo, undo is None
+        return listed(tail), plainly(problem), True, undo, undo is None
     if failed:
         said = f"{said} Not read anew: {'; '.join(failed)}"
     return listed(tail), said, True, undo, undo is None
