@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from dashboards.kept import Kept
 
 #: The pages, and those of them that stand in the bar at the top.
-PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "entries", "changes", "reference")
+PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "logs", "entries", "changes", "reference")
 BRING_IN = "/bring-in"
 IN_THE_BAR = (
     ("Fleet", "/"),
@@ -56,7 +56,7 @@ WHILE_LOADING = """<!DOCTYPE html>
     <script>{%scheme%}</script>
   </head>
   <body>
-    <noscript><p>These pages need scripts. <code>taper review</code> says the same on the command line.</p></noscript>
+    <noscript><p>These pages need scripts; allow them for this address.</p></noscript>
     {%app_entry%}
     <footer>{%config%}{%scripts%}{%renderer%}</footer>
   </body>

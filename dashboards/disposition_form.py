@@ -13,6 +13,7 @@ from flask import request
 from analyzer.records.changing import Disposition, dispose, kept_dispositions
 from analyzer.records.problems import RecordsError
 from analyzer.records.verdicts import Disposed
+from analyzer.reports.plainly import plainly
 from dashboards.app import kept_here
 from dashboards.signing_in import COOKIE, person_here, writes_here
 
@@ -88,5 +89,5 @@ def keep(clicks: int, undone: int, verdict: str | None, who: str | None, words: 
         who = who or (person_here().name if COOKIE in request.cookies else "")
         dispose(store, key["tail"], key["finding"], key["at"], verdict, who, words or "")
     except RecordsError as problem:
-        return str(problem)
+        return plainly(problem)
     return f"{'Undone' if undo else 'Saved'}: {verdict}, by {who}."

@@ -18,6 +18,7 @@ from analyzer.records.changes_table import changes_csv
 from analyzer.records.people import NotAllowedError
 from analyzer.records.problems import RecordsError
 from analyzer.records.sign_ins import sign_ins_csv
+from analyzer.reports.plainly import plainly
 from analyzer.reports.sheets import PAPERS
 from analyzer.results import log_result
 from analyzer.review import FlightReview
@@ -61,20 +62,20 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
         try:
             return once.get(request.full_path, drawn, whose=whose)  # as the records are when it is begun
         except StillWorkingError as working:
-            again = _sorry(str(working), 202)
+            again = _sorry(plainly(working), 202)
             again.headers["Refresh"] = str(ASK_AGAIN_S)
             return again
         except ModuleNotFoundError as missing:
             return _sorry(MISSING.format(missing=missing.name), 501)
         except (NoSheetError, RecordsError, FleetFileError, ReportError, EntriesError) as problem:
-            return _sorry(str(problem), 404)
+            return _sorry(plainly(problem), 404)
 
     @server.get("/changes.csv")
     def changes() -> Response:
         try:
             answer = Response(changes_csv(kept.changes()), mimetype="text/csv")
         except RecordsError as problem:
-            return _sorry(str(problem), 404)
+            return _sorry(plainly(problem), 404)
         answer.headers.set("Content-Disposition", "attachment", filename="changes.csv")
         return answer
 
@@ -83,9 +84,9 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
         try:
             answer = Response(sign_ins_csv(kept.asked_by(person_here()).sign_ins()), mimetype="text/csv")
         except NotAllowedError as problem:
-            return _sorry(str(problem), 403)
+            return _sorry(plainly(problem), 403)
         except RecordsError as problem:
-            return _sorry(str(problem), 404)
+            return _sorry(plainly(problem), 404)
         answer.headers.set("Content-Disposition", "attachment", filename="sign-ins.csv")
         return answer
 

@@ -12,6 +12,7 @@ from dash import dcc, html
 
 from analyzer.aircraft import FleetFileError
 from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
 from dashboards.parts import nothing_here, page
 
 FAULT = (
@@ -27,7 +28,7 @@ def in_words(layout: Callable[..., html.Div]) -> Callable[..., html.Div]:
         try:
             return layout(*places, **query)
         except (RecordsError, FleetFileError) as problem:
-            return page("trouble", "The records cannot be shown", nothing_here(str(problem), _back()))
+            return page("trouble", "The records cannot be shown", nothing_here(plainly(problem), _back()))
         except Exception:
             logging.getLogger(__name__).exception("A page could not be made")
             return page("trouble", "This page cannot be shown", nothing_here(FAULT, _back()))
@@ -40,7 +41,7 @@ def tell(problem: Exception) -> Any:
     known = isinstance(problem, (RecordsError, FleetFileError))
     if not known:
         logging.getLogger(__name__).error("A click could not be answered", exc_info=problem)
-    dash.set_props("notice", {"children": str(problem) if known else FAULT})
+    dash.set_props("notice", {"children": plainly(problem) if known else FAULT})
     return dash.no_update
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from analyzer.findings.causes import first_checks
@@ -73,15 +73,14 @@ def _limit_words(limit: NextLimit) -> str:
     return f"{what}: past its limit" if limit.reached.past else f"{what}: limit in {limit.reached.earliest:.0f} h"
 
 
-def changes(view: FleetView, days: int) -> list[dict[str, str]]:
-    """What changed in the last days before the newest flight kept, the latest first: when, tail, words, link.
+def changes(view: FleetView) -> list[dict[str, str]]:
+    """What changed since the view's moment, the latest first: when, tail, words, link.
 
     A finding of several flights of an aircraft stands there once, at the latest of them.
     """
-    newest = max((one.last for one in view.kept.values() if one.last), default=None)
-    if newest is None:
+    since = view.since
+    if since is None:
         return []
-    since = newest - timedelta(days=days)
     found: list[tuple[datetime, str, str, str]] = []
     for row in view.fleet.rows:
         page = f"/aircraft/{row.tail}"

@@ -151,8 +151,8 @@ def _refused(app: Dash, names: Names) -> tuple[str, int]:
     """Why a request is not answered, and the status; nothing where it is."""
     if not names.hold(request.host):
         return (
-            "These pages do not answer under this name. Open them at the address that the server printed, or start it "
-            "with --name and this name.",
+            "These pages do not answer under this name. Open them at the address that the server printed, or have "
+            "whoever runs it allow this name.",
             421,
         )
     address = request.full_path

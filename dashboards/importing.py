@@ -14,6 +14,7 @@ from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
 from dashboards.background import Workers
 from dashboards.kept import Kept
 from dashboards.staging import Staging
@@ -33,6 +34,7 @@ class Import:
     begun: int = 0  # logs whose keeping has begun
     added: Added | None = None
     trouble: str | None = None
+    digests: tuple[str, ...] = ()  # of the logs that it keeps
 
     @property
     def over(self) -> bool:
@@ -58,7 +60,8 @@ class Imports:
             When too many wait already.
         """
         staged = [one for one in self._staging.of(owner).these(keys) if one.entry is not None and not one.refused]
-        made, key = Import(owner, list(keys), len(staged)), secrets.token_hex(8)
+        made = Import(owner, list(keys), len(staged), digests=tuple(one.digest for one in staged))
+        key = secrets.token_hex(8)
 
         def keep() -> Added:
             return kept.keep(staged, partial(_count, made))
@@ -84,7 +87,7 @@ class Imports:
         try:
             added = keep()
         except (RecordsError, FleetFileError, EndedError) as problem:
-            made.trouble = str(problem)
+            made.trouble = plainly(problem)
         except Exception:  # whatever it was, the page must not wait for ever
             logging.getLogger(__name__).exception("What was brought in could not be kept")
             made.trouble = FAULT

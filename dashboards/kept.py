@@ -22,6 +22,7 @@ from analyzer.logs.log import Refusal
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.changes import Change, kept_changes
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
+from analyzer.records.copies import FlightOfLog, flights_at, flights_of_logs
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.flight_again import battery_shows_wear, judging_of, reviewed_again, same_flight
 from analyzer.records.keeping import Prepared
@@ -50,15 +51,17 @@ from analyzer.records.latest import (
     tail_names,
 )
 from analyzer.records.marks import flight_mark
-from analyzer.records.people import NOBODY, Person
+from analyzer.records.people import NOBODY, Person, Role
 from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
 from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
 from analyzer.review import FlightReview, LogReview
-from analyzer.service.collect_digest import collect_digest, usual_since
+from analyzer.service.assign_logs import Assigned, assign_logs
+from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
+from analyzer.service.periods import usual_since
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
 from analyzer.trends.history import History
@@ -117,6 +120,8 @@ class FleetView:
     latest: dict[str, list[LatestFlight]]
     dispositions: tuple[Disposition, ...]
     unassigned: int  # logs that name no aircraft
+    since: datetime | None  # from when on changes are told, None where no flight has a clock
+    newest: datetime | None  # start of the last flight
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +210,7 @@ class Kept:
             if one.mapped and one.for_tail:
                 keep_columns_of_tail(store, str(one.tail), one.mapped)
             added = add_logs(
-                store, [one.source], fleet_kept(store), tail=one.named, columns=one.mapped, over=self._apart
+                store, [one.read_as], fleet_kept(store), tail=one.named, columns=one.mapped, over=self._apart
             )
             whole.new += added.new
             whole.kept_before += added.kept_before
@@ -215,6 +220,45 @@ class Kept:
             whole.tails |= added.tails
         renew_flights(store, fleet_kept(store), self._apart, tails=whole.tails)
         return whole
+
+    def logs(self, tail: str | None) -> list[KeptLog]:
+        """The logs of an aircraft, or those without a tail number, the latest first."""
+        return [] if self.empty else kept_logs(self.store(), tail, without_tail=tail is None)[::-1]
+
+    def assign(self, tail: str | None, logs: Iterable[int]) -> Assigned:
+        """Say whose logs these are, or take back what was said; they are read anew.
+
+        Raises
+        ------
+        StillWorkingError
+            When reading them anew takes long; it goes on.
+        RecordsError
+            When the tail is none, who asks may not, or the records cannot be written.
+        """
+        store, chosen = self.store(), tuple(sorted(set(logs)))
+        store.allow(Role.EDITOR)
+
+        def work() -> Assigned:
+            done = assign_logs(store, tail, chosen, self._apart)
+            renew_flights(store, fleet_kept(store), self._apart, tails=set(done.tails))
+            return done
+
+        return self._once.get(("assign", tail, chosen), work, whose=self._person.name)
+
+    def flights_of_logs(self, digests: Iterable[str]) -> dict[str, list[FlightOfLog]]:
+        """The flights of those of some logs that are kept, by the SHA-256 of each."""
+        return {} if self.empty else flights_of_logs(self.store(), digests)
+
+    def flown_then(self, one: Staged) -> list[FlightOfLog]:
+        """Kept flights that a log brought in holds too, though its bytes are others."""
+        if self.empty or not one.tail:
+            return []
+        return [
+            kept
+            for flight in one.flights
+            if flight.start and flight.end
+            for kept in flights_at(self.store(), one.tail, flight.start, flight.end)
+        ]
 
     def _apart(
         self, work: Callable[[Source | Refusal, Fleet], Prepared], sources: list[Source | Refusal], fleet: Fleet
@@ -255,18 +299,20 @@ class Kept:
         """Tails that flights are kept of."""
         return [] if self.empty else tail_names(self.store())
 
-    def fleet(self, since: Callable[[datetime], datetime]) -> FleetView:
-        """The fleet, the aircraft in most need first; ``since`` gives from when changes count, from the last flight."""
+    def fleet(self, days: int) -> FleetView:
+        """The fleet, the aircraft in most need first, with what changed in some days before the last flight."""
         read = self._read_fleet()
         last = {tail: one.last for tail, one in read.kept.items()}
         newest = max((moment for moment in last.values() if moment), default=None)
-        moment = since(newest) if newest else None
+        since = usual_since(newest, datetime.now(), days) if newest else None
         return FleetView(
-            fleet_result(read.results, last, moment, settled_findings(read.dispositions)),
+            fleet_result(read.results, last, since, settled_findings(read.dispositions)),
             read.kept,
             read.latest,
             read.dispositions,
             read.unassigned,
+            since,
+            newest,
         )
 
     def _read_fleet(self) -> FleetRead:
@@ -332,11 +378,9 @@ class Kept:
         return kept_sign_ins(self.folder, self._person)
 
     def digest(self, since: datetime | None) -> Digest:
-        """The digest as of now; since its usual number of days before the newest flight when no moment is given."""
+        """The digest as of now, since a moment or of its usual days."""
         store, now = self.store(), datetime.now()
-        newest = max((one.last for one in self._read_fleet().kept.values() if one.last), default=None)
-        usual = usual_since(min(now, newest) if newest else now)
-        begins = min(since or usual, now)
+        begins = None if since is None else min(since, now)
         work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
 

@@ -16,6 +16,7 @@ from analyzer.aircraft import FleetFileError
 from analyzer.records.changing import kept_entries
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, newest_flight
+from analyzer.reports.plainly import plainly
 from analyzer.review import FlightReview
 from analyzer.service.look_up_squawk import examine_kept
 from analyzer.squawk.across import look_back
@@ -125,7 +126,7 @@ class Searches:
         try:
             self._look_up(search)
         except (RecordsError, FleetFileError, ReportError) as problem:
-            search.trouble = str(problem)
+            search.trouble = plainly(problem)
         except Exception:  # whatever it was, the page must not wait for ever
             logging.getLogger(__name__).exception("A report could not be looked up")
             search.trouble = FAULT
@@ -141,7 +142,7 @@ class Searches:
         for log in logs:
             looked = examine_kept(log, fleet, symptoms=report.symptoms)
             examined += looked.flights
-            search.unread += [f"{looked.source}: {looked.because}"] if looked.because else []
+            search.unread += [f"{looked.source}: {plainly(looked.because)}"] if looked.because else []
             search.done += 1
         work = [one.entry for one in kept_entries(self._kept.store(), asked.tail)]
         result = squawk_result(asked.tail, report, examined, since=since, until=asked.until, entries=work)

@@ -14,6 +14,7 @@ from analyzer.records.accounts import SESSION_S, AccountError, Door, WaitError
 from analyzer.records.people import NOBODY, Person, Role, at_the_machine
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
+from analyzer.reports.plainly import plainly
 from dashboards.below import whole
 from dashboards.guarding import SCHEME, SCRIPTS_OF_ALL, allow_scripts, sorry
 
@@ -49,7 +50,7 @@ PAGE = """<!DOCTYPE html>
           <input id="password" name="password" type="password" autocomplete="current-password" required maxlength="256">
           <button class="button">Sign in</button>
         </form>
-        <p class="lead">Accounts are made where these pages are served: <code>taper user add NAME --role ROLE</code></p>
+        <p class="lead">No account? Ask whoever runs these pages.</p>
       </div>
     </main>
   </body>
@@ -65,7 +66,7 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
         try:
             g.person = _person(door, needed)
         except AccountError as problem:
-            return sorry(str(problem), 503)
+            return sorry(plainly(problem), 503)
         if g.person is not None or request.path in PUBLIC or request.path.startswith(SCRIPTS_OF_ALL):
             return None
         if request.method == "GET" and request.accept_mimetypes.accept_html and not request.path.startswith("/_dash"):
@@ -84,9 +85,9 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
         try:
             session = door.sign_in(name, password, request.remote_addr or "")
         except WaitError as problem:
-            return _page(str(problem), 429)
+            return _page(plainly(problem), 429)
         except AccountError as problem:
-            return _page(str(problem), 401)
+            return _page(plainly(problem), 401)
         return _with_session(_away(_next()), session, SESSION_S)
 
     @server.post(SIGN_OUT)
@@ -95,7 +96,7 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
             try:
                 door.sign_out(store(), session, request.remote_addr or "")
             except RecordsError as problem:
-                return sorry(str(problem), 503)
+                return sorry(plainly(problem), 503)
         answer = _away(SIGN_IN)
         answer.delete_cookie(COOKIE, path=whole("/"), httponly=True, samesite="Lax", secure=request.is_secure)
         return answer
@@ -105,7 +106,7 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
         try:
             session, ends = door.open_link(request.args.get("key", ""), request.remote_addr or "")
         except AccountError as problem:
-            return sorry(str(problem), 403)
+            return sorry(plainly(problem), 403)
         return _with_session(_away("/"), session, max(1, int(ends - time.time())))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import hashlib
 import secrets
 import shutil
 import tempfile
@@ -11,6 +12,7 @@ import time
 import zipfile
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import BinaryIO
@@ -23,6 +25,7 @@ from analyzer.logs.apart import in_helper
 from analyzer.logs.bounds import MAX_MEMBERS, MAX_OWNED_BYTES, MAX_STAGED_BYTES, MAX_UPLOAD_BYTES
 from analyzer.logs.unit import whole_or_refused
 from analyzer.records.problems import RecordsError
+from analyzer.results import clock_at
 from analyzer.review import review_log
 from dashboards.background import Workers
 from dashboards.figures.preview_chart import Preview, preview_of
@@ -32,6 +35,8 @@ from dashboards.flight_words import when_words
 EXPIRY_S = 24 * 3600.0
 #: Listing what an archive holds takes no longer and no more [s, bytes].
 LISTING_S, LISTING_BYTES = 30.0, 500_000_000
+#: How a reading begins that tells that a log's clock may be read in two ways.
+DAY_OR_MONTH = "clock: nothing in the log tells whether"
 #: Longest name of a file that is brought in [letters]; the rest is cut off at its beginning.
 LONGEST_NAME = 120
 
@@ -46,6 +51,8 @@ class SeenFlight:
 
     when: str
     findings: tuple[tuple[str, str], ...]  # name and severity, the worst first
+    start: datetime | None = None  # None without a clock
+    end: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +71,16 @@ class Staged:
     owner: str = ""  # who brought it in; nobody else sees it
     since: float = field(default_factory=time.monotonic)  # when it was brought in [s]
     preview: Preview | None = None
+    digest: str = ""  # SHA-256 of its bytes, empty until it was read
+    begins: date | None = None  # the day on which it begins, where a person said whether day or month comes first
+    days: tuple[date, ...] = ()  # the days between which nothing in the log decides; none where it does
+
+    @property
+    def read_as(self) -> Source | Refusal:
+        """The log under the name that it is kept by; a day that a person picked stands first in it."""
+        if self.begins is None or isinstance(self.source, Refusal):
+            return self.source
+        return replace(self.source, name=f"{self.begins} {self.source.name}")
 
     @property
     def tail(self) -> str | None:
@@ -149,6 +166,21 @@ class Staging:
             self._staged[key] = replace(one, mapped=dict(mapped))
         self._look(key)
 
+    def pick_day(self, key: str, begins: date) -> None:
+        """Take a person's word for the day on which a log begins, and read it again so; another day is not taken."""
+        with self._lock:
+            if (one := self._own(key)) is None or begins not in one.days:
+                return
+            self._staged[key] = replace(one, begins=begins)
+        self._look(key)
+
+    def remove(self, key: str) -> None:
+        """Take one of the owner's logs out of what waits."""
+        with self._lock:
+            if self._own(key) is None:
+                return
+        self.drop([key])
+
     def reach(self, key: str, for_tail: bool) -> None:
         """Say whether corrections hold for all logs of the aircraft, or for this one alone."""
         with self._lock:
@@ -215,7 +247,7 @@ class Staging:
         except (FleetFileError, RecordsError) as problem:
             return _refused(one, Refusal(one.name, str(problem)))
         try:
-            return in_helper(self._helper, partial(_looked_at, one=one, fleet=fleet), one.source)
+            return in_helper(self._helper, partial(_looked_at, one=one, fleet=fleet), one.read_as)
         except EndedError as ended:
             return _refused(one, Refusal(one.name, str(ended)))
 
@@ -286,15 +318,39 @@ def _staged(source: Source | Refusal, folder: Path, owner: str) -> Staged:
 
 
 def _read_and_reviewed(one: Staged, fleet: Fleet) -> Staged | Refusal:
-    log = read_log(one.source, columns=one.mapped)
+    source = one.read_as
+    if isinstance(source, Refusal):
+        return source
+    log = read_log(source, columns=one.mapped)
     if not isinstance(log, Refusal) and not one.mapped and (columns := fleet.of(log.tail).columns):
-        log = read_log(one.source, columns=columns)
+        log = read_log(source, columns=columns)
     if isinstance(log, Refusal):
         return log
     review = review_log(log, fleet.of(log.tail))
     entry = understood_entry(replace(log, warnings=review.warnings))
     flights = tuple(
-        SeenFlight(when_words(flight), tuple((found.name, found.severity) for found in flight.findings))
+        SeenFlight(
+            when_words(flight),
+            tuple((found.name, found.severity) for found in flight.findings),
+            *(clock_at(flight.flight.clock_start, end) for end in (flight.flight.from_s, flight.flight.to_s)),
+        )
         for flight in review.flights
     )
-    return replace(one, entry=entry, flights=flights, preview=preview_of(log))
+    return replace(
+        one,
+        entry=entry,
+        flights=flights,
+        preview=preview_of(log),
+        digest=hashlib.sha256(source.read()).hexdigest(),
+        days=one.days or _days_it_may_begin(entry),
+    )
+
+
+def _days_it_may_begin(entry: UnderstoodEntry | RefusedLogEntry) -> tuple[date, ...]:
+    """The two days between which nothing in a log decides, the one it was read as first; none where one is known."""
+    if isinstance(entry, RefusedLogEntry) or not any(one.startswith(DAY_OR_MONTH) for one in entry.warnings):
+        return ()
+    if entry.clock.start is None:
+        return ()
+    read = datetime.fromisoformat(entry.clock.start).date()
+    return (read, read.replace(month=read.day, day=read.month)) if read.day != read.month else ()

@@ -8,6 +8,7 @@ from flask import Flask, Response, jsonify, request
 
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
 from analyzer.records.people import NotAllowedError, Role
+from analyzer.reports.plainly import plainly
 from dashboards.background import StillWorkingError
 from dashboards.signing_in import person_here
 from dashboards.staging import NotReceivedError, Staging
@@ -26,14 +27,14 @@ def add_receiver(server: Flask, staging: Staging) -> None:
         try:
             person_here().allow(Role.EDITOR)
         except NotAllowedError as problem:
-            return jsonify(because=str(problem)), 403
+            return jsonify(because=plainly(problem)), 403
         if (request.content_length or 0) > MAX_UPLOAD_BYTES:
             return jsonify(because=f"it is larger than the {MAX_UPLOAD_BYTES / 1e6:,.0f} MB that are taken"), 413
         try:
             return jsonify(keys=staging.of(person_here().name).receive(request.args.get("name", ""), request.stream))
         except StillWorkingError as working:
-            return jsonify(because=str(working)), 503
+            return jsonify(because=plainly(working)), 503
         except NotReceivedError as refused:
-            return jsonify(because=str(refused)), 400
+            return jsonify(because=plainly(refused)), 400
         except OSError as problem:
             return jsonify(because=f"it cannot be written down here ({problem.strerror or problem})"), 507

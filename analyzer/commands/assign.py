@@ -26,10 +26,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Assign logs, or list those without an aircraft; the exit status."""
-    from analyzer.records.changing import assign
-    from analyzer.records.kept import fleet_kept, kept_logs
+    from analyzer.records.kept import kept_logs
     from analyzer.records.problems import RecordsError
-    from analyzer.records.rebuilding import rebuild
+    from analyzer.service.assign_logs import assign_logs
 
     try:
         with open_named(arguments) as store:
@@ -48,12 +47,11 @@ def run(arguments: argparse.Namespace) -> int:
                 )
             chosen = unknown if "all" in arguments.logs else []
             chosen = [*chosen, *(everything[name] for name in arguments.logs if name != "all")]
-            changed = assign(store, arguments.tail, [log.id for log in chosen])
-            sys.stderr.write(f"{changed} logs are now {arguments.tail.upper()}'s.\n")
-            rebuilt = rebuild(store, fleet_kept(store), over_logs, only={log.hash for log in chosen})
-            for source, because in rebuilt.failed:
+            done = assign_logs(store, arguments.tail, [log.id for log in chosen], over_logs)
+            sys.stderr.write(f"{done.changed} logs are now {arguments.tail.upper()}'s.\n")
+            for source, because in done.failed:
                 sys.stderr.write(f"not read anew as {arguments.tail.upper()}'s: {source}: {because}\n")
-            renew_reviews(store, {arguments.tail.upper(), *(log.tail for log in chosen if log.tail)})
+            renew_reviews(store, done.tails)
     except FleetFileError as problem:
         return usage(str(problem))
     except RecordsError as problem:

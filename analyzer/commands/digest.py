@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from analyzer.service.digest_result import Digest
 
 EPILOG = """\
-Everything is dated by the flight. Without --since it tells of the last seven days, from midnight on.
+Everything is dated by the flight. Without --since it tells of the seven days before the last flight, from midnight
+on, as the pages do.
 
   taper digest                             what to read on Monday
   taper digest --since 2026-05-01          since a date
@@ -33,6 +34,10 @@ Everything is dated by the flight. Without --since it tells of the last seven da
   taper digest --json
 
 The exit status is 0 when the digest was written; 2 for a wrong call; 3 when the records cannot be used."""
+
+MORE = """\
+More of one aircraft: taper trend TAIL. What a finding means: taper explain NAME. Logs without a tail: taper assign.
+"""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -52,13 +57,13 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.records.problems import RecordsError
     from analyzer.reports.digest_html import digest_html
     from analyzer.reports.digest_text import digest_text
-    from analyzer.service.collect_digest import collect_digest, usual_since
+    from analyzer.service.collect_digest import collect_digest
     from analyzer.trends.entries import EntriesError, moment
 
     try:
         now = datetime.now() if arguments.until is None else until_named(arguments.until)
-        since = usual_since(now) if arguments.since is None else moment(arguments.since, datetime.now())
-        if since > now:
+        since = None if arguments.since is None else moment(arguments.since, datetime.now())
+        if since is not None and since > now:
             return usage(f"--since {since:%Y-%m-%d} lies after the digest's own moment, {now:%Y-%m-%d %H:%M}")
         with open_named(arguments) as store:
             fleet = fleet_for(arguments, store)
@@ -80,6 +85,7 @@ def run(arguments: argparse.Namespace) -> int:
         sys.stdout.write(laid_out(digest_entry(digest)))
     elif not arguments.html:
         sys.stdout.write(digest_text(digest))
+        sys.stderr.write(MORE if digest.tails or digest.logs.any else "Start with: taper add PATH\n")
     return READ
 
 

@@ -20,7 +20,7 @@ from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import guarded, unguarded
 from analyzer.logs.source import ENTRIES_FILE
 from analyzer.records.durable import write_whole
-from analyzer.records.keeping import ASSIGNED, mark_stale, seal_log
+from analyzer.records.keeping import ASSIGNED, TOLD, mark_stale, seal_log
 from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.seals import hold, words_seal
@@ -362,5 +362,27 @@ def assign(store: Store, tail: str, log_ids: Iterable[int]) -> int:
             changed += 1
         if changed:
             mark_stale(connection, name)
+            _write_assigned(store, connection)
+    return changed
+
+
+def take_back_tail(store: Store, log_ids: Iterable[int]) -> int:
+    """Take back what people said of whose these logs are; gives how many there were of that kind.
+
+    They name no aircraft until they are read anew, which tells whom they name themselves.
+    """
+    store.allow(Role.EDITOR)
+    changed = 0
+    with store.writing() as connection:
+        for log_id in log_ids:
+            before = connection.execute(select(logs.c.tail, logs.c.tail_from).where(logs.c.id == log_id)).first()
+            if before is None or before.tail_from not in TOLD:
+                continue
+            connection.execute(update(logs).where(logs.c.id == log_id).values(tail=None, tail_from=None))
+            connection.execute(update(flights).where(flights.c.log_id == log_id).values(tail=None))
+            seal_log(connection, log_id)
+            mark_stale(connection, before.tail)
+            changed += 1
+        if changed:
             _write_assigned(store, connection)
     return changed

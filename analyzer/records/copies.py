@@ -3,14 +3,57 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Connection, select
 
+from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
 from analyzer.trends.deduplicate import deduplicate
 from analyzer.trends.history import in_file_order
+
+
+@dataclass(frozen=True, slots=True)
+class FlightOfLog:
+    """One kept flight, as the link to it needs it."""
+
+    id: int
+    tail: str | None
+    start: datetime | None  # None without a clock
+    source: str  # the log that it is of
+
+
+def flights_of_logs(store: Store, digests: Iterable[str]) -> dict[str, list[FlightOfLog]]:
+    """Give the flights of those of some logs that are kept: SHA-256 of a log -> its flights, none for no engine run."""
+    asked = list(digests)
+    found: dict[str, list[FlightOfLog]] = {}
+    with store.reading() as connection:
+        for first in range(0, len(asked), 500):  # no longer than a database takes in one question
+            rows = connection.execute(
+                select(logs.c.hash, logs.c.source, flights.c.id, flights.c.tail, flights.c.starts)
+                .join(flights, flights.c.log_id == logs.c.id, isouter=True)
+                .where(logs.c.hash.in_(asked[first : first + 500]))
+                .order_by(logs.c.id, flights.c.number)
+            )
+            for row in rows:
+                of_log = found.setdefault(row.hash, [])
+                if row.id is not None:
+                    of_log.append(FlightOfLog(row.id, row.tail, moment_or_none(row.starts), row.source))
+    return found
+
+
+def flights_at(store: Store, tail: str, start: datetime, end: datetime) -> list[FlightOfLog]:
+    """Give an aircraft's kept flights that overlap a time: copies of one flight, for it flies one at a time."""
+    asked = (
+        select(flights.c.id, flights.c.tail, flights.c.starts, logs.c.source)
+        .join(logs, logs.c.id == flights.c.log_id)
+        .where(flights.c.tail == tail.upper(), flights.c.starts < end.isoformat(), flights.c.ends > start.isoformat())
+        .order_by(flights.c.starts, flights.c.id)
+    )
+    with store.reading() as connection:
+        return [FlightOfLog(row.id, row.tail, moment(row.starts), row.source) for row in connection.execute(asked)]
 
 
 def rows_once(rows: Iterable[Any]) -> list[Any]:

@@ -158,3 +158,10 @@ def dated_later(connection: Connection, window: Window) -> int:
         .where(flights.c.starts > window.until.isoformat(), logs.c.added_at <= window.until_utc)
     )
     return int(connection.execute(asked).scalar() or 0)
+
+
+def newest_start(connection: Connection, until: datetime) -> datetime | None:
+    """Give when the fleet's last flight begun by a moment began, None when none with a clock did."""
+    asked = select(func.max(flights.c.starts)).where(flights.c.tail.is_not(None), flights.c.starts <= until.isoformat())
+    found: str | None = connection.execute(asked).scalar()
+    return None if found is None else moment(found)

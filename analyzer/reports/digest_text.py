@@ -13,7 +13,7 @@ def digest_text(digest: Digest) -> str:
     """The digest as text."""
     style = Style.of(sys.stdout)
     if not digest.tails and not digest.logs.any:
-        return "No flight is kept yet. Start with: taper add PATH\n"
+        return "No flight is kept yet.\n"
     lines = wrapped(headline(digest), "", "")
     if (sentence := nothing_new(digest)) is not None:
         lines += ["", *wrapped(sentence, "", "")]
@@ -21,7 +21,7 @@ def digest_text(digest: Digest) -> str:
         lines += ["", style.paint(f"{section.title} ({len(section.items)})", "head")]
         for item in section.items:
             lines += _item(item, style)
-    lines += ["", "More of one aircraft: taper trend TAIL. What a finding means: taper explain NAME.", ""]
+    lines.append("")
     return "\n".join(lines) + "\n" + cautions(style)
 
 

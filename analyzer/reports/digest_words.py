@@ -8,6 +8,7 @@ from datetime import datetime
 from analyzer.findings.causes import first_checks
 from analyzer.phrases import counted
 from analyzer.records.digest_flights import AddedLate, FlightsFound
+from analyzer.reports.plainly import plainly
 from analyzer.reports.trend_words import difference_words, found_words, raised_words, work_words
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, unit_shown, with_unit
 from analyzer.service.digest_result import (
@@ -24,6 +25,7 @@ from analyzer.service.digest_result import (
     WorseFinding,
     WorseTrendOf,
 )
+from analyzer.service.periods import period_words
 from analyzer.trends.comparison import MeasureVerdict
 from analyzer.trends.followed_tail import Projection
 from analyzer.trends.judging import TrendFinding
@@ -56,7 +58,8 @@ def headline(digest: Digest) -> str:
     """What the digest covers, in one sentence."""
     return (
         f"{counted(digest.tails, 'aircraft', 'aircraft')}, {counted(digest.flights, 'flight')} and "
-        f"{digest.hours:.1f} engine hours since {_when(digest.since)}; as of {_when(digest.as_of)}."
+        f"{digest.hours:.1f} engine hours {period_words(digest.since, digest.newest, digest.as_of)}; "
+        f"as of {_when(digest.as_of)}."
     )
 
 
@@ -198,10 +201,10 @@ def _idle(one: NotFlown) -> Item:
 def _of_logs(logs: LogsToLookAt) -> list[Item]:
     items = []
     if logs.without_tail:
-        title = f"{counted(len(logs.without_tail), 'log')} of no known aircraft; say whose with: taper assign"
+        title = f"{counted(len(logs.without_tail), 'log')} of no known aircraft; say whose they are"
         items.append(Item("", title, None, _named([log.source for log in logs.without_tail])))
     if logs.refused:
-        lines = _named([f"{log.source}: {log.because}" for log in logs.refused])
+        lines = _named([f"{log.source}: {plainly(log.because)}" for log in logs.refused])
         items.append(Item("", f"{counted(len(logs.refused), 'log')} refused", None, lines))
     if logs.without_clock:
         count = counted(logs.without_clock, "flight")
@@ -224,7 +227,7 @@ def _late(late: tuple[AddedLate, ...]) -> list[Item]:
         return []
     count = counted(sum(one.flights for one in late), "flight")
     whose = _named([f"{one.tail or UNKNOWN} ({one.flights})" for one in late], " aircraft")
-    lines = (", ".join(whose), "what they show is dated by the flight: an earlier --since tells it")
+    lines = (", ".join(whose), "what they show is dated by the flight: a digest from an earlier day tells it")
     first = min(one.earliest for one in late)
     title = f"{count} from before the date were added since it, the first of {first:%Y-%m-%d}"
     return [Item("", title, None, lines)]

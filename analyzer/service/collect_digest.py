@@ -29,6 +29,7 @@ from analyzer.records.digest_flights import (
     dated_later,
     flown,
     found_since,
+    newest_start,
     without_clock,
 )
 from analyzer.records.in_order import OverTails, one_by_one
@@ -50,13 +51,11 @@ from analyzer.service.digest_result import (
     WorseFinding,
     WorseTrendOf,
 )
+from analyzer.service.periods import usual_since
 from analyzer.trends import since as changes
 from analyzer.trends.comparison import Comparison, WorkVerdict
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.tail_result import TailResult
-
-#: The digest looks back this far when no date is named [d].
-USUAL_DAYS = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +71,14 @@ class _Tail:
         return self.kept.tail
 
 
-def usual_since(now: datetime) -> datetime:
-    """The date from which the digest tells when none is named: a week ago, from midnight on."""
-    return (now - timedelta(days=USUAL_DAYS)).replace(hour=0, minute=0, second=0, microsecond=0)
-
-
 def collect_digest(
-    store: Store, since: datetime, now: datetime, fleet: Fleet | None = None, over: OverTails = one_by_one
+    store: Store, since: datetime | None, now: datetime, fleet: Fleet | None = None, over: OverTails = one_by_one
 ) -> Digest:
     """Give the digest.
 
     Parameters
     ----------
-    since : from this moment on, the clock of the logs
+    since : from this moment on, the clock of the logs; the usual days before the last flight by then when None
     now : the moment of the digest. What was flown, done or said after it is left out, so that a past one can be
         written again as it was; that takes longer, since every aircraft flown since is worked out as of then.
     fleet : the fleet file; the one kept with the records when None
@@ -96,6 +90,9 @@ def collect_digest(
         When the records cannot be read.
     """
     known = fleet_kept(store) if fleet is None else fleet
+    with store.reading() as connection:
+        newest = newest_start(connection, now)
+    since = usual_since(newest, now) if since is None else since
     window = Window(since, now, _utc(since), _utc(now))
     reviewed = _reviewed(store, now, known, over)
     with store.reading() as connection:
@@ -122,6 +119,7 @@ def collect_digest(
         still_open=tuple(sorted(_still_open(own, since), key=_need)),
         not_flown=_not_flown(own, since, now),
         logs=_logs(store, window, undated, ahead),
+        newest=newest,
     )
 
 

@@ -157,3 +157,4 @@ class Digest:
     still_open: tuple[OpenFinding, ...]
     not_flown: tuple[NotFlown, ...]
     logs: LogsToLookAt
+    newest: datetime | None = None  # start of the fleet's last flight by then

@@ -136,7 +136,10 @@ def _verdict(view: TailView) -> html.Div:
 def _onward(view: TailView) -> html.Div:
     """What a person does next: open the last flight, look up a squawk, print it."""
     tail = view.result.tail
-    links = [dcc.Link("Look up a squawk", href=f"/squawk?tail={tail}", className="show")]
+    links = [
+        dcc.Link("Look up a squawk", href=f"/squawk?tail={tail}", className="show"),
+        dcc.Link("Its logs", href=f"/logs?tail={tail}", className="show"),
+    ]
     if view.flights:
         last = view.flights[-1]
         day = f", {day_words(last.start)}" if last.start else ""

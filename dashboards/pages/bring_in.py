@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import PurePath
 from typing import Any
 
 import dash
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
+from analyzer.aircraft import TailError, tail_name
 from analyzer.contract_columns import RefusedLogEntry, UnderstoodEntry
 from analyzer.findings.finding import Severity
 from analyzer.logs import ROLE_UNITS
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
 from analyzer.phrases import counted
 from analyzer.records.adding import Added
+from analyzer.records.copies import FlightOfLog
 from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
 from dashboards.app import imports_here, kept_here, staging_here
 from dashboards.error_notices import in_words
 from dashboards.figures.preview_chart import preview_chart
-from dashboards.flight_words import finding_label
+from dashboards.flight_words import day_words, finding_label
 from dashboards.importing import Import
 from dashboards.parts import GRAPH_CONFIG, badge, facts, nothing_here, page, section, table
 from dashboards.signing_in import person_here, writes_here
@@ -29,6 +36,8 @@ NOT_READ = "still being read"
 REACHES = (("log", "this log only"), ("aircraft", "all logs of this aircraft, those to come too"))
 #: Lines of the list that are shown; of more, the refused ones come first.
 LISTED = 200
+#: Flights of one log that are named in the list, and of one import that are linked to; the rest are counted.
+FLIGHTS_NAMED, FLIGHTS_LINKED = 3, 40
 #: How often the page asks whether reading has come further [ms].
 ASKING_MS = 600
 LIMIT_WORDS = (
@@ -70,6 +79,7 @@ def layout(**_query: str) -> html.Div:
         html.Div(id="bring-list", role="status"),
         html.Div(id="bring-detail"),
         html.Div(id="bring-result", role="status"),
+        html.P(dcc.Link("Logs imported so far, and moving them to another aircraft", href="/logs"), className="note"),
         lead="See how each log was read. Nothing is saved until you import it.",
     )
 
@@ -92,6 +102,8 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
         return None, True
     waiting = sum(one.entry is None for one in staged)
     refused = sum(one.refused for one in staged)
+    before = _before(staged)
+    new = sum(not one.refused and not before[one.key].same for one in staged)
     counts = f"{counted(len(staged), 'log')}: {len(staged) - waiting - refused} read, {refused} refused"
     counts += f", {waiting} {NOT_READ}" if waiting else ""
     shown = sorted(staged, key=lambda one: not one.refused)[:LISTED]
@@ -100,35 +112,158 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
         if len(staged) > LISTED
         else []
     )
-    ready = not waiting and refused < len(staged)
-    keep_words = f"Import {counted(len(staged) - refused, 'log')}"
+    skipped = len(staged) - waiting - refused - new
+    if not waiting and skipped:
+        counts += f". {counted(skipped, 'copy', 'copies')} of what is already here will be skipped"
+    ready = not waiting and new > 0
     parts = [
         html.P(counts + ".", className="counts"),
         html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **{"aria-label": "Logs read"}),
-        table(("Log", "State", "Aircraft", "Begins", "Rows", "What it shows", "Details"), [_line(one) for one in shown],
-              "Logs to import", "free"),
+        *([] if waiting else _whose(staged)),
+        table(
+            ("Log", "State", "Aircraft", "Flights", "Rows", "What it shows", "Change"),
+            [_line(one, before[one.key]) for one in shown],
+            "Logs to import",
+            "free",
+        ),
         *more,
-        dmc.Button(keep_words, id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
+        dmc.Button(f"Import {counted(new, 'log')}", id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
     ]  # fmt: skip
     return section("How each was read", *parts, name="bring-understood"), not waiting
 
 
-def _line(one: Staged) -> tuple[Any, ...]:
+@dataclass(frozen=True, slots=True)
+class _Before:
+    """What of a log that was brought in is here already."""
+
+    says: str = ""
+    flights: Sequence[FlightOfLog] = ()
+    same: bool = False  # whether its very bytes are, so that it is skipped
+
+
+def _before(staged: Sequence[Staged]) -> dict[str, _Before]:
+    """What of each log is imported already, or stands further up in the list."""
+    kept = kept_here().flights_of_logs(one.digest for one in staged if one.digest)
+    told: dict[str, _Before] = {}
+    first: dict[str, str] = {}
+    for one in staged:
+        told[one.key] = _Before()
+        if not one.digest:
+            continue
+        if one.digest in kept and not one.mapped:
+            told[one.key] = _Before("already imported", kept[one.digest], same=True)
+        elif one.digest in first:
+            told[one.key] = _Before(f"same file as {first[one.digest]}", same=True)
+        elif one.digest not in kept and (flown := kept_here().flown_then(one)):
+            sources = ", ".join(dict.fromkeys(PurePath(flight.source).name for flight in flown))
+            told[one.key] = _Before(f"same flight as in {sources}; it counts once", flown)
+        first.setdefault(one.digest, one.name)
+    return told
+
+
+def _line(one: Staged, before: _Before) -> tuple[Any, ...]:
     entry = one.entry
     if entry is None:
-        return one.name, NOT_READ, "", "", "", "", ""
+        return one.name, NOT_READ, "", "", "", "", _remove_button(one)
+    buttons = html.Div([_look_button(one), _remove_button(one)], className="row-buttons")
     if isinstance(entry, RefusedLogEntry):
-        return one.name, html.Strong("refused"), "", "", "", entry.because, _look_button(one)
-    start = (entry.clock.start or "clock unknown").replace("T", " ")[:16]
+        return one.name, html.Strong("refused"), "", "", "", plainly(entry.because), buttons
+    state: list[Any] = [before.says or ("corrected" if one.mapped else "new")]
+    for flight in before.flights[:FLIGHTS_NAMED]:
+        state += [html.Br(), dcc.Link(_flight_link_words(flight), href=f"/flight/{flight.id}")]
+    if one.days and one.begins is None:
+        state += [html.Br(), html.Strong("day or month first? See Details")]
     return (
         one.name,
-        "corrected" if one.mapped else "read",
-        one.tail or "no tail number",
-        start,
+        html.Span(state),
+        one.tail or html.Strong("no tail number"),
+        _flights_of(one, entry),
         f"{entry.rows:,}",
         _shows(one),
-        _look_button(one),
+        buttons,
     )
+
+
+def _flights_of(one: Staged, entry: UnderstoodEntry) -> html.Span:
+    """When each flight of a log was, by its clock; of a log without one when it begins."""
+    if not one.flights:
+        return html.Span((entry.clock.start or "no flight, no clock").replace("T", " ")[:16])
+    named: list[Any] = []
+    for flight in one.flights[:FLIGHTS_NAMED]:
+        named += [html.Br(), flight.when] if named else [flight.when]
+    if len(one.flights) > FLIGHTS_NAMED:
+        named += [html.Br(), f"and {len(one.flights) - FLIGHTS_NAMED} more"]
+    return html.Span(named)
+
+
+def _flight_link_words(flight: FlightOfLog) -> str:
+    when = f"{day_words(flight.start)}, {flight.start:%H:%M}" if flight.start else "flight without a clock"
+    return f"{flight.tail or 'no tail number'}, {when}"
+
+
+def _whose(staged: Sequence[Staged]) -> list[Any]:
+    """A field that gives every log without a tail number one; nothing where each has one."""
+    bare = sum(one.tail is None and not one.refused for one in staged)
+    if not bare:
+        return []
+    says = "1 log has no tail number" if bare == 1 else f"{bare} logs have no tail number"
+    return [
+        html.Div(
+            [
+                dmc.TextInput(id="bring-whose", label=f"{says}. Whose?", placeholder="tail number", w=260),
+                dmc.Button("Use this tail number", id="bring-give", n_clicks=0, variant="outline"),
+                html.Span(id="bring-given", role="status"),
+            ],
+            className="tools",
+        )
+    ]
+
+
+@callback(
+    Output("bring-named", "data", allow_duplicate=True),
+    Output("bring-given", "children"),
+    Input("bring-give", "n_clicks"),
+    State("bring-whose", "value"),
+    State("bring-keys", "data"),
+    prevent_initial_call=True,
+)
+def give_tail(clicks: int, tail: str | None, keys: list[str] | None) -> tuple[Any, Any]:
+    """Give every log that names no aircraft the one that a person says."""
+    if not clicks:
+        return dash.no_update, dash.no_update
+    try:
+        name = tail_name(tail or "")
+    except TailError as problem:
+        return dash.no_update, plainly(problem)
+    staging = staging_here()
+    bare = [one.key for one in staging.these(keys or []) if one.tail is None and not one.refused]
+    for key in bare:
+        staging.name_tail(key, name)
+    return f"{name} {len(bare)}", ""
+
+
+def _remove_button(one: Staged) -> html.Button:
+    return html.Button(
+        "Remove", id={"type": "bring-remove", "key": one.key}, className="show", n_clicks=0,
+        **{"aria-label": f"Remove {one.name} from the list"},
+    )  # fmt: skip
+
+
+@callback(
+    Output("bring-keys", "data", allow_duplicate=True),
+    Output("bring-chosen", "data", allow_duplicate=True),
+    Input({"type": "bring-remove", "key": ALL}, "n_clicks"),
+    State("bring-keys", "data"),
+    State("bring-chosen", "data"),
+    prevent_initial_call=True,
+)
+def remove(clicks: list[int], keys: list[str] | None, chosen: str | None) -> tuple[Any, Any]:
+    """Take one log out of the list; nothing of it is imported."""
+    if not any(clicks) or not dash.ctx.triggered[0]["value"]:
+        return dash.no_update, dash.no_update
+    gone = dash.ctx.triggered_id["key"]
+    staging_here().remove(gone)
+    return [key for key in keys or [] if key != gone], None if chosen == gone else dash.no_update
 
 
 def _look_button(one: Staged) -> html.Button:
@@ -168,7 +303,7 @@ def detail(key: str | None, _reread: int) -> Any:
         return None
     one, entry = found[0], found[0].entry
     if isinstance(entry, RefusedLogEntry):
-        return section(f"Details: {one.name}", html.P(["Refused: ", entry.because]), *_correction(one),
+        return section(f"Details: {one.name}", html.P(["Refused: ", plainly(entry.because)]), *_correction(one),
                        name="bring-closer")  # fmt: skip
     clock = entry.clock
     understood = facts(
@@ -179,7 +314,11 @@ def detail(key: str | None, _reread: int) -> Any:
             ),
             ("Rows", f"{entry.rows:,} read, {entry.rows_dropped} left out"),
             ("Text", f"{entry.encoding}, decimal mark {entry.decimal_mark}, header in row {entry.header_row}"),
-            ("Clock", f"{clock.basis}; a row every {clock.step_s:g} s"),
+            (
+                "Clock",
+                f"{clock.basis}; a row every {clock.step_s:g} s; "
+                + (f"{clock.utc_offset} from UTC" if clock.utc_offset else "its zone is not told, so as it reads"),
+            ),
         )
     )
     rows = [
@@ -188,7 +327,7 @@ def detail(key: str | None, _reread: int) -> Any:
             column.name,
             column.unit + (f", from {column.converted_from}" if column.converted_from else ""),
             f"{column.confidence:.0%}",
-            column.why,
+            plainly(column.why),
         )
         for column in entry.columns
     ]
@@ -199,13 +338,37 @@ def detail(key: str | None, _reread: int) -> Any:
         html.H3("Columns"),
         table(("Role", "Column", "Unit", "Sure", "Why"), rows, "Columns that were given a role", "free"),
         html.P("Not used: " + ", ".join(entry.unused) + ".", className="note") if entry.unused else None,
+        *_day_or_month(one),
         *_correction(one),
         html.H3("As read now"),
         html.Ul(flights) if flights else html.P("No engine run, so no flight."),
         dcc.Graph(id="bring-preview", figure=preview_chart(one.preview), config=GRAPH_CONFIG) if one.preview else None,
-        *([html.H3("Notes"), html.Ul([html.Li(warning) for warning in entry.warnings])] if entry.warnings else []),
+        *(
+            [html.H3("Notes"), html.Ul([html.Li(plainly(warning)) for warning in entry.warnings])]
+            if entry.warnings
+            else []
+        ),
         name="bring-closer",
     )
+
+
+def _day_or_month(one: Staged) -> list[Any]:
+    """Where nothing in a log tells whether the day or the month comes first: the two days, to pick one."""
+    if not one.days:
+        return []
+    return [
+        html.H3("On which day does it begin?"),
+        html.P(
+            "The log writes its date in numbers and does not tell which of them is the month. "
+            "The day that you pick is put before the log's name."
+        ),
+        dmc.RadioGroup(
+            id="bring-day",
+            label="It begins on",
+            value=None if one.begins is None else one.begins.isoformat(),
+            children=dmc.Group([dmc.Radio(label=day_words(day), value=day.isoformat()) for day in one.days]),
+        ),
+    ]
 
 
 def _flight_words(flight: SeenFlight) -> str:
@@ -276,6 +439,22 @@ def correct(_correct: int, _back: int, key: str, role: str, header: str | None, 
 
 
 @callback(
+    Output("bring-reread", "data", allow_duplicate=True),
+    Input("bring-day", "value"),
+    State("bring-chosen", "data"),
+    State("bring-reread", "data"),
+    prevent_initial_call=True,
+)
+def pick_day(day: str | None, key: str | None, count: int) -> Any:
+    """Read the chosen log again from the day on which a person says that it begins."""
+    found = staging_here().these([key] if key else [])
+    if not found or day not in {one.isoformat() for one in found[0].days} or str(found[0].begins) == day:
+        return dash.no_update
+    staging_here().pick_day(found[0].key, date.fromisoformat(day))
+    return count + 1
+
+
+@callback(
     Output("bring-reached", "data"),
     Input("bring-reach", "value"),
     State("bring-chosen", "data"),
@@ -319,7 +498,7 @@ def keep(clicks: int, keys: list[str]) -> tuple[Any, ...]:
     try:
         begun = imports_here().begin(kept_here(), keys or [], person_here().name)
     except RecordsError as problem:
-        return dash.no_update, html.P(str(problem), className="said"), dash.no_update, dash.no_update, True
+        return dash.no_update, html.P(plainly(problem), className="said"), dash.no_update, dash.no_update, True
     return begun, _keeping(imports_here().of(begun, person_here().name)), [], None, False
 
 
@@ -340,7 +519,8 @@ def come_further(_ticks: int, key: str | None, keys: list[str] | None) -> tuple[
     if found.trouble is not None:
         return html.P(found.trouble, className="said"), [*(keys or []), *found.keys], True
     if found.added is not None:
-        return _came_of_it(found.added), dash.no_update, True
+        kept = kept_here().flights_of_logs(found.digests)
+        return _came_of_it(found.added, [one for flights in kept.values() for one in flights]), dash.no_update, True
     return _keeping(found), dash.no_update, False
 
 
@@ -355,19 +535,29 @@ def _keeping(found: Import | None) -> Any:
     )
 
 
-def _came_of_it(added: Added) -> html.Section:
+def _came_of_it(added: Added, flights: Sequence[FlightOfLog]) -> html.Section:
+    """What came of an import: how much is new, the way to each of its flights, and what was refused."""
     links = [html.Li(dcc.Link(tail, href=f"/aircraft/{tail}")) for tail in sorted(added.tails)]
+    flown = [html.Li(dcc.Link(_flight_link_words(one), href=f"/flight/{one.id}")) for one in flights[:FLIGHTS_LINKED]]
+    if len(flights) > FLIGHTS_LINKED:
+        flown.append(html.Li(f"and {len(flights) - FLIGHTS_LINKED} more, on their aircraft's pages"))
     return section(
         "Imported",
         html.P(
             f"{counted(len(added.new), 'new log')} with {counted(added.flights, 'flight')} imported; "
             f"{len(added.kept_before)} imported before."
         ),
-        html.Ul(links) if links else None,
-        html.P(f"{counted(len(added.without_tail), 'log')} without a tail number: not counted in any trend.")
+        *([html.H3("Aircraft"), html.Ul(links)] if links else []),
+        *([html.H3("Flights"), html.Ul(flown)] if flown else []),
+        html.P(
+            [
+                f"{counted(len(added.without_tail), 'log')} without a tail number: not counted in any trend. ",
+                dcc.Link("Assign", href="/logs"),
+            ]
+        )
         if added.without_tail
         else None,
-        html.Ul([html.Li(f"Refused: {name}: {because}") for name, because in added.refused]),
+        html.Ul([html.Li(f"Refused: {name}: {plainly(because)}") for name, because in added.refused]),
         html.P(dcc.Link("See the fleet", href="/")),
         name="bring-kept",
     )

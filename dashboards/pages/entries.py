@@ -19,6 +19,7 @@ from analyzer.records.changing import (
     kept_entries,
 )
 from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
 from analyzer.trends.entries import EntriesError, Entry, kinds, make_entry
 from dashboards.app import kept_here
 from dashboards.entry_cards import entry_anchor
@@ -201,7 +202,7 @@ def work(
         fields = (entry.tail, f"{entry.when:%Y-%m-%d}", f"{entry.when:%H:%M}", entry.kind, entry.words)
         return dash.no_update, "", asked["entry"], mode, None, True, *fields
     except (EntriesError, RecordsError) as problem:
-        return dash.no_update, str(problem), editing, dash.no_update, undoing, dash.no_update, *stays
+        return dash.no_update, plainly(problem), editing, dash.no_update, undoing, dash.no_update, *stays
 
 
 def _row(entry: Entry) -> list[str]:

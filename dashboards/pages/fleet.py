@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 import dash
@@ -10,6 +10,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.phrases import counted
+from analyzer.service.periods import USUAL_DAYS, period_words
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
 from dashboards.fleet_rows import changes, matches, rows
@@ -17,7 +18,7 @@ from dashboards.flight_words import day_words
 from dashboards.kept import FleetView
 from dashboards.parts import badge, judged_earlier, nothing_here, page, section, table
 
-DAYS = (7, 30, 90)
+DAYS = (USUAL_DAYS, 30, 90)
 #: Changes that stand there at once; the rest unfold.
 CHANGES_SHOWN = 25
 CONDITIONS = (
@@ -36,8 +37,8 @@ def layout(**query: str) -> html.Div:
     kept = kept_here()
     if kept.empty:
         return page("fleet", "Fleet", _how_to_begin(), lead="No flight has been imported yet.")
-    days = next((one for one in DAYS if str(one) == query.get("days")), DAYS[1])
-    view = kept.fleet(lambda newest: newest - timedelta(days=days))
+    days = next((one for one in DAYS if str(one) == query.get("days")), USUAL_DAYS)
+    view = kept.fleet(days)
     made = rows(view)
     return page(
         "fleet",
@@ -124,10 +125,10 @@ def _listed(made: list[dict[str, Any]], search: str, condition: str) -> Any:
 
 
 def _changed(view: FleetView, days: int) -> list[Any]:
-    found = changes(view, days)
+    found = changes(view)
     links = html.Nav(
         [
-            html.Span("Last"),
+            html.Span("The"),
             *(
                 dcc.Link(f"{one} days", href=f"/?days={one}#fleet-changed", className="chosen" if one == days else "")
                 for one in DAYS
@@ -137,6 +138,9 @@ def _changed(view: FleetView, days: int) -> list[Any]:
         className="days no-print",
         **{"aria-label": "How far back"},
     )
+    if view.since is not None:
+        words = period_words(view.since, view.newest, datetime.now())
+        links = html.Div([links, html.P(f"{words[0].upper()}{words[1:]}.", className="note")])
     if not found:
         return [links, html.P(f"Nothing changed in {days} days.")]
     items = [html.Li(_change(one)) for one in found]
@@ -168,7 +172,7 @@ def _unassigned(count: int) -> html.P:
         [
             f"{counted(count, 'log')} {'has' if count == 1 else 'have'} no tail number and "
             f"{'is' if count == 1 else 'are'} not counted. ",
-            dcc.Link("Assign", href="/bring-in#assign"),
+            dcc.Link("Assign", href="/logs"),
             ".",
         ],
         className="note",

@@ -11,6 +11,7 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
+from analyzer.reports.plainly import plainly
 from analyzer.reports.story import Sentence, story
 from analyzer.reports.wording import (
     FINDING_LABELS,
@@ -46,6 +47,7 @@ from dashboards.parts import (
     table,
 )
 from dashboards.planner import planner_of
+from dashboards.signing_in import writes_here
 
 
 @in_words
@@ -272,9 +274,12 @@ def _recording(kept: KeptFlight) -> list[Any]:
             )
         )
     ]
+    if writes_here():
+        href = f"/logs?tail={kept.tail}" if kept.tail else "/logs"
+        parts.append(html.P(dcc.Link("Wrong aircraft? Move this log.", href=href), className="note no-print"))
     if kept.warnings:
         parts.append(html.H3("Notes on this log"))
-        parts.append(html.Ul([html.Li(warning) for warning in kept.warnings]))
+        parts.append(html.Ul([html.Li(plainly(warning)) for warning in kept.warnings]))
     return parts
 
 

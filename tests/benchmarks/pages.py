@@ -166,8 +166,8 @@ def main() -> None:
         fleet = Kept(folder / "fleet")
         if len(tail_names(fleet.store())) != arguments.tails:
             raise SystemExit("the made store has other tails than asked for, so no time is given")
-        first = clocked(lambda: fleet.fleet(lambda newest: newest - timedelta(days=30)))
-        again = clocked(lambda: fleet.fleet(lambda newest: newest - timedelta(days=30)))
+        first = clocked(lambda: fleet.fleet(30))
+        again = clocked(lambda: fleet.fleet(30))
         say(f"fleet asked of the records: {first:.2f} s the first time (every trend worked out), then {again:.2f} s")
         say(f"flight of {rows:,} rows")
         bare = serve_in_background(bare_page())

@@ -28,7 +28,7 @@ def records(tmp_path_factory: pytest.TempPathFactory) -> str:
 def test_what_was_found_since_is_told_with_the_log_that_was_refused(records, capsys):
     assert main(["digest", "--records", records, "--since", "2020-01-01"]) == 0
     said = capsys.readouterr().out
-    assert "engine hours since 2020-01-01" in said
+    assert "engine hours from 2020-01-01 on" in said
     assert "no_log.csv" in said
     assert "airworthy" in said
 

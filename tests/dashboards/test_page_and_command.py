@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from analyzer.cli import main
+from analyzer.phrases import counted
 from analyzer.reports.wording import finding_label
 from tests.browser import served
 
@@ -110,3 +111,17 @@ def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask
         assert f"{case['low']:.0f} to {case['high']:.0f} min" in row
     (flight,) = ask("flight", "N037LF")["log"]["flights"]
     assert cases[0]["low"] == pytest.approx(flight["measures"]["endurance"]["low"], rel=1e-3), "one interval everywhere"
+
+
+def test_the_week_that_is_told_is_the_same_everywhere(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    told = ask("digest")
+    words = f"from {told['since'][:10]} on, 7 days before the last flight"
+    page = visit(f"{both[0]}/digest")
+    lead = page.locator(".lead").inner_text()
+    assert words in lead
+    assert counted(told["flights"], "flight") in lead
+    assert told["flights"] > 0
+    assert page.locator("#digest-new li").count() == len(told["new"])
+    page.goto(f"{both[0]}/")
+    page.wait_for_selector("#fleet-list tbody tr")
+    assert words in page.locator("#fleet-changed").inner_text().replace("From", "from")

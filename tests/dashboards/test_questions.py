@@ -388,9 +388,9 @@ def test_logs_are_brought_in_looked_at_corrected_and_kept(changeable: str, visit
     page.get_by_role("link", name="Fleet", exact=True).first.click()
     page.get_by_role("link", name="Import", exact=True).first.click()
     page.locator("#bring-list tr", has_text="N0NEW").wait_for()
-    page.get_by_role("button", name="Import 2 logs").click()
+    page.get_by_role("button", name="Import 1 log").click()
     page.get_by_text("1 new log with 1 flight imported; 1 imported before.").wait_for()
-    page.get_by_role("link", name="N0NEW").click()
+    page.get_by_role("link", name="N0NEW", exact=True).click()
     page.get_by_role("heading", name="N0NEW").wait_for()
 
 

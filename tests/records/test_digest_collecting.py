@@ -16,7 +16,8 @@ from analyzer.records.refusals import REFUSED_FILE, keep_refusals, kept_refusals
 from analyzer.records.store import Store, open_records
 from analyzer.records.tables import flights, logs
 from analyzer.reports.digest_text import digest_text
-from analyzer.service.collect_digest import collect_digest, usual_since
+from analyzer.service.collect_digest import collect_digest
+from analyzer.service.periods import period_words, usual_since
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import History
 from tests.as_json import digest_json
@@ -32,7 +33,7 @@ def kept(tmp_path: Path) -> Iterator[Store]:
         yield store
 
 
-def digest(store: Store, since: datetime, now: datetime) -> dict:
+def digest(store: Store, since: datetime | None, now: datetime) -> dict:
     return digest_json(collect_digest(store, since, now))
 
 
@@ -51,8 +52,30 @@ def test_empty_records_have_nothing_to_tell(kept):
     assert not any(document[part] for part in ("new", "worse", "fixed", "soon", "still_open", "not_flown"))
 
 
-def test_the_usual_date_is_a_week_ago_from_midnight_on():
-    assert usual_since(datetime(2026, 5, 11, 8, 30)) == datetime(2026, 5, 4)
+def test_the_usual_period_is_the_week_before_the_last_flight_from_midnight_on():
+    now = datetime(2026, 5, 11, 8, 30)
+    assert usual_since(None, now) == datetime(2026, 5, 4)
+    assert usual_since(datetime(2026, 4, 20, 17, 5), now) == datetime(2026, 4, 13)
+    assert usual_since(datetime(2027, 1, 1), now) == datetime(2026, 5, 4), "a clock that is ahead is not believed"
+    assert usual_since(datetime(2026, 4, 20), now, 30) == datetime(2026, 3, 21)
+    assert usual_since(None, datetime(1, 1, 2)) == datetime.min
+
+
+def test_a_period_is_said_in_words():
+    now, last = datetime(2026, 5, 11, 8, 30), datetime(2026, 4, 20, 17, 5)
+    assert period_words(usual_since(last, now), last, now) == "from 2026-04-13 on, 7 days before the last flight"
+    assert period_words(datetime(2026, 4, 13, 6, 0), last, now) == "from 2026-04-13 06:00 on"
+    assert period_words(datetime(2026, 5, 1), last, now) == "from 2026-05-01 on"
+    assert period_words(datetime(2026, 5, 1), None, now) == "from 2026-05-01 on"
+
+
+def test_without_a_date_it_tells_of_the_week_before_the_last_flight_by_then(kept):
+    history = flown("drift_up", 7)
+    keep_history(kept, "N0001D", history)
+    last = history.flights[-1].start
+    assert digest(kept, None, last + timedelta(days=90))["since"] == usual_since(last, last).isoformat()
+    earlier = history.flights[20].start
+    assert digest(kept, None, earlier)["since"] == usual_since(earlier, earlier).isoformat()
 
 
 def test_a_drift_is_new_in_the_week_in_which_it_was_raised_and_stands_open_in_the_next(kept):

@@ -137,8 +137,8 @@ def test_when_nothing_changed_that_is_said_and_that_not_seen_is_not_never_there(
     assert "Nothing new" not in digest_text(full())
 
 
-def test_with_no_flight_kept_the_text_says_how_to_begin():
-    assert "taper add PATH" in digest_text(replace(empty(), tails=0, flights=0))
+def test_with_no_flight_kept_the_text_says_so():
+    assert "No flight is kept yet." in digest_text(replace(empty(), tails=0, flights=0))
 
 
 def test_work_that_ended_a_finding_is_told_by_the_flights_on_both_sides():

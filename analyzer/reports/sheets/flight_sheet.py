@@ -12,6 +12,7 @@ from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
 from analyzer.reports.evidence import evidence_words
+from analyzer.reports.plainly import plainly
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -126,7 +127,7 @@ def _index(logs: Sequence[tuple[LogResult, Sequence[Drawn]]], count: int) -> lis
     rows = []
     for log, _ in logs:
         if log.because is not None:
-            rows.append((log.source, "", "", "refused: " + log.because))
+            rows.append((log.source, "", "", "refused: " + plainly(log.because)))
         elif not log.flights:
             rows.append((log.source, log.tail or "", "", "no engine run in it"))
         for flight in log.flights:
@@ -281,7 +282,7 @@ def _reading(log: LogResult, flight: FlightResult, picture: Drawn) -> str:
 
 
 def _warnings(warnings: Sequence[str]) -> list[Part]:
-    shown = [shortened(warning, WARNING_LENGTH) for warning in warnings[:WARNINGS_SHOWN]]
+    shown = [shortened(plainly(warning), WARNING_LENGTH) for warning in warnings[:WARNINGS_SHOWN]]
     more = len(warnings) - len(shown)
     shown += [f"{counted(more, 'more note')} in the review's JSON"] if more > 0 else []
     return [Paragraph(f"Notes: {'; '.join(shown)}.", small=True)] if shown else []

@@ -24,7 +24,7 @@ _OF_REGULATED_ROWS = (
     "bus_load",
 )
 #: What the names beside numbers are for.
-EXPLAINED = "the name that taper explain NAME tells all of: formula, limits and sources"
+EXPLAINED = "the name under which the reference tells formula, limits and sources"
 REFERENCES = (
     "Where a number comes from: the flight named above it, the window of that flight by the log's clock, and "
     f"{EXPLAINED}. Values in brackets are 95 % intervals; weights of causes are judgement, not counted statistics."

@@ -1,0 +1,210 @@
+"""Page /logs: the logs of an aircraft or of none, and moving them to the right one. Layout and wiring only."""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import ALL, Input, Output, State, callback, dcc, html
+
+from analyzer.aircraft import TailError, tail_name
+from analyzer.phrases import counted
+from analyzer.records.keeping import TOLD
+from analyzer.records.kept import KeptLog
+from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
+from dashboards.app import kept_here
+from dashboards.error_notices import in_words
+from dashboards.flight_words import day_words
+from dashboards.parts import nothing_here, page, section, table
+from dashboards.signing_in import writes_here
+
+#: Logs on one page; of more the latest are shown.
+SHOWN = 200
+NO_TAIL = "no tail number"
+
+
+@in_words
+def layout(**query: str) -> html.Div:
+    """The logs without a tail number, or those of one aircraft; to editors with the way to move them."""
+    kept = kept_here()
+    if kept.empty:
+        link = dcc.Link("import logs", href="/bring-in")
+        return page("logs", "Logs", nothing_here("Nothing is imported yet; first ", link), results=False)
+    tail = query.get("tail", "").strip().upper() or None
+    return page(
+        "logs",
+        f"Logs of {tail}" if tail else "Logs without a tail number",
+        dcc.Store(id="logs-of", data=tail or ""),
+        dcc.Store(id="logs-asked"),
+        dcc.Store(id="logs-undoing"),
+        section("Logs", html.Div(listed(tail), id="logs-list"), name="logs-kept"),
+        *([section("Move to another aircraft", *_form(kept.names(), tail), name="logs-form")] if writes_here() else []),
+        _others(kept.names(), tail),
+        lead="A log counts for the aircraft that it names, or for the one that a person says.",
+        results=False,
+    )
+
+
+dash.register_page(__name__, path="/logs", title="taper: logs", layout=layout)
+
+
+def listed(tail: str | None) -> Any:
+    """The table of logs, the latest first, each with a box to choose it for who may move it."""
+    found, writes = kept_here().logs(tail), writes_here()
+    if not found:
+        return html.P(f"No log of {tail} is kept." if tail else "Every log has a tail number.")
+    flights = kept_here().flights_of_logs([log.hash for log in found[:SHOWN]])
+    rows = [
+        (
+            _named(log, writes),
+            (log.start or "no clock").replace("T", " ")[:16],
+            f"{log.rows:,}",
+            html.Span(
+                [
+                    part
+                    for one in flights.get(log.hash, [])
+                    for part in (dcc.Link(_flight_words(one.start), href=f"/flight/{one.id}"), " ")
+                ]
+                or "no engine run"
+            ),
+            "a person said so" if log.tail_from in TOLD else f"the log: {log.tail_from}" if log.tail else NO_TAIL,
+        )
+        for log in found[:SHOWN]
+    ]
+    more = html.P(f"Of {len(found)} logs the latest {SHOWN} are listed.") if len(found) > SHOWN else None
+    head = ("Log", "Begins", "Rows", "Flights", "Whose, by")
+    return html.Div([table(head, rows, "Logs, the latest first", "free"), more])
+
+
+def _flight_words(start: Any) -> str:
+    return f"{day_words(start)}, {start:%H:%M}" if start else "flight without a clock"
+
+
+def _named(log: KeptLog, writes: bool) -> Any:
+    name = PurePath(log.source).name
+    return dmc.Checkbox(id={"type": "logs-pick", "log": log.id}, label=name, checked=False) if writes else name
+
+
+def _form(names: list[str], tail: str | None) -> list[Any]:
+    return [
+        html.Div(
+            [
+                dmc.Autocomplete(id="logs-tail", label="Aircraft", data=[one for one in names if one != tail], w=230),
+                dmc.Button("Move the chosen logs", id="logs-move", n_clicks=0),
+                dmc.Button("As each log says itself", id="logs-back", n_clicks=0, variant="outline"),
+            ],
+            className="tools",
+        ),
+        html.Div(
+            [
+                html.P(id="logs-question"),
+                dmc.Button("Yes, move", id="logs-yes", n_clicks=0),
+                " ",
+                dmc.Button("Cancel", id="logs-no", n_clicks=0, variant="outline"),
+            ],
+            id="logs-sure",
+            hidden=True,
+        ),
+        html.P(id="logs-said", role="status", className="said"),
+        html.Div(dmc.Button("Undo", id="logs-undo", n_clicks=0, variant="outline"), id="logs-undo-place", hidden=True),
+    ]
+
+
+def _others(names: list[str], tail: str | None) -> html.Section:
+    links: list[Any] = [] if tail is None else [dcc.Link("Without a tail number", href="/logs", className="show")]
+    links += [dcc.Link(one, href=f"/logs?tail={one}", className="show") for one in names if one != tail]
+    return section("Other logs", html.P(links, className="sheet-links"), name="logs-others")
+
+
+@callback(
+    Output("logs-asked", "data"),
+    Output("logs-question", "children"),
+    Output("logs-sure", "hidden"),
+    Output("logs-said", "children"),
+    Input("logs-move", "n_clicks"),
+    Input("logs-back", "n_clicks"),
+    Input("logs-no", "n_clicks"),
+    State("logs-tail", "value"),
+    State({"type": "logs-pick", "log": ALL}, "checked"),
+    State({"type": "logs-pick", "log": ALL}, "id"),
+    prevent_initial_call=True,
+)
+def ask(
+    _move: int, _back: int, _no: int, tail: str | None, picked: list[bool], ids: list[dict[str, Any]]
+) -> tuple[Any, Any, bool, Any]:
+    """Say what is about to be done, for a person to confirm."""
+    if not dash.ctx.triggered[0]["value"]:
+        return dash.no_update, dash.no_update, True, dash.no_update
+    if dash.ctx.triggered_id == "logs-no":
+        return None, "", True, "Nothing was moved."
+    chosen = [one["log"] for one, on in zip(ids, picked, strict=True) if on]
+    if not chosen:
+        return None, "", True, "Choose one log or more first."
+    many = counted(len(chosen), "log")
+    if dash.ctx.triggered_id == "logs-back":
+        asked = {"tail": "", "logs": chosen}
+        return asked, f"Let {many} count for the aircraft that each names itself, if any?", False, ""
+    try:
+        name = tail_name(tail or "")
+    except TailError as problem:
+        return None, "", True, plainly(problem)
+    says = f"Move {many} to {name}? Their flights leave where they are and join the trends of {name}."
+    return {"tail": name, "logs": chosen}, says, False, ""
+
+
+@callback(
+    Output("logs-list", "children"),
+    Output("logs-said", "children", allow_duplicate=True),
+    Output("logs-sure", "hidden", allow_duplicate=True),
+    Output("logs-undoing", "data"),
+    Output("logs-undo-place", "hidden"),
+    Input("logs-yes", "n_clicks"),
+    Input("logs-undo", "n_clicks"),
+    State("logs-asked", "data"),
+    State("logs-undoing", "data"),
+    State("logs-of", "data"),
+    running=[(Output("logs-yes", "disabled"), True, False), (Output("logs-undo", "disabled"), True, False)],
+    prevent_initial_call=True,
+)
+def move(
+    _yes: int, _undo: int, asked: dict[str, Any] | None, undoing: list[dict[str, Any]] | None, of: str | None
+) -> tuple[Any, Any, bool, Any, bool]:
+    """Move the chosen logs, or put back those that were moved last."""
+    if not dash.ctx.triggered[0]["value"]:
+        return dash.no_update, dash.no_update, True, dash.no_update, dash.no_update
+    tail = of or None
+    if dash.ctx.triggered_id == "logs-undo":
+        done, said = undoing or [], "Undone."
+        undo: list[dict[str, Any]] | None = None
+    else:
+        done = [asked] if asked else []
+        undo = _as_they_are(tail, [number for one in done for number in _numbers(one)])
+        said = "Moved."
+    failed: list[str] = []
+    try:
+        for one in done:
+            found = kept_here().assign(str(one.get("tail") or "") or None, _numbers(one))
+            failed += [f"{PurePath(source).name}: {because}" for source, because in found.failed]
+    except RecordsError as problem:
+        return listed(tail), plainly(problem), True, undo, undo is None
+    if failed:
+        said = f"{said} Not read anew: {'; '.join(failed)}"
+    return listed(tail), said, True, undo, undo is None
+
+
+def _numbers(asked: dict[str, Any]) -> list[int]:
+    numbers = asked.get("logs")
+    return [one for one in numbers if isinstance(one, int)] if isinstance(numbers, list) else []
+
+
+def _as_they_are(tail: str | None, chosen: list[int]) -> list[dict[str, Any]]:
+    """What puts logs back as they are now: those that a person gave to this aircraft, and those that name it."""
+    told = {log.id for log in kept_here().logs(tail) if log.tail_from in TOLD}
+    both = (
+        (tail or "", [one for one in chosen if one in told]),
+        ("", [one for one in chosen if one not in told]),
+    )
+    return [{"tail": name, "logs": own} for name, own in both if own]

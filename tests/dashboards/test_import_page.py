@@ -1,0 +1,91 @@
+"""What the page Import says of files before they are kept, and what a person does with them there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from analyzer.logs import find_logs, read_log
+from dashboards.staging import DAY_OR_MONTH
+
+Visit = Callable[..., Any]
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
+
+
+def a_log(date: str, minutes: int = 15) -> str:
+    """A flight whose date is written in numbers, of no aircraft."""
+    rest = [f"{date},10:00:{s:02d},12.6,0.0,0" for s in range(30)]
+    run = [f"{date},10:{1 + s // 60:02d}:{s % 60:02d},14.{s % 2},3.0,2300" for s in range(60 * minutes)]
+    return "Date,Time,Volts,Amps,RPM\n" + "\n".join(rest + run) + "\n"
+
+
+def bring(page: Any, *files: Path) -> None:
+    """Choose files on the page, and wait until each is read."""
+    with page.expect_file_chooser() as chooser:
+        page.get_by_role("button", name="Choose files").click()
+    chooser.value.set_files(list(files))
+
+
+def test_a_date_that_can_be_read_in_two_ways_is_told_by_the_words_that_the_page_looks_for(tmp_path: Path) -> None:
+    (tmp_path / "open.csv").write_text(a_log("05/03/2026"), "utf-8")
+    (source,) = find_logs([tmp_path / "open.csv"])
+    assert any(words.startswith(DAY_OR_MONTH) for words in read_log(source).warnings)
+
+
+def test_copies_are_named_before_anything_is_imported_and_files_are_taken_out(
+    changeable: str, visit: Visit, tmp_path: Path
+) -> None:
+    saved = (SAMPLES / "N012LF_2026-05-09.csv").read_bytes()
+    (tmp_path / "saved.csv").write_bytes(saved)
+    (tmp_path / "short.csv").write_bytes(b"".join(saved.splitlines(keepends=True)[:-30]))  # the same flight cut short
+    (tmp_path / "one.csv").write_text(a_log("2026-10-03"), "utf-8")
+    (tmp_path / "two.csv").write_text(a_log("2026-10-03"), "utf-8")
+    (tmp_path / "other.csv").write_text(a_log("2026-10-04"), "utf-8")
+    page = visit(f"{changeable}/bring-in")
+    bring(page, *(tmp_path / f"{name}.csv" for name in ("saved", "short", "one", "two", "other")))
+    page.get_by_text("5 logs: 5 read, 0 refused. 2 copies of what is already here will be skipped.").wait_for()
+
+    def line(name: str) -> Any:
+        return page.locator("#bring-list tbody tr", has=page.locator("th", has_text=name))
+
+    assert "already imported" in line("saved.csv").inner_text()
+    link = line("saved.csv").get_by_role("link", name="N012LF, 9 May 2026")
+    assert link.get_attribute("href").startswith("/flight/")
+    assert "same flight as in N012LF_2026-05-09.csv" in line("short.csv").inner_text()
+    assert "same file as one.csv" in line("two.csv").inner_text()
+    assert "3 October 2026, 10:" in line("one.csv").inner_text()
+    page.get_by_label("Remove short.csv from the list").click()
+    line("short.csv").wait_for(state="detached")
+    page.get_by_label("Remove other.csv from the list").click()
+    line("other.csv").wait_for(state="detached")
+    page.get_by_label("2 logs have no tail number. Whose?").fill("no tail !")
+    page.get_by_role("button", name="Use this tail number").click()
+    page.locator("#bring-given").get_by_text("tail").wait_for()
+    page.get_by_label("2 logs have no tail number. Whose?").fill("n0new")
+    page.get_by_role("button", name="Use this tail number").click()
+    line("one.csv").get_by_text("N0NEW").wait_for()
+    page.get_by_role("button", name="Import 1 log").click()
+    page.get_by_text("1 new log with 1 flight imported; 2 imported before.").wait_for()
+    page.locator("#bring-kept").get_by_role("link", name="N0NEW, 3 October 2026").click()
+    page.get_by_role("heading", name="N0NEW, 3 October 2026").wait_for()
+
+
+def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit: Visit, tmp_path: Path) -> None:
+    (tmp_path / "open.csv").write_text(a_log("05/03/2026"), "utf-8")
+    page = visit(f"{changeable}/bring-in")
+    bring(page, tmp_path / "open.csv")
+    page.get_by_text("day or month first?").wait_for()
+    page.get_by_label("Details of open.csv").click()
+    page.locator("#bring-closer").get_by_label("Tail number").fill("n0day")
+    page.locator("#bring-list tr", has_text="N0DAY").wait_for()
+    page.get_by_label("3 May 2026").check()
+    page.locator("#bring-list").get_by_text("3 May 2026").wait_for()
+    page.get_by_label("5 March 2026").check()
+    page.locator("#bring-list").get_by_text("5 March 2026").wait_for()
+    page.get_by_label("3 May 2026").check()
+    page.locator("#bring-list").get_by_text("3 May 2026").wait_for()
+    page.get_by_role("button", name="Import 1 log").click()
+    page.get_by_role("link", name="N0DAY, 3 May 2026").click()
+    page.get_by_role("heading", name="N0DAY, 3 May 2026").wait_for()
+    assert "2026-05-03 open.csv" in page.locator("#flight-recording").inner_text()

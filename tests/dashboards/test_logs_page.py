@@ -1,0 +1,65 @@
+"""Logs are moved to the right aircraft on their page, by who may, and put back."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analyzer.records.kept import kept_logs, tail_flights
+from analyzer.records.people import Person, Role
+from analyzer.records.problems import RecordsError
+from analyzer.records.store import open_records
+from analyzer.service.assign_logs import assign_logs
+
+Visit = Callable[..., Any]
+
+
+def test_a_log_is_moved_and_taken_back_to_the_aircraft_that_it_names(demo: Path, tmp_path: Path) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    with open_records(tmp_path / "records") as store:
+        first, second = kept_logs(store, "N012LF")[:2]
+        before = {tail: len(tail_flights(store, tail)) for tail in ("N012LF", "N037LF")}
+        done = assign_logs(store, "n037lf", [first.id, second.id])
+        assert (done.changed, done.tails, done.failed) == (2, {"N012LF", "N037LF"}, ())
+        assert len(tail_flights(store, "N037LF")) == before["N037LF"] + 2
+        assert len(tail_flights(store, "N012LF")) == before["N012LF"] - 2
+        assert assign_logs(store, None, [first.id]).changed == 1
+        assert len(tail_flights(store, "N012LF")) == before["N012LF"] - 1
+        back = next(log for log in kept_logs(store) if log.id == first.id)
+        assert (back.tail, back.tail_from) == (first.tail, first.tail_from)
+        assert assign_logs(store, None, [first.id]).changed == 0, "nothing that a person said is left"
+        reader = store.asked_by(Person("a.reader", Role.READER, "pages"))
+        for tail in ("N037LF", None):
+            with pytest.raises(RecordsError, match="may not"):
+                assign_logs(reader, tail, [first.id])
+
+
+def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, visit: Visit, tmp_path: Path) -> None:
+    with open_records(tmp_path / "records") as store:
+        moved = kept_logs(store, "N012LF")[-1]
+    name = Path(moved.source).name
+    page = visit(f"{changeable}/logs?tail=N012LF")
+    page.get_by_role("button", name="Move the chosen logs").click()
+    page.get_by_text("Choose one log or more first.").wait_for()
+    page.get_by_label(name).check()
+    page.get_by_role("textbox", name="Aircraft").fill("n0new")
+    page.get_by_role("button", name="Move the chosen logs").click()
+    page.get_by_text("Move 1 log to N0NEW?").wait_for()
+    page.get_by_role("button", name="Cancel").click()
+    page.get_by_text("Nothing was moved.").wait_for()
+    assert page.get_by_label(name).is_checked()
+    page.get_by_role("button", name="Move the chosen logs").click()
+    page.get_by_role("button", name="Yes, move").click()
+    page.get_by_text("Moved.", exact=True).wait_for()
+    assert page.get_by_label(name).count() == 0
+    page.get_by_role("button", name="Undo").click()
+    page.get_by_text("Undone.").wait_for()
+    assert page.get_by_label(name).count() == 1
+    page.goto(f"{changeable}/logs")
+    page.get_by_text("Every log has a tail number.").wait_for()
+    with open_records(tmp_path / "records") as store:
+        assert next(log.tail for log in kept_logs(store) if log.id == moved.id) == "N012LF"

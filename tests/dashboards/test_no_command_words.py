@@ -1,0 +1,122 @@
+"""Words of the command line stand on no page, in no e-mail and on no sheet."""
+
+from __future__ import annotations
+
+import ast
+import re
+import shutil
+import urllib.request
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analyzer.cli import COMMANDS
+from analyzer.records.store import open_records
+from analyzer.reports.digest_html import digest_html
+from analyzer.reports.digest_text import digest_text
+from analyzer.reports.plainly import plainly
+from analyzer.service.collect_digest import collect_digest
+
+Visit = Callable[..., Any]
+ROOT = Path(__file__).resolve().parents[2]
+WORDS = re.compile(rf"(?<![\w-])--[a-z][a-z-]+|\btaper (?:{'|'.join(COMMANDS)})\b|TAPER_[A-Z]+|\b[A-Z]+\.toml\b")
+#: What prints to a terminal alone: the command line's own text, and what is said where a server is started.
+OF_THE_TERMINAL = (
+    "analyzer/commands/", "analyzer/cli.py", "analyzer/simulator/", "analyzer/corrections_file.py",
+    "analyzer/reports/text.py", "analyzer/reports/plainly.py", "analyzer/reports/sheets/writing.py",
+    "analyzer/records/checking.py", "analyzer/records/backup.py", "analyzer/records/place.py",
+    *(f"analyzer/reports/{name}_text.py" for name in ("fleet", "flight", "reference", "squawk", "trend")),
+    "dashboards/serving.py", "dashboards/tls.py", "dashboards/below.py", "dashboards/grid.py",
+)  # fmt: skip
+
+
+def told() -> Iterator[tuple[str, str]]:
+    """Every text of the program that may reach a page, a mail or a sheet, with its file; no docstring."""
+    for folder in ("analyzer", "dashboards"):
+        for file in sorted((ROOT / folder).rglob("*.py")):
+            name = str(file.relative_to(ROOT))
+            if name.startswith(OF_THE_TERMINAL):
+                continue
+            tree = ast.parse(file.read_text("utf-8"))
+            lone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
+            inside = {
+                id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in ast.walk(node)
+            } - {id(node) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)}
+            for node in ast.walk(tree):
+                if id(node) in lone or id(node) in inside:
+                    continue
+                if isinstance(node, ast.JoinedStr):
+                    parts = [str(one.value) if isinstance(one, ast.Constant) else "NAME" for one in node.values]
+                    yield name, "".join(parts)
+                elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+                    yield name, node.value
+
+
+def test_every_sentence_that_names_a_command_is_said_otherwise_to_who_has_none() -> None:
+    texts = list(told())
+    assert sum(WORDS.search(text) is not None for _, text in texts) > 10, "the sweep sees sentences that need it"
+    assert [(name, text) for name, text in texts if WORDS.search(plainly(text))] == []
+
+
+def test_a_sentence_keeps_its_sense() -> None:
+    says = "it has 'Speed'; name one with --map bus_voltage=COLUMN or --map ammeter_current=COLUMN."
+    assert plainly(says) == "it has 'Speed'; name one on the page Import, under Details."
+    assert plainly("no taper to measure") == "no taper to measure"
+
+
+PAGES = (
+    "/", "/?days=30", "/digest", "/digest?since=2026-05-01", "/aircraft/N058LF", "/aircraft/N0NONE", "/flight/1",
+    "/flight/999999", "/squawk", "/squawk?tail=N037LF&words=low+volt+light+came+on", "/squawk?tail=N037LF&words=blue",
+    "/bring-in", "/logs", "/logs?tail=N012LF", "/entries", "/changes", "/reference", "/reference#slow_recharge",
+    "/nowhere", "/sign-in",
+)  # fmt: skip
+
+
+#: What stands on a page, also what is folded, without its styles and scripts.
+SHOWN = """() => { const whole = document.body.cloneNode(true);
+  whole.querySelectorAll("style, script").forEach((one) => one.remove()); return whole.textContent; }"""
+
+
+def test_no_page_speaks_of_the_command_line(pages: str, chromium: Any) -> None:
+    context = chromium.new_context()
+    page = context.new_page()
+    for path in PAGES:
+        page.goto(f"{pages}{path}")
+        page.wait_for_selector("main .page")
+        page.wait_for_load_state("networkidle")
+        text = page.evaluate(SHOWN)
+        assert len(text) > 200, path
+        assert WORDS.findall(text) == [], path
+    context.close()
+
+
+def test_a_refused_file_is_explained_without_the_command_line(pages: str, visit: Visit, tmp_path: Path) -> None:
+    log = tmp_path / "speeds.csv"
+    log.write_text("Date,Time,Speed\n" + "".join(f"2026-05-01,10:00:{s:02d},{90 + s}\n" for s in range(60)), "utf-8")
+    page = visit(f"{pages}/bring-in")
+    with page.expect_file_chooser() as chooser:
+        page.get_by_role("button", name="Choose files").click()
+    chooser.value.set_files(log)
+    page.get_by_text("on the page Import, under Details").first.wait_for()
+    assert WORDS.findall(page.locator("main").inner_text()) == []
+
+
+def test_neither_the_digest_nor_a_sheet_speaks_of_the_command_line(demo: Path, pages: str, tmp_path: Path) -> None:
+    pytest.importorskip("typst", reason="the sheets' libraries are not installed")
+    shutil.copytree(demo, tmp_path / "records")
+    with open_records(tmp_path / "records") as store:
+        for since in (None, datetime(2026, 5, 1)):
+            digest = collect_digest(store, since, datetime(2026, 9, 20))
+            for text in (digest_html(digest), digest_text(digest)):
+                assert len(text) > 500
+                assert WORDS.findall(text) == []
+    report = "squawk.html?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01"
+    for path in ("flight/1.html", "aircraft/N058LF.html", "entry/N058LF/2026-06-09.html", report):
+        with urllib.request.urlopen(f"{pages}/sheet/{path}", timeout=120) as answer:
+            text = answer.read().decode()
+        text = re.sub(r"<style.*?</style>|<svg.*?</svg>", "", text, flags=re.DOTALL)
+        assert "airworthy" in text
+        assert WORDS.findall(text) == [], path
