@@ -8,7 +8,7 @@ from typing import Any
 
 from analyzer.phrases import counted
 from analyzer.reports.wording import finding_label, number, unit_shown, with_unit
-from analyzer.trends.cold import ColdOutlook
+from analyzer.trends.cold import ColdOutlook, ColdStart
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.followed_tail import Present, Projection
@@ -72,25 +72,39 @@ def outlook_words(now: Present, unit: str) -> str:
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:
-    """What a start in the cold would be, "Starts in the cold, not preheated: ..."; empty where too few starts tell."""
+    """What starts in the cold would be, "Starts in the cold: at 0 degC 9.16 V (...)"; empty where too few tell."""
     if outlook is None:
         return ""
     foretold = "; ".join(
-        f"at {one.air:.0f} degC {number(one.voltage.value, 'V')} V "
-        f"({number(one.voltage.low or 0.0, 'V')} to {number(one.voltage.high or 0.0, 'V')}), "
-        f"good in {_in_ten(one.good)}"
+        f"at {one.air:.0f} degC {cold_volts(one)} ({cold_interval(one)}), good in {in_ten(one.good)}"
         for one in outlook.starts
     )
+    return f"Starts in the cold: {foretold}. {cold_rests_on(outlook)}"
+
+
+def cold_volts(one: ColdStart) -> str:
+    """The bus under the starter, "9.16 V"."""
+    return with_unit(one.voltage.value, one.voltage.unit)
+
+
+def cold_interval(one: ColdStart) -> str:
+    """Its 95 % interval of one start, "8.03 to 10.01 V"."""
+    low, high = one.voltage.low or 0.0, one.voltage.high or 0.0
+    return f"{number(low, one.voltage.unit)} to {with_unit(high, one.voltage.unit)}"
+
+
+def cold_rests_on(outlook: ColdOutlook) -> str:
+    """What starts in the cold are foretold from, and what a good one is."""
     seen = outlook.coldest
-    when = at_words(seen.at.start, seen.at.flight)
-    coldest = f"coldest so far {with_unit(seen.voltage, 'V')} at {seen.air:.0f} degC, {when}"
+    volts = with_unit(seen.voltage, "V")
     return (
-        f"Starts in the cold, engine not preheated, an estimate from {counted(outlook.flights, 'start')}: {foretold}. "
-        f"Good: the bus stays above {with_unit(outlook.limit, 'V')} while the starter turns; {coldest}."
+        f"An estimate from {counted(outlook.flights, 'start')}, engine not preheated. Good: the bus stays above "
+        f"{with_unit(outlook.limit, 'V')} while the starter turns. Coldest start so far: {volts} "
+        f"at {seen.air:.0f} degC, {at_words(seen.at.start, seen.at.flight)}."
     )
 
 
-def _in_ten(chance: float) -> str:
+def in_ten(chance: float) -> str:
     """A chance in tenths, never none and never all of them."""
     tenths = round(10.0 * chance)
     return "fewer than 1 of 10" if tenths == 0 else "more than 9 of 10" if tenths == 10 else f"{tenths} of 10"

@@ -14,7 +14,7 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
 from analyzer.reports.evidence import trend_evidence_words
-from analyzer.reports.trend_words import and_more, cold_words
+from analyzer.reports.trend_words import and_more, cold_interval, cold_rests_on, cold_volts, in_ten
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.followed_tail import Trend, follow_tail
 from analyzer.trends.judging import TrendFinding
@@ -40,6 +40,7 @@ from dashboards.parts import (
     page,
     section,
     sheet_links,
+    table,
 )
 from dashboards.tail_series import (
     decimals,
@@ -90,6 +91,7 @@ def layout(tail: str = "", **query: str) -> html.Div:
             ("Flights", "aircraft-flights"),
         ),
         section("What moves", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
+        *_starts_in_the_cold(view),
         section("Findings over time", *_findings(view), name="aircraft-findings"),
         section("Maintenance: did it help?", *_entries(view), name="aircraft-entries"),
         section("Flights", *_flights(view), name="aircraft-flights"),
@@ -201,13 +203,27 @@ def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
         folded = [html.Summary(f"{counted(len(steady), 'measure')} steady"), html.Div(steady, className="cards")]
         parts.append(html.Details(folded, className="steady"))
     parts += [html.P(words, className="note") for words in still]
-    if cold := cold_words(view.result.cold):
-        begins = cold.partition(",")[0]
-        linked = [explained(begins, "cold_outlook"), cold.removeprefix(begins)]
-        parts.append(html.P(linked, className="note", id="aircraft-cold"))
     if missing:
         parts.append(html.P(f"Not measurable on any flight: {', '.join(missing)}.", className="note"))
     return parts
+
+
+def _starts_in_the_cold(view: TailView) -> list[html.Section]:
+    """What the battery would do under the starter in the cold; nothing where too few starts tell."""
+    outlook = view.result.cold
+    if outlook is None:
+        return []
+    rows = [(f"{one.air:.0f} °C", cold_volts(one), cold_interval(one), in_ten(one.good)) for one in outlook.starts]
+    head = ("Air", "Bus under the starter", "95 % interval of one start", "Good starts")
+    told = [cold_rests_on(outlook), " ", explained("How it is worked out", "cold_outlook"), "."]
+    return [
+        section(
+            "Starts in the cold",
+            table(head, rows, "Starts in the cold, foretold"),
+            html.P(told, className="note"),
+            name="aircraft-cold",
+        )
+    ]
 
 
 def _card(view: TailView, history: Points, trend: Trend, shown: str, along: str) -> html.Figure:
