@@ -128,12 +128,10 @@ def _changed(view: FleetView, days: int) -> list[Any]:
     found = changes(view)
     links = html.Nav(
         [
-            html.Span("The"),
             *(
                 dcc.Link(f"{one} days", href=f"/?days={one}#fleet-changed", className="chosen" if one == days else "")
                 for one in DAYS
             ),
-            html.Span("before the last flight"),
         ],
         className="days no-print",
         **{"aria-label": "How far back"},
