@@ -16,7 +16,7 @@ from dashboards.parts import nothing_here, page, section, table
 from dashboards.signing_in import person_here
 
 #: Lines on one page.
-SHOWN = 100
+SHOWN = 40
 
 
 @in_words
