@@ -326,7 +326,7 @@ def _flights(view: TailView) -> list[Any]:
         *(number_column(name, heading, decimals(name)) for name, heading in table_measures(view)),
     ]
     rows = flight_rows(view)
-    paged = {"pagination": True, "paginationPageSize": 20, "paginationPageSizeSelector": [20, 50, 100]}
+    paged = {"pagination": True, "paginationPageSize": 10, "paginationPageSizeSelector": [10, 20, 50, 100]}
     return [grid("aircraft-grid", rows, columns, "Flights, the latest first", **paged)]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import Any
 
 import dash
@@ -15,7 +16,7 @@ from dashboards.parts import nothing_here, page, section, table
 from dashboards.signing_in import person_here
 
 #: Lines on one page.
-SHOWN = 100
+SHOWN = 40
 
 
 @in_words
@@ -68,7 +69,17 @@ def _signed_in() -> list[html.Section]:
     ]
 
 
-def _differs(one: Any) -> html.Ul:
+def _differs(one: Any) -> Any:
+    """What differs; of what was added or removed whole the parts are folded."""
+    told = _lines(one)
+    if one.before and one.after:
+        return told
+    whole = one.after or one.before or {}
+    name = str(whole.get("source") or whole.get("kind") or whole.get("finding") or one.about)
+    return html.Details([html.Summary(PurePath(name).name), told])
+
+
+def _lines(one: Any) -> html.Ul:
     return html.Ul(
         [
             html.Li([f"{name}: ", html.Del(before) if before else None, " " if before and after else None, after])

@@ -10,6 +10,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, callback, dcc, html
 
 from analyzer.reports.digest_words import UNKNOWN, Item, headline, nothing_new, sections
+from analyzer.reports.wording import finding_label
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
@@ -78,7 +79,7 @@ def _linked(line: str) -> Any:
     if not line.startswith(begins):
         return line
     name = line.removeprefix(begins)
-    return [begins, explained(name, name)]
+    return ["What it means: ", explained(finding_label(name), name)]
 
 
 @callback(

@@ -110,9 +110,9 @@ def _listed(made: list[dict[str, Any]], search: str, condition: str) -> Any:
         (
             html.Span([f"{row['place']}. ", dcc.Link(row["tail"], href=row["href"])]),
             badge(row["condition"]),
-            html.Span(row["why"], title=row["says"], className="clamped"),
+            html.Span(row["why"], title=row["says"], className="clamped") if row["why"] else "",
             row["since"],
-            html.Span(row["next"], title=row["next"], className="clamped"),
+            html.Span(row["next"], title=row["next"], className="clamped") if row["next"] else "",
             dcc.Link(row["last_flight"], href=row["last_href"]) if row["last_href"] else row["last_flight"],
         )
         for row in made
@@ -128,12 +128,10 @@ def _changed(view: FleetView, days: int) -> list[Any]:
     found = changes(view)
     links = html.Nav(
         [
-            html.Span("The"),
             *(
                 dcc.Link(f"{one} days", href=f"/?days={one}#fleet-changed", className="chosen" if one == days else "")
                 for one in DAYS
             ),
-            html.Span("before the last flight"),
         ],
         className="days no-print",
         **{"aria-label": "How far back"},

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import Any
 
 import dash
@@ -11,6 +12,7 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
+from analyzer.reports.flight_text import telling_measures
 from analyzer.reports.plainly import plainly
 from analyzer.reports.story import Sentence, story
 from analyzer.reports.wording import (
@@ -21,6 +23,7 @@ from analyzer.reports.wording import (
     system_words,
     value_words,
 )
+from analyzer.results import flight_result
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
 from dashboards.disposition_form import disposition_form, disposition_words
@@ -96,7 +99,11 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
             className="two",
         ),
         section("Measures", *_measures(review), name="flight-measures"),
-        section("How this flight was recorded", *_recording(kept), name="flight-recording"),
+        html.Details(
+            [html.Summary("How this flight was recorded"), html.Div(_recording(kept))],
+            id="flight-recording",
+            className="section",
+        ),
     )  # fmt: skip
 
 
@@ -244,16 +251,15 @@ def _disposing(kept: KeptFlight, finding: Finding) -> list[Any]:
 
 
 def _measures(review: FlightReview) -> list[Any]:
-    rows = []
-    for _, names in GROUPS:
-        shown = [(name, review.measures[name]) for name in names if review.measures[name].value is not None]
-        rows += [
-            (explained(MEASURE_LABELS[name], name), value_words(measure), interval_words(measure), measure.note or "")
-            for name, measure in shown
-        ]
-    parts: list[Any] = [
-        table(("Measure", "Value", "95 % interval", "Note"), rows, "Measures of this flight with their intervals")
-    ]
+    """Those that tell most, the others folded, and what could not be measured."""
+    measured = [name for _, names in GROUPS for name in names if review.measures[name].value is not None]
+    telling = {*telling_measures(flight_result(review)), "regulated_voltage"}
+    first = [name for name in measured if name in telling]
+    rest = [name for name in measured if name not in telling]
+    parts: list[Any] = [_measured(review, first, "Measures of this flight that tell most")]
+    if rest:
+        folded = [html.Summary(f"{len(rest)} more"), _measured(review, rest, "The other measures of this flight")]
+        parts.append(html.Details(folded, id="flight-more-measures"))
     missing = reasons_of(one for one in review.measures.values() if one.value is None)
     if missing:
         parts.append(html.H3("Not measurable in this flight"))
@@ -261,12 +267,20 @@ def _measures(review: FlightReview) -> list[Any]:
     return parts
 
 
+def _measured(review: FlightReview, names: list[str], caption: str) -> html.Div:
+    rows = [
+        (explained(MEASURE_LABELS[name], name), value_words(one), interval_words(one), one.note or "")
+        for name, one in ((name, review.measures[name]) for name in names)
+    ]
+    return table(("Measure", "Value", "95 % interval", "Note"), rows, caption)
+
+
 def _recording(kept: KeptFlight) -> list[Any]:
     flight = kept.review.flight
     parts: list[Any] = [
         facts(
             (
-                ("Log", kept.source),
+                ("Log", PurePath(kept.source).name),
                 ("System", f"{system_words(flight.nominal_voltage)}: {flight.nominal_basis}"),
                 ("Ammeter", ammeter_words(flight.ammeter.kind)),
                 ("Why", flight.ammeter.basis),

@@ -88,4 +88,4 @@ def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit
     page.get_by_role("button", name="Import 1 log").click()
     page.get_by_role("link", name="N0DAY, 3 May 2026").click()
     page.get_by_role("heading", name="N0DAY, 3 May 2026").wait_for()
-    assert "2026-05-03 open.csv" in page.locator("#flight-recording").inner_text()
+    assert "2026-05-03 open.csv" in page.locator("#flight-recording").text_content()

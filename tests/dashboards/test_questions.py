@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pypdf
 import pytest
 
 from tests.browser import served, until
@@ -291,7 +292,7 @@ def test_school_reads_on_monday_what_is_new_worse_fixed_and_near(pages: str, vis
     assert "N037LF" in new
     assert "Alternator off the bus" in new
     assert "N058LF" in page.locator("#digest-fixed").inner_text()
-    page.locator("#digest-new").get_by_role("link", name="alternator_offline").first.click()
+    page.locator("#digest-new").get_by_role("link", name="Alternator off the bus").first.click()
     page.wait_for_url("**/reference#alternator_offline")
     page.locator("#alternator_offline").wait_for()
 
@@ -329,8 +330,11 @@ def test_each_page_has_a_sheet_to_print(pages: str, path: str) -> None:
     assert "<script" not in text
     assert "do not declare an aircraft airworthy" in text
     with urllib.request.urlopen(f"{pages}/sheet/{path}.pdf{query}", timeout=120) as answer:
-        assert answer.read(5) == b"%PDF-"
+        data = answer.read()
+        assert data[:5] == b"%PDF-"
         assert "attachment" in answer.headers["Content-Disposition"]
+    first = pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text()
+    assert all(words in first for words in ("Work done", "Signature", "Date")), "to be signed on page one"
 
 
 @pytest.mark.parametrize(
@@ -477,7 +481,7 @@ def test_a_flight_whose_file_was_not_kept_is_drawn_from_its_readings(demo: Path,
     with served(tmp_path / "records") as address:
         page = visit(f"{address}/flight/1")
         page.wait_for_selector("#flight-chart .main-svg")
-        assert "worked from the kept readings" in page.locator("#flight-recording").inner_text()
+        assert "worked from the kept readings" in page.locator("#flight-recording").text_content()
         assert "Alternator on line" in page.locator("#flight-story").inner_text()
 
 

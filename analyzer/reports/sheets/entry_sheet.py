@@ -19,7 +19,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.shop import FORM
+from analyzer.reports.sheets.shop import with_form
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.trend_words import change_words, found_words, span_words, work_words
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
@@ -84,11 +84,9 @@ def entry_sheet(work: WorkOfDay, charts: Mapping[tuple[datetime, str], str], mad
         parts += _entry(work.tail, entry, charts)
     parts += [
         Paragraph(f"{SURE} {ORIGIN}", small=True),
-        Heading("For the shop"),
-        FORM,
         Cautions(CAUTIONS),
     ]
-    return Sheet(f"{work.tail}: did the work of {work.when:%Y-%m-%d} help?", made, tuple(parts))
+    return Sheet(f"{work.tail}: did the work of {work.when:%Y-%m-%d} help?", made, with_form(parts))
 
 
 def _entry(tail: str, one: EntryWithSymptoms, charts: Mapping[tuple[datetime, str], str]) -> list[Part]:

@@ -24,7 +24,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list, shortened
+from analyzer.reports.sheets.shop import MARKS, cause_table, check_list, shortened, with_form
 from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
 from analyzer.reports.wording import (
     MEASURE_LABELS,
@@ -104,7 +104,7 @@ def flight_sheet(logs: Sequence[tuple[LogResult, Sequence[Drawn]]], made: date) 
         return one_flight_sheet(flights[0][0], 1, flights[0][3], made)
     parts = _index(logs, len(flights))
     for one in flights[:MOST_FLIGHTS]:
-        parts += [NewPage(), Heading(_title(*one[:3])), *_flight_parts(*one)]
+        parts += [NewPage(), Heading(_title(*one[:3])), *with_form(_flight_parts(*one))]
     tails = sorted({log.tail or Path(log.source).name for log, _ in logs})
     named = ", ".join(tails[:4]) + (f" and {len(tails) - 4} more" if len(tails) > 4 else "")
     return Sheet(f"{named}: {counted(len(flights), 'flight')}", made, tuple(parts))
@@ -113,7 +113,7 @@ def flight_sheet(logs: Sequence[tuple[LogResult, Sequence[Drawn]]], made: date) 
 def one_flight_sheet(log: LogResult, number: int, picture: Drawn, made: date) -> Sheet:
     """The document of one flight of a log, by its number from 1; otherwise as ``flight_sheet``."""
     flight = log.flights[number - 1]
-    return Sheet(_title(log, number, flight), made, tuple(_flight_parts(log, number, flight, picture)))
+    return Sheet(_title(log, number, flight), made, with_form(_flight_parts(log, number, flight, picture)))
 
 
 def _title(log: LogResult, number: int, flight: FlightResult) -> str:
@@ -160,8 +160,6 @@ def _flight_parts(log: LogResult, number: int, flight: FlightResult, picture: Dr
         Paragraph(_reading(log, flight, picture), small=True),
         *_warnings(log.warnings),
         Paragraph(REFERENCES, small=True),
-        Heading("For the shop"),
-        FORM,
         Cautions(CAUTIONS),
     ]
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from analyzer.findings.finding import Cause
 from analyzer.phrases import counted
-from analyzer.reports.sheets.document import Check, Checks, FormLines, Paragraph, Part, Table
+from analyzer.reports.sheets.document import Check, Checks, FormLines, Heading, Paragraph, Part, Table
 
 #: Letters that tell the findings of a sheet apart, on its chart as well.
 MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -14,14 +14,20 @@ MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 REASONS_SHOWN = 3
 FORM = FormLines(
     (
-        ("Findings of the mechanic", 2),
-        ("Work done, parts and part numbers", 2),
+        ("Findings of the mechanic", 1),
+        ("Work done, parts and part numbers", 1),
         ("Name", 0),
         ("Signature", 0),
         ("Licence or approval number", 0),
         ("Date", 0),
     )
 )
+
+
+def with_form(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """A sheet's parts with the form to sign below what it is about, so that it always stands on page one."""
+    first = next((place for place, part in enumerate(parts) if place and isinstance(part, Heading)), len(parts))
+    return (*parts[:first], Heading("For the shop"), FORM, *parts[first:])
 
 
 def cause_table(findings: Sequence[tuple[str, Sequence[Cause]]], most: int) -> list[Part]:

@@ -24,7 +24,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.shop import FORM, cause_table, shortened
+from analyzer.reports.sheets.shop import cause_table, shortened, with_form
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.squawk_text import work_side_words
 from analyzer.reports.wording import copies_words, finding_label, unit_shown
@@ -124,9 +124,9 @@ def squawk_sheet(result: SquawkResult, charts: Mapping[Key, str], made: date, un
     found = _also_found(result.also_found)
     if found:
         parts.append(Paragraph(f"Also found in these flights: {'; '.join(found)}."))
-    parts += [Paragraph(ORIGIN, small=True), Heading("For the shop"), FORM, Cautions(CAUTIONS)]
+    parts += [Paragraph(ORIGIN, small=True), Cautions(CAUTIONS)]
     titles = ", ".join(one.symptom.title.lower() for one in result.symptoms)
-    return Sheet(f"{result.tail}: {titles}", made, tuple(parts))
+    return Sheet(f"{result.tail}: {titles}", made, with_form(parts))
 
 
 def _report(result: SquawkResult, unread: Sequence[str]) -> list[Part]:

@@ -22,7 +22,7 @@ from analyzer.reports.sheets.document import (
     Sheet,
     Table,
 )  # fmt: skip
-from analyzer.reports.sheets.shop import FORM, MARKS, cause_table, check_list
+from analyzer.reports.sheets.shop import MARKS, cause_table, check_list, with_form
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.trend_words import (
     at_words,
@@ -96,10 +96,10 @@ def trend_sheet(tails: Sequence[tuple[TailResult, DrawnTail]], made: date) -> Sh
     made : the day that the sheet carries
     """
     if len(tails) == 1:
-        return Sheet(_title(*tails[0]), made, tuple(_tail_parts(*tails[0])))
+        return Sheet(_title(*tails[0]), made, with_form(_tail_parts(*tails[0])))
     parts = _index(tails)
     for one in tails[:MOST_TAILS]:
-        parts += [NewPage(), Heading(_title(*one)), *_tail_parts(*one)]
+        parts += [NewPage(), Heading(_title(*one)), *with_form(_tail_parts(*one))]
     return Sheet(f"Trends of {len(tails)} aircraft", made, tuple(parts))
 
 
@@ -146,8 +146,6 @@ def _tail_parts(result: TailResult, drawn: DrawnTail) -> list[Part]:
         *_entries(result),
         *_past(result),
         Paragraph(ORIGIN, small=True),
-        Heading("For the shop"),
-        FORM,
         Cautions(CAUTIONS),
     ]
 
