@@ -57,6 +57,7 @@ def fit_decay(
     smallest_step: float = 0.0,
     noise_floor: float = 0.0,
     falling: bool = True,
+    lowest_level: float = -np.inf,
 ) -> Decay | None:
     """Fit a decay with its load steps.
 
@@ -69,6 +70,7 @@ def fit_decay(
     smallest_step : a step that comes out smaller is taken for none, in the unit of y
     noise_floor : what the instrument's resolution adds to the scatter, in the unit of y
     falling : leave out time constants whose amplitude comes out negative (a recharge only falls)
+    lowest_level : leave out those whose level comes out lower, in the unit of y
 
     Returns
     -------
@@ -84,12 +86,13 @@ def fit_decay(
         return None
     taus = np.geomspace(*tau_range, _TRIALS)
     kept = list(steps)
-    fit = _search(t, y, taus, kept, restarts, noise_floor, falling)
+    allowed = _Allowed(falling, lowest_level)
+    fit = _search(t, y, taus, kept, restarts, noise_floor, allowed)
     real = [at for at, size in zip(kept, fit.terms[2:], strict=False) if abs(size) >= smallest_step]
     renewed = tuple(at for at, size in zip(restarts, fit.terms[2 + len(kept) :], strict=True) if size > 0.0)
     if len(real) < len(kept) or (falling and len(renewed) < len(restarts)):
         kept, restarts = real, renewed if falling else restarts
-        fit = _search(t, y, taus, kept, restarts, noise_floor, falling)
+        fit = _search(t, y, taus, kept, restarts, noise_floor, allowed)
     return _decay(t, taus, kept, restarts, fit) if np.isfinite(fit.cost) else None
 
 
@@ -141,6 +144,14 @@ def _jump_scores(y: Floats, width: int, smallest: float) -> Floats:
 
 
 @dataclass(frozen=True, slots=True)
+class _Allowed:
+    """What a fit may come to."""
+
+    falling: bool
+    lowest_level: float
+
+
+@dataclass(frozen=True, slots=True)
 class _Fit:
     best: int
     costs: Floats
@@ -173,7 +184,7 @@ def _search(
     steps: list[float],
     restarts: tuple[float, ...],
     floor: float,
-    falling: bool,
+    allowed: _Allowed,
 ) -> _Fit:
     design = _design(t, taus, steps, restarts)
     ridge = 1e-9 * np.eye(design.shape[-1])
@@ -192,8 +203,9 @@ def _search(
     z = np.abs(residuals) / size
     rho = np.where(z <= HUBER, 0.5 * z**2, HUBER * z - 0.5 * HUBER**2)
     costs = 2.0 * rho.mean(axis=1) * size**2
-    if falling:
+    if allowed.falling:
         costs = np.where(terms[:, 1] >= 0.0, costs, np.inf)
+    costs = np.where(terms[:, 0] >= allowed.lowest_level, costs, np.inf)
     best = int(np.argmin(costs))
     correlation = autocorrelation_length(residuals[best])
     sigma = float(scale[best])

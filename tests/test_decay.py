@@ -89,3 +89,15 @@ def test_the_interval_of_the_time_constant_covers_it_as_often_as_it_says(with_st
         assert fit is not None
         inside += fit.tau_low <= tau <= fit.tau_high
     assert inside >= 90
+
+
+def test_a_level_that_cannot_be_is_left_out() -> None:
+    """A fall that is still straight where it ends fits a long decay to far below zero as well as a short one."""
+    t = np.arange(0.0, 1200.0, 4.0)
+    y = 1.0 + 12.0 * np.exp(-t / 900.0) + np.random.default_rng(9).normal(0.0, 0.4, t.size)
+    free = fit_decay(t, y - 3.0, tau_range=TAUS)
+    held = fit_decay(t, y - 3.0, tau_range=TAUS, lowest_level=0.0)
+    assert free is not None
+    assert held is not None
+    assert free.level < 0.0 <= held.level
+    assert held.tau < free.tau

@@ -43,7 +43,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     # an alternator's ammeter shows loads as well, and where no air is recorded the cold is only assumed
     clear = flight.ammeter.kind == "battery" and not unseen and np.isfinite(flight.air_at_start)
     sure = limit_value("slow_for_sure") * colder if clear else limit
-    if value <= limit or low <= sure:
+    held = _share_held(flight, flight.recharge)  # a recharge stands still while the bus is not held
+    if held * value <= limit or held * low <= sure:
         return []
     before = 0.0 if unseen else discharge_before(flight, measures)
     drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
@@ -52,6 +53,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     short = any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
     if drawn > flight.limits["slow_explained_by"] or low_battery or short:
         return []
+    if unseen and _put_back(measures) > flight.limits["unseen_discharge"]:
+        return []  # what goes in had come out before
     if settling.value is not None and settling.value < limit_value("slow_settling"):
         return []
     evidence = {
@@ -83,6 +86,24 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
             FindingName.SLOW_RECHARGE, severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs
         )
     ]
+
+
+def _share_held(flight: Flight, recharge: Recharge) -> float:
+    """Share of the recharge's time in which the alternator was not away, or too slow to hold the bus."""
+    trace = flight.trace
+    during = (trace.time >= recharge.knee_s) & (trace.time < max(recharge.settled_s, recharge.knee_s + 1.0))
+    away = np.zeros(trace.time.size, dtype=np.bool_)
+    for outage in flight.outages:
+        if outage.kind != VOLTMETER_ONLY:
+            away[outage.first : outage.end] = True
+    whole = float(trace.seconds[during].sum())
+    return 1.0 - float(trace.seconds[during & away].sum()) / whole if whole > 0.0 else 1.0
+
+
+def _put_back(measures: dict[str, Measure]) -> float:
+    """Charge that was surely put back [Ah]."""
+    returned = measures["recharge_returned"]
+    return max(returned.low or 0.0, returned.at_least or 0.0)
 
 
 def _slow_lithium(flight: Flight) -> list[Finding]:
@@ -174,7 +195,8 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     """Charging current stays high and level to the end of a long flight.
 
     A battery that was deeply discharged still takes current late, but less and less: a current that keeps
-    falling is left out.
+    falling is left out. So is one into a battery that has not had back what it gave, as when losses of the
+    alternator draw on it again and again.
     """
     settled = measures["maintenance_current"]
     if settled.value is None or settled.low is None or flight.recharge is None:
@@ -186,6 +208,8 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         return []
     early, late = _second_half(flight, rows)
     if early > 0.0 and (early - late) / early > limit_value("still_falling"):
+        return []
+    if _still_owed(flight, int(rows[-1])):
         return []
     rises = early > 0.0 and (late - early) / early > limit_value("still_falling")
     evidence = {
@@ -205,6 +229,19 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     severity = Severity.WARNING if settled.value > flight.limits["never_settles_far"] else Severity.CAUTION
     from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
     return [Finding(FindingName.RECHARGE_NEVER_SETTLES, severity, from_s, to_s, evidence, says, signs)]
+
+
+def _still_owed(flight: Flight, last: int) -> bool:
+    """Whether the battery has been given less, up to row ``last``, than it takes to come back from what it gave.
+
+    By its own current since the log began; what the starter took, which no ammeter shows, is beside that little.
+    """
+    flow, seconds = flight.trace.battery_current, flight.trace.seconds[: last + 1]
+    if flow is None:
+        return False
+    charge = np.nan_to_num(flow[: last + 1]) * seconds
+    given, had_back = -float(charge[charge < 0.0].sum()), float(charge[charge > 0.0].sum())
+    return had_back < limit_value("given_back") * given
 
 
 def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]:

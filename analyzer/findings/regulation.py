@@ -130,7 +130,7 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     move, explained = float(level[last] - level[first]), float(by_air[last] - by_air[first])
     unknown = flight.limits["drift_air_unknown"] if _air(flight) is None else 0.0
     limit = flight.limits["drift_within_flight"] + unknown + max(0.0, explained * np.sign(move))
-    if move < 0.0 and _battery_pulls(flight, float(time[last])):
+    if move < 0.0 and (_battery_pulls(flight, float(time[last])) or _gives_its_most(flight, time[[first, last]])):
         return []
     if abs(own[last] - own[first]) < flight.limits["drift_within_flight"] or abs(move) < limit:
         return []
@@ -211,6 +211,23 @@ def _battery_pulls(flight: Flight, at_s: float) -> bool:
         return False
     beside = 60.0 * limit_value("drift_smoothed_minutes")
     return median(flow[np.abs(flight.trace.time - at_s) <= beside]) > flight.limits["never_settles_far"]
+
+
+def _gives_its_most(flight: Flight, between: Floats) -> bool:
+    """Whether an alternator's output has grown between two times [s] by a battery's worth, to its highest.
+
+    Whatever asks for it then, a battery with a shorted cell or more loads, pulls the bus down from the regulator.
+    """
+    output = total_output(flight.trace)
+    if output is None or not np.isfinite(output).any():
+        return False
+    beside = 60.0 * limit_value("drift_smoothed_minutes")
+    was, then = (median(output[np.abs(flight.trace.time - at) <= beside]) for at in between)
+    shown = output[flight.alternator_online & np.isfinite(output)]
+    if not shown.size:
+        return False
+    most = float(np.percentile(shown, limit_value("output_highest")))
+    return then > limit_value("at_limit_share") * most and then - was > flight.limits["never_settles_far"]
 
 
 def _moved_by_load(flight: Flight, time: Floats) -> Floats:

@@ -250,11 +250,13 @@ def outages(
     held: float,
     limits: Limits,
     restarts: tuple[int, ...] = (),
+    rest: float = float("nan"),
 ) -> list[AlternatorOutage]:
     """Every stretch of the engine run in which the alternator does not carry the bus, with its kind.
 
     ``rpm_sufficient`` are the rows of ``rpm_sufficient_rows``, ``held`` the voltage of ``regulated_estimate`` [V].
     No stretch goes on across ``restarts``, rows before which the recorder began anew: what came between is not known.
+    ``rest`` is the bus voltage with the engine stopped [V], NaN when unknown.
     """
     missing = running & ~alternator_online & _told(trace)
     missing = fill_short_gaps(missing, trace.time, limit_value("outage_shortest")) & running
@@ -269,6 +271,8 @@ def outages(
         before = run_up(trace, alternator_online, outage_row, end, limits)
         rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
         kind = _kind(trace, first, end, rpm_sufficient, limits, rose=rose, running=running)
+        if kind == OFFLINE and not rose and _stays_lifted(trace, first, end, rest, limits):
+            kind = LOW_RPM
         first = outage_row if kind == OFFLINE else first
         silent = _silent_row(trace, first, end, rpm_sufficient) if kind == OFFLINE else first
         lasts = trace.time[end - 1] - trace.time[silent]
@@ -387,7 +391,11 @@ def _limited_throughout(trace: Trace, found: list[AlternatorOutage]) -> list[Alt
 
 
 def _answers_speed(trace: Trace, first: int, end: int) -> bool:
-    """Whether the battery gives less while the engine turns faster: then the source gives something, if too little."""
+    """Whether the battery gives less while the engine turns faster: then the source gives something, if too little.
+
+    Both as the engine speeds up and as it slows down: loads that go off one by one on the way to the ramp, while it
+    slows down anyhow, are no answer.
+    """
     if trace.engine_speed is None or trace.battery_current is None:
         return False
     lag = trace.rows_in(limit_value("speed_lag"))
@@ -395,15 +403,24 @@ def _answers_speed(trace: Trace, first: int, end: int) -> bool:
     speed = hold(trace.engine_speed[first:end])
     if flow.size < limit_value("speed_fewest_rows") + lag:
         return False
+    if not middle_range(speed, 90.0) > limit_value("outage_speed_swing") * median(speed):
+        return False  # one setting of the throttle, with whatever the loads did beside it
     change, answer = speed[lag:] - speed[:-lag], flow[lag:] - flow[:-lag]
     swings = (np.abs(change) > limit_value("speed_swing")) & np.isfinite(answer)
     change, answer = change[swings], answer[swings]
-    if change.size < limit_value("speed_fewest_changes") or not answer.any():
+    if change.size < limit_value("speed_fewest_changes"):
+        return False
+    within = middle_range(speed, 90.0)
+    return all(_follows_change(change[part], answer[part], within) for part in (change > 0.0, change < 0.0))
+
+
+def _follows_change(change: Floats, answer: Floats, within: float) -> bool:
+    """Whether a current answers changes of engine speed, by enough over a range ``within`` of it [rpm]."""
+    if not change.size or not answer.any():
         return False
     sums = float((change * answer).sum()), float((change**2).sum()), float((answer**2).sum())
-    by_range = sums[0] / sums[1] * middle_range(speed, 90.0)
     follows = sums[0] > limit_value("correlation_telling") * np.sqrt(sums[1] * sums[2])
-    return bool(follows and by_range > limit_value("speed_answer_least"))
+    return bool(follows and sums[0] / sums[1] * within > limit_value("speed_answer_least"))
 
 
 def _battery_at_ease(trace: Trace, first: int, end: int, rows: Mask) -> bool:
@@ -418,6 +435,20 @@ def _climbs(trace: Trace, first: int, end: int, limits: Limits) -> bool:
     third = max(1, (end - first) // 3)
     volts = trace.bus_voltage
     return median(volts[end - third : end]) - median(volts[first : first + third]) > limits["carrying_smallest_rise"]
+
+
+def _stays_lifted(trace: Trace, first: int, end: int, rest: float, limits: Limits) -> bool:
+    """Whether a low bus stays all the while above what any battery holds that gives the load.
+
+    Then a source lifts it, at its limit after idling, say. One that comes back from a loss climbs there from below.
+    For logs in which no ammeter tells; ``rest`` is the bus voltage with the engine stopped [V], above which a battery
+    by itself sinks within moments.
+    """
+    if shown_current(trace) is not None or not np.isfinite(rest):
+        return False
+    volts = running_median(trace.bus_voltage[first:end], 3)
+    shown = volts[np.isfinite(volts)]
+    return shown.size > 0 and float(shown.min()) > max(rest, limits["full_battery"]) + limits["carrying_smallest_rise"]
 
 
 def _outage_row(trace: Trace, first: int) -> int:

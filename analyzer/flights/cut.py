@@ -163,9 +163,9 @@ def _flight(
         trace, stopped, by_voltage, running, aircraft, limits, seen_at_rest=seen_at_rest
     )
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
+    rest = median(trace.bus_voltage[:first_crank])
     if voltmeter.tells:
         metered = aircraft.alternators != 2 or trace.alternator_current_2 is not None
-        rest = median(trace.bus_voltage[:first_crank])
         alternator_online = online_rows(usable, running, by_voltage, shown, rest, metered=metered)
     else:
         alternator_online = online_by_current(trace, running, stopped)
@@ -175,7 +175,7 @@ def _flight(
     battery = battery_kind(usable, first_crank, alternator_on_row, alternator_online, aircraft, limits)
     off = voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
     limits = limits.shifted(("overvoltage",), sum(fault.value or 0.0 for fault in off))
-    lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts)
+    lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
     at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
     ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
     lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, limits)

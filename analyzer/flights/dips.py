@@ -134,7 +134,7 @@ def _lead_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> li
         depth = _depth(trace, level, first, end + 1)
         if depth < sag or not _at_once(trace, flow, half, first, end):
             continue
-        if flow is trace.battery_current and _at_limit(trace, first, limits):
+        if flow is trace.battery_current and _at_limit(trace, first, end, limits):
             continue
         found.append(Dip(first, end, LEAD, depth))
     if flow is trace.battery_current and _flashing(trace.time[[dip.first for dip in found]]):
@@ -182,7 +182,7 @@ def _path_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> li
     return [
         Dip(first, end, PATH, _depth(trace, level, first, end))
         for first, end in spans
-        if not _at_limit(trace, first, limits) and _silent(trace, first, end)
+        if not _at_limit(trace, first, end, limits) and _silent(trace, first, end)
     ]
 
 
@@ -244,13 +244,17 @@ def _sure_of_speed(trace: Trace, running: Mask, outages: list[AlternatorOutage])
     return sure | power_held(trace)
 
 
-def _at_limit(trace: Trace, first: int, limits: Limits) -> bool:
-    """Whether the alternator gave all it can before row ``first``, so that any load's pulse shows on the bus."""
+def _at_limit(trace: Trace, first: int, end: int, limits: Limits) -> bool:
+    """Whether the alternator gave all it can before row ``first`` or to ``end``, so that a load's pulse shows.
+
+    A load that comes on may itself take the output the last amperes up to its limit, and the bus then falls.
+    """
     before = slice(max(0, first - trace.rows_in(limit_value("at_limit_before"))), first)
     if trace.alternator_output is not None and np.isfinite(trace.alternator_output).any():
         smooth = running_median(trace.alternator_output, trace.rows_in(limit_value("outage_smoothed")))
         most = percentile(finite_of(smooth), limit_value("output_highest"))
-        return median(trace.alternator_output[before]) > limit_value("at_limit_share") * float(most)
+        gives = max(median(trace.alternator_output[before]), median(trace.alternator_output[first:end]))
+        return gives > limit_value("at_limit_share") * float(most)
     if trace.battery_current is not None:
         return median(trace.battery_current[before]) > limits["never_settles_far"]
     return False

@@ -148,6 +148,9 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
         stretches[-1] = (stretches[-1][0], int(np.flatnonzero(powered)[-1]) + 1)
     elif stretches:
         stretches[-1] = (stretches[-1][0], _slides_to(trace, stretches[-1][1], limits))
+    given = _first_given(trace)
+    if stretches and given < stretches[0][0]:
+        stretches[0] = (given, stretches[0][1])
     for first, end in stretches:
         earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
         start = int(earlier[-1]) + 1 if earlier.size else first
@@ -183,6 +186,23 @@ def _running_from_current(trace: Trace) -> Mask:
     if drained and trace.time[-1] - trace.time[end - 1] >= limit_value("drained_after_charging"):
         given[end:] = True  # more is drawn than at rest, for long: the alternator was lost, the engine runs on
     return given
+
+
+def _first_given(trace: Trace) -> int:
+    """First row in which a source's current has risen from an ammeter's zero; past the last row without any.
+
+    A battery that was left low holds the bus below what tells charging for minutes, and the output tells it.
+    """
+    flow = trace.alternator_current if trace.alternator_current is not None else trace.ammeter_current
+    if flow is None or not np.isfinite(flow).any():
+        return trace.time.size
+    lasting = running_median(flow, 5)
+    shown = np.flatnonzero(np.isfinite(lasting))
+    rest = median(lasting[: trace.rows_in(limit_value("rest_first"))])
+    gives = lasting > rest + limit_value("source_rise")
+    steady = drop_short_runs(gives, trace.time, limit_value("engine_change_shortest"))
+    starts_at_rest = abs(rest) < limit_value("current_at_rest_clear") and shown.size
+    return int(np.argmax(steady)) if starts_at_rest and steady.any() else trace.time.size
 
 
 def _goes_on_without(trace: Trace, end: int, rest: float, limits: Limits) -> bool:

@@ -39,16 +39,13 @@ def limit_or_reading(trace: Trace, low: Mask, rpm_sufficient: Mask, limits: Limi
     smooth = running_median(output, width)
     volts = running_median(trace.bus_voltage, width)
     amps = median(smooth[rows])
-    found = [
-        _steps(trace, low, limits),
-        _height(smooth, amps, rpm_sufficient),
-        _sank(trace, smooth, amps, int(rows[0]), rpm_sufficient, limits),
-        _battery_answers(trace, rows, limits),
-    ]
+    height, sank = _height(smooth, amps, rpm_sufficient), _sank(trace, smooth, low, rpm_sufficient, limits)
+    found = [_steps(trace, low, limits), height, sank, _battery_answers(trace, rows, limits)]
+    spare = height is not None and height.odds < 0.0 and sank is None  # it gives what is asked for, and could give more
     moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
     far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)
     still = max(limit_value("output_alike") * amps, limit_value("dip_volts_noise") * step_noise(output))
-    if moved > far and swing <= still:
+    if moved > far and swing <= still and not spare:
         words = f"the output stood still at {amps:.0f} A while the bus moved by {moved:.1f} V"
         found.append(Evidence(words, limit_value("odds_stands_still")))
     elif moved > far and swing > still:
@@ -113,13 +110,14 @@ def _steps(trace: Trace, low: Mask, limits: Limits) -> Evidence | None:
     return None
 
 
-def _sank(
-    trace: Trace, smooth: Floats, amps: float, first: int, rpm_sufficient: Mask, limits: Limits
-) -> Evidence | None:
-    """Whether the output is clearly below that of before, while the bus was still held, the low bus from row ``first``.
+def _sank(trace: Trace, smooth: Floats, low: Mask, rpm_sufficient: Mask, limits: Limits) -> Evidence | None:
+    """Whether the output in the longest stretch of the low bus is clearly below that of before, the bus still held.
 
-    A bus that comes down over minutes is not held in those just before, and the output may have sunk already.
+    A bus that comes down over minutes is not held in those just before, and the output may have sunk already. The
+    longest says it: an idle or a short dip earlier in the flight has nothing before it to be held against.
     """
+    first, end = max(runs(low), key=lambda span: trace.time[span[1] - 1] - trace.time[span[0]])
+    amps = median(smooth[first:end][low[first:end]])
     held = rpm_sufficient[:first] & np.isfinite(trace.bus_voltage[:first])
     if held.any():
         level = percentile(trace.bus_voltage[:first][held], limit_value("held_percentile"))

@@ -62,9 +62,10 @@ def find_recharge(
 
     Rows in which the regulator does not hold the bus (low engine speed, alternator at its limit) are left
     out: the current then shows what the source can give, not what the battery takes. A decay that has not
-    settled within the usual window is fitted again to all of the engine run. Where the start is not
-    recorded the decay is fitted from its middle, which asks more of it (``_why_not``).
+    settled within the usual window is fitted again to all of the engine run, up to an overvoltage. Where the start
+    is not recorded the decay is fitted from its middle, which asks more of it (``_why_not``).
     """
+    stop = _regulated_until(trace, alternator_on_row, stop, limits)
     on_s, stop_s = float(trace.time[alternator_on_row]), float(trace.time[stop - 1])
     assumed = min(on_s + limit_value("recharge_assumed"), stop_s)
     current = trace.battery_current if ammeter.kind == "battery" else total_output(trace)
@@ -107,6 +108,21 @@ def find_recharge(
     return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a, start_recorded=start_recorded)
 
 
+def _regulated_until(trace: Trace, alternator_on_row: int, stop: int, limits: Limits) -> int:
+    """End of the rows, at most ``stop``, before the bus first runs away: from there the volts force the current.
+
+    ``stop`` where too little comes before, or the bus never runs away.
+    """
+    high = np.flatnonzero(running_median(trace.bus_voltage[alternator_on_row:stop], 3) > limits["overvoltage"])
+    if not high.size:
+        return stop
+    end = alternator_on_row + int(high[0]) - trace.rows_in(limit_value("overvoltage_beside"))
+    if end <= alternator_on_row:
+        return stop
+    lasts = trace.time[end - 1] - trace.time[alternator_on_row]
+    return end if lasts >= limit_value("recharge_shortest") else stop
+
+
 @dataclass(frozen=True, slots=True)
 class _Place:
     """What a fit needs to know of the flight."""
@@ -143,13 +159,14 @@ def _fitted(place: _Place, held: Mask, knee_s: float) -> _Fitted:
     restarts = restarts[: int(limit_value("restarts_most"))]
     limit_a = None
     if place.kind == "battery":
-        decay = _fit(t, y, (), restarts, step, smallest)
+        lowest = _lowest_settled(t, y)
+        decay = _fit(t, y, (), restarts, step, smallest, lowest)
         knee = _knee(t, y, decay)
         limit_a = None if knee is None else percentile(y[: knee + 1], limit_value("output_high_percentile"))
         if knee is not None:
             knee_s = origin_s = origin_s + float(t[knee])
             later = tuple(at - float(t[knee]) for at in restarts if at > t[knee] + limit_value("restart_earliest"))
-            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, step, smallest)
+            decay = _fit(t[knee:] - t[knee], y[knee:], (), later, step, smallest, lowest)
     else:
         width = max(4, trace.rows_in(limit_value("load_step_lasting")))
         decay = _under_loads(t, y, width, restarts, step, smallest)
@@ -235,8 +252,23 @@ def _limited_until(
     return first if flat else alternator_on_row
 
 
+def _lowest_settled(t: Floats, y: Floats) -> float:
+    """Lowest level that a battery's charging current can settle at [A]: on a held bus it gives nothing.
+
+    Less what an ammeter is off at zero; where more than that was seen to last, that.
+    """
+    smooth = running_mean(y, max(1, int(np.searchsorted(t, t[0] + limit_value("settling_smoothed")))))
+    return min(0.0, float(smooth.min())) - limit_value("settled_within")
+
+
 def _fit(
-    t: Floats, y: Floats, steps: tuple[float, ...], restarts: tuple[float, ...], step: float, smallest: float
+    t: Floats,
+    y: Floats,
+    steps: tuple[float, ...],
+    restarts: tuple[float, ...],
+    step: float,
+    smallest: float,
+    lowest: float = -np.inf,
 ) -> Decay | None:
     return fit_decay(
         *_averaged(t, y),
@@ -245,6 +277,7 @@ def _fit(
         restarts=restarts,
         smallest_step=limit_value("load_step_kept") * smallest,
         noise_floor=step / np.sqrt(12.0),
+        lowest_level=lowest,
     )
 
 

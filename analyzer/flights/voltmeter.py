@@ -129,18 +129,38 @@ def voltage_offset(
     alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
     cranks = _cranks_though_empty(volts, crank, rest, limits)
     flows = trace.battery_current is not None and charge < limits["maintenance_raised"]
-    empty = cranks or (flows and rest < limits["resting_very_low"])
+    took = _took_back(trace, alternator_online)
+    filled = took < limits["empty_takes_least"] and rest < limits["resting_very_low"]
+    empty = cranks or filled or (flows and rest < limits["resting_very_low"])
     if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike and not battery.is_lithium:
         because = "a rested lead-acid battery stands lower, and the bus with the alternator on is off by as much"
         if battery.chemistry is not Chemistry.LEAD_ACID:
             because += " (a lithium battery under a regulator that is set high would read the same)"
     elif alike_at_top and top < limits["regulated_low"] and empty:
         why = "turns no engine" if cranks else f"takes more than {max(0.0, charge):.1f} A"
+        why = f"takes more than {took:.1f} Ah" if filled and not cranks and not flows else why
         because = f"a battery so empty {why}, and the bus with the alternator on is off by as much"
     else:
         return []
     error = round(0.5 * (off_rest + off_held), 2)
     return [ReadingFault("offset", "bus_voltage", float(trace.time[0]), float(trace.time[-1]), 1, error, because)]
+
+
+def _took_back(trace: Trace, rows: Mask) -> float:
+    """Most charge that the battery can have taken by an alternator's output in some rows [Ah].
+
+    All that the output stood above the level that it came down to: the rest went to loads that were on to the end.
+    Infinite where no output tells, or the rows are too few for an empty battery to have come back in.
+    """
+    output = trace.alternator_output if trace.alternator_output is not None else trace.ammeter_current
+    if output is None or trace.battery_current is not None:
+        return float("inf")
+    seen = np.flatnonzero(rows & np.isfinite(output))
+    if float(trace.seconds[seen].sum()) < limit_value("recharge_window"):
+        return float("inf")
+    smooth = running_median(output[seen], trace.rows_in(limit_value("regulated_lasting")))
+    above = np.maximum(smooth - np.percentile(smooth, limit_value("knee_bottom")), 0.0)
+    return float((above * trace.seconds[seen]).sum()) / 3600.0
 
 
 def _late_charge(flow: Floats, rows: Mask) -> float:

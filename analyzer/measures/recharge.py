@@ -22,6 +22,7 @@ from analyzer.series import (
     resolution,
     robust_sigma,
     running_mean,
+    running_median,
 )
 
 NAMES = (
@@ -106,7 +107,7 @@ def tau_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
     steps too small to be found pass for decay: as a share of the time constant, about what such a step is
     as a share of the amplitude.
     """
-    hidden = _hidden_load(flight) / max(decay.amplitude, 1e-6)
+    hidden = _hidden_load(flight, decay) / max(decay.amplitude, 1e-6)
     model = float(np.hypot(limit_value("decay_model_error"), hidden))
     if flight.begins_running:
         model = float(np.hypot(model, limit_value("decay_middle_error")))
@@ -115,11 +116,15 @@ def tau_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
     return decay.tau * float(np.exp(-below)), decay.tau * float(np.exp(above))
 
 
-def _hidden_load(flight: Flight) -> float:
-    """Load steps under the recharge that are too small to be found, one standard deviation [A]."""
-    if flight.trace.alternator_output is None or flight.ammeter.kind == "battery":
+def _hidden_load(flight: Flight, decay: Decay) -> float:
+    """Load steps under the recharge that are not found, one standard deviation [A].
+
+    Those too small for it, and those that come and go too soon: as much as the fit leaves of the readings.
+    """
+    output = flight.trace.alternator_output
+    if output is None or flight.ammeter.kind == "battery":
         return 0.0
-    return float(np.hypot(limit_value("hidden_load"), 0.5 * resolution(flight.trace.alternator_output)))
+    return float(np.hypot(np.hypot(limit_value("hidden_load"), 0.5 * resolution(output)), decay.residual))
 
 
 def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
@@ -133,7 +138,7 @@ def _peak(flight: Flight, found: Recharge, decay: Decay) -> Measure:
     if found.limit_a is not None:
         peak = max(peak, found.limit_a - decay.level)
     error = float(np.hypot(decay.amplitude_error * back, limit_value("peak_model_error") * peak))
-    error = Z95 * float(np.hypot(error, _hidden_load(flight)))
+    error = Z95 * float(np.hypot(error, _hidden_load(flight, decay)))
     above = max(0.0, _first_seen(flight, found, decay) - peak)
     share = limit_value("peak_seen_share" if found.origin_s == found.knee_s else "peak_seen_share_late")
     value = peak + share * above
@@ -174,7 +179,7 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
     value = settling(decay.tau, amplitude)
     if seen is not None:
         return measured(name, seen[0], min(seen[1], value), max(seen[2], value))
-    spread = Z95 * float(np.hypot(decay.amplitude_error, _hidden_load(flight)))
+    spread = Z95 * float(np.hypot(decay.amplitude_error, _hidden_load(flight, decay)))
     ends_before = found.on_s + 60.0 * value > flight.stop_s
     return measured(
         name,
@@ -271,6 +276,8 @@ def _maintenance(flight: Flight) -> Measure:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.recharge is not None and flight.recharge.unsettled:
         return not_measurable(name, flight.recharge.because or "")
+    if _more_than_given(flight):
+        return not_measurable(name, "the battery's ammeter shows more than the alternator gives, so a zero is off")
     rows = _later_half(_calm(flight, flight.regulated))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
         volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
@@ -284,6 +291,19 @@ def _maintenance(flight: Flight) -> Measure:
     error = float(np.hypot(error, limit_value("ammeter_zero_error")))
     note = "holds any error that the ammeter has at zero"
     return around(name, value, Z95 * error, note)
+
+
+def _more_than_given(flight: Flight) -> bool:
+    """Whether more seems to go into the battery than the one alternator gives, where both are metered.
+
+    The loads take the rest of the output, so the battery's share is less: one of the two meters is off at zero.
+    """
+    flow, output = flight.trace.battery_current, flight.trace.alternator_output
+    if flow is None or output is None or flight.aircraft.alternators == 2:
+        return False
+    surplus = running_median(flow - output, flight.trace.rows_in(limit_value("regulated_lasting")))
+    surplus = surplus[flight.alternator_online & np.isfinite(surplus)]
+    return surplus.size > 0 and float(surplus.max()) > limit_value("zero_error_fault")
 
 
 def _calm(flight: Flight, rows: Mask) -> Mask:
