@@ -125,3 +125,16 @@ def test_the_week_that_is_told_is_the_same_everywhere(both: tuple[str, str], vis
     page.goto(f"{both[0]}/")
     page.wait_for_selector("#fleet-list tbody tr")
     assert words in page.locator("#fleet-changed").inner_text().replace("From", "from")
+
+
+def test_will_it_start_in_the_cold(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    page = visit(f"{both[0]}/aircraft/N012LF")
+    cold = ask("trend", "N012LF")["tails"][0]["cold_outlook"]
+    shown = page.locator("#aircraft-cold tbody tr").all_inner_texts()
+    assert [one["air_degc"] for one in cold["starts"]] == [0.0, -10.0, -20.0]
+    for row, one in zip(shown, cold["starts"], strict=True):
+        assert f"{one['air_degc']:.0f} °C" in row
+        assert f"{one['cranking_voltage']:.2f} V" in row
+        assert f"{one['low']:.2f} to {one['high']:.2f} V" in row
+    page.locator("#aircraft-cold").get_by_role("link", name="How it is worked out").click()
+    page.locator("#cold_outlook").get_by_text("US Army manuals").wait_for()
