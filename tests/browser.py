@@ -52,7 +52,11 @@ def served(records: Path) -> Iterator[str]:
         line = process.stderr.readline()
         found = re.search(r"http://\S+", line)
         assert found, line + process.stderr.read()
-        yield found.group(0).rstrip("/")
+        try:
+            yield found.group(0).rstrip("/")
+        except BaseException:
+            process.kill()  # else what failed in between would wait for its end for ever
+            raise
         process.terminate()
         said = process.stderr.read()
         assert process.wait(10) == 0, said
