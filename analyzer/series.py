@@ -23,7 +23,7 @@ OUTLIER, FAR_OUTLIER = 3.0, 4.0
 MIDDLE_95 = (2.5, 97.5)
 #: Two-sided 95 % point of the normal distribution.
 Z95 = 1.96
-#: Of longer series nothing is kept, for what is worked out of them would fill the memory [rows].
+#: No longer series that was worked out is kept, for these would fill the memory [rows].
 LONGEST_KEPT = 200_000
 
 Rest = ParamSpec("Rest")
@@ -38,16 +38,19 @@ def once_a_series(
 
     @wraps(work_out)
     def asked(values: Floats, /, *rest: Rest.args, **named: Rest.kwargs) -> Told:
-        if values.flags.writeable or values.size > LONGEST_KEPT:
+        if values.flags.writeable:
             return work_out(values, *rest, **named)
         key = id(values)
         if key not in kept:
             kept[key] = {}
             weakref.finalize(values, kept.pop, key, None).atexit = False
         told, question = kept[key], (rest, *named.items())
-        if question not in told:
-            told[question] = work_out(values, *rest, **named)
-        return told[question]
+        if question in told:
+            return told[question]
+        found = work_out(values, *rest, **named)
+        if not isinstance(found, np.ndarray) or found.size <= LONGEST_KEPT:
+            told[question] = found
+        return found
 
     return asked
 
@@ -127,6 +130,13 @@ def middle_of_rows(values: Floats) -> Floats:
         return np.asarray(np.partition(values, half, axis=-1)[..., half])
     parted = np.partition(values, (half - 1, half), axis=-1)
     return np.asarray(0.5 * (parted[..., half - 1] + parted[..., half]))
+
+
+def median_of_rows(values: Floats) -> Floats:
+    """Median of the values of each row that are no NaN, of which each has some."""
+    in_order = np.sort(values, axis=1)  # NaN last
+    there, rows = np.count_nonzero(~np.isnan(values), axis=1), np.arange(len(values))
+    return np.asarray(0.5 * (in_order[rows, (there - 1) // 2] + in_order[rows, there // 2]))
 
 
 def percentile(values: Floats, percent: float) -> float:

@@ -126,6 +126,9 @@ def test_percentiles_and_medians_equal_those_of_numpy_to_the_last_digit(values: 
     assert series.median(values) == series.middle(values) == np.median(values)
     assert series.middle_of_rows(np.stack([values, -values])).tolist() == [np.median(values), np.median(-values)]
     assert np.isnan(series.middle(np.append(values, NAN)))
+    assert series.median_of_rows(np.stack([np.append(values, NAN), np.append(NAN, -values)])).tolist() == [
+        *(np.median(values), np.median(-values))
+    ]
     assert np.isnan(series.percentile(np.append(values, NAN), percent))
 
 

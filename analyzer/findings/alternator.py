@@ -202,8 +202,8 @@ def _signs(flight: Flight, outage: AlternatorOutage, before: RunUp, returned: bo
     onset = trace.time[outage.first]
     level = before.level if before.rose or not np.isfinite(before.lately) else before.lately
     clear = limit_value("abrupt_clear")
-    just = (trace.time >= onset - limit_value("abrupt_before")) & (trace.time < onset - clear)
-    soon = (trace.time >= onset + clear) & (trace.time < onset + limit_value("abrupt_after"))
+    just = slice(*np.searchsorted(trace.time, (onset - limit_value("abrupt_before"), onset - clear)))
+    soon = slice(*np.searchsorted(trace.time, (onset + clear, onset + limit_value("abrupt_after"))))
     shown = trace.bus_voltage if flight.voltmeter.tells else shown_current(trace)
     fall = whole = float("nan")
     if shown is not None:

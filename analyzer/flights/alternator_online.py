@@ -356,11 +356,11 @@ def _short_ones(
     low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
     for outage in found:
-        after = (trace.time >= trace.time[outage.end - 1]) & running
-        after &= trace.time <= trace.time[outage.end - 1] + limit_value("limited_within")
-        at_limit = after & low & (flow > limit_value("discharge_smallest"))
-        swing = median(flow[at_limit]) - median(flow[outage.first : outage.end])
-        lasts = float(trace.seconds[at_limit].sum())
+        until = trace.time[outage.end - 1] + limit_value("limited_within")
+        after = slice(outage.end - 1, int(np.searchsorted(trace.time, until, side="right")))
+        at_limit = running[after] & low[after] & (flow[after] > limit_value("discharge_smallest"))
+        swing = median(flow[after][at_limit]) - median(flow[outage.first : outage.end])
+        lasts = float(trace.seconds[after][at_limit].sum())
         load_like = swing < limit_value("load_share_most") * limits["alternator_rating"]
         off = outage.kind == OFFLINE and not outage.rose
         if off and lasts >= limit_value("limited_shortest") and load_like:

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, hold, running_median
+from analyzer.series import Floats, Mask, hold, median, median_of_rows, running_median
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,10 +62,10 @@ def _stretches(trace: Trace, alternator_online: Mask, rows: slice) -> Floats:
     volts = np.where(alternator_online[rows], trace.bus_voltage[rows], np.nan)
     width = trace.rows_in(limit_value("level_shortest"))
     if volts.size < width:
-        return volts[:0] if not np.isfinite(volts).any() else np.array([np.nanmedian(volts)])
+        return volts[:0] if not np.isfinite(volts).any() else np.array([median(volts)])
     stretches = volts[volts.size % width :].reshape(-1, width)
     held = np.isfinite(stretches).mean(axis=1) > 0.5
-    return np.asarray(np.nanmedian(stretches[held], axis=1)) if held.any() else volts[:0]
+    return median_of_rows(stretches[held]) if held.any() else volts[:0]
 
 
 def _held_least(stretches: Floats, limits: Limits) -> float:
