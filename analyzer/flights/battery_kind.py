@@ -172,9 +172,9 @@ def charging_cliff(trace: Trace, alternator_on_row: int, alternator_online: Mask
 def _cliff_from(above: Floats, time: Floats, first: int, gone: int) -> Cliff | None:
     """The flat top from row ``first`` on, and the fall up to row ``gone``; None where it never stood."""
     low, height = np.percentile(above[first:gone], (20.0, 80.0))
-    standing = np.flatnonzero(above[:gone] >= 0.6 * height)
-    if not standing.size:
+    if not height > 0.0:
         return None
+    standing = np.flatnonzero(above[:gone] >= 0.6 * height)
     last = int(standing[-1])
     return Cliff(
         on_s=float(time[0]),

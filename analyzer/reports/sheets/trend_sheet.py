@@ -198,7 +198,8 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
         if (found := now.slope) is None:
             none.append(f"{label.lower()}: {with_unit(now.level, unit)} now, {trend.because}")
             continue
-        slope = f"{found.per_100_h:+.3g} {unit_shown(unit)} ({found.low:+.3g} to {found.high:+.3g})"
+        told, low, high = (f"{round(one, 4) + 0.0:+.3g}" for one in (found.per_100_h, found.low, found.high))
+        slope = f"{told} {unit_shown(unit)} ({low} to {high})"
         origin = f"{trend.points_since} flights, {_days(*drawn.since[measure])}"
         rows.append((label, with_unit(now.level, unit), slope, outlook_words(now, unit), origin, measure))
     head = ("Measure", "Now", "Per 100 h", "Where it goes", "From", "Reference")

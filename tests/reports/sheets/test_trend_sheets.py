@@ -85,9 +85,8 @@ def assert_holds_the_tail(words: str, result: TailResult) -> None:
     for measure, trend in result.trends.items():
         assert packed(MEASURE_LABELS[measure]).lower() in shown.lower()
         if (now := trend.now) is not None and now.slope is not None:
-            slope = (
-                f"{now.slope.per_100_h:+.3g} {unit_shown(trend.unit)} ({now.slope.low:+.3g} to {now.slope.high:+.3g})"
-            )
+            told, low, high = (round(one, 4) + 0.0 for one in (now.slope.per_100_h, now.slope.low, now.slope.high))
+            slope = f"{told:+.3g} {unit_shown(trend.unit)} ({low:+.3g} to {high:+.3g})"
             assert packed(f"{MEASURE_LABELS[measure]}{number(now.level, trend.unit)}") in shown
             assert packed(slope) in shown
             assert packed(outlook_words(now, trend.unit)) in shown
