@@ -1,6 +1,7 @@
 """Running medians, percentiles and means of evenly sampled series; no NaN among them.
 
-They equal those of ``scipy.ndimage`` number for number. Of that package only the compiled filter is loaded: the package
+They equal those of ``scipy.ndimage`` number for number, but for a series shorter than half its window, whose ends that
+package repeats wrongly. Of that package only the compiled filter is loaded: the package
 takes longer to load than a log takes to review.
 """
 
@@ -90,6 +91,9 @@ def _compiled() -> Callable[..., Any] | None:
     if spec is None or spec.loader is None:
         return None
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    try:
+        spec.loader.exec_module(module)
+    except ImportError:
+        return None
     found: Callable[..., Any] | None = getattr(module, "rank_filter", None)
     return found

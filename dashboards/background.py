@@ -80,7 +80,7 @@ class Once:
 
     def __init__(self, workers: Workers, says: str) -> None:
         self._workers, self._says = workers, says
-        self._lock = threading.Lock()
+        self._lock = threading.RLock()  # a work that is done at once notes its end while it is begun
         self._futures: OrderedDict[Hashable, Future[Any]] = OrderedDict()
         self._done_at: dict[Future[Any], float] = {}
         self._asked: list[tuple[str, Future[Any]]] = []  # who asked for what is not done yet
@@ -117,7 +117,9 @@ class Once:
         return found
 
     def _note_end(self, future: Future[Any]) -> None:
-        self._done_at[future] = time.monotonic()
+        with self._lock:
+            if future in self._futures.values():
+                self._done_at[future] = time.monotonic()
 
     def _is_old(self, future: Future[Any]) -> bool:
         """Whether it was done long ago and nobody fetched it."""

@@ -24,6 +24,7 @@ from analyzer.records.changes import Change, kept_changes
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.copies import FlightOfLog, flights_at, flights_of_logs
 from analyzer.records.correcting import keep_columns_of_tail
+from analyzer.records.digest_flights import newest_start
 from analyzer.records.flight_again import battery_shows_wear, judging_of, reviewed_again, same_flight
 from analyzer.records.keeping import Prepared
 from analyzer.records.kept import (
@@ -243,7 +244,7 @@ class Kept:
             renew_flights(store, fleet_kept(store), self._apart, tails=set(done.tails))
             return done
 
-        return self._once.get(("assign", tail, chosen), work, whose=self._person.name)
+        return self._once.get(("assign", tail, chosen, self.marks()), work, whose=self._person.name)
 
     def flights_of_logs(self, digests: Iterable[str]) -> dict[str, list[FlightOfLog]]:
         """The flights of those of some logs that are kept, by the SHA-256 of each."""
@@ -303,8 +304,12 @@ class Kept:
         """The fleet, the aircraft in most need first, with what changed in some days before the last flight."""
         read = self._read_fleet()
         last = {tail: one.last for tail, one in read.kept.items()}
-        newest = max((moment for moment in last.values() if moment), default=None)
-        since = usual_since(newest, datetime.now(), days) if newest else None
+        now = datetime.now()
+        newest = None
+        if not self.empty:
+            with self.store().reading() as connection:
+                newest = newest_start(connection, now)
+        since = usual_since(newest, now, days) if newest else None
         return FleetView(
             fleet_result(read.results, last, since, settled_findings(read.dispositions)),
             read.kept,

@@ -115,7 +115,12 @@ class Searches:
             self._found.move_to_end(asked)
             while len(self._found) > SEARCHES_AT_HAND:
                 self._found.popitem(last=False)
-        self._worker.submit(partial(self._run, search))
+        try:
+            self._worker.submit(partial(self._run, search))
+        except BaseException:
+            with self._lock:
+                self._found.pop(asked, None)  # else it would be waited for
+            raise
         return search
 
     def close(self) -> None:

@@ -8,8 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 from tests.browser import CHROMIUM, launch
+
+settings.register_profile("untimed", deadline=None)  # no test may fail because the machine has other things to do
+settings.load_profile("untimed")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

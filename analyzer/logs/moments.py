@@ -334,6 +334,8 @@ def _days_from_parts(
     """Day numbers since 1970 of calendar dates; NaN for dates that do not exist."""
     if short:
         year = np.where(year < 80, year + 2000, year + 1900)
+    if not year.size:
+        return np.zeros(0)
     whole = (year * 10000 + month * 100 + day).astype(np.int64)
     starts = np.concatenate(([0], np.flatnonzero(np.diff(whole)) + 1))  # of each stretch of one date
     found = [_day_or_none(value) for value in whole[starts].tolist()]

@@ -121,7 +121,8 @@ def replace_kept(store: Store, prepared: Sequence[Prepared]) -> list[tuple[Analy
     """Put new analyses of kept logs in the old ones' places, all or none; what both say of each, None when it is gone.
 
     Flights keep their numbers in the records, so that what points to them stays right. Whose log a person said it
-    is stays, also when that was said while the log was being analysed.
+    is stays, also when that was said while the log was being analysed; where it was taken back meanwhile, the analysis
+    is of another aircraft and is not put in: None.
 
     Raises
     ------
@@ -143,7 +144,7 @@ def replace_kept(store: Store, prepared: Sequence[Prepared]) -> list[tuple[Analy
 def _replace(connection: Connection, prepared: Prepared) -> tuple[Analysed, Analysed] | None:
     asked = select(logs.c.id, logs.c.tail, logs.c.tail_from).where(logs.c.hash == prepared.digest)
     row = connection.execute(asked).first()
-    if row is None:
+    if row is None or (prepared.row["tail_from"] in TOLD and row.tail_from not in TOLD):
         return None
     whose = {"tail": row.tail, "tail_from": row.tail_from} if row.tail_from in TOLD else {}
     before = _analysed(connection, row.id)

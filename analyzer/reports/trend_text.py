@@ -15,6 +15,7 @@ from analyzer.reports.trend_words import (
     lapsed_words,
     latest_words,
     outlook_words,
+    past_words,
     raised_words,
     work_words,
 )
@@ -68,7 +69,9 @@ def _trend(trend: Trend) -> list[str]:
         level = f"{number(now.level, unit):>6} {unit_shown(unit):<4}"
         lines.append(f"    {label:<24} {level} {slope} per 100 h; {outlook_words(now, unit)}")
     elif now is not None:
-        lines += wrapped(f"{label:<24} {number(now.level, unit):>6} {unit_shown(unit)}; {trend.because}", "    ")
+        lines += wrapped(
+            f"{label:<24} {number(now.level, unit):>6} {unit_shown(unit)}{past_words(trend)}; {trend.because}", "    "
+        )
     elif trend.points:
         lines += wrapped(f"{label}: no trend, because {trend.because}", "    ")
     lines += [

@@ -11,11 +11,12 @@ from analyzer.reports.wording import finding_label, number, unit_shown, with_uni
 from analyzer.trends.cold import ColdOutlook, ColdStart
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
-from analyzer.trends.followed_tail import Present, Projection
+from analyzer.trends.followed_tail import Present, Projection, Trend
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import OfFlight, OpenFindings
+from analyzer.trends.tracked_series import BY_MEASURE
 
 
 def flight_of(start: datetime | None, flight: int) -> str:
@@ -69,6 +70,14 @@ def outlook_words(now: Present, unit: str) -> str:
     if now.projection.past:
         return f"past its limit of {limit}"
     return f"reaches {limit} in {reach_words(now.projection)}"
+
+
+def past_words(trend: Trend) -> str:
+    """That a level without a slope lies past its limit, ", past its limit of 8.40 V"; empty where it does not."""
+    now, worse = trend.now, BY_MEASURE[trend.measure].worse
+    if now is None or now.limit is None or worse * (now.level - now.limit) <= 0.0:
+        return ""
+    return f", past its limit of {with_unit(now.limit, trend.unit)}"
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:

@@ -12,6 +12,8 @@ from analyzer.records.kept import fleet_kept, kept_logs
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import Store
 
+NOT_KEPT = "its recording was not kept, so whom it names itself is not known; say whose it is"
+
 
 @dataclass(frozen=True, slots=True)
 class Assigned:
@@ -39,10 +41,12 @@ def assign_logs(store: Store, tail: str | None, log_ids: Iterable[int], over: Ov
     """
     asked = set(log_ids)
     before = {log.hash: log for log in kept_logs(store) if log.id in asked}
+    silent = [] if tail is not None else [log for log in before.values() if log.tail and not log.original_kept]
+    before = {digest: log for digest, log in before.items() if log not in silent}
     ids = [log.id for log in before.values()]
     changed = assign(store, tail, ids) if tail is not None else take_back_tail(store, ids)
     rebuilt = rebuild(store, fleet_kept(store), over, only=before.keys())
     after = {log.hash: log.tail for log in kept_logs(store) if log.id in asked}
     tails = frozenset(one for one in (*(log.tail for log in before.values()), *after.values()) if one)
     settle_ammeters(store, tails, fleet_kept(store), over)
-    return Assigned(changed, tails, tuple(rebuilt.failed))
+    return Assigned(changed, tails, (*rebuilt.failed, *((log.source, NOT_KEPT) for log in silent)))

@@ -13,6 +13,7 @@ from math import erf, exp, log, sqrt
 
 import numpy as np
 
+from analyzer.aircraft import Battery, Source
 from analyzer.limits import limit_value
 from analyzer.quantity import Quantity
 from analyzer.series import Z95, Floats
@@ -68,7 +69,13 @@ def capacity_to_crank(air: Floats) -> Floats:
 
 
 def cold_outlook(tail: FollowedTail) -> ColdOutlook | None:
-    """Foretell starts in the cold; None where too few starts tell both voltages and the air."""
+    """Foretell starts in the cold; None where too few starts tell both voltages and the air.
+
+    None as well for a battery or a starter of which the manuals' values do not speak.
+    """
+    aircraft = tail.history.aircraft
+    if aircraft.battery is Battery.LITHIUM or aircraft.source is Source.STARTER_GENERATOR:
+        return None
     stretch = tail.followed[CRANKING].stretches
     if not stretch:
         return None

@@ -135,7 +135,7 @@ def verdict_of(compared: tuple[Compared, ...], found: tuple[FoundAround, ...]) -
     by_measures = taken_together(compared)
     if any(one.new for one in found):
         return WorkVerdict.NEW
-    if any(one.clean is not None for one in found) or any(one.came_back for one in compared):
+    if any(one.lately and one.clean is not None for one in found) or any(one.came_back for one in compared):
         return WorkVerdict.CAME_BACK
     goes_on = any(one.goes_on for one in found)
     if any(one.ended for one in found):
@@ -213,8 +213,7 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
         verdict = MeasureVerdict.CHANGED if entry.kind == OF_THE_METER else _verdict(tail, series, ends, moved)
     amiss = moved is not None or _past_limit(tail, series, float(shown[0]))
     unit = MEASURES[series.kind.measure]
-    helped = verdict is MeasureVerdict.HELPED
-    came_back = helped and _came_back(tail, entry, series, end, ends)
+    came_back = amiss and verdict is MeasureVerdict.HELPED and _came_back(tail, entry, series, end, ends)
     then, now, value, low, high = shown.tolist()
     by = Quantity(value, "1" if series.kind.logarithmic else unit, low, high)
     return Compared(
@@ -230,15 +229,18 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
 
 
 def _came_back(tail: FollowedTail, entry: Entry, series: Series, compared: int, ends: tuple[float, float]) -> bool:
-    """Whether the latest values before the next work on it are nearer to the level before the work than to that after.
+    """Whether what was amiss is back: values nearer to the level before the work than to that after, weather taken out.
 
-    Only flights after those that were compared count, weather and load taken out.
+    Flights after those that were compared count, up to the next work on it and no longer than twice the latest ones:
+    what wears again later is wear.
     """
     name = series.kind.measure
     works = [one.when for one in tail.history.entries if one.when > entry.when and name in kinds()[one.kind].resets]
     last = len(tail.history.begun) if not works else tail.history.first_from(works[0])
     until = int(np.searchsorted(series.flight, last))
-    first = max(compared, until - int(limit_value("trend_recent")))
+    recent = int(limit_value("trend_recent"))
+    until = min(until, compared + 2 * recent)
+    first = max(compared, until - recent)
     if until - first < limit_value("trend_fewest_step"):
         return False
     latest = float(np.median(covariate_adjusted(series.part(first, until))))

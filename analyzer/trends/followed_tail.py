@@ -158,7 +158,8 @@ def _trend(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
     line = present_line(last)
     level = line.level + _usual_conditions(last.series, line)
     if too_few := _too_few(last.series):
-        told = Present(exp(level) if kind.logarithmic else level, None, None, None, None)
+        limit = _limit(tail.limits, kind, kind.worse) if kind.worse else None
+        told = Present(exp(level) if kind.logarithmic else level, None, limit, None, None)
         return Trend(kind.measure, series.n, too_few, told, changes, last.series.n)
     reach = student_95(last.series.n - 2 - last.series.covariates.shape[1])
     ends = [100.0 * (line.slope + sign * reach * line.slope_sd) for sign in (-1, 0, 1)]
@@ -187,9 +188,10 @@ def _too_few(series: Series) -> str | None:
     flown = float(np.ptp(series.hours))
     if series.n >= flights and flown >= hours:
         return None
+    lacking = "hours" if flown < hours else "flights"
     return (
-        f"too few hours for a slope: {series.n} flights over {flown:.0f} engine hours carry it since it last changed "
-        f"or was worked on; {flights:.0f} flights over {hours:.0f} h are needed"
+        f"too few {lacking} for a slope: {series.n} flights over {int(flown)} engine hours carry it since it last "
+        f"changed or was worked on; {flights:.0f} flights over {hours:.0f} h are needed"
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analyzer.measures.measure import MEASURES
+from analyzer.reports.trend_words import past_words
 from analyzer.reports.wording import number, unit_shown, with_unit
 from analyzer.series import Floats
 from analyzer.trends.entries import kinds
@@ -294,7 +295,7 @@ def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
         return f"No trend: {trend.because}."
     level = f"{with_unit(now.level, unit)} now"
     if (slope := now.slope) is None:
-        return f"{level}; {trend.because}."
+        return f"{level}{past_words(trend)}; {trend.because}."
     if not now.moves:
         ends = f"{number(slope.low, unit)} to {with_unit(slope.high, unit)}"
         return f"{level}, steady (change per 100 engine hours {ends})."

@@ -200,7 +200,10 @@ def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
             steady.append(_card(view, history, trend, shown, along))
     parts: list[Any] = [*moving] or [html.P("No measure moves.")]
     if steady:
-        folded = [html.Summary(f"{counted(len(steady), 'measure')} steady"), html.Div(steady, className="cards")]
+        folded = [
+            html.Summary(f"{counted(len(steady), 'measure')} steady or without a slope yet"),
+            html.Div(steady, className="cards"),
+        ]
         parts.append(html.Details(folded, className="steady"))
     parts += [html.P(words, className="note") for words in still]
     if missing:

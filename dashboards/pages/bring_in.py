@@ -362,11 +362,17 @@ def _day_or_month(one: Staged) -> list[Any]:
             "The log writes its date in numbers and does not tell which of them is the month. "
             "The day that you pick is put before the log's name."
         ),
-        dmc.RadioGroup(
-            id="bring-day",
-            label="It begins on",
-            value=None if one.begins is None else one.begins.isoformat(),
-            children=dmc.Group([dmc.Radio(label=day_words(day), value=day.isoformat()) for day in one.days]),
+        dmc.Group(
+            [
+                dmc.Button(
+                    day_words(day),
+                    id={"type": "bring-day", "day": day.isoformat()},
+                    n_clicks=0,
+                    variant="filled" if day == one.begins else "outline",
+                    **{"aria-pressed": str(day == one.begins).lower()},
+                )
+                for day in one.days
+            ]
         ),
     ]
 
@@ -440,13 +446,16 @@ def correct(_correct: int, _back: int, key: str, role: str, header: str | None, 
 
 @callback(
     Output("bring-reread", "data", allow_duplicate=True),
-    Input("bring-day", "value"),
+    Input({"type": "bring-day", "day": ALL}, "n_clicks"),
     State("bring-chosen", "data"),
     State("bring-reread", "data"),
     prevent_initial_call=True,
 )
-def pick_day(day: str | None, key: str | None, count: int) -> Any:
+def pick_day(clicks: list[int], key: str | None, count: int) -> Any:
     """Read the chosen log again from the day on which a person says that it begins."""
+    if not any(clicks) or not isinstance(dash.ctx.triggered_id, dict):
+        return dash.no_update
+    day = str(dash.ctx.triggered_id["day"])
     found = staging_here().these([key] if key else [])
     if not found or day not in {one.isoformat() for one in found[0].days} or str(found[0].begins) == day:
         return dash.no_update

@@ -184,12 +184,13 @@ def move(
         undo = _as_they_are(tail, [number for one in done for number in _numbers(one)])
         said = "Moved."
     failed: list[str] = []
-    try:
-        for one in done:
+    for place, one in enumerate(done):
+        try:
             found = kept_here().assign(str(one.get("tail") or "") or None, _numbers(one))
-            failed += [f"{PurePath(source).name}: {because}" for source, because in found.failed]
-    except RecordsError as problem:
-        return listed(tail), plainly(problem), True, undo, undo is None
+        except RecordsError as problem:
+            undo = undo or done[place:]  # what is not undone yet can still be
+            return listed(tail), plainly(problem), True, undo, False
+        failed += [f"{PurePath(source).name}: {because}" for source, because in found.failed]
     if failed:
         said = f"{said} Not read anew: {'; '.join(failed)}"
     return listed(tail), said, True, undo, undo is None
@@ -201,8 +202,11 @@ def _numbers(asked: dict[str, Any]) -> list[int]:
 
 
 def _as_they_are(tail: str | None, chosen: list[int]) -> list[dict[str, Any]]:
-    """What puts logs back as they are now: those that a person gave to this aircraft, and those that name it."""
-    told = {log.id for log in kept_here().logs(tail) if log.tail_from in TOLD}
+    """What puts logs back as they are now: those that a person gave to this aircraft, and those that name it.
+
+    A log whose recording was not kept cannot be read anew and is given back by a person's word.
+    """
+    told = {log.id for log in kept_here().logs(tail) if log.tail_from in TOLD or (tail and not log.original_kept)}
     both = (
         (tail or "", [one for one in chosen if one in told]),
         ("", [one for one in chosen if one not in told]),

@@ -36,6 +36,7 @@ from analyzer.records.seals import document_seal, finding_seal
 from analyzer.records.store import DATABASE, Store, open_records
 from analyzer.records.stored import finding_of, flight_of
 from analyzer.records.tables import SCHEMA
+from analyzer.service.assign_logs import assign_logs
 from analyzer.trends.entries import make_entry
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -499,6 +500,16 @@ def test_what_a_person_said_while_a_log_was_rebuilt_stays(store):
     keeping.replace_kept(store, [prepared])
     assert [tail.tail for tail in kept.tails(store)] == ["N0011R", "N0022R", "N0099R"]
     assert kept.kept_logs(store, "N0099R")[0].tail_from == "assigned"
+
+
+def test_what_a_person_took_back_while_a_log_was_analysed_stays_taken_back(store):
+    log = kept.kept_logs(store)[0]
+    assign_logs(store, "N0099R", [log.id])
+    prepared = adding.prepare(find_logs([log.source])[0], Fleet(), tail="N0099R", keep_original=True)
+    assign_logs(store, None, [log.id])
+    assert keeping.replace_kept(store, [prepared]) == [None]
+    assert next(one.tail for one in kept.kept_logs(store) if one.id == log.id) == log.tail
+    assert [tail.tail for tail in kept.tails(store)] == ["N0011R", "N0022R"]
 
 
 def test_a_replacement_that_cannot_be_written_leaves_all_as_it_was(store, monkeypatch):

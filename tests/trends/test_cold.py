@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from made_histories import made
 
+from analyzer.aircraft import Aircraft, Battery, Source
 from analyzer.trends.cold import ColdOutlook, capacity_to_crank, cold_outlook
 from analyzer.trends.followed_tail import follow_tail
 from analyzer.trends.history import History, Reading, history_of
@@ -129,3 +130,9 @@ def test_the_coldest_start_is_told_and_too_few_foretell_nothing() -> None:
     assert outlook(history_of("N0009C", history.flights[:7])) is None
     without = [replace(one, air_start=None) for one in history.flights]
     assert outlook(history_of("N0009C", without)) is None
+
+
+@pytest.mark.parametrize("known", [Aircraft(battery=Battery.LITHIUM), Aircraft(source=Source.STARTER_GENERATOR)])
+def test_the_manuals_do_not_speak_of_lithium_nor_of_a_turbine(known: Aircraft) -> None:
+    assert outlook(replace(flown(3), aircraft=known)) is None
+    assert outlook(flown(3)) is not None

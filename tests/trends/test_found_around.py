@@ -166,3 +166,7 @@ def test_what_a_flight_must_carry_is_known_of_every_finding_that_work_is_done_to
 
 def test_every_finding_that_work_is_done_to_end_is_one_of_a_flight() -> None:
     assert set().union(*(kind.ends for kind in kinds().values())) <= set(OF_ONE_FLIGHT)
+
+
+def test_a_finding_that_had_ended_before_the_work_and_returns_later_did_not_come_back_from_it() -> None:
+    assert verdict("x" * 8 + "." * 12 + "." * 14 + "xxxxxx", 20) not in ("helped", "helped, then came back")

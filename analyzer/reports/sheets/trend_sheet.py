@@ -32,6 +32,7 @@ from analyzer.reports.trend_words import (
     lapsed_words,
     latest_words,
     outlook_words,
+    past_words,
     raised_words,
     work_words,
 )
@@ -196,7 +197,7 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
             none.append(f"{label.lower()}: {trend.because}")
             continue
         if (found := now.slope) is None:
-            none.append(f"{label.lower()}: {with_unit(now.level, unit)} now, {trend.because}")
+            none.append(f"{label.lower()}: {with_unit(now.level, unit)} now{past_words(trend)}, {trend.because}")
             continue
         told, low, high = (f"{round(one, 4) + 0.0:+.3g}" for one in (found.per_100_h, found.low, found.high))
         slope = f"{told} {unit_shown(unit)} ({low} to {high})"
@@ -206,7 +207,7 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
     parts: list[Part] = [Table(head, tuple(rows), (0, 0, 0, 1, 0, 0))] if rows else []
     if cold := cold_words(result.cold):
         parts.append(Paragraph(cold, small=True))
-    return parts + ([Paragraph(f"No trend can be told. {'. '.join(none).capitalize()}.", small=True)] if none else [])
+    return parts + ([Paragraph(f"No slope can be told: {'; '.join(none)}.", small=True)] if none else [])
 
 
 def _charts(result: TailResult, drawn: DrawnTail) -> list[Part]:
