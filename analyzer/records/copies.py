@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from analyzer.records.problems import DamagedError
 from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
 from analyzer.trends.deduplicate import deduplicate
@@ -63,8 +64,17 @@ def rows_once(rows: Iterable[Any]) -> list[Any]:
 
 
 def moment(text: str) -> datetime:
-    """A moment of the records."""
-    return datetime.fromisoformat(text)
+    """A moment of the records.
+
+    Raises
+    ------
+    DamagedError
+        When it is none.
+    """
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError as problem:
+        raise DamagedError(f"a flight that is said to begin at {text}") from problem
 
 
 def moment_or_none(text: str | None) -> datetime | None:

@@ -20,6 +20,7 @@ from analyzer.aircraft import Aircraft, Fleet
 from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
 from analyzer.records.ammeters import kept_ammeter
+from analyzer.records.copies import moment
 from analyzer.records.files import Held, original_path, read_original
 from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
@@ -70,7 +71,7 @@ def newest_flight(store: Store, tail: str) -> datetime | None:
     asked = select(flights.c.starts).where(flights.c.tail == tail.upper(), flights.c.starts.is_not(None))
     with store.reading() as connection:
         start = connection.execute(asked.order_by(flights.c.starts.desc()).limit(1)).scalar()
-    return datetime.fromisoformat(start) if start else None
+    return moment(start) if start else None
 
 
 def kept_readings(

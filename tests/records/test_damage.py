@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from sqlalchemy import text
 
 from analyzer.aircraft import Fleet
 from analyzer.cli import main
@@ -90,6 +91,13 @@ def test_no_bit_of_the_database_changes_what_is_shown_silently(folder):
             said.append(str(problem))
     assert len(said) > 15
     assert [one for one in said if not one.isprintable()] == []
+
+
+def test_a_start_that_is_no_moment_is_said_to_be_damaged(folder):
+    with open_records(folder) as store, store.writing() as connection:
+        connection.execute(text("UPDATE flights SET starts = '2026-03-02T09:80:00' WHERE id = 1"))
+    with open_records(folder) as store, pytest.raises(RecordsError, match="2026-03-02T09:80:00 is damaged"):
+        shown(store)
 
 
 CHANGES: dict[str, str] = {
