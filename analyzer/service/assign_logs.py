@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changing import assign, take_back_tail
 from analyzer.records.in_order import OverLogs, one_by_one
+from analyzer.records.keeping import TOLD
 from analyzer.records.kept import fleet_kept, kept_logs
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import Store
@@ -41,7 +42,7 @@ def assign_logs(store: Store, tail: str | None, log_ids: Iterable[int], over: Ov
     """
     asked = set(log_ids)
     before = {log.hash: log for log in kept_logs(store) if log.id in asked}
-    silent = [] if tail is not None else [log for log in before.values() if log.tail and not log.original_kept]
+    silent = [log for log in before.values() if tail is None and log.tail_from in TOLD and not log.original_kept]
     before = {digest: log for digest, log in before.items() if log not in silent}
     ids = [log.id for log in before.values()]
     changed = assign(store, tail, ids) if tail is not None else take_back_tail(store, ids)

@@ -9,11 +9,15 @@ from typing import Any
 
 import pytest
 
+from analyzer.aircraft import Fleet
+from analyzer.logs import find_logs
+from analyzer.records.adding import add_logs
 from analyzer.records.kept import kept_logs, tail_flights
 from analyzer.records.people import Person, Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import open_records
-from analyzer.service.assign_logs import assign_logs
+from analyzer.service.assign_logs import NOT_KEPT, assign_logs
+from tests.browser import ROOT
 
 Visit = Callable[..., Any]
 
@@ -36,6 +40,20 @@ def test_a_log_is_moved_and_taken_back_to_the_aircraft_that_it_names(demo: Path,
         for tail in ("N037LF", None):
             with pytest.raises(RecordsError, match="may not"):
                 assign_logs(reader, tail, [first.id])
+
+
+def test_a_log_whose_recording_was_not_kept_keeps_its_aircraft_when_what_was_said_is_taken_back(tmp_path: Path) -> None:
+    """Nothing tells any more whom it names itself."""
+    with open_records(tmp_path / "records", create=True) as store:
+        add_logs(store, find_logs([ROOT / "sample_logs" / "N012LF_2026-05-09.csv"]), Fleet(), keep_originals=False)
+        (log,) = kept_logs(store)
+        assert assign_logs(store, "N037LF", [log.id]).changed == 1
+        done = assign_logs(store, None, [log.id])
+        assert (done.changed, [because for _, because in done.failed]) == (0, [NOT_KEPT])
+        assert [one.tail for one in kept_logs(store)] == ["N037LF"]
+        assert assign_logs(store, "N012LF", [log.id]).changed == 1
+        assert assign_logs(store, None, [log.id]).failed != ()
+        assert len(tail_flights(store, "N012LF")) == 1
 
 
 def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, visit: Visit, tmp_path: Path) -> None:
