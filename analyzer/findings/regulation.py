@@ -226,7 +226,7 @@ def _gives_its_most(flight: Flight, between: Floats) -> bool:
     shown = output[flight.alternator_online & np.isfinite(output)]
     if not shown.size:
         return False
-    most = float(np.percentile(shown, limit_value("output_highest")))
+    most = percentile(shown, limit_value("output_highest"))
     return then > limit_value("at_limit_share") * most and then - was > flight.limits["never_settles_far"]
 
 

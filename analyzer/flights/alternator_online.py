@@ -403,14 +403,14 @@ def _answers_speed(trace: Trace, first: int, end: int) -> bool:
     speed = hold(trace.engine_speed[first:end])
     if flow.size < limit_value("speed_fewest_rows") + lag:
         return False
-    if not middle_range(speed, 90.0) > limit_value("outage_speed_swing") * median(speed):
+    within = middle_range(speed, 90.0)
+    if not within > limit_value("outage_speed_swing") * median(speed):
         return False  # one setting of the throttle, with whatever the loads did beside it
     change, answer = speed[lag:] - speed[:-lag], flow[lag:] - flow[:-lag]
     swings = (np.abs(change) > limit_value("speed_swing")) & np.isfinite(answer)
     change, answer = change[swings], answer[swings]
     if change.size < limit_value("speed_fewest_changes"):
         return False
-    within = middle_range(speed, 90.0)
     return all(_follows_change(change[part], answer[part], within) for part in (change > 0.0, change < 0.0))
 
 

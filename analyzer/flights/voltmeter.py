@@ -159,7 +159,7 @@ def _took_back(trace: Trace, rows: Mask) -> float:
     if float(trace.seconds[seen].sum()) < limit_value("recharge_window"):
         return float("inf")
     smooth = running_median(output[seen], trace.rows_in(limit_value("regulated_lasting")))
-    above = np.maximum(smooth - np.percentile(smooth, limit_value("knee_bottom")), 0.0)
+    above = np.maximum(smooth - percentile(smooth, limit_value("knee_bottom")), 0.0)
     return float((above * trace.seconds[seen]).sum()) / 3600.0
 
 

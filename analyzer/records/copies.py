@@ -9,8 +9,8 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
-from analyzer.records.problems import DamagedError
 from analyzer.records.store import Store
+from analyzer.records.stored import moment, moment_or_none
 from analyzer.records.tables import flights, logs
 from analyzer.trends.deduplicate import deduplicate
 from analyzer.trends.history import in_file_order
@@ -61,25 +61,6 @@ def rows_once(rows: Iterable[Any]) -> list[Any]:
     """Give rows of one aircraft, with ``starts``, ``ends`` and ``id``, in order of start without copies of a flight."""
     first_added = sorted(rows, key=lambda row: (row.starts, row.id))
     return deduplicate(first_added, lambda row: (moment(row.starts), moment(row.ends))).kept
-
-
-def moment(text: str) -> datetime:
-    """A moment of the records.
-
-    Raises
-    ------
-    DamagedError
-        When it is none.
-    """
-    try:
-        return datetime.fromisoformat(text)
-    except ValueError as problem:
-        raise DamagedError(f"a flight that is said to begin at {text}") from problem
-
-
-def moment_or_none(text: str | None) -> datetime | None:
-    """A moment of the records, None without a clock."""
-    return None if text is None else moment(text)
 
 
 def flown_between(connection: Connection, since: datetime, until: datetime, tail: str | None = None) -> list[Any]:

@@ -10,9 +10,9 @@ from sqlalchemy import Connection, func, select
 
 from analyzer.findings.finding import Cause, Finding, FindingName, Severity
 from analyzer.limits import limit_value
-from analyzer.records.copies import flown_between, latest_before, moment
+from analyzer.records.copies import flown_between, latest_before
 from analyzer.records.seals import checked_findings
-from analyzer.records.stored import finding_of
+from analyzer.records.stored import finding_of, moment
 from analyzer.records.tables import findings, flights, logs
 
 

@@ -8,11 +8,11 @@ from analyzer.aircraft import Fleet, read_fleet
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.records import codec
 from analyzer.records.changing import entries_of
-from analyzer.records.copies import moment_or_none
 from analyzer.records.holding import check_index
 from analyzer.records.place import FLEET
 from analyzer.records.seals import check_flight
 from analyzer.records.store import Store
+from analyzer.records.stored import moment_or_none
 from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import FlightFinding, FlightSummary, History, history_of
 

@@ -18,14 +18,13 @@ from sqlalchemy import RowMapping, func, select
 
 from analyzer.aircraft import Fleet
 from analyzer.findings.finding import Severity
-from analyzer.records.copies import moment_or_none
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.holding import check_flights, check_index
 from analyzer.records.problems import RecordsError
 from analyzer.records.reviewing import tail_review, tail_reviews
 from analyzer.records.seals import check_flight, checked_findings, document_seal, hold, log_seal
 from analyzer.records.store import Store
-from analyzer.records.stored import KeptFinding, clock_start, finding_of, flight_of
+from analyzer.records.stored import KeptFinding, clock_start, finding_of, flight_of, moment_or_none
 from analyzer.records.tables import findings, flights, logs, measures
 from analyzer.records.traces import read_trace
 from analyzer.results import FlightResult

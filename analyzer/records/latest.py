@@ -10,10 +10,10 @@ from sqlalchemy import func, select
 
 from analyzer.findings.finding import Finding
 from analyzer.records import codec
-from analyzer.records.copies import latest_in_order, moment_or_none
+from analyzer.records.copies import latest_in_order
 from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, checked_findings
 from analyzer.records.store import Store
-from analyzer.records.stored import KeptFinding, clock_start, finding_of
+from analyzer.records.stored import KeptFinding, clock_start, finding_of, moment_or_none
 from analyzer.records.tables import findings, flights, logs
 from analyzer.trends.history import Reading
 from analyzer.trends.open_findings import OfFlight, OpenFindings, Settled, flights_that_count, open_findings

@@ -20,11 +20,11 @@ from analyzer.aircraft import Aircraft, Fleet
 from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
 from analyzer.records.ammeters import kept_ammeter
-from analyzer.records.copies import moment
 from analyzer.records.files import Held, original_path, read_original
 from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
+from analyzer.records.stored import moment
 from analyzer.records.tables import flights, logs
 from analyzer.records.traces import read_trace_and_breaks
 from analyzer.review import FlightReview, review_log

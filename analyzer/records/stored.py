@@ -16,6 +16,7 @@ from msgspec.json import Decoder, decode, encode
 
 from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES, Measure
+from analyzer.records.problems import DamagedError
 from analyzer.results import FlightResult, clock_at
 
 #: How these are read is worked out once, while this module is loaded: where several threads read the first of a type at
@@ -69,6 +70,25 @@ def finding_of(document: Any) -> Finding:
     return convert(document, Finding)
 
 
+def moment(text: str) -> datetime:
+    """A moment of the records.
+
+    Raises
+    ------
+    DamagedError
+        When it is none.
+    """
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError as problem:
+        raise DamagedError(f"a flight that is said to begin at {text}") from problem
+
+
+def moment_or_none(text: str | None) -> datetime | None:
+    """A moment of the records, None without a clock."""
+    return None if text is None else moment(text)
+
+
 def clock_start(starts: str | None, from_s: float) -> datetime | None:
     """The clock at the first row of a log, by the start of one of its flights."""
-    return None if starts is None else datetime.fromisoformat(starts) - timedelta(seconds=round(from_s, 3))
+    return None if starts is None else moment(starts) - timedelta(seconds=round(from_s, 3))

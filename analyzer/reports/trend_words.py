@@ -81,14 +81,19 @@ def past_words(trend: Trend) -> str:
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:
-    """What starts in the cold would be, "Starts in the cold: at 0 degC 9.16 V (...)"; empty where too few tell."""
+    """What starts in the cold would be, "Starts in the cold: at 0 °C 9.16 V (...)"; empty where too few tell."""
     if outlook is None:
         return ""
     foretold = "; ".join(
-        f"at {one.air:.0f} degC {cold_volts(one)} ({cold_interval(one)}), good in {in_ten(one.good)}"
+        f"at {cold_air(one.air)} {cold_volts(one)} ({cold_interval(one)}), good in {in_ten(one.good)}"
         for one in outlook.starts
     )
     return f"Starts in the cold: {foretold}. {cold_rests_on(outlook)}"
+
+
+def cold_air(degc: float) -> str:
+    """The air at a start, "-10 °C"."""
+    return f"{degc:.0f} {unit_shown('degC')}"
 
 
 def cold_volts(one: ColdStart) -> str:
@@ -109,7 +114,7 @@ def cold_rests_on(outlook: ColdOutlook) -> str:
     return (
         f"An estimate from {counted(outlook.flights, 'start')}, engine not preheated. Good: the bus stays above "
         f"{with_unit(outlook.limit, 'V')} while the starter turns. Coldest start so far: {volts} "
-        f"at {seen.air:.0f} degC, {at_words(seen.at.start, seen.at.flight)}."
+        f"at {cold_air(seen.air)}, {at_words(seen.at.start, seen.at.flight)}."
     )
 
 

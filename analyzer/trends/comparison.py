@@ -143,7 +143,7 @@ def verdict_of(compared: tuple[Compared, ...], found: tuple[FoundAround, ...]) -
         return WorkVerdict.CHANGED if goes_on or worse else WorkVerdict.HELPED
     if goes_on:
         return WorkVerdict.DID_NOT_HELP
-    lately = [one for one in found if one.lately and (one.before > 1 or not one.after)]
+    lately = [one for one in found if one.lately and (one.before > limit_value("trend_stray_flights") or not one.after)]
     if by_measures not in (WorkVerdict.NO_CHANGE, WorkVerdict.NOTHING_TO_COMPARE) or not lately:
         return by_measures
     if min(one.flights_after for one in lately) < limit_value("trend_fewest_step"):

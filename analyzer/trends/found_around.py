@@ -66,7 +66,7 @@ class FoundAround:
     @property
     def goes_on(self) -> bool:
         """Whether it was there when the work was done and is found about as often since; one flight tells nothing."""
-        told = self.frequent or min(self.before, self.after) > 1
+        told = self.frequent or min(self.before, self.after) > limit_value("trend_stray_flights")
         as_before = not self._share_at_most(limit_value("trend_goes_on_share"))
         return self.lately > 0 and told and as_before and not self.ended
 
@@ -74,7 +74,9 @@ class FoundAround:
     def new(self) -> bool:
         """Whether it was made by chance at most before the work, and surely is more frequent since."""
         more = _chance_of_so_few(self.after, self.flights_after, self.before, self.flights_before)
-        return self.before <= 1 and self.after > 2 and more < limit_value("trend_ended_chance")
+        seldom = self.before <= limit_value("trend_stray_flights")
+        often = self.after >= limit_value("trend_fewest_step")
+        return seldom and often and more < limit_value("trend_ended_chance")
 
     def _share_at_most(self, factor: float) -> bool:
         """Whether its share of the flights since is at most so many times what it was before."""
@@ -124,7 +126,8 @@ def _back_after(before: int, flights_before: int, after: Sequence[bool]) -> int 
     """
     clean = next((place for place, found in enumerate(after) if found), len(after))
     since = after[clean:]
-    if sum(since) < 2 or sum(since) * flights_before < limit_value("trend_goes_on_share") * before * len(since):
+    as_often = sum(since) * flights_before >= limit_value("trend_goes_on_share") * before * len(since)
+    if sum(since) <= limit_value("trend_stray_flights") or not as_often:
         return None
     return clean if _chance_of_so_few(before, flights_before, 0, clean) < limit_value("trend_ended_chance") else None
 

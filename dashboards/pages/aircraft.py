@@ -14,7 +14,7 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
 from analyzer.reports.evidence import trend_evidence_words
-from analyzer.reports.trend_words import and_more, cold_interval, cold_rests_on, cold_volts, in_ten
+from analyzer.reports.trend_words import and_more, cold_air, cold_interval, cold_rests_on, cold_volts, in_ten
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.followed_tail import Trend, follow_tail
 from analyzer.trends.judging import TrendFinding
@@ -216,7 +216,7 @@ def _starts_in_the_cold(view: TailView) -> list[html.Section]:
     outlook = view.result.cold
     if outlook is None:
         return []
-    rows = [(f"{one.air:.0f} °C", cold_volts(one), cold_interval(one), in_ten(one.good)) for one in outlook.starts]
+    rows = [(cold_air(one.air), cold_volts(one), cold_interval(one), in_ten(one.good)) for one in outlook.starts]
     head = ("Air", "Bus under the starter", "95 % interval of one start", "Good starts")
     told = [cold_rests_on(outlook), " ", explained("How it is worked out", "cold_outlook"), "."]
     return [
