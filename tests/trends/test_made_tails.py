@@ -10,6 +10,7 @@ from made_histories import FAULTY, HEALTHY, made
 
 from analyzer.contract_tails import trend_entry
 from analyzer.limits import limit_value
+from analyzer.reports.trend_words import past_words
 from analyzer.trends.entries import Entry
 from analyzer.trends.history import Reading, history_of
 from analyzer.trends.tail_result import tail_result
@@ -268,3 +269,14 @@ def test_a_slope_needs_ten_flights_over_twenty_engine_hours():
     assert first.level == pytest.approx(last.level, abs=0.2)
     assert (first.slope_per_100h, first.low, first.high, first.reaches_limit_in_h) == (None,) * 4
     assert last.low < last.slope_per_100h < last.high
+
+
+@pytest.mark.parametrize(("level", "says"), [(7.9, ", past its limit of 8.40 V"), (8.9, "")])
+def test_a_level_past_its_limit_is_said_so_before_there_is_a_slope(level, says):
+    flights = [
+        replace(flight, readings={"cranking_voltage": Reading(level, level - 0.05, level + 0.05)}, nominal_voltage=14)
+        for flight in made("plain", 3, 8).history.flights
+    ]
+    trend = review_tail(history_of("N0009P", flights, [])).trends["cranking_voltage"]
+    assert (trend.now.slope, trend.now.limit) == (None, 8.4)
+    assert past_words(trend) == says
