@@ -89,7 +89,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
                         section("Findings", _findings(kept), name="flight-findings"),
                         section(
                             "How long without the alternator",
-                            planner_of(review, kept.worn, query),
+                            planner_of(review, kept.battery, query),
                             name="flight-planner",
                         ),
                     ],
