@@ -215,3 +215,16 @@ def test_the_shells_scripts_know_every_command_and_option() -> None:
     assert set(done.stdout.decode().split()) == {name for name in COMMANDS if name.startswith("re")}
     fish = fish_script(options, COMMANDS)
     assert all(f"-a {name} " in fish for name in COMMANDS)
+
+
+def test_a_lesson_tells_where_the_power_goes_at_each_step(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    text = " ".join(told(capsys, "flight", "N037LF", "2026-04-26", "--lesson", "--records", records).split())
+    kept = json.loads(told(capsys, "flight", "N037LF", "2026-04-26", "--json", "--records", records))
+    assert text.count("Instruments: voltmeter") == len(kept["story"])
+    assert "so it feeds the bus and puts about" in text
+    held = next(one["flow"] for one in kept["story"] if one["says"].startswith("Recharge done"))
+    assert held["feeder"] == "alternator"
+    assert held["load"]["amps"]["value"] == pytest.approx(
+        held["alternator"]["amps"]["value"] - held["battery"]["amps"]["value"], abs=0.11
+    )
+    assert "Instruments" not in told(capsys, "flight", "N037LF", "2026-04-26", "--records", records)
