@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import json
 import re
 import tomllib
 from collections.abc import Mapping
@@ -15,6 +14,9 @@ from typing import Any
 from analyzer.limits import Limits
 from analyzer.logs.log import ROLE_UNITS
 from analyzer.small_files import read_text
+
+#: What a key of the fleet file may be set to; None takes the key away.
+Setting = float | int | str | tuple[float, float] | None
 
 AMMETERS = ("alternator", "battery")
 NOMINAL_VOLTAGES = (14, 28)
@@ -123,7 +125,7 @@ class Aircraft:
 
 UNKNOWN_AIRCRAFT = Aircraft()
 #: What each number may be: wider than any light aircraft, narrow enough to catch a slip of a digit or a unit.
-_RANGES = {
+RANGES = {
     "battery_capacity": (1.0, 500.0),  # [Ah]
     "alternator_rating": (2.0, 1000.0),  # [A]
     "overvoltage": (10.0, 60.0),  # [V]
@@ -136,7 +138,7 @@ _WORDS: Mapping[str, tuple[str, ...]] = {
     "battery": tuple(Battery),
     "source": tuple(Source),
 }
-_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *_WORDS, *_RANGES)
+_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *_WORDS, *RANGES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,16 +162,27 @@ def read_fleet(path: Path) -> Fleet:
     Raises
     ------
     FleetFileError
-        When the file cannot be read, is not TOML, has a key that is not known (the nearest right one is
-        named) or a value that cannot be.
+        When the file cannot be read, or as for ``parse_fleet``.
     """
     try:
-        document = tomllib.loads(read_text(path))
+        return parse_fleet(read_text(path), path)
     except OSError as problem:
         reason = problem.strerror or problem
         raise FleetFileError(f"{path}: the fleet file cannot be opened ({reason}).") from problem
     except UnicodeDecodeError as problem:
         raise FleetFileError(f"{path}: the fleet file is no text in UTF-8; save it as UTF-8.") from problem
+
+
+def parse_fleet(text: str, path: Path) -> Fleet:
+    """Read a fleet file's text; ``path`` is where it stands, or is about to.
+
+    Raises
+    ------
+    FleetFileError
+        When it is not TOML, has a key that is not known (the nearest right one is named) or a value that cannot be.
+    """
+    try:
+        document = tomllib.loads(text)
     except (ValueError, RecursionError) as problem:  # also of a number of more digits than are read
         raise FleetFileError(f"{path}: the fleet file is not valid TOML ({problem}).") from problem
     _known(document, ("aircraft",), path, "at the top level")
@@ -207,8 +220,8 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     if not isinstance(table, dict):
         raise FleetFileError(f"{path}: 'aircraft.{tail}' must be a table, written [aircraft.{tail}].")
     _known(table, _KEYS, path, where)
-    for key in _RANGES:
-        lowest, highest = _RANGES[key]
+    for key in RANGES:
+        lowest, highest = RANGES[key]
         if key in table and not (_is_number(table[key]) and lowest <= table[key] <= highest):
             shown = repr(table[key])[:30]
             raise FleetFileError(f"{path}: {key} {where} must be a number from {lowest:g} to {highest:g}, not {shown}.")
@@ -226,7 +239,7 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
         raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')
     _known(columns, tuple(ROLE_UNITS), path, f"in [aircraft.{tail}.columns]")
-    numbers: dict[str, Any] = {key: float(table[key]) for key in _RANGES if key in table}
+    numbers: dict[str, Any] = {key: float(table[key]) for key in RANGES if key in table}
     return Aircraft(
         tail=tail.upper(),
         nominal_voltage=table.get("nominal_voltage"),
@@ -254,16 +267,3 @@ def _band(value: Any, path: Path, where: str) -> tuple[float, float] | None:
             f"such as [13.6, 14.3], not {value!r}."
         )
     return float(value[0]), float(value[1])
-
-
-def with_columns(text: str, tail: str, columns: Mapping[str, str]) -> str:
-    """Give a fleet file's text with columns mapped for a tail; everything else stays as it was written."""
-    heading = f"[aircraft.{tail.upper()}.columns]"
-    lines = text.splitlines()
-    made = [f"{role} = {json.dumps(name, ensure_ascii=False)}" for role, name in columns.items()]
-    if heading not in (line.strip() for line in lines):
-        return "\n".join([*lines, *([""] if lines else []), heading, *made]) + "\n"
-    at = next(place for place, line in enumerate(lines) if line.strip() == heading) + 1
-    end = next((place for place in range(at, len(lines)) if lines[place].lstrip().startswith("[")), len(lines))
-    kept = [line for line in lines[at:end] if line.split("=")[0].strip() not in columns]
-    return "\n".join([*lines[:at], *made, *kept, *lines[end:]]) + "\n"

@@ -51,6 +51,7 @@ COMMANDS = {
     "squawk": "confirm or refute a pilot's report from the recordings",
     "entry": "keep what maintenance was done; trends start anew where it can change them",
     "dispose": "keep what a person says of a finding: confirmed, not found, accepted, fixed",
+    "settings": "show or change what is known of an aircraft: battery, ammeter, regulator, limits",
     "assign": "list kept logs that name no aircraft, and say whose they are",
     "forget": "let kept logs go, with all that came from them",
     "rebuild": "run the present analysis over every kept log, and count what changed",

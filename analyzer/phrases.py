@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 
 def counted(count: int, one: str, many: str | None = None) -> str:
     """A count with its noun, "1 flight", "1,200 flights", "3 tries"."""
@@ -11,6 +13,11 @@ def counted(count: int, one: str, many: str | None = None) -> str:
 def times(count: int) -> str:
     """How often, "once", "3 times"."""
     return "once" if count == 1 else f"{count:,} times"
+
+
+def day(moment: datetime) -> str:
+    """A day, "9 May 2026"."""
+    return f"{moment.day} {moment:%B %Y}"
 
 
 def duration(seconds: float) -> str:

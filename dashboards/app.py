@@ -27,7 +27,19 @@ if TYPE_CHECKING:
     from dashboards.kept import Kept
 
 #: The pages, and those of them that stand in the bar at the top.
-PAGES = ("fleet", "digest", "aircraft", "flight", "squawk", "bring_in", "logs", "entries", "changes", "reference")
+PAGES = (
+    "fleet",
+    "digest",
+    "aircraft",
+    "flight",
+    "squawk",
+    "bring_in",
+    "logs",
+    "settings",
+    "entries",
+    "changes",
+    "reference",
+)
 BRING_IN = "/bring-in"
 IN_THE_BAR = (
     ("Fleet", "/"),

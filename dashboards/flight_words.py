@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from analyzer.phrases import day
 from analyzer.reports import wording
 from analyzer.results import clock_at
 from analyzer.review import FlightReview
@@ -39,7 +40,7 @@ GROUPS = (
 
 def day_words(moment: datetime | None) -> str:
     """A day, "9 May 2026"."""
-    return f"{moment.day} {moment:%B %Y}" if moment else "day unknown"
+    return day(moment) if moment else "day unknown"
 
 
 def when_words(review: FlightReview) -> str:

@@ -19,13 +19,14 @@ from analyzer.endable import EndedError, Helper
 from analyzer.logs import Source
 from analyzer.logs.apart import in_helper, tail_in_helper
 from analyzer.logs.log import Refusal
+from analyzer.measures.battery_life import UNKNOWN_BATTERY, BatteryKnown
 from analyzer.records.adding import Added, add_logs
 from analyzer.records.changes import Change, kept_changes
 from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions, kept_entries, settled_findings
 from analyzer.records.copies import FlightOfLog, flights_at, flights_of_logs
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest_flights import newest_start
-from analyzer.records.flight_again import battery_shows_wear, judging_of, reviewed_again, same_flight
+from analyzer.records.flight_again import battery_known, judging_of, reviewed_again, same_flight
 from analyzer.records.keeping import Prepared
 from analyzer.records.kept import (
     KeptFinding,
@@ -91,7 +92,7 @@ class KeptFlight:
     review: FlightReview
     warnings: tuple[str, ...]
     dispositions: tuple[Disposition, ...] = ()
-    worn: bool = False  # whether its aircraft's flights show a worn battery, as things stand
+    battery: BatteryKnown = UNKNOWN_BATTERY  # as things stand
     before: int | None = None  # ids of the flights before and after it
     after: int | None = None
 
@@ -425,7 +426,7 @@ class Kept:
             same_flight(review, record.result.from_s, record.result.to_s),
             tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
-            battery_shows_wear(store, tail, review),
+            battery_known(store, tail, review),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
         )

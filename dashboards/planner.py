@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
+from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,7 +12,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.aircraft import Battery
-from analyzer.measures.battery_life import Share
+from analyzer.measures.battery_life import BatteryKnown, Share, condition_by_test
 from analyzer.measures.loads import Load, usual_loads
 from analyzer.measures.measure import Measure
 from analyzer.measures.planning import Preset, about, plan, preset
@@ -37,12 +38,11 @@ FIELDS = (
 )
 
 
-def planner_of(review: FlightReview, worn: bool, query: Mapping[str, str]) -> html.Div:
-    """The planner, filled in with what this flight shows or with what a link asks for.
-
-    ``worn`` says that what is known of the aircraft's battery shows wear.
-    """
-    given = preset(review.flight, review.measures, worn=worn)
+def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, str]) -> html.Div:
+    """The planner, filled in with what this flight and the records show or with what a link asks for."""
+    now = datetime.now()
+    given = preset(review.flight, review.measures, known, now)
+    tested = condition_by_test(known.tested, now) if known.tested and not known.worn else None
     loads = usual_loads(given.nominal_voltage)
     night = _known(query["night"], loads) if "night" in query else [load.name for load in loads if load.night]
     shed = _known(query.get("shed", ""), loads)
@@ -51,7 +51,7 @@ def planner_of(review: FlightReview, worn: bool, query: Mapping[str, str]) -> ht
         "capacity": given.capacity,
         "charge": None if given.charge is None else 100.0 * given.charge.value,
         "temperature": given.temperature,
-        "condition": None,  # no number stands there that no test has shown
+        "condition": 100.0 * tested.value if tested else None,  # no number stands there that no test has shown
     }
     values = shown | _asked(query)
     return html.Div(
@@ -154,7 +154,7 @@ def answer(
         return html.P("Enter the charge: the recording does not show it.")
     given = Preset(
         load=load, capacity=capacity, charge=full, temperature=temperature,
-        condition=about(condition) if isinstance(condition, int | float) else Share(*known["condition"]),
+        condition=_share(condition if isinstance(condition, int | float) else None, known["condition"]),
         battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
         nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
     )  # fmt: skip

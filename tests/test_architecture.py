@@ -42,6 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "cells": set(),
     "endable": set(),
     "aircraft": {"limits", "logs", "small_files"},
+    "fleet_edit": {"aircraft"},
     "logs": {"corrections", "endable", "series"},
     "flights": {"logs", *TOOLS},
     "measures": {"logs", "flights", *TOOLS},
@@ -51,8 +52,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "contract": {*STAGES, "results", "quantity"},
     "trends": {"flights", "measures", "findings", "review", "results", *TOOLS},
     "squawk": {*STAGES, "results", "review", "trends", *TOOLS},
-    "records": {*STAGES, "corrections_file", "results", "review", "trends", *TOOLS},
-    "service": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records"},
+    "records": {*STAGES, "corrections_file", "fleet_edit", "results", "review", "trends", *TOOLS},
+    "service": {*STAGES, *TOOLS, "fleet_edit", "results", "review", "trends", "squawk", "records"},
     "contract_columns": {"logs"},
     "contract_squawk": {"contract", "quantity", "squawk"},
     "contract_tails": {"contract", "findings", "trends"},
@@ -65,7 +66,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 }
 HEAVY = (
     *("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich"),
-    *("matplotlib", "jinja2", "typst"),
+    *("matplotlib", "jinja2", "typst", "tomlkit"),
 )
 
 

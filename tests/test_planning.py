@@ -78,13 +78,16 @@ def test_a_28_volt_aircraft_needs_fewer_amperes_for_the_same_equipment() -> None
 
 
 def test_each_end_of_the_interval_comes_from_its_own_charge_and_condition() -> None:
-    # By hand: C = 30 Ah / factor(10 degC) x charge x condition, t = 60 (C / I)^k.
+    # By hand: C = 30 Ah / factor(10 degC) x charge x condition, t = 60 (C / I)^k; at the upper end what is missing
+    # shortens the time of the whole battery by its share.
     life = battery_life(10.0, 30.0, Share(0.9, 0.8, 1.0), 10.0, Share(0.9, 0.7, 1.0), None)
     capacity = 30.0 / temperature_factor(10.0)
     ks = (limit_value("peukert_least"), limit_value("peukert_most"))
     assert life.value == pytest.approx(60.0 * (capacity * 0.81 / 10.0) ** limit_value("peukert_typical"), rel=1e-9)
     assert life.low == pytest.approx(min(60.0 * (capacity * 0.56 / 10.0) ** k for k in ks), rel=1e-9)
-    assert life.high == pytest.approx(max(60.0 * (capacity / 10.0) ** k for k in ks), rel=1e-9)
+    assert life.high == pytest.approx(max(60.0 * capacity / 30.0 * (30.0 / 10.0) ** k for k in ks), rel=1e-9)
+    short = battery_life(60.0, 30.0, Share(0.9, 0.8, 1.0), 25.0, Share(0.8, 0.7, 0.9), None)
+    assert short.high == pytest.approx(60.0 * 0.9 * 0.5 ** ks[0], rel=0.01), "above the one-hour rate too"
 
 
 def test_a_worn_battery_is_taken_to_last_well_below_a_sound_one_and_never_to_its_whole_rating() -> None:

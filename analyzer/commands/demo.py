@@ -6,7 +6,8 @@ import argparse
 import tempfile
 from pathlib import Path
 
-from analyzer.commands.pages import add_server_arguments, say, show
+from analyzer.commands.logs import usage
+from analyzer.commands.pages import ServerUsageError, add_server_arguments, say, server_asked, show
 
 EPILOG = """\
   taper demo --open
@@ -23,13 +24,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Make the season and serve it until interrupted; the exit status."""
-    if arguments.keep:
-        return _shown(arguments, Path(arguments.keep))
-    with tempfile.TemporaryDirectory(prefix="taper-demo-", ignore_cleanup_errors=True) as folder:
-        return _shown(arguments, Path(folder))
-
-
-def _shown(arguments: argparse.Namespace, folder: Path) -> int:
     from analyzer.commands.demo_records import make_demo_records
 
-    return show(arguments, make_demo_records(folder, say))
+    try:
+        asked = server_asked(arguments)
+    except ServerUsageError as problem:
+        return usage(str(problem))
+    if arguments.keep:
+        return show(asked, make_demo_records(Path(arguments.keep), say))
+    with tempfile.TemporaryDirectory(prefix="taper-demo-", ignore_cleanup_errors=True) as folder:
+        return show(asked, make_demo_records(Path(folder), say))

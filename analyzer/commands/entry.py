@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 EPILOG = """\
   taper entry N047KT 2026-03-29 "battery replaced"
   taper entry N047KT 2026-03-29T16:00 "14.1 V at 2000 rpm" --kind regulator_adjusted
-  taper entry --import entries.csv         columns tail,when,kind,words
+  taper entry N047KT 2026-05-02 "capacity test" --kind battery_serviced --capacity 84
+  taper entry --import entries.csv         columns tail,when,kind,words, and capacity where one was tested
   taper entry --list [TAIL]                with their numbers
   taper entry N047KT 2026-03-30 "battery replaced" --edit 4
   taper entry --delete 4
@@ -33,6 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("when", nargs="?", metavar="DATE", help="2026-03-29, 29 Mar 2026, today; or with a time")
     parser.add_argument("words", nargs="*", metavar="WORDS", help="what was done")
     parser.add_argument("--kind", metavar="KIND", help="kind of work; found from the words when they name it")
+    parser.add_argument("--capacity", metavar="PERCENT", help="what a capacity test came to, in %% of rated capacity")
     parser.add_argument("--import", dest="file", metavar="FILE.csv", help="keep every entry of a file")
     parser.add_argument("--list", action="store_true", help="list the entries")
     parser.add_argument("--edit", type=int, metavar="NUMBER", help="put this in an entry's place")
@@ -77,7 +79,7 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
     if not arguments.words:
         return usage('say TAIL DATE "WORDS", or --import, --list, --delete')
     kind = arguments.kind or kind_of_words(words)
-    entry = make_entry(arguments.tail, arguments.when, kind, words, datetime.now())
+    entry = make_entry(arguments.tail, arguments.when, kind, words, arguments.capacity, today=datetime.now())
     changed = {entry.tail}
     if arguments.edit is not None:
         changed.add(edit_entry(store, arguments.edit, entry).tail)
@@ -95,10 +97,14 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
 def _list(entries: list[KeptEntry], *, as_json: bool) -> None:
     rows = [
         {"number": kept.id, "tail": kept.entry.tail, "when": kept.entry.when.isoformat(), "kind": kept.entry.kind,
-         "words": kept.entry.words} for kept in entries
+         "words": kept.entry.words, "capacity": kept.entry.capacity} for kept in entries
     ]  # fmt: skip
     if as_json:
         sys.stdout.write(json.dumps({"contract": 1, "entries": rows}, ensure_ascii=False, indent=1) + "\n")
         return
-    for row in rows:
-        sys.stdout.write(f"{row['number']:>5}  {row['tail']:<8}  {row['when']}  {row['kind']:<20}  {row['words']}\n")
+    for kept in entries:
+        entry = kept.entry
+        tested = "" if entry.capacity is None else f"  (capacity {entry.capacity:g} % of rated)"
+        sys.stdout.write(
+            f"{kept.id:>5}  {entry.tail:<8}  {entry.when.isoformat()}  {entry.kind:<20}  {entry.words}{tested}\n"
+        )

@@ -20,6 +20,7 @@ EPILOG = """\
   taper flight N047KT                       its last flight
   taper flight N047KT 2026-03-29            the flight of a day
   taper flight N047KT "29 Mar 2026 16:04"   where the day has several
+  taper flight N047KT --lesson              with where the power goes at each step, and why
   taper flight N047KT last --full           every measure, cause and reason, and why the meters do that"""
 
 
@@ -27,6 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
     add_flight_arguments(parser)
     parser.add_argument("--full", action="store_true", help="every measure, cause and reason, and why meters do that")
+    parser.add_argument("--lesson", action="store_true", help="where the power goes at each step of the story, and why")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_records_argument(parser)
 
@@ -82,6 +84,7 @@ def _show(log: LogReview, review: FlightReview, arguments: argparse.Namespace) -
     from dataclasses import asdict, replace
 
     from analyzer.contract import log_entry, written
+    from analyzer.measures.power_flow import power_flow
     from analyzer.reports.flight_text import short_log_text
     from analyzer.reports.story import story
     from analyzer.reports.story_text import story_text
@@ -89,14 +92,20 @@ def _show(log: LogReview, review: FlightReview, arguments: argparse.Namespace) -
     from analyzer.results import flight_result, log_result
 
     result, told = replace(log_result(log), flights=(flight_result(review),)), story(review)
+    step_s = review.flight.trace.step_s
+    flows = [power_flow(review.flight, review.measures, one.settled_s(step_s)) for one in told]
     if arguments.json:
         document = {
             "contract": 1,
             "log": json.loads(written(log_entry(result))),
-            "story": [asdict(one) for one in told],
+            "story": [asdict(one) | {"flow": asdict(flow)} for one, flow in zip(told, flows, strict=True)],
         }
         sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
         return
     style = Style.of(sys.stdout)
     sys.stdout.write((log_text if arguments.full else short_log_text)(result, style) + "\n")
-    sys.stdout.write(story_text(told, result.flights[0].clock, style, why=arguments.full) + "\n" + cautions(style))
+    sys.stdout.write(
+        story_text(told, result.flights[0].clock, style, why=arguments.full, flows=flows if arguments.lesson else ())
+        + "\n"
+        + cautions(style)
+    )

@@ -5,8 +5,12 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
+
+if TYPE_CHECKING:
+    from dashboards.serving import Served
 
 PORT = 8060
 MISSING = "The pages need {missing}, which is not installed. In this project's checkout: pip install '.[dashboard]'"
@@ -47,30 +51,50 @@ def add_server_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--open", action="store_true", help="open the pages in a browser")
 
 
-def show(arguments: argparse.Namespace, records: Path) -> int:
-    """Serve the pages over some records until interrupted; the exit status."""
+class ServerUsageError(ValueError):
+    """What was asked of the server cannot be; the message says what to give instead."""
+
+
+def server_asked(arguments: argparse.Namespace) -> Served:
+    """How the pages are to be served.
+
+    Raises
+    ------
+    ServerUsageError
+        When the arguments do not go together, or the libraries of the pages are not installed.
+    """
     if not 0 <= arguments.port <= 65535:
-        return usage(f"--port must be a number from 0 to 65535, not {arguments.port}")
+        raise ServerUsageError(f"--port must be a number from 0 to 65535, not {arguments.port}")
     if arguments.key and not arguments.certificate:
-        return usage("--key needs the --certificate that it belongs to")
+        raise ServerUsageError("--key needs the --certificate that it belongs to")
     try:
-        from analyzer.records.accounts import AccountError
         from dashboards.below import PrefixError, prefix_of
-        from dashboards.serving import CannotServeError, Served, serve
-        from dashboards.tls import CertificateError
+        from dashboards.serving import Served
     except ModuleNotFoundError as missing:
-        return usage(MISSING.format(missing=missing.name))
+        raise ServerUsageError(MISSING.format(missing=missing.name)) from missing
     try:
-        asked = Served(
-            arguments.host, arguments.port, tuple(arguments.name), _path(arguments.certificate), _path(arguments.key),
-            arguments.without_accounts, arguments.proxy, arguments.open, prefix_of(arguments.prefix),
-        )  # fmt: skip
+        prefix = prefix_of(arguments.prefix)
+    except PrefixError as problem:
+        raise ServerUsageError(str(problem)) from problem
+    return Served(
+        arguments.host, arguments.port, tuple(arguments.name), _path(arguments.certificate), _path(arguments.key),
+        arguments.without_accounts, arguments.proxy, arguments.open, prefix,
+    )  # fmt: skip
+
+
+def show(asked: Served, records: Path) -> int:
+    """Serve the pages over some records until interrupted; the exit status."""
+    from analyzer.records.accounts import AccountError
+    from dashboards.serving import CannotServeError, serve
+    from dashboards.tls import CertificateError
+
+    try:
         serve(records, asked, say)
-    except (CannotServeError, CertificateError, AccountError, PrefixError) as problem:
+    except (CannotServeError, CertificateError, AccountError) as problem:
         return usage(str(problem))
     except OSError as problem:
         reason = problem.strerror or problem
-        return usage(f"{arguments.host} port {arguments.port} cannot be listened on ({reason}); try another --port")
+        return usage(f"{asked.host} port {asked.port} cannot be listened on ({reason}); try another --port")
     return READ
 
 

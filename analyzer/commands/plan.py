@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from typing import TYPE_CHECKING
+from datetime import datetime
 
 from analyzer.commands.flight import add_flight_arguments, asked_flight
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
 from analyzer.measures.plan_numbers import NUMBERS
-
-if TYPE_CHECKING:
-    pass
 
 EPILOG = """\
   taper plan N047KT                                    as flown last, by day and with night loads
@@ -53,7 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
     try:
         with open_named(arguments) as store:
             shown = asked_flight(arguments, store)
-            planned = plan_endurance(store, shown, given, night, _named(arguments.shed))
+            planned = plan_endurance(store, shown, given, datetime.now(), night, _named(arguments.shed))
     except (EntriesError, NoSuchFlightError, FleetFileError, PlanError) as problem:
         return usage(str(problem))
     except RecordsError as problem:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from analyzer.commands.pages import add_server_arguments, show
+from analyzer.commands.logs import usage
+from analyzer.commands.pages import ServerUsageError, add_server_arguments, server_asked, show
 
 EPILOG = """\
   taper serve                           then open the address that it prints
@@ -33,4 +34,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Serve until interrupted; the exit status."""
     from analyzer.records.place import records_folder
 
-    return show(arguments, records_folder(arguments.records))
+    try:
+        return show(server_asked(arguments), records_folder(arguments.records))
+    except ServerUsageError as problem:
+        return usage(str(problem))

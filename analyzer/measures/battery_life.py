@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import peukert_hours, temperature_factor
+
+#: Days of a mean year.
+DAYS_A_YEAR = 365.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +35,56 @@ def worn_condition() -> Share:
     return Share(limit_value("capacity_worn"), limit_value("capacity_worn_least"), limit_value("capacity_worn_most"))
 
 
+@dataclass(frozen=True, slots=True)
+class CapacityTest:
+    """What a test found of a battery's capacity."""
+
+    when: datetime
+    capacity: float  # [% of rated]
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryKnown:
+    """What the records know of an aircraft's battery beside the flight that is looked at."""
+
+    worn: bool = False  # whether findings since it was fitted or tested show wear
+    tested: CapacityTest | None = None  # the last test of the battery that is fitted
+
+
+UNKNOWN_BATTERY = BatteryKnown()
+
+
+def months_since(test: CapacityTest, today: datetime) -> float:
+    """Months between a test and today, none below zero."""
+    return max(0.0, (today - test.when) / timedelta(days=DAYS_A_YEAR / 12))
+
+
+def condition_by_test(test: CapacityTest, today: datetime) -> Share | None:
+    """Share of its rated capacity that a tested battery has today; None where the test is too old to tell.
+
+    What may have been lost since widens it downwards only.
+    """
+    months = months_since(test, today)
+    if months > limit_value("capacity_test_holds"):
+        return None
+    share, spread = test.capacity / 100.0, limit_value("capacity_test_spread")
+    least = max(0.01, share * (1.0 - spread) - months * limit_value("capacity_test_lost"))
+    return Share(min(share, 1.0), min(least, 1.0), min(share * (1.0 + spread), 1.0))
+
+
+def known_condition(known: BatteryKnown, battery: Battery | None, today: datetime) -> Share:
+    """Share of its rated capacity that a battery has, as far as the records know it.
+
+    Where the flights since a test show wear, each end is the lower of what the test and the wear say.
+    """
+    tested = condition_by_test(known.tested, today) if known.tested else None
+    worn = worn_condition() if known.worn else None
+    told = [one for one in (tested, worn) if one is not None]
+    if not told:
+        return usual_condition(battery)
+    return Share(min(one.value for one in told), min(one.low for one in told), min(one.high for one in told))
+
+
 def battery_life(
     load: float, capacity: float, charge: Share, temperature: float, condition: Share, battery: Battery | None
 ) -> Share:
@@ -38,7 +92,9 @@ def battery_life(
 
     ``t = 60 H (C / (I H))^k`` with the one-hour rating, H = 1 h (Peukert), C what is left of the rated capacity at
     this temperature, charge and condition. The interval spans the exponents k of such batteries, the charge and the
-    condition; never more than the whole rated capacity.
+    condition; never more than the whole rated capacity. What is missing may be missing of the plates, so that the rest
+    carries more each, or of what they hold, so that the time falls by that share and no more: the upper end takes the
+    second.
 
     Parameters
     ----------
@@ -56,8 +112,15 @@ def battery_life(
         exponents = (1.0, typical)
     value = _minutes(capacity / cold * charge.value * condition.value, load, typical)
     lows = [_minutes(capacity / cold * charge.low * condition.low, load, k) for k in exponents]
-    most = min(capacity / warm * charge.high * condition.high, capacity)
-    highs = [_minutes(most, load, k) for k in exponents]
+    most = charge.high * condition.high
+    highs = [
+        minutes
+        for k in exponents
+        for minutes in (
+            _minutes(min(capacity / warm * most, capacity), load, k),
+            min(most / warm, 1.0) * _minutes(capacity, load, k),
+        )
+    ]
     return Share(value, min(*lows, value), max(*highs, value))
 
 

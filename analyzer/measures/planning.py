@@ -8,14 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 
 from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.measures.battery_life import Share, battery_life, usual_condition, worn_condition
+from analyzer.measures.battery_life import BatteryKnown, Share, battery_life, condition_by_test, known_condition
 from analyzer.measures.endurance import battery_kind, battery_temperature, charge_left, charge_share, observed_load
 from analyzer.measures.loads import usual_loads
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
+from analyzer.phrases import day
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +35,13 @@ class Preset:
     basis: Mapping[str, str]  # where each comes from, a sentence
 
 
-def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Preset:
-    """Give what a plan begins with; ``worn`` says that what is known of the aircraft's battery shows wear."""
+def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown, today: datetime) -> Preset:
+    """Give what a plan that is made today begins with; ``known`` is what the records know of the battery."""
     load, source = observed_load(flight, measures["bus_load"])
     battery = battery_kind(flight)
     charge, how = charge_share(flight, measures["resting_charge"])
     charge, left = charge_left(flight, charge, measures["offline_discharge"])
-    condition = worn_condition() if worn else usual_condition(battery)
+    condition = known_condition(known, battery, today)
     basis = {
         "load": f"Load: {source.removeprefix('at ')}."
         if load is not None
@@ -56,9 +58,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Pr
     if flight.aircraft.battery_capacity is None:
         assumed = flight.limits["battery_capacity"]
         basis["capacity"] = f"Rated capacity is not in the fleet file; {assumed:.0f} Ah is assumed."
-    span = f"{100.0 * condition.low:.0f} to {100.0 * condition.high:.0f} % of rated capacity is assumed"
-    shown = "The battery shows wear" if worn else "A battery can be half worn before it shows"
-    basis["condition"] = f"{shown}: {span} until a capacity test says more."
+    basis["condition"] = condition_words(known, condition, today)
     return Preset(
         load=load,
         capacity=flight.limits["battery_capacity"],
@@ -70,6 +70,20 @@ def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Pr
         floor=flight.aircraft.essential_load,
         basis=basis,
     )
+
+
+def condition_words(known: BatteryKnown, condition: Share, today: datetime) -> str:
+    """Say what the condition rests on: a test, its age, and what the flights show."""
+    span = f"{100.0 * condition.low:.0f} to {100.0 * condition.high:.0f} % of rated capacity is assumed"
+    shown = "The battery shows wear" if known.worn else "A battery can be half worn before it shows"
+    if known.tested is None:
+        return f"{shown}: {span} until a capacity test says more."
+    told = f"Capacity test of {day(known.tested.when)}: {known.tested.capacity:g} % of rated."
+    if condition_by_test(known.tested, today) is None:
+        months = limit_value("capacity_test_holds")
+        return f"{told} It is older than {months:.0f} months. {shown}: {span} until it is tested again."
+    since = " The battery shows wear since." if known.worn else ""
+    return f"{told}{since} {span[0].upper()}{span[1:]} today."
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ _SEALED = COLUMNS[1:-1]
 MOST_BESIDE = 1_000_000_000
 #: What a line is told by, where a table is written: table -> (what, columns kept, the column that says about what).
 _TABLES = {
-    "entries": ("maintenance entry", ("tail", "when", "kind", "words"), "id"),
+    "entries": ("maintenance entry", ("tail", "when", "kind", "words", "capacity"), "id"),
     "dispositions": ("disposition", ("tail", "finding", "at", "verdict", "who", "words", "entry_id"), "id"),
     "logs": ("log", ("source", "hash", "tail", "tail_from", "rows", "starts", "columns", "original_kept"), "id"),
 }

@@ -28,13 +28,13 @@ from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
 from analyzer.records.verdicts import Disposed
 from analyzer.small_files import read_bytes, read_text
-from analyzer.trends.entries import COLUMNS, Entry, make_entry, read_entries
+from analyzer.trends.entries import CAPACITY, COLUMNS, Entry, make_entry, read_entries
 
 DISPOSITIONS_FILE = "dispositions.csv"
 ASSIGNED_FILE = "assigned.csv"
 #: Largest file beside the database that is read [bytes].
 MOST_BESIDE = 100_000_000
-ENTRY_COLUMNS = (*COLUMNS, "made_at")
+ENTRY_COLUMNS = (*COLUMNS, CAPACITY, "made_at")
 #: Sealed of a disposition; which entry fixed it may go with the entry.
 SAID_COLUMNS = ("tail", "finding", "at", "verdict", "who", "words", "made_at")
 __all__ = [
@@ -67,6 +67,15 @@ class Disposition:
     made_at: str
 
 
+def said_seal(table: Table, row: Mapping[Any, Any]) -> str:
+    """The seal of a row of ``entries`` or ``dispositions``.
+
+    What is not there is not sealed, so that entries that were kept before capacity tests were have the same seal.
+    """
+    columns = ENTRY_COLUMNS if table is entries else SAID_COLUMNS
+    return words_seal(row, [name for name in columns if name != CAPACITY or row[CAPACITY] is not None])
+
+
 def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
@@ -78,8 +87,9 @@ def entries_of(connection: Connection, tail: str | None = None) -> list[KeptEntr
         asked = asked.where(entries.c.tail == tail.upper())
     rows = connection.execute(asked).mappings().all()
     for row in rows:
-        hold(row["seal"], words_seal(row, ENTRY_COLUMNS), f"maintenance entry {row['id']}")
-    return [KeptEntry(row["id"], make_entry(*(row[name] for name in COLUMNS)), row["made_at"]) for row in rows]
+        hold(row["seal"], said_seal(entries, row), f"maintenance entry {row['id']}")
+    told = (*COLUMNS, CAPACITY)
+    return [KeptEntry(row["id"], make_entry(*(row[name] for name in told)), row["made_at"]) for row in rows]
 
 
 def kept_entries(store: Store, tail: str | None = None) -> list[KeptEntry]:
@@ -108,7 +118,7 @@ def take_in_what_people_said(store: Store) -> int:
             taken += _insert_entries(connection, made)
     if disposed is None and said.exists() and (rows := _read_dispositions(store, said)):
         with store.writing() as connection:
-            sealed = [row | {"seal": words_seal(row, SAID_COLUMNS)} for row in rows]
+            sealed = [row | {"seal": said_seal(dispositions, row)} for row in rows]
             connection.execute(insert(dispositions), sealed)
         taken += len(rows)
     return taken
@@ -138,7 +148,7 @@ def put_words_back(store: Store, table: Table, damaged: list[int]) -> bool:
             if number not in damaged:
                 continue
             row = {"made_at": _now()} | {name: line[name] for name in columns if name in line}
-            connection.execute(update(table).where(table.c.id == number).values(**row, seal=words_seal(row, columns)))
+            connection.execute(update(table).where(table.c.id == number).values(**row, seal=said_seal(table, row)))
             mark_stale(connection, row["tail"])
     return True
 
@@ -160,7 +170,8 @@ def _read_dispositions(store: Store, file: Path) -> list[dict[str, Any]]:
 
 
 def _row(entry: Entry) -> dict[str, Any]:
-    return {"tail": entry.tail, "when": entry.when.isoformat(), "kind": entry.kind, "words": entry.words}
+    row = {"tail": entry.tail, "when": entry.when.isoformat(), "kind": entry.kind, "words": entry.words}
+    return row | {CAPACITY: entry.capacity}
 
 
 def add_entries(store: Store, made: Iterable[Entry]) -> int:
@@ -169,7 +180,7 @@ def add_entries(store: Store, made: Iterable[Entry]) -> int:
     take_in_what_people_said(store)
     with store.writing() as connection:
         new = _insert_entries(connection, made)
-        _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
+        _write_beside(store, connection, entries, (*COLUMNS, CAPACITY), ENTRIES_FILE)
     return new
 
 
@@ -177,11 +188,11 @@ def _insert_entries(connection: Connection, made: Iterable[Entry]) -> int:
     new = 0
     for entry in made:
         row = _row(entry)
-        there = select(func.count()).where(*(entries.c[name] == value for name, value in row.items()))
+        there = select(func.count()).where(*(entries.c[name].is_not_distinct_from(row[name]) for name in row))
         if connection.execute(there).scalar():
             continue
         row |= {"made_at": _now()}
-        connection.execute(insert(entries).values(**row, seal=words_seal(row, ENTRY_COLUMNS)))
+        connection.execute(insert(entries).values(**row, seal=said_seal(entries, row)))
         mark_stale(connection, entry.tail)
         new += 1
     return new
@@ -200,11 +211,11 @@ def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
         before = _entry(connection, number)
         made = select(entries.c.made_at).where(entries.c.id == number)
         row = _row(changed) | {"made_at": connection.execute(made).scalar_one()}
-        row["seal"] = words_seal(row, ENTRY_COLUMNS)
+        row["seal"] = said_seal(entries, row)
         connection.execute(update(entries).where(entries.c.id == number).values(**row))
         for tail in {before.tail, changed.tail}:
             mark_stale(connection, tail)
-        _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
+        _write_beside(store, connection, entries, (*COLUMNS, CAPACITY), ENTRIES_FILE)
     return before
 
 
@@ -221,7 +232,7 @@ def delete_entry(store: Store, number: int) -> Entry:
         before = _entry(connection, number)
         connection.execute(delete(entries).where(entries.c.id == number))
         mark_stale(connection, before.tail)
-        _write_beside(store, connection, entries, COLUMNS, ENTRIES_FILE)
+        _write_beside(store, connection, entries, (*COLUMNS, CAPACITY), ENTRIES_FILE)
     return before
 
 
@@ -259,7 +270,7 @@ def dispose(
             _entry(connection, entry_id)
         if _said_today(connection, row):
             return
-        connection.execute(insert(dispositions).values(**row, seal=words_seal(row, SAID_COLUMNS)))
+        connection.execute(insert(dispositions).values(**row, seal=said_seal(dispositions, row)))
         _write_beside(store, connection, dispositions, tuple(row), DISPOSITIONS_FILE)
 
 
@@ -284,7 +295,7 @@ def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition
     with store.reading() as connection:
         rows = connection.execute(asked).mappings().all()
     for row in rows:
-        hold(row["seal"], words_seal(row, SAID_COLUMNS), f"disposition {row['id']}")
+        hold(row["seal"], said_seal(dispositions, row), f"disposition {row['id']}")
     return [_disposition({name: value for name, value in row.items() if name != "seal"}) for row in rows]
 
 
@@ -308,9 +319,8 @@ def _write_beside(store: Store, connection: Connection, table: Table, columns: t
     text = io.StringIO()
     out = csv.writer(text, lineterminator="\n")
     out.writerow(columns)
-    sealed = ENTRY_COLUMNS if table is entries else SAID_COLUMNS
     for row in connection.execute(select(table).order_by(table.c.id)).mappings():
-        hold(row["seal"], words_seal(row, sealed), f"line {row['id']} of {name}")  # the file may hold it still
+        hold(row["seal"], said_seal(table, row), f"line {row['id']} of {name}")  # the file may hold it still
         out.writerow([guarded(str(row[column])) if row[column] is not None else "" for column in columns])
     with sentences(store.folder):
         write_whole(store.folder / name, text.getvalue().encode())

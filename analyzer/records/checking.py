@@ -20,10 +20,9 @@ from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changes import broken_at
 from analyzer.records.changing import (
     DISPOSITIONS_FILE,
-    ENTRY_COLUMNS,
-    SAID_COLUMNS,
     assigned_beside,
     put_words_back,
+    said_seal,
 )
 from analyzer.records.durable import PARTIAL
 from analyzer.records.files import all_originals, all_traces, holds_original, original_path, trace_path
@@ -37,7 +36,6 @@ from analyzer.records.rebuilding import as_said, assign_again, original_of, prep
 from analyzer.records.seals import (
     hold,
     log_seal,
-    words_seal,
 )
 from analyzer.records.sign_ins import SIGN_INS_FILE, broken_line
 from analyzer.records.store import Store
@@ -91,8 +89,8 @@ def check(store: Store) -> Checked:
             known.add(digest)
             found.logs += 1
             found.troubles += _log(store, connection, row.id, digest, found)
-        found.troubles += _said(connection, entries, ENTRY_COLUMNS, "maintenance entry", ENTRIES_FILE)
-        found.troubles += _said(connection, dispositions, SAID_COLUMNS, "disposition", DISPOSITIONS_FILE)
+        found.troubles += _said(connection, entries, "maintenance entry", ENTRIES_FILE)
+        found.troubles += _said(connection, dispositions, "disposition", DISPOSITIONS_FILE)
         found.entries = int(connection.execute(select(func.count()).select_from(entries)).scalar_one())
         found.troubles += _reviews(connection)
         if (line := broken_at(connection)) is not None:
@@ -148,11 +146,11 @@ def _flights_hold(connection: Connection, log: Any) -> int:
     return check_flights(connection, flights.c.log_id == log["id"])
 
 
-def _said(connection: Connection, table: Table, columns: tuple[str, ...], name: str, file: str) -> Iterator[Trouble]:
+def _said(connection: Connection, table: Table, name: str, file: str) -> Iterator[Trouble]:
     for number in connection.execute(select(table.c.id)).scalars().all():
         try:
             row = connection.execute(select(table).where(table.c.id == number)).mappings().one()
-            hold(row["seal"], words_seal(row, columns), name)
+            hold(row["seal"], said_seal(table, row), name)
         except UNREADABLE:
             todo = f"It is taken anew from {file} beside the database."
             yield Trouble(f"The {name} {number} is not what was written.", todo, None, "words", (table.name, number))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from analyzer.aircraft import Fleet, with_columns
+from analyzer.aircraft import Fleet, Setting, parse_fleet
+from analyzer.fleet_edit import with_columns, with_settings
 from analyzer.records.adding import tails_of
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changes import note
@@ -64,10 +65,29 @@ def keep_columns_of_tail(store: Store, tail: str, columns: Mapping[str, str]) ->
         When it cannot be written.
     """
     store.allow(Role.EDITOR)
+    keep_fleet_file(store, with_columns(_fleet_text(store), tail, columns).encode(), tail)
+
+
+def keep_settings_of_tail(store: Store, tail: str, settings: Mapping[str, Setting]) -> None:
+    """Set some keys of an aircraft in the fleet file beside the records, or take them away where None.
+
+    Raises
+    ------
+    FleetFileError
+        When a value cannot be; nothing was changed then.
+    RecordsError
+        When it cannot be written, or who asks may not.
+    """
+    store.allow(Role.EDITOR)
+    text = with_settings(_fleet_text(store), tail, settings)
+    parse_fleet(text, store.folder / FLEET)
+    keep_fleet_file(store, text.encode(), tail)
+
+
+def _fleet_text(store: Store) -> str:
     path = store.folder / FLEET
     with sentences(store.folder):
-        text = path.read_text("utf-8") if path.exists() else ""
-    keep_fleet_file(store, with_columns(text, tail, columns).encode(), tail)
+        return path.read_text("utf-8") if path.exists() else ""
 
 
 def keep_fleet_file(store: Store, data: bytes, tail: str | None = None) -> None:

@@ -11,6 +11,7 @@ from analyzer.aircraft import Fleet
 from analyzer.findings.battery_state import shows_wear
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
+from analyzer.measures.battery_life import BatteryKnown, CapacityTest
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, kept_dispositions, kept_entries
 from analyzer.records.files import Held, read_original
@@ -96,19 +97,28 @@ def same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
     return found
 
 
-def battery_shows_wear(store: Store, tail: str | None, log: LogReview) -> bool:
-    """Whether a log's flights, its aircraft's latest flights or what stands open over them show a worn battery.
+def battery_known(store: Store, tail: str | None, log: LogReview) -> BatteryKnown:
+    """What is known of the battery of a log's aircraft beside the log: its last capacity test, and whether it is worn.
 
+    It is worn where the log's flights, the aircraft's latest flights or what stands open over them show it.
     What a person disposed of as fixed, or did not find on inspection, no longer counts, nor what was found before the
-    battery was replaced. What was only accepted still wears the battery.
+    battery was replaced or its capacity tested. What was only accepted still wears the battery.
     """
     gone = _mended(kept_dispositions(store, tail)) if tail else frozenset()
-    replaced = _replaced(store, tail)
+    said = [one.entry for one in kept_entries(store, tail)] if tail else []
+    replaced = max((one.when for one in said if one.kind == NEW_BATTERY), default=None)
+    tests = [
+        CapacityTest(one.when, one.capacity)
+        for one in said
+        if one.capacity is not None and not (replaced and one.when < replaced)
+    ]
+    tested = max(tests, key=lambda one: one.when, default=None)
+    since = tested.when if tested else replaced
 
     def counts(name: str, at: datetime | None, key: str | None = None) -> bool:
         """Whether a finding counts, by the moment it is of; ``key`` is how people's words on it are kept."""
         said_of = key or (None if at is None else at.isoformat())
-        return (name, said_of) not in gone and not (replaced and at and at < replaced)
+        return (name, said_of) not in gone and not (since and at and at < since)
 
     causes = [
         [(cause.key, cause.weight) for cause in finding.likely]
@@ -128,21 +138,13 @@ def battery_shows_wear(store: Store, tail: str | None, log: LogReview) -> bool:
             for one in tail_review(store, tail).open_findings
             if counts(one.name, one.raisings[-1].start, one.key)
         ]
-    return shows_wear(causes)
+    return BatteryKnown(shows_wear(causes), tested)
 
 
 def _mended(dispositions: Iterable[Disposition]) -> frozenset[tuple[str, str | None]]:
     """Findings whose cause is gone by a person's word, the latest word counting."""
     last = {(one.finding, one.at): one.verdict for one in dispositions}
     return frozenset(key for key, verdict in last.items() if verdict.ends_cause)
-
-
-def _replaced(store: Store, tail: str | None) -> datetime | None:
-    """When the battery was replaced last; None when it was not."""
-    if tail is None:
-        return None
-    moments = [one.entry.when for one in kept_entries(store, tail) if one.entry.kind == NEW_BATTERY]
-    return max(moments, default=None)
 
 
 def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: bool = False) -> KeptFlight:

@@ -25,7 +25,7 @@ from sqlalchemy import (
 from analyzer.records.older import keep_results_as_types
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 7
+SCHEMA = 8
 
 metadata = MetaData()
 
@@ -113,6 +113,7 @@ entries = Table(
     Column("words", Text, nullable=False),
     Column("made_at", String(32), nullable=False),
     Column("seal", String(32)),
+    Column("capacity", Float),  # of the battery as tested [% of rated]; null where it was not
 )
 Index("entries_by_tail", entries.c.tail, entries.c.when)
 
@@ -219,6 +220,11 @@ def _add_changes(connection: Connection) -> None:
     changes.create(connection)
 
 
+def _add_capacity(connection: Connection) -> None:
+    """Version 7 kept no capacity tests."""
+    connection.exec_driver_sql("ALTER TABLE entries ADD COLUMN capacity FLOAT")
+
+
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
@@ -227,4 +233,5 @@ STEPS: dict[int, Callable[[Connection], None]] = {
     4: _add_seals,
     5: keep_results_as_types,
     6: _add_changes,
+    7: _add_capacity,
 }

@@ -10,6 +10,7 @@ import numpy as np
 from analyzer.decay import Decay
 from analyzer.flights.flight import Flight, Phase
 from analyzer.flights.recharge import Recharge
+from analyzer.limits import limit_value
 from analyzer.measures.cranking import attempts, start_unseen
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.phrases import duration
@@ -25,6 +26,8 @@ _AMMETER_TELLS = {
 _CARRIED = "the alternator carried the load"
 #: More stretches of the same kind than this are told in one sentence.
 TOLD_ONE_BY_ONE = 3
+#: A stretch is shown so long after its begin, when the needles have come to rest [s].
+SOON_S = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,15 @@ class Sentence:
     why: str = ""  # what makes the meters do that; empty where the finding's own causes tell
     finding: str | None = None  # the finding that this moment belongs to
     severity: str | None = None  # of that finding
+    deepest_s: float | None = None  # the moment that the sentence is about, where it is about one
+
+    def settled_s(self, step_s: float) -> float:
+        """When the meters show it best: soon after it began, clear of the change itself, before it ends."""
+        if self.deepest_s is not None:
+            return self.deepest_s
+        clear = limit_value("moment_half") + 2.0 * step_s
+        lasts = self.to_s - self.from_s
+        return self.from_s + (clear if lasts < clear else min(0.5 * lasts, SOON_S + clear))
 
 
 def story(review: FlightReview) -> list[Sentence]:
@@ -124,9 +136,9 @@ def _cranking(review: FlightReview) -> Iterator[Sentence]:
         why = "The starter draws hundreds of amperes through the battery's resistance, so the bus dips."
         if step > 0.25:
             why += f" One reading every {step:g} s can miss the lowest point: the true dip was at least this deep."
-        yield Sentence(
-            float(time[first]), float(time[end - 1]), f"{opening}: bus down to {low:.1f} V for {lasting}.", why
-        )
+        says = f"{opening}: bus down to {low:.1f} V for {lasting}."
+        deepest = float(time[np.nanargmin(np.where(rows, flight.trace.bus_voltage, np.nan))])
+        yield Sentence(float(time[first]), float(time[end - 1]), says, why, deepest_s=deepest)
     if not cranks or unseen:
         at = float(time[flight.run.start])
         why = f"With one reading every {step:g} s the dip fell between two rows."

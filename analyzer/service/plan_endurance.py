@@ -5,12 +5,13 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
 from analyzer.measures.loads import load_names, usual_loads
 from analyzer.measures.plan_numbers import NUMBERS
 from analyzer.measures.planning import Case, Preset, about, plan, preset
-from analyzer.records.flight_again import battery_shows_wear
+from analyzer.records.flight_again import battery_known
 from analyzer.records.store import Store
 from analyzer.service.show_flight import ShownFlight
 
@@ -31,6 +32,7 @@ def plan_endurance(
     store: Store,
     shown: ShownFlight,
     given: Mapping[str, float],
+    today: datetime,
     night: Iterable[str] | None = None,
     shed: Iterable[str] = (),
 ) -> EndurancePlan:
@@ -39,6 +41,7 @@ def plan_endurance(
     Parameters
     ----------
     given : numbers of ``NUMBERS`` that count instead of the flight's, in their units
+    today : the day of the plan, from which the age of a capacity test counts
     night : names of usual loads that come on by night; the usual ones when None
     shed : names of those that are switched off after the alternator fails
 
@@ -53,8 +56,8 @@ def plan_endurance(
             raise PlanError(f"--{name} is the {own.what}: {own.lowest:g} to {own.highest:g}, not {value:g}")
     dark = None if night is None else _known(night)
     off = _known(shed)
-    worn = battery_shows_wear(store, shown.kept.tail, shown.log)
-    found = _with(preset(shown.review.flight, shown.review.measures, worn=worn), given)
+    known = battery_known(store, shown.kept.tail, shown.log)
+    found = _with(preset(shown.review.flight, shown.review.measures, known, today), given)
     if dark is None:
         dark = [one.name for one in usual_loads(found.nominal_voltage) if one.night]
     return EndurancePlan(found, plan(found, dark, off))

@@ -19,6 +19,12 @@ from analyzer.trends.dates import date_named
 
 KINDS_FILE = Path(__file__).with_name("entries.toml")
 COLUMNS = ("tail", "when", "kind", "words")
+#: A column that a file of entries may have beside those.
+CAPACITY = "capacity"
+#: Kinds of work at which the battery's capacity is tested.
+TESTED_AT = ("battery_serviced", "battery_replaced")
+#: What a test may come to [% of rated]: a new battery gives somewhat more than it is rated for.
+LEAST_CAPACITY, MOST_CAPACITY = 1.0, 150.0
 
 
 class EntriesError(ValueError):
@@ -43,6 +49,7 @@ class Entry:
     when: datetime  # naive, the clock of the logs
     kind: str  # a key of ``kinds()``
     words: str
+    capacity: float | None = None  # of the battery as tested then [% of rated]
 
 
 @cache
@@ -60,13 +67,23 @@ def kinds_reset(entries: Iterable[Entry], measure: str) -> list[Entry]:
     return [entry for entry in entries if measure in kinds()[entry.kind].resets]
 
 
-def make_entry(tail: str, when: str, kind: str, words: str, today: datetime | None = None) -> Entry:
+def make_entry(
+    tail: str,
+    when: str,
+    kind: str,
+    words: str,
+    capacity: float | str | None = None,
+    *,
+    today: datetime | None = None,
+) -> Entry:
     """Give an entry from what a person wrote; ``today`` lets it be of "yesterday".
+
+    ``capacity`` is what a capacity test came to [% of rated]; None or "" where none was made.
 
     Raises
     ------
     EntriesError
-        When the moment is no date or the kind is not known; the nearest right kind is named.
+        When the moment is no date, the kind is not known (the nearest right one is named), or the capacity cannot be.
     """
     name = kind.strip().lower()
     try:
@@ -77,7 +94,24 @@ def make_entry(tail: str, when: str, kind: str, words: str, today: datetime | No
         near = difflib.get_close_matches(name, kinds(), n=1, cutoff=0.4)
         hint = f"did you mean '{near[0]}'?" if near else "kinds: " + ", ".join(kinds())
         raise EntriesError(f"'{kind}' is not a kind of entry; {hint}")
-    return Entry(whose, moment(when, today), name, words.strip())
+    return Entry(whose, moment(when, today), name, words.strip(), _capacity(capacity, name))
+
+
+def _capacity(given: float | str | None, kind: str) -> float | None:
+    """A capacity as tested [% of rated]; None where none is given."""
+    text = str(given).strip().removesuffix("%").strip() if given is not None else ""
+    if not text:
+        return None
+    if kind not in TESTED_AT:
+        raise EntriesError(f"a capacity belongs to {' or '.join(TESTED_AT)}, not to {kind}")
+    try:
+        percent = float(text)
+    except ValueError:
+        percent = 0.0  # refused below, with what a capacity is
+    if not LEAST_CAPACITY <= percent <= MOST_CAPACITY:
+        told = f"{LEAST_CAPACITY:g} to {MOST_CAPACITY:g}"
+        raise EntriesError(f"a capacity is given in % of rated, {told}, such as 85, not {text[:30]!r}")
+    return percent
 
 
 def moment(text: str, today: datetime | None = None) -> datetime:
@@ -130,8 +164,8 @@ def parse_entries(text: str, source: str) -> list[Entry]:
         if not any(cell.strip() for cell in cells.values()):
             continue
         try:
-            tail, when, kind, words = (unguarded(cells.get(column, "")) for column in COLUMNS)
-            found.append(make_entry(tail, when, kind, words))
+            tail, when, kind, words, capacity = (unguarded(cells.get(column, "")) for column in (*COLUMNS, CAPACITY))
+            found.append(make_entry(tail, when, kind, words, capacity))
         except EntriesError as fault:
             faults.append(f"  line {number}: {fault}")
     if faults:

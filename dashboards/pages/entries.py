@@ -20,7 +20,7 @@ from analyzer.records.changing import (
 )
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
-from analyzer.trends.entries import EntriesError, Entry, kinds, make_entry
+from analyzer.trends.entries import LEAST_CAPACITY, MOST_CAPACITY, EntriesError, Entry, kinds, make_entry
 from dashboards.app import kept_here
 from dashboards.entry_cards import entry_anchor
 from dashboards.error_notices import in_words
@@ -74,6 +74,14 @@ def _form(names: list[str], tail: str | None) -> list[Any]:
                 dmc.DateInput(id="entries-day", label="Day", value=date.today().isoformat(), valueFormat="YYYY-MM-DD"),
                 dmc.TextInput(id="entries-time", label="Time", description="by the logs' clock", value="12:00"),
                 dmc.Select(id="entries-kind", label="What was done", data=what, value="battery_replaced", w=280),
+                dmc.NumberInput(
+                    id="entries-capacity",
+                    label="Capacity found, %",
+                    description="of rated, where it was tested",
+                    min=LEAST_CAPACITY,
+                    max=MOST_CAPACITY,
+                    w=200,
+                ),
                 dmc.TextInput(id="entries-words", label="Notes", style={"flex": 1, "minWidth": "14rem"}),
                 dmc.Button("Save", id="entries-keep", n_clicks=0),
             ],
@@ -99,7 +107,7 @@ def listed(tail: str | None) -> Any:
             f"{kept.entry.when:%Y-%m-%d %H:%M}",
             dcc.Link(kept.entry.tail, href=f"/aircraft/{kept.entry.tail}"),
             kinds()[kept.entry.kind].words,
-            kept.entry.words,
+            " ".join(filter(None, (kept.entry.words, _tested(kept.entry)))),
             _did_it_help(kept.entry, verdicts),
             *(
                 [html.Div([_button("change", kept), _button("remove", kept)], className="row-buttons")]
@@ -111,6 +119,10 @@ def listed(tail: str | None) -> Any:
     ]
     head = ("When", "Aircraft", "What", "Notes", "Did it help?", *(["Change"] if writes else []))
     return table(head, rows, "Maintenance entries, the latest first", "free")
+
+
+def _tested(entry: Entry) -> str:
+    return "" if entry.capacity is None else f"Capacity found: {entry.capacity:g} % of rated."
 
 
 def _did_it_help(entry: Entry, verdicts: Mapping[tuple[str, datetime, str], str]) -> dcc.Link:
@@ -154,6 +166,7 @@ def _dispositions(tail: str | None) -> list[Any]:
     Output("entries-day", "value"),
     Output("entries-time", "value"),
     Output("entries-kind", "value"),
+    Output("entries-capacity", "value"),
     Output("entries-words", "value"),
     Input("entries-keep", "n_clicks"),
     Input("entries-undo", "n_clicks"),
@@ -165,24 +178,26 @@ def _dispositions(tail: str | None) -> list[Any]:
     State("entries-day", "value"),
     State("entries-time", "value"),
     State("entries-kind", "value"),
+    State("entries-capacity", "value"),
     State("entries-words", "value"),
     prevent_initial_call=True,
 )
 def work(
     _keep: int, _undo: int, _buttons: list[int], of: str | None, editing: int | str, undoing: dict[str, Any] | None,
-    tail: str | None, day: str | None, time: str | None, kind: str | None, words: str | None,
+    tail: str | None, day: str | None, time: str | None, kind: str | None, capacity: float | str | None,
+    words: str | None,
 ) -> tuple[Any, ...]:  # fmt: skip
     """Keep, change, remove or bring back an entry."""
-    stays = (dash.no_update,) * 5
+    stays = (dash.no_update,) * 6
     asked = dash.ctx.triggered_id
     if not dash.ctx.triggered[0]["value"]:
-        return (dash.no_update,) * 11
+        return (dash.no_update,) * 12
     store = kept_here().store()
     try:
         if asked == "entries-keep":
             if not day:
                 raise EntriesError("Choose the day on which it was done.")
-            made = make_entry(tail or "", f"{day[:10]}T{time or '12:00'}", kind or "", words or "")
+            made = make_entry(tail or "", f"{day[:10]}T{time or '12:00'}", kind or "", words or "", capacity)
             if editing == NEW:
                 add_entries(store, [made])
                 return listed(of), f"Saved for {made.tail}.", NEW, "A new entry.", None, True, *stays
@@ -199,20 +214,32 @@ def work(
         if entry is None:
             raise RecordsError("That entry is gone; reload the page.")
         mode = f"Changing the entry of {entry.when:%Y-%m-%d} for {entry.tail}."
-        fields = (entry.tail, f"{entry.when:%Y-%m-%d}", f"{entry.when:%H:%M}", entry.kind, entry.words)
+        fields = (
+            entry.tail,
+            f"{entry.when:%Y-%m-%d}",
+            f"{entry.when:%H:%M}",
+            entry.kind,
+            _field(entry.capacity),
+            entry.words,
+        )
         return dash.no_update, "", asked["entry"], mode, None, True, *fields
     except (EntriesError, RecordsError) as problem:
         return dash.no_update, plainly(problem), editing, dash.no_update, undoing, dash.no_update, *stays
 
 
+def _field(capacity: float | None) -> float | str:
+    """A capacity as its field holds it: empty where none was tested."""
+    return "" if capacity is None else capacity
+
+
 def _row(entry: Entry) -> list[str]:
-    return [entry.tail, entry.when.isoformat(), entry.kind, entry.words]
+    return [entry.tail, entry.when.isoformat(), entry.kind, entry.words, str(_field(entry.capacity))]
 
 
 def listed_after_undo(undoing: dict[str, Any], of: str | None) -> Any:
     """Bring back what was changed or removed; the table as it then is."""
     row = undoing.get("row")
-    if not isinstance(row, list) or len(row) != 4 or not all(isinstance(one, str) for one in row):
+    if not isinstance(row, list) or len(row) != 5 or not all(isinstance(one, str) for one in row):
         raise EntriesError("There is nothing to undo.")
     store, before = kept_here().store(), make_entry(*row)
     if undoing.get("does") == "change":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import PurePath
 from typing import Any
 
@@ -10,6 +11,7 @@ from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback,
 
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
+from analyzer.measures.power_flow import power_flow
 from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.flight_text import telling_measures
@@ -35,6 +37,7 @@ from dashboards.flight_words import (
     ammeter_words,
     when_words,
 )
+from dashboards.flow_drawing import flow_drawing
 from dashboards.kept import KeptFlight
 from dashboards.parts import (
     GRAPH_CONFIG,
@@ -73,7 +76,8 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         html.Div(
             [
                 anchors(
-                    ("Chart", "flight-meters"), ("Story", "flight-story"), ("Findings", "flight-findings"),
+                    ("Chart", "flight-meters"), ("Story", "flight-story"), ("Step by step", "flight-lesson"),
+                    ("Findings", "flight-findings"),
                     ("Endurance", "flight-planner"), ("Measures", "flight-measures"),
                 ),
                 sheet_links(f"flight/{flight_id}"),
@@ -83,13 +87,19 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         section("What the meters did", *_chart(review, told, window), name="flight-meters"),
         html.Div(
             [
-                section("The flight's electrical story", _story(review, told), name="flight-story"),
+                html.Div(
+                    [
+                        section("The flight's electrical story", _story(review, told), name="flight-story"),
+                        section("Where the power goes", *_lesson(review, told, query), name="flight-lesson"),
+                    ],
+                    className="stack",
+                ),
                 html.Div(
                     [
                         section("Findings", _findings(kept), name="flight-findings"),
                         section(
                             "How long without the alternator",
-                            planner_of(review, kept.worn, query),
+                            planner_of(review, kept.battery, query),
                             name="flight-planner",
                         ),
                     ],
@@ -195,6 +205,40 @@ def _story(review: FlightReview, told: list[Sentence]) -> html.Ol:
         button = _show_button(review, sentence.from_s, sentence.to_s, when.words(sentence.from_s), "story", place)
         items.append(html.Li([html.Span(str(place), className="place"), button, html.Div(words)]))
     return html.Ol(items, className="story")
+
+
+def _lesson(review: FlightReview, told: list[Sentence], query: Mapping[str, str]) -> list[Any]:
+    """The drawing of a moment, with buttons to step through the story; a click into the chart picks any other."""
+    asked = query.get("step", "1")
+    step = min(max(int(asked), 1), len(told)) if asked.isdecimal() and len(asked) < 5 else 1
+    return [
+        html.Div(
+            [
+                html.Button("‹ Step before", id="flow-back", className="show", n_clicks=0),
+                html.Button("Next step ›", id="flow-on", className="show", n_clicks=0),
+                html.Span("Or click a moment in the chart.", className="note"),
+            ],
+            className="tools no-print",
+        ),
+        dcc.Store(id="flow-step", data=step),
+        html.Div(_step(review, told, step), id="flow-shown", role="status", **{"aria-live": "polite"}),
+    ]
+
+
+def _step(review: FlightReview, told: list[Sentence], step: int) -> list[Any]:
+    """One step of the story and its drawing; nothing for a flight without a story."""
+    if not told:
+        return [html.P("This flight tells no story.")]
+    sentence = told[step - 1]
+    at = sentence.settled_s(review.flight.trace.step_s)
+    when = TimeAxis(review.flight.clock_start).words(sentence.from_s)
+    link = html.A("Address of this step", href=f"?step={step}#flight-lesson", className="note no-print")
+    head = [html.Strong(f"Step {step} of {len(told)}, {when}: "), sentence.says, " ", link]
+    return [html.P(head, className="flow-step"), *_moment(review, at)]
+
+
+def _moment(review: FlightReview, at_s: float) -> list[Any]:
+    return [flow_drawing(power_flow(review.flight, review.measures, at_s))]
 
 
 def _findings(kept: KeptFlight) -> Any:
@@ -319,6 +363,36 @@ def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
     for name, values in axes_between(flight, first, last).items():
         patch["layout"][name]["range"] = values
     return patch
+
+
+@callback(
+    Output("flow-shown", "children"),
+    Output("flow-step", "data"),
+    Input("flow-back", "n_clicks"),
+    Input("flow-on", "n_clicks"),
+    Input("flight-chart", "clickData"),
+    State("flow-step", "data"),
+    State("flight-id", "data"),
+    prevent_initial_call=True,
+)
+def step_through(
+    _back: int, _on: int, clicked: dict[str, Any] | None, step: int, flight_id: str
+) -> tuple[list[Any] | Any, int | Any]:
+    """Draw the step before or after, or the moment that was clicked in the chart."""
+    kept = kept_here().flight(flight_id)
+    if kept is None:
+        return dash.no_update, dash.no_update
+    review = kept.review
+    if dash.ctx.triggered_id == "flight-chart":
+        points = clicked.get("points") if clicked else None
+        if not points:
+            return dash.no_update, dash.no_update
+        when = TimeAxis(review.flight.clock_start)
+        at = when.seconds(points[0]["x"])
+        return [html.P(html.Strong(when.words(at)), className="flow-step"), *_moment(review, at)], step
+    told = story(review)
+    step = max(1, min(len(told), step + (1 if dash.ctx.triggered_id == "flow-on" else -1)))
+    return _step(review, told, step), step
 
 
 clientside_callback(

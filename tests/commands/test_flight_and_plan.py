@@ -5,15 +5,17 @@ from __future__ import annotations
 import json
 import re
 import subprocess
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from analyzer.cli import COMMANDS, build_parser, main
 from analyzer.commands.completion import bash_script, fish_script, options_of
+from analyzer.measures.battery_life import BatteryKnown, CapacityTest
 from analyzer.measures.measure import MEASURES
 from analyzer.records.changing import add_entries, dispose
-from analyzer.records.flight_again import battery_shows_wear, flight_named, judging_of, reviewed_again
+from analyzer.records.flight_again import battery_known, flight_named, judging_of, reviewed_again
 from analyzer.records.kept import fleet_kept, kept_logs
 from analyzer.records.store import open_records
 from analyzer.records.verdicts import Disposed
@@ -120,16 +122,47 @@ def test_wear_that_was_mended_no_longer_counts_and_wear_that_was_accepted_does(r
         assert kept.start is not None
         at = kept.start.isoformat()
         names = [finding.name for one in log.flights for finding in one.findings]
-        assert battery_shows_wear(store, "N091LF", log)
+        assert battery_known(store, "N091LF", log).worn
         for verdict, worn in ((Disposed.ACCEPTED, True), (Disposed.CONFIRMED, True), (Disposed.FIXED, False)):
             for name in names:
                 dispose(store, "N091LF", name, at, verdict, "a mechanic", "")
-            assert battery_shows_wear(store, "N091LF", log) is worn, verdict
+            assert battery_known(store, "N091LF", log).worn is worn, verdict
         for name in names:
             dispose(store, "N091LF", name, at, Disposed.CONFIRMED, "a mechanic", "")
-        assert battery_shows_wear(store, "N091LF", log)
+        assert battery_known(store, "N091LF", log).worn
         add_entries(store, [make_entry("N091LF", "2026-08-10", "battery_replaced", "new battery")])
-        assert not battery_shows_wear(store, "N091LF", log), "what was found of the old battery"
+        assert not battery_known(store, "N091LF", log).worn, "what was found of the old battery"
+        assert battery_known(store, "N091LF", log).tested is None
+
+
+def test_a_capacity_test_clears_earlier_wear_and_a_new_battery_clears_the_test(tmp_path: Path) -> None:
+    logs = [str(path) for path in sorted(SAMPLES.glob("N091*.csv"))]
+    assert main(["add", *logs, "--fleet", str(SAMPLES / "fleet.toml"), "--records", str(tmp_path / "r")]) == 0
+    with open_records(tmp_path / "r") as store:
+        kept = flight_named(store, "N091LF", None)
+        held = next(one for one in kept_logs(store, "N091LF") if one.id == kept.log_id)
+        fleet = fleet_kept(store)
+        log = reviewed_again(store, held, fleet, judging_of(store, held, fleet))
+        assert battery_known(store, "N091LF", log).worn
+        assert kept.start is not None
+        for days, capacity in ((-30, 99.0), (1, 84.0)):
+            when = (kept.start + timedelta(days=days)).isoformat()
+            add_entries(store, [make_entry("N091LF", when, "battery_serviced", "capacity test", capacity)])
+        known = battery_known(store, "N091LF", log)
+        assert known == BatteryKnown(worn=False, tested=CapacityTest(kept.start + timedelta(days=1), 84.0))
+        when = (kept.start + timedelta(days=2)).isoformat()
+        add_entries(store, [make_entry("N091LF", when, "battery_replaced", "new battery")])
+        assert battery_known(store, "N091LF", log) == BatteryKnown()
+
+
+def test_a_capacity_test_is_entered_listed_and_planned_on(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    today = f"{datetime.now():%Y-%m-%d}"
+    entry = ["entry", "N037LF", today, "capacity test", "--kind", "battery_serviced", "--capacity"]
+    assert "1 to 150" in told(capsys, *entry, "0.8", "--records", records, status=2)
+    told(capsys, *entry, "80", "--records", records)
+    assert "(capacity 80 % of rated)" in told(capsys, "entry", "--list", "--records", records)
+    text = " ".join(told(capsys, "plan", "N037LF", "2026-04-26", "--records", records).split())
+    assert "80 % of rated. 76 to 84 % of rated capacity is assumed today." in text
 
 
 def test_a_moment_among_several_flights_of_a_day_has_to_be_named(
@@ -182,3 +215,16 @@ def test_the_shells_scripts_know_every_command_and_option() -> None:
     assert set(done.stdout.decode().split()) == {name for name in COMMANDS if name.startswith("re")}
     fish = fish_script(options, COMMANDS)
     assert all(f"-a {name} " in fish for name in COMMANDS)
+
+
+def test_a_lesson_tells_where_the_power_goes_at_each_step(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    text = " ".join(told(capsys, "flight", "N037LF", "2026-04-26", "--lesson", "--records", records).split())
+    kept = json.loads(told(capsys, "flight", "N037LF", "2026-04-26", "--json", "--records", records))
+    assert text.count("Instruments: voltmeter") == len(kept["story"])
+    assert "so it feeds the bus and puts about" in text
+    held = next(one["flow"] for one in kept["story"] if one["says"].startswith("Recharge done"))
+    assert held["feeder"] == "alternator"
+    assert held["load"]["amps"]["value"] == pytest.approx(
+        held["alternator"]["amps"]["value"] - held["battery"]["amps"]["value"], abs=0.11
+    )
+    assert "Instruments" not in told(capsys, "flight", "N037LF", "2026-04-26", "--records", records)

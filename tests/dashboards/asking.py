@@ -73,7 +73,7 @@ ENTRIES_OUTPUTS = (
     ("entries-list", "children"), ("entries-said", "children"), ("entries-editing", "data"),
     ("entries-mode", "children"), ("entries-undoing", "data"), ("entries-undo-place", "hidden"),
     ("entries-tail", "value"), ("entries-day", "value"), ("entries-time", "value"), ("entries-kind", "value"),
-    ("entries-words", "value"),
+    ("entries-capacity", "value"), ("entries-words", "value"),
 )  # fmt: skip
 
 
@@ -87,7 +87,7 @@ def entry_call(tail: str, words: str) -> dict[str, Any]:
             part("entries-of", "data"), part("entries-editing", "data", "new"), part("entries-undoing", "data"),
             part("entries-tail", "value", tail), part("entries-day", "value", "2026-05-01"),
             part("entries-time", "value", "12:00"), part("entries-kind", "value", "other"),
-            part("entries-words", "value", words),
+            part("entries-capacity", "value", ""), part("entries-words", "value", words),
         ],
         "changedPropIds": ["entries-keep.n_clicks"],
     }  # fmt: skip

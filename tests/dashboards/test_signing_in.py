@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import http.client
+import io
 import shutil
 import socket
 import ssl
@@ -382,25 +383,28 @@ def test_damaged_accounts_let_nobody_in(own: Store) -> None:
         door.person(session)
 
 
-def run(folder: Path, *words: str, given: str = "") -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "analyzer", "user", *words, "--records", str(folder)]
-    return subprocess.run(command, input=given, capture_output=True, text=True, cwd=ROOT)
+def test_accounts_are_made_listed_and_removed_on_the_command_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def run(*words: str, given: str = "") -> int:
+        monkeypatch.setattr("sys.stdin", io.StringIO(given))
+        capsys.readouterr()
+        return main(["user", *words, "--records", str(tmp_path / "records")])
 
-
-def test_accounts_are_made_listed_and_removed_on_the_command_line(tmp_path: Path) -> None:
-    folder = tmp_path / "records"
-    assert run(folder, "add", "pat", "--role", "editor", given=PASSWORD + "\n").returncode == 0
-    assert run(folder, "add", "pat", "--role", "editor", given=PASSWORD + "\n").returncode == 2
-    assert run(folder, "add", "sam", given=PASSWORD + "\n").returncode == 2
-    assert run(folder, "role", "pat", "--role", "manager").returncode == 0
-    assert run(folder, "password", "pat", given="short\n").returncode == 2
-    linked = run(folder, "link", "--days", "2", "--note", "shop")
-    assert linked.stdout.startswith("/open?key=")
-    told = run(folder, "list").stdout
+    assert run("add", "pat", "--role", "editor", given=PASSWORD + "\n") == 0
+    assert run("add", "pat", "--role", "editor", given=PASSWORD + "\n") == 2
+    assert run("add", "sam", given=PASSWORD + "\n") == 2, "an account needs a role"
+    assert run("role", "pat", "--role", "manager") == 0
+    assert run("password", "pat", given="short\n") == 2
+    assert run("link", "--days", "2", "--note", "shop") == 0
+    assert capsys.readouterr().out.startswith("/open?key=")
+    assert run("list") == 0
+    told = capsys.readouterr().out
     assert "pat" in told and "manager" in told and "shop" in told  # noqa: PT018
-    assert run(folder, "remove", "pat").returncode == 0
-    assert run(folder, "remove", "pat").returncode == 2
-    assert "pat" not in run(folder, "list").stdout
+    assert run("remove", "pat") == 0
+    assert run("remove", "pat") == 2
+    assert run("list") == 0
+    assert "pat" not in capsys.readouterr().out
 
 
 # Beyond this machine
@@ -417,7 +421,9 @@ def test_others_are_let_reach_the_pages_only_with_accounts_or_when_somebody_insi
     assert "leave --host out" in capsys.readouterr().err
     assert main(["serve", *where[:4], "--proxy"]) == 2
     assert "--proxy lets others reach these records" in capsys.readouterr().err
-    assert main(["demo", "--keep", str(tmp_path), "--host", "0.0.0.0", "--key", "x.pem"]) == 2
+    assert main(["demo", "--keep", str(tmp_path / "demo"), "--host", "0.0.0.0", "--key", "x.pem"]) == 2
+    assert "--key needs the --certificate" in capsys.readouterr().err
+    assert not (tmp_path / "demo").exists(), "nothing is made before it is known that it can be served"
     command = [sys.executable, "-m", "analyzer", "serve", *where, "--without-accounts"]
     with subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
         assert process.stderr is not None

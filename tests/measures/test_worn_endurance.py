@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.findings.battery_state import shows_wear
-from analyzer.measures.battery_life import Share
+from analyzer.measures.battery_life import (
+    BatteryKnown,
+    CapacityTest,
+    Share,
+    condition_by_test,
+    known_condition,
+    usual_condition,
+    worn_condition,
+)
 from analyzer.measures.endurance import charge_left
 from analyzer.measures.planning import plan, preset
 from analyzer.reports.wording import value_words
@@ -19,6 +28,8 @@ from analyzer.simulator.as_log import as_log
 from analyzer.simulator.faults import Worn
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import FAULTY
+
+TODAY = datetime(2026, 6, 1)
 
 
 def reviewed(scenario: Scenario) -> tuple[FlightReview, float]:
@@ -107,7 +118,8 @@ def test_what_a_worn_battery_is_said_to_last_is_never_longer_than_it_does(seed: 
     assert endurance.low <= minutes <= endurance.high
     read = float(value_words(endurance).split()[0])
     assert read <= minutes + 0.5
-    given = preset(review.flight, review.measures, worn=any("battery" in one.name for one in review.findings))
+    found = BatteryKnown(worn=any("battery" in one.name for one in review.findings))
+    given = preset(review.flight, review.measures, found, TODAY)
     as_flown = plan(given)[0].lasts
     assert as_flown.low is not None
     assert as_flown.low <= minutes
@@ -120,3 +132,80 @@ def test_what_is_read_would_be_wrong_if_it_were_the_middle() -> None:
     assert endurance.value is not None
     assert endurance.value > 1.2 * minutes, "the middle overstates a battery whose wear no finding shows"
     assert float(value_words(endurance).split()[0]) < minutes
+
+
+def made_test(capacity: float, months: float) -> CapacityTest:
+    return CapacityTest(TODAY - timedelta(days=months * 365.25 / 12), capacity)
+
+
+def test_a_capacity_test_counts_with_its_own_error_and_what_may_have_gone_since() -> None:
+    """0.80 within 5 % of itself, and 2 % of rated a month: 0.76 - 3 x 0.02 = 0.70 to 0.84."""
+    found = condition_by_test(made_test(80.0, 3.0), TODAY)
+    assert found is not None
+    assert (found.value, found.low, found.high) == pytest.approx((0.80, 0.70, 0.84))
+
+
+def test_a_battery_that_gives_more_than_its_rating_is_taken_at_its_rating() -> None:
+    assert condition_by_test(made_test(110.0, 0.0), TODAY) == Share(1.0, 1.0, 1.0)
+
+
+@pytest.mark.parametrize(("months", "counts"), [(11.9, True), (12.1, False)])
+def test_an_old_test_no_longer_counts(months: float, counts: bool) -> None:
+    found = made_test(80.0, months)
+    assert (condition_by_test(found, TODAY) is not None) is counts
+    assert (known_condition(BatteryKnown(tested=found), None, TODAY) == usual_condition(None)) is not counts
+
+
+def test_a_test_that_lies_ahead_is_taken_as_of_today() -> None:
+    assert condition_by_test(made_test(80.0, -2.0), TODAY) == condition_by_test(made_test(80.0, 0.0), TODAY)
+
+
+def test_wear_seen_since_a_test_is_believed_over_it_at_each_end() -> None:
+    worn, sound = worn_condition(), known_condition(BatteryKnown(tested=made_test(95.0, 1.0)), None, TODAY)
+    both = known_condition(BatteryKnown(worn=True, tested=made_test(95.0, 1.0)), None, TODAY)
+    assert both == Share(min(worn.value, sound.value), min(worn.low, sound.low), min(worn.high, sound.high))
+    assert both.high < sound.low
+
+
+@pytest.mark.parametrize("seed", range(540, 552))
+def test_a_tested_battery_lasts_what_the_plan_says_and_the_plan_says_more_than_without(seed: int) -> None:
+    """Drawn capacities, tested within the test's own error some months before."""
+    draw = np.random.default_rng(seed)
+    health, nominal = float(draw.uniform(0.5, 1.0)), int(draw.choice([14, 28]))
+    scenario = replace(healthy(seed, nominal, "alternator"), faults=(Worn(health=health, resistance_factor=1.0),))
+    review, minutes = reviewed(scenario)
+    months = float(draw.uniform(0.0, 6.0))
+    then = health + 0.01 * months  # lost half of what may be lost
+    found = CapacityTest(TODAY - timedelta(days=months * 30.4), 100.0 * then * float(draw.uniform(0.97, 1.03)))
+    lasts = plan(preset(review.flight, review.measures, BatteryKnown(tested=found), TODAY))[0].lasts
+    untested = plan(preset(review.flight, review.measures, BatteryKnown(), TODAY))[0].lasts
+    assert lasts.low is not None
+    assert lasts.high is not None
+    assert untested.low is not None
+    assert untested.high is not None
+    assert lasts.low <= minutes <= lasts.high
+    assert (lasts.high - lasts.low) < (untested.high - untested.low)
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        (BatteryKnown(), "half worn before it shows: 50 to 100 % of rated capacity is assumed until a capacity test"),
+        (BatteryKnown(worn=True), "shows wear: 30 to 80 % of rated capacity is assumed until a capacity test"),
+        (
+            BatteryKnown(tested=CapacityTest(datetime(2026, 3, 2), 80.0)),
+            "Capacity test of 2 March 2026: 80 % of rated. 70 to 84 % of rated capacity is assumed today.",
+        ),
+        (
+            BatteryKnown(worn=True, tested=CapacityTest(datetime(2026, 3, 2), 80.0)),
+            "The battery shows wear since. 30 to 80 % of rated",
+        ),
+        (
+            BatteryKnown(tested=CapacityTest(datetime(2025, 3, 2), 80.0)),
+            "It is older than 12 months. A battery can be half worn before it shows: 50 to 100 %",
+        ),
+    ],
+)
+def test_the_plan_says_what_its_condition_rests_on(known: BatteryKnown, said: str) -> None:
+    review, _ = reviewed(healthy(411, 14, "battery"))
+    assert said in preset(review.flight, review.measures, known, TODAY).basis["condition"]

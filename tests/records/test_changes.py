@@ -23,7 +23,12 @@ from analyzer.records.changes import CHANGES_FILE, Change, broken_at, kept_chang
 from analyzer.records.changes_table import changes_csv, what_differs
 from analyzer.records.changing import add_entries, assign, delete_entry, dispose, edit_entry
 from analyzer.records.checking import check, repair
-from analyzer.records.correcting import correct_tail, keep_columns_of_tail, keep_fleet_file
+from analyzer.records.correcting import (
+    correct_tail,
+    keep_columns_of_tail,
+    keep_fleet_file,
+    keep_settings_of_tail,
+)
 from analyzer.records.forgetting import forget, would_go
 from analyzer.records.people import NotAllowedError, Person, Role
 from analyzer.records.problems import RecordsError
@@ -63,7 +68,8 @@ def test_each_change_says_who_when_and_what_stood_there_before_and_after(copy: P
     assert {(one.who, one.role, one.by) for one in found} == {("edna", "editor", "pages")}
     added, edited, removed, disposed, moved, fleet = found
     assert added.before is None
-    assert added.after == {"tail": "N0011R", "when": "2026-03-03T00:00:00", "kind": "other", "words": "oil"}
+    said = {"tail": "N0011R", "when": "2026-03-03T00:00:00", "kind": "other", "words": "oil", "capacity": None}
+    assert added.after == said
     assert what_differs(edited) == [("words", "oil", "oil, 6 quarts")]
     assert removed.after is None
     assert (removed.before or {})["words"] == "oil, 6 quarts"
@@ -189,6 +195,7 @@ USES = {
         Role.EDITOR,
         lambda store, _: keep_columns_of_tail(store, "N0011R", {"bus_voltage": "X1"}),
     ),
+    "keep_settings_of_tail": (Role.EDITOR, lambda store, _: keep_settings_of_tail(store, "N0011R", {"alternators": 1})),
     "keep_fleet_file": (Role.EDITOR, lambda store, _: keep_fleet_file(store, b"[aircraft.N0011R]\n")),
     "rebuild": (Role.EDITOR, lambda store, _: rebuild(store, Fleet(), only=set())),
     "forget": (Role.MANAGER, lambda store, _: forget(store, would_go(store, ["1"]))),

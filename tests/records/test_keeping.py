@@ -35,7 +35,7 @@ from analyzer.records.store import DATABASE, Store, open_records
 from analyzer.records.watching import watch
 from analyzer.results import flight_result
 from analyzer.review import review_log
-from analyzer.trends.entries import make_entry
+from analyzer.trends.entries import make_entry, read_entries
 from analyzer.trends.history import history_of, summarize
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
@@ -161,6 +161,19 @@ def test_entries_are_kept_edited_deleted_and_written_beside_the_database(store):
     assert kept_entries(store) == []
     with pytest.raises(RecordsError, match="no maintenance entry 99"):
         delete_entry(store, 99)
+
+
+def test_a_capacity_test_is_kept_written_beside_and_sealed(store):
+    tested = make_entry("N0011R", "2026-03-02", "battery_serviced", "capacity test", 84)
+    untested = make_entry("N0011R", "2026-03-02", "battery_serviced", "capacity test")
+    assert add_entries(store, [untested, tested, tested]) == 2
+    assert [one.entry.capacity for one in kept_entries(store)] == [None, 84.0]
+    assert "battery_serviced,capacity test,84.0\n" in (store.folder / "entries.csv").read_text()
+    assert read_entries(store.folder / "entries.csv") == [untested, tested]
+    with store.writing() as connection:
+        connection.exec_driver_sql("UPDATE entries SET capacity = 94 WHERE capacity = 84")
+    with pytest.raises(RecordsError, match="maintenance entry 2"):
+        kept_entries(store)
 
 
 def test_dispositions_keep_who_said_what_and_when(store):

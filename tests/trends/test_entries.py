@@ -49,6 +49,33 @@ def test_a_wrong_kind_names_the_nearest_right_one():
         make_entry("N047KT", "2026-03-29", "batery_replaced", "")
 
 
+@pytest.mark.parametrize(("given", "kept"), [(84, 84.0), ("84 %", 84.0), (" 71.5", 71.5), ("", None), (None, None)])
+def test_a_capacity_test_is_kept_in_percent_of_rated(given, kept):
+    assert make_entry("N047KT", "2026-03-29", "battery_serviced", "", given).capacity == kept
+
+
+@pytest.mark.parametrize(
+    ("kind", "given", "said"),
+    [
+        ("battery_serviced", "0.84", "1 to 150, such as 85, not '0.84'"),
+        ("battery_serviced", "400", "1 to 150"),
+        ("battery_replaced", "good", "not 'good'"),
+        ("battery_replaced", "nan", "not 'nan'"),
+        ("regulator_adjusted", "84", "battery_serviced or battery_replaced, not to regulator_adjusted"),
+    ],
+)
+def test_a_capacity_that_cannot_be_is_refused(kind, given, said):
+    with pytest.raises(EntriesError, match=said):
+        make_entry("N047KT", "2026-03-29", kind, "", given)
+
+
+def test_a_file_may_have_a_column_of_capacities():
+    text = "tail,when,kind,words,capacity\nN047KT,2026-01-01,battery_serviced,x,84\nN047KT,2026-01-02,other,x,\n"
+    assert [one.capacity for one in parse_entries(text, "e.csv")] == [84.0, None]
+    with pytest.raises(EntriesError, match="line 2"):
+        parse_entries(text.replace("84", "840"), "e.csv")
+
+
 def test_a_file_is_read_whatever_the_order_of_its_columns():
     made = parse_entries("kind,words,tail,when\nother,oil,n047kt,2026-03-29T16:04\n\n", "entries.csv")
     assert (made[0].tail, made[0].kind, made[0].when.hour) == ("N047KT", "other", 16)

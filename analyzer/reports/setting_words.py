@@ -1,0 +1,63 @@
+"""An aircraft's settings in words: for the command's text and for the page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from analyzer.aircraft import Battery, Setting, Source
+
+
+@dataclass(frozen=True, slots=True)
+class SettingWords:
+    """How a setting is called, its unit, and what to know when setting it."""
+
+    label: str
+    unit: str
+    about: str
+
+
+SETTING_WORDS = {
+    "nominal_voltage": SettingWords("System voltage", "V", "found from the flights where not set"),
+    "battery": SettingWords("Battery", "", "taken as lead-acid where not set"),
+    "battery_capacity": SettingWords("Battery capacity", "Ah", "rated, at the one-hour rate"),
+    "ammeter": SettingWords("Ammeter shows", "", "found from the flights where not set"),
+    "source": SettingWords("Charged by", "", "taken as an alternator where not set"),
+    "alternators": SettingWords("Alternators", "", "one where not set"),
+    "alternator_rating": SettingWords("Alternator rating", "A", "as its data plate says"),
+    "regulated_voltage": SettingWords("Regulated voltage", "V", "lowest and highest, as the manual says"),
+    "overvoltage": SettingWords("Overvoltage protection acts at", "V", "as its manual says"),
+    "low_voltage": SettingWords("Low-voltage light comes on at", "V", "falling"),
+    "essential_load": SettingWords("Essential load", "A", "what stays on after shedding"),
+}
+#: How a word of the fleet file is said.
+VALUE_WORDS = {
+    "14": "14 V",
+    "28": "28 V",
+    "1": "one",
+    "2": "two",
+    "alternator": "alternator output",
+    "battery": "battery current",
+    Battery.FLOODED: "lead-acid, flooded",
+    Battery.SEALED: "lead-acid, sealed",
+    Battery.LITHIUM: "lithium iron phosphate",
+    Source.PERMANENT_MAGNET: "permanent-magnet alternator",
+    Source.DC_GENERATOR: "DC generator",
+    Source.STARTER_GENERATOR: "starter generator",
+}
+
+
+def choice_words(key: str, value: str) -> str:
+    """How a value that is chosen is said."""
+    return "alternator" if (key, value) == ("source", Source.ALTERNATOR) else VALUE_WORDS[value]
+
+
+def setting_words(key: str, value: Setting) -> str:
+    """A setting's value with its unit; "not set" where it is not."""
+    unit = SETTING_WORDS[key].unit
+    if value is None:
+        return "not set"
+    if isinstance(value, tuple):
+        return f"{value[0]:g} to {value[1]:g} {unit}"
+    if isinstance(value, str):
+        return choice_words(key, value)
+    return f"{value:g} {unit}".strip()

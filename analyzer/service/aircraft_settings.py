@@ -1,0 +1,143 @@
+"""What is known of an aircraft beforehand: read, and changed, in the fleet file beside the records."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from analyzer.aircraft import (
+    ALTERNATORS,
+    AMMETERS,
+    NOMINAL_VOLTAGES,
+    RANGES,
+    Aircraft,
+    Battery,
+    Setting,
+    Source,
+    tail_name,
+)
+from analyzer.records.correcting import keep_settings_of_tail
+from analyzer.records.histories import fleet_kept
+from analyzer.records.store import Store
+
+#: What can be set, in the order in which it is shown.
+KEYS = (
+    "nominal_voltage", "battery", "battery_capacity", "ammeter", "source", "alternators", "alternator_rating",
+    "regulated_voltage", "overvoltage", "low_voltage", "essential_load",
+)  # fmt: skip
+#: What each key whose values are few may be.
+CHOICES: Mapping[str, tuple[str, ...]] = {
+    "nominal_voltage": tuple(map(str, NOMINAL_VOLTAGES)),
+    "alternators": tuple(map(str, ALTERNATORS)),
+    "ammeter": AMMETERS,
+    "battery": tuple(Battery),
+    "source": tuple(Source),
+}
+
+
+class SettingsError(ValueError):
+    """A setting that cannot be: ``key`` is what it is about, ``says`` what is wrong and what to give instead."""
+
+    def __init__(self, key: str, says: str) -> None:
+        super().__init__(f"{key}: {says}")
+        self.key, self.says = key, says
+
+
+@dataclass(frozen=True, slots=True)
+class SettingsChanged:
+    """What was changed of an aircraft's settings: key -> what it was, and what it is."""
+
+    tail: str
+    before: Mapping[str, Setting]
+    after: Mapping[str, Setting]
+
+
+def settings_of(aircraft: Aircraft) -> dict[str, Setting]:
+    """Give every setting of an aircraft; None for what is not set."""
+    return {key: getattr(aircraft, key) for key in KEYS}
+
+
+def setting_from(key: str, text: str) -> Setting:
+    """Give a setting from what a person wrote; nothing takes it away.
+
+    Raises
+    ------
+    SettingsError
+        When there is no such setting, or its value cannot be; the nearest right one, or the range, is named.
+    """
+    if key not in KEYS:
+        near = difflib.get_close_matches(key, KEYS, n=1, cutoff=0.4)
+        hint = f"did you mean '{near[0]}'?" if near else f"settings: {', '.join(KEYS)}"
+        raise SettingsError(key, f"this is no setting; {hint}")
+    told = text.strip()
+    if not told:
+        return None
+    if key in CHOICES:
+        return _choice(key, told)
+    if key == "regulated_voltage":
+        return _band(key, told)
+    value, (lowest, highest) = _number(key, told), RANGES[key]
+    if not lowest <= value <= highest:
+        raise SettingsError(key, f"a number from {lowest:g} to {highest:g}, not {value:g}")
+    return int(value) if value.is_integer() else value
+
+
+def _choice(key: str, told: str) -> str | int:
+    word, may_be = told.lower().replace(" ", "_"), CHOICES[key]
+    if word not in may_be:
+        near = difflib.get_close_matches(word, may_be, n=1, cutoff=0.4)
+        hint = f"; did you mean '{near[0]}'?" if near else ""
+        raise SettingsError(key, f"one of {', '.join(may_be)}, not {told[:30]!r}{hint}")
+    return int(word) if word.isdecimal() else word
+
+
+def _band(key: str, told: str) -> tuple[float, float]:
+    ends = told.replace("to", "-").replace(",", "-").split("-")
+    if len(ends) != 2:
+        raise SettingsError(key, f"the lowest and the highest, such as 13.6-14.3, not {told[:30]!r}")
+    lowest, highest = (_number(key, end) for end in ends)
+    if not 0.0 < lowest < highest:
+        raise SettingsError(key, f"the lowest must lie below the highest, not {lowest:g} and {highest:g}")
+    return lowest, highest
+
+
+def _number(key: str, text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise SettingsError(key, f"a number, not {text.strip()[:30]!r}") from None
+
+
+def keep_settings(store: Store, tail: str, given: Mapping[str, Setting]) -> SettingsChanged:
+    """Change settings of an aircraft, and leave those that are as given already.
+
+    Its kept flights are stale from then on, until they are judged anew.
+
+    Parameters
+    ----------
+    store : open for writing
+    given : of ``KEYS``, what each is from now on; None takes it away
+
+    Raises
+    ------
+    TailError
+        When the tail is none.
+    SettingsError
+        When settings contradict each other; nothing was changed then.
+    FleetFileError
+        When the file was spoilt by hand.
+    RecordsError
+        When the records cannot be written, or who asks may not.
+    """
+    name = tail_name(tail)
+    now = settings_of(fleet_kept(store).of(name))
+    after = {key: value for key, value in given.items() if now[key] != value}
+    band, trips = (now | after)["regulated_voltage"], (now | after)["overvoltage"]
+    if isinstance(band, tuple) and isinstance(trips, int | float) and trips <= band[1]:
+        raise SettingsError(
+            "overvoltage", f"it must lie above the regulated voltage, {band[1]:g} V, not at {trips:g} V"
+        )
+    if after:
+        keep_settings_of_tail(store, name, after)
+    return SettingsChanged(name, {key: now[key] for key in after}, after)

@@ -1,0 +1,188 @@
+"""Page /settings: what is known of an aircraft beforehand, and changing it. Layout and wiring only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import ALL, Input, Output, State, callback, dcc, html
+
+from analyzer.aircraft import FleetFileError, Setting, TailError
+from analyzer.phrases import counted
+from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
+from analyzer.reports.setting_words import SETTING_WORDS, choice_words, setting_words
+from analyzer.service.aircraft_settings import (
+    CHOICES,
+    KEYS,
+    SettingsChanged,
+    SettingsError,
+    keep_settings,
+    setting_from,
+    settings_of,
+)
+from dashboards.app import kept_here
+from dashboards.error_notices import in_words
+from dashboards.parts import crumbs, facts, nothing_here, page, section
+from dashboards.signing_in import writes_here
+
+#: The fields of the band of regulated voltage.
+ENDS = ("lowest", "highest")
+
+
+@in_words
+def layout(**query: str) -> html.Div:
+    """The settings of one aircraft; to editors as a form."""
+    kept, tail = kept_here(), query.get("tail", "").strip().upper()
+    if kept.empty or tail not in kept.names():
+        link = dcc.Link("See which aircraft are.", href="/")
+        return page("settings", "Settings", nothing_here(f"No flight of {tail or 'it'} is kept yet.", link))
+    found = settings_of(kept.fleet_file().of(tail))
+    return page(
+        "settings",
+        f"Settings of {tail}",
+        crumbs(("Fleet", "/"), (tail, f"/aircraft/{tail}"), ("Settings", None)),
+        section("What is known beforehand", *(_form(tail, found) if writes_here() else _told(found)), name="settings"),
+        html.P(dcc.Link("Who changed what, and when", href=f"/changes?tail={tail}")),
+        lead="Leave empty what you do not know: most is found from the flights. They are judged anew by what you save.",
+        results=False,
+    )
+
+
+dash.register_page(__name__, path="/settings", title="taper: settings", layout=layout)
+
+
+def _told(found: Mapping[str, Setting]) -> list[Any]:
+    return [facts([(SETTING_WORDS[key].label, setting_words(key, found[key])) for key in KEYS])]
+
+
+def _form(tail: str, found: Mapping[str, Setting]) -> list[Any]:
+    return [
+        dcc.Store(id="settings-tail", data=tail),
+        dcc.Store(id="settings-shown", data=_values(found)),
+        dcc.Store(id="settings-undoing"),
+        html.Div(_fields(found), id="settings-fields", className="setting-fields"),
+        html.Div(
+            [
+                dmc.Button("Save", id="settings-save", n_clicks=0),
+                dmc.Button("Undo", id="settings-undo", n_clicks=0, variant="outline", disabled=True),
+            ],
+            className="tools",
+        ),
+        html.P(id="settings-said", role="status", className="said"),
+    ]
+
+
+def _values(found: Mapping[str, Setting]) -> dict[str, str]:
+    """Each field's text; "" where nothing is set."""
+    values = {}
+    for key in KEYS:
+        value = found[key]
+        if key == "regulated_voltage":
+            ends = value if isinstance(value, tuple) else ("", "")
+            values |= {f"{key}-{end}": _text(one) for end, one in zip(ENDS, ends, strict=True)}
+        else:
+            values[key] = "" if value is None else _text(value)
+    return values
+
+
+def _text(value: Any) -> str:
+    return f"{value:g}" if isinstance(value, int | float) else str(value)
+
+
+def _fields(found: Mapping[str, Setting]) -> list[Any]:
+    values = _values(found)
+    return [_choice(field, values[field]) if field in CHOICES else _number(field, values[field]) for field in values]
+
+
+def _choice(key: str, value: str) -> dmc.Select:
+    words = SETTING_WORDS[key]
+    return dmc.Select(
+        id={"type": "settings-field", "key": key},
+        label=words.label,
+        description=words.about,
+        data=[{"value": one, "label": choice_words(key, one)} for one in CHOICES[key]],
+        value=value or None,
+        placeholder="not set",
+        clearable=True,
+    )
+
+
+def _number(field: str, value: str) -> dmc.TextInput:
+    key, _, end = field.partition("-")
+    words = SETTING_WORDS[key]
+    return dmc.TextInput(
+        id={"type": "settings-field", "key": field},
+        label=f"{words.label}{', ' if end else ''}{end}" + (f", {words.unit}" if words.unit else ""),
+        description=words.about,
+        value=value,
+        placeholder="not set",
+        inputProps={"inputMode": "decimal"},
+    )
+
+
+@callback(
+    Output("settings-said", "children"),
+    Output("settings-fields", "children"),
+    Output("settings-shown", "data"),
+    Output("settings-undoing", "data"),
+    Output("settings-undo", "disabled"),
+    Input("settings-save", "n_clicks"),
+    Input("settings-undo", "n_clicks"),
+    State("settings-tail", "data"),
+    State("settings-shown", "data"),
+    State("settings-undoing", "data"),
+    State({"type": "settings-field", "key": ALL}, "value"),
+    State({"type": "settings-field", "key": ALL}, "id"),
+    running=[(Output("settings-save", "disabled"), True, False)],
+    prevent_initial_call=True,
+)
+def save(
+    _save: int, _undo: int, tail: str, shown: dict[str, str], undoing: dict[str, str] | None,
+    values: list[str | None], ids: list[dict[str, Any]],
+) -> tuple[Any, Any, Any, Any, bool]:  # fmt: skip
+    """Save what was changed in the form, or put back what stood there before."""
+    same = dash.no_update
+    if not dash.ctx.triggered[0]["value"]:
+        return same, same, same, same, not undoing
+    undo = dash.ctx.triggered_id == "settings-undo"
+    fields = (undoing or {}) if undo else {one["key"]: value or "" for one, value in zip(ids, values, strict=True)}
+    try:
+        given = _given({name: text for name, text in fields.items() if undo or text != shown.get(name)}, fields)
+        changed = keep_settings(kept_here().store(), tail, given)
+    except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
+        return _refused(problem), same, same, undoing, not undoing
+    now = settings_of(kept_here().fleet_file().of(tail))
+    before = None if undo or not changed.before else _values({**now, **changed.before})
+    said = "Undone." if undo else _said(changed)
+    return said, _fields(now), _values(now), before, before is None
+
+
+def _given(changed: Mapping[str, str], fields: Mapping[str, str]) -> dict[str, Setting]:
+    """What is to be set: the changed fields, a band whole where either of its ends was changed."""
+    given: dict[str, Setting] = {}
+    for name in changed:
+        key = name.partition("-")[0]
+        if key == "regulated_voltage":
+            ends = [fields.get(f"{key}-{end}", "").strip() for end in ENDS]
+            given[key] = setting_from(key, "-".join(ends) if any(ends) else "")
+        else:
+            given[key] = setting_from(key, changed[name])
+    return given
+
+
+def _refused(problem: Exception) -> str:
+    """Why nothing was saved, by the label of the field that it is about."""
+    if isinstance(problem, SettingsError):
+        label = SETTING_WORDS[problem.key].label if problem.key in SETTING_WORDS else problem.key
+        return f"{label}: {problem.says}."
+    return plainly(problem)
+
+
+def _said(changed: SettingsChanged) -> str:
+    if not changed.after:
+        return "Nothing to save: all stands as it was."
+    many = counted(len(changed.after), "setting")
+    return f"Saved {many} of {changed.tail}. Its flights are being judged anew by it; that takes a moment."

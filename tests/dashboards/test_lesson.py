@@ -1,0 +1,54 @@
+"""The flight's page as a lesson: stepped through by keyboard, by link, and by a click into the chart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+Visit = Callable[..., Any]
+
+
+def test_the_lesson_is_stepped_through_by_keyboard_and_has_an_address(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/1")
+    shown = page.locator("#flow-shown")
+    shown.get_by_text("Step 1 of").wait_for()
+    page.get_by_role("button", name="Step before").click()
+    shown.get_by_text("Step 1 of").wait_for()
+    page.get_by_role("button", name="Next step").focus()
+    page.keyboard.press("Enter")
+    shown.get_by_text("Step 2 of").wait_for()
+    page.keyboard.press("Enter")
+    shown.get_by_text("Step 3 of").wait_for()
+    says = shown.locator(".flow-says").inner_text()
+    link = shown.get_by_role("link", name="Address of this step").get_attribute("href")
+    again = visit(f"{pages}/flight/1{link}").locator("#flow-shown")
+    again.get_by_text("Step 3 of").wait_for()
+    assert again.locator(".flow-says").inner_text() == says
+    assert "V" in again.locator(".flow-bus").inner_text()
+    for asked in ("99999", "0", "-3", "x"):
+        visit(f"{pages}/flight/1?step={asked}").locator("#flow-shown .flow").wait_for()
+
+
+def test_a_click_into_the_chart_draws_that_moment(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/1")
+    shown = page.locator("#flow-shown")
+    shown.locator(".flow").wait_for()
+    chart = page.locator("#flight-chart .nsewdrag").first
+    box = chart.bounding_box()
+    page.mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"])
+    page.wait_for_timeout(300)
+    page.mouse.click(box["x"] + 0.5 * box["width"], box["y"] + 0.5 * box["height"])
+    shown.get_by_text("Step 1 of").wait_for(state="detached")
+    assert "so it feeds the bus" in shown.inner_text()
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (820, "light")])
+def test_the_drawing_stands_at_every_width(pages: str, visit: Visit, width: int, scheme: str) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = visit(f"{pages}/flight/40?step=3", size=(width, 900), scheme=scheme)
+    page.locator("#flow-shown .flow").wait_for()
+    found = axe.Axe().run(page).response["violations"]
+    assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")

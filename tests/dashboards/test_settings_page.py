@@ -1,0 +1,86 @@
+"""An aircraft's settings are changed on their page, put back, and refused in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from analyzer.records.kept import fleet_kept
+from analyzer.records.store import open_records
+from analyzer.service.aircraft_settings import settings_of
+
+Visit = Callable[..., Any]
+
+
+def saved(records: Path) -> dict[str, Any]:
+    with open_records(records) as store:
+        return settings_of(fleet_kept(store).of("N012LF"))
+
+
+def test_settings_are_saved_put_back_and_refused_by_keyboard(changeable: str, visit: Visit, tmp_path: Path) -> None:
+    before = saved(tmp_path / "records")
+    page = visit(f"{changeable}/settings?tail=N012LF")
+    said = page.locator("#settings-said")
+    capacity = page.get_by_label("Battery capacity, Ah")
+    assert capacity.input_value() == "26"
+    assert page.get_by_label("Regulated voltage, lowest, V").input_value() == "13.75"
+    capacity.fill("31.5")
+    page.get_by_label("Regulated voltage, highest, V").fill("14.6")
+    page.get_by_role("button", name="Save").focus()
+    page.keyboard.press("Enter")
+    said.get_by_text("Saved 2 settings of N012LF").wait_for()
+    now = saved(tmp_path / "records")
+    assert {key: now[key] for key in now if now[key] != before[key]} == {
+        "battery_capacity": 31.5,
+        "regulated_voltage": (13.75, 14.6),
+    }
+    page.get_by_role("button", name="Undo").click()
+    said.get_by_text("Undone.").wait_for()
+    assert saved(tmp_path / "records") == before
+    assert capacity.input_value() == "26"
+    capacity.fill("2600")
+    page.get_by_role("button", name="Save").click()
+    said.get_by_text("Battery capacity: a number from 1 to 500, not 2600.").wait_for()
+    assert capacity.input_value() == "2600", "what was typed stays to be mended"
+    capacity.fill("26")
+    page.get_by_label("Overvoltage protection acts at, V").fill("14")
+    page.get_by_role("button", name="Save").click()
+    said.get_by_text("Overvoltage protection acts at: it must lie above the regulated voltage").wait_for()
+    assert saved(tmp_path / "records") == before
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (820, "dark"), (390, "light")])
+def test_the_page_stands_at_every_width(pages: str, visit: Visit, width: int, scheme: str) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = visit(f"{pages}/settings?tail=N091LF", size=(width, 900), scheme=scheme)
+    page.get_by_label("Essential load, A").wait_for()
+    found = axe.Axe().run(page).response["violations"]
+    assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
+
+
+def test_an_aircraft_leads_to_its_settings_and_one_that_is_not_there_is_said(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N091LF")
+    page.get_by_role("link", name="Its settings").click()
+    page.get_by_role("heading", name="Settings of N091LF").wait_for()
+    assert "No flight of N099ZZ is kept yet" in visit(f"{pages}/settings?tail=N099ZZ").locator("main").inner_text()
+
+
+def test_a_capacity_test_is_logged_on_the_page_and_planned_on(changeable: str, visit: Visit) -> None:
+    page = visit(f"{changeable}/entries?tail=N012LF")
+    page.get_by_role("textbox", name="What was done").click()
+    page.get_by_role("option", name="battery serviced").click()
+    page.get_by_label("Capacity found, %").fill("72")
+    page.get_by_label("Notes").fill("capacity test in the shop")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Saved for N012LF.").wait_for()
+    assert "Capacity found: 72 % of rated." in page.locator("#entries-list").inner_text()
+    page = visit(f"{changeable}/aircraft/N012LF")
+    page.get_by_role("link", name="Last flight").click()
+    condition = page.get_by_label("Condition, % of rated capacity")
+    condition.wait_for()
+    assert condition.input_value() == "72"
+    assert "72 % of rated. 68 to 76 % of rated capacity is assumed today." in page.locator("main").inner_text()
