@@ -8,6 +8,7 @@ from dash import html
 
 from analyzer.measures.power_flow import Current, Feeder, PowerFlow
 from analyzer.reports.flow_words import NEXT_TO_NOTHING, current_label, current_words, flow_sentence, instruments
+from dashboards.attributes import aria
 
 
 def flow_drawing(flow: PowerFlow) -> html.Div:
@@ -28,7 +29,7 @@ def flow_drawing(flow: PowerFlow) -> html.Div:
                 ],
                 className="flow",
                 role="img",
-                **{"aria-label": told},
+                **aria(label=told),
             ),
             html.P(
                 "Solid: recorded. Dashed, ≈: worked out or assumed. ?: nothing recorded tells it.", className="note"
