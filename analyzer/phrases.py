@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date
 
 
 def counted(count: int, one: str, many: str | None = None) -> str:
@@ -15,7 +15,7 @@ def times(count: int) -> str:
     return "once" if count == 1 else f"{count:,} times"
 
 
-def day(moment: datetime) -> str:
+def day(moment: date) -> str:
     """A day, "9 May 2026"."""
     return f"{moment.day} {moment:%B %Y}"
 

@@ -12,6 +12,7 @@ from dash import Dash, Input, Output, dcc, html
 from flask import current_app, request
 
 from analyzer.records.accounts import Door
+from dashboards.attributes import aria
 from dashboards.below import freed, make_addresses_whole
 from dashboards.compression import hints, send_little
 from dashboards.downloads import add_sheets
@@ -78,11 +79,12 @@ WHILE_LOADING = """<!DOCTYPE html>
 class Pages(Dash):
     """The app, whose pages say at once what they will ask for."""
 
-    def interpolate_index(self, **parts: str) -> str:
+    def interpolate_index(self, **parts: Any) -> str:  # type: ignore[override]  # Dash names each of them
         """The page that is sent first, with hints of what it needs, and leave to run the scripts that stand in it."""
         allow_scripts(SCHEME, hashes=self.csp_hashes())
         head = f"{parts['css']}\n{hints(request.path, request.script_root)}"
-        return str(super().interpolate_index(**parts | {"css": head}))
+        whole: Any = super()
+        return str(whole.interpolate_index(**parts | {"css": head}))
 
 
 def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False, prefix: str = "") -> Dash:
@@ -157,7 +159,7 @@ def frame() -> dmc.MantineProvider:
             html.Header(
                 [
                     dcc.Link([_sign(), "taper"], href="/", className="name", title="Fleet"),
-                    html.Nav(html.Ul(id="bar-links", children=bar_links("/")), **{"aria-label": "Pages"}),
+                    html.Nav(html.Ul(id="bar-links", children=bar_links("/")), **aria(label="Pages")),
                     html.Div(
                         [
                             *_signed_in(),
@@ -166,7 +168,7 @@ def frame() -> dmc.MantineProvider:
                                 darkIcon="☾",
                                 color="gray",
                                 id="bar-scheme",
-                                **{"aria-label": "Switch between light and dark"},
+                                **aria(label="Switch between light and dark"),
                             ),
                         ],
                         className="right",
@@ -205,7 +207,7 @@ def _sign() -> html.Img:
 def bar_links(path: str | None) -> list[html.Li]:
     """The links of the bar, the present page marked; nobody is led to where they may do nothing."""
     return [
-        html.Li(dcc.Link(words, href=href), **({"aria-current": "page"} if href == path else {}))
+        html.Li(dcc.Link(words, href=href), **(aria(current="page") if href == path else {}))
         for words, href in IN_THE_BAR
         if href != BRING_IN or writes_here()
     ]

@@ -66,7 +66,7 @@ def version_of(charts: Path) -> str | None:
 def _worth_packing(answer: Response) -> bool:
     return (
         answer.status_code == 200
-        and "gzip" in request.accept_encodings
+        and request.accept_encodings.quality("gzip") > 0
         and answer.content_encoding is None
         and (answer.content_length or 0) > WORTH_PACKING
         and answer.mimetype in ("text/javascript", "text/css", "application/json")
@@ -80,14 +80,15 @@ def _body(answer: Response) -> bytes:
 
 def _charts() -> Response:
     """The charts library, unpacked for the rare browser that takes nothing packed."""
-    packs = "gzip" in request.accept_encodings
+    packs = request.accept_encodings.quality("gzip") > 0
     answer = Response(_charts_packed() if packs else gzip.decompress(_charts_packed()), mimetype="text/javascript")
     if packs:
         answer.content_encoding = "gzip"
     answer.vary.add("Accept-Encoding")
     answer.cache_control.no_cache = True
     answer.add_etag()
-    return answer.make_conditional(request)
+    answer.make_conditional(request)
+    return answer
 
 
 @cache

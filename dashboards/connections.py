@@ -49,7 +49,7 @@ class Parser(HTTPRequestParser):
     def parse_header(self, header_plus: bytes) -> None:
         """Read the head; then it is known how much may follow."""
         super().parse_header(header_plus)
-        bounds: Bounds = self.adj
+        bounds: Bounds = self.adj  # type: ignore[has-type]
         if not (self.path.endswith(UPLOADS) and self.command == "POST" and bounds.admits(self.headers)):
             self.adj = bounds.of_others
 
@@ -104,7 +104,7 @@ class Channel(HTTPChannel):
         self._flush_exception(self._flush_some)
         if self.total_outbufs_len or self.will_close:
             return
-        self.close_when_flushed = False
+        self.close_when_flushed: bool = False
         self.parted_at = time.monotonic()
         try:
             self.socket.shutdown(socket.SHUT_WR)
@@ -114,18 +114,18 @@ class Channel(HTTPChannel):
     def too_late(self, now: float) -> bool:
         """Whether it has kept this server waiting for too long."""
         if self.parted_at is not None:
-            return now - self.parted_at > PARTING_S
+            return bool(now - self.parted_at > PARTING_S)
         if self.requests:
             return False
         if self.total_outbufs_len:
-            return time.time() - self.last_activity > UNTAKEN_S
+            return bool(time.time() - self.last_activity > UNTAKEN_S)
         request = self.request
         waited = now - self.waits_since
         if request is None or (not request.headers_finished and not request.header_plus):
             return waited > IDLE_S
         if not request.headers_finished:
             return waited > HEAD_S
-        return waited > HEAD_S + request.body_bytes_received / SLOWEST_BODY
+        return bool(waited > HEAD_S + request.body_bytes_received / SLOWEST_BODY)
 
 
 class Server(TcpWSGIServer):

@@ -14,6 +14,7 @@ from analyzer.reports.wording import MEASURE_LABELS
 from analyzer.squawk.around_work import symptoms_of_work
 from analyzer.trends.comparison import Comparison, MeasureVerdict, WorkVerdict
 from analyzer.trends.entries import Entry, kinds
+from dashboards.attributes import aria
 from dashboards.flight_words import day_words
 from dashboards.kept import TailView
 from dashboards.parts import explained, sheet_links, table
@@ -50,7 +51,7 @@ def entry_anchor(when: datetime, kind: str) -> str:
 def entry_badge(verdict: WorkVerdict) -> html.Span:
     """The verdict on an entry by mark, words and colour."""
     look, mark, words = ANSWERS[verdict]
-    return html.Span([html.Span(mark, **{"aria-hidden": "true"}), " ", words], className=f"badge {look}")
+    return html.Span([html.Span(mark, **aria(hidden="true")), " ", words], className=f"badge {look}")
 
 
 def entry_card(view: TailView, one: Comparison) -> html.Article:
@@ -74,12 +75,12 @@ def entry_card(view: TailView, one: Comparison) -> html.Article:
 
 def what_it_rests_on(one: Comparison) -> str:
     """The measures that moved, in one sentence; how many flights are missing where it is too early to say."""
-    moved = [own for own in one.measures if own.verdict.moved and own.difference is not None]
-    if moved:
-        said = [
-            f"{MEASURE_LABELS[own.measure].lower()} went from {difference_words(own.difference)} ({MOVED[own.verdict]})"
-            for own in moved
-        ]
+    said = [
+        f"{MEASURE_LABELS[own.measure].lower()} went from {difference_words(own.difference)} ({MOVED[own.verdict]})"
+        for own in one.measures
+        if own.verdict.moved and own.difference is not None
+    ]
+    if said:
         together = "; ".join(said)
         return f"{together[0].upper()}{together[1:]}."
     came_back = one.verdict is not WorkVerdict.DID_NOT_HELP or any(own.before and own.after for own in one.findings)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date
 
 from analyzer.phrases import day
 from analyzer.reports import wording
@@ -38,7 +38,7 @@ GROUPS = (
 )
 
 
-def day_words(moment: datetime | None) -> str:
+def day_words(moment: date | None) -> str:
     """A day, "9 May 2026"."""
     return day(moment) if moment else "day unknown"
 

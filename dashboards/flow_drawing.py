@@ -8,6 +8,8 @@ from dash import html
 
 from analyzer.measures.power_flow import Current, Feeder, PowerFlow
 from analyzer.reports.flow_words import NEXT_TO_NOTHING, current_label, current_words, flow_sentence, instruments
+from dashboards.attributes import aria
+from dashboards.parts import explained
 
 
 def flow_drawing(flow: PowerFlow) -> html.Div:
@@ -28,10 +30,14 @@ def flow_drawing(flow: PowerFlow) -> html.Div:
                 ],
                 className="flow",
                 role="img",
-                **{"aria-label": told},
+                **aria(label=told),
             ),
             html.P(
-                "Solid: recorded. Dashed, ≈: worked out or assumed. ?: nothing recorded tells it.", className="note"
+                [
+                    "Solid: recorded. Dashed, ≈: worked out or assumed. ?: nothing recorded tells it. ",
+                    explained("How it is worked out", "power_flow"),
+                ],
+                className="note",
             ),
             html.Dl(
                 [html.Div([html.Dt(name), html.Dd(value)]) for name, value in (*instruments(flow), *_rest(flow))],

@@ -7,6 +7,8 @@ from typing import Any
 import dash_ag_grid as dag
 from dash import html
 
+from dashboards.attributes import aria
+
 THEME = {
     "function": (
         "themeQuartz.withParams({backgroundColor: 'var(--raised)', foregroundColor: 'var(--ink)', "
@@ -73,5 +75,5 @@ def grid(
             className="grid",
         ),
         role="region",
-        **{"aria-label": label},
+        **aria(label=label),
     )

@@ -14,6 +14,7 @@ import logging
 import socket
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import cast
 from urllib.parse import unquote_to_bytes, urlsplit
 
 from dash import Dash
@@ -126,7 +127,7 @@ def add_guard(app: Dash, names: Names) -> None:
     @server.errorhandler(HTTPException)
     def told(problem: HTTPException) -> Response:
         if problem.code is not None and problem.code < 400 and problem.response is not None:
-            return problem.response
+            return cast(Response, problem.response)
         return sorry(problem.description or problem.name, problem.code or 500)
 
     @server.errorhandler(DependencyException)

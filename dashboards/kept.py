@@ -27,7 +27,6 @@ from analyzer.records.copies import FlightOfLog, flights_at, flights_of_logs
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest_flights import newest_start
 from analyzer.records.flight_again import battery_known, judging_of, reviewed_again, same_flight
-from analyzer.records.keeping import Prepared
 from analyzer.records.kept import (
     KeptFinding,
     KeptLog,
@@ -263,16 +262,16 @@ class Kept:
         ]
 
     def _apart(
-        self, work: Callable[[Source | Refusal, Fleet], Prepared], sources: list[Source | Refusal], fleet: Fleet
-    ) -> Iterator[Prepared]:
+        self, work: Callable[[Source | Refusal, Fleet], Worked], sources: list[Source | Refusal], fleet: Fleet, /
+    ) -> Iterator[Worked]:
         """Work on logs in a process of its own, one after the other."""
-        return (in_helper(self._importing, partial(work, fleet=fleet), source) for source in sources)
+        return (in_helper(self._importing, _known(work, fleet), source) for source in sources)
 
     def _ahead(
-        self, work: Callable[[Source | Refusal, Fleet], Prepared], sources: list[Source | Refusal], fleet: Fleet
-    ) -> Iterator[Prepared]:
+        self, work: Callable[[Source | Refusal, Fleet], Worked], sources: list[Source | Refusal], fleet: Fleet, /
+    ) -> Iterator[Worked]:
         """The same beside an import, in a process that works tails out."""
-        return (in_helper(self._trends, partial(work, fleet=fleet), source) for source in sources)
+        return (in_helper(self._trends, _known(work, fleet), source) for source in sources)
 
     def _tails_apart(self, work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet) -> Iterator[Worked]:
         """Work tails out in a process of its own, one after the other."""
@@ -450,3 +449,8 @@ class Kept:
 
 
 __all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]
+
+
+def _known(work: Callable[[Source | Refusal, Fleet], Worked], fleet: Fleet) -> Callable[[Source | Refusal], Worked]:
+    """Work on a log with what is known of its aircraft; unlike a lambda it can be handed to another process."""
+    return partial(work, fleet=fleet)  # type: ignore[call-arg]  # every such work calls it so

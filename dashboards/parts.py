@@ -9,29 +9,32 @@ from dash import dcc, html
 
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import stale_words
+from dashboards.attributes import aria, told_as
 from dashboards.figures.figure_style import SEVERITY
 
 #: Plotly's bar of tools, reduced to what helps here; no link to anywhere.
-GRAPH_CONFIG = {
+GRAPH_CONFIG: Any = {
     "displaylogo": False,
     "responsive": True,
     "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d", "toImage"],
     "scrollZoom": False,
 }
+#: The same for a chart too small for tools.
+WITHOUT_TOOLS: Any = {**GRAPH_CONFIG, "displayModeBar": False}
 
 
 def badge(severity: str) -> html.Span:
     """A severity by mark, word and colour."""
     look = SEVERITY[severity]
     return html.Span(
-        [html.Span(look["mark"], className="mark", **{"aria-hidden": "true"}), " ", look["word"]],
+        [html.Span(look["mark"], className="mark", **aria(hidden="true")), " ", look["word"]],
         className=f"badge {severity}",
     )
 
 
 def page(name: str, title: Any, *content: Any, lead: Any = None, results: bool = True) -> html.Div:
     """A page: its heading, one line that says what it answers, its content, the cautions; quiet without results."""
-    head = [html.H1(title, id=f"{name}-title")]
+    head: list[Any] = [html.H1(title, id=f"{name}-title")]
     if lead is not None:
         head.append(html.P(lead, className="lead"))
     return html.Div(
@@ -43,7 +46,7 @@ def cautions(*, quiet: bool = False) -> html.Aside:
     """The cautions, wherever results are read; folded and quiet on pages that show none."""
     told = html.Ul([html.Li(caution) for caution in CAUTIONS])
     inside = [html.Details([html.Summary("Cautions"), told])] if quiet else [html.H2("Before you act on this"), told]
-    return html.Aside(inside, className="cautions quiet-box" if quiet else "cautions", **{"aria-label": "Cautions"})
+    return html.Aside(inside, className="cautions quiet-box" if quiet else "cautions", **aria(label="Cautions"))
 
 
 def section(title: str, *content: Any, name: str, className: str = "") -> html.Section:  # noqa: N803 - Dash's spelling
@@ -52,7 +55,7 @@ def section(title: str, *content: Any, name: str, className: str = "") -> html.S
         [html.H2(title, id=f"{name}-head"), *content],
         id=name,
         className=f"section {className}".strip(),
-        **{"aria-labelledby": f"{name}-head"},
+        **aria(labelledby=f"{name}-head"),
     )
 
 
@@ -73,7 +76,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, clas
     """A table with a caption for screen readers; the first cell of a row names it. On a phone each row is a card."""
 
     def cells(row: Sequence[Any]) -> list[html.Td]:
-        return [html.Td(cell, **{"data-label": name}) for name, cell in zip(head[1:], row[1:], strict=True)]
+        return [html.Td(cell, **told_as(name)) for name, cell in zip(head[1:], row[1:], strict=True)]
 
     return html.Div(
         html.Table(
@@ -87,7 +90,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, clas
         className="table-frame",
         tabIndex=0,
         role="region",
-        **{"aria-label": caption},
+        **aria(label=caption),
     )
 
 
@@ -99,16 +102,16 @@ def facts(pairs: Sequence[tuple[str, Any]]) -> html.Dl:
 def crumbs(*steps: tuple[str, str | None]) -> html.Nav:
     """Where this page stands; the last step is the page itself."""
     items = [
-        html.Li(dcc.Link(words, href=href) if href else html.Span(words, **{"aria-current": "page"}))
+        html.Li(dcc.Link(words, href=href) if href else html.Span(words, **aria(current="page")))
         for words, href in steps
     ]
-    return html.Nav(html.Ol(items), className="crumbs", **{"aria-label": "Where you are"})
+    return html.Nav(html.Ol(items), className="crumbs", **aria(label="Where you are"))
 
 
 def anchors(*parts: tuple[str, str]) -> html.Nav:
     """Links to the parts of a long page: words and id."""
     links = [html.Li(html.A(words, href=f"#{name}")) for words, name in parts]
-    return html.Nav(html.Ul(links), className="anchors no-print", **{"aria-label": "On this page"})
+    return html.Nav(html.Ul(links), className="anchors no-print", **aria(label="On this page"))
 
 
 def explained(words: str, name: str) -> dcc.Link:

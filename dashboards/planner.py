@@ -19,6 +19,7 @@ from analyzer.measures.planning import Preset, about, plan, preset
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import interval_words, value_words
 from analyzer.review import FlightReview
+from dashboards.attributes import aria
 from dashboards.parts import table
 
 #: Fields in the order in which they stand: key of the address, label, step, lowest, highest, what to know.
@@ -71,7 +72,7 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
                 className="note",
             ),
             dcc.Store(id="plan-fixed", data=_fixed(given)),
-            html.Div(id="plan-answer", role="status", **{"aria-live": "polite"}),
+            html.Div(id="plan-answer", role="status", **aria(live="polite")),
         ],
         className="planner",
     )
@@ -154,7 +155,8 @@ def answer(
         return html.P("Enter the charge: the recording does not show it.")
     given = Preset(
         load=load, capacity=capacity, charge=full, temperature=temperature,
-        condition=_share(condition if isinstance(condition, int | float) else None, known["condition"]),
+        condition=_share(condition if isinstance(condition, int | float) else None, known["condition"])
+        or Share(*known["condition"]),
         battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
         nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
     )  # fmt: skip

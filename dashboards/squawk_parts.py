@@ -26,10 +26,11 @@ from analyzer.squawk.sentences import (
 from analyzer.squawk.symptom_result import State
 from analyzer.squawk.verdict import SymptomVerdict
 from analyzer.trends.entries import Entry
+from dashboards.attributes import aria
 from dashboards.entry_cards import entry_anchor
 from dashboards.figures.occasion_chart import occasion_chart
 from dashboards.flight_words import day_words
-from dashboards.parts import GRAPH_CONFIG, badge, explained, section, table
+from dashboards.parts import WITHOUT_TOOLS, badge, explained, section, table
 from dashboards.searching import DRAWN, Search
 
 #: What the recordings say -> look of its badge and its mark.
@@ -81,7 +82,7 @@ def _symptom(symptom: SymptomVerdict, search: Search) -> html.Section:
         html.Div(
             [
                 html.P(
-                    [html.Span([html.Span(mark, **{"aria-hidden": "true"}), " ", verdict_words(symptom)],
+                    [html.Span([html.Span(mark, **aria(hidden="true")), " ", verdict_words(symptom)],
                                className=f"badge {look}"),
                      f" {only}" if (only := only_words(symptom)) else ""],
                     className="headline",
@@ -135,9 +136,9 @@ def _occasion(occasion: Occasion, search: Search) -> html.Figure:
     chart = []
     if review is not None:
         figure = occasion_chart(review, occasion.from_s, occasion.to_s)
-        graph = dcc.Graph(figure=figure, config={**GRAPH_CONFIG, "displayModeBar": False})
+        graph = dcc.Graph(figure=figure, config=WITHOUT_TOOLS)
         label = f"Volts and amperes around the occasion: {occasion.says}"
-        chart = [html.Div(graph, role="figure", **{"aria-label": label})]
+        chart = [html.Div(graph, role="figure", **aria(label=label))]
     return html.Figure([html.Figcaption(facts), *chart], className="card occasion")
 
 

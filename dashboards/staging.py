@@ -138,7 +138,7 @@ class Staging:
             raise
         with self._lock:
             self._staged |= {one.key: one for one in found}
-        self._reader.submit(lambda: [self._look(one.key) for one in found])
+        self._reader.submit(partial(self._look_at_all, [one.key for one in found]))
         return [one.key for one in found]
 
     def _listed(self, path: Path, safe: str) -> list[Source | Refusal]:
@@ -227,6 +227,10 @@ class Staging:
         self._listing.close()
         self._helper.close()
         shutil.rmtree(self._folder, ignore_errors=True)
+
+    def _look_at_all(self, keys: Iterable[str]) -> None:
+        for key in keys:
+            self._look(key)
 
     def _look(self, key: str) -> None:
         with self._lock:

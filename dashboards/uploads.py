@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, BinaryIO, cast
 
 from flask import Flask, Response, jsonify, request
 
@@ -31,7 +31,11 @@ def add_receiver(server: Flask, staging: Staging) -> None:
         if (request.content_length or 0) > MAX_UPLOAD_BYTES:
             return jsonify(because=f"it is larger than the {MAX_UPLOAD_BYTES / 1e6:,.0f} MB that are taken"), 413
         try:
-            return jsonify(keys=staging.of(person_here().name).receive(request.args.get("name", ""), request.stream))
+            return jsonify(
+                keys=staging.of(person_here().name).receive(
+                    request.args.get("name", ""), cast(BinaryIO, request.stream)
+                )
+            )
         except StillWorkingError as working:
             return jsonify(because=plainly(working)), 503
         except NotReceivedError as refused:

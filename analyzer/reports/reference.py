@@ -41,6 +41,7 @@ SECTIONS = {
     "finding": "Findings",
     "phase": "Phases of a flight",
     "trend": "Over many flights",
+    "moment": "At one moment, and on the battery alone",
     "symptom": "Symptoms of a report",
     "formula": "Formulas",
     "limit": "Thresholds",
@@ -73,7 +74,8 @@ def load_prose() -> Mapping[str, Mapping[str, Any]]:
 @cache
 def reference() -> dict[str, Any]:
     """Give the whole reference; do not change it."""
-    topics = [*_measures(), *_findings(), *_phases(), *_titled("trends", "trend"), *_symptoms()]
+    topics = [*_measures(), *_findings(), *_phases(), *_titled("trends", "trend"), *_titled("moments", "moment")]
+    topics += _symptoms()
     topics += _titled("formulas", "formula")
     topics += _limits(topics)
     _anchor(topics)

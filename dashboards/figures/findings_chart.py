@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, cast
 
 import plotly.graph_objects as go
 
@@ -39,7 +39,8 @@ def findings_chart(
     over = dict.fromkeys(one.name for one in over_many)
     names = dict.fromkeys([*over, *(one.finding.name for one in reversed(of_flights))])
     labels = {name: finding_label(name, over_many=name in over) for name in names}
-    room: Any = max(timedelta(days=2), 0.02 * (until - since)) if numbers is None else 0.5
+    first, last = cast(Any, since), cast(Any, until)  # two moments, or two numbers
+    room: Any = max(timedelta(days=2), 0.02 * (last - first)) if numbers is None else 0.5
     title, kind = (None, "date") if numbers is None else ("flight, in file order", "linear")
     figure = go.Figure(
         layout=base_layout(
@@ -49,7 +50,7 @@ def findings_chart(
             legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
             margin={"l": 10, "r": 18, "t": 44, "b": 30},
             barmode="overlay",
-            xaxis=axis(title, type=kind, range=[since - room, until + room]),
+            xaxis=axis(title, type=kind, range=[first - room, last + room]),
             yaxis=axis(
                 categoryarray=list(reversed(labels.values())), categoryorder="array", range=[-0.6, len(labels) - 0.4]
             ),

@@ -143,7 +143,13 @@ def _layout(flight: Flight, when: TimeAxis, shown: tuple[float, float]) -> dict[
             layout[name]["range"] = (volts_shown if unit == "V" else amperes_shown)(flight, *shown)
         top -= height + gap
     lane = [1.0 - RIBBON - MOMENTS, 1.0 - RIBBON]
-    bare = {"fixedrange": True, "showticklabels": False, "showgrid": False, "ticks": "", "linecolor": "rgba(0,0,0,0)"}
+    bare: dict[str, Any] = {
+        "fixedrange": True,
+        "showticklabels": False,
+        "showgrid": False,
+        "ticks": "",
+        "linecolor": "rgba(0,0,0,0)",
+    }
     layout["yaxis8"] = axis(domain=lane, range=[0.0, 1.0], **bare)
     layout["yaxis9"] = axis(domain=[1.0 - RIBBON, 1.0], **bare)
     layout["xaxis"] = axis(

@@ -302,9 +302,9 @@ def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
     was = was_words(history) if history is not None and not trend.changes else ""
     limit = f"; limit {with_unit(now.limit, unit)}" if now.limit is not None else ""
     rising = slope.per_100_h > 0.0
-    ends = (slope.low, slope.high) if rising else (-slope.high, -slope.low)
+    low, high = (slope.low, slope.high) if rising else (-slope.high, -slope.low)
     moves = f"{'Rising' if rising else 'Falling'} {with_unit(abs(slope.per_100_h), unit)} per 100 engine hours"
-    says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(ends[0], unit)} to {number(ends[1], unit)})."
+    says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(low, unit)} to {number(high, unit)})."
     if now.projection is None or now.limit is None:
         return says
     if now.projection.past:

@@ -20,6 +20,7 @@ from analyzer.trends.followed_tail import Trend, follow_tail
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
 from dashboards.app import kept_here
+from dashboards.attributes import aria
 from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.entry_cards import entry_card
 from dashboards.error_notices import in_words
@@ -173,7 +174,7 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
         ],
         className="tools",
         role="group",
-        **{"aria-label": "How the trends are drawn"},
+        **aria(label="How the trends are drawn"),
     )
     about = html.P(
         "Circles: as recorded. Dots: corrected for temperature and load. Click a point to open the flight. "
@@ -219,7 +220,7 @@ def _starts_in_the_cold(view: TailView) -> list[html.Section]:
         return []
     rows = [(cold_air(one.air), cold_volts(one), cold_interval(one), in_ten(one.good)) for one in outlook.starts]
     head = ("Air", "Bus under the starter", "95 % interval of one start", "Good starts")
-    told = [cold_rests_on(outlook), " ", explained("How it is worked out", "cold_outlook"), "."]
+    told: list[Any] = [cold_rests_on(outlook), " ", explained("How it is worked out", "cold_outlook"), "."]
     return [
         section(
             "Starts in the cold",
@@ -241,7 +242,7 @@ def _card(view: TailView, history: Points, trend: Trend, shown: str, along: str)
             html.Div(
                 dcc.Graph(id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG),
                 role="figure",
-                **{"aria-label": f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"},
+                **aria(label=f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"),
             ),
         ],
         className="card",
@@ -263,7 +264,7 @@ def _findings(view: TailView) -> list[Any]:
         html.Div(
             dcc.Graph(id={"type": "aircraft-chart", "measure": "findings"}, figure=chart, config=GRAPH_CONFIG),
             role="figure",
-            **{"aria-label": f"{len(view.findings)} findings of flights and {len(view.result.findings)} of trends"},
+            **aria(label=f"{len(view.findings)} findings of flights and {len(view.result.findings)} of trends"),
         ),
         *[_over_many(view, one) for one in view.result.findings],
     ]
@@ -330,7 +331,11 @@ def _flights(view: TailView) -> list[Any]:
         *(number_column(name, heading, decimals(name)) for name, heading in table_measures(view)),
     ]
     rows = flight_rows(view)
-    paged = {"pagination": True, "paginationPageSize": 10, "paginationPageSizeSelector": [10, 20, 50, 100]}
+    paged: dict[str, Any] = {
+        "pagination": True,
+        "paginationPageSize": 10,
+        "paginationPageSizeSelector": [10, 20, 50, 100],
+    }
     return [grid("aircraft-grid", rows, columns, "Flights, the latest first", **paged)]
 
 

@@ -23,6 +23,7 @@ from analyzer.records.copies import FlightOfLog
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
 from dashboards.app import imports_here, kept_here, staging_here
+from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.figures.preview_chart import preview_chart
 from dashboards.flight_words import day_words, finding_label
@@ -73,7 +74,7 @@ def layout(**_query: str) -> html.Div:
                 id="bring-drop",
                 className="drop",
             ),
-            html.Ul(id="bring-progress", className="progress", **{"aria-label": "Files on their way"}),
+            html.Ul(id="bring-progress", className="progress", **aria(label="Files on their way")),
             name="bring-choosing",
         ),
         html.Div(id="bring-list", role="status"),
@@ -118,7 +119,7 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
     ready = not waiting and new > 0
     parts = [
         html.P(counts + ".", className="counts"),
-        html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **{"aria-label": "Logs read"}),
+        html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **aria(label="Logs read")),
         *([] if waiting else _whose(staged)),
         table(
             ("Log", "State", "Aircraft", "Flights", "Rows", "What it shows", "Change"),
@@ -245,7 +246,7 @@ def give_tail(clicks: int, tail: str | None, keys: list[str] | None) -> tuple[An
 def _remove_button(one: Staged) -> html.Button:
     return html.Button(
         "Remove", id={"type": "bring-remove", "key": one.key}, className="show", n_clicks=0,
-        **{"aria-label": f"Remove {one.name} from the list"},
+        **aria(label=f"Remove {one.name} from the list"),
     )  # fmt: skip
 
 
@@ -269,7 +270,7 @@ def remove(clicks: list[int], keys: list[str] | None, chosen: str | None) -> tup
 def _look_button(one: Staged) -> html.Button:
     return html.Button(
         "Details", id={"type": "bring-look", "key": one.key}, className="show", n_clicks=0,
-        **{"aria-label": f"Details of {one.name}"},
+        **aria(label=f"Details of {one.name}"),
     )  # fmt: skip
 
 
@@ -369,7 +370,7 @@ def _day_or_month(one: Staged) -> list[Any]:
                     id={"type": "bring-day", "day": day.isoformat()},
                     n_clicks=0,
                     variant="filled" if day == one.begins else "outline",
-                    **{"aria-pressed": str(day == one.begins).lower()},
+                    **aria(pressed=str(day == one.begins).lower()),
                 )
                 for day in one.days
             ]
@@ -539,7 +540,7 @@ def _keeping(found: Import | None) -> Any:
     return section(
         "Importing",
         html.P(f"{min(done, total)} of {counted(total, 'log')}. You may leave this page."),
-        html.Progress(value=str(done), max=str(max(total, 1)), **{"aria-label": "Logs imported"}),
+        html.Progress(value=str(done), max=str(max(total, 1)), **aria(label="Logs imported")),
         name="bring-keeping",
     )
 

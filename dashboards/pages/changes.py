@@ -33,7 +33,7 @@ def layout(**query: str) -> html.Div:
         for one in found[:SHOWN]
     ]
     of = f"?tail={tail}&" if tail else "?"
-    links = [html.A("All of them as a CSV file", href="/changes.csv", className="show")]
+    links: list[Any] = [html.A("All of them as a CSV file", href="/changes.csv", className="show")]
     if len(found) > SHOWN:
         links.append(dcc.Link("Older ones", href=f"/changes{of}before={found[SHOWN - 1].id}", className="show"))
     head = ("When (UTC)", "Who", "Role", "What", "Aircraft", "Before and after")

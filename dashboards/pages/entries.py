@@ -22,6 +22,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
 from analyzer.trends.entries import LEAST_CAPACITY, MOST_CAPACITY, EntriesError, Entry, kinds, make_entry
 from dashboards.app import kept_here
+from dashboards.attributes import aria
 from dashboards.entry_cards import entry_anchor
 from dashboards.error_notices import in_words
 from dashboards.flight_words import finding_label
@@ -139,7 +140,7 @@ def _button(does: str, kept: KeptEntry) -> html.Button:
         id={"type": "entries-button", "does": does, "entry": kept.id},
         className="show",
         n_clicks=0,
-        **{"aria-label": says},
+        **aria(label=says),
     )
 
 
@@ -198,7 +199,7 @@ def work(
             if not day:
                 raise EntriesError("Choose the day on which it was done.")
             made = make_entry(tail or "", f"{day[:10]}T{time or '12:00'}", kind or "", words or "", capacity)
-            if editing == NEW:
+            if not isinstance(editing, int):
                 add_entries(store, [made])
                 return listed(of), f"Saved for {made.tail}.", NEW, "A new entry.", None, True, *stays
             before = edit_entry(store, editing, made)

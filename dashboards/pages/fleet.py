@@ -12,6 +12,7 @@ from dash import Input, Output, State, callback, dcc, html
 from analyzer.phrases import counted
 from analyzer.service.periods import USUAL_DAYS, period_words
 from dashboards.app import kept_here
+from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.fleet_rows import changes, matches, rows
 from dashboards.flight_words import day_words
@@ -126,7 +127,7 @@ def _listed(made: list[dict[str, Any]], search: str, condition: str) -> Any:
 
 def _changed(view: FleetView, days: int) -> list[Any]:
     found = changes(view)
-    links = html.Nav(
+    links: Any = html.Nav(
         [
             *(
                 dcc.Link(f"{one} days", href=f"/?days={one}#fleet-changed", className="chosen" if one == days else "")
@@ -134,7 +135,7 @@ def _changed(view: FleetView, days: int) -> list[Any]:
             ),
         ],
         className="days no-print",
-        **{"aria-label": "How far back"},
+        **aria(label="How far back"),
     )
     if view.since is not None:
         words = period_words(view.since, view.newest, datetime.now())

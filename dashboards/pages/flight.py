@@ -28,6 +28,7 @@ from analyzer.reports.wording import (
 from analyzer.results import flight_result
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
+from dashboards.attributes import aria
 from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.error_notices import in_words
 from dashboards.figures.flight_chart import axes_between, flight_chart, moments, points_between, window_of
@@ -170,14 +171,14 @@ def _chart(review: FlightReview, told: list[Sentence], window: tuple[float, floa
         html.Div(
             [
                 html.Button("Whole flight", id="flight-whole", className="show", n_clicks=0),
-                html.Span(id="flight-shown", className="note", role="status", **{"aria-live": "polite"}),
+                html.Span(id="flight-shown", className="note", role="status", **aria(live="polite")),
             ],
             className="tools",
         ),
         html.Div(
             dcc.Graph(id="flight-chart", figure=flight_chart(review, told, window), config=GRAPH_CONFIG),
             role="figure",
-            **{"aria-label": summary},
+            **aria(label=summary),
         ),
     ]
 
@@ -221,7 +222,7 @@ def _lesson(review: FlightReview, told: list[Sentence], query: Mapping[str, str]
             className="tools no-print",
         ),
         dcc.Store(id="flow-step", data=step),
-        html.Div(_step(review, told, step), id="flow-shown", role="status", **{"aria-live": "polite"}),
+        html.Div(_step(review, told, step), id="flow-shown", role="status", **aria(live="polite")),
     ]
 
 
@@ -233,7 +234,7 @@ def _step(review: FlightReview, told: list[Sentence], step: int) -> list[Any]:
     at = sentence.settled_s(review.flight.trace.step_s)
     when = TimeAxis(review.flight.clock_start).words(sentence.from_s)
     link = html.A("Address of this step", href=f"?step={step}#flight-lesson", className="note no-print")
-    head = [html.Strong(f"Step {step} of {len(told)}, {when}: "), sentence.says, " ", link]
+    head: list[Any] = [html.Strong(f"Step {step} of {len(told)}, {when}: "), sentence.says, " ", link]
     return [html.P(head, className="flow-step"), *_moment(review, at)]
 
 

@@ -171,7 +171,7 @@ def ask(
 )
 def move(
     _yes: int, _undo: int, asked: dict[str, Any] | None, undoing: list[dict[str, Any]] | None, of: str | None
-) -> tuple[Any, Any, bool, Any, bool]:
+) -> tuple[Any, Any, bool, Any, Any]:
     """Move the chosen logs, or put back those that were moved last."""
     if not dash.ctx.triggered[0]["value"]:
         return dash.no_update, dash.no_update, True, dash.no_update, dash.no_update

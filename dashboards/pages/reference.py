@@ -14,6 +14,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, callback, html
 
 from analyzer.reports.reference import all_topics, limit_words, near_names, reference
+from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.parts import page, section, table
 
@@ -51,7 +52,7 @@ dash.register_page(__name__, path="/reference", title="taper: reference", layout
 def _contents() -> html.Nav:
     """Every term by its title, the thresholds folded."""
     return html.Nav([_listed(one) for one in reference()["sections"]], className="contents no-print",
-                    **{"aria-label": "Contents"})  # fmt: skip
+                    **aria(label="Contents"))  # fmt: skip
 
 
 def _listed(part: Mapping[str, Any]) -> html.Div:

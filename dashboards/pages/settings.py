@@ -77,7 +77,7 @@ def _form(tail: str, found: Mapping[str, Setting]) -> list[Any]:
 
 def _values(found: Mapping[str, Setting]) -> dict[str, str]:
     """Each field's text; "" where nothing is set."""
-    values = {}
+    values: dict[str, str] = {}
     for key in KEYS:
         value = found[key]
         if key == "regulated_voltage":

@@ -16,6 +16,7 @@ from analyzer.squawk.suggesting import suggest
 from analyzer.squawk.understanding import understand
 from analyzer.squawk.vocabulary import load_vocabulary
 from dashboards.app import kept_here, searches_here
+from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.parts import nothing_here, page, section, sheet_links, table
 from dashboards.searching import Asked
@@ -161,7 +162,7 @@ def _did_you_mean(asked: Asked, unknown: str | None) -> html.Div:
 
 def _progress(done: int, total: int) -> html.Div:
     says = f"{done} of {total} logs looked through" if total else "Waiting for its turn"
-    bar = html.Progress(value=str(done), max=str(max(total, 1)), **{"aria-label": "Logs looked through"})
+    bar = html.Progress(value=str(done), max=str(max(total, 1)), **aria(label="Logs looked through"))
     return html.Div([html.P(f"{says} …"), bar], className="nothing-here")
 
 

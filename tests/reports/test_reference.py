@@ -155,6 +155,7 @@ def test_every_limit_that_the_prose_names_exists_and_a_share_is_a_share():
         (("findings",), ("rule", "severity", "innocent"), ("flights", "measures", "findings")),
         (("phases",), ("what",), ("flights",)),
         (("trends",), ("what", "worked_out"), ("trends", "records", "service")),
+        (("moments",), ("what", "worked_out"), ("measures", "reports")),
     ],
     ids=lambda value: value[0] if value and value[0] in PROSE else "",
 )
