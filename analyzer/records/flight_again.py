@@ -14,6 +14,7 @@ from analyzer.logs.log import Log, Refusal
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, kept_dispositions, kept_entries
 from analyzer.records.files import Held, read_original
+from analyzer.records.in_order import OverTails, one_by_one
 from analyzer.records.kept import KeptFlight, KeptLog, flight_findings, tail_flights, tail_review
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
@@ -96,8 +97,10 @@ def same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
     return found
 
 
-def battery_shows_wear(store: Store, tail: str | None, log: LogReview) -> bool:
+def battery_shows_wear(store: Store, tail: str | None, log: LogReview, over: OverTails = one_by_one) -> bool:
     """Whether a log's flights, its aircraft's latest flights or what stands open over them show a worn battery.
+
+    ``over`` works out what stands open where that is not kept.
 
     What a person disposed of as fixed, or did not find on inspection, no longer counts, nor what was found before the
     battery was replaced. What was only accepted still wears the battery.
@@ -125,7 +128,7 @@ def battery_shows_wear(store: Store, tail: str | None, log: LogReview) -> bool:
         ]
         causes += [
             [(cause.key, cause.weight) for cause in one.likely]
-            for one in tail_review(store, tail).open_findings
+            for one in tail_review(store, tail, over=over).open_findings
             if counts(one.name, one.raisings[-1].start, one.key)
         ]
     return shows_wear(causes)
