@@ -5,7 +5,6 @@ from __future__ import annotations
 import difflib
 import json
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -14,7 +13,7 @@ from typing import Any
 
 from analyzer.limits import Limits
 from analyzer.logs.log import ROLE_UNITS
-from analyzer.small_files import read_text
+from analyzer.small_files import read_toml
 
 AMMETERS = ("alternator", "battery")
 NOMINAL_VOLTAGES = (14, 28)
@@ -164,13 +163,13 @@ def read_fleet(path: Path) -> Fleet:
         named) or a value that cannot be.
     """
     try:
-        document = tomllib.loads(read_text(path))
+        document = read_toml(path)
     except OSError as problem:
         reason = problem.strerror or problem
         raise FleetFileError(f"{path}: the fleet file cannot be opened ({reason}).") from problem
     except UnicodeDecodeError as problem:
         raise FleetFileError(f"{path}: the fleet file is no text in UTF-8; save it as UTF-8.") from problem
-    except (ValueError, RecursionError) as problem:  # also of a number of more digits than are read
+    except ValueError as problem:
         raise FleetFileError(f"{path}: the fleet file is not valid TOML ({problem}).") from problem
     _known(document, ("aircraft",), path, "at the top level")
     tables = document.get("aircraft", {})
