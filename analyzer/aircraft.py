@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import difflib
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -13,7 +12,7 @@ from typing import Any
 
 from analyzer.limits import Limits
 from analyzer.logs.log import ROLE_UNITS
-from analyzer.small_files import read_text
+from analyzer.small_files import parse_toml, read_text
 
 #: What a key of the fleet file may be set to; None takes the key away.
 Setting = float | int | str | tuple[float, float] | None
@@ -182,8 +181,8 @@ def parse_fleet(text: str, path: Path) -> Fleet:
         When it is not TOML, has a key that is not known (the nearest right one is named) or a value that cannot be.
     """
     try:
-        document = tomllib.loads(text)
-    except (ValueError, RecursionError) as problem:  # also of a number of more digits than are read
+        document = parse_toml(text)
+    except ValueError as problem:
         raise FleetFileError(f"{path}: the fleet file is not valid TOML ({problem}).") from problem
     _known(document, ("aircraft",), path, "at the top level")
     tables = document.get("aircraft", {})

@@ -18,7 +18,6 @@ from __future__ import annotations
 
 import difflib
 import math
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -27,7 +26,7 @@ from analyzer.corrections import CORRECTIONS, Corrections, CorrectionsError
 from analyzer.findings.causes import load_knowledge
 from analyzer.limits import Limit, load_limits
 from analyzer.logs.words import vocabulary
-from analyzer.small_files import read_text
+from analyzer.small_files import read_toml
 from analyzer.squawk.vocabulary import load_vocabulary
 
 #: A weight beyond this says nothing more: the other causes are gone.
@@ -46,12 +45,12 @@ def read_corrections(path: Path) -> Corrections:
         gives a value that cannot be.
     """
     try:
-        document = tomllib.loads(read_text(path))
+        document = read_toml(path)
     except OSError as problem:
         raise CorrectionsError(f"{path}: the file of corrections cannot be opened ({problem.strerror}).") from problem
     except UnicodeDecodeError as problem:
         raise CorrectionsError(f"{path}: the file of corrections is no text in UTF-8; save it as UTF-8.") from problem
-    except (ValueError, RecursionError) as problem:  # also of a number of more digits than are read
+    except ValueError as problem:
         raise CorrectionsError(f"{path}: the file of corrections is not valid TOML ({problem}).") from problem
     try:
         return _corrections(document, path)

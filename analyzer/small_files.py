@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import errno
 import stat
+import tomllib
 from pathlib import Path
+from typing import Any
 
 #: Largest fleet file or file of entries: a hundred thousand entries of a hundred letters.
 MAX_BYTES = 10_000_000
@@ -39,3 +41,36 @@ def read_text(path: Path, most: int = MAX_BYTES) -> str:
         When it is not UTF-8.
     """
     return read_bytes(path, most).decode("utf-8-sig")
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Give what a small TOML file holds.
+
+    Raises
+    ------
+    OSError
+        When it cannot be opened, is no ordinary file, or is too large.
+    UnicodeDecodeError
+        When it is not UTF-8.
+    ValueError
+        When it is not TOML, or holds a number or tables out of all measure.
+    """
+    return parse_toml(read_text(path))
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """Give what the text of a small TOML file holds.
+
+    Raises
+    ------
+    ValueError
+        When it is not TOML, or holds a number or tables out of all measure.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise
+    except RecursionError as problem:
+        raise ValueError("it is nested too deep") from problem
+    except ValueError as problem:
+        raise ValueError("a number in it has too many digits") from problem

@@ -52,6 +52,7 @@ IN_THE_BAR = (
 )
 ASSETS = Path(__file__).with_name("assets")
 SOURCE_KEY, STAGING_KEY, SEARCHES_KEY, IMPORTS_KEY = "taper_kept", "taper_staging", "taper_searches", "taper_imports"
+SHEETS_KEY = "taper_sheets"
 
 #: Shades of the one accent, light to dark, for the form fields; look.css has the same two.
 ACCENT = (
@@ -117,7 +118,7 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
     searches = Searches(kept)
     app.server.config[SEARCHES_KEY] = searches
     add_receiver(app.server, staging)
-    add_sheets(app.server, kept, searches)
+    app.server.config[SHEETS_KEY] = add_sheets(app.server, kept, searches)
     send_little(app.server)
     make_addresses_whole(app.server)  # after what packs answers, so that it comes before it
     for name in PAGES:

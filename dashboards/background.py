@@ -18,8 +18,9 @@ from typing import Any, TypeVar
 from analyzer.records.problems import RecordsError
 
 T = TypeVar("T")
-#: A request waits this long for work that is long [s], and no more than so many wait at once.
-PATIENCE_S, WAITING = 30.0, 8
+#: A request waits this long for work that is long [s], and no more than so many wait for one kind of it at once: all
+#: kinds together leave some of the server's threads free.
+PATIENCE_S, WAITING = 30.0, 24
 #: Results that are held for who asked and has not fetched them yet, and for how long [s].
 HELD, FRESH_S = 20, 60.0
 #: Works that may wait for their turn, and those of one who asks.

@@ -27,8 +27,9 @@ from analyzer.logs.bounds import MAX_UPLOAD_BYTES
 from dashboards.callback_bodies import MAX_BODY_BYTES
 
 UPLOADS = "/bring-in/file"
-#: Requests answered at the same time.
-THREADS = 24
+#: Requests answered at the same time: some more than may wait for work in the background (``background.Once``). A
+#: thread that waits takes some 50 kB.
+THREADS = 100
 #: Connections at the same time, and those of one client; twenty people with all that their browsers open.
 MOST, MOST_OF_ONE = 800, 400
 #: A request's head must be whole after this time, a body besides at this speed at least [s, bytes/s].

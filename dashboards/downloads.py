@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -13,20 +13,20 @@ from flask import Flask, Response, request
 
 from analyzer.aircraft import FleetFileError
 from analyzer.contract_squawk import around_entries
+from analyzer.endable import Helper
 from analyzer.limits import limit_value
 from analyzer.records.changes_table import changes_csv
 from analyzer.records.people import NotAllowedError
 from analyzer.records.problems import RecordsError
 from analyzer.records.sign_ins import sign_ins_csv
 from analyzer.reports.plainly import plainly
-from analyzer.reports.sheets import PAPERS
 from analyzer.results import log_result
-from analyzer.review import FlightReview
 from analyzer.squawk.around_work import neighbours, symptoms_around, symptoms_of_work
-from analyzer.squawk.examine import SquawkFlight
 from analyzer.squawk.report import ReportError
 from analyzer.trends.entries import EntriesError, Entry, moment
+from analyzer.trends.work_done import work_of_day
 from dashboards.background import Once, StillWorkingError, Workers
+from dashboards.drawing import Gathered, NoSheetError, entry_drawn, flight_drawn, printed, squawk_drawn, tail_drawn
 from dashboards.kept import Kept
 from dashboards.searching import Asked, Search, Searches
 from dashboards.signing_in import person_here
@@ -41,26 +41,22 @@ ASK_AGAIN_S = 4
 PATIENCE_S = 600.0
 
 
-class NoSheetError(Exception):
-    """What was asked for cannot be printed; the text says why."""
+class Sheets:
+    """The sheets of this server: gathered in the background, drawn by a helper."""
 
+    def __init__(self) -> None:
+        self._workers, self._helper = Workers(2, "drawing"), Helper()
+        self._once = Once(self._workers, STILL)
 
-def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
-    """Give sheets of flights, aircraft, entries and reports at GET /sheet/..."""
-    drawing = threading.Lock()  # the drawing library keeps its settings by process
-    once = Once(Workers(2, "drawing"), STILL)
-
-    def answered(name: str, ending: str, gather: Callable[[], Callable[[], Any]]) -> Response:
+    def get(self, gather: Callable[[], Gathered], name: str, ending: str) -> Response:
         """The sheet; where drawing it takes long, a page that asks for it again by itself."""
         paper, whose = request.args.get("paper", "a4"), f"{person_here().name} {request.remote_addr}"
 
-        def drawn() -> Response:
-            draw = gather()  # what it is drawn from is gathered first, so that no other waits for that
-            with drawing:
-                return _printed(draw(), name, ending, paper)
+        def drawn() -> bytes:
+            return printed(self._helper, gather(), ending, paper)
 
         try:
-            return once.get(request.full_path, drawn, whose=whose)  # as the records are when it is begun
+            sheet = self._once.get(request.full_path, drawn, whose=whose)  # as the records are when it is begun
         except StillWorkingError as working:
             again = _sorry(plainly(working), 202)
             again.headers["Refresh"] = str(ASK_AGAIN_S)
@@ -69,6 +65,21 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
             return _sorry(MISSING.format(missing=missing.name), 501)
         except (NoSheetError, RecordsError, FleetFileError, ReportError, EntriesError) as problem:
             return _sorry(plainly(problem), 404)
+        if ending == "html":
+            return Response(sheet, mimetype="text/html")
+        answer = Response(sheet, mimetype="application/pdf")
+        answer.headers.set("Content-Disposition", "attachment", filename=f"{name}.pdf")
+        return answer
+
+    def close(self) -> None:
+        """Begin no more sheets, and end the one that is being drawn."""
+        self._workers.close()
+        self._helper.close()
+
+
+def add_sheets(server: Flask, kept: Kept, searches: Searches) -> Sheets:
+    """Give sheets of flights, aircraft, entries and reports at GET /sheet/..."""
+    sheets = Sheets()
 
     @server.get("/changes.csv")
     def changes() -> Response:
@@ -92,36 +103,22 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> None:
 
     @server.get("/sheet/flight/<flight_id>.<ending>")
     def flight(flight_id: str, ending: str) -> Response:
-        return answered(f"flight-{flight_id}", ending, lambda: _flight(kept, flight_id))
+        return sheets.get(lambda: _flight(kept, flight_id), f"flight-{flight_id}", ending)
 
     @server.get("/sheet/aircraft/<tail>.<ending>")
     def aircraft(tail: str, ending: str) -> Response:
-        return answered(tail, ending, lambda: _aircraft(kept, tail))
+        return sheets.get(lambda: _aircraft(kept, tail), tail, ending)
 
     @server.get("/sheet/entry/<tail>/<when>.<ending>")
     def entry(tail: str, when: str, ending: str) -> Response:
-        return answered(f"{tail}-{when[:10]}", ending, lambda: _entry(kept, searches, tail, when))
+        return sheets.get(lambda: _entry(kept, searches, tail, when), f"{tail}-{when[:10]}", ending)
 
     @server.get("/sheet/squawk.<ending>")
     def squawk(ending: str) -> Response:
         asked = Asked.of(request.args)
-        return answered(f"{asked.tail}-squawk", ending, lambda: _squawk(kept, searches, asked))
+        return sheets.get(lambda: _squawk(kept, searches, asked), f"{asked.tail}-squawk", ending)
 
-
-def _printed(sheet: Any, name: str, ending: str, paper: str) -> Response:
-    if paper not in PAPERS:
-        raise NoSheetError(f"The paper is {' or '.join(PAPERS)}.")
-    if ending == "pdf":
-        from analyzer.reports.sheets.pdf import pdf
-
-        answer = Response(pdf(sheet, paper), mimetype="application/pdf")
-        answer.headers.set("Content-Disposition", "attachment", filename=f"{name}.pdf")
-        return answer
-    if ending != "html":
-        raise NoSheetError("A sheet is .html or .pdf.")
-    from analyzer.reports.sheets.html import html
-
-    return Response(html(sheet, paper), mimetype="text/html")
+    return sheets
 
 
 def _sorry(says: str, status: int) -> Response:
@@ -129,30 +126,23 @@ def _sorry(says: str, status: int) -> Response:
     return Response(words, status, mimetype="text/html")
 
 
-def _flight(kept: Kept, flight_id: str) -> Callable[[], Any]:
-    from analyzer.reports.sheets.flight_sheet import drawn, one_flight_sheet
-
-    found = kept.flight(flight_id)
+def _flight(kept: Kept, flight_id: str) -> Gathered:
+    found = kept.flight_waited_for(flight_id)
     if found is None:
         raise NoSheetError(f"No flight is kept as {flight_id!r}.")
     result = replace(log_result(found.log), tail=found.tail)
-    return lambda: one_flight_sheet(result, found.number, drawn(found.review, found.log.log), date.today())
+    return Gathered(partial(flight_drawn, result, found.number, found.review, found.log.log), found.size)
 
 
-def _aircraft(kept: Kept, tail: str) -> Callable[[], Any]:
-    from analyzer.reports.sheets.trend_sheet import drawn_tail, trend_sheet
-
-    view = kept.tail(tail.upper())
+def _aircraft(kept: Kept, tail: str) -> Gathered:
+    view = kept.tail_waited_for(tail.upper())
     if view is None:
         raise NoSheetError(f"No flight of {tail} is kept.")
-    return lambda: trend_sheet([(view.result, drawn_tail(view.history, view.result))], date.today())
+    return Gathered(partial(tail_drawn, view.history, view.result))
 
 
-def _entry(kept: Kept, searches: Searches, tail: str, when: str) -> Callable[[], Any]:
-    from analyzer.reports.sheets.entry_sheet import drawn_entries, entry_sheet
-    from analyzer.trends.work_done import work_of_day
-
-    view, at = kept.tail(tail.upper()), moment(when)
+def _entry(kept: Kept, searches: Searches, tail: str, when: str) -> Gathered:
+    view, at = kept.tail_waited_for(tail.upper()), moment(when)
     work = None if view is None else work_of_day(view.result, at)
     if view is None or work is None or not work.entries:
         raise NoSheetError(f"Nothing was entered for {tail} on {when}.")
@@ -160,8 +150,7 @@ def _entry(kept: Kept, searches: Searches, tail: str, when: str) -> Callable[[],
         replace(one, symptoms=_symptoms_around(searches, work.tail, one.comparison.entry, view.history.entries))
         for one in work.entries
     ]
-    told = replace(work, entries=tuple(entries))
-    return lambda: entry_sheet(told, drawn_entries(view.history, told), date.today())
+    return Gathered(partial(entry_drawn, view.history, replace(work, entries=tuple(entries))))
 
 
 def _symptoms_around(
@@ -177,20 +166,13 @@ def _symptoms_around(
     return tuple(around_entries(symptoms_around(result.symptoms, when, neighbours(when, entry.kind, entries))))
 
 
-def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Callable[[], Any]:
-    from analyzer.reports.sheets.squawk_sheet import drawn_occasions, squawk_sheet
-
+def _squawk(kept: Kept, searches: Searches, asked: Asked) -> Gathered:
     if asked.tail not in kept.names():
         raise NoSheetError(f"No flight of {asked.tail or 'that aircraft'} is kept.")
     asked.report()
     search = _looked_up(searches, asked)
-    result = search.result
-    assert result is not None  # else there is no search that is over
-
-    def review_of(flight: SquawkFlight) -> FlightReview | None:
-        return None if flight.id is None else search.reviews.get(flight.id)
-
-    return lambda: squawk_sheet(result, drawn_occasions(result, review_of), date.today(), search.unread)
+    assert search.result is not None  # else there is no search that is over
+    return Gathered(partial(squawk_drawn, search.result, search.reviews, search.unread))
 
 
 def _looked_up(searches: Searches, asked: Asked) -> Search:

@@ -13,6 +13,7 @@ from dash import dcc, html
 from analyzer.aircraft import FleetFileError
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
+from dashboards.background import StillWorkingError
 from dashboards.parts import nothing_here, page
 
 FAULT = (
@@ -27,6 +28,8 @@ def in_words(layout: Callable[..., html.Div]) -> Callable[..., html.Div]:
     def told(*places: str, **query: str) -> html.Div:
         try:
             return layout(*places, **query)
+        except StillWorkingError as working:
+            return page("trouble", "One moment", nothing_here(plainly(working), _back()))
         except (RecordsError, FleetFileError) as problem:
             return page("trouble", "The records cannot be shown", nothing_here(plainly(problem), _back()))
         except Exception:

@@ -6,7 +6,7 @@ import copy
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -17,7 +17,7 @@ from analyzer.aircraft import Fleet
 from analyzer.corrections import CORRECTIONS
 from analyzer.endable import EndedError, Helper
 from analyzer.logs import Source
-from analyzer.logs.apart import in_helper, tail_in_helper
+from analyzer.logs.apart import in_helper, task_in_helper
 from analyzer.logs.log import Refusal
 from analyzer.measures.battery_life import UNKNOWN_BATTERY, BatteryKnown
 from analyzer.records.adding import Added, add_logs
@@ -26,7 +26,9 @@ from analyzer.records.changing import Disposition, KeptEntry, kept_dispositions,
 from analyzer.records.copies import FlightOfLog, flights_at, flights_of_logs
 from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest_flights import newest_start
+from analyzer.records.files import size_of_log
 from analyzer.records.flight_again import battery_known, judging_of, reviewed_again, same_flight
+from analyzer.records.in_order import OverTails
 from analyzer.records.kept import (
     KeptFinding,
     KeptLog,
@@ -68,12 +70,14 @@ from analyzer.trends.fleet_result import FleetResult, fleet_result
 from analyzer.trends.history import History
 from analyzer.trends.tail_result import TailResult
 from dashboards.background import Once, Workers
+from dashboards.here_already import Here, HereAlready
 from dashboards.staging import Staged
 
 Worked = TypeVar("Worked")
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
 LOGS_AT_HAND = 12
 STILL = "This is being worked out, which takes a while with many aircraft; open the page again in a minute."
+STILL_READ = "This flight's log is being read again, which takes a while; open the page again in a minute."
 #: The largest number that the database can hold.
 LARGEST_ID = 2**63 - 1
 #: Latest flights that the fleet's small lines show.
@@ -94,6 +98,7 @@ class KeptFlight:
     battery: BatteryKnown = UNKNOWN_BATTERY  # as things stand
     before: int | None = None  # ids of the flights before and after it
     after: int | None = None
+    size: int = 0  # of its log, about [bytes]
 
     @property
     def number(self) -> int:
@@ -154,7 +159,10 @@ class Kept:
         self._held = _Held()
         self._workers = Workers(2, "working out")
         self._once = Once(self._workers, STILL)
-        self._importing, self._trends = Helper(), Helper()
+        self._reader = Workers(1, "reading flights")
+        self._once_read = Once(self._reader, STILL_READ)
+        self._importing, self._trends, self._reading = Helper(), Helper(), Helper()
+        self._here = HereAlready()
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
         self._kept_up: tuple[Any, ...] | None = None  # marks at which nothing was left to be worked out
@@ -190,8 +198,9 @@ class Kept:
     def close(self) -> None:
         """Begin nothing more that takes long, and end what is being worked on."""
         self._workers.close()
-        self._importing.close()
-        self._trends.close()
+        self._reader.close()
+        for helper in (self._importing, self._trends, self._reading):
+            helper.close()
 
     def keep(self, staged: Iterable[Staged], told: Callable[[], None] = lambda: None) -> Added:
         """Keep logs that were brought in, with the columns that were corrected by hand.
@@ -250,7 +259,11 @@ class Kept:
         """The flights of those of some logs that are kept, by the SHA-256 of each."""
         return {} if self.empty else flights_of_logs(self.store(), digests)
 
-    def flown_then(self, one: Staged) -> list[FlightOfLog]:
+    def here_already(self, staged: Sequence[Staged]) -> dict[str, Here]:
+        """What is kept of logs that were brought in, by the key of each; those still being read are left out."""
+        return self._here.of(staged, self.marks(), self.flights_of_logs, self._flown_then)
+
+    def _flown_then(self, one: Staged) -> list[FlightOfLog]:
         """Kept flights that a log brought in holds too, though its bytes are others."""
         if self.empty or not one.tail:
             return []
@@ -275,11 +288,17 @@ class Kept:
 
     def _tails_apart(self, work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet) -> Iterator[Worked]:
         """Work tails out in a process of its own, one after the other."""
+        return (_worked_out(self._trends, work, name, fleet) for name in names)
+
+    def _tails_now(self, work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet) -> Iterator[Worked]:
+        """The same beside those that are worked out ahead, for who asks for a few."""
+        return (_worked_out(self._reading, work, name, fleet) for name in names)
+
+    def _tails_soon(self, work: Callable[[str, Fleet], Worked], names: list[str], fleet: Fleet) -> Iterator[Worked]:
+        """The same in the background, for a page."""
         for name in names:
-            try:
-                yield tail_in_helper(self._trends, partial(work, name, fleet))
-            except EndedError as ended:
-                raise RecordsError(f"The trends of {name} could not be worked out: {ended}") from ended
+            worked = partial(_worked_out, self._reading, work, name, fleet)
+            yield self._once_read.get(("trend", name, self.marks()), worked)
 
     def work_ahead(self) -> None:
         """Judge stale flights anew and work out every trend that is missing, so that nobody need wait for it.
@@ -354,12 +373,25 @@ class Kept:
         return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
 
     def tail(self, tail: str) -> TailView | None:
-        """One aircraft; None when no flight of it is kept."""
+        """One aircraft; None when no flight of it is kept.
+
+        Raises
+        ------
+        StillWorkingError
+            When its trends are not at hand and working them out takes long; it goes on.
+        """
+        return self._tail(tail, self._tails_soon)
+
+    def tail_waited_for(self, tail: str) -> TailView | None:
+        """The same for work in the background, however long it takes."""
+        return self._tail(tail, self._tails_now)
+
+    def _tail(self, tail: str, over: OverTails) -> TailView | None:
         if tail not in self.names():
             return None
         store = self.store()
         return TailView(
-            tail_review(store, tail),
+            tail_review(store, tail, over=over),
             kept_history(store, tail),
             tail_flights(store, tail),
             flight_findings(store, tail),
@@ -393,7 +425,7 @@ class Kept:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""
         return {
             (result.tail, one.entry.when, one.entry.kind): one.verdict
-            for result in tail_reviews(self.store(), sorted(names), self.fleet_file())
+            for result in tail_reviews(self.store(), sorted(names), self.fleet_file(), self._tails_soon)
             for one in result.comparisons
         }
 
@@ -404,7 +436,18 @@ class Kept:
         ------
         RecordsError
             When its log is missing or damaged, or understood otherwise today.
+        StillWorkingError
+            When reading its log again takes long; it goes on.
         """
+        return self._flight(flight_id, self._log_review_soon, self._tails_soon)
+
+    def flight_waited_for(self, flight_id: str | int) -> KeptFlight | None:
+        """The same for work in the background, however long it takes."""
+        return self._flight(flight_id, self._log_review, self._tails_now)
+
+    def _flight(
+        self, flight_id: str | int, review_of: Callable[[KeptLog], LogReview], over: OverTails
+    ) -> KeptFlight | None:
         if self.empty or not str(flight_id).isdecimal() or (number := int(flight_id)) > LARGEST_ID:
             return None
         store = self.store()
@@ -416,7 +459,7 @@ class Kept:
         log = next(one for one in kept_logs(store, tail) if one.id == record.log_id)
         beside = [one.id for one in tail_flights(store, tail)] if tail else []
         place = beside.index(number) if number in beside else None
-        review = self._log_review(log)
+        review = review_of(log)
         return KeptFlight(
             number,
             tail,
@@ -425,27 +468,58 @@ class Kept:
             same_flight(review, record.result.from_s, record.result.to_s),
             tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
-            battery_known(store, tail, review),
+            battery_known(store, tail, review, over),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
+            size_of_log(store.folder, log.hash, log.rows),
         )
 
+    def _log_review_soon(self, log: KeptLog) -> LogReview:
+        """A log's flights as judged today, from those at hand, else in the background."""
+        key, work = self._log_again(log)
+        return self._at_hand(key) or self._once_read.get(key, partial(self._held_at_hand, key, work))
+
     def _log_review(self, log: KeptLog) -> LogReview:
-        """A log's flights as judged today, worked out anew or from those at hand."""
+        """The same, waited for."""
+        key, work = self._log_again(log)
+        return self._at_hand(key) or self._held_at_hand(key, work)
+
+    def _log_again(self, log: KeptLog) -> tuple[tuple[str, str], Callable[[], LogReview]]:
+        """What a log as judged today is held at hand by, and what works it out in a process of its own."""
         store, fleet = self.store(), self.fleet_file()
         judging = judging_of(store, log, fleet)
         mark = repr((flight_mark(fleet.of(log.tail)), judging.columns, judging.ammeter))
-        key = (log.hash, hashlib.sha256(mark.encode()).hexdigest())
+
+        def work() -> LogReview:
+            again = partial(reviewed_again, store, log, fleet, judging)
+            try:
+                return task_in_helper(self._reading, again, size_of_log(store.folder, log.hash, log.rows))
+            except EndedError as ended:
+                raise RecordsError(f"{log.source} cannot be shown: {ended}") from ended
+
+        return (log.hash, hashlib.sha256(mark.encode()).hexdigest()), work
+
+    def _at_hand(self, key: tuple[str, str]) -> LogReview | None:
         with self._lock:
             if key in self._logs:
                 self._logs.move_to_end(key)
-                return self._logs[key]
-        review = reviewed_again(store, log, fleet, judging)
+            return self._logs.get(key)
+
+    def _held_at_hand(self, key: tuple[str, str], work: Callable[[], LogReview]) -> LogReview:
+        review = work()
         with self._lock:
             self._logs[key] = review
             while len(self._logs) > LOGS_AT_HAND:
                 self._logs.popitem(last=False)
         return review
+
+
+def _worked_out(helper: Helper, work: Callable[[str, Fleet], Worked], name: str, fleet: Fleet) -> Worked:
+    """Work one tail out in a helper."""
+    try:
+        return task_in_helper(helper, partial(work, name, fleet))
+    except EndedError as ended:
+        raise RecordsError(f"The trends of {name} could not be worked out: {ended}") from ended
 
 
 __all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]

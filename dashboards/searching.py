@@ -7,12 +7,15 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
 from typing import Any
 
 from analyzer.aircraft import FleetFileError
+from analyzer.endable import EndedError, Helper
+from analyzer.logs.apart import in_helper, task_in_helper
 from analyzer.records.changing import kept_entries
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, newest_flight
@@ -100,7 +103,7 @@ class Searches:
 
     def __init__(self, kept: Kept) -> None:
         self._kept = kept
-        self._worker = Workers(1, "looking")
+        self._worker, self._helper = Workers(1, "looking"), Helper()
         self._lock = threading.Lock()
         self._found: OrderedDict[Asked, Search] = OrderedDict()
 
@@ -124,14 +127,17 @@ class Searches:
         return search
 
     def close(self) -> None:
-        """Begin no more searches."""
+        """Begin no more searches, and end the one that goes on."""
         self._worker.close()
+        self._helper.close()
 
     def _run(self, search: Search) -> None:
         try:
             self._look_up(search)
         except (RecordsError, FleetFileError, ReportError) as problem:
             search.trouble = plainly(problem)
+        except EndedError as ended:
+            search.trouble = f"The report could not be looked up: {ended}"
         except Exception:  # whatever it was, the page must not wait for ever
             logging.getLogger(__name__).exception("A report could not be looked up")
             search.trouble = FAULT
@@ -140,21 +146,24 @@ class Searches:
             search.over.set()
 
     def _look_up(self, search: Search) -> None:
+        """Look through each log, and weigh what was found, in a process that can be ended."""
         asked, fleet, report = search.asked, self._kept.fleet_file(), search.asked.report()
         since, logs = self._logs(asked)
         search.total = len(logs)
         examined: list[ExaminedFlight] = []
         for log in logs:
-            looked = examine_kept(log, fleet, symptoms=report.symptoms)
+            looked = in_helper(self._helper, partial(examine_kept, fleet=fleet, symptoms=report.symptoms), log)
             examined += looked.flights
             search.unread += [f"{looked.source}: {plainly(looked.because)}"] if looked.because else []
             search.done += 1
         work = [one.entry for one in kept_entries(self._kept.store(), asked.tail)]
-        result = squawk_result(asked.tail, report, examined, since=since, until=asked.until, entries=work)
+        weighed = partial(squawk_result, asked.tail, report, examined, since=since, until=asked.until, entries=work)
+        result = task_in_helper(self._helper, weighed)
         wanted = {one.flight.id for symptom in result.symptoms for one in symptom.occasions[:DRAWN]}
         for flight_id in wanted:
-            if flight_id is not None and (kept := self._kept.flight(flight_id)) is not None:
-                search.reviews[flight_id] = kept.review
+            with suppress(RecordsError):  # what cannot be read again is told, and not drawn
+                if flight_id is not None and (kept := self._kept.flight_waited_for(flight_id)) is not None:
+                    search.reviews[flight_id] = kept.review
         search.result = result
 
     def _logs(self, asked: Asked) -> tuple[datetime | None, list[KeptReadings]]:

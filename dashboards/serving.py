@@ -20,7 +20,7 @@ from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
 from analyzer.records.accounts import Door, kept_accounts
 from analyzer.records.problems import RecordsError
-from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SOURCE_KEY, STAGING_KEY, make_app
+from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, STAGING_KEY, make_app
 from dashboards.connections import MOST, make_server
 from dashboards.guarding import Names
 from dashboards.kept import Kept
@@ -107,7 +107,7 @@ def serve(records: Path, asked: Served, says: Callable[[str], None]) -> None:
         logging.getLogger("waitress").setLevel(logging.CRITICAL)  # what is cut off by stopping is no news either
         if front is not None:
             front.close()
-        for key in (IMPORTS_KEY, STAGING_KEY, SEARCHES_KEY, SOURCE_KEY):
+        for key in (IMPORTS_KEY, STAGING_KEY, SHEETS_KEY, SEARCHES_KEY, SOURCE_KEY):
             app.server.config[key].close()
         server.close()
         says("Stopped.")

@@ -244,7 +244,10 @@ def test_entries_and_a_fleet_file_out_of_all_measure_are_said(tmp_path):
         read_entries(file)
     fleet = tmp_path / "fleet.toml"
     fleet.write_text("[aircraft.N0012T]\nbattery_capacity = " + "9" * 5000)
-    with pytest.raises(FleetFileError, match="not valid TOML"):
+    with pytest.raises(FleetFileError, match=r"not valid TOML \(a number in it has too many digits\)"):
+        read_fleet(fleet)
+    fleet.write_text("a = " + "[" * 50_000)
+    with pytest.raises(FleetFileError, match=r"nested too deep"):
         read_fleet(fleet)
     fleet.unlink()
     os.mkfifo(fleet)

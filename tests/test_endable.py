@@ -13,6 +13,7 @@ import pytest
 from analyzer.endable import DiedError, EndedError, Helper
 from analyzer.logs import Refusal, Source
 from analyzer.logs.apart import in_helper
+from analyzer.records.problems import DamagedError
 
 MUCH = 2_000_000_000
 linux = pytest.mark.skipif(not Path("/proc/self/statm").exists(), reason="this system does not tell a process's memory")
@@ -48,6 +49,17 @@ def test_a_task_is_done_in_another_process_and_the_next_in_the_same(helper: Help
 def test_what_a_task_raises_is_raised(helper: Helper) -> None:
     with pytest.raises(ValueError, match="invalid literal"):
         helper.do(partial(int, "x"), seconds=60, memory=MUCH)
+    helper.close()
+
+
+def raise_damaged() -> None:
+    raise DamagedError("the flight of 2026-03-01")
+
+
+def test_what_is_damaged_is_said_in_the_same_sentence_by_a_helper(helper: Helper) -> None:
+    with pytest.raises(DamagedError) as told:
+        helper.do(raise_damaged, seconds=60, memory=MUCH)
+    assert str(told.value) == str(DamagedError("the flight of 2026-03-01"))
     helper.close()
 
 

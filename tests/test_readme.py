@@ -37,6 +37,20 @@ def test_ci_runs_the_readmes_test_command() -> None:
     assert command in (ROOT / ".ci" / "run").read_text("utf-8")
 
 
+def test_every_library_that_is_needed_stands_among_the_versions_that_were_tested_together() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    groups = [project["dependencies"], *project["optional-dependencies"].values()]
+    needed = {plain_name(one) for group in groups for one in group} - {plain_name(project["name"])}
+    lines = (ROOT / ".ci" / "constraints.txt").read_text("utf-8").splitlines()
+    assert len(needed) > 20
+    assert needed <= {plain_name(line) for line in lines if "==" in line}
+
+
+def plain_name(requirement: str) -> str:
+    """The name of a library as registries compare it."""
+    return re.split(r"[^\w.-]", requirement)[0].lower().replace("_", "-")
+
+
 def test_every_command_that_the_readme_names_exists() -> None:
     named = {word for block in blocks("sh") for word in re.findall(r"taper (\w+)", block)}
     known = set(next(action.choices for action in build_parser()._actions if action.choices))

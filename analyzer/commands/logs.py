@@ -91,13 +91,13 @@ def over_logs(
 def _in_helper(free: SimpleQueue[Helper], task: Callable[[Any], T], source: S) -> T:
     """Work on one log, or one tail, in a helper that is free."""
     from analyzer.endable import EndedError, StoppedError
-    from analyzer.logs.apart import in_helper, tail_in_helper
+    from analyzer.logs.apart import in_helper, task_in_helper
 
     helper = free.get()
     try:
         if isinstance(source, (Source, Refusal)):
             return in_helper(helper, task, source)
-        return tail_in_helper(helper, partial(task, source))
+        return task_in_helper(helper, partial(task, source))
     except StoppedError:
         raise
     except EndedError:

@@ -514,7 +514,9 @@ def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:
         return False
     ago = slice(max(0, first - trace.rows_in(limit_value("airspeed_before"))), first)
     was, worst = median(moving[ago]), moving[first:end] - median(moving[ago])
-    if not was >= limit_value("flying_speed") or not np.nanmax(np.abs(worst)) < limit_value("airspeed_holds"):
+    if not was >= limit_value("flying_speed") or not np.isfinite(worst).any():
+        return False
+    if not np.nanmax(np.abs(worst)) < limit_value("airspeed_holds"):
         return False
     within = max(1.5 * trace.step_s, limit_value("dip_at_once"))
     about = slice(max(0, first - 3 * trace.rows_in(within)), min(end, first + 3 * trace.rows_in(within)))

@@ -198,7 +198,8 @@ def _silent(trace: Trace, first: int, end: int) -> bool:
         falls, returns = median(inside[:width]) - before, after - median(inside[-width:])
         if abs(falls) > moved or abs(returns) > moved:
             return False
-        if inside.size <= 2 and np.isfinite(inside).any() and float(np.nanmax(np.abs(inside - before))) > moved:
+        away = np.abs(inside - before)
+        if inside.size <= 2 and np.isfinite(away).any() and float(np.nanmax(away)) > moved:
             return False
     return True
 

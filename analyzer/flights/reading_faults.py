@@ -345,14 +345,14 @@ def _lively_beside(held: Floats, trace: Trace, usable: Mask, span: tuple[int, in
 
 
 def _stuck_fault(name: str, readings: Floats, trace: Trace, first: int, end: int) -> ReadingFault:
-    lasts = float(trace.time[end - 1] - trace.time[first]) / 60.0
+    lasts, inside = float(trace.time[end - 1] - trace.time[first]) / 60.0, readings[first:end]
     return ReadingFault(
         "stuck",
         name,
         float(trace.time[first]),
         float(trace.time[end - 1]),
         1,
-        float(readings[first]),
+        float(inside[np.isfinite(inside)][0]),  # the stretch may begin with rows that lack the reading
         f"it shows one value for {lasts:.0f} min though it moves by {resolution(readings):.2g} "
         "and more elsewhere in the flight",
     )

@@ -48,8 +48,8 @@ def in_helper(helper: Helper, task: Callable[[Source | Refusal], T], source: Sou
         return task(Refusal(source.name, str(ended)))
 
 
-def tail_in_helper(helper: Helper, task: Callable[[], T]) -> T:
-    """Do some work on all that is kept of one aircraft in a helper.
+def task_in_helper(helper: Helper, task: Callable[[], T], size: int = WHOLE_TAIL) -> T:
+    """Do some work on what is kept in a helper, with the limits of a log of so many bytes.
 
     Raises
     ------
@@ -57,7 +57,7 @@ def tail_in_helper(helper: Helper, task: Callable[[], T]) -> T:
         When it took too long or too much, or the helper died.
     """
     apart = partial(_judged_alike, in_effect(), task)
-    return helper.do(apart, seconds=seconds_for(WHOLE_TAIL), memory=memory_for(WHOLE_TAIL))
+    return helper.do(apart, seconds=seconds_for(size), memory=memory_for(size))
 
 
 def _judged_alike(corrections: Corrections, task: Callable[[], T]) -> T:

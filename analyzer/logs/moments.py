@@ -20,6 +20,8 @@ Order = Literal["ymd", "dmy", "mdy"]
 Floats = "NDArray[np.float64]"
 
 DAY = 86400.0
+#: Digits of a number that count: more than a float holds are checked to be digits and no more.
+MOST_DIGITS = 17
 _EPOCH = date(1970, 1, 1).toordinal()
 
 _YMD = r"(?P<y>\d{4})(?P<s>[-/. ])(?P<m>\d{1,2})(?P=s)(?P<d>\d{1,2})\.?"
@@ -308,10 +310,11 @@ def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArr
             numbers[name] = np.isin(columns[begin], (ord("p"), ord("P"))).astype(np.float64)
             continue
         values = np.zeros(len(digits), dtype=np.int64)
-        for column in columns[begin:end]:
+        for place, column in enumerate(columns[begin:end]):
             digit = column - np.uint8(ord("0"))  # what is no digit comes out above 9
             good &= digit <= 9
-            values = values * 10 + digit
+            if place < MOST_DIGITS:
+                values = values * 10 + digit
         numbers[name] = values.astype(np.float64)
     hour = numbers["h"]
     if "half" in numbers:
@@ -321,7 +324,7 @@ def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArr
     good &= (hour <= 24) & (minute <= 59) & (second <= 60)
     seconds = hour * 3600 + minute * 60 + second
     if "f" in numbers:
-        seconds = seconds + numbers["f"] / 10.0 ** (spans["f"][1] - spans["f"][0])
+        seconds = seconds + numbers["f"] / 10.0 ** min(spans["f"][1] - spans["f"][0], MOST_DIGITS)
     if "y" in numbers:
         day = _days_from_parts(numbers["y"], numbers["m"], numbers["d"], short=spans["y"][1] - spans["y"][0] == 2)
         seconds = seconds + day * DAY

@@ -109,4 +109,5 @@ def not_measurable(name: str, because: str, *, at_least: float | None = None, at
 
     ``at_least`` and ``at_most`` bound it where that much is known, in its unit.
     """
-    return Measure(name, because=because, at_least=at_least, at_most=at_most)
+    least, most = (None if bound is None else float(bound) for bound in (at_least, at_most))
+    return Measure(name, because=because, at_least=least, at_most=most)

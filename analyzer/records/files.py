@@ -6,6 +6,7 @@ import contextlib
 import errno
 import gzip
 import hashlib
+import os
 import stat
 import time
 import zlib
@@ -13,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from analyzer.logs.bounds import MAX_LOG_BYTES
 from analyzer.logs.source import Source
 from analyzer.records.durable import PARTIAL
 from analyzer.records.problems import RecordsError
@@ -20,6 +22,10 @@ from analyzer.records.store import ORIGINALS, TRACES
 
 #: Level 6 would leave a fifth less and take eight times the work, more than reviewing the log does.
 PACKING = 1
+#: A packed file ends with the size of what it unpacks to [bytes]; RFC 1952, section 2.3.1.
+_SIZE_AT_END = 4
+#: A row of 130 columns, as wide recorders write it.
+BYTES_OF_ROW = 1_000
 
 
 def original_path(folder: Path, digest: str) -> Path:
@@ -75,6 +81,17 @@ def read_original(folder: Path, digest: str) -> bytes:
             f"The original {path} is damaged (it is not what was kept); add the log again from where it came from."
         )
     return data
+
+
+def size_of_log(folder: Path, digest: str, rows: int) -> int:
+    """About how many bytes a kept log has, unpacked: as its original's end says, or by its rows where there is none."""
+    try:
+        with original_path(folder, digest).open("rb") as file:
+            file.seek(-_SIZE_AT_END, os.SEEK_END)
+            told = int.from_bytes(file.read(), "little")
+    except OSError:
+        told = 0
+    return max(min(told, MAX_LOG_BYTES), rows * BYTES_OF_ROW)
 
 
 def read_kept(path: Path) -> bytes:

@@ -15,6 +15,7 @@ from analyzer.measures.battery_life import BatteryKnown, CapacityTest
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, kept_dispositions, kept_entries
 from analyzer.records.files import Held, read_original
+from analyzer.records.in_order import OverTails, one_by_one
 from analyzer.records.kept import KeptFlight, KeptLog, flight_findings, tail_flights, tail_review
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
@@ -97,10 +98,11 @@ def same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
     return found
 
 
-def battery_known(store: Store, tail: str | None, log: LogReview) -> BatteryKnown:
+def battery_known(store: Store, tail: str | None, log: LogReview, over: OverTails = one_by_one) -> BatteryKnown:
     """What is known of the battery of a log's aircraft beside the log: its last capacity test, and whether it is worn.
 
-    It is worn where the log's flights, the aircraft's latest flights or what stands open over them show it.
+    It is worn where the log's flights, the aircraft's latest flights or what stands open over them show it; ``over``
+    works out what stands open where that is not kept.
     What a person disposed of as fixed, or did not find on inspection, no longer counts, nor what was found before the
     battery was replaced or its capacity tested. What was only accepted still wears the battery.
     """
@@ -135,7 +137,7 @@ def battery_known(store: Store, tail: str | None, log: LogReview) -> BatteryKnow
         ]
         causes += [
             [(cause.key, cause.weight) for cause in one.likely]
-            for one in tail_review(store, tail).open_findings
+            for one in tail_review(store, tail, over=over).open_findings
             if counts(one.name, one.raisings[-1].start, one.key)
         ]
     return BatteryKnown(shows_wear(causes), tested)

@@ -16,6 +16,7 @@ from sqlalchemy import func, select
 
 from analyzer.aircraft import Aircraft, Fleet
 from analyzer.corrections import in_effect, rests_on_corrections
+from analyzer.records.seals import hold, log_seal
 from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
 
@@ -63,7 +64,13 @@ def _files(part: str) -> list[Path]:
 
 
 def stale_flights(store: Store, fleet: Fleet, tails: Collection[str | None] | None = None) -> dict[str | None, int]:
-    """Give the tails with stale flights, or those of some, and of how many; None stands for logs that name no tail."""
+    """Give the tails with stale flights, or those of some, and of how many; None stands for logs that name no tail.
+
+    Raises
+    ------
+    DamagedError
+        When a mark is not one that was written: it stands in no whole row, for a disk makes none twice.
+    """
     with store.reading() as connection:
         asked = select(logs.c.tail, logs.c.analysis).distinct()
         if tails is not None and None not in tails and len(tails) <= FEW_TAILS:
@@ -76,6 +83,8 @@ def stale_flights(store: Store, fleet: Fleet, tails: Collection[str | None] | No
         counted: dict[str | None, int] = {}
         for tail, mark in sorted(stale, key=str):
             own = logs.c.tail.is_(None) if tail is None else logs.c.tail == tail
+            first = connection.execute(select(logs).where(own, logs.c.analysis == mark).limit(1)).mappings().one()
+            hold(first["seal"], log_seal(first), f"log {first['id']} ({first['source']})")
             joined = select(func.count()).select_from(flights).join(logs, logs.c.id == flights.c.log_id)
             number = connection.execute(joined.where(own, logs.c.analysis == mark)).scalar_one()
             counted[tail] = counted.get(tail, 0) + number

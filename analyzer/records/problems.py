@@ -16,7 +16,12 @@ class DamagedError(RecordsError):
     """Something kept is not what was written any more: a disk changed it, or another program did."""
 
     def __init__(self, what: str) -> None:
+        self.what = what
         super().__init__(
             f"What is kept of {shown(what)} is damaged: it is not what was written. Run: taper check --repair. "
             "It makes anew what can be made from the logs and files beside the database."
         )
+
+    def __reduce__(self) -> tuple[type[DamagedError], tuple[str]]:
+        """As it is sent from a helper: its sentence is made once."""
+        return DamagedError, (self.what,)

@@ -20,7 +20,7 @@ from analyzer.aircraft import Aircraft, Fleet
 from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
 from analyzer.records.ammeters import kept_ammeter
-from analyzer.records.files import Held, original_path, read_original
+from analyzer.records.files import Held, original_path, read_original, size_of_log
 from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
@@ -54,6 +54,11 @@ class KeptReadings(Source):
     cuts: tuple[Cut, ...] = ()
     ammeter: tuple[str, str] | None = None  # its kind by all kept flights of the tail, and the words for it
     trace: str | None = None  # the seal of its readings
+    rows: int = 0
+
+    def size(self) -> int:
+        """About how many bytes the log has."""
+        return size_of_log(self.folder, self.digest, self.rows)
 
     def read(self) -> bytes:
         """All bytes of the log.
@@ -83,8 +88,8 @@ def kept_readings(
     """
     asked = (
         select(
-            logs.c.hash, logs.c.trace, logs.c.source, logs.c.starts.label("log_starts"), flights.c.id, flights.c.number,
-            flights.c.from_s, flights.c.starts,
+            logs.c.hash, logs.c.trace, logs.c.rows, logs.c.source, logs.c.starts.label("log_starts"), flights.c.id,
+            flights.c.number, flights.c.from_s, flights.c.starts,
         )
         .join(flights, flights.c.log_id == logs.c.id)
         .where(flights.c.tail == tail.upper())
@@ -102,7 +107,7 @@ def kept_readings(
     return [
         KeptReadings(
             row.source, original_path(store.folder, digest), None, store.folder, digest, tail.upper(), row.log_starts,
-            tuple(cuts), told, row.trace,
+            tuple(cuts), told, row.trace, row.rows,
         )
         for digest, (row, cuts) in by_log.items()
         if any(cut.wanted for cut in cuts)

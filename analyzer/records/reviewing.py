@@ -32,12 +32,12 @@ from analyzer.trends.tail_review import review_tail
 _KEPT = msgspec.json.Decoder(TailResult)  # made while this is loaded: see stored.PREPARED
 
 
-def tail_review(store: Store, tail: str, fleet: Fleet | None = None) -> TailResult:
+def tail_review(store: Store, tail: str, fleet: Fleet | None = None, over: OverTails = one_by_one) -> TailResult:
     """Give a tail's trends and findings.
 
     Kept from the last time while neither flights, entries, profile nor the analysis have changed.
     """
-    return tail_reviews(store, [tail], fleet)[0]
+    return tail_reviews(store, [tail], fleet, over)[0]
 
 
 def tail_reviews(

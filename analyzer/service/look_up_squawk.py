@@ -127,14 +127,16 @@ def _flights(log: Log, aircraft: Aircraft, symptoms: tuple[str, ...]) -> tuple[E
 
 
 def examine_kept(source: Source | Refusal, fleet: Fleet, *, symptoms: tuple[str, ...]) -> ExaminedLog:
-    """Look through one kept log; whatever is raised on the way refuses this log alone."""
+    """Look through one kept log; whatever is raised on the way refuses this log alone, as does a refusal given."""
+    if isinstance(source, Refusal):
+        return ExaminedLog(source.source, None, source.because)
     done = whole_or_refused(source_name(source), lambda: _examined_kept(source, fleet, symptoms))
     if isinstance(done, Refusal):
         return ExaminedLog(done.source, None, done.because)
     return ExaminedLog(source_name(source), None, None, done)
 
 
-def _examined_kept(source: Source | Refusal, fleet: Fleet, symptoms: tuple[str, ...]) -> tuple[ExaminedFlight, ...]:
+def _examined_kept(source: Source, fleet: Fleet, symptoms: tuple[str, ...]) -> tuple[ExaminedFlight, ...]:
     assert isinstance(source, KeptReadings)  # nothing else is asked for
     try:
         replayed = replay_log(source, fleet.of(source.tail))

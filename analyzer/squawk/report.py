@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from analyzer.squawk.known import SYMPTOMS, load_symptoms
-from analyzer.squawk.understanding import Understood, understand
+from analyzer.squawk.understanding import LONGEST_REPORT, Understood, understand
 from analyzer.squawk.vocabulary import load_vocabulary
+
+TOO_LONG = f"A report is read up to {LONGEST_REPORT:,} letters, and this one is longer; say it in fewer words."
 
 
 class ReportError(ValueError):
@@ -48,8 +50,11 @@ def report_of(words: str | None, picked: Sequence[str] = ()) -> Report:
     Raises
     ------
     ReportError
-        When a picked name is no symptom, or words and picks name none; it lists what can be picked.
+        When a picked name is no symptom, or words and picks name none; it lists what can be picked. When the words
+        are too many.
     """
+    if words and len(words) > LONGEST_REPORT:
+        raise ReportError(TOO_LONG)
     for name in picked:
         if name not in SYMPTOMS:
             raise ReportError(f"'{name[:40]}' is no symptom. {pickable()}")

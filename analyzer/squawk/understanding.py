@@ -11,6 +11,8 @@ from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, loa
 
 #: Words between the first and the last of a phrase, and before it for a denial to reach it.
 _SPAN, _REACH = 6, 4
+#: Longest report that is read [letters]: a hundred times a usual one, half a second's work.
+LONGEST_REPORT = 10_000
 #: Words that were not understood are listed up to this many.
 _MOST_UNKNOWN = 30
 #: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
@@ -95,13 +97,13 @@ class _Part:
 
 
 def understand(report: str) -> Understood:
-    """Give the symptoms that a report's words tell of.
+    """Give the symptoms that a report's words tell of; what goes beyond the longest report is not read.
 
     >>> [match.symptom for match in understand("ALT light flickered, volts did not read high").matches]
     ['charging_light']
     """
     vocabulary = load_vocabulary()
-    parts = _with_phrases([_meant(tokens, vocabulary) for tokens in _parts(report)], vocabulary)
+    parts = _with_phrases([_meant(tokens, vocabulary) for tokens in _parts(report[:LONGEST_REPORT])], vocabulary)
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []

@@ -144,18 +144,18 @@ class _Before:
 
 def _before(staged: Sequence[Staged]) -> dict[str, _Before]:
     """What of each log is imported already, or stands further up in the list."""
-    kept = kept_here().flights_of_logs(one.digest for one in staged if one.digest)
+    here = kept_here().here_already(staged)
     told: dict[str, _Before] = {}
     first: dict[str, str] = {}
     for one in staged:
         told[one.key] = _Before()
         if not one.digest:
             continue
-        if one.digest in kept and not one.mapped:
-            told[one.key] = _Before("already imported", kept[one.digest], same=True)
+        if here[one.key].same and not one.mapped:
+            told[one.key] = _Before("already imported", here[one.key].flights, same=True)
         elif one.digest in first:
             told[one.key] = _Before(f"same file as {first[one.digest]}", same=True)
-        elif one.digest not in kept and (flown := kept_here().flown_then(one)):
+        elif not here[one.key].same and (flown := here[one.key].flights):
             sources = ", ".join(dict.fromkeys(PurePath(flight.source).name for flight in flown))
             told[one.key] = _Before(f"same flight as in {sources}; it counts once", flown)
         first.setdefault(one.digest, one.name)

@@ -11,9 +11,9 @@ import dash_mantine_components as dmc
 from dash import ClientsideFunction, Input, Output, State, callback, clientside_callback, dcc, html
 
 from analyzer.squawk.known import load_symptoms
-from analyzer.squawk.report import ReportError
+from analyzer.squawk.report import TOO_LONG, ReportError
 from analyzer.squawk.suggesting import suggest
-from analyzer.squawk.understanding import understand
+from analyzer.squawk.understanding import LONGEST_REPORT, understand
 from analyzer.squawk.vocabulary import load_vocabulary
 from dashboards.app import kept_here, searches_here
 from dashboards.attributes import aria
@@ -92,6 +92,8 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
 
 def understood(words: str) -> list[Any]:
     """Which words told of which symptom, which were denied, which were not understood."""
+    if len(words) > LONGEST_REPORT:
+        return [html.P(TOO_LONG)]
     meant = understand(words)
     lines = [
         html.Li(
@@ -129,6 +131,8 @@ def _found(asked: Asked, names: list[str]) -> tuple[list[Any], bool]:
     if asked.tail not in names:
         says = f"No flight of {asked.tail} is kept." if asked.tail else "Choose the aircraft."
         return [nothing_here(says)], True
+    if len(asked.words) > LONGEST_REPORT:
+        return [nothing_here(TOO_LONG)], True
     try:
         asked.report()
     except ReportError as problem:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import json
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -67,6 +68,29 @@ def page_call(path: Any, search: Any = "") -> dict[str, Any]:
         "inputs": [part("_pages_location", "pathname", path)],
         "changedPropIds": ["_pages_location.pathname"],
     }
+
+
+@cache
+def _content_call(address: str) -> dict[str, Any]:
+    """The callback that gives a page's content, with no page in it yet."""
+    dependencies = json.loads(ask(address, "/_dash-dependencies").body)
+    known = next(one for one in dependencies if "_pages_content.children" in one["output"])
+    outputs = [one.rsplit(".", 1) for one in known["output"].strip(".").split("...")]
+    return {
+        "output": known["output"],
+        "outputs": [{"id": name, "property": prop} for name, prop in outputs],
+        "inputs": [part(one["id"], one["property"]) for one in known["inputs"]],
+        "state": [part(one["id"], one["property"]) for one in known["state"]],
+        "changedPropIds": ["_pages_location.pathname"],
+    }
+
+
+def open_page(address: str, path: str) -> Answer:
+    """A page's content, as a browser asks for it."""
+    asked = _content_call(address)
+    values = {"pathname": path, "search": ""}
+    filled = [one | {"value": values.get(one["property"])} for one in asked["inputs"]]
+    return call(address, asked | {"inputs": filled})
 
 
 ENTRIES_OUTPUTS = (

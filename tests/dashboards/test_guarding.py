@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from typing import Any
 from urllib.parse import urlsplit
@@ -15,26 +14,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from dashboards.guarding import Names
-from tests.dashboards.asking import ask, call, entry_call, page_call, part
+from tests.dashboards.asking import ask, call, entry_call, open_page, page_call, part
 
 MARK = "written by nobody of ours"
 
 
 def entries(address: str) -> str:
     """The page of entries, as the callback of the pages' content gives it."""
-    dependencies = json.loads(ask(address, "/_dash-dependencies").body)
-    output = next(one["output"] for one in dependencies if "_pages_content.children" in one["output"])
-    known = next(one for one in dependencies if one["output"] == output)
-    values = {"pathname": "/entries", "search": ""}
-    outputs = [tuple(one.rsplit(".", 1)) for one in output.strip(".").split("...")]
-    made = {
-        "output": output,
-        "outputs": [{"id": name, "property": prop} for name, prop in outputs],
-        "inputs": [part(one["id"], one["property"], values.get(one["property"])) for one in known["inputs"]],
-        "state": [part(one["id"], one["property"]) for one in known["state"]],
-        "changedPropIds": ["_pages_location.pathname"],
-    }
-    answer = call(address, made)
+    answer = open_page(address, "/entries")
     assert answer.status == 200, answer.text
     return answer.text
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -13,10 +14,14 @@ pytest.importorskip("dash")
 from flask import Flask
 
 from analyzer.contract_columns import understood_entry
-from analyzer.logs import find_logs, read_log
+from analyzer.corrections import in_effect
+from analyzer.endable import seconds_for
+from analyzer.logs import apart, find_logs, read_log
+from analyzer.logs.apart import WHOLE_TAIL
 from analyzer.records.people import at_the_machine
 from analyzer.records.problems import RecordsError
-from dashboards import searching
+from dashboards import background, searching
+from dashboards.background import StillWorkingError
 from dashboards.downloads import add_sheets
 from dashboards.kept import Kept
 from dashboards.searching import Asked, Searches
@@ -97,9 +102,97 @@ def test_each_flight_of_a_log_of_two_has_its_own_sheet(tmp_path: Path) -> None:
     kept = Kept(tmp_path / "records").asked_by(at_the_machine())
     kept.keep([staged(both, for_tail=False)])
     server = Flask("sheets")
-    add_sheets(server, kept, Searches(kept))
+    sheets = add_sheets(server, kept, Searches(kept))
     for number, day in ((1, "2026-03-01"), (2, "2026-03-02")):
         answer = server.test_client().get(f"/sheet/flight/{number}.html")
         assert answer.status_code == 200
         assert f"flight of {day}" in answer.text
         assert f"flight {number} of 2" in answer.text
+    sheets.close()
+
+
+@pytest.fixture
+def flown(tmp_path: Path) -> Kept:
+    """Records with two logs of one aircraft."""
+    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
+    kept.keep([staged(log(tmp_path, day), for_tail=True) for day in ("2026-03-01", "2026-03-02")])
+    return kept
+
+
+def no_time_for_a_log(size: int) -> float:
+    return seconds_for(size) if size >= WHOLE_TAIL else 0.0
+
+
+def test_a_log_that_takes_too_long_to_look_through_is_told_and_ends_no_report(
+    flown: Kept, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    searches, asked = Searches(flown), Asked.of({"tail": "N0MAP", "symptom": "voltage_high"})
+    whole = searches.ask(asked)
+    whole.over.wait(120)
+    assert whole.result is not None
+    assert (whole.result.flights, whole.unread) == (2, [])
+    searches.close()
+    monkeypatch.setattr(apart, "seconds_for", no_time_for_a_log)
+    searches = Searches(flown)
+    search = searches.ask(asked)
+    search.over.wait(120)
+    searches.close()
+    assert (search.trouble, search.done) == (None, 2)
+    assert search.result is not None
+    assert search.result.flights == 0
+    assert len(search.unread) == 2
+    assert all("takes longer than the 0 s" in one for one in search.unread)
+
+
+def test_a_report_that_takes_too_much_to_weigh_is_told(flown: Kept, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(apart, "seconds_for", lambda size: 0.0 if size >= WHOLE_TAIL else 60.0)
+    monkeypatch.setattr(searching, "in_helper", lambda _helper, task, log: task(log))  # so that weighing comes first
+    searches = Searches(flown)
+    search = searches.ask(Asked.of({"tail": "N0MAP", "symptom": "voltage_high"}))
+    search.over.wait(120)
+    searches.close()
+    assert search.result is None
+    assert search.trouble is not None
+    assert "takes longer than the 0 s" in search.trouble
+
+
+def test_a_sheet_that_takes_too_long_is_refused_and_the_next_is_drawn(
+    flown: Kept, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pytest.importorskip("typst", reason="the sheets' libraries are not installed")
+    server = Flask("sheets")
+    sheets = add_sheets(server, flown, Searches(flown))
+    assert flown.tail("N0MAP") is not None  # its trends are kept then
+    with monkeypatch.context() as patched:
+        patched.setattr(apart, "seconds_for", lambda _size: 0.0)
+        answer = server.test_client().get("/sheet/aircraft/N0MAP.pdf")
+    assert answer.status_code == 404
+    assert "takes more time or memory to draw than it may" in answer.text
+    answer = server.test_client().get("/sheet/aircraft/N0MAP.pdf")
+    sheets.close()
+    assert answer.status_code == 200
+    assert answer.data.startswith(b"%PDF")
+
+
+def test_a_flight_that_takes_too_long_to_read_again_is_told_and_holds_no_page(
+    flown: Kept, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    view = flown.tail("N0MAP")
+    assert view is not None
+    first, second = (row.id for row in view.flights)
+    flown.close()
+    flown = Kept(flown.folder).asked_by(at_the_machine())
+    with monkeypatch.context() as patched:
+        patched.setattr(apart, "seconds_for", no_time_for_a_log)
+        with pytest.raises(RecordsError, match="cannot be shown: Reading it takes longer"):
+            flown.flight(first)
+    held = threading.Event()
+    monkeypatch.setattr(apart, "in_effect", lambda: held.wait(60) and in_effect())
+    monkeypatch.setattr(background.Once.get, "__defaults__", (0.1, ""))
+    with pytest.raises(StillWorkingError, match="being read again"):
+        flown.flight(second)
+    held.set()
+    found = flown.flight_waited_for(second)
+    flown.close()
+    assert found is not None
+    assert found.review.measures["regulated_voltage"].value

@@ -22,8 +22,9 @@ pytest.importorskip("dash")
 
 from dashboards import background
 from dashboards.background import Once, StillWorkingError, Workers
+from dashboards.connections import THREADS
 from tests.browser import ROOT
-from tests.dashboards.asking import ask, page_call
+from tests.dashboards.asking import ask, open_page, page_call
 from tests.dashboards.asking import call as sent
 
 LOG = ROOT / "sample_logs" / "N012LF_2026-05-09.csv"
@@ -169,6 +170,27 @@ def test_fifty_people_ask_at_once_without_an_error(pages: str) -> None:
         one.join()
     assert len(answers) == 400
     assert set(answers) == {200}
+
+
+def test_many_open_different_flights_at_once_and_each_gets_its_own(pages: str) -> None:
+    answers: dict[int, str] = {}
+
+    def person(number: int) -> None:
+        answers[number] = open_page(pages, f"/flight/{number}").text
+
+    people = [threading.Thread(target=person, args=(number,)) for number in range(1, 15)]
+    for one in people:
+        one.start()
+    for one in people:
+        one.join()
+    assert len(answers) == 14
+    for number, text in answers.items():
+        assert f"sheet/flight/{number}.pdf" in text.replace("\\u002f", "/"), text[:500]
+
+
+def test_who_waits_for_long_work_leaves_threads_for_others() -> None:
+    kinds = 3  # of the fleet, of one flight, sheets
+    assert kinds * background.WAITING + 24 <= THREADS
 
 
 def test_long_work_is_done_once_and_waited_for_a_while() -> None:

@@ -22,7 +22,16 @@ pytest.importorskip("argon2")
 
 from analyzer.cli import main
 from analyzer.records import accounts, sign_ins
-from analyzer.records.accounts import AccountError, Door, WaitError, add_link, add_user, change_password, remove_user
+from analyzer.records.accounts import (
+    AccountError,
+    Door,
+    WaitError,
+    add_link,
+    add_user,
+    change_password,
+    change_role,
+    remove_user,
+)
 from analyzer.records.changes import kept_changes
 from analyzer.records.changing import kept_entries
 from analyzer.records.checking import check
@@ -333,6 +342,24 @@ def test_a_session_ends_with_its_time_its_password_and_its_account(own: Store, m
     assert door.person(again) is None
     with pytest.raises(AccountError, match="is wrong"):
         door.sign_in("pat", "other unrelated words", "")
+
+
+@pytest.mark.parametrize(
+    "password", ["vier Wörter über ein Feld", "лодка под мостом", "  spaces at both ends  ", "aé🛩 bcdef" * 28 + "wxyz"]
+)
+def test_a_password_may_hold_any_letters_and_is_taken_whole(own: Store, password: str) -> None:
+    add_user(own, "robin", "reader", password)
+    door = Door(own.folder)
+    assert door.person(door.sign_in("robin", password, "")) == Person("robin", Role.READER, "pages")
+    with pytest.raises(AccountError, match="is wrong"):
+        door.sign_in("robin", password[:-1], "")
+
+
+def test_a_role_that_is_taken_away_counts_no_more_in_a_session_that_goes_on(own: Store) -> None:
+    door = Door(own.folder)
+    session = door.sign_in("pat", PASSWORD, "")
+    change_role(own, "pat", "reader")
+    assert door.person(session) == Person("pat", Role.READER, "pages")
 
 
 def test_who_guesses_must_wait_each_time_longer(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -100,6 +100,13 @@ def test_a_start_that_is_no_moment_is_said_to_be_damaged(folder):
         shown(store)
 
 
+def test_a_mark_of_the_judgement_that_a_disk_changed_is_no_older_judgement(folder):
+    with open_records(folder) as store, store.writing() as connection:
+        connection.execute(text("UPDATE logs SET analysis = '0' || substr(analysis, 2) WHERE id = 1"))
+    with open_records(folder) as store, pytest.raises(RecordsError, match=r"What is kept of log 1 .* is damaged"):
+        shown(store)
+
+
 CHANGES: dict[str, str] = {
     "a reading": "UPDATE flights SET readings = zeroblob(length(readings)) WHERE id = 1",
     "a start": "UPDATE flights SET starts = '2025-03-01T09:00:00' WHERE id = 1",
@@ -109,6 +116,7 @@ CHANGES: dict[str, str] = {
     "a measure": "UPDATE measures SET value = value + 1 WHERE flight_id = 1 AND value IS NOT NULL",
     "a log's name": "UPDATE logs SET source = 'other.csv' WHERE id = 1",
     "a log's hash": "UPDATE logs SET hash = '0' || substr(hash, 2) WHERE id = 1",
+    "a mark": "UPDATE logs SET analysis = '0' || substr(analysis, 2) WHERE id = 1",
     "an aircraft": "UPDATE flights SET tail = 'N0091R' WHERE id = 1",
     "words": "UPDATE entries SET words = 'old'",
     "a review": "UPDATE tails SET review = replace(review, '14', '15')",

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from analyzer.aircraft import Fleet
-from analyzer.logs import Log, find_logs, read_log
+from analyzer.logs import Log, Refusal, find_logs, read_log
 from analyzer.records.adding import add_logs
-from analyzer.records.files import original_path, trace_path
+from analyzer.records.files import BYTES_OF_ROW, original_path, trace_path
 from analyzer.records.kept import kept_logs, tail_flights
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import kept_readings, newest_flight, replay
 from analyzer.records.store import Store, open_records
 from analyzer.review import review_log
+from analyzer.service.look_up_squawk import examine_kept
 from tests.as_json import flight_json
 
 
@@ -94,3 +96,22 @@ def test_where_readings_and_original_are_lost_it_is_said_with_what_to_do(store: 
     original_path(store.folder, lost.hash).unlink()
     with pytest.raises(RecordsError, match="taper rebuild"):
         list(replay(store, "N0011R"))
+
+
+def test_a_kept_log_is_as_large_as_its_recording_or_as_its_rows_tell_where_that_was_not_kept(
+    store: Store, logs: Path
+) -> None:
+    sizes = {path.name: path.stat().st_size for path in logs.glob("*.csv")}
+    found = kept_readings(store, "N0011R")
+    assert len(found) == 3
+    for one in found:
+        assert one.size() == max(sizes[Path(one.name).name], one.rows * BYTES_OF_ROW)
+        wide = replace(one, rows=1)
+        assert wide.size() == sizes[Path(one.name).name]
+        one.path.unlink()
+        assert one.size() == one.rows * BYTES_OF_ROW > 100_000
+
+
+def test_a_kept_log_that_is_refused_before_it_is_looked_through_keeps_its_reason() -> None:
+    told = examine_kept(Refusal("a.csv", "It takes too long."), Fleet(), symptoms=("voltage_high",))
+    assert (told.source, told.because, told.flights) == ("a.csv", "It takes too long.", ())

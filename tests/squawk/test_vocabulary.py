@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from analyzer.squawk.known import SYMPTOMS, SYMPTOMS_FILE, load_symptoms
 from analyzer.squawk.readings import COMPARED
 from analyzer.squawk.report import ReportError, report_of, symptoms_text
-from analyzer.squawk.understanding import understand
+from analyzer.squawk.understanding import LONGEST_REPORT, understand
 from analyzer.squawk.vocabulary import VOCABULARY_FILE, load_vocabulary
 
 REPORTS = {
@@ -410,3 +410,11 @@ def test_the_list_of_symptoms_shows_the_numbers_that_are_read() -> None:
     for one in spans.values():
         assert all(f"{first:g} to {end:g}" in listed for first, end in one.get("volts", one.get("amperes")))
     assert not any(name.replace("_", " ") in listed for name in spans)
+
+
+def test_a_report_out_of_all_measure_is_refused_and_costs_no_time() -> None:
+    words = "ALT light in cruise, " * (LONGEST_REPORT // 21)
+    assert report_of(words).symptoms == ("charging_light",)
+    with pytest.raises(ReportError, match="read up to 10,000 letters"):
+        report_of(words + "x" * 21)
+    assert understand(words * 10_000) == understand((words * 2)[:LONGEST_REPORT])
