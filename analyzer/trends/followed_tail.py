@@ -8,13 +8,14 @@ from datetime import datetime
 from math import exp, hypot
 
 import numpy as np
+from scipy.ndimage import median_filter
 
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.history import History
-from analyzer.trends.regression import Line, robust_line
+from analyzer.trends.regression import Line, effects_beside_a_curve, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
@@ -261,18 +262,19 @@ def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Prese
         return None
     if (limit - present.level) * slope <= 0.0:
         return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    values = series.value - series.covariates @ line.effects + _usual_conditions(series, line)
+    freed = replace(line, effects=effects_beside_a_curve(series))
+    values = series.value - series.covariates @ freed.effects + _usual_conditions(series, freed)
     spread = np.sqrt(series.variance)
     if kind.logarithmic:
         values = np.exp(values)
-        spread = values * spread
+        spread = median_filter(values, int(limit_value("trend_recent")), mode="nearest") * spread
     latest = slice(-int(limit_value("trend_shape_window")), None)
     reach = reach_of(series.hours[latest], values[latest], spread[latest], limit)
     surely = limit_value("projection_latest")
     if reach.chance[-1] < surely:
         return None
-    stated, earliest = limit_value("projection_stated"), limit_value("projection_earliest")
-    return Projection(*(reach.within(chance) for chance in (stated, earliest, surely, 0.1, 0.5, 0.9)))
+    earliest = limit_value("projection_earliest")
+    return Projection(reach.stated, *(reach.within(chance) for chance in (earliest, surely, 0.1, 0.5, 0.9)))
 
 
 def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> LevelStep:
