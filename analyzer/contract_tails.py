@@ -20,6 +20,7 @@ from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightFinding, FlightSpan
 from analyzer.trends.judging import Shift, TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
+from analyzer.trends.standing import Standing
 from analyzer.trends.tail_result import TailResult
 from analyzer.trends.unlike import Unlike
 from analyzer.trends.work_done import WorkOfDay
@@ -200,6 +201,21 @@ class ColdEntry(Struct, frozen=True):
     coldest: SeenStartEntry
 
 
+class StandingEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
+    """What the battery loses while the aircraft stands, or why that cannot be told."""
+
+    state: Literal["measured", "not_measurable"]
+    because: str | None = None
+    stands: int | None = None
+    days: float | None = None
+    percent_per_day: float | None = None
+    low: float | None = None
+    high: float | None = None
+    weeks_until_doubtful: float | None = None
+    low_ma: float | None = None
+    high_ma: float | None = None
+
+
 class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     """One entry of the result's ``tails``."""
 
@@ -216,6 +232,7 @@ class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     entries: tuple[ComparisonEntry, ...]
     unlike_itself: tuple[UnlikeEntry, ...]
     cold_outlook: ColdEntry | None = None
+    standing: StandingEntry | None = None
     stale_flights: int = 0
 
 
@@ -247,6 +264,7 @@ def tail_entry(result: TailResult) -> TailEntry:
         entries=tuple(comparison_entry(one) for one in result.comparisons),
         unlike_itself=tuple(_unlike(one) for one in result.unlike),
         cold_outlook=None if result.cold is None else _cold(result.cold),
+        standing=_standing(result.standing),
         stale_flights=result.stale_flights,
     )
 
@@ -262,6 +280,24 @@ def _cold(outlook: ColdOutlook) -> ColdEntry:
     seen = outlook.coldest
     coldest = SeenStartEntry(iso(seen.at.start), seen.at.flight, round(seen.air, 1), round(seen.voltage, 2))
     return ColdEntry(tuple(starts), outlook.limit, outlook.flights, coldest)
+
+
+def _standing(standing: Standing) -> StandingEntry | None:
+    loss = standing.loss
+    if loss is None:
+        return None if standing.because is None else StandingEntry(state="not_measurable", because=standing.because)
+    low, high = loss.milliamperes or (None, None)
+    return StandingEntry(
+        state="measured",
+        stands=loss.stands,
+        days=round(loss.days, 1),
+        percent_per_day=round(loss.per_day, 2),
+        low=round(loss.low, 2),
+        high=round(loss.high, 2),
+        weeks_until_doubtful=round(loss.weeks, 1),
+        low_ma=None if low is None else round(low, 1),
+        high_ma=None if high is None else round(high, 1),
+    )
 
 
 def latest_entry(one: OfFlight[FlightFinding]) -> LatestEntry:

@@ -17,6 +17,7 @@ from analyzer.reports.trend_words import (
     outlook_words,
     past_words,
     raised_words,
+    standing_words,
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, unit_shown
@@ -52,6 +53,7 @@ def _tail(result: TailResult, style: Style) -> str:
     for trend in result.trends.values():
         lines += _trend(trend)
     lines += wrapped(says, "    ") if (says := cold_words(result.cold)) else []
+    lines += wrapped(says, "    ") if (says := standing_words(result.standing)) else []
     for one in result.comparisons:
         lines += _entry(one)
     for odd in result.unlike:

@@ -16,6 +16,7 @@ from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import OfFlight, OpenFindings
+from analyzer.trends.standing import Standing
 from analyzer.trends.tracked_series import BY_MEASURE
 
 
@@ -116,6 +117,29 @@ def cold_rests_on(outlook: ColdOutlook) -> str:
         f"{with_unit(outlook.limit, 'V')} while the starter turns. Coldest start so far: {volts} "
         f"at {cold_air(seen.air)}, {at_words(seen.at.start, seen.at.flight)}."
     )
+
+
+def standing_words(standing: Standing) -> str:
+    """What the battery loses while the aircraft stands, as sentences, or why that cannot be told; empty for neither."""
+    loss = standing.loss
+    if loss is None:
+        return f"Standing: not measurable, because {standing.because}." if standing.because else ""
+    drain = ""
+    if loss.milliamperes is not None:
+        low, high = loss.milliamperes
+        drain = f", as much as a steady {low:.0f} to {high:.0f} mA"
+    return (
+        f"Standing: loses {loss.low:.1f} to {loss.high:.1f} % of its charge a day, parked drain and self-discharge "
+        f"together{drain} ({counted(loss.stands, 'stand')}, {loss.days:.0f} days, if nobody charged it meanwhile). At "
+        f"the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
+    )
+
+
+def stand_weeks(weeks: float) -> str:
+    """How long a stand may be, rounded down: "6 days", "3 weeks", "half a year or more"."""
+    if weeks >= 26.0:
+        return "half a year or more"
+    return counted(int(7.0 * weeks), "day") if weeks < 2.0 else counted(int(weeks), "week")
 
 
 def in_ten(chance: float) -> str:

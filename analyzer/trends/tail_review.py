@@ -10,6 +10,7 @@ from analyzer.trends.comparison import Comparison, compare_entries
 from analyzer.trends.followed_tail import FollowedTail, Trend, follow_tail, trends_of
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding, judge_tail
+from analyzer.trends.standing import NOT_LOOKED_AT, Standing, standing_of
 from analyzer.trends.unlike import Unlike, unlike_itself
 
 
@@ -23,6 +24,7 @@ class TailReview:
     comparisons: tuple[Comparison, ...]
     unlike: tuple[Unlike, ...]
     cold: ColdOutlook | None = None  # None where too few starts tell
+    standing: Standing = NOT_LOOKED_AT
 
 
 def review_tail(history: History) -> TailReview:
@@ -34,4 +36,12 @@ def review_tail(history: History) -> TailReview:
 def review_followed(tail: FollowedTail, unlike: tuple[Unlike, ...] = ()) -> TailReview:
     """Judge a tail that is followed, with the flights unlike itself that are known."""
     trends = trends_of(tail)
-    return TailReview(tail.history, trends, judge_tail(tail, trends), compare_entries(tail), unlike, cold_outlook(tail))
+    return TailReview(
+        tail.history,
+        trends,
+        judge_tail(tail, trends),
+        compare_entries(tail),
+        unlike,
+        cold_outlook(tail),
+        standing_of(tail.history),
+    )

@@ -127,6 +127,16 @@ def test_the_week_that_is_told_is_the_same_everywhere(both: tuple[str, str], vis
     assert words in page.locator("#fleet-changed").inner_text().replace("From", "from")
 
 
+def test_what_is_lost_on_a_stand(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    page = visit(f"{both[0]}/aircraft/N012LF")
+    standing = ask("trend", "N012LF")["tails"][0]["standing"]
+    shown = page.locator("#aircraft-standing p").inner_text()
+    assert standing["because"] in shown
+    assert "% a day would fit" in shown  # it flies too often for a stand to tell
+    page.locator("#aircraft-standing").get_by_role("link", name="How it is worked out").click()
+    page.locator("#standing").get_by_text("resting charge").first.wait_for()
+
+
 def test_will_it_start_in_the_cold(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
     page = visit(f"{both[0]}/aircraft/N012LF")
     cold = ask("trend", "N012LF")["tails"][0]["cold_outlook"]

@@ -34,6 +34,7 @@ from analyzer.reports.trend_words import (
     outlook_words,
     past_words,
     raised_words,
+    standing_words,
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, system_words, unit_shown, with_unit
@@ -207,6 +208,8 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
     parts: list[Part] = [Table(head, tuple(rows), (0, 0, 0, 1, 0, 0))] if rows else []
     if cold := cold_words(result.cold):
         parts.append(Paragraph(cold, small=True))
+    if result.standing.loss is not None:
+        parts.append(Paragraph(standing_words(result.standing), small=True))
     return parts + ([Paragraph(f"No slope can be told: {'; '.join(none)}.", small=True)] if none else [])
 
 
