@@ -25,6 +25,16 @@ class CaseEntry(Struct, frozen=True):
     because: str | None
 
 
+class CapacityEntry(Struct, frozen=True):
+    """What this flight's stretch on battery alone shows of the capacity [Ah]; null ends where it was not run down."""
+
+    minutes: float
+    at_least: float
+    value: float | None
+    low: float | None
+    high: float | None
+
+
 class PlanEntry(Struct, frozen=True):
     """What ``taper plan --json`` prints."""
 
@@ -34,6 +44,7 @@ class PlanEntry(Struct, frozen=True):
     load: float | None
     basis: Mapping[str, str]
     cases: tuple[CaseEntry, ...]
+    capacity_shown: CapacityEntry | None = None
 
 
 def plan_entry(kept: KeptFlight, plan: EndurancePlan) -> PlanEntry:
@@ -45,4 +56,14 @@ def plan_entry(kept: KeptFlight, plan: EndurancePlan) -> PlanEntry:
         )
         for one in plan.cases
     )  # fmt: skip
-    return PlanEntry(CONTRACT, kept.tail, iso(kept.start), plan.preset.load, dict(plan.preset.basis), cases)
+    preset = plan.preset
+    return PlanEntry(CONTRACT, kept.tail, iso(kept.start), preset.load, dict(preset.basis), cases, _capacity(plan))
+
+
+def _capacity(plan: EndurancePlan) -> CapacityEntry | None:
+    shown = plan.preset.shown
+    if shown is None:
+        return None
+    found = shown.capacity
+    ends = (None,) * 3 if found is None else tuple(round(one, 2) for one in (found.value, found.low, found.high))
+    return CapacityEntry(round(shown.minutes, 1), round(shown.given, 2), *ends)

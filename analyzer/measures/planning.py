@@ -13,6 +13,7 @@ from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_life import Share, battery_life, usual_condition, worn_condition
+from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.endurance import battery_kind, battery_temperature, charge_left, charge_share, observed_load
 from analyzer.measures.loads import usual_loads
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
@@ -31,6 +32,7 @@ class Preset:
     nominal_voltage: int
     floor: float | None  # essential load [A]
     basis: Mapping[str, str]  # where each comes from, a sentence
+    shown: CapacityShown | None = None  # what this flight's stretch on battery alone shows of the capacity
 
 
 def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Preset:
@@ -40,6 +42,9 @@ def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Pr
     charge, how = charge_share(flight, measures["resting_charge"])
     charge, left = charge_left(flight, charge, measures["offline_discharge"])
     condition = worn_condition() if worn else usual_condition(battery)
+    rated, tested = flight.limits["battery_capacity"], capacity_shown(flight)
+    if tested is not None and tested.capacity is not None:
+        condition = _not_above(condition, tested.capacity, rated)
     basis = {
         "load": f"Load: {source.removeprefix('at ')}."
         if load is not None
@@ -59,9 +64,11 @@ def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Pr
     span = f"{100.0 * condition.low:.0f} to {100.0 * condition.high:.0f} % of rated capacity is assumed"
     shown = "The battery shows wear" if worn else "A battery can be half worn before it shows"
     basis["condition"] = f"{shown}: {span} until a capacity test says more."
+    if tested is not None:
+        basis["capacity_shown"] = shown_words(tested, rated)
     return Preset(
         load=load,
-        capacity=flight.limits["battery_capacity"],
+        capacity=rated,
         charge=charge if flight.battery.charge_unknown is None else None,
         temperature=battery_temperature(flight),
         condition=condition,
@@ -69,6 +76,32 @@ def preset(flight: Flight, measures: Mapping[str, Measure], *, worn: bool) -> Pr
         nominal_voltage=flight.nominal_voltage or 14,
         floor=flight.aircraft.essential_load,
         basis=basis,
+        shown=tested,
+    )
+
+
+def _not_above(condition: Share, capacity: Share, rated: float) -> Share:
+    """A condition that is no better than what was shown; what was shown never makes it better than was known."""
+    ends = ((condition.value, capacity.value), (condition.low, capacity.low), (condition.high, capacity.high))
+    return Share(*(min(known, found / rated) for known, found in ends))
+
+
+def shown_words(shown: CapacityShown, rated: float) -> str:
+    """What a stretch on battery alone shows of the capacity, against the rated one [Ah], as a sentence."""
+    time = f"{shown.minutes:.0f} min without the alternator"
+    if shown.capacity is None:
+        share = 100.0 * shown.given / rated
+        return (
+            f"Capacity: {time} took at least {shown.given:.1f} Ah, {share:.0f} % of {rated:.0f} Ah; the battery was "
+            "not run down, so how much more it holds is not known."
+        )
+    low, high = shown.capacity.low, shown.capacity.high
+    end = limit_value("capacity_worn_most")
+    stands = "below" if high < end * rated else "above" if low >= end * rated else "on either side of"
+    return (
+        f"Capacity: {time} ran the battery down, which makes {low:.1f} to {high:.1f} Ah at the "
+        f"one-hour rate, {100.0 * low / rated:.0f} to {100.0 * high / rated:.0f} % of {rated:.0f} Ah: {stands} the "
+        f"{100.0 * end:.0f} % at which a battery is usually replaced (common practice)."
     )
 
 
