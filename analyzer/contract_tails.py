@@ -16,6 +16,7 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.comparison import Compared, Comparison, MeasureVerdict, WorkVerdict
 from analyzer.trends.followed_tail import LevelStep, SecondOpinion, Trend
+from analyzer.trends.foretold import Came, Forecast
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightFinding, FlightSpan
 from analyzer.trends.judging import Shift, TrendFinding
@@ -43,6 +44,17 @@ class ChangeEntry(Struct, frozen=True, rename={"before": "from", "after": "to"})
     pettitt_p: float
 
 
+class ForecastEntry(Struct, frozen=True):
+    """One earlier forecast of the limit; engine hours count from its own flight."""
+
+    flight: int
+    start: str | None
+    reaches_limit_in_h: float
+    earliest_h: float
+    latest_h: float
+    came: Came
+
+
 class TrendEntry(Struct, frozen=True, kw_only=True):
     """One measure over a tail's flights."""
 
@@ -64,6 +76,7 @@ class TrendEntry(Struct, frozen=True, kw_only=True):
     nine_in_ten_h: float | None
     second_opinion: SecondOpinionEntry | None
     changes: tuple[ChangeEntry, ...]
+    forecasts: tuple[ForecastEntry, ...]
 
 
 class RaisedEntry(Struct, frozen=True):
@@ -328,6 +341,18 @@ def trend_entry(trend: Trend) -> TrendEntry:
         nine_in_ten_h=None if reach is None else round(reach.nine_in_ten, 1),
         second_opinion=None if now is None or now.second_opinion is None else _second_opinion(now.second_opinion),
         changes=tuple(change_entry(one) for one in trend.changes),
+        forecasts=tuple(_forecast(one) for one in trend.record.forecasts) if trend.record else (),
+    )
+
+
+def _forecast(one: Forecast) -> ForecastEntry:
+    return ForecastEntry(
+        flight=one.at.flight,
+        start=iso(one.at.start),
+        reaches_limit_in_h=round(one.likely, 1),
+        earliest_h=round(one.earliest, 1),
+        latest_h=round(one.latest, 1),
+        came=one.came,
     )
 
 

@@ -17,6 +17,7 @@ from analyzer.reports.trend_words import (
     outlook_words,
     past_words,
     raised_words,
+    record_words,
     standing_words,
     work_words,
 )
@@ -76,6 +77,8 @@ def _trend(trend: Trend) -> list[str]:
         )
     elif trend.points:
         lines += wrapped(f"{label}: no trend, because {trend.because}", "    ")
+    if record := record_words(trend.record):
+        lines.append(f"      {record}")
     lines += [
         f"      stepped {at_words(change.start, change.flight)} "
         f"from {number(change.before, unit)} to {number(change.after, unit)}"

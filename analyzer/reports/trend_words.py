@@ -12,6 +12,7 @@ from analyzer.trends.cold import ColdOutlook, ColdStart
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.followed_tail import Present, Projection, Trend
+from analyzer.trends.foretold import Came, ForecastRecord
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
@@ -71,6 +72,16 @@ def outlook_words(now: Present, unit: str) -> str:
     if now.projection.past:
         return f"past its limit of {limit}"
     return f"reaches {limit} in {reach_words(now.projection)}"
+
+
+def record_words(record: ForecastRecord | None) -> str:
+    """What earlier forecasts came to, "of 12 earlier forecasts 9 held, 1 came later, 2 open"; empty without any."""
+    if record is None:
+        return ""
+    told = [f"{record.count(Came.HELD)} held"]
+    said = ((Came.SOONER, "came sooner"), (Came.LATER, "came later"), (Came.OPEN, "open"))
+    told += [f"{count} {words}" for came, words in said if (count := record.count(came))]
+    return f"of {counted(len(record.forecasts), 'earlier forecast')} {', '.join(told)}"
 
 
 def past_words(trend: Trend) -> str:

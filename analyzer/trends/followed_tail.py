@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 from math import exp, hypot
 
@@ -14,6 +14,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
+from analyzer.trends.foretold import ForecastRecord
 from analyzer.trends.history import History
 from analyzer.trends.regression import Line, effects_beside_a_curve, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
@@ -109,6 +110,8 @@ class Trend:
     now: Present | None = None  # None where nothing can be said
     changes: tuple[LevelStep, ...] = ()
     points_since: int = 0  # flights since the series last started anew
+    #: Of earlier forecasts; None where there were none, or none were made anew.
+    record: ForecastRecord | None = field(default=None, compare=False)
 
     @property
     def unit(self) -> str:
@@ -141,10 +144,11 @@ def follow_tail(history: History, chosen: Sequence[TrackedMeasure] = TRACKED) ->
 
 def trends_of(tail: FollowedTail) -> dict[str, Trend]:
     """Give the present trend of every measure that is followed."""
-    return {kind.measure: _trend(tail, kind) for kind in TRACKED}
+    return {kind.measure: trend_of(tail, kind) for kind in TRACKED}
 
 
-def _trend(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
+def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
+    """Give the present trend of one measure."""
     series, followed = tail.series[kind.measure], tail.followed[kind.measure]
     changes = tuple(_change(tail, series, step, followed) for step in followed.steps)
     if not series.n:
