@@ -102,7 +102,10 @@ def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask
     page = last_flight(both, visit, "N037LF")
     page.locator("#plan-answer tbody tr").first.wait_for()
     rows = page.locator("#plan-answer tbody tr").all_inner_texts()
-    cases = ask("plan", "N037LF")["cases"]
+    plan = ask("plan", "N037LF")
+    cases, form = plan["cases"], plan["load_analysis"]
+    told = page.locator("#plan-form").inner_text()
+    assert f"{int(form['minutes'])} min. 30 min {'are' if form['met'] else 'are not'} met by this estimate" in told
     assert len(rows) == len(cases) == 2
     for row, case in zip(rows, cases, strict=True):
         assert case["case"] in row
