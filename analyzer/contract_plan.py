@@ -25,6 +25,29 @@ class CaseEntry(Struct, frozen=True):
     because: str | None
 
 
+class CapacityEntry(Struct, frozen=True):
+    """What this flight's stretch on battery alone shows of the capacity [Ah]; null ends where it was not run down."""
+
+    minutes: float
+    at_least: float
+    value: float | None
+    low: float | None
+    high: float | None
+
+
+class FormEntry(Struct, frozen=True):
+    """What the load-analysis form comes to [min, A, Ah]; an estimate, and no finding of compliance."""
+
+    minutes: float
+    required: float
+    met: bool
+    normal: float
+    cruise: float
+    landing: float
+    charge: float
+    share: float
+
+
 class PlanEntry(Struct, frozen=True):
     """What ``taper plan --json`` prints."""
 
@@ -34,6 +57,8 @@ class PlanEntry(Struct, frozen=True):
     load: float | None
     basis: Mapping[str, str]
     cases: tuple[CaseEntry, ...]
+    capacity_shown: CapacityEntry | None = None
+    load_analysis: FormEntry | None = None
 
 
 def plan_entry(kept: KeptFlight, plan: EndurancePlan) -> PlanEntry:
@@ -45,4 +70,32 @@ def plan_entry(kept: KeptFlight, plan: EndurancePlan) -> PlanEntry:
         )
         for one in plan.cases
     )  # fmt: skip
-    return PlanEntry(CONTRACT, kept.tail, iso(kept.start), plan.preset.load, dict(plan.preset.basis), cases)
+    preset = plan.preset
+    return PlanEntry(
+        CONTRACT, kept.tail, iso(kept.start), preset.load, dict(preset.basis), cases, _capacity(plan), _form(plan)
+    )
+
+
+def _capacity(plan: EndurancePlan) -> CapacityEntry | None:
+    shown = plan.preset.shown
+    if shown is None:
+        return None
+    found = shown.capacity
+    ends = (None,) * 3 if found is None else tuple(round(one, 2) for one in (found.value, found.low, found.high))
+    return CapacityEntry(round(shown.minutes, 1), round(shown.given, 2), *ends)
+
+
+def _form(plan: EndurancePlan) -> FormEntry | None:
+    form = plan.form
+    if form is None:
+        return None
+    return FormEntry(
+        minutes=round(form.minutes, 1),
+        required=form.required,
+        met=form.met,
+        normal=round(form.normal, 2),
+        cruise=round(form.cruise, 2),
+        landing=round(form.landing, 2),
+        charge=round(form.charge, 2),
+        share=round(form.share, 3),
+    )

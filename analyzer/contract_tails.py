@@ -16,10 +16,12 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.comparison import Compared, Comparison, MeasureVerdict, WorkVerdict
 from analyzer.trends.followed_tail import LevelStep, SecondOpinion, Trend
+from analyzer.trends.foretold import Came, Forecast
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightFinding, FlightSpan
 from analyzer.trends.judging import Shift, TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
+from analyzer.trends.standing import Standing
 from analyzer.trends.tail_result import TailResult
 from analyzer.trends.unlike import Unlike
 from analyzer.trends.work_done import WorkOfDay
@@ -40,6 +42,17 @@ class ChangeEntry(Struct, frozen=True, rename={"before": "from", "after": "to"})
     before: float
     after: float
     pettitt_p: float
+
+
+class ForecastEntry(Struct, frozen=True):
+    """One earlier forecast of the limit; engine hours count from its own flight."""
+
+    flight: int
+    start: str | None
+    reaches_limit_in_h: float
+    earliest_h: float
+    latest_h: float
+    came: Came
 
 
 class TrendEntry(Struct, frozen=True, kw_only=True):
@@ -63,6 +76,7 @@ class TrendEntry(Struct, frozen=True, kw_only=True):
     nine_in_ten_h: float | None
     second_opinion: SecondOpinionEntry | None
     changes: tuple[ChangeEntry, ...]
+    forecasts: tuple[ForecastEntry, ...]
 
 
 class RaisedEntry(Struct, frozen=True):
@@ -200,6 +214,21 @@ class ColdEntry(Struct, frozen=True):
     coldest: SeenStartEntry
 
 
+class StandingEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
+    """What the battery loses while the aircraft stands, or why that cannot be told."""
+
+    state: Literal["measured", "not_measurable"]
+    because: str | None = None
+    stands: int | None = None
+    days: float | None = None
+    percent_per_day: float | None = None
+    low: float | None = None
+    high: float | None = None
+    weeks_until_doubtful: float | None = None
+    low_ma: float | None = None
+    high_ma: float | None = None
+
+
 class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     """One entry of the result's ``tails``."""
 
@@ -216,6 +245,7 @@ class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     entries: tuple[ComparisonEntry, ...]
     unlike_itself: tuple[UnlikeEntry, ...]
     cold_outlook: ColdEntry | None = None
+    standing: StandingEntry | None = None
     stale_flights: int = 0
 
 
@@ -247,6 +277,7 @@ def tail_entry(result: TailResult) -> TailEntry:
         entries=tuple(comparison_entry(one) for one in result.comparisons),
         unlike_itself=tuple(_unlike(one) for one in result.unlike),
         cold_outlook=None if result.cold is None else _cold(result.cold),
+        standing=_standing(result.standing),
         stale_flights=result.stale_flights,
     )
 
@@ -262,6 +293,24 @@ def _cold(outlook: ColdOutlook) -> ColdEntry:
     seen = outlook.coldest
     coldest = SeenStartEntry(iso(seen.at.start), seen.at.flight, round(seen.air, 1), round(seen.voltage, 2))
     return ColdEntry(tuple(starts), outlook.limit, outlook.flights, coldest)
+
+
+def _standing(standing: Standing) -> StandingEntry | None:
+    loss = standing.loss
+    if loss is None:
+        return None if standing.because is None else StandingEntry(state="not_measurable", because=standing.because)
+    low, high = loss.milliamperes or (None, None)
+    return StandingEntry(
+        state="measured",
+        stands=loss.stands,
+        days=round(loss.days, 1),
+        percent_per_day=round(loss.per_day, 2),
+        low=round(loss.low, 2),
+        high=round(loss.high, 2),
+        weeks_until_doubtful=round(loss.weeks, 1),
+        low_ma=None if low is None else round(low, 1),
+        high_ma=None if high is None else round(high, 1),
+    )
 
 
 def latest_entry(one: OfFlight[FlightFinding]) -> LatestEntry:
@@ -292,6 +341,18 @@ def trend_entry(trend: Trend) -> TrendEntry:
         nine_in_ten_h=None if reach is None else round(reach.nine_in_ten, 1),
         second_opinion=None if now is None or now.second_opinion is None else _second_opinion(now.second_opinion),
         changes=tuple(change_entry(one) for one in trend.changes),
+        forecasts=tuple(_forecast(one) for one in trend.record.forecasts) if trend.record else (),
+    )
+
+
+def _forecast(one: Forecast) -> ForecastEntry:
+    return ForecastEntry(
+        flight=one.at.flight,
+        start=iso(one.at.start),
+        reaches_limit_in_h=round(one.likely, 1),
+        earliest_h=round(one.earliest, 1),
+        latest_h=round(one.latest, 1),
+        came=one.came,
     )
 
 

@@ -13,10 +13,12 @@ from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.aircraft import Battery
 from analyzer.measures.battery_life import BatteryKnown, Share, condition_by_test
+from analyzer.measures.load_analysis import load_analysis
 from analyzer.measures.loads import Load, usual_loads
 from analyzer.measures.measure import Measure
 from analyzer.measures.planning import Preset, about, plan, preset
 from analyzer.reports.cautions import CAUTIONS
+from analyzer.reports.plan_text import form_words
 from analyzer.reports.wording import interval_words, value_words
 from analyzer.review import FlightReview
 from dashboards.attributes import aria
@@ -160,6 +162,7 @@ def answer(
         battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
         nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
     )  # fmt: skip
+    form = load_analysis(given, night, shed)
     rows = [(one.words, f"{one.load:.1f} A", *_words(one.lasts)) for one in plan(given, night, shed)]
     state = {
         "load": load,
@@ -171,6 +174,7 @@ def answer(
     link = "?" + urlencode(state | {"night": ",".join(night), "shed": ",".join(shed)}) + "#flight-planner"
     return [
         table(("Case", "Load", "Plan on", "95 % interval"), rows, "Minutes without the alternator"),
+        *([html.P(form_words(form), id="plan-form")] if form else []),
         html.P(html.A("Address of this plan, to share", href=link), className="note no-print"),
     ]
 

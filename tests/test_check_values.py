@@ -10,6 +10,7 @@ import pytest
 
 from analyzer.limits import Limits
 from analyzer.measures.battery_facts import peukert_hours, state_of_charge, temperature_factor
+from analyzer.measures.load_analysis import form_minutes
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import FAULTY
@@ -137,6 +138,7 @@ def test_the_published_endurance_example_comes_out() -> None:
     # 48.1 A, the rest at 34.0 A: 40.8 min in all.
     left = 0.75 * 35.0 - (5.0 * 43.5 + 10.0 * 48.1) / 60.0
     assert 15.0 + 60.0 * peukert_hours(left, 1.0, 34.0, 1.0) == pytest.approx(40.8, abs=0.05)
+    assert form_minutes(0.75 * 35.0, 43.5, 34.0, 48.1) == pytest.approx(40.779, abs=1e-3)
 
 
 @pytest.mark.parametrize(

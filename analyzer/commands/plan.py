@@ -66,7 +66,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     when = f"{shown.kept.start:%Y-%m-%d %H:%M}" if shown.kept.start else "unknown date"
     head = f"{shown.kept.tail}  from the flight of {when}"
-    sys.stdout.write(plan_text(head, planned.preset, planned.cases, Style.of(sys.stdout)))
+    sys.stdout.write(plan_text(head, planned.preset, planned.cases, planned.form, Style.of(sys.stdout)))
     return READ
 
 

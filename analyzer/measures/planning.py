@@ -14,6 +14,7 @@ from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_life import BatteryKnown, Share, battery_life, condition_by_test, known_condition
+from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.endurance import battery_kind, battery_temperature, charge_left, charge_share, observed_load
 from analyzer.measures.loads import usual_loads
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
@@ -33,6 +34,7 @@ class Preset:
     nominal_voltage: int
     floor: float | None  # essential load [A]
     basis: Mapping[str, str]  # where each comes from, a sentence
+    shown: CapacityShown | None = None  # what this flight's stretch on battery alone shows of the capacity
 
 
 def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown, today: datetime) -> Preset:
@@ -42,6 +44,9 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     charge, how = charge_share(flight, measures["resting_charge"])
     charge, left = charge_left(flight, charge, measures["offline_discharge"])
     condition = known_condition(known, battery, today)
+    rated, shown = flight.limits["battery_capacity"], capacity_shown(flight)
+    if shown is not None and shown.capacity is not None:
+        condition = _not_above(condition, shown.capacity, rated)
     basis = {
         "load": f"Load: {source.removeprefix('at ')}."
         if load is not None
@@ -59,9 +64,11 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         assumed = flight.limits["battery_capacity"]
         basis["capacity"] = f"Rated capacity is not in the fleet file; {assumed:.0f} Ah is assumed."
     basis["condition"] = condition_words(known, condition, today)
+    if shown is not None:
+        basis["capacity_shown"] = shown_words(shown, rated)
     return Preset(
         load=load,
-        capacity=flight.limits["battery_capacity"],
+        capacity=rated,
         charge=charge if flight.battery.charge_unknown is None else None,
         temperature=battery_temperature(flight),
         condition=condition,
@@ -69,6 +76,32 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         nominal_voltage=flight.nominal_voltage or 14,
         floor=flight.aircraft.essential_load,
         basis=basis,
+        shown=shown,
+    )
+
+
+def _not_above(condition: Share, capacity: Share, rated: float) -> Share:
+    """A condition that is no better than what was shown; what was shown never makes it better than was known."""
+    ends = ((condition.value, capacity.value), (condition.low, capacity.low), (condition.high, capacity.high))
+    return Share(*(min(known, found / rated) for known, found in ends))
+
+
+def shown_words(shown: CapacityShown, rated: float) -> str:
+    """What a stretch on battery alone shows of the capacity, against the rated one [Ah], as a sentence."""
+    time = f"{shown.minutes:.0f} min without the alternator"
+    if shown.capacity is None:
+        share = 100.0 * shown.given / rated
+        return (
+            f"Capacity: {time} took at least {shown.given:.1f} Ah, {share:.0f} % of {rated:.0f} Ah; the battery was "
+            "not run down, so how much more it holds is not known."
+        )
+    low, high = shown.capacity.low, shown.capacity.high
+    end = limit_value("capacity_worn_most")
+    stands = "below" if high < end * rated else "above" if low >= end * rated else "on either side of"
+    return (
+        f"Capacity: {time} ran the battery down, which makes {low:.1f} to {high:.1f} Ah at the "
+        f"one-hour rate, {100.0 * low / rated:.0f} to {100.0 * high / rated:.0f} % of {rated:.0f} Ah: {stands} the "
+        f"{100.0 * end:.0f} % at which a battery is usually replaced (common practice)."
     )
 
 

@@ -17,6 +17,8 @@ from analyzer.reports.trend_words import (
     outlook_words,
     past_words,
     raised_words,
+    record_words,
+    standing_words,
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, unit_shown
@@ -52,6 +54,7 @@ def _tail(result: TailResult, style: Style) -> str:
     for trend in result.trends.values():
         lines += _trend(trend)
     lines += wrapped(says, "    ") if (says := cold_words(result.cold)) else []
+    lines += wrapped(says, "    ") if (says := standing_words(result.standing)) else []
     for one in result.comparisons:
         lines += _entry(one)
     for odd in result.unlike:
@@ -74,6 +77,8 @@ def _trend(trend: Trend) -> list[str]:
         )
     elif trend.points:
         lines += wrapped(f"{label}: no trend, because {trend.because}", "    ")
+    if record := record_words(trend.record):
+        lines.append(f"      {record}")
     lines += [
         f"      stepped {at_words(change.start, change.flight)} "
         f"from {number(change.before, unit)} to {number(change.after, unit)}"

@@ -12,10 +12,12 @@ from analyzer.trends.cold import ColdOutlook, ColdStart
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.followed_tail import Present, Projection, Trend
+from analyzer.trends.foretold import Came, ForecastRecord
 from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import OfFlight, OpenFindings
+from analyzer.trends.standing import Standing
 from analyzer.trends.tracked_series import BY_MEASURE
 
 
@@ -72,6 +74,16 @@ def outlook_words(now: Present, unit: str) -> str:
     return f"reaches {limit} in {reach_words(now.projection)}"
 
 
+def record_words(record: ForecastRecord | None) -> str:
+    """What earlier forecasts came to, "of 12 earlier forecasts 9 held, 1 came later, 2 open"; empty without any."""
+    if record is None:
+        return ""
+    told = [f"{record.count(Came.HELD)} held"]
+    said = ((Came.SOONER, "came sooner"), (Came.LATER, "came later"), (Came.OPEN, "open"))
+    told += [f"{count} {words}" for came, words in said if (count := record.count(came))]
+    return f"of {counted(len(record.forecasts), 'earlier forecast')} {', '.join(told)}"
+
+
 def past_words(trend: Trend) -> str:
     """That a level without a slope lies past its limit, ", past its limit of 8.40 V"; empty where it does not."""
     now, worse = trend.now, BY_MEASURE[trend.measure].worse
@@ -116,6 +128,29 @@ def cold_rests_on(outlook: ColdOutlook) -> str:
         f"{with_unit(outlook.limit, 'V')} while the starter turns. Coldest start so far: {volts} "
         f"at {cold_air(seen.air)}, {at_words(seen.at.start, seen.at.flight)}."
     )
+
+
+def standing_words(standing: Standing) -> str:
+    """What the battery loses while the aircraft stands, as sentences, or why that cannot be told; empty for neither."""
+    loss = standing.loss
+    if loss is None:
+        return f"Standing: not measurable, because {standing.because}." if standing.because else ""
+    drain = ""
+    if loss.milliamperes is not None:
+        low, high = loss.milliamperes
+        drain = f", as much as a steady {low:.0f} to {high:.0f} mA"
+    return (
+        f"Standing: loses {loss.low:.1f} to {loss.high:.1f} % of its charge a day, parked drain and self-discharge "
+        f"together{drain} ({counted(loss.stands, 'stand')}, {loss.days:.0f} days, if nobody charged it meanwhile). At "
+        f"the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
+    )
+
+
+def stand_weeks(weeks: float) -> str:
+    """How long a stand may be, rounded down: "6 days", "3 weeks", "half a year or more"."""
+    if weeks >= 26.0:
+        return "half a year or more"
+    return counted(int(7.0 * weeks), "day") if weeks < 2.0 else counted(int(weeks), "week")
 
 
 def in_ten(chance: float) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from analyzer.measures.load_analysis import LoadAnalysis, load_analysis
 from analyzer.measures.loads import load_names, usual_loads
 from analyzer.measures.plan_numbers import NUMBERS
 from analyzer.measures.planning import Case, Preset, about, plan, preset
@@ -26,6 +27,7 @@ class EndurancePlan:
 
     preset: Preset
     cases: tuple[Case, ...]
+    form: LoadAnalysis | None = None  # None where the load or the charge is not known
 
 
 def plan_endurance(
@@ -60,7 +62,7 @@ def plan_endurance(
     found = _with(preset(shown.review.flight, shown.review.measures, known, today), given)
     if dark is None:
         dark = [one.name for one in usual_loads(found.nominal_voltage) if one.night]
-    return EndurancePlan(found, plan(found, dark, off))
+    return EndurancePlan(found, plan(found, dark, off), load_analysis(found, dark, off))
 
 
 def _with(found: Preset, given: Mapping[str, float]) -> Preset:

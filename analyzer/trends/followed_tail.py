@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 from math import exp, hypot
 
 import numpy as np
+from scipy.ndimage import median_filter
 
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
+from analyzer.trends.foretold import ForecastRecord
 from analyzer.trends.history import History
-from analyzer.trends.regression import Line, robust_line
+from analyzer.trends.regression import Line, effects_beside_a_curve, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
@@ -108,6 +110,8 @@ class Trend:
     now: Present | None = None  # None where nothing can be said
     changes: tuple[LevelStep, ...] = ()
     points_since: int = 0  # flights since the series last started anew
+    #: Of earlier forecasts; None where there were none, or none were made anew.
+    record: ForecastRecord | None = field(default=None, compare=False)
 
     @property
     def unit(self) -> str:
@@ -140,10 +144,11 @@ def follow_tail(history: History, chosen: Sequence[TrackedMeasure] = TRACKED) ->
 
 def trends_of(tail: FollowedTail) -> dict[str, Trend]:
     """Give the present trend of every measure that is followed."""
-    return {kind.measure: _trend(tail, kind) for kind in TRACKED}
+    return {kind.measure: trend_of(tail, kind) for kind in TRACKED}
 
 
-def _trend(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
+def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
+    """Give the present trend of one measure."""
     series, followed = tail.series[kind.measure], tail.followed[kind.measure]
     changes = tuple(_change(tail, series, step, followed) for step in followed.steps)
     if not series.n:
@@ -261,18 +266,19 @@ def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Prese
         return None
     if (limit - present.level) * slope <= 0.0:
         return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    values = series.value - series.covariates @ line.effects + _usual_conditions(series, line)
+    freed = replace(line, effects=effects_beside_a_curve(series))
+    values = series.value - series.covariates @ freed.effects + _usual_conditions(series, freed)
     spread = np.sqrt(series.variance)
     if kind.logarithmic:
         values = np.exp(values)
-        spread = values * spread
+        spread = median_filter(values, int(limit_value("trend_recent")), mode="nearest") * spread
     latest = slice(-int(limit_value("trend_shape_window")), None)
     reach = reach_of(series.hours[latest], values[latest], spread[latest], limit)
     surely = limit_value("projection_latest")
     if reach.chance[-1] < surely:
         return None
-    stated, earliest = limit_value("projection_stated"), limit_value("projection_earliest")
-    return Projection(*(reach.within(chance) for chance in (stated, earliest, surely, 0.1, 0.5, 0.9)))
+    earliest = limit_value("projection_earliest")
+    return Projection(reach.stated, *(reach.within(chance) for chance in (earliest, surely, 0.1, 0.5, 0.9)))
 
 
 def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> LevelStep:

@@ -19,6 +19,7 @@ from analyzer.trends.open_findings import (
     flights_that_count,
     open_findings,
 )
+from analyzer.trends.standing import NOT_LOOKED_AT, Standing
 from analyzer.trends.tail_review import TailReview
 from analyzer.trends.unlike import Unlike
 
@@ -40,6 +41,7 @@ class TailResult:
     comparisons: tuple[Comparison, ...]  # of each maintenance entry, in order of time
     unlike: tuple[Unlike, ...]
     cold: ColdOutlook | None = None  # starts in the cold, None where too few tell
+    standing: Standing = NOT_LOOKED_AT  # what the battery loses while the aircraft stands
     stale_flights: int = 0  # judged by an earlier version of the program, its tables or the fleet file
 
     @property
@@ -75,6 +77,7 @@ def tail_result(review: TailReview) -> TailResult:
         comparisons=review.comparisons,
         unlike=review.unlike,
         cold=review.cold,
+        standing=review.standing,
     )
 
 

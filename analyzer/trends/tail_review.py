@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from analyzer.trends.cold import ColdOutlook, cold_outlook
 from analyzer.trends.comparison import Comparison, compare_entries
 from analyzer.trends.followed_tail import FollowedTail, Trend, follow_tail, trends_of
+from analyzer.trends.forecasts import with_records
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding, judge_tail
+from analyzer.trends.standing import NOT_LOOKED_AT, Standing, standing_of
 from analyzer.trends.unlike import Unlike, unlike_itself
 
 
@@ -23,15 +25,25 @@ class TailReview:
     comparisons: tuple[Comparison, ...]
     unlike: tuple[Unlike, ...]
     cold: ColdOutlook | None = None  # None where too few starts tell
+    standing: Standing = NOT_LOOKED_AT
 
 
 def review_tail(history: History) -> TailReview:
     """Follow a tail's measures, judge them, compare what each entry did, and look for odd flights."""
     tail = follow_tail(history)
-    return review_followed(tail, unlike_itself(tail))
+    review = review_followed(tail, unlike_itself(tail))
+    return replace(review, trends=with_records(tail, review.trends))
 
 
 def review_followed(tail: FollowedTail, unlike: tuple[Unlike, ...] = ()) -> TailReview:
     """Judge a tail that is followed, with the flights unlike itself that are known."""
     trends = trends_of(tail)
-    return TailReview(tail.history, trends, judge_tail(tail, trends), compare_entries(tail), unlike, cold_outlook(tail))
+    return TailReview(
+        tail.history,
+        trends,
+        judge_tail(tail, trends),
+        compare_entries(tail),
+        unlike,
+        cold_outlook(tail),
+        standing_of(tail.history),
+    )

@@ -1,10 +1,13 @@
-"""When a measure that wears comes to its limit: shapes of wear, weighed by how well each tells the flights so far.
+"""When a measure that wears comes to its limit: ways to wear, weighed by how well each tells the flights so far.
 
 Wear may go on at one pace, quicken, slow down, begin late, or bend; and what went evenly so far may bend next week.
-Each of these shapes is fitted (level and movements are linear terms, with a wide normal prior each), weighed by its
-marginal likelihood, and followed to the limit from draws of its terms. All draws together, weighted, are the chance
-that the limit is reached by a time: Bayesian model averaging (Hoeting et al. 1999, Statistical Science 14; Gelman
-et al., Bayesian Data Analysis, 3rd ed., ch. 14; formulas from memory).
+Each of these ways says which share of the way to the limit is worn off at each share of the part's life. So a way and
+a life together foretell every flight, but for the level at the first one, which is a linear term with a wide normal
+prior. Every way is tried with every life; each pair is weighed by its marginal likelihood, and the weights of the lives
+are the chance that the limit is reached by a time: Bayesian model averaging (Hoeting et al. 1999, Statistical Science
+14; Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 14; formulas from memory).
+
+Beforehand a life of L is believed as 1 / L^2 is: the last flight lies anywhere in it alike.
 """
 
 from __future__ import annotations
@@ -14,6 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from scipy.special import ndtr
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats
@@ -21,51 +25,49 @@ from analyzer.trends.regression import scatter_of
 
 Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 
-#: How wear that quickens grows with the flown share of its time, and how wear that slows down does.
-QUICKENING, SLOWING = (1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.5), (0.6,)
-#: Shares of the flown time at which it may have begun or bent.
-BEGINS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6)
-BENDS = tuple(0.05 * place for place in range(1, 19))
-#: How much later, in shares of the flown time, what went evenly so far may bend, and to how many times its pace.
-LATER, FASTER = (0.05, 0.15, 0.3, 0.6), (2.0, 4.0)
-#: Draws of a fit's terms, moments at which they are looked at, and the weight below which a shape is left out.
-_DRAWS, _STEPS, _SMALLEST_SHARE = 192, 240, 1e-4
+#: Time left that is tried, in times the flown time.
+LEFT = np.geomspace(0.005, 30.0, 200)
+#: Shares of the flown time at which the ways are worked out; flights between two count to both.
+_NODES = np.linspace(0.0, 1.0, 49)
 
 
 @dataclass(frozen=True, slots=True)
-class Shape:
-    """One way for a measure to wear: its terms at shares ``u`` of the flown time, 1 at the last flight."""
+class Way:
+    """One way to wear, by shares of the part's life."""
 
     kind: str  # the limit that says how much it is believed beforehand, shared by all of a kind
-    power: float = 1.0
-    begins: float = 0.0  # flat before
-    even: bool = False  # besides what goes at one pace
-    bends: float | None = None  # then another pace, whatever it was before
-    faster: float | None = None  # bends after the last flight, to so many times the pace
+    power: float = 1.0  # how the part that grows does, since it begins
+    rate: float = 0.0  # if not 0 it grows exponentially instead
+    lost: float = 0.0  # if not 0 it grows as the rest is loaded by what is lost, of which so much is lost in the end
+    begins: float = 0.0  # share of the life at which it begins to grow
+    steady: float = 0.0  # share that goes at one pace from the first flight on
 
-    def terms(self, u: Floats) -> Matrix:
-        """Give the columns of its movements (n, 1 or 2), each 0 at the first flight and 1 at the last."""
-        since = np.maximum(u - self.begins, 0.0) / (1.0 - self.begins)
-        first = since**self.power
-        if self.faster is not None and self.bends is not None:
-            first = first + (self.faster - 1.0) * np.maximum(u - self.bends, 0.0)
-        elif self.bends is not None:
-            return np.column_stack([first, np.maximum(u - self.bends, 0.0) / (1.0 - self.bends)])
-        elif self.even:
-            return np.column_stack([first, u])
-        return first[:, None]
+    def worn(self, life: Floats) -> Floats:
+        """Give the share of the way to the limit at some shares of the life, of any shape: 0 at 0, 1 at 1."""
+        since = np.maximum(life - self.begins, 0.0) / (1.0 - self.begins)
+        if self.lost:
+            grown = np.log1p(-self.lost * since) / np.log1p(-self.lost)
+        else:
+            grown = np.expm1(self.rate * since) / np.expm1(self.rate) if self.rate else since**self.power
+        return np.asarray(self.steady * life + (1.0 - self.steady) * grown)
 
 
-SHAPES: tuple[Shape, ...] = (
-    Shape("wear_even"),
-    *(Shape("wear_quickening", power=power, begins=begins) for power in QUICKENING for begins in BEGINS),
-    *(Shape("wear_quickening", power=power, even=True) for power in QUICKENING[2:]),
-    *(Shape("wear_slowing", power=power) for power in SLOWING),
-    *(Shape("wear_begun_late", begins=begins) for begins in BENDS),
-    *(Shape("wear_bent", bends=bends) for bends in BENDS),
-    *(Shape("wear_bends_later", bends=1.0 + later, faster=faster) for later in LATER for faster in FASTER),
+def _bent(begins: float, faster: float) -> Way:
+    """One pace, and from some share of the life on so many times that pace."""
+    return Way("wear_bent", begins=begins, steady=1.0 / (1.0 + (faster - 1.0) * (1.0 - begins)))
+
+
+WAYS: tuple[Way, ...] = (
+    Way("wear_even"),
+    *(Way("wear_quickening", power=power) for power in (1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4, 2.6, 3.0)),
+    *(Way("wear_quickening", rate=rate) for rate in (0.75, 1.1, 1.5, 1.9, 2.4, 3.0, 3.6)),
+    *(Way("wear_quickening", lost=lost) for lost in (0.5, 0.65, 0.75, 0.82, 0.88, 0.93, 0.96)),
+    *(Way("wear_quickening", power=power, steady=0.2 * part) for power in (2.0, 3.0, 4.0, 6.0) for part in range(1, 5)),
+    *(Way("wear_quickening", power=power, begins=0.1 * part) for power in (1.5, 2.0, 3.0) for part in range(1, 4)),
+    *(Way("wear_slowing", power=power) for power in (0.5, 0.7)),
+    *(Way("wear_begun_late", begins=0.05 * part) for part in range(1, 20)),
+    *(_bent(0.08 * part, faster) for part in range(3, 13) for faster in (2.0, 3.0, 4.5, 7.0)),
 )
-_OF_A_KIND = Counter(shape.kind for shape in SHAPES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,13 +83,24 @@ class Reach:
             return float("inf")
         return float(np.interp(chance, self.chance, self.hours))
 
+    @property
+    def stated(self) -> float:
+        """The one number [h]: as often near the truth as can be, less what being late costs.
 
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    mean: Floats  # (q,) level and movements
-    spread: Matrix  # (q, q) lower triangle whose square is their covariance
-    evidence: float  # logarithm of the marginal likelihood, up to what all shapes share
-    told: Floats  # (n,) values that it tells
+        It is the t for which P(truth within ``projection_near`` of t) - ``projection_late_cost`` P(t later than
+        ``projection_late`` times the truth) is most, but none before a chance of ``projection_soonest``: where hardly
+        anything is known no time hits, and none at all is never late.
+        """
+        near = limit_value("projection_near")
+        tried = self.hours[self.chance >= limit_value("projection_soonest")]
+        if not tried.size:
+            return float("inf")
+        hit = self._by(tried / (1.0 - near)) - self._by(tried / (1.0 + near))
+        late = self._by(tried / limit_value("projection_late"))
+        return float(tried[np.argmax(hit - limit_value("projection_late_cost") * late)])
+
+    def _by(self, hours: Floats) -> Floats:
+        return np.asarray(np.interp(hours, self.hours, self.chance))
 
 
 def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float) -> Reach:
@@ -101,68 +114,82 @@ def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float) -> Reach:
     limit : value at which the measure is worn
     """
     span = float(hours[-1] - hours[0])
-    flown = (hours - hours[0]) / span
-    first = values[: max(3, values.size // 5)]
-    room = max(abs(limit - float(np.median(first))), 3.0 * float(np.median(sd)))
-    designs = [np.column_stack([np.ones(values.size), shape.terms(flown)]) for shape in SHAPES]
-    fits = [_fit(design, values, sd, room) for design in designs]
+    flown, left = (hours - hours[0]) / span, limit - values
+    noise, drawn_in = sd, left
+    believed = _believed()
+    weight, room = _weighed(flown, drawn_in, noise, believed)
     for _ in range(2):  # with outliers drawn in and the noise as it is
-        told = max(fits, key=lambda fit: fit.evidence).told
-        scale, lag = scatter_of((values - told) / sd, settled=3)
+        best = int(np.argmax(weight))
+        told = room[best] * np.interp(flown, _NODES, _unworn()[best])
+        scale, lag = scatter_of((left - told) / sd, settled=3)
         noise = sd * scale * np.sqrt((1.0 + lag) / (1.0 - lag))
         reach = limit_value("trend_outlier") * noise
-        drawn_in = told + np.clip(values - told, -reach, reach)
-        fits = [_fit(design, drawn_in, noise, room) for design in designs]
-    believed = np.array([fit.evidence + np.log(_belief(shape)) for shape, fit in zip(SHAPES, fits, strict=True)])
-    weight = np.exp(believed - believed.max())
-    ahead = _ahead(span)
-    reached = np.zeros(ahead.size)
-    worse = 1.0 if limit > first.mean() else -1.0
-    for shape, fit, share in zip(SHAPES, fits, weight / weight.sum(), strict=True):
-        if share > _SMALLEST_SHARE:
-            reached += share * _reached(shape, fit, 1.0 + ahead / span, limit, worse)
-    return Reach(ahead, reached)
+        drawn_in = told + np.clip(left - told, -reach, reach)
+        weight, room = _weighed(flown, drawn_in, noise, believed)
+    chance = _in_fits((np.exp(weight - weight.max())).reshape(len(WAYS), LEFT.size).sum(axis=0))
+    ahead = LEFT * span
+    foretold = ahead <= limit_value("trend_horizon")
+    return Reach(np.concatenate([[0.0], ahead[foretold]]), np.concatenate([[0.0], chance[foretold]]))
 
 
 @lru_cache
-def _draws() -> Matrix:
-    """Fixed draws of three independent normal numbers, in pairs of both signs (_DRAWS, 3)."""
-    half = np.random.default_rng(1).normal(size=(_DRAWS // 2, 3))
-    return np.concatenate([half, -half])
+def _unworn() -> Matrix:
+    """What is left of the way to the limit: a row each way and time left, a column each node."""
+    life = _NODES / (1.0 + LEFT[:, None])
+    return np.concatenate([1.0 - way.worn(life) for way in WAYS])
 
 
-def _ahead(span: float) -> Floats:
-    """Hours from the last flight on, finer near it, as far as anything is foretold [h]."""
-    furthest = limit_value("trend_horizon")
-    near = min(0.01 * span, 0.5)
-    return np.concatenate([[0.0], np.geomspace(near, furthest, _STEPS - 1)])
+@lru_cache
+def _unworn_squared() -> Matrix:
+    return _unworn() ** 2
 
 
-def _belief(shape: Shape) -> float:
-    """How much a shape is believed beforehand: all of a kind share what their limit says."""
-    return limit_value(shape.kind) / _OF_A_KIND[shape.kind]
+def _believed() -> Floats:
+    """Logarithm of how much each way and time left is believed beforehand; all of a kind share what its limit says."""
+    of_a_kind = Counter(way.kind for way in WAYS)
+    of_ways = np.log([limit_value(way.kind) / of_a_kind[way.kind] for way in WAYS])
+    of_lives = np.gradient(LEFT) / (1.0 + LEFT) ** 2
+    of_lives[-1] += 1.0 / (1.0 + LEFT[-1])  # and all that are longer still
+    flown = 1.0 / (1.0 + LEFT)
+    ahead = np.array([way.kind == "wear_bent" for way in WAYS])[:, None] & (
+        np.array([way.begins for way in WAYS])[:, None] > flown
+    )
+    table = of_ways[:, None] + np.log(of_lives) + np.where(ahead, np.log(limit_value("wear_bends_later")), 0.0)
+    return np.asarray(table.ravel())
 
 
-def _fit(design: Matrix, values: Floats, noise: Floats, room: float) -> _Fit:
-    """Normal conjugate fit of level and movements (Gelman et al., section 14.8; from memory)."""
-    prior = np.full(design.shape[1], limit_value("wear_movement") * room)
-    prior[0] *= 10.0
-    start = float(values[0])
-    rows = design * (prior / noise[:, None])
-    wanted = (values - start) / noise
-    precision = rows.T @ rows + np.eye(prior.size)
-    factor = np.linalg.cholesky(precision)
-    half = np.linalg.solve(factor, rows.T @ wanted)
-    inner = np.linalg.solve(factor.T, half)
-    mean = prior * inner
-    mean[0] += start
-    evidence = 0.5 * float(half @ half) - float(np.log(np.diag(factor)).sum())
-    spread = prior[:, None] * np.linalg.inv(factor).T
-    return _Fit(mean, spread, evidence, design @ mean)
+def _weighed(flown: Floats, left: Floats, noise: Floats, believed: Floats) -> tuple[Floats, Floats]:
+    """Give the logarithm of each way's and life's weight, and the room from first level to limit that fits it best.
+
+    ``left`` is the room at each flight, and the way says which share of the whole that is: a normal conjugate fit of
+    one term (Gelman et al., section 14.8; from memory). No part wears as smoothly as a formula, so all flights together
+    leave ``wear_course_doubt`` of the room open.
+    """
+    first = float(np.median(left[: max(3, left.size // 5)]))
+    certain = 1.0 / (noise**2 + noise.size * (limit_value("wear_course_doubt") * first) ** 2)
+    prior = 1.0 / (limit_value("wear_room_doubt") * abs(first) + float(np.median(noise))) ** 2
+    information = _unworn_squared() @ _at_nodes(flown, certain) + prior
+    vector = _unworn() @ _at_nodes(flown, certain * left) + prior * first
+    room = vector / information
+    return np.asarray(0.5 * vector * room - 0.5 * np.log(information) + believed), np.asarray(room)
 
 
-def _reached(shape: Shape, fit: _Fit, shares: Floats, limit: float, worse: float) -> Floats:
-    """Share of draws that have come to the limit by each time (m,)."""
-    drawn = fit.mean + _draws()[:, : fit.mean.size] @ fit.spread.T
-    path = drawn[:, :1] + drawn[:, 1:] @ shape.terms(shares).T
-    return np.asarray(np.maximum.accumulate(worse * (path - limit) >= 0.0, axis=1).mean(axis=0))
+def _at_nodes(flown: Floats, amount: Floats) -> Floats:
+    """Share out amounts at shares of the flown time to the nodes on either side."""
+    place = flown * (_NODES.size - 1)
+    before = np.minimum(place.astype(np.int64), _NODES.size - 2)
+    part = place - before
+    first = np.bincount(before, amount * (1.0 - part), _NODES.size)
+    return np.asarray(first + np.bincount(before + 1, amount * part, _NODES.size))
+
+
+def _in_fits(weight: Floats) -> Floats:
+    """Chance that the limit is reached by each time left, from the weights of these times (m,).
+
+    No part wears as smoothly as a formula: by fits that add up as a random walk does, ``wear_fits`` of the way to the
+    limit over a life, so that the time left spreads by ``wear_fits * sqrt(life / time left)`` of itself.
+    """
+    step = float(np.log(LEFT[1] / LEFT[0]))
+    spread = np.hypot(limit_value("wear_fits") * np.sqrt(1.0 + 1.0 / LEFT), step / 2.0)
+    reached = ndtr(np.log(LEFT[:, None] / LEFT) / spread)
+    return np.asarray(reached @ (weight / weight.sum()))

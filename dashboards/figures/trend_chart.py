@@ -11,7 +11,7 @@ import numpy as np
 import plotly.graph_objects as go
 
 from analyzer.measures.measure import MEASURES
-from analyzer.reports.trend_words import past_words
+from analyzer.reports.trend_words import past_words, record_words
 from analyzer.reports.wording import number, unit_shown, with_unit
 from analyzer.series import Floats
 from analyzer.trends.entries import kinds
@@ -307,9 +307,10 @@ def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
     says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(low, unit)} to {number(high, unit)})."
     if now.projection is None or now.limit is None:
         return says
+    record = f" Record: {words}." if (words := record_words(trend.record)) else ""
     if now.projection.past:
-        return f"{says} Past its limit."
+        return f"{says} Past its limit.{record}"
     reached = now.projection
     interval = f"({reached.earliest:.0f} to {reached.latest:.0f})"
     chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
-    return f"{says} Reaches it in about {reached.likely:.0f} engine hours {interval}: {chances}."
+    return f"{says} Reaches it in about {reached.likely:.0f} engine hours {interval}: {chances}.{record}"

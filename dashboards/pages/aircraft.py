@@ -14,7 +14,15 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
 from analyzer.reports.evidence import trend_evidence_words
-from analyzer.reports.trend_words import and_more, cold_air, cold_interval, cold_rests_on, cold_volts, in_ten
+from analyzer.reports.trend_words import (
+    and_more,
+    cold_air,
+    cold_interval,
+    cold_rests_on,
+    cold_volts,
+    in_ten,
+    standing_words,
+)
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.followed_tail import Trend, follow_tail
 from analyzer.trends.judging import TrendFinding
@@ -93,6 +101,7 @@ def layout(tail: str = "", **query: str) -> html.Div:
         ),
         section("What moves", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
         *_starts_in_the_cold(view),
+        *_standing(view),
         section("Findings over time", *_findings(view), name="aircraft-findings"),
         section("Maintenance: did it help?", *_entries(view), name="aircraft-entries"),
         section("Flights", *_flights(view), name="aircraft-flights"),
@@ -229,6 +238,15 @@ def _starts_in_the_cold(view: TailView) -> list[html.Section]:
             name="aircraft-cold",
         )
     ]
+
+
+def _standing(view: TailView) -> list[html.Section]:
+    """What the battery loses while the aircraft stands, or why that cannot be told."""
+    words = standing_words(view.result.standing)
+    if not words:
+        return []
+    told: list[Any] = [words, " ", explained("How it is worked out", "standing"), "."]
+    return [section("While it stands", html.P(told), name="aircraft-standing")]
 
 
 def _card(view: TailView, history: Points, trend: Trend, shown: str, along: str) -> html.Figure:

@@ -19,6 +19,10 @@ from analyzer.records.flight_again import battery_known, flight_named, judging_o
 from analyzer.records.kept import fleet_kept, kept_logs
 from analyzer.records.store import open_records
 from analyzer.records.verdicts import Disposed
+from analyzer.simulator import simulate
+from analyzer.simulator.healthy import healthy
+from analyzer.simulator.system_faults import FieldOpen
+from analyzer.simulator.writers import COMMA, write_csv
 from analyzer.trends.entries import make_entry
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
@@ -228,3 +232,20 @@ def test_a_lesson_tells_where_the_power_goes_at_each_step(records: str, capsys: 
         held["alternator"]["amps"]["value"] - held["battery"]["amps"]["value"], abs=0.11
     )
     assert "Instruments" not in told(capsys, "flight", "N037LF", "2026-04-26", "--records", records)
+
+
+def test_a_plan_says_what_a_stretch_on_battery_alone_showed_of_the_capacity(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenario = healthy(1, 14, "battery")
+    write_csv(simulate(scenario.with_fault(FieldOpen(from_s=scenario.times.cruise_s))), tmp_path / "lost.csv", COMMA)
+    kept = str(tmp_path / "records")
+    assert main(["add", str(tmp_path / "lost.csv"), "--tail", "N0LOST", "--records", kept]) == 0
+    answer = json.loads(told(capsys, "plan", "N0LOST", "--json", "--records", kept))
+    shown = answer["capacity_shown"]
+    assert 4.0 < shown["at_least"] < 10.0
+    assert 30.0 < shown["minutes"] < 60.0
+    assert (shown["value"], shown["low"], shown["high"]) == (None, None, None)
+    text = " ".join(told(capsys, "plan", "N0LOST", "--records", kept).split())
+    assert answer["basis"]["capacity_shown"] in text
+    assert f"took at least {shown['at_least']:.1f} Ah" in text

@@ -22,6 +22,8 @@ from analyzer.simulator import scenarios
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.simulate import simulate
 from analyzer.trends.followed_tail import LevelStep, Trend
+from analyzer.trends.foretold import Came, Forecast, ForecastRecord
+from analyzer.trends.history import FlightAt
 from dashboards.figures.figure_style import LINES, PAPERS, SEVERITY
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.flight_chart import (
@@ -245,6 +247,13 @@ def test_what_moves_is_told_apart_from_what_is_steady() -> None:
     assert moves(trend())
     assert not moves(trend(low=-0.2))
     assert not moves(made_results.untold("only 3 flights carry it"))
+
+
+def test_a_forecast_is_told_with_the_record_of_earlier_ones() -> None:
+    made = [Forecast(FlightAt(9, None), 50.0, 20.0, 90.0, came) for came in (Came.HELD, Came.HELD, Came.LATER)]
+    told = replace(trend(), record=ForecastRecord(tuple(made)))
+    assert trend_words(told).endswith(" Record: of 3 earlier forecasts 2 held, 1 came later.")
+    assert "Record" not in trend_words(trend())
 
 
 def test_a_slope_whose_interval_holds_zero_is_called_steady() -> None:

@@ -102,7 +102,10 @@ def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask
     page = last_flight(both, visit, "N037LF")
     page.locator("#plan-answer tbody tr").first.wait_for()
     rows = page.locator("#plan-answer tbody tr").all_inner_texts()
-    cases = ask("plan", "N037LF")["cases"]
+    plan = ask("plan", "N037LF")
+    cases, form = plan["cases"], plan["load_analysis"]
+    told = page.locator("#plan-form").inner_text()
+    assert f"{int(form['minutes'])} min. 30 min {'are' if form['met'] else 'are not'} met by this estimate" in told
     assert len(rows) == len(cases) == 2
     for row, case in zip(rows, cases, strict=True):
         assert case["case"] in row
@@ -125,6 +128,16 @@ def test_the_week_that_is_told_is_the_same_everywhere(both: tuple[str, str], vis
     page.goto(f"{both[0]}/")
     page.wait_for_selector("#fleet-list tbody tr")
     assert words in page.locator("#fleet-changed").inner_text().replace("From", "from")
+
+
+def test_what_is_lost_on_a_stand(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
+    page = visit(f"{both[0]}/aircraft/N012LF")
+    standing = ask("trend", "N012LF")["tails"][0]["standing"]
+    shown = page.locator("#aircraft-standing p").inner_text()
+    assert standing["because"] in shown
+    assert "% a day would fit" in shown  # it flies too often for a stand to tell
+    page.locator("#aircraft-standing").get_by_role("link", name="How it is worked out").click()
+    page.locator("#standing").get_by_text("resting charge").first.wait_for()
 
 
 def test_will_it_start_in_the_cold(both: tuple[str, str], visit: Visit, ask: Ask) -> None:

@@ -2,96 +2,98 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pytest
+from made_wear import OTHER_SMOOTH, Asked, asked, bent, even, feeding_itself, in_fits, quickening
 
-from analyzer.trends.wear import Reach, reach_of
-
-SHARES = np.linspace(0.0, 1.0, 2001)
-
-
-@dataclass(frozen=True)
-class Asked:
-    """A question put at some share of a part's life, and its answer."""
-
-    reach: Reach
-    left_h: float
+from analyzer.trends.wear import WAYS, Reach, reach_of
 
 
-def even(rng: np.random.Generator) -> np.ndarray:
-    began = rng.choice([0.0, rng.uniform(0.0, 0.3)])
-    return np.maximum(SHARES - began, 0.0) / (1.0 - began)
-
-
-def quickening(rng: np.random.Generator) -> np.ndarray:
-    power, rate = rng.uniform(1.4, 2.6), rng.uniform(1.0, 2.5)
-    return SHARES**power if rng.random() < 0.5 else np.expm1(rate * SHARES) / np.expm1(rate)
-
-
-def bent(rng: np.random.Generator) -> np.ndarray:
-    bends, faster = rng.uniform(0.35, 0.7), rng.uniform(2.0, 5.0)
-    worn = SHARES + (faster - 1.0) * np.maximum(SHARES - bends, 0.0)
-    return worn / worn[-1]
-
-
-def ask(worn: np.ndarray, life_share: float, noise: float, rng: np.random.Generator) -> Asked:
-    """Wear from 10 down to 8, seen through scatter and a few odd flights up to a share of its life."""
-    life = rng.uniform(80.0, 400.0)
-    hours = np.cumsum(rng.uniform(0.5, 2.0, int(life)))
-    hours = hours[hours <= life_share * life]
-    values = 10.0 - 2.0 * np.interp(hours / life, SHARES, worn) + rng.normal(0.0, 2.0 * noise, hours.size)
-    odd = rng.random(hours.size) < 0.03
-    values[odd] += rng.normal(0.0, 8.0 * noise, odd.sum())
-    spread = np.full(hours.size, 2.0 * noise * rng.uniform(0.7, 1.3))
-    return Asked(reach_of(hours, values, spread, 8.0), life - float(hours[-1]))
-
-
-def asked(kind, life_share: float, count: int, seed: int, noise: tuple[float, ...] = (0.03, 0.06, 0.1)) -> list[Asked]:
-    rng = np.random.default_rng(seed)
-    return [ask(kind(rng), life_share, float(rng.choice(noise)), rng) for _ in range(count)]
-
-
-def within(questions: list[Asked], share: float, chance: float = 0.4) -> float:
-    return float(np.mean([abs(one.reach.within(chance) / one.left_h - 1.0) <= share for one in questions]))
+def within(questions: list[Asked], share: float) -> float:
+    return float(np.mean([abs(one.reach.stated / one.left_h - 1.0) <= share for one in questions]))
 
 
 def held(questions: list[Asked]) -> float:
-    return float(np.mean([one.reach.within(0.02) <= one.left_h <= one.reach.within(0.98) for one in questions]))
+    return float(np.mean([one.reach.within(0.045) <= one.left_h <= one.reach.within(0.955) for one in questions]))
 
 
 def late(questions: list[Asked]) -> float:
-    return float(np.mean([one.reach.within(0.4) > 1.25 * one.left_h for one in questions]))
+    return float(np.mean([one.reach.stated > 1.25 * one.left_h for one in questions]))
 
 
 @pytest.fixture(scope="module")
 def of_even() -> list[Asked]:
-    return asked(even, 0.7, 60, 21)
+    return asked(even, 0.7, 120, 21)
 
 
 @pytest.fixture(scope="module")
 def of_quickening() -> list[Asked]:
-    return asked(quickening, 0.85, 60, 22)
+    return asked(quickening, 0.7, 120, 22)
 
 
 def test_even_wear_comes_to_its_limit_when_said(of_even):
     assert within(of_even, 0.2) >= 0.7
     assert late(of_even) <= 0.05
-    assert held(of_even) >= 0.9
 
 
 def test_wear_that_quickens_is_not_said_to_last_as_if_it_were_even(of_quickening):
-    assert within(of_quickening, 0.35) >= 0.7
-    assert held(of_quickening) >= 0.85
-    # A line through all flights says twice the true time and more.
-    assert np.median([one.reach.within(0.4) / one.left_h for one in of_quickening]) < 1.25
+    assert within(of_quickening, 0.35) >= 0.75
+    assert late(of_quickening) <= 0.15
+    # A line through all flights says half as long again.
+    assert np.median([one.reach.stated / one.left_h for one in of_quickening]) < 1.05
+
+
+def test_steady_and_smoothly_quickening_wear_is_foretold_within_a_fifth(of_even, of_quickening):
+    both = [*of_even, *of_quickening]
+    assert within(both, 0.2) >= 0.65
+    assert late(both) <= 0.08
+    assert held(both) >= 0.92
+
+
+def test_half_way_the_time_is_told_within_a_third():
+    questions = [*asked(even, 0.5, 80, 31), *asked(quickening, 0.5, 80, 32)]
+    assert within(questions, 0.35) >= 0.65
+    assert held(questions) >= 0.92
 
 
 def test_wear_that_bent_is_followed_at_its_new_pace():
-    questions = asked(bent, 0.85, 40, 23)
-    assert within(questions, 0.35) >= 0.65
-    assert late(questions) <= 0.2
+    questions = asked(bent, 0.85, 100, 23)
+    assert within(questions, 0.2) >= 0.55
+    assert late(questions) <= 0.05
+    assert held(questions) >= 0.9
+
+
+def test_wear_by_formulas_of_other_kinds_lies_in_its_interval():
+    smooth = [one for kind in OTHER_SMOOTH if kind is not in_fits for one in asked(kind, 0.7, 40, 25)]
+    assert held(smooth) >= 0.9
+    assert within(smooth, 0.35) >= 0.6
+    assert held(asked(in_fits, 0.7, 60, 26)) >= 0.7  # each step is luck, which the flights so far do not tell
+
+
+def test_less_scatter_tells_the_time_better():
+    clear, dim = (asked(feeding_itself, 0.7, 40, 27, (noise,)) for noise in (0.02, 0.15))
+    assert within(clear, 0.2) > within(dim, 0.2)
+    widths = [np.median([one.reach.within(0.9) / one.reach.within(0.1) for one in some]) for some in (clear, dim)]
+    assert widths[0] < widths[1]
+
+
+def test_each_way_begins_new_and_ends_worn_and_never_mends():
+    life = np.linspace(0.0, 1.0, 101)
+    for way in WAYS:
+        worn = way.worn(life)
+        assert (worn[0], worn[-1]) == (pytest.approx(0.0), pytest.approx(1.0))
+        assert (np.diff(worn) >= -1e-12).all()
+    bends = next(way for way in WAYS if way.kind == "wear_bent")
+    pace = np.diff(bends.worn(np.array([0.0, 0.1, 0.9, 1.0])))
+    assert pace[2] / pace[0] == pytest.approx(2.0)
+
+
+def test_the_one_number_is_chosen_by_what_being_late_costs():
+    # Even chances of soon and of late: near either is as likely, and late costs.
+    hours = np.linspace(0.0, 200.0, 2001)
+    chance = np.clip((hours - 48.0) / 4.0, 0.0, 1.0) * 0.5 + np.clip((hours - 146.0) / 8.0, 0.0, 1.0) * 0.5
+    assert 41.0 <= Reach(hours, chance).stated <= 60.0
+    assert Reach(hours, np.clip((hours - 96.0) / 8.0, 0.0, 1.0)).stated == pytest.approx(100.0, rel=0.2)
 
 
 def line(per_hour: float, at_start: float = 10.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -127,13 +129,13 @@ def test_the_chance_only_grows():
 
 
 def test_values_that_resemble_the_last_ones_tell_less_than_their_number():
-    hours = np.linspace(0.0, 150.0, 1000)
+    hours = np.linspace(0.0, 150.0, 200)
     ratios = []
-    for seed in range(5):
+    for seed in range(15):
         rng = np.random.default_rng(seed)
         alike = np.zeros(hours.size)
         for place in range(1, hours.size):
-            alike[place] = 0.7 * alike[place - 1] + rng.normal(0.0, 0.05)
+            alike[place] = 0.7 * alike[place - 1] + rng.normal(0.0, 0.4)
         spread = np.full(hours.size, alike.std())
         wide, narrow = (
             reach_of(hours, 10.0 - 0.02 * hours + left, spread, 6.9) for left in (alike, rng.permutation(alike))

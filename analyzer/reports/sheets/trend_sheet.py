@@ -34,6 +34,8 @@ from analyzer.reports.trend_words import (
     outlook_words,
     past_words,
     raised_words,
+    record_words,
+    standing_words,
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, system_words, unit_shown, with_unit
@@ -202,11 +204,14 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
         told, low, high = (f"{round(one, 4) + 0.0:+.3g}" for one in (found.per_100_h, found.low, found.high))
         slope = f"{told} {unit_shown(unit)} ({low} to {high})"
         origin = f"{trend.points_since} flights, {_days(*drawn.since[measure])}"
-        rows.append((label, with_unit(now.level, unit), slope, outlook_words(now, unit), origin, measure))
+        goes = [words for words in (outlook_words(now, unit), record_words(trend.record)) if words]
+        rows.append((label, with_unit(now.level, unit), slope, "; ".join(goes), origin, measure))
     head = ("Measure", "Now", "Per 100 h", "Where it goes", "From", "Reference")
     parts: list[Part] = [Table(head, tuple(rows), (0, 0, 0, 1, 0, 0))] if rows else []
     if cold := cold_words(result.cold):
         parts.append(Paragraph(cold, small=True))
+    if result.standing.loss is not None:
+        parts.append(Paragraph(standing_words(result.standing), small=True))
     return parts + ([Paragraph(f"No slope can be told: {'; '.join(none)}.", small=True)] if none else [])
 
 

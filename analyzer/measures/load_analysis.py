@@ -1,0 +1,77 @@
+"""The load-analysis form: whether a battery carries an emergency's loads for the time that rules of design ask for.
+
+Some minutes at the normal load until the loss is noticed, cruise after shedding, and the landing at all that it needs:
+the method of two aircraft equipment installation manuals, whose worked example is a check value.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from analyzer.limits import limit_value
+from analyzer.measures.battery_facts import temperature_factor
+from analyzer.measures.loads import usual_loads
+from analyzer.measures.planning import Preset, load_after
+
+LANDING_LIGHT = "landing_light"
+
+
+@dataclass(frozen=True, slots=True)
+class LoadAnalysis:
+    """What the form comes to. An estimate, and no finding of compliance."""
+
+    minutes: float
+    normal: float  # [A] until the loss is noticed
+    cruise: float  # [A] after shedding
+    landing: float  # [A]
+    charge: float  # that the form begins with [Ah]
+    share: float  # of rated capacity that this is, before the cold
+
+    @property
+    def required(self) -> float:
+        """Time that is asked for [min]."""
+        return limit_value("form_required")
+
+    @property
+    def met(self) -> bool:
+        """Whether this estimate reaches it."""
+        return self.minutes >= self.required
+
+
+def form_minutes(charge: float, normal: float, cruise: float, landing: float) -> float:
+    """Minutes by the form: ``noticed + (60 C - noticed normal - descent landing) / cruise + descent``.
+
+    Parameters
+    ----------
+    charge : C, to begin with [Ah]
+    normal, cruise, landing : loads [A], above zero
+
+    Where the charge does not last to the landing's end no cruise is left, and it ends where the charge does.
+    """
+    noticed, descent = limit_value("form_noticed"), limit_value("form_landing")
+    left = 60.0 * charge - noticed * normal
+    if left <= 0.0:
+        return 60.0 * charge / normal
+    if left < descent * landing:
+        return noticed + left / landing
+    return noticed + descent + (left - descent * landing) / cruise
+
+
+def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[str] = ()) -> LoadAnalysis | None:
+    """Fill in the form from a plan; None where the load or the charge is not known.
+
+    The battery has ``form_share`` of its rated capacity, or less where less is known of its condition or charge, and
+    less in the cold. The landing is flown at the normal load and with the landing light; nothing is shed for it.
+    """
+    if given.load is None or given.load <= 0.0 or given.charge is None:
+        return None
+    amps = {one.name: one.amps for one in usual_loads(given.nominal_voltage)}
+    normal = given.load + sum(amps[name] for name in night)
+    cruise = load_after(given.load, [amps[name] for name in night], [amps[name] for name in shed], given.floor or 0.0)
+    landing = normal + (0.0 if LANDING_LIGHT in night else amps[LANDING_LIGHT])
+    share = min(limit_value("form_share"), given.condition.value) * min(1.0, given.charge.value)
+    charge = share * given.capacity / max(1.0, temperature_factor(given.temperature))
+    if min(cruise, charge) <= 0.0:
+        return None
+    return LoadAnalysis(form_minutes(charge, normal, cruise, landing), normal, cruise, landing, charge, share)

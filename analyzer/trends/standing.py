@@ -1,0 +1,100 @@
+"""What a battery loses while the aircraft stands: parked drain and self-discharge together, as a share of its charge.
+
+A stand begins behind a settled recharge, with the battery nearly full, and ends at the rested voltage before the next
+start, which tells the charge that is left. Both errors are taken as alike in every stand, so that stands add up and do
+not average out; where stands differ by more than that, the whole range is told.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+from analyzer.aircraft import Battery
+from analyzer.limits import limit_value
+from analyzer.phrases import counted
+from analyzer.trends.entries import kinds_reset
+from analyzer.trends.history import FlightSummary, History
+
+RESTED, SETTLED = "resting_charge", "recharge_settling_time"
+_DAY_S = 86400.0
+
+
+@dataclass(frozen=True, slots=True)
+class StandingLoss:
+    """What a stand costs, if nobody charged the battery meanwhile."""
+
+    stands: int
+    days: float  # of all of them [d]
+    per_day: float  # share of its charge lost in a day [%]
+    low: float  # 95 % interval
+    high: float
+    weeks: float  # from a settled recharge until a start is doubtful, at the interval's upper end [weeks]
+    milliamperes: tuple[float, float] | None  # as a steady drain [mA], self-discharge included; None: capacity unknown
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """The loss, or why it cannot be told."""
+
+    loss: StandingLoss | None = None
+    because: str | None = None
+
+
+#: Of a tail that was not looked at.
+NOT_LOOKED_AT = Standing()
+
+
+@dataclass(frozen=True, slots=True)
+class _Stand:
+    days: float
+    lost: float  # [%]
+    least: float
+    most: float
+
+
+def standing_of(history: History) -> Standing:
+    """Give what the battery that is in now loses on a stand."""
+    if history.aircraft.battery is Battery.LITHIUM:
+        return Standing(because="a lithium battery's resting voltage leaves its charge open")
+    work = kinds_reset(history.entries, "resting_voltage")
+    first = history.first_from(work[-1].when) if work else 0
+    pairs = pairwise(history.flights[first:])
+    stands = [stand for before, after in pairs if (stand := _stand(before, after)) is not None]
+    if not stands:
+        because = (
+            f"no stand of {limit_value('stand_shortest'):.0f} days or more lies between a recharge that settled and a "
+            "start before which the battery's rest was recorded"
+        )
+        return Standing(because=because)
+    days = sum(one.days for one in stands)
+    lost, least, most = (sum(ends) / days for ends in zip(*((s.lost, s.least, s.most) for s in stands), strict=True))
+    low = min(least, *(one.most / one.days for one in stands))
+    high = max(most, *(one.least / one.days for one in stands))
+    if high - low > limit_value("stand_widest"):
+        told = f"{counted(len(stands), 'stand')} over {days:.0f} days"
+        return Standing(
+            because=f"anything from {low:.1f} to {high:.1f} % a day would fit {told}; longer ones tell more"
+        )
+    usable = limit_value("stand_full_least") - limit_value("stand_start_charge")
+    capacity = history.aircraft.battery_capacity
+    drain = None if capacity is None else (_milliamperes(low, capacity), _milliamperes(high, capacity))
+    return Standing(StandingLoss(len(stands), days, lost, low, high, usable / high / 7.0, drain))
+
+
+def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
+    """The stand between two flights; None where it is short or either end tells no charge."""
+    rested, settled = after.readings.get(RESTED), before.readings.get(SETTLED)
+    if rested is None or settled is None or before.end is None or after.start is None:
+        return None
+    days = (after.start - before.end).total_seconds() / _DAY_S
+    if days < limit_value("stand_shortest") or 60.0 * before.hours < settled.high:
+        return None
+    full = limit_value("stand_full_least")
+    lost = (full + 100.0) / 2.0 - rested.value
+    return _Stand(days, max(0.0, lost), max(0.0, full - rested.high), 100.0 - rested.low)
+
+
+def _milliamperes(per_day: float, capacity: float) -> float:
+    """A loss [% a day] of a capacity [Ah] as a steady current."""
+    return per_day / 100.0 * capacity / 24.0 * 1000.0

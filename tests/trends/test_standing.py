@@ -1,0 +1,138 @@
+"""What a battery loses while the aircraft stands: within its interval, from the pessimistic end, or a reason."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import numpy as np
+import pytest
+
+from analyzer.aircraft import UNKNOWN_AIRCRAFT, Battery
+from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, state_of_charge
+from analyzer.reports.trend_words import stand_weeks, standing_words
+from analyzer.trends.entries import Entry
+from analyzer.trends.history import FlightSummary, History, Reading, history_of
+from analyzer.trends.standing import Standing, standing_of
+from tests.as_json import tail_json
+
+BEGINS = datetime(2026, 1, 1, 9)
+
+
+def flown(charges: list[tuple[float, float, float]], gaps_d: list[float], settles: float | None = 12.0) -> History:
+    """Flights of an hour, whose battery rests at (charge, low, high) [%] before each, standing so long between them."""
+    flights, start = [], BEGINS
+    for charge, gap in zip(charges, [*gaps_d, 1.0], strict=True):
+        readings = {"resting_charge": Reading(*charge)}
+        if settles is not None:
+            readings["recharge_settling_time"] = Reading(settles, settles - 2.0, settles + 2.0)
+        end = start + timedelta(hours=1)
+        flights.append(FlightSummary(start, end, 1.0, 14, "battery", 15.0, 10.0, 0.3, readings))
+        start = end + timedelta(days=gap)
+    return history_of("N0001S", flights)
+
+
+FULL = (98.0, 90.0, 100.0)
+
+
+def test_one_stand_by_hand() -> None:
+    """From 90 to 100 % down to 55 to 75 % in 20 days: 15 to 45 points lost, 0.75 to 2.25 a day."""
+    loss = standing_of(flown([FULL, (65.0, 55.0, 75.0)], [20.0])).loss
+    assert (loss.stands, loss.days) == (1, pytest.approx(20.0))
+    assert (loss.low, loss.per_day, loss.high) == pytest.approx((0.75, 1.5, 2.25))
+    assert loss.weeks == pytest.approx((90.0 - 50.0) / 2.25 / 7.0)
+    assert loss.milliamperes is None
+
+
+def test_a_drain_of_the_fleet_files_battery_is_told_in_milliamperes() -> None:
+    history = replace(
+        flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=replace(UNKNOWN_AIRCRAFT, battery_capacity=24.0)
+    )
+    assert standing_of(history).loss.milliamperes == pytest.approx((7.5, 22.5))  # 0.75 and 2.25 % of 24 Ah a day
+
+
+def test_what_is_lost_lies_in_its_interval() -> None:
+    """Made stands: a true loss, a rest that the voltage table tells to within a tenth of a volt and its own spread."""
+    volts, charge = zip(*CHARGE_OF_VOLTAGE, strict=True)
+    held = []
+    for seed in range(200):
+        rng = np.random.default_rng([seed, 5])
+        rate, count = float(rng.uniform(0.1, 1.5)), int(rng.integers(1, 6))
+        gaps = rng.uniform(5.0, 40.0, count).tolist()
+        seen = [FULL]
+        for gap in gaps:
+            left = max(2.0, float(rng.uniform(90.0, 100.0)) - rate * gap)
+            shown = float(np.interp(left, charge, volts)) + float(rng.normal(0.0, 0.02))
+            low, value, high = (state_of_charge(shown + off, 6) for off in (-0.04, 0.0, 0.04))
+            seen.append((value, max(0.0, low - 5.0), min(100.0, high + 5.0)))
+        loss = standing_of(flown(seen, gaps)).loss
+        if loss is None:
+            continue
+        held.append(loss.low <= rate <= loss.high)
+        assert loss.low <= loss.per_day <= loss.high
+    assert np.mean(held) >= 0.95
+    assert len(held) >= 120
+
+
+def test_stands_that_differ_are_not_averaged_away() -> None:
+    """A switch left on once: 90 to 100 % down to 20 to 30 % in ten days, among stands that lose next to nothing."""
+    usual = [(96.0, 90.0, 100.0)] * 4
+    once = [FULL, *usual, (66.0, 61.0, 71.0)]
+    loss = standing_of(flown(once, [20.0, 20.0, 20.0, 20.0, 10.0])).loss
+    assert loss.high == pytest.approx(1.9)  # at least (90 - 71) / 10 that once
+    assert loss.low == pytest.approx(19.0 / 90.0)  # that loss alone, over all days
+    worse = standing_of(flown([*once[:-1], (25.0, 20.0, 30.0)], [20.0, 20.0, 20.0, 20.0, 10.0]))
+    assert worse.because == "anything from 0.5 to 6.0 % a day would fit 5 stands over 90 days; longer ones tell more"
+
+
+def test_a_longer_stand_tells_more() -> None:
+    """The same loss a day."""
+    short = standing_of(flown([FULL, (80.0, 72.0, 88.0)], [15.0])).loss
+    long = standing_of(flown([FULL, (50.0, 42.0, 58.0)], [60.0])).loss
+    assert long.high - long.low < short.high - short.low
+    assert "longer ones tell more" in standing_of(flown([FULL, (91.0, 83.0, 99.0)], [6.0])).because
+
+
+@pytest.mark.parametrize(
+    "history",
+    [
+        flown([FULL, (65.0, 55.0, 75.0)], [4.0]),
+        flown([FULL, (65.0, 55.0, 75.0)], [20.0], settles=None),
+        flown([FULL, (65.0, 55.0, 75.0)], [20.0], settles=70.0),
+        replace(
+            flown([FULL, (65.0, 55.0, 75.0)], [20.0]),
+            entries=(Entry("N0001S", BEGINS + timedelta(days=30), "battery_replaced", ""),),
+        ),
+    ],
+    ids=["too short", "recharge not seen", "recharge longer than the flight", "another battery now"],
+)
+def test_what_tells_nothing_is_not_measured(history: History) -> None:
+    assert standing_of(history).loss is None
+    assert "no stand of 5 days or more" in standing_of(history).because
+
+
+def test_lithium_is_not_told_by_its_rest() -> None:
+    history = replace(
+        flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=replace(UNKNOWN_AIRCRAFT, battery=Battery.LITHIUM)
+    )
+    assert "lithium" in standing_of(history).because
+
+
+def test_words_round_the_time_down() -> None:
+    assert [stand_weeks(weeks) for weeks in (0.99, 1.99, 2.99, 25.9, 26.0)] == [
+        "6 days", "13 days", "2 weeks", "25 weeks", "half a year or more",
+    ]  # fmt: skip
+    words = standing_words(standing_of(flown([FULL, (65.0, 55.0, 75.0)], [20.0])))
+    assert "loses 0.8 to 2.2 % of its charge a day" in words
+    assert "(1 stand, 20 days, if nobody charged it meanwhile)" in words
+    assert words.endswith("doubtful after 2 weeks without a flight.")
+    assert standing_words(Standing()) == ""
+
+
+def test_json_says_both_what_is_told_and_why_not() -> None:
+    told = tail_json(flown([FULL, (65.0, 55.0, 75.0)], [20.0]))["standing"]
+    assert told == {
+        "state": "measured", "stands": 1, "days": 20.0, "percent_per_day": 1.5, "low": 0.75, "high": 2.25,
+        "weeks_until_doubtful": 2.5,
+    }  # fmt: skip
+    assert tail_json(flown([FULL, FULL], [4.0]))["standing"]["state"] == "not_measurable"
