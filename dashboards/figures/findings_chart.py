@@ -13,7 +13,8 @@ from analyzer.records.stored import KeptFinding
 from analyzer.reports.trend_words import flight_of, lapsed_words, raised_words
 from analyzer.trends.entries import kinds
 from analyzer.trends.judging import TrendFinding
-from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import SEVERITY, axis, base_layout, faded
+from dashboards.figures.marks import Mark, add_marks, upright
 from dashboards.flight_words import finding_label
 
 
@@ -63,13 +64,17 @@ def findings_chart(
         found = [one for one in of_flights if one.finding.severity == severity and places.get(one.flight_id)]
         if found:
             figure.add_trace(_marks(severity, found, labels, places))
-    for when, kind, words in entries if numbers is None else ():
-        figure.add_vline(x=when, line={"color": LINES["engine_speed"], "width": 1.4, "dash": "dash"})
-        figure.add_annotation(
-            x=when, yref="paper", y=0.0, yanchor="bottom", text="▼", hovertext=f"{kinds()[kind].words}: {words}",
-            showarrow=False,
-        )  # fmt: skip
+    add_marks(figure, [_mark(*entry) for entry in (entries if numbers is None else ())])
     return figure
+
+
+def _mark(when: datetime, kind: str, words: str) -> Mark:
+    """An entry: an upright line with a sign at its foot."""
+    told = {
+        "x": when, "yref": "paper", "y": 0.0, "yanchor": "bottom", "text": "▼",
+        "hovertext": f"{kinds()[kind].words}: {words}", "showarrow": False,
+    }  # fmt: skip
+    return upright(when, "dash"), told
 
 
 def _bar(finding: TrendFinding, label: str, until: datetime | int, *, by_number: bool) -> go.Scatter:

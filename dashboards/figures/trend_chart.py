@@ -18,6 +18,7 @@ from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import LevelStep, Trend
 from analyzer.trends.tracked_series import BY_MEASURE
 from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.marks import Mark, add_marks, upright
 
 #: Least height of the axis in the measure's unit, so that a meter's own steps do not fill the chart.
 LEAST_HEIGHT = {
@@ -87,15 +88,15 @@ def trend_chart(
         figure.add_trace(_adjusted(history, where, unit))
     for trace in _projection(history, trend, along, unit):
         figure.add_trace(trace)
-    for change in trend.changes:
-        _mark(
-            figure,
-            _place(history, change, along),
-            f"step to {_shown(history, change.after)} {unit}",
-            "dot",
-        )
-    for when, hours, kind, words in entries if along != BY_NUMBER else ():
-        _mark(figure, when if along == "date" else hours, f"▼ {kinds()[kind].words}", "dash", words)
+    marks = [
+        _mark(_place(history, change, along), f"step to {_shown(history, change.after)} {unit}", "dot")
+        for change in trend.changes
+    ]
+    marks += [
+        _mark(when if along == "date" else hours, f"▼ {kinds()[kind].words}", "dash", words)
+        for when, hours, kind, words in (entries if along != BY_NUMBER else ())
+    ]
+    add_marks(figure, marks)
     return figure
 
 
@@ -260,16 +261,13 @@ def _place(history: ChartSeries, change: LevelStep, along: str) -> Any:
     return later[0] if later else float(history.hours[-1])
 
 
-def _mark(figure: go.Figure, at: Any, words: str, dash: str, more: str = "") -> None:
+def _mark(at: Any, words: str, dash: str, more: str = "") -> Mark:
     """An upright line with words at its head."""
-    figure.add_shape(
-        type="line", x0=at, x1=at, yref="paper", y0=0.0, y1=1.0,
-        line={"color": LINES["engine_speed"], "width": 1.4, "dash": dash},
-    )  # fmt: skip
-    figure.add_annotation(
-        x=at, yref="paper", y=1.0, yanchor="bottom", text=words, hovertext=more or words, showarrow=False,
-        font={"size": 12},
-    )  # fmt: skip
+    told = {
+        "x": at, "yref": "paper", "y": 1.0, "yanchor": "bottom", "text": words, "hovertext": more or words,
+        "showarrow": False, "font": {"size": 12},
+    }  # fmt: skip
+    return upright(at, dash), told
 
 
 def moves(trend: Trend) -> bool:
