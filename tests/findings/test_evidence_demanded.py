@@ -239,6 +239,13 @@ def test_a_lone_reading_under_the_starter_may_be_its_first_instant() -> None:
         (21001024, {"slow_recharge"}),
         (21001122, {"regulator_hunting"}),  # an ammeter of half amperes shows no answer of the battery
         (22000178, {"alternator_offline"}),  # forty seconds on a battery's surface charge
+        (22000033, {"low_resting_voltage"}),  # a shorted cell holds the output at 73 A, and the bus down
+        (21001744, {"alternator_offline", "output_short"}),  # at its limit an output does not answer the loads' steps
+        (22000409, {"regulator_high"}),  # an alternator that goes on giving has not tripped
+        (21001453, {"alternator_offline", "reading_fault"}),  # behind a resistance a start reads low
+        (25000408, set()),  # a contact only drops; a battery that is off lets the bus go both ways
+        (21000145, set()),  # an hour of radios explains fourteen minutes
+        (21000663, {"output_short"}),  # what an idling alternator gives is none to spare
     ],
 )
 def test_what_is_told_of_a_drawn_flight_is_what_its_readings_bear_out(number: int, told: set[str]) -> None:
