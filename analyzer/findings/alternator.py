@@ -62,19 +62,17 @@ def _told_once(found: list[Finding]) -> list[Finding]:
 def _of_a_connection(flight: Flight, outage: AlternatorOutage) -> bool:
     """Whether a short loss is one of the moments by which an unsteady connection is known.
 
-    Where no ammeter tells it is one of many falls, most of them too shallow for a loss.
+    Where no ammeter tells it is one of many falls, of which a third and more leave the bus above a full battery's rest,
+    where no battery holds it that gives the load.
     """
     lasts = flight.trace.time[outage.end - 1] - flight.trace.time[outage.first]
     if lasts > limit_value("connection_longest"):
         return False
     dips = counted_dips(flight)
     inside = [dip for dip in dips if dip.first < outage.end and dip.end > outage.first]
-    gone = [
-        dip
-        for dip in dips
-        if any(one.kind == OFFLINE and one.first < dip.end and one.end > dip.first for one in flight.outages)
-    ]
-    return any(dip.kind != UNTOLD or 2 * len(gone) < len(dips) for dip in inside)
+    full = flight.limits["full_battery"]
+    shallow = sum(float(np.nanpercentile(flight.trace.bus_voltage[dip.first : dip.end], 75.0)) > full for dip in dips)
+    return any(dip.kind != UNTOLD or 3 * shallow > len(dips) for dip in inside)
 
 
 def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOutage]:

@@ -51,7 +51,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
     short = any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
-    if drawn > flight.limits["slow_explained_by"] or low_battery or short:
+    explained = drawn / flight.limits["slow_explained_by"]
+    if low_battery or short or (explained > 1.0 and held * low <= limit * (1.0 + explained)):
         return []
     if unseen and _put_back(measures) > flight.limits["unseen_discharge"]:
         return []  # what goes in had come out before
@@ -89,13 +90,15 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
 
 
 def _share_held(flight: Flight, recharge: Recharge) -> float:
-    """Share of the recharge's time in which the alternator was not away, or too slow to hold the bus."""
+    """Share of the recharge's time in which the bus was held: the alternator not away, too slow or at its limit."""
     trace = flight.trace
     during = (trace.time >= recharge.knee_s) & (trace.time < max(recharge.settled_s, recharge.knee_s + 1.0))
     away = np.zeros(trace.time.size, dtype=np.bool_)
     for outage in flight.outages:
         if outage.kind != VOLTMETER_ONLY:
             away[outage.first : outage.end] = True
+    level = median(trace.bus_voltage[flight.regulated])
+    away |= trace.bus_voltage < level - flight.limits["held_margin"]
     whole = float(trace.seconds[during].sum())
     return 1.0 - float(trace.seconds[during & away].sum()) / whole if whole > 0.0 else 1.0
 
@@ -140,9 +143,11 @@ def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float,
         return tau.value, tau.low, f"time constant {tau.value:.1f} min, {tau.low:.1f} to {tau.high:.1f}"
     least = tau.at_least
     unsettled = flight.recharge is not None and flight.recharge.unsettled
-    if least is None or not (unsettled or (flight.ammeter.kind == "battery" and not flight.begins_running)):
-        return None  # too little is left of a decay that began before the log, or loads stand in for one
-    return least, least, f"time constant at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
+    if least is None or (flight.begins_running and not unsettled):
+        return None  # too little is left of a decay that began before the log
+    loads = flight.ammeter.kind != "battery" and not unsettled  # their steps may stand in for a decay
+    sure = least / limit_value("slow_loads_margin") if loads else least
+    return least, sure, f"time constant at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
 
 
 def _colder(flight: Flight) -> float:
@@ -203,9 +208,12 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         return []
     rows = np.flatnonzero(flight.regulated)
     carried_min = (flight.trace.time[rows[-1]] - flight.recharge.on_s) / 60.0 if rows.size else 0.0
-    limit = flight.limits["never_settles"]
+    limit = flight.limits["never_settles"] * _gassing(flight)
+    held = measures["regulated_voltage"].value
     if settled.low < limit or carried_min < limit_value("never_settles_after"):
         return []
+    if held is not None and held < flight.limits["regulated_low"]:
+        return []  # an alternator at its limit gives what it has left
     early, late = _second_half(flight, rows)
     if early > 0.0 and (early - late) / early > limit_value("still_falling"):
         return []
@@ -222,13 +230,19 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         f"Battery still charging at {settled.value:.1f} A after {carried_min:.0f} min, {course}; "
         f"a sound battery takes less than {limit:.1f} A by then."
     )
-    held = measures["regulated_voltage"].value
     signs = {"current_rises": rises}
     if held is not None:
         signs["overcharged"] = held > flight.limits["regulated_high"]
-    severity = Severity.WARNING if settled.value > flight.limits["never_settles_far"] else Severity.CAUTION
+    far = flight.limits["never_settles_far"] * _gassing(flight)
+    severity = Severity.WARNING if settled.value > far else Severity.CAUTION
     from_s, to_s = flight.recharge.on_s, float(flight.trace.time[rows[-1]])
     return [Finding(FindingName.RECHARGE_NEVER_SETTLES, severity, from_s, to_s, evidence, says, signs)]
+
+
+def _gassing(flight: Flight) -> float:
+    """How many times as much a sound battery's settled current is in this warmth as at the reference."""
+    warm = max(0.0, flight.air_at_start - limit_value("gassing_from"))
+    return float(np.exp(limit_value("gassing_for_warmth") * warm)) if np.isfinite(warm) else 1.0
 
 
 def _still_owed(flight: Flight, last: int) -> bool:
@@ -269,6 +283,8 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     degrees, known = _start_temperature(flight)
     cold = max(0.0, limit_value("crank_reference") - degrees)
     limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
+    if not _turning_seen(flight):
+        limit -= flight.limits["crank_instant_deeper"]
     times = measures["start_attempts"].value or 1.0
     evidence = {
         "lowest_voltage": lowest.quantity(2),
@@ -317,6 +333,19 @@ def _turning_level(flight: Flight, lowest: float) -> float:
         if shown.size:
             levels.append(float(np.percentile(shown, 25.0, method="lower")))
     return median(np.array(levels)) if levels else lowest
+
+
+def _turning_seen(flight: Flight) -> bool:
+    """Whether a reading shows the starter turning for sure: one that follows another in a try, not rows apart.
+
+    A lone reading may be that of the first instant, and so may each of rows that are further apart than tries last.
+    """
+    trace = flight.trace
+    followed = any(
+        trace.time[end - 1] - trace.time[first] >= limit_value("crank_first_instant")
+        for first, end in runs(flight.crank & np.isfinite(trace.bus_voltage))
+    )
+    return followed and trace.step_s < limit_value("crank_rows_apart")
 
 
 def _start_temperature(flight: Flight) -> tuple[float, bool]:

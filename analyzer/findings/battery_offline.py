@@ -18,6 +18,7 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.quantity import Quantity
 from analyzer.series import (
+    MIDDLE_95,
     Floats,
     Mask,
     drop_short_runs,
@@ -91,7 +92,8 @@ def _restless(flight: Flight) -> list[Finding]:
     still = (np.abs(answer) < limit_value("battery_answer_least")) & (level < limit_value("battery_still"))
     still &= amps.std(axis=1) < limit_value("battery_noise_alone") * _noise(flow, amps)
     # what a battery would have answered must show on this ammeter
-    still &= swing * limit_value("battery_answer_usual") > 0.5 * _smallest_shown(flight, flow) * flight.limits.scale
+    shows = limit_value("battery_answer_shows") * _smallest_shown(flight, flow) * flight.limits.scale
+    still &= swing * limit_value("battery_answer_least") > shows
     off = np.zeros(trace.time.size, dtype=np.bool_)
     for stretch in np.flatnonzero(restless & still):
         off[rows[stretch * length] : rows[(stretch + 1) * length - 1] + 1] = True
@@ -101,7 +103,9 @@ def _restless(flight: Flight) -> list[Finding]:
         return []
     first, end = spans[0][0], spans[-1][1]
     inside: Mask = (rows[::length] >= first) & (rows[::length] < end) & restless & still
-    if _moved(flow, rows, (first, end), flight) < limit_value("battery_stilled"):
+    if _moved(flow, rows, (first, end), flight) < limit_value("battery_stilled") or _drops(
+        trace.bus_voltage, first, end
+    ):
         return []
     scatter, unmoved = middle(swing[inside]), middle(np.abs(answer[inside]))
     evidence = {
@@ -136,6 +140,13 @@ def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight:
         return 0.0
     spread = float(np.sqrt(np.mean(flow[inside] ** 2)))
     return float(np.sqrt(np.mean(flow[near] ** 2))) / max(spread, 1e-6)
+
+
+def _drops(bus: Floats, first: int, end: int) -> bool:
+    """Whether the bus only drops from one level and comes back to it, as a contact lets the reading do."""
+    inside = bus[first:end][np.isfinite(bus[first:end])]
+    below, above = np.percentile(inside, MIDDLE_95) - middle(inside)
+    return bool(above < limit_value("one_sided") * -below)
 
 
 def _smallest_shown(flight: Flight, flow: Floats) -> float:

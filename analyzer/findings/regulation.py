@@ -216,7 +216,8 @@ def _battery_pulls(flight: Flight, at_s: float) -> bool:
 def _gives_its_most(flight: Flight, between: Floats) -> bool:
     """Whether an alternator's output has grown between two times [s] by a battery's worth, to its highest.
 
-    Whatever asks for it then, a battery with a shorted cell or more loads, pulls the bus down from the regulator.
+    Whatever asks for it then, a battery with a shorted cell or more loads, pulls the bus down from the regulator. So it
+    does where the output stays near its highest, not far from what such alternators are rated for.
     """
     output = total_output(flight.trace)
     if output is None or not np.isfinite(output).any():
@@ -227,7 +228,9 @@ def _gives_its_most(flight: Flight, between: Floats) -> bool:
     if not shown.size:
         return False
     most = percentile(shown, limit_value("output_highest"))
-    return then > limit_value("at_limit_share") * most and then - was > flight.limits["never_settles_far"]
+    full = then > limit_value("output_full_share") * flight.limits["alternator_rating"]
+    grown = then - was > flight.limits["never_settles_far"]
+    return then > limit_value("at_limit_share") * most and (grown or full)
 
 
 def _moved_by_load(flight: Flight, time: Floats) -> Floats:
@@ -279,7 +282,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     if float(trace.seconds[rows].sum()) < limit_value("hunting_shortest"):
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
-    around = volts - running_median(volts, trace.rows_in(limit_value("hunting_window")))
+    around = _around(time, volts, trace.rows_in(limit_value("hunting_window")))
     starts, ends, swing = _swings(
         around, max(int(limit_value("hunting_fewest_rows")), trace.rows_in(limit_value("hunting_stretch")))
     )
@@ -289,10 +292,11 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * trace.voltage_step
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
-    restless = swing > max(limit, limit_value("hunting_ratio") * quiet)
-    restless |= swing > limit_value("hunting_certain") * limit
+    to_and_fro = _turns(around, starts, ends, swing) >= limit_value("hunting_fewest_turns")
+    certain = to_and_fro & (swing > limit_value("hunting_certain") * limit)
+    restless = certain | (to_and_fro & (swing > max(limit, limit_value("hunting_ratio") * quiet)))
+    calm = np.concatenate([volts[a:b] for a, b in zip(starts[~restless], ends[~restless], strict=True)] or [volts[:0]])
     restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
-    certain = swing > limit_value("hunting_certain") * limit
     spans = [
         (a, b)
         for a, b in runs(restless)
@@ -303,7 +307,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
     size = middle(swing[restless])
-    if _toggles(volts[first:last], trace.voltage_step) or _one_sided(time, volts, first, last):
+    if _toggles(volts[first:last], trace.voltage_step) or _one_sided(time, volts, first, last, median(calm)):
         return []
     if _answers_load(flight, rows, around, first, last):
         return []
@@ -374,11 +378,16 @@ def _toggles(volts: Floats, step: float) -> bool:
     return bool(above - below < limit_value("toggling_steps") * step)
 
 
-def _one_sided(time: Floats, volts: Floats, first: int, last: int) -> bool:
-    """Whether the swing reaches down from the bus's level in the calm beside it, and hardly up."""
+def _one_sided(time: Floats, volts: Floats, first: int, last: int, calm: float) -> bool:
+    """Whether the swing reaches down from the bus's level in the calm, and hardly up.
+
+    Up to that level is what the regulator holds; an alternator at its limit lets the bus fall below it with every
+    pulse of the loads, and never lets it rise above. The calm is that of the minutes beside the swing, or where it
+    stands higher ``calm``, that of all quiet stretches of the flight [V], NaN without any.
+    """
     beside = np.abs(time - np.clip(time, time[first], time[last])) <= limit_value("calm_beside")
     beside[first:last] = False
-    level = median(volts[beside]) if beside.any() else median(volts)
+    level = np.fmax(median(volts[beside]) if beside.any() else median(volts), calm)
     below, above = np.percentile(volts[first:last], MIDDLE_95) - level
     return bool(above < limit_value("one_sided") * -below)
 
@@ -424,6 +433,23 @@ def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.in
     swing = np.clip(ordered, ordered[:, [low]], ordered[:, [high]]).std(axis=1) if count else np.zeros(0)
     starts = np.arange(count, dtype=np.int64) * rows
     return starts, starts + rows, swing
+
+
+def _around(time: Floats, volts: Floats, width: int) -> Floats:
+    """The bus about its running median over ``width`` rows, which does not reach across what was left out."""
+    apart = np.flatnonzero(np.diff(time) > limit_value("hunting_window")) + 1
+    parts = np.split(volts, apart)
+    return np.concatenate([part - running_median(part, width) for part in parts])
+
+
+def _turns(around: Floats, starts: NDArray[np.int64], ends: NDArray[np.int64], swing: Floats) -> NDArray[np.int64]:
+    """How often the bus goes from one side of its middle to the other in each stretch, by half its scatter or more."""
+    turns = np.zeros(swing.size, dtype=np.int64)
+    for place, (first, end, size) in enumerate(zip(starts, ends, swing, strict=True)):
+        inside = around[first:end]
+        sides = np.sign(inside[np.abs(inside) > 0.5 * size])
+        turns[place] = np.count_nonzero(np.diff(sides))
+    return turns
 
 
 def _period(values: Floats, step_s: float) -> float | None:

@@ -72,6 +72,7 @@ DISPROVED_BY = {
         FindingName.REGULATOR_DRIFT,
         FindingName.OUTPUT_SHORT,
         FindingName.BATTERY_OFFLINE,
+        FindingName.WEAK_CRANKING,
     ),
 }
 

@@ -36,7 +36,7 @@ CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "am
 class OutageKind(StrEnum):
     """Why the alternator does not (fully) carry the bus."""
 
-    LOW_RPM = "low_rpm"  # the engine turns too slowly, or the bus still climbs back from that
+    LOW_RPM = "low_rpm"  # the engine turns too slowly, or the bus still climbs back from that or from a low battery
     OFFLINE = "offline"  # it gives nothing
     OUTPUT_LIMITED = "output_limited"  # it gives something but not enough
     GROUND_CHECK = "ground_check"  # switched off for a moment on the ground, or just before the engine
@@ -291,7 +291,7 @@ def outages(
             found.append(AlternatorOutage(first, silent, LOW_RPM))
         found.append(AlternatorOutage(max(first, silent), end, kind, rose=rose))
     found = _weighed(trace, found, rpm_sufficient, limits)
-    return _short_ones(trace, running, _join_offline(trace, found, restarts), held, limits)
+    return _short_ones(trace, running & rpm_sufficient, _join_offline(trace, found, restarts), held, limits)
 
 
 def _parts(mask: Mask, restarts: tuple[int, ...]) -> list[tuple[int, int]]:
@@ -334,14 +334,16 @@ def _told(trace: Trace) -> Mask:
 
 
 def _short_ones(
-    trace: Trace, running: Mask, found: list[AlternatorOutage], held: float, limits: Limits
+    trace: Trace, at_speed: Mask, found: list[AlternatorOutage], held: float, limits: Limits
 ) -> list[AlternatorOutage]:
     """Tell, by a battery ammeter, an alternator at its limit from one that gives nothing.
 
     When a load goes off and a short alternator takes the bus again it still is at its limit: the battery is
     charged, but the bus stays below what the regulator holds, and the current has swung by no more than a
     load. An alternator that comes back from nothing swings the current by its whole output, and the bus is
-    back at once. What one outage of a flight shows holds for its others with a like discharge.
+    back at once. What one outage of a flight shows holds for its others with a like discharge, and one that swings the
+    current by more than a load speaks for all. ``at_speed`` are the rows of an engine that turns fast enough: one that
+    idles has any alternator at its limit.
     """
     flow = trace.battery_current
     if flow is None:
@@ -355,17 +357,18 @@ def _short_ones(
     found = _limited_throughout(trace, found)
     low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
+    swings: list[float] = []
     for outage in found:
         until = trace.time[outage.end - 1] + limit_value("limited_within")
         after = slice(outage.end - 1, int(np.searchsorted(trace.time, until, side="right")))
-        at_limit = running[after] & low[after] & (flow[after] > limit_value("discharge_smallest"))
+        at_limit = at_speed[after] & low[after] & (flow[after] > limit_value("discharge_smallest"))
         swing = median(flow[after][at_limit]) - median(flow[outage.first : outage.end])
         lasts = float(trace.seconds[after][at_limit].sum())
-        load_like = swing < limit_value("load_share_most") * limits["alternator_rating"]
         off = outage.kind == OFFLINE and not outage.rose
-        if off and lasts >= limit_value("limited_shortest") and load_like:
+        if off and lasts >= limit_value("limited_shortest"):
             drawn.append(median(flow[outage.first : outage.end]))
-    if not drawn:
+            swings.append(swing)
+    if not drawn or not max(swings) < limit_value("load_share_most") * limits["alternator_rating"]:
         return found
     most = limit_value("short_discharge_most") * min(drawn)
     return [
@@ -556,7 +559,10 @@ def _kind(
     ``rose``: the bus ran up before row ``first``, as no closing throttle makes it.
     """
     whole = trace.time[min(end, trace.time.size - 1)] - trace.time[first]
-    if rose and whole >= limit_value("offline_shortest") and _speed_holds(trace, first):
+    gives = trace.alternator_output is not None and (
+        median(trace.alternator_output[first:end]) > limit_value("output_smallest")
+    )
+    if rose and not gives and whole >= limit_value("offline_shortest") and _speed_holds(trace, first):
         return OFFLINE  # whatever the engine's speed: it is as it was when the alternator was still there
     rows = drop_short_runs(rpm_sufficient[first:end], trace.time[first:end], limit_value("fast_shortest"))
     settle = trace.rows_in(limit_value("spin_up"))
@@ -574,11 +580,10 @@ def _kind(
     if seconds < limit_value("offline_shortest"):
         return LOW_RPM
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
-        return VOLTMETER_ONLY
+        takes = median(trace.battery_current[first:end][rows]) > limits["never_settles"]
+        return LOW_RPM if takes else VOLTMETER_ONLY  # a low battery takes all that the alternator gives
     if trace.alternator_output is None:
-        lately = rpm_sufficient[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
-        after_idling = trace.battery_current is None and not lately.all()
-        return LOW_RPM if after_idling and _climbs(trace, first, end, limits) else OFFLINE
+        return _kind_by_volts(trace, first, end, rpm_sufficient, rows, limits, rose=rose)
     output = median(trace.alternator_output[first:end][rows])
     if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE
@@ -586,6 +591,61 @@ def _kind(
     usual = median(trace.alternator_output[before])
     alike = abs(output - usual) < max(limit_value("output_smallest"), limit_value("output_alike") * usual)
     return VOLTMETER_ONLY if alike else OUTPUT_LIMITED
+
+
+def _kind_by_volts(
+    trace: Trace, first: int, end: int, rpm_sufficient: Mask, rows: Mask, limits: Limits, *, rose: bool
+) -> OutageKind:
+    """The same where no output is recorded: a loss unless the bus itself says that a source still lifts it.
+
+    ``rows``, counted from ``first``, are those in which the engine has turned fast enough for some seconds.
+    """
+    if trace.battery_current is not None or rose:
+        return OFFLINE
+    slow = ~rpm_sufficient[first:end]
+    lately = rpm_sufficient[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
+    idled = not lately.all() or bool(slow.any() and not rpm_sufficient[min(first + 1, end - 1)])
+    if idled and (_answers_throttle(trace, first, end, rows, limits) or _climbs(trace, first, end, limits)):
+        return LOW_RPM
+    if not _stands_above_a_battery(trace, first, end, rows, limits):
+        return OFFLINE
+    return LOW_RPM if idled else VOLTMETER_ONLY
+
+
+def _answers_throttle(trace: Trace, first: int, end: int, rows: Mask, limits: Limits) -> bool:
+    """Whether the bus comes up as the throttle opens, from the minute before to the minute after: a source gives.
+
+    ``rows``, counted from ``first``, are those of a fast engine. By the median of all such moments, since loads are
+    switched at some.
+    """
+    beside, volts = trace.rows_in(limit_value("climb_after")), trace.bus_voltage[first:end]
+    settle = trace.rows_in(limit_value("spin_up"))
+    rises = [
+        median(volts[start : min(stop, start + beside)])
+        - median(volts[max(0, start - settle - beside) : start - settle])
+        for start, stop in runs(rows)
+        if start > settle
+    ]
+    return bool(rises) and median(np.array(rises)) > limits["carrying_smallest_rise"]
+
+
+def _stands_above_a_battery(trace: Trace, first: int, end: int, rows: Mask, limits: Limits) -> bool:
+    """Whether a low bus stays above a full battery's rest and does not sag, as no battery does that gives the load.
+
+    What lifts it is an alternator at its limit, or it is only the reading that is low. In one that lasts hardly a
+    reading may lie lower; in a short one, where a contact falls in several steps, a part of it above says so.
+    """
+    volts = trace.bus_voltage[first:end][rows]
+    shown = running_median(volts[np.isfinite(volts)], max(3, trace.rows_in(limit_value("outage_smoothed"))))
+    if not shown.size:
+        return False
+    lasts = trace.time[end - 1] - trace.time[first] > limit_value("connection_longest")
+    if not percentile(shown, 10.0 if lasts else 75.0) > limits["full_battery"]:
+        return False
+    moves = np.diff(shown[1:-1])
+    steps = np.abs(moves) > max(3.0 * limits["sag_least"], 1.5 * trace.voltage_step)
+    sank = -float(moves[~steps].sum())
+    return sank < limits["sag_least"] + 0.4 * trace.voltage_step
 
 
 def _gives(trace: Trace, outage: AlternatorOutage) -> bool:

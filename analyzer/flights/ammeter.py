@@ -111,7 +111,10 @@ def sort_currents(
         else:
             kind, basis = kind_by(seen)
         if kind == "unknown":
-            return trace, Ammeter(kind, basis, observations=seen), []
+            rest, words = median(trace.ammeter_current[stopped]), "no source runs, whichever current it senses"
+            told = np.isfinite(rest) and rest > 0.0  # a battery that gives the panel's load shows less than zero
+            faults = _offset_fault(trace, "ammeter_current", stopped, rest, words, seen_at_rest) if told else []
+            return trace, Ammeter(kind, basis, observations=seen), faults
         trace = trace.with_channels(**{f"{kind}_current": trace.ammeter_current, "ammeter_current": None})
     elif trace.battery_current is not None:
         kind, basis = "battery", "its header says so"
@@ -285,7 +288,9 @@ def _zero(
 def _offset_fault(
     trace: Trace, name: str, stopped: Mask, rest: float, because: str, seen_at_rest: bool
 ) -> list[ReadingFault]:
-    if abs(rest) < limit_value("zero_error_fault" if seen_at_rest else "zero_error_unseen"):
+    least = limit_value("zero_error_fault" if seen_at_rest else "zero_error_unseen")
+    loads = not seen_at_rest and name != "battery_current"  # an alternator that idles at its limit gives to its loads
+    if loads or abs(rest) < least:
         return []
     time = trace.time[stopped]
     return [ReadingFault("offset", name, float(time[0]), float(time[-1]), 1, float(rest), because)]

@@ -40,6 +40,7 @@ from analyzer.flights.voltmeter import (
     frozen_start,
     reads_low,
     reads_low_by,
+    stands_still_below,
     steps_unanswered,
     unconnected_rows,
     voltage_offset,
@@ -178,7 +179,7 @@ def _flight(
     lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
     at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
     ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
-    lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, limits)
+    lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, rest, limits)
     offsets += off
     if not offsets:
         offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, rpm_sufficient, limits))
@@ -243,7 +244,12 @@ def _sped_up(trace: Trace, alternator_on_row: int) -> bool:
 
 
 def _reading_only(
-    trace: Trace, found: list[AlternatorOutage], ohm: float | None, rpm_sufficient: Mask, limits: Limits
+    trace: Trace,
+    found: list[AlternatorOutage],
+    ohm: float | None,
+    rpm_sufficient: Mask,
+    rest: float,
+    limits: Limits,
 ) -> tuple[list[AlternatorOutage], Mask]:
     """Name the outages in which only the voltmeter reads low; and the rows of those that say so by themselves."""
     sure = np.zeros(trace.time.size, dtype=np.bool_)
@@ -252,6 +258,7 @@ def _reading_only(
         short = gap.kind == OUTPUT_LIMITED and odds(gap.evidence) < limit_value("odds_sure")
         doubtful = short and odds(gap.evidence) <= limit_value("odds_highest")
         alone = doubtful and reads_low(trace, gap.first, gap.end, rpm_sufficient, limits)
+        alone |= not gap.rose and stands_still_below(trace, gap.first, gap.end, rpm_sufficient, rest, limits)
         lasts = trace.time[gap.end - 1] - trace.time[gap.first] > limit_value("connection_longest")
         spare = lasts and odds(gap.evidence) < 0.0
         if alone or (gap.kind == VOLTMETER_ONLY and (spare or trace.battery_current is not None)):

@@ -14,13 +14,15 @@ from enum import StrEnum
 import numpy as np
 
 from analyzer.flights.alternator_online import (
+    GROUND_CHECK,
+    LATE_START,
     LOW_RPM,
     OFFLINE,
     OUTPUT_LIMITED,
     AlternatorOutage,
     regulated_estimate,
 )
-from analyzer.flights.at_power import power_held
+from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -30,6 +32,7 @@ from analyzer.series import (
     hold,
     median,
     percentile,
+    resolution,
     running_median,
     running_percentile,
     runs,
@@ -87,15 +90,43 @@ def find_dips(
             open_to[max(0, outage.first - ahead) : outage.end + beside] = False
     level = _level(trace.bus_voltage, trace)
     sure = _sure_of_speed(trace, running, outages)
-    lead = _lead_dips(trace, level, open_to & sure, limits)
+    held = level > regulated_estimate(trace, running, limits) - limits["held_margin"]
+    by_battery = _current(trace) is trace.battery_current
+    lead = _lead_dips(trace, level, open_to & sure & (held | (not by_battery)), limits)
     taken = np.zeros(trace.time.size, dtype=np.bool_)
     for dip in lead:
         taken[max(0, dip.first - 2) : dip.end + 2] = True
     if _current(trace) is None:
-        rest = _untold_dips(trace, level, open_to & sure, running, limits)
+        calm = ~_recharging(trace, rpm_sufficient, outages)
+        rest = _untold_dips(trace, level, open_to & sure & calm & held, limits)
     else:
-        rest = _path_dips(trace, level, open_to & sure & ~taken, limits)
+        rest = _path_dips(trace, level, open_to & sure & ~taken & ~_before_losses(trace, outages), limits)
     return sorted([*lead, *rest], key=lambda dip: dip.first)
+
+
+def _recharging(trace: Trace, rpm_sufficient: Mask, outages: list[AlternatorOutage]) -> Mask:
+    """Rows soon after, or just before, a stretch without enough from the alternator, idling for the most part.
+
+    It is then at its limit, or comes to it, and lets every pulse of the loads through to the bus.
+    """
+    beside = np.zeros(trace.time.size, dtype=np.bool_)
+    around = trace.rows_in(limit_value("calm_after_outage"))
+    for outage in outages:
+        idles = not rpm_sufficient[outage.first : outage.end].any()
+        lasts = trace.time[outage.end - 1] - trace.time[outage.first] > limit_value("connection_longest")
+        if idles or lasts or outage.kind in (GROUND_CHECK, LATE_START):
+            beside[max(0, outage.first - around) : outage.end + around] = True
+    return beside
+
+
+def _before_losses(trace: Trace, outages: list[AlternatorOutage]) -> Mask:
+    """Rows in the minutes before a loss that lasts: an output that fades to nothing lets the loads' pulses through."""
+    before = np.zeros(trace.time.size, dtype=np.bool_)
+    for outage in outages:
+        lasts = trace.time[outage.end - 1] - trace.time[outage.first] > limit_value("recharge_assumed")
+        if outage.kind == OFFLINE and lasts:
+            before[max(0, outage.first - trace.rows_in(limit_value("limited_ahead"))) : outage.first] = True
+    return before
 
 
 def _current(trace: Trace) -> Floats | None:
@@ -187,7 +218,11 @@ def _path_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> li
 
 
 def _silent(trace: Trace, first: int, end: int) -> bool:
-    """Whether no current moves as the reading falls and as it returns; loads may be switched meanwhile."""
+    """Whether no current moves as the reading falls and as it returns; loads may be switched meanwhile.
+
+    A current that falls with the reading and returns with it, each by more than its own noise, has answered however
+    small it is: that of a settled battery which carries a few amperes of load.
+    """
     width = max(2, trace.rows_in(limit_value("dip_at_once")))
     for current in (trace.alternator_output, trace.battery_current):
         if current is None or not np.isfinite(current).any():
@@ -198,25 +233,31 @@ def _silent(trace: Trace, first: int, end: int) -> bool:
         falls, returns = median(inside[:width]) - before, after - median(inside[-width:])
         if abs(falls) > moved or abs(returns) > moved:
             return False
+        noise = step_noise(current) / float(np.sqrt(min(width, inside.size)))
+        if min(-falls, returns) > max(limit_value("dip_volts_noise") * noise, resolution(current)):
+            return False
         away = np.abs(inside - before)
         if inside.size <= 2 and np.isfinite(away).any() and float(np.nanmax(away)) > moved:
             return False
     return True
 
 
-def _untold_dips(trace: Trace, level: Floats, open_to: Mask, running: Mask, limits: Limits) -> list[Dip]:
+def _untold_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
     """Drops of the bus that no switch of a load makes on a held bus; no ammeter tells more of them.
 
-    An alternator at its limit lets every pulse of a load through to the bus, so the bus must be held before.
+    An alternator at its limit lets every pulse of a load through to the bus, so the bus must be held before: only then
+    are rows ``open_to`` it.
     """
     low = np.nan_to_num(level - trace.bus_voltage) > limits["connection_drop"]
-    low &= level > regulated_estimate(trace, running, limits) - limits["held_margin"]
     spans = _sudden_drops(trace, low & open_to, limits["connection_drop"])
     return [Dip(first, end, UNTOLD, _depth(trace, level, first, end)) for first, end in spans]
 
 
 def _sudden_drops(trace: Trace, low: Mask, far: float) -> list[tuple[int, int]]:
-    """Spans of low rows that begin and end within two rows; none where they follow each other as a flashing load's."""
+    """Spans of low rows that begin and end within two rows; none where they follow each other as a flashing load's.
+
+    Rows too far apart to see each flash fall on them unevenly.
+    """
     volts, found = trace.bus_voltage, []
     for first, end in runs(low):
         floor = float(np.nanmin(volts[first:end]))
@@ -225,24 +266,29 @@ def _sudden_drops(trace: Trace, low: Mask, far: float) -> list[tuple[int, int]]:
         if sudden and trace.time[end - 1] - trace.time[first] <= limit_value("connection_longest"):
             found.append((first, end))
     starts = trace.time[[first for first, _ in found]]
-    if len(found) > 1 and median(np.diff(starts)) < limit_value("flashes_apart"):
-        return []
-    return found
+    soon = len(found) > 1 and median(np.diff(starts)) < limit_value("flashes_apart")
+    uneven = trace.step_s <= limit_value("flashes_seen_within") and not _flashing(starts)
+    return [] if soon and not uneven else found
 
 
 def _sure_of_speed(trace: Trace, running: Mask, outages: list[AlternatorOutage]) -> Mask:
-    """Rows in which an engine of unknown speed hardly idles: not about taxiing, the approach, or a bus long low."""
+    """Rows in which an engine of unknown speed hardly idles: not about taxiing, the approach, or a bus long low.
+
+    Where the altitude is recorded, those in which the aircraft is seen to hold height and speed, and no others.
+    """
     sure = np.ones(trace.time.size, dtype=np.bool_)
     if trace.engine_speed is not None or not running.any():
         return sure
     away = limit_value("idle_blind_ends")
     rows = np.flatnonzero(running)
+    if altitude_tells(trace, int(rows[0]), int(rows[-1]) + 1):
+        return power_held(trace)
     sure &= (trace.time > trace.time[rows[0]] + away) & (trace.time < trace.time[rows[-1]] - away)
     idle, beside = (trace.rows_in(limit_value(name)) for name in ("idle_blind_shortest", "idle_blind_beside"))
     for outage in outages:
         if outage.kind == LOW_RPM and outage.end - outage.first > idle:
             sure[max(0, outage.first - beside) : outage.end + beside] = False
-    return sure | power_held(trace)
+    return sure
 
 
 def _at_limit(trace: Trace, first: int, end: int, limits: Limits) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
@@ -16,6 +17,7 @@ from analyzer.series import (
     fill_short_gaps,
     hold,
     median,
+    middle_range,
     near,
     running_median,
     runs,
@@ -151,11 +153,32 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     given = _first_given(trace)
     if stretches and given < stretches[0][0]:
         stretches[0] = (given, stretches[0][1])
+    if stretches and stretches[0][0] == 0:
+        stretches[0] = (_crank_inside(trace, stretches[0][1], dips, rest, limits), stretches[0][1])
     for first, end in stretches:
         earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
         start = int(earlier[-1]) + 1 if earlier.size else first
         mask[start:end] = True
     return mask
+
+
+def _crank_inside(trace: Trace, end: int, dips: NDArray[np.int64], rest: float, limits: Limits) -> int:
+    """Row after the crank in a log that seems to charge from its first row to ``end``; 0 where none shows.
+
+    A voltmeter that reads high shows a rest as high as a charge. It stands level until the starter pulls it down, far
+    further than any contact or load, and the alternator then lifts it above that level.
+    """
+    deep = dips[(dips < end) & (trace.bus_voltage[dips] < rest - 2.0 * limits["crank_dip"])]
+    if not deep.size or deep[0] < 2:
+        return 0
+    before = trace.bus_voltage[: deep[0]]
+    after = slice(deep[0], deep[0] + trace.rows_in(limit_value("late_alternator")))
+    lifted = np.nanmax(running_median(trace.bus_voltage[after], trace.rows_in(limit_value("nominal_lasting"))))
+    level = middle_range(before[np.isfinite(before)], 90.0) < 0.5 * limits["offline_least_fall"]
+    if not level or not lifted - median(before) > limits["offline_least_fall"]:
+        return 0
+    tries = deep[trace.time[deep] - trace.time[deep[0]] < limit_value("engine_pause")]
+    return int(tries[-1]) + 1
 
 
 def _running_from_current(trace: Trace) -> Mask:

@@ -40,7 +40,9 @@ def limit_or_reading(trace: Trace, low: Mask, rpm_sufficient: Mask, limits: Limi
     volts = running_median(trace.bus_voltage, width)
     amps = median(smooth[rows])
     height, sank = _height(smooth, amps, rpm_sufficient), _sank(trace, smooth, low, rpm_sufficient, limits)
-    found = [_steps(trace, low, limits), height, sank, _battery_answers(trace, rows, limits)]
+    # at its limit an alternator lets every load's step through to the bus, and its output does not move
+    steps = None if height is not None and height.odds > 0.0 else _steps(trace, low, limits)
+    found = [steps, height, sank, _battery_answers(trace, rows, limits)]
     spare = height is not None and height.odds < 0.0 and sank is None  # it gives what is asked for, and could give more
     moved, swing = middle_range(volts[rows], 90.0), middle_range(smooth[rows], 90.0)
     far = max(limits["outage_moved"], limit_value("dip_noise") * step_noise(trace.bus_voltage), trace.voltage_step)

@@ -16,6 +16,7 @@ from analyzer.limits import Limits, limit_value
 from analyzer.series import (
     Floats,
     Mask,
+    finite_of,
     hold,
     median,
     middle,
@@ -250,11 +251,20 @@ def _dropout_faults(
 
 
 def _battery_spent(trace: Trace, first: int, end: int, limits: Limits) -> bool:
-    """Whether the bus reads nothing from row ``first`` to ``end`` and had sunk below an empty battery's just before."""
+    """Whether the bus reads nothing from row ``first`` to ``end`` and had sunk below an empty battery's just before.
+
+    Over the minute before, or in its last readings, where an alternator that comes and goes lifted it meanwhile. One
+    that falls on from a crank had been low before it.
+    """
     volts = trace.bus_voltage
     minute = volts[max(0, first - trace.rows_in(limit_value("spent_window"))) : first]
-    lives = volts[first:end] >= limit_value("bus_dead")
-    return bool(median(minute) < limits["resting_very_low"] and not lives.any())
+    if (volts[first:end] >= limit_value("bus_dead")).any():
+        return False
+    if median(volts[end : end + 3]) < limits["resting_very_low"]:
+        return True  # it comes back through volts that a meter's contact steps over
+    lowest = min(median(minute), median(minute[-3:]))
+    was_low = np.isfinite(minute).any() and percentile(finite_of(minute), 90.0) < limits["resting_low"]
+    return bool(median(minute) < limits["resting_very_low"] or (was_low and lowest < limits["resting_very_low"]))
 
 
 def _current_gone_too(trace: Trace, first: int, end: int) -> bool:
@@ -341,7 +351,11 @@ def _lively_beside(held: Floats, trace: Trace, usable: Mask, span: tuple[int, in
     sides = (slice(max(0, first - reach), first), slice(end, end + reach))
     shown = [held[side][usable[side]] for side in sides]
     told = [one for one in shown if one.size >= 0.5 * reach]
-    return bool(told) and all(_values_a_minute(one, trace) >= limit_value("stuck_values_a_minute") for one in told)
+    lasts = trace.time[end - 1] - trace.time[first]
+    sides_needed = 1 if lasts >= limit_value("still_shortest") else 2  # loads may have gone off for the last minutes
+    return len(told) >= sides_needed and all(
+        _values_a_minute(one, trace) >= limit_value("stuck_values_a_minute") for one in told
+    )
 
 
 def _stuck_fault(name: str, readings: Floats, trace: Trace, first: int, end: int) -> ReadingFault:

@@ -11,6 +11,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
@@ -249,8 +250,32 @@ def reads_low(trace: Trace, first: int, end: int, rpm_sufficient: Mask, limits: 
     most = percentile(finite_of(output), limit_value("output_highest"))
     third = (end - first) // 3
     move = median(trace.bus_voltage[first : first + third]) - median(trace.bus_voltage[end - third : end])
-    spare = median(output[end - third : end]) < limit_value("path_output_most") * most
+    late = output[end - third : end][rpm_sufficient[end - third : end]]
+    spare = median(late) < limit_value("path_output_most") * most
     return spare and abs(move) < limits["path_steady"]
+
+
+def stands_still_below(trace: Trace, first: int, end: int, rpm_sufficient: Mask, rest: float, limits: Limits) -> bool:
+    """Whether the bus stands still from row ``first`` to ``end`` at less than the battery rested at, ``rest`` [V].
+
+    A bus that were so low would have the battery carry the aircraft, and sink. For logs in which no ammeter tells; a
+    coarse voltmeter shows it only over a long time.
+    """
+    if shown_current(trace) is not None or not np.isfinite(rest):
+        return False
+    rows = np.flatnonzero(rpm_sufficient[first:end] & np.isfinite(trace.bus_voltage[first:end])) + first
+    if rows.size < limit_value("speed_fewest_rows"):
+        return False
+    volts = trace.bus_voltage[rows]
+    smooth = running_median(volts, trace.rows_in(limit_value("regulated_lasting")))
+    near = np.abs(smooth - median(smooth)) <= max(limits["sag_least"], trace.voltage_step)
+    start, stop = max(runs(near), key=lambda span: trace.time[rows[span[1] - 1]] - trace.time[rows[span[0]]])
+    hours = float(trace.time[rows[stop - 1]] - trace.time[rows[start]]) / 3600.0
+    third = max(1, (stop - start) // 3)
+    sank = float(volts[start : start + third].mean() - volts[stop - third : stop].mean())
+    least = limits["battery_sinks"] * hours
+    tells = least > max(limits["sag_least"], 0.5 * trace.voltage_step)
+    return bool(tells and sank < least / 3.0 and median(volts[start:stop]) < rest)
 
 
 def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tuple[int, int] | None:
@@ -301,6 +326,8 @@ def voltmeter_path(
     rows = np.flatnonzero(reading_low)
     from_s, to_s = float(trace.time[rows[0]]), float(trace.time[rows[-1]])
     because = "it stands steadily low while neither battery nor alternator is asked for more"
+    if shown_current(trace) is None:
+        because = "it stands still at less than the battery rested at; a battery that carried the aircraft would sink"
     return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, round(median(trace.bus_voltage[rows]), 2), because)]
 
 
