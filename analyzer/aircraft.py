@@ -131,6 +131,8 @@ RANGES = {
     "low_voltage": (5.0, 50.0),  # [V]
     "essential_load": (0.1, 500.0),  # [A]
 }
+#: What the ends of the band of regulated voltage may be [V], 14 V systems and 28 V systems together.
+BAND_RANGE = (10.0, 40.0)
 #: What may stand for each word of a fixed list.
 _WORDS: Mapping[str, tuple[str, ...]] = {
     "ammeter": AMMETERS,
@@ -260,7 +262,7 @@ def _band(value: Any, path: Path, where: str) -> tuple[float, float] | None:
     if value is None:
         return None
     pair = isinstance(value, list) and len(value) == 2 and all(map(_is_number, value))
-    if not pair or not 0 < value[0] < value[1]:
+    if not pair or not BAND_RANGE[0] <= value[0] < value[1] <= BAND_RANGE[1]:
         raise FleetFileError(
             f"{path}: regulated_voltage {where} must be [lowest, highest] in volts, "
             f"such as [13.6, 14.3], not {value!r}."

@@ -468,7 +468,7 @@ class Kept:
             same_flight(review, record.result.from_s, record.result.to_s),
             tuple(dict.fromkeys((*review.log.warnings, *log.warnings))),
             tuple(kept_dispositions(store, tail)) if tail else (),
-            battery_known(store, tail, review, over),
+            battery_known(store, tail, review, datetime.now(), over),
             beside[place - 1] if place else None,
             beside[place + 1] if place is not None and place + 1 < len(beside) else None,
             size_of_log(store.folder, log.hash, log.rows),

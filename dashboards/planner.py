@@ -45,7 +45,7 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
     """The planner, filled in with what this flight and the records show or with what a link asks for."""
     now = datetime.now()
     given = preset(review.flight, review.measures, known, now)
-    tested = condition_by_test(known.tested, now) if known.tested and not known.worn else None
+    tested = known.tested is not None and condition_by_test(known.tested, now) is not None
     loads = usual_loads(given.nominal_voltage)
     night = _known(query["night"], loads) if "night" in query else [load.name for load in loads if load.night]
     shed = _known(query.get("shed", ""), loads)
@@ -54,7 +54,7 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
         "capacity": given.capacity,
         "charge": None if given.charge is None else 100.0 * given.charge.value,
         "temperature": given.temperature,
-        "condition": 100.0 * tested.value if tested else None,  # no number stands there that no test has shown
+        "condition": 100.0 * given.condition.value if tested else None,  # no number stands there without a test
     }
     values = shown | _asked(query)
     return html.Div(
@@ -91,9 +91,14 @@ def _fixed(given: Preset) -> dict[str, Any]:
     }
 
 
+def _filled_in(percent: Any, known: Sequence[float] | None) -> bool:
+    """Whether a field holds what it was filled in with, which tomorrow may be another number."""
+    return known is not None and isinstance(percent, int | float) and round(100.0 * known[0], 1) == round(percent, 1)
+
+
 def _share(percent: float | None, known: Sequence[float] | None) -> Share | None:
     """A charge as its field has it: with the interval that it was filled in with, or a person's."""
-    if known and (percent is None or round(100.0 * known[0], 1) == round(percent, 1)):
+    if known and (percent is None or _filled_in(percent, known)):
         return Share(*known)
     return None if percent is None else about(percent)
 
@@ -164,13 +169,9 @@ def answer(
     )  # fmt: skip
     form = load_analysis(given, night, shed)
     rows = [(one.words, f"{one.load:.1f} A", *_words(one.lasts)) for one in plan(given, night, shed)]
-    state = {
-        "load": load,
-        "capacity": capacity,
-        "charge": charge,
-        "temperature": temperature,
-        "condition": condition or "",
-    }
+    state = {"load": load, "capacity": capacity, "temperature": temperature}
+    shares = {"charge": charge, "condition": condition}
+    state |= {name: value for name, value in shares.items() if value and not _filled_in(value, known.get(name))}
     link = "?" + urlencode(state | {"night": ",".join(night), "shed": ",".join(shed)}) + "#flight-planner"
     return [
         table(("Case", "Load", "Plan on", "95 % interval"), rows, "Minutes without the alternator"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from analyzer.commands.records import add_records_argument, open_named, renew_re
 if TYPE_CHECKING:
     from analyzer.records.changing import KeptEntry
     from analyzer.records.store import Store
+    from analyzer.trends.entries import Entry
 
 EPILOG = """\
   taper entry N047KT 2026-03-29 "battery replaced"
@@ -82,10 +84,12 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
     entry = make_entry(arguments.tail, arguments.when, kind, words, arguments.capacity, today=datetime.now())
     changed = {entry.tail}
     if arguments.edit is not None:
+        if arguments.capacity is None:  # what is not said again stays
+            entry = replace(entry, capacity=_capacity_of(store, arguments.edit, entry.kind))
         changed.add(edit_entry(store, arguments.edit, entry).tail)
     else:
         add_entries(store, [entry])
-    sys.stderr.write(f"Kept: {entry.tail} {entry.when.isoformat(' ')} {entry.kind}: {entry.words}\n")
+    sys.stderr.write(f"Kept: {entry.tail} {entry.when.isoformat(' ')} {entry.kind}: {entry.words}{_tested(entry)}\n")
     if kind == "other":
         sys.stderr.write("Its kind is 'other', which starts no trend anew; --kind names another.\n")
     if entry.tail not in tail_names(store):
@@ -104,7 +108,18 @@ def _list(entries: list[KeptEntry], *, as_json: bool) -> None:
         return
     for kept in entries:
         entry = kept.entry
-        tested = "" if entry.capacity is None else f"  (capacity {entry.capacity:g} % of rated)"
-        sys.stdout.write(
-            f"{kept.id:>5}  {entry.tail:<8}  {entry.when.isoformat()}  {entry.kind:<20}  {entry.words}{tested}\n"
-        )
+        what = f"{entry.kind:<20}  {entry.words}{_tested(entry)}"
+        sys.stdout.write(f"{kept.id:>5}  {entry.tail:<8}  {entry.when.isoformat()}  {what}\n")
+
+
+def _tested(entry: Entry) -> str:
+    return "" if entry.capacity is None else f"  (capacity {entry.capacity:g} % of rated)"
+
+
+def _capacity_of(store: Store, number: int, kind: str) -> float | None:
+    """The capacity that an entry has, where work of this kind can have one."""
+    from analyzer.records.changing import kept_entries
+    from analyzer.trends.entries import TESTED_AT
+
+    of_it = (one.entry.capacity for one in kept_entries(store) if one.id == number)
+    return next(of_it, None) if kind in TESTED_AT else None

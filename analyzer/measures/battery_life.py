@@ -65,8 +65,11 @@ def condition_by_test(test: CapacityTest, today: datetime) -> Share | None:
     What may have been lost since widens it downwards only.
     """
     months = months_since(test, today)
-    if months > limit_value("capacity_test_holds"):
-        return None
+    return None if months > limit_value("capacity_test_holds") else _found_by(test, months)
+
+
+def _found_by(test: CapacityTest, months: float) -> Share:
+    """What a test says so many months after it."""
     share, spread = test.capacity / 100.0, limit_value("capacity_test_spread")
     least = max(0.01, share * (1.0 - spread) - months * limit_value("capacity_test_lost"))
     return Share(min(share, 1.0), min(least, 1.0), min(share * (1.0 + spread), 1.0))
@@ -75,11 +78,14 @@ def condition_by_test(test: CapacityTest, today: datetime) -> Share | None:
 def known_condition(known: BatteryKnown, battery: Battery | None, today: datetime) -> Share:
     """Share of its rated capacity that a battery has, as far as the records know it.
 
-    Where the flights since a test show wear, each end is the lower of what the test and the wear say.
+    Where the flights since a test show wear, each end is the lower of what the test and the wear say. A test that is
+    too old to count still bounds it: what a battery has lost does not come back.
     """
-    tested = condition_by_test(known.tested, today) if known.tested else None
-    worn = worn_condition() if known.worn else None
-    told = [one for one in (tested, worn) if one is not None]
+    told = [worn_condition()] if known.worn else []
+    if known.tested is not None:
+        tested = condition_by_test(known.tested, today)
+        told += [tested] if tested else [_found_by(known.tested, limit_value("capacity_test_holds"))]
+        told += [] if tested else [usual_condition(battery)]
     if not told:
         return usual_condition(battery)
     return Share(min(one.value for one in told), min(one.low for one in told), min(one.high for one in told))

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyzer.flights.alternator_online import LATE_START, OFFLINE
+from analyzer.flights.alternator_online import GROUND_CHECK, LATE_START, OFFLINE, VOLTMETER_ONLY, OutageKind
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -30,6 +30,7 @@ class Feeder(StrEnum):
     BOTH = "alternator_and_battery"  # the alternator gives what it can, if anything; the battery the rest
     BATTERY = "battery"
     STARTER = "battery_to_starter"
+    OUTSIDE = "outside_power"  # the battery is charged with the engine stopped
     UNKNOWN = "unknown"
 
 
@@ -84,7 +85,7 @@ def power_flow(flight: Flight, measures: Mapping[str, Measure], at_s: float) -> 
         alternator,
         battery,
         load,
-        None if bus is None else bus < threshold,
+        None if bus is None or feeder is Feeder.UNKNOWN else bus < threshold,
         Quantity(threshold, "V", assumed=flight.aircraft.low_voltage is None),
         bool(flight.running[row]),
     )
@@ -108,8 +109,9 @@ def _feeder(flight: Flight, row: int, battery: float | None) -> Feeder:
     if flight.crank[row]:
         return Feeder.STARTER
     if not flight.running[row]:
-        return Feeder.BATTERY
-    if not flight.bus_told:
+        charges = battery is not None and battery > limit_value("settled_most")
+        return Feeder.OUTSIDE if charges else Feeder.BATTERY
+    if not flight.bus_told or _outage(flight, row) is VOLTMETER_ONLY:
         return Feeder.UNKNOWN
     charged = battery is not None and battery > limit_value("output_smallest")
     if charged:
@@ -124,7 +126,12 @@ def _gives_nothing(flight: Flight, row: int) -> bool:
     """Whether the alternator is off line with the engine running, and not merely short of what is asked of it."""
     if flight.alternator_on_row is None or row < flight.alternator_on_row:
         return True
-    return any(one.first <= row < one.end and one.kind in (OFFLINE, LATE_START) for one in flight.outages)
+    return _outage(flight, row) in (OFFLINE, LATE_START, GROUND_CHECK)
+
+
+def _outage(flight: Flight, row: int) -> OutageKind | None:
+    """The kind of outage that a row lies in, None for none."""
+    return next((one.kind for one in flight.outages if one.first <= row < one.end), None)
 
 
 def _currents(
@@ -136,31 +143,40 @@ def _currents(
     battery = _shown(_reading(trace.battery_current, rows))
     if feeder is Feeder.STARTER:
         return alternator, None, None  # hundreds of amperes, which no ammeter of these shows
+    if feeder is Feeder.OUTSIDE:
+        return alternator, battery, None  # how much the source outside gives the loads is not recorded
     if alternator is None and feeder is Feeder.BATTERY:
         turning = flight.running[rows].any()
         alternator = Current(Quantity(0.0, "A", assumed=True), GIVES_NOTHING if turning else STANDS_STILL)
     if alternator is not None and battery is not None:
-        return alternator, battery, _sum(alternator, battery, -1.0)
+        return alternator, battery, _load(alternator, battery)
     if alternator is None:
         return None, battery, None
     battery = _by_taper(flight, rows, at) if feeder is Feeder.ALTERNATOR else None
     if battery is not None:
-        return alternator, battery, _sum(alternator, battery, -1.0)
+        return alternator, battery, _load(alternator, battery)
     load = _steady_load(flight, measures["bus_load"], at) if feeder in (Feeder.BATTERY, Feeder.BOTH) else None
-    return alternator, None if load is None else _sum(alternator, load, -1.0), load
+    return alternator, None if load is None else _difference(alternator, load), load
 
 
 def _shown(amps: float | None) -> Current | None:
     return None if amps is None else Current(Quantity(round(amps, 1), "A"))
 
 
-def _sum(one: Current, other: Current, sign: float) -> Current:
-    """One current plus or minus another, with the other's interval."""
-    value = one.amps.value + sign * other.amps.value
+def _load(alternator: Current, battery: Current) -> Current | None:
+    """What is left for the loads; None where the two contradict each other, for no load gives current."""
+    load = _difference(alternator, battery)
+    most = load.amps.value if load.amps.high is None else load.amps.high
+    return None if most < 0.0 else load
+
+
+def _difference(one: Current, other: Current) -> Current:
+    """One current less another, with the other's interval."""
+    value = one.amps.value - other.amps.value
     assumed = one.amps.assumed or other.amps.assumed
     if other.amps.low is None or other.amps.high is None:
         return Current(Quantity(round(value, 1), "A", assumed=assumed), BY_DIFFERENCE)
-    ends = sorted(one.amps.value + sign * end for end in (other.amps.low, other.amps.high))
+    ends = sorted(one.amps.value - end for end in (other.amps.low, other.amps.high))
     return Current(Quantity(round(value, 1), "A", round(ends[0], 1), round(ends[1], 1), assumed), BY_DIFFERENCE)
 
 

@@ -10,11 +10,11 @@ import csv
 import io
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete, func, insert, select, update
+from sqlalchemy import Connection, Table, delete, insert, select, update
 
 from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import guarded, unguarded
@@ -177,6 +177,9 @@ def _row(entry: Entry) -> dict[str, Any]:
 def add_entries(store: Store, made: Iterable[Entry]) -> int:
     """Keep entries; one that stands there already is left out. Gives how many are new."""
     store.allow(Role.EDITOR)
+    made = list(made)
+    for entry in made:
+        _refuse_ahead(entry)
     take_in_what_people_said(store)
     with store.writing() as connection:
         new = _insert_entries(connection, made)
@@ -184,12 +187,25 @@ def add_entries(store: Store, made: Iterable[Entry]) -> int:
     return new
 
 
+def _refuse_ahead(entry: Entry) -> None:
+    """Refuse a capacity test of a day to come: a slip of the pen there would hide all wear until then."""
+    if entry.capacity is not None and entry.when > datetime.now() + timedelta(days=1):
+        raise RecordsError(f"A capacity test of {entry.when:%Y-%m-%d} lies ahead; give the day on which it was made.")
+
+
 def _insert_entries(connection: Connection, made: Iterable[Entry]) -> int:
     new = 0
     for entry in made:
         row = _row(entry)
-        there = select(func.count()).where(*(entries.c[name].is_not_distinct_from(row[name]) for name in row))
-        if connection.execute(there).scalar():
+        alike = connection.execute(select(entries).where(*(entries.c[name] == row[name] for name in COLUMNS)))
+        there = alike.mappings().all()
+        if any(entry.capacity in (None, one[CAPACITY]) for one in there):
+            continue
+        if there and there[0][CAPACITY] is None:  # the same work, whose test is told only now
+            told = {**there[0], CAPACITY: entry.capacity}
+            values = {CAPACITY: entry.capacity, "seal": said_seal(entries, told)}
+            connection.execute(update(entries).where(entries.c.id == told["id"]).values(**values))
+            mark_stale(connection, entry.tail)
             continue
         row |= {"made_at": _now()}
         connection.execute(insert(entries).values(**row, seal=said_seal(entries, row)))
@@ -207,6 +223,7 @@ def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
         When there is no entry of that number.
     """
     store.allow(Role.EDITOR)
+    _refuse_ahead(changed)
     with store.writing() as connection:
         before = _entry(connection, number)
         made = select(entries.c.made_at).where(entries.c.id == number)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+
+from sqlalchemy import Connection
 
 from analyzer.aircraft import Fleet, Setting, parse_fleet
 from analyzer.fleet_edit import with_columns, with_settings
@@ -19,6 +21,7 @@ from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import Rebuilt, original_of, prepare_original, rebuild
 from analyzer.records.store import Store, sentences
+from analyzer.small_files import read_text
 
 
 def correct_log(store: Store, log_id: int, columns: Mapping[str, str], fleet: Fleet | None = None) -> KeptLog:
@@ -64,8 +67,7 @@ def keep_columns_of_tail(store: Store, tail: str, columns: Mapping[str, str]) ->
     RecordsError
         When it cannot be written.
     """
-    store.allow(Role.EDITOR)
-    keep_fleet_file(store, with_columns(_fleet_text(store), tail, columns).encode(), tail)
+    _change_fleet_file(store, tail, lambda text: with_columns(text, tail, columns))
 
 
 def keep_settings_of_tail(store: Store, tail: str, settings: Mapping[str, Setting]) -> None:
@@ -78,19 +80,22 @@ def keep_settings_of_tail(store: Store, tail: str, settings: Mapping[str, Settin
     RecordsError
         When it cannot be written, or who asks may not.
     """
+    _change_fleet_file(store, tail, lambda text: with_settings(text, tail, settings))
+
+
+def _change_fleet_file(store: Store, tail: str, change: Callable[[str], str]) -> None:
+    """Change the fleet file's text for an aircraft while nobody else may; what it then holds must still be one."""
     store.allow(Role.EDITOR)
-    text = with_settings(_fleet_text(store), tail, settings)
-    parse_fleet(text, store.folder / FLEET)
-    keep_fleet_file(store, text.encode(), tail)
-
-
-def _fleet_text(store: Store) -> str:
     path = store.folder / FLEET
-    with sentences(store.folder):
-        return path.read_text("utf-8") if path.exists() else ""
+    with store.writing() as connection, sentences(store.folder):
+        text = read_text(path) if path.exists() else ""
+        parse_fleet(text, path)
+        changed = change(text)
+        parse_fleet(changed, path)
+        _write_fleet_file(store, connection, changed.encode(), tail)
 
 
-def keep_fleet_file(store: Store, data: bytes, tail: str | None = None) -> None:
+def keep_fleet_file(store: Store, data: bytes) -> None:
     """Keep a fleet file with the records, and note what stood there before.
 
     Raises
@@ -99,15 +104,18 @@ def keep_fleet_file(store: Store, data: bytes, tail: str | None = None) -> None:
         When it cannot be written, or who asks may not.
     """
     store.allow(Role.EDITOR)
+    with store.writing() as connection, sentences(store.folder):
+        _write_fleet_file(store, connection, data, None)
+
+
+def _write_fleet_file(store: Store, connection: Connection, data: bytes, tail: str | None) -> None:
     path = store.folder / FLEET
-    with sentences(store.folder):
-        before = path.read_bytes() if path.exists() else None
+    before = path.read_bytes() if path.exists() else None
     if before == data:
         return
-    with store.writing() as connection:
-        told = [None if one is None else {"text": one.decode("utf-8", "replace")} for one in (before, data)]
-        note(connection, store.person, "fleet file changed", FLEET, tail=tail, before=told[0], after=told[1])
-        write_whole(path, data)
+    told = [None if one is None else {"text": one.decode("utf-8", "replace")} for one in (before, data)]
+    note(connection, store.person, "fleet file changed", FLEET, tail=tail, before=told[0], after=told[1])
+    write_whole(path, data)
 
 
 def _log(store: Store, log_id: int) -> KeptLog:

@@ -11,7 +11,7 @@ from analyzer.aircraft import Fleet
 from analyzer.findings.battery_state import shows_wear
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
-from analyzer.measures.battery_life import BatteryKnown, CapacityTest
+from analyzer.measures.battery_life import BatteryKnown, CapacityTest, condition_by_test
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, kept_dispositions, kept_entries
 from analyzer.records.files import Held, read_original
@@ -98,7 +98,9 @@ def same_flight(review: LogReview, from_s: float, to_s: float) -> FlightReview:
     return found
 
 
-def battery_known(store: Store, tail: str | None, log: LogReview, over: OverTails = one_by_one) -> BatteryKnown:
+def battery_known(
+    store: Store, tail: str | None, log: LogReview, today: datetime, over: OverTails = one_by_one
+) -> BatteryKnown:
     """What is known of the battery of a log's aircraft beside the log: its last capacity test, and whether it is worn.
 
     It is worn where the log's flights, the aircraft's latest flights or what stands open over them show it; ``over``
@@ -112,10 +114,11 @@ def battery_known(store: Store, tail: str | None, log: LogReview, over: OverTail
     tests = [
         CapacityTest(one.when, one.capacity)
         for one in said
-        if one.capacity is not None and not (replaced and one.when < replaced)
+        if one.capacity is not None and one.when.date() <= today.date() and not (replaced and one.when < replaced)
     ]
     tested = max(tests, key=lambda one: one.when, default=None)
-    since = tested.when if tested else replaced
+    counts_still = tested is not None and condition_by_test(tested, today) is not None
+    since = tested.when if tested is not None and counts_still else replaced
 
     def counts(name: str, at: datetime | None, key: str | None = None) -> bool:
         """Whether a finding counts, by the moment it is of; ``key`` is how people's words on it are kept."""

@@ -14,6 +14,8 @@ def flow_sentence(flow: PowerFlow) -> str:
     if flow.feeder is Feeder.STARTER:
         dips = "" if flow.bus is None else f", and the bus dips to {flow.bus.value:.1f} V"
         return f"The starter draws hundreds of amperes from the battery{dips}."
+    if flow.feeder is Feeder.OUTSIDE:
+        return "The alternator is not turning, yet the battery is charged: power comes from outside the aircraft."
     if flow.feeder is Feeder.UNKNOWN:
         return "Nothing recorded tells what feeds the bus."
     if flow.feeder is Feeder.BATTERY:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from analyzer.aircraft import (
     ALTERNATORS,
     AMMETERS,
+    BAND_RANGE,
     NOMINAL_VOLTAGES,
     RANGES,
     Aircraft,
@@ -96,9 +97,12 @@ def _band(key: str, told: str) -> tuple[float, float]:
     ends = told.replace("to", "-").replace(",", "-").split("-")
     if len(ends) != 2:
         raise SettingsError(key, f"the lowest and the highest, such as 13.6-14.3, not {told[:30]!r}")
+    if not all(end.strip() for end in ends):
+        raise SettingsError(key, "give both ends, the lowest and the highest, or neither")
     lowest, highest = (_number(key, end) for end in ends)
-    if not 0.0 < lowest < highest:
-        raise SettingsError(key, f"the lowest must lie below the highest, not {lowest:g} and {highest:g}")
+    if not BAND_RANGE[0] <= lowest < highest <= BAND_RANGE[1]:
+        within = f"from {BAND_RANGE[0]:g} to {BAND_RANGE[1]:g}"
+        raise SettingsError(key, f"two voltages {within}, the lowest below the highest, not {lowest:g} and {highest:g}")
     return lowest, highest
 
 

@@ -58,7 +58,7 @@ def plan_endurance(
             raise PlanError(f"--{name} is the {own.what}: {own.lowest:g} to {own.highest:g}, not {value:g}")
     dark = None if night is None else _known(night)
     off = _known(shed)
-    known = battery_known(store, shown.kept.tail, shown.log)
+    known = battery_known(store, shown.kept.tail, shown.log, today)
     found = _with(preset(shown.review.flight, shown.review.measures, known, today), given)
     if dark is None:
         dark = [one.name for one in usual_loads(found.nominal_voltage) if one.night]

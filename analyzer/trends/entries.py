@@ -103,7 +103,8 @@ def _capacity(given: float | str | None, kind: str) -> float | None:
     if not text:
         return None
     if kind not in TESTED_AT:
-        raise EntriesError(f"a capacity belongs to {' or '.join(TESTED_AT)}, not to {kind}")
+        told = " or ".join(kinds()[name].words for name in TESTED_AT)
+        raise EntriesError(f"a capacity is found when the work is {told}; this is {kinds()[kind].words}")
     try:
         percent = float(text)
     except ValueError:

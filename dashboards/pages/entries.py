@@ -190,6 +190,7 @@ def work(
 ) -> tuple[Any, ...]:  # fmt: skip
     """Keep, change, remove or bring back an entry."""
     stays = (dash.no_update,) * 6
+    emptied = (*(dash.no_update,) * 4, "", dash.no_update)  # a capacity is never the next entry's too
     asked = dash.ctx.triggered_id
     if not dash.ctx.triggered[0]["value"]:
         return (dash.no_update,) * 12
@@ -201,12 +202,12 @@ def work(
             made = make_entry(tail or "", f"{day[:10]}T{time or '12:00'}", kind or "", words or "", capacity)
             if not isinstance(editing, int):
                 add_entries(store, [made])
-                return listed(of), f"Saved for {made.tail}.", NEW, "A new entry.", None, True, *stays
+                return listed(of), f"Saved for {made.tail}.", NEW, "A new entry.", None, True, *emptied
             before = edit_entry(store, editing, made)
             undo = {"does": "change", "entry": editing, "row": _row(before)}
-            return listed(of), f"Changed for {made.tail}.", NEW, "A new entry.", undo, False, *stays
+            return listed(of), f"Changed for {made.tail}.", NEW, "A new entry.", undo, False, *emptied
         if asked == "entries-undo":
-            return listed_after_undo(undoing or {}, of), "Undone.", NEW, "A new entry.", None, True, *stays
+            return listed_after_undo(undoing or {}, of), "Undone.", NEW, "A new entry.", None, True, *emptied
         if asked["does"] == "remove":
             before = delete_entry(store, asked["entry"])
             undo = {"does": "remove", "row": _row(before)}

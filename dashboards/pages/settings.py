@@ -76,10 +76,9 @@ def _form(tail: str, found: Mapping[str, Setting]) -> list[Any]:
 
 
 def _values(found: Mapping[str, Setting]) -> dict[str, str]:
-    """Each field's text; "" where nothing is set."""
+    """The text of each setting's field, or two; "" where nothing is set."""
     values: dict[str, str] = {}
-    for key in KEYS:
-        value = found[key]
+    for key, value in found.items():
         if key == "regulated_voltage":
             ends = value if isinstance(value, tuple) else ("", "")
             values |= {f"{key}-{end}": _text(one) for end, one in zip(ENDS, ends, strict=True)}
@@ -155,7 +154,7 @@ def save(
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return _refused(problem), same, same, undoing, not undoing
     now = settings_of(kept_here().fleet_file().of(tail))
-    before = None if undo or not changed.before else _values({**now, **changed.before})
+    before = None if undo or not changed.before else _values(changed.before)
     said = "Undone." if undo else _said(changed)
     return said, _fields(now), _values(now), before, before is None
 

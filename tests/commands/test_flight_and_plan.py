@@ -25,6 +25,7 @@ from analyzer.simulator.system_faults import FieldOpen
 from analyzer.simulator.writers import COMMA, write_csv
 from analyzer.trends.entries import make_entry
 
+NOW = datetime(2026, 11, 1)
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 
 
@@ -126,17 +127,17 @@ def test_wear_that_was_mended_no_longer_counts_and_wear_that_was_accepted_does(r
         assert kept.start is not None
         at = kept.start.isoformat()
         names = [finding.name for one in log.flights for finding in one.findings]
-        assert battery_known(store, "N091LF", log).worn
+        assert battery_known(store, "N091LF", log, NOW).worn
         for verdict, worn in ((Disposed.ACCEPTED, True), (Disposed.CONFIRMED, True), (Disposed.FIXED, False)):
             for name in names:
                 dispose(store, "N091LF", name, at, verdict, "a mechanic", "")
-            assert battery_known(store, "N091LF", log).worn is worn, verdict
+            assert battery_known(store, "N091LF", log, NOW).worn is worn, verdict
         for name in names:
             dispose(store, "N091LF", name, at, Disposed.CONFIRMED, "a mechanic", "")
-        assert battery_known(store, "N091LF", log).worn
+        assert battery_known(store, "N091LF", log, NOW).worn
         add_entries(store, [make_entry("N091LF", "2026-08-10", "battery_replaced", "new battery")])
-        assert not battery_known(store, "N091LF", log).worn, "what was found of the old battery"
-        assert battery_known(store, "N091LF", log).tested is None
+        assert not battery_known(store, "N091LF", log, NOW).worn, "what was found of the old battery"
+        assert battery_known(store, "N091LF", log, NOW).tested is None
 
 
 def test_a_capacity_test_clears_earlier_wear_and_a_new_battery_clears_the_test(tmp_path: Path) -> None:
@@ -147,16 +148,20 @@ def test_a_capacity_test_clears_earlier_wear_and_a_new_battery_clears_the_test(t
         held = next(one for one in kept_logs(store, "N091LF") if one.id == kept.log_id)
         fleet = fleet_kept(store)
         log = reviewed_again(store, held, fleet, judging_of(store, held, fleet))
-        assert battery_known(store, "N091LF", log).worn
+        assert battery_known(store, "N091LF", log, NOW).worn
         assert kept.start is not None
         for days, capacity in ((-30, 99.0), (1, 84.0)):
             when = (kept.start + timedelta(days=days)).isoformat()
             add_entries(store, [make_entry("N091LF", when, "battery_serviced", "capacity test", capacity)])
-        known = battery_known(store, "N091LF", log)
+        known = battery_known(store, "N091LF", log, NOW)
         assert known == BatteryKnown(worn=False, tested=CapacityTest(kept.start + timedelta(days=1), 84.0))
+        later = kept.start + timedelta(days=500)
+        assert battery_known(store, "N091LF", log, later).worn, "a test that no longer counts clears no wear"
+        before = battery_known(store, "N091LF", log, kept.start)
+        assert before == BatteryKnown(worn=True, tested=CapacityTest(kept.start - timedelta(days=30), 99.0))
         when = (kept.start + timedelta(days=2)).isoformat()
         add_entries(store, [make_entry("N091LF", when, "battery_replaced", "new battery")])
-        assert battery_known(store, "N091LF", log) == BatteryKnown()
+        assert battery_known(store, "N091LF", log, NOW) == BatteryKnown()
 
 
 def test_a_capacity_test_is_entered_listed_and_planned_on(records: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -164,7 +169,14 @@ def test_a_capacity_test_is_entered_listed_and_planned_on(records: str, capsys: 
     entry = ["entry", "N037LF", today, "capacity test", "--kind", "battery_serviced", "--capacity"]
     assert "1 to 150" in told(capsys, *entry, "0.8", "--records", records, status=2)
     told(capsys, *entry, "80", "--records", records)
-    assert "(capacity 80 % of rated)" in told(capsys, "entry", "--list", "--records", records)
+    listed = told(capsys, "entry", "--list", "N037LF", "--records", records)
+    assert "(capacity 80 % of rated)" in listed
+    number = listed.split()[0]
+    told(capsys, "entry", "N037LF", today, "capacity test, in the shop", "--kind", "battery_serviced",
+         "--edit", number, "--records", records)  # fmt: skip
+    assert "in the shop  (capacity 80 % of rated)" in told(capsys, "entry", "--list", "N037LF", "--records", records)
+    ahead = ["entry", "N037LF", "2199-01-01", "test", "--kind", "battery_serviced", "--capacity", "95"]
+    assert "lies ahead" in told(capsys, *ahead, "--records", records, status=3)
     text = " ".join(told(capsys, "plan", "N037LF", "2026-04-26", "--records", records).split())
     assert "80 % of rated. 76 to 84 % of rated capacity is assumed today." in text
 

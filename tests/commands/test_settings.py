@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.aircraft import Battery, Setting, Source, read_fleet
+from analyzer.aircraft import Battery, FleetFileError, Setting, Source, read_fleet
 from analyzer.cli import main
 from analyzer.fleet_edit import with_columns, with_settings
 from analyzer.records.changes import kept_changes
+from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.kept import fleet_kept, kept_logs
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import NotAllowedError, Person, Role
@@ -102,13 +103,34 @@ def test_a_setting_is_taken_as_a_person_writes_it(key: str, text: str, value: Se
         ("nominal_voltage", "24", "one of 14, 28, not '24'"),
         ("battery", "flodded", "did you mean 'flooded'?"),
         ("regulated_voltage", "14", "such as 13.6-14.3"),
-        ("regulated_voltage", "14.3-13.6", "the lowest must lie below the highest"),
+        ("regulated_voltage", "14.3-13.6", "the lowest below the highest"),
+        ("regulated_voltage", "136-143", "two voltages from 10 to 40"),
+        ("regulated_voltage", "13.6-inf", "two voltages from 10 to 40"),
+        ("regulated_voltage", "13.6-", "give both ends"),
     ],
 )
 def test_what_cannot_be_set_is_said(key: str, text: str, said: str) -> None:
     with pytest.raises(SettingsError) as told:
         setting_from(key, text)
     assert said in told.value.says
+
+
+def test_a_comment_stays_with_what_it_is_about() -> None:
+    before = "[aircraft.N0AB]\nammeter = 'battery'\n\n# the tug, 28 V\n[aircraft.N0CD]\nessential_load = 9\n"
+    text = with_settings(before, "N0AB", {"battery_capacity": 20})
+    assert text == before.replace("'battery'\n", "'battery'\nbattery_capacity = 20\n")
+
+
+def test_a_file_with_a_byte_order_mark_is_changed_and_a_spoilt_one_is_left(records: Path) -> None:
+    path = records / "fleet.toml"
+    path.write_text("\ufeff" + WRITTEN, "utf-8")
+    with open_records(records) as store:
+        keep_settings(store, "N012LF", {"battery_capacity": 31})
+        assert fleet_kept(store).of("N012LF").battery_capacity == 31.0
+        path.write_text("[aircraft.N012LF\n", "utf-8")
+        with pytest.raises(FleetFileError, match="not valid TOML"):
+            keep_columns_of_tail(store, "N012LF", {"bus_voltage": "X"})
+    assert path.read_text("utf-8") == "[aircraft.N012LF\n"
 
 
 def test_what_is_saved_makes_its_flights_stale_and_stands_in_the_log_of_changes(records: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from analyzer.records.kept import fleet_kept
 from analyzer.records.store import open_records
-from analyzer.service.aircraft_settings import settings_of
+from analyzer.service.aircraft_settings import keep_settings, settings_of
 
 Visit = Callable[..., Any]
 
@@ -37,9 +37,13 @@ def test_settings_are_saved_put_back_and_refused_by_keyboard(changeable: str, vi
         "battery_capacity": 31.5,
         "regulated_voltage": (13.75, 14.6),
     }
+    with open_records(tmp_path / "records") as store:  # another person, meanwhile
+        keep_settings(store, "N012LF", {"essential_load": 8})
     page.get_by_role("button", name="Undo").click()
     said.get_by_text("Undone.").wait_for()
-    assert saved(tmp_path / "records") == before
+    assert saved(tmp_path / "records") == before | {"essential_load": 8.0}, "only what was changed here is undone"
+    with open_records(tmp_path / "records") as store:
+        keep_settings(store, "N012LF", {"essential_load": before["essential_load"]})
     assert capacity.input_value() == "26"
     capacity.fill("2600")
     page.get_by_role("button", name="Save").click()
@@ -78,9 +82,13 @@ def test_a_capacity_test_is_logged_on_the_page_and_planned_on(changeable: str, v
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Saved for N012LF.").wait_for()
     assert "Capacity found: 72 % of rated." in page.locator("#entries-list").inner_text()
+    assert page.get_by_label("Capacity found, %").input_value() == "", "it is not the next entry's too"
     page = visit(f"{changeable}/aircraft/N012LF")
     page.get_by_role("link", name="Last flight").click()
     condition = page.get_by_label("Condition, % of rated capacity")
     condition.wait_for()
     assert condition.input_value() == "72"
+    page.get_by_text("Address of this plan").wait_for()
+    address = page.get_by_role("link", name="Address of this plan").get_attribute("href")
+    assert "condition" not in address, "what the records know today is not said as a person's word tomorrow"
     assert "72 % of rated. 68 to 76 % of rated capacity is assumed today." in page.locator("main").inner_text()

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import polars as pl
 import pytest
 
 from analyzer.aircraft import Aircraft
+from analyzer.flights.alternator_online import VOLTMETER_ONLY
 from analyzer.limits import limit_value
 from analyzer.measures.power_flow import (
     BY_DIFFERENCE,
@@ -17,6 +19,7 @@ from analyzer.measures.power_flow import (
     Current,
     Feeder,
     PowerFlow,
+    _load,
     power_flow,
 )
 from analyzer.quantity import Quantity
@@ -138,6 +141,33 @@ def test_the_light_comes_on_below_its_own_voltage_and_a_usual_one_is_assumed() -
         assert own.light_on is (flow.bus.value < threshold)
 
 
+def test_a_battery_that_is_charged_with_the_engine_stopped_has_power_from_outside() -> None:
+    flown = simulate(healthy(720, 14, "battery"))
+    amps = flown.table["battery_current"]
+    rest = flown.table["time_s"] < 20.0
+    charged = flown.table.with_columns(battery_current=pl.when(rest).then(8.0).otherwise(amps))
+    review = judged(replace(flown, table=charged))
+    flow = power_flow(review.flight, review.measures, 8.0)
+    assert (flow.feeder, flow.load) == (Feeder.OUTSIDE, None)
+    assert "power comes from outside" in flow_sentence(flow)
+
+
+def test_where_only_the_voltmeter_reads_low_nothing_is_said_of_who_feeds() -> None:
+    for kind in ("battery", "alternator"):
+        review = judged(simulate(FAULTY["volts_path"](733, 14, kind)))
+        found = [one for one in review.flight.outages if one.kind == VOLTMETER_ONLY]
+        for one in found:
+            at = float(review.flight.trace.time[(one.first + one.end) // 2])
+            flow = power_flow(review.flight, review.measures, at)
+            assert (flow.feeder, flow.light_on) == (Feeder.UNKNOWN, None)
+
+
+def test_a_load_that_would_give_current_is_not_told() -> None:
+    alternator, battery = Current(Quantity(5.0, "A")), Current(Quantity(9.0, "A"))
+    assert _load(alternator, battery) is None
+    assert _load(battery, alternator) == Current(Quantity(4.0, "A"), BY_DIFFERENCE)
+
+
 def test_a_moment_outside_the_flight_is_its_nearest_end() -> None:
     review = reviewed(Aircraft())
     flight = review.flight
@@ -167,6 +197,10 @@ FLOW = PowerFlow(
         ),
         (replace(FLOW, feeder=Feeder.BATTERY, running=False, battery=None), "The alternator is not turning, so"),
         (replace(FLOW, feeder=Feeder.BOTH, battery=Current(Quantity(-5.0, "A"))), "the battery adds the rest, 5 A."),
+        (
+            replace(FLOW, feeder=Feeder.OUTSIDE, running=False, load=None),
+            "yet the battery is charged: power comes from",
+        ),
         (replace(FLOW, feeder=Feeder.UNKNOWN, bus=None), "Nothing recorded tells what feeds the bus."),
     ],
 )

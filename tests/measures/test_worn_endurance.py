@@ -16,7 +16,6 @@ from analyzer.measures.battery_life import (
     Share,
     condition_by_test,
     known_condition,
-    usual_condition,
     worn_condition,
 )
 from analyzer.measures.endurance import charge_left
@@ -153,7 +152,16 @@ def test_a_battery_that_gives_more_than_its_rating_is_taken_at_its_rating() -> N
 def test_an_old_test_no_longer_counts(months: float, counts: bool) -> None:
     found = made_test(80.0, months)
     assert (condition_by_test(found, TODAY) is not None) is counts
-    assert (known_condition(BatteryKnown(tested=found), None, TODAY) == usual_condition(None)) is not counts
+
+
+@pytest.mark.parametrize(("capacity", "months"), [(55.0, 11.9), (55.0, 12.1), (55.0, 40.0), (40.0, 12.1)])
+def test_a_low_test_is_no_better_battery_when_it_has_grown_old(capacity: float, months: float) -> None:
+    """What a battery has lost does not come back: an old test still bounds it."""
+    found = known_condition(BatteryKnown(tested=made_test(capacity, months)), None, TODAY)
+    share = capacity / 100.0
+    assert found.value <= share
+    assert found.low <= 0.95 * share - 0.02 * min(months, 12.0) + 1e-9
+    assert found.high <= 1.05 * share + 1e-9
 
 
 def test_a_test_that_lies_ahead_is_taken_as_of_today() -> None:
@@ -202,7 +210,7 @@ def test_a_tested_battery_lasts_what_the_plan_says_and_the_plan_says_more_than_w
         ),
         (
             BatteryKnown(tested=CapacityTest(datetime(2025, 3, 2), 80.0)),
-            "It is older than 12 months. A battery can be half worn before it shows: 50 to 100 %",
+            "It is older than 12 months. A battery can be half worn before it shows: 50 to 84 %",
         ),
     ],
 )

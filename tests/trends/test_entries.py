@@ -61,7 +61,7 @@ def test_a_capacity_test_is_kept_in_percent_of_rated(given, kept):
         ("battery_serviced", "400", "1 to 150"),
         ("battery_replaced", "good", "not 'good'"),
         ("battery_replaced", "nan", "not 'nan'"),
-        ("regulator_adjusted", "84", "battery_serviced or battery_replaced, not to regulator_adjusted"),
+        ("regulator_adjusted", "84", "battery serviced .*; this is voltage regulator adjusted"),
     ],
 )
 def test_a_capacity_that_cannot_be_is_refused(kind, given, said):

@@ -55,6 +55,7 @@ def test_what_is_found_without_a_clock_is_what_is_found_with_one():
     assert document["trends"]["regulated_voltage"] == {
         **dated["trends"]["regulated_voltage"],
         "changes": [one | {"start": None} for one in dated["trends"]["regulated_voltage"]["changes"]],
+        "forecasts": [one | {"start": None} for one in dated["trends"]["regulated_voltage"]["forecasts"]],
     }
     (finding,) = [one for one in document["findings"] if one["finding"] == "regulator_drift"]
     moments = ("start", "end", "raised_at", "lapsed_at", "lapsed_by")
