@@ -7,7 +7,7 @@ from typing import Any
 from dash import html
 
 from analyzer.measures.power_flow import Current, Feeder, PowerFlow
-from analyzer.reports.flow_words import NEXT_TO_NOTHING, current_label, current_words, flow_sentence, instruments
+from analyzer.reports.flow_words import current_label, current_words, flow_sentence, instruments, next_to_nothing
 from dashboards.attributes import aria
 from dashboards.parts import explained
 
@@ -84,7 +84,7 @@ def _wire(name: str, current: Current | None, forward: str, known_way: str | Non
     way = {"right": "left", "down": "up"}[forward]
     if current is None:
         looks: Any = ["unknown", *([known_way] if known_way else [])]
-    elif abs(current.amps.value) < NEXT_TO_NOTHING:
+    elif next_to_nothing(current):
         looks = ["still"]
     else:
         looks = [forward if current.amps.value > 0.0 else way]

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from analyzer.limits import limit_value
 from analyzer.measures.power_flow import BY_TAPER, Current, Feeder, PowerFlow
 
-#: Currents below this are nothing that a needle shows [A].
-NEXT_TO_NOTHING = 1.0
+
+def next_to_nothing(current: Current) -> bool:
+    """Whether a current is no more than a charged battery takes."""
+    return abs(current.amps.value) < limit_value("settled_most")
 
 
 def flow_sentence(flow: PowerFlow) -> str:
@@ -29,7 +32,7 @@ def flow_sentence(flow: PowerFlow) -> str:
 
 
 def _giving(battery: Current | None) -> str:
-    if battery is None or battery.amps.value > -NEXT_TO_NOTHING:
+    if battery is None or next_to_nothing(battery):
         return ""
     return f", {_about(battery)}{-battery.amps.value:.0f} A"
 
@@ -37,7 +40,7 @@ def _giving(battery: Current | None) -> str:
 def _charging(battery: Current | None) -> str:
     if battery is None:
         return "; what the battery takes is not recorded"
-    if abs(battery.amps.value) < NEXT_TO_NOTHING:
+    if next_to_nothing(battery):
         return f", and {_by_what(battery)}the battery takes next to nothing"
     if battery.amps.value < 0.0:
         return f", while the battery still gives {_about(battery)}{-battery.amps.value:.0f} A"

@@ -26,8 +26,6 @@ _AMMETER_TELLS = {
 _CARRIED = "the alternator carried the load"
 #: More stretches of the same kind than this are told in one sentence.
 TOLD_ONE_BY_ONE = 3
-#: A stretch is shown so long after its begin, when the needles have come to rest [s].
-SOON_S = 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +46,7 @@ class Sentence:
             return self.deepest_s
         clear = limit_value("moment_half") + 2.0 * step_s
         lasts = self.to_s - self.from_s
-        return self.from_s + (clear if lasts < clear else min(0.5 * lasts, SOON_S + clear))
+        return self.from_s + (clear if lasts < clear else min(0.5 * lasts, limit_value("moment_soon") + clear))
 
 
 def story(review: FlightReview) -> list[Sentence]:
