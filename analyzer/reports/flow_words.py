@@ -32,7 +32,7 @@ def flow_sentence(flow: PowerFlow) -> str:
 
 
 def _giving(battery: Current | None) -> str:
-    if battery is None or next_to_nothing(battery):
+    if battery is None or battery.amps.value > -limit_value("settled_most"):
         return ""
     return f", {_about(battery)}{-battery.amps.value:.0f} A"
 
