@@ -20,7 +20,7 @@ from dashboards.error_notices import tell
 from dashboards.guarding import LOOPBACK_ONLY, SCHEME, Names, add_guard, allow_scripts
 from dashboards.importing import Imports
 from dashboards.searching import Searches
-from dashboards.signing_in import COOKIE, SIGN_OUT, add_door, person_here, writes_here
+from dashboards.signing_in import COOKIE, PASSWORD, SIGN_OUT, add_door, person_here, writes_here
 from dashboards.staging import Staging
 from dashboards.uploads import add_receiver
 
@@ -197,7 +197,8 @@ def _signed_in() -> list[Any]:
     if COOKIE not in request.cookies:
         return []
     out = html.Form(html.Button("Sign out", className="show"), method="POST", action=SIGN_OUT)
-    return [html.Span(f"{person.name}, {person.role.word}"), out]
+    own = html.A(f"{person.name}, {person.role.word}", href=PASSWORD, title="Change password")
+    return [own, out]
 
 
 def _sign() -> html.Img:

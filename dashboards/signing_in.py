@@ -4,58 +4,26 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from html import escape
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import quote
 
 from flask import Flask, Response, g, redirect, request
 
-from analyzer.records.accounts import SESSION_S, AccountError, Door, WaitError
+from analyzer.records.accounts import SESSION_S, AccountError, Door, WaitError, change_password
 from analyzer.records.people import NOBODY, Person, Role, at_the_machine
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.reports.plainly import plainly
 from dashboards.below import whole
 from dashboards.guarding import SCHEME, SCRIPTS_OF_ALL, allow_scripts, sorry
+from dashboards.sign_in_forms import password_form, sign_in_form
 
 COOKIE = "taper_session"
-SIGN_IN, SIGN_OUT, OPEN = "/sign-in", "/sign-out", "/open"
+SIGN_IN, SIGN_OUT, OPEN, PASSWORD = "/sign-in", "/sign-out", "/open", "/password"
 #: What holds no data of anybody and the page to sign in needs.
 PUBLIC = (SIGN_IN, SIGN_OUT, OPEN)
 LONGEST_FIELD = 300
 NOT_SIGNED_IN = "You are not signed in, or your session has ended; sign in again."
-
-PAGE = """<!DOCTYPE html>
-<html lang="en">
-  <head>
-    <meta charset="utf-8">
-    <meta name="viewport" content="width=device-width, initial-scale=1">
-    <title>taper: sign in</title>
-    <link rel="icon" href="{sign}">
-    <link rel="stylesheet" href="{look}">
-    <script>{scheme}</script>
-  </head>
-  <body>
-    <header class="bar">
-      <span class="name"><img src="{sign}" alt="" width="30" height="22"> taper</span>
-    </header>
-    <main id="content">
-      <div class="page sign-in">
-        <h1>Sign in</h1>
-        {said}
-        <form method="post" action="{action}" class="section sign-in-form">
-          <label for="name">Name</label>
-          <input id="name" name="name" autocomplete="username" autocapitalize="none" required maxlength="64" autofocus>
-          <label for="password">Password</label>
-          <input id="password" name="password" type="password" autocomplete="current-password" required maxlength="256">
-          <button class="button">Sign in</button>
-        </form>
-        <p class="lead">No account? Ask whoever runs these pages.</p>
-      </div>
-    </main>
-  </body>
-</html>
-"""
 
 
 def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: bool) -> None:
@@ -89,6 +57,28 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
         except AccountError as problem:
             return _page(plainly(problem), 401)
         return _with_session(_away(_next()), session, SESSION_S)
+
+    @server.get(PASSWORD)
+    def ask_password() -> Response:
+        return _password_page("", 200) if _own_account(door) else _away("/")
+
+    @server.post(PASSWORD)
+    def change_own() -> Response:
+        name = _own_account(door)
+        if name is None:
+            return sorry(NOT_SIGNED_IN, 401)
+        old, new, again = (request.form.get(field, "")[:LONGEST_FIELD] for field in ("password", "new", "again"))
+        if new != again:
+            return _password_page("The new password was not typed alike twice.", 400)
+        try:
+            door.sign_in(name, old, request.remote_addr or "")
+            change_password(store().asked_by(person_here()), name, new)
+            session = door.sign_in(name, new, request.remote_addr or "")
+        except WaitError as problem:
+            return _password_page(plainly(problem), 429)
+        except (AccountError, RecordsError) as problem:
+            return _password_page(plainly(problem), 400)
+        return _with_session(_away("/"), session, SESSION_S)
 
     @server.post(SIGN_OUT)
     def sign_out() -> Response:
@@ -149,13 +139,21 @@ def _next() -> str:
     return asked if inside and not asked.startswith(PUBLIC) else "/"
 
 
+def _own_account(door: Door) -> str | None:
+    """The account that who asks is signed in to; None for a link that reads, and where nobody signs in."""
+    accounts = door.accounts()
+    user = accounts.user(person_here().name) if accounts and COOKIE in request.cookies else None
+    return user.name if user else None
+
+
 def _page(says: str, status: int) -> Response:
     allow_scripts(SCHEME)
-    said = f'<p class="said" role="alert">{escape(says)}</p>' if says else ""
-    action = escape(whole(f"{SIGN_IN}?next={quote(_next())}"))
-    look, sign = whole("/assets/look.css"), whole("/assets/sign.svg")
-    words = PAGE.format(scheme=SCHEME, said=said, action=action, look=look, sign=sign)
-    return Response(words, status, mimetype="text/html")
+    return Response(sign_in_form(says, SIGN_IN, _next()), status, mimetype="text/html")
+
+
+def _password_page(says: str, status: int) -> Response:
+    allow_scripts(SCHEME)
+    return Response(password_form(says, PASSWORD, person_here().name), status, mimetype="text/html")
 
 
 def _away(to: str) -> Response:

@@ -257,6 +257,57 @@ def test_signing_out_ends_a_session_for_whoever_has_it(locked: str) -> None:
     assert ask(locked, "/_dash-layout", Cookie=other).status == 200
 
 
+def change_own(address: str, cookie: str, old: str, new: str, again: str | None = None, **headers: str) -> Answer:
+    body = urlencode({"password": old, "new": new, "again": new if again is None else again}).encode()
+    told = {"Content_Type": "application/x-www-form-urlencoded", "Cookie": cookie, **headers}
+    return ask(address, "/password", "POST", body, **told)
+
+
+def test_people_change_their_own_password_with_the_old_one(locked: str, club: Path) -> None:
+    with open_records(club) as store:
+        add_user(store, "b.own", "reader", PASSWORD)
+    cookie, elsewhere = (session_of(sign_in(locked, "b.own")) for _ in range(2))
+    assert "Password of b.own" in ask(locked, "/password", Cookie=cookie).text
+    new = "other words entirely now"
+    for old, wanted, again, status, said in (
+        ("not the old one", new, None, 400, "Name or password is wrong"),
+        (PASSWORD, new, "typed otherwise", 400, "not typed alike twice"),
+        (PASSWORD, "b.own b.own b.own", None, 400, "guessed soon"),
+        (PASSWORD, "short", None, 400, "letters"),
+    ):
+        answer = change_own(locked, cookie, old, wanted, again)
+        assert (answer.status, said in answer.text) == (status, True), answer.text
+    assert change_own(locked, cookie, PASSWORD, new, Origin="http://evil.example").status == 403
+    done = change_own(locked, cookie, PASSWORD, new)
+    assert done.status == 303
+    assert ask(locked, "/_dash-layout", Cookie=session_of(done)).status == 200
+    assert ask(locked, "/_dash-layout", Cookie=elsewhere).status == 401, "other sessions end"
+    assert sign_in(locked, "b.own").status == 401
+    assert sign_in(locked, "b.own", new).status == 303
+    assert change_own(locked, "", PASSWORD, new).status in (303, 401), "nobody's password is changed for nobody"
+    assert sign_in(locked, "b.own", new).status == 303
+    with open_records(club) as store, store.reading() as connection:
+        last = next(one for one in kept_changes(connection) if one.what == "password changed")
+        assert (last.who, last.about) == ("b.own", "b.own")
+
+
+def test_what_is_typed_as_a_password_can_be_shown(locked: str, chromium: Any) -> None:
+    page = chromium.new_page()
+    page.goto(f"{locked}/sign-in")
+    field = page.get_by_label("Password", exact=True)
+    assert field.get_attribute("type") == "password"
+    page.get_by_label("Show what is typed").check()
+    assert field.get_attribute("type") == "text"
+    page.get_by_label("Show what is typed").uncheck()
+    assert field.get_attribute("type") == "password"
+    page.get_by_label("Name").fill("a.reader")
+    field.fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("link", name="a.reader, reader").click()
+    page.get_by_role("heading", name="Password of a.reader").wait_for()
+    page.close()
+
+
 def test_a_wrong_name_and_a_wrong_password_are_told_alike_and_others_cannot_sign_one_in(locked: str) -> None:
     wrong = [sign_in(locked, name, password) for name, password in (("a.reader", "not this one here"), ("nobody", "x"))]
     assert [one.status for one in wrong] == [401, 401]
