@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -15,7 +16,7 @@ CHECKS = (
     ["ruff", "check", "."],
     ["ruff", "format", "--check", "."],
     ["mypy"],
-    ["pytest", "--numprocesses", "auto"],
+    ["pytest", "--numprocesses", str((os.cpu_count() or 1) + 1)],  # one more, since tests of pages wait for a browser
 )
 
 
