@@ -34,6 +34,7 @@ class Preset:
     nominal_voltage: int
     floor: float | None  # essential load [A]
     basis: Mapping[str, str]  # where each comes from, a sentence
+    capacity_assumed: bool = False  # whether the rated capacity is a usual one and not this battery's
     shown: CapacityShown | None = None  # what this flight's stretch on battery alone shows of the capacity
 
 
@@ -76,6 +77,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         nominal_voltage=flight.nominal_voltage or 14,
         floor=flight.aircraft.essential_load,
         basis=basis,
+        capacity_assumed=flight.aircraft.battery_capacity is None,
         shown=shown,
     )
 
