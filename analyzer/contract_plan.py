@@ -36,11 +36,15 @@ class CapacityEntry(Struct, frozen=True):
 
 
 class FormEntry(Struct, frozen=True):
-    """What the load-analysis form comes to [min, A, Ah]; an estimate, and no finding of compliance."""
+    """What the load-analysis form comes to by the lower ends of what is known [min, A, Ah]; null ``met``: not known.
+
+    An estimate, and no finding of compliance.
+    """
 
     minutes: float
+    likely: float
     required: float
-    met: bool
+    met: bool | None
     normal: float
     cruise: float
     landing: float
@@ -91,6 +95,7 @@ def _form(plan: EndurancePlan) -> FormEntry | None:
         return None
     return FormEntry(
         minutes=round(form.minutes, 1),
+        likely=round(form.likely, 1),
         required=form.required,
         met=form.met,
         normal=round(form.normal, 2),

@@ -87,6 +87,7 @@ def _fixed(given: Preset) -> dict[str, Any]:
         "nominal": given.nominal_voltage,
         "floor": given.floor,
         "battery": given.battery,
+        "assumed": given.capacity if given.capacity_assumed else None,
         "known": {name: [one.value, one.low, one.high] for name, one in shares.items() if one is not None},
     }
 
@@ -166,6 +167,7 @@ def answer(
         or Share(*known["condition"]),
         battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
         nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
+        capacity_assumed=capacity == fixed["assumed"],
     )  # fmt: skip
     form = load_analysis(given, night, shed)
     rows = [(one.words, f"{one.load:.1f} A", *_words(one.lasts)) for one in plan(given, night, shed)]

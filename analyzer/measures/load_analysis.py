@@ -19,14 +19,16 @@ LANDING_LIGHT = "landing_light"
 
 @dataclass(frozen=True, slots=True)
 class LoadAnalysis:
-    """What the form comes to. An estimate, and no finding of compliance."""
+    """What the form comes to, by the lower ends of what is known. An estimate, and no finding of compliance."""
 
     minutes: float
+    likely: float  # minutes by the likely charge and condition instead
     normal: float  # [A] until the loss is noticed
     cruise: float  # [A] after shedding
     landing: float  # [A]
     charge: float  # that the form begins with [Ah]
     share: float  # of rated capacity that this is, before the cold
+    capacity_assumed: bool  # whether nobody knows the rated capacity
 
     @property
     def required(self) -> float:
@@ -34,9 +36,10 @@ class LoadAnalysis:
         return limit_value("form_required")
 
     @property
-    def met(self) -> bool:
-        """Whether this estimate reaches it."""
-        return self.minutes >= self.required
+    def met(self) -> bool | None:
+        """Whether this estimate reaches it; None where not enough is known to say."""
+        surely, likely = self.minutes >= self.required, self.likely >= self.required
+        return None if self.capacity_assumed or surely != likely else surely
 
 
 def form_minutes(charge: float, normal: float, cruise: float, landing: float) -> float:
@@ -62,7 +65,8 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     """Fill in the form from a plan; None where the load or the charge is not known.
 
     The battery has ``form_share`` of its rated capacity, or less where less is known of its condition or charge, and
-    less in the cold. The landing is flown at the normal load and with the landing light; nothing is shed for it.
+    less in the cold. What is known is its lower end: a battery may be half worn before it shows. The landing is flown
+    at the normal load and with the landing light; nothing is shed for it.
     """
     if given.load is None or given.load <= 0.0 or given.charge is None:
         return None
@@ -70,8 +74,18 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     normal = given.load + sum(amps[name] for name in night)
     cruise = load_after(given.load, [amps[name] for name in night], [amps[name] for name in shed], given.floor or 0.0)
     landing = normal + (0.0 if LANDING_LIGHT in night else amps[LANDING_LIGHT])
-    share = min(limit_value("form_share"), given.condition.value) * min(1.0, given.charge.value)
-    charge = share * given.capacity / max(1.0, temperature_factor(given.temperature))
-    if min(cruise, charge) <= 0.0:
+    share, likely = (
+        min(limit_value("form_share"), condition) * min(1.0, charge)
+        for condition, charge in (
+            (given.condition.low, given.charge.low),
+            (given.condition.value, given.charge.value),
+        )
+    )
+    rated = given.capacity / max(1.0, temperature_factor(given.temperature))
+    if min(cruise, likely * rated) <= 0.0:
         return None
-    return LoadAnalysis(form_minutes(charge, normal, cruise, landing), normal, cruise, landing, charge, share)
+    loads = (normal, cruise, landing)
+    return LoadAnalysis(
+        form_minutes(share * rated, *loads), form_minutes(likely * rated, *loads), *loads, share * rated, share,
+        given.capacity_assumed,
+    )  # fmt: skip

@@ -34,6 +34,7 @@ class Preset:
     nominal_voltage: int
     floor: float | None  # essential load [A]
     basis: Mapping[str, str]  # where each comes from, a sentence
+    capacity_assumed: bool = False  # whether the rated capacity is a usual one and not this battery's
     shown: CapacityShown | None = None  # what this flight's stretch on battery alone shows of the capacity
 
 
@@ -43,8 +44,9 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     battery = battery_kind(flight)
     charge, how = charge_share(flight, measures["resting_charge"])
     charge, left = charge_left(flight, charge, measures["offline_discharge"])
-    condition = known_condition(known, battery, today)
+    usual = condition = known_condition(known, battery, today)
     rated, shown = flight.limits["battery_capacity"], capacity_shown(flight)
+    assumed = flight.aircraft.battery_capacity is None
     if shown is not None and shown.capacity is not None:
         condition = _not_above(condition, shown.capacity, rated)
     basis = {
@@ -60,12 +62,11 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         basis["charge"] = f"Charge is not known: {unknown}. Enter it from a test."
     elif told := " ".join(f"{words[2].upper()}{words[3:]}." for words in (how, left) if words):
         basis["charge"] = told
-    if flight.aircraft.battery_capacity is None:
-        assumed = flight.limits["battery_capacity"]
-        basis["capacity"] = f"Rated capacity is not in the fleet file; {assumed:.0f} Ah is assumed."
-    basis["condition"] = condition_words(known, condition, today)
+    if assumed:
+        basis["capacity"] = f"Rated capacity is not in the fleet file; {rated:.0f} Ah is assumed."
+    basis["condition"] = condition_words(known, condition, today, run_down=condition != usual)
     if shown is not None:
-        basis["capacity_shown"] = shown_words(shown, rated)
+        basis["capacity_shown"] = shown_words(shown, rated, assumed)
     return Preset(
         load=load,
         capacity=rated,
@@ -76,8 +77,13 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         nominal_voltage=flight.nominal_voltage or 14,
         floor=flight.aircraft.essential_load,
         basis=basis,
+        capacity_assumed=assumed,
         shown=shown,
     )
+
+
+#: Why a condition is worse than the records know it.
+_RUN_DOWN = "this flight's stretch on battery alone showed less"
 
 
 def _not_above(condition: Share, capacity: Share, rated: float) -> Share:
@@ -86,35 +92,46 @@ def _not_above(condition: Share, capacity: Share, rated: float) -> Share:
     return Share(*(min(known, found / rated) for known, found in ends))
 
 
-def shown_words(shown: CapacityShown, rated: float) -> str:
-    """What a stretch on battery alone shows of the capacity, against the rated one [Ah], as a sentence."""
-    time = f"{shown.minutes:.0f} min without the alternator"
+def shown_words(shown: CapacityShown, rated: float, assumed: bool) -> str:
+    """What a stretch on battery alone shows of the capacity, against the rated one [Ah], as a sentence.
+
+    Against an assumed rated capacity no share says how worn a battery is: it may be a small one.
+    """
+    time, of_rated = f"{shown.minutes:.0f} min without the alternator", f"{rated:.0f} Ah"
+    if assumed:
+        of_rated = f"the assumed {of_rated}"
     if shown.capacity is None:
         share = 100.0 * shown.given / rated
         return (
-            f"Capacity: {time} took at least {shown.given:.1f} Ah, {share:.0f} % of {rated:.0f} Ah; the battery was "
+            f"Capacity: {time} took at least {shown.given:.1f} Ah, {share:.0f} % of {of_rated}; the battery was "
             "not run down, so how much more it holds is not known."
         )
     low, high = shown.capacity.low, shown.capacity.high
+    told = (
+        f"Capacity: {time} ran the battery down, which makes {low:.1f} to {high:.1f} Ah at the "
+        f"one-hour rate, {100.0 * low / rated:.0f} to {100.0 * high / rated:.0f} % of {of_rated}"
+    )
+    if assumed:
+        return f"{told}; how worn that makes it is not known without its rated capacity."
     end = limit_value("capacity_worn_most")
     stands = "below" if high < end * rated else "above" if low >= end * rated else "on either side of"
-    return (
-        f"Capacity: {time} ran the battery down, which makes {low:.1f} to {high:.1f} Ah at the "
-        f"one-hour rate, {100.0 * low / rated:.0f} to {100.0 * high / rated:.0f} % of {rated:.0f} Ah: {stands} the "
-        f"{100.0 * end:.0f} % at which a battery is usually replaced (common practice)."
-    )
+    return f"{told}: {stands} the {100.0 * end:.0f} % at which a battery is usually replaced (common practice)."
 
 
-def condition_words(known: BatteryKnown, condition: Share, today: datetime) -> str:
-    """Say what the condition rests on: a test, its age, and what the flights show."""
+def condition_words(known: BatteryKnown, condition: Share, today: datetime, run_down: bool) -> str:
+    """Say what the condition rests on: a test, its age, what the flights show, and what this one showed."""
     span = f"{100.0 * condition.low:.0f} to {100.0 * condition.high:.0f} % of rated capacity is assumed"
-    shown = "The battery shows wear" if known.worn else "A battery can be half worn before it shows"
+    seen = [words for words, true in (("the battery shows wear", known.worn), (_RUN_DOWN, run_down)) if true]
+    shown = " and ".join(seen) or "a battery can be half worn before it shows"
+    shown = shown[0].upper() + shown[1:]
     if known.tested is None:
         return f"{shown}: {span} until a capacity test says more."
     told = f"Capacity test of {day(known.tested.when)}: {known.tested.capacity:g} % of rated."
     if condition_by_test(known.tested, today) is None:
         months = limit_value("capacity_test_holds")
         return f"{told} It is older than {months:.0f} months. {shown}: {span} until it is tested again."
+    if run_down:
+        return f"{told} {shown}: {span} today."
     since = " The battery shows wear since." if known.worn else ""
     return f"{told}{since} {span[0].upper()}{span[1:]} today."
 

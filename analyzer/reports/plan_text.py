@@ -31,10 +31,21 @@ def plan_text(head: str, given: Preset, cases: Iterable[Case], form: LoadAnalysi
 
 def form_words(form: LoadAnalysis) -> str:
     """What the load-analysis form comes to, as sentences."""
-    met = "are met" if form.met else "are not met"
     return (
         f"Load-analysis form: {limit_value('form_noticed'):.0f} min at {form.normal:.1f} A, cruise at "
         f"{form.cruise:.1f} A, {limit_value('form_landing'):.0f} min of landing at {form.landing:.1f} A, from "
         f"{form.charge:.1f} Ah ({100.0 * form.share:.0f} % of rated, less in the cold): {int(form.minutes)} min. "
-        f"{form.required:.0f} min {met} by this estimate; it is no finding of compliance."
+        f"{met_words(form)}; it is no finding of compliance."
     )
+
+
+def met_words(form: LoadAnalysis) -> str:
+    """Whether the form reaches the time that is asked for, or why nobody can say."""
+    if form.met is not None:
+        return f"{form.required:.0f} min {'are' if form.met else 'are not'} met by this estimate"
+    because = (
+        "the rated capacity is assumed"
+        if form.capacity_assumed
+        else f"the likely charge and condition make {int(form.likely)} min"
+    )
+    return f"Not enough is known to say whether {form.required:.0f} min are met: {because}"

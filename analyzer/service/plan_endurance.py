@@ -73,7 +73,8 @@ def _with(found: Preset, given: Mapping[str, float]) -> Preset:
     basis = {name: words for name, words in found.basis.items() if name not in given}
     if given:
         basis["given"] = f"As given: {', '.join(given)}."
-    return replace(found, **said, basis=basis)
+    assumed = found.capacity_assumed and "capacity" not in given
+    return replace(found, **said, basis=basis, capacity_assumed=assumed)
 
 
 def _known(names: Iterable[str]) -> list[str]:

@@ -6,8 +6,9 @@ made again. It is that of the program as it is today, on what was known then.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
@@ -36,6 +37,10 @@ class _Then:
     trend: Trend
 
 
+#: What was known once so many flights carried the measure.
+_Known = Callable[[int], _Then]
+
+
 def forecast_record(tail: FollowedTail, kind: TrackedMeasure) -> ForecastRecord | None:
     """Make the earlier forecasts of a measure's limit anew, evenly over its flights; None where there were none.
 
@@ -46,16 +51,16 @@ def forecast_record(tail: FollowedTail, kind: TrackedMeasure) -> ForecastRecord 
     if series.n <= fewest:
         return None
     counts = np.unique(np.linspace(fewest, series.n, most + 1).astype(np.int64)).tolist()
-    known = [_as_of(tail, kind, count, resets) for count in counts]
+    known: _Known = cache(lambda count: _as_of(tail, kind, count, resets))
     ends = [*resets, series.n]
     made = []
-    for place, (then, count) in enumerate(zip(known, counts, strict=True)):
+    for place, count in enumerate(counts[:-1]):
+        then = known(count)
         ahead, now = then.trend.projection, then.trend.now
-        if ahead is None or ahead.past or now is None or now.limit is None or count == series.n:
+        if ahead is None or ahead.past or now is None or now.limit is None:
             continue
         until = next(end for end in ends if end >= count)
-        later = [one for one, own in zip(known[place + 1 :], counts[place + 1 :], strict=True) if own <= until]
-        came = _came(then.hours, now.level, now.limit, ahead, later)
+        came = _came(ahead, now.limit, known, [one for one in counts[place:] if one <= until])
         at = FlightAt(then.flight, tail.history.flights[then.flight].start)
         made.append(Forecast(at, ahead.likely, ahead.earliest, ahead.latest, came))
     return ForecastRecord(tuple(made)) if made else None
@@ -68,14 +73,37 @@ def _as_of(tail: FollowedTail, kind: TrackedMeasure, count: int, resets: list[in
     return _Then(int(series.flight[-1]), float(series.hours[-1]), trend_of(then, kind))
 
 
-def _came(begun: float, level: float, limit: float, ahead: Projection, later: list[_Then]) -> Came:
-    """What a forecast came to, by the levels that were known later: the limit came between two of these."""
-    towards, before = 1.0 if limit > level else -1.0, 0.0
-    for one in later:
-        flown = one.hours - begun
-        if one.trend.now is not None and towards * (one.trend.now.level - limit) >= 0.0:
-            if flown < ahead.earliest:
-                return Came.SOONER
-            return Came.LATER if before > ahead.latest else Came.HELD
-        before = flown
-    return Came.LATER if before > ahead.latest else Came.OPEN
+def _came(ahead: Projection, limit: float, known: _Known, looks: list[int]) -> Came:
+    """What a forecast came to, by the levels that were known at the looks; its own is the first of them.
+
+    The limit came between the last look before it and the first one past it. As long as an end of the forecast lies
+    between these two, what was known halfway is looked at as well.
+    """
+
+    def below(count: int) -> bool | None:
+        now = known(count).trend.now
+        return None if now is None else now.level < limit
+
+    def past(count: int) -> bool:
+        return below(count) not in (None, below(looks[0]))
+
+    def flown(count: int) -> float:
+        return known(count).hours - known(looks[0]).hours
+
+    after = next((count for count in looks if past(count)), None)
+    if after is None:
+        return _held_to(ahead, flown(looks[-1]), np.inf)
+    before = max(count for count in looks if count < after)
+    while (came := _held_to(ahead, flown(before), flown(after))) is Came.OPEN and after - before > 1:
+        halfway = (before + after) // 2
+        before, after = (before, halfway) if past(halfway) else (halfway, after)
+    return came
+
+
+def _held_to(ahead: Projection, before: float, after: float) -> Came:
+    """What a forecast came to whose limit came after more than ``before`` engine hours and by ``after`` [h]."""
+    if after < ahead.earliest:
+        return Came.SOONER
+    if before > ahead.latest:
+        return Came.LATER
+    return Came.HELD if before >= ahead.earliest and after <= ahead.latest else Came.OPEN

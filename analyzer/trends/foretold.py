@@ -14,7 +14,7 @@ class Came(StrEnum):
     HELD = "held"  # the limit came within its interval
     SOONER = "sooner"  # before the interval's early end
     LATER = "later"  # not by its late end, whether it came since or not
-    OPEN = "open"  # nothing can be said yet, or the work on it ended the wait
+    OPEN = "open"  # nothing can be said yet, work ended the wait, or nobody saw on which side of an end it came
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +37,3 @@ class ForecastRecord:
     def count(self, came: Came) -> int:
         """How many came to that."""
         return sum(one.came == came for one in self.forecasts)
-
-    @property
-    def decided(self) -> int:
-        """How many can be held to what came."""
-        return len(self.forecasts) - self.count(Came.OPEN)

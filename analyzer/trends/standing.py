@@ -70,7 +70,9 @@ def standing_of(history: History) -> Standing:
     days = sum(one.days for one in stands)
     lost, least, most = (sum(ends) / days for ends in zip(*((s.lost, s.least, s.most) for s in stands), strict=True))
     low = min(least, *(one.most / one.days for one in stands))
-    high = max(most, *(one.least / one.days for one in stands))
+    high = max(most, *(one.least / one.days for one in stands), *_unlike(stands))
+    if high <= 0.0:
+        return Standing(because="the battery was full behind every stand, as one on a charger is")
     if high - low > limit_value("stand_widest"):
         told = f"{counted(len(stands), 'stand')} over {days:.0f} days"
         return Standing(
@@ -93,6 +95,12 @@ def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
     full = limit_value("stand_full_least")
     lost = (full + 100.0) / 2.0 - rested.value
     return _Stand(days, max(0.0, lost), max(0.0, full - rested.high), 100.0 - rested.low)
+
+
+def _unlike(stands: list[_Stand]) -> list[float]:
+    """What the stands may have lost a day that lost more than another one can have [%]; none where all may be alike."""
+    alike = min(one.most / one.days for one in stands)
+    return [one.most / one.days for one in stands if one.least / one.days > alike]
 
 
 def _milliamperes(per_day: float, capacity: float) -> float:

@@ -25,7 +25,8 @@ from analyzer.trends.regression import scatter_of
 
 Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
 
-#: Time left that is tried, in times the flown time.
+#: Time left that is tried, in times the flown time. Points of a sum and no thresholds, so nothing for anybody to tune:
+#: twice as many, or half, move an end of the interval by about a hundredth.
 LEFT = np.geomspace(0.005, 30.0, 200)
 #: Shares of the flown time at which the ways are worked out; flights between two count to both.
 _NODES = np.linspace(0.0, 1.0, 49)
@@ -57,6 +58,9 @@ def _bent(begins: float, faster: float) -> Way:
     return Way("wear_bent", begins=begins, steady=1.0 / (1.0 + (faster - 1.0) * (1.0 - begins)))
 
 
+#: The net that is cast over the shapes of each kind. Not for tuning: how much a kind is believed is in the limits and
+#: is shared by its ways, so a way that is moved, added or taken out for one part shifts the belief in all of them.
+#: It is held as a whole to made wear whose end is known, of shapes that are not in it as well.
 WAYS: tuple[Way, ...] = (
     Way("wear_even"),
     *(Way("wear_quickening", power=power) for power in (1.2, 1.4, 1.6, 1.8, 2.0, 2.2, 2.4, 2.6, 3.0)),

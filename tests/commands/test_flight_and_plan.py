@@ -261,3 +261,19 @@ def test_a_plan_says_what_a_stretch_on_battery_alone_showed_of_the_capacity(
     text = " ".join(told(capsys, "plan", "N0LOST", "--records", kept).split())
     assert answer["basis"]["capacity_shown"] in text
     assert f"took at least {shown['at_least']:.1f} Ah" in text
+
+
+def test_a_plan_says_nothing_of_a_requirement_on_an_assumed_capacity(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_csv(simulate(healthy(1, 14, "battery")), tmp_path / "flown.csv", COMMA)
+    kept = str(tmp_path / "records")
+    assert main(["add", str(tmp_path / "flown.csv"), "--tail", "N0NONE", "--records", kept]) == 0
+    asked = ("plan", "N0NONE", "--load", "5", "--charge", "100", "--records", kept)
+    text = " ".join(told(capsys, *asked).split())
+    assert "Not enough is known to say whether 30 min are met: the rated capacity is assumed;" in text
+    form = json.loads(told(capsys, *asked, "--json"))["load_analysis"]
+    assert form["met"] is None
+    given = json.loads(told(capsys, *asked, "--capacity", "30", "--json"))["load_analysis"]
+    assert given["met"] is True
+    assert given["likely"] > given["minutes"] > 30.0

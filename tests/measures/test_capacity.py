@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from analyzer.aircraft import Aircraft, Battery
-from analyzer.measures.battery_life import BatteryKnown, Share
+from analyzer.measures.battery_life import BatteryKnown, CapacityTest, Share
 from analyzer.measures.capacity import CapacityShown, capacity_shown, run_down_capacity
 from analyzer.measures.planning import preset, shown_words
 from analyzer.review import FlightReview, review_log
@@ -22,13 +22,20 @@ TODAY = datetime(2026, 6, 1)
 
 
 def without_alternator(
-    seed: int, capacity: float, health: float = 1.0, battery: Battery | None = None, kind: str = "battery"
+    seed: int,
+    capacity: float,
+    health: float = 1.0,
+    battery: Battery | None = None,
+    kind: str = "battery",
+    listed: bool = True,
 ) -> FlightReview:
-    """A flight whose alternator is lost in cruise and stays away."""
+    """A flight whose alternator is lost in cruise and stays away; ``listed``: the fleet file has the capacity."""
     scenario = healthy(seed, 14, kind)
     scenario = replace(scenario, battery=replace(scenario.battery, capacity_ah=capacity, health=health))
     flown = simulate(scenario.with_fault(FieldOpen(from_s=scenario.times.cruise_s + 300.0)))
-    (review,) = review_log(as_log(flown), Aircraft(battery_capacity=capacity, battery=battery)).flights
+    (review,) = review_log(
+        as_log(flown), Aircraft(battery_capacity=capacity if listed else None, battery=battery)
+    ).flights
     return review
 
 
@@ -38,7 +45,7 @@ def test_a_battery_that_was_not_run_down_has_at_least_what_it_gave() -> None:
     assert shown.capacity is None
     assert shown.given == pytest.approx(review.measures["offline_discharge"].low, rel=0.01)
     assert 0.0 < shown.given < 34.0
-    words = shown_words(shown, 34.0)
+    words = shown_words(shown, 34.0, assumed=False)
     assert "at least 5.8 Ah, 17 % of 34 Ah" in words
     assert "not run down" in words
     assert preset(review.flight, review.measures, BatteryKnown(), TODAY).condition.high == 1.0
@@ -94,5 +101,54 @@ def test_what_does_not_tell_says_nothing() -> None:
 )
 def test_it_is_set_against_the_usual_end_of_service(low: float, high: float, stands: str) -> None:
     """80 % of 20 Ah is 16 Ah."""
-    words = shown_words(CapacityShown(50.0, 7.9, Share(low, low, high)), 20.0)
+    words = shown_words(CapacityShown(50.0, 7.9, Share(low, low, high)), 20.0, assumed=False)
     assert f"{5.0 * low:.0f} to {5.0 * high:.0f} % of 20 Ah: {stands} the 80 %" in words
+
+
+def test_an_assumed_capacity_tells_no_wear() -> None:
+    """A sound battery of 10 Ah is 40 % of 25 Ah that are assumed."""
+    words = shown_words(CapacityShown(50.0, 7.9, Share(9.0, 8.0, 10.0)), 25.0, assumed=True)
+    assert "32 to 40 % of the assumed 25 Ah; how worn that makes it is not known" in words
+    assert "replaced" not in words
+    assert "20 % of the assumed 40 Ah" in shown_words(CapacityShown(50.0, 8.0, None), 40.0, assumed=True)
+
+
+@pytest.mark.parametrize(("listed", "said"), [(False, "of the assumed"), (True, "usually replaced")])
+def test_a_plan_knows_whether_the_capacity_is_assumed(listed: bool, said: str) -> None:
+    review = without_alternator(3, 18.0, 0.5, listed=listed)
+    told = preset(review.flight, review.measures, BatteryKnown(), TODAY)
+    assert told.capacity_assumed is not listed
+    assert said in told.basis["capacity_shown"]
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        (BatteryKnown(), "This flight's stretch on battery alone showed less: {} until a capacity test says more."),
+        (
+            BatteryKnown(worn=True),
+            "The battery shows wear and this flight's stretch on battery alone showed less: {} until",
+        ),
+        (
+            BatteryKnown(tested=CapacityTest(datetime(2026, 3, 2), 95.0)),
+            "95 % of rated. This flight's stretch on battery alone showed less: {} today.",
+        ),
+        (
+            BatteryKnown(tested=CapacityTest(datetime(2025, 3, 2), 95.0)),
+            "months. This flight's stretch on battery alone showed less: {} until it is tested again.",
+        ),
+    ],
+    ids=["untested", "worn", "tested", "tested long ago"],
+)
+def test_what_was_shown_is_named_as_the_reason(known: BatteryKnown, said: str) -> None:
+    review = without_alternator(3, 28.0, 0.25)
+    told = preset(review.flight, review.measures, known, TODAY)
+    low, high = 100.0 * told.condition.low, 100.0 * told.condition.high
+    assert said.format(f"{low:.0f} to {high:.0f} % of rated capacity is assumed") in told.basis["condition"]
+
+
+def test_what_was_shown_is_no_reason_where_the_records_know_as_little() -> None:
+    """9 Ah shown of 18 are no worse than the 30 to 80 % of a battery that shows wear."""
+    review = without_alternator(3, 18.0, 0.5)
+    told = preset(review.flight, review.measures, BatteryKnown(worn=True), TODAY)
+    assert told.basis["condition"].startswith("The battery shows wear: 30 to 80 % of rated capacity is assumed")

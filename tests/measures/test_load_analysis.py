@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime, timedelta
 
 import pytest
 
-from analyzer.measures.battery_life import Share
-from analyzer.measures.load_analysis import form_minutes, load_analysis
+from analyzer.measures.battery_life import CapacityTest, Share, condition_by_test, usual_condition
+from analyzer.measures.load_analysis import LoadAnalysis, form_minutes, load_analysis
 from analyzer.measures.planning import Preset
 from analyzer.reports.plan_text import form_words
 
 GIVEN = Preset(
-    load=20.0, capacity=30.0, charge=Share(1.0, 0.9, 1.0), temperature=25.0, condition=Share(0.9, 0.5, 1.0),
+    load=20.0, capacity=30.0, charge=Share(1.0, 1.0, 1.0), temperature=25.0, condition=Share(0.9, 0.85, 1.0),
     battery=None, nominal_voltage=14, floor=None, basis={},
 )  # fmt: skip
 
@@ -38,7 +39,9 @@ def test_a_plan_fills_in_the_form_by_hand() -> None:
 def test_it_never_begins_with_more_than_is_known() -> None:
     for less in (
         replace(GIVEN, condition=Share(0.5, 0.3, 0.8)),
+        replace(GIVEN, condition=Share(0.9, 0.5, 1.0)),
         replace(GIVEN, charge=Share(0.6, 0.5, 0.7)),
+        replace(GIVEN, charge=Share(1.0, 0.9, 1.0)),
         replace(GIVEN, temperature=0.0),
     ):
         assert load_analysis(less).charge < load_analysis(GIVEN).charge
@@ -46,6 +49,50 @@ def test_it_never_begins_with_more_than_is_known() -> None:
         load_analysis(GIVEN).charge, abs=0.02
     )
     assert load_analysis(replace(GIVEN, condition=Share(1.0, 0.9, 1.0))).share == 0.8
+
+
+def test_the_lower_ends_are_what_counts_by_hand() -> None:
+    """24 Ah at 90 % (80 to 100) and 22 A: half worn 9.6 Ah or 576 A-min, after 110 at once 15.5 min of landing at 30 A.
+
+    By the likely 80 % of 90 % 17.28 Ah or 1036.8 A-min: less 110 and 300, 626.8 over 22 A.
+    """
+    untested = replace(GIVEN, load=22.0, capacity=24.0, charge=Share(0.9, 0.8, 1.0), condition=usual_condition(None))
+    form = load_analysis(untested)
+    assert (form.charge, form.share) == pytest.approx((9.6, 0.4), abs=0.02)
+    assert form.minutes == pytest.approx(15.0 + 166.0 / 22.0, abs=0.1)
+    assert form.likely == pytest.approx(15.0 + 626.8 / 22.0, abs=0.1)
+    assert form.met is None
+    assert "Not enough is known to say whether 30 min are met: the likely charge and condition make 43 min;" in (
+        form_words(form)
+    )
+
+
+def test_a_test_counts_for_less_as_it_ages() -> None:
+    """82 % less 5 % of itself and 2 % a month: 0.779 at once, 0.55 after 350 days; of 80 % charge at the least."""
+    today, given = datetime(2026, 6, 1), replace(GIVEN, load=22.0, capacity=24.0, charge=Share(0.9, 0.8, 1.0))
+    fresh, aged = (
+        load_analysis(replace(given, condition=condition_by_test(tested, today)))
+        for tested in (CapacityTest(today - timedelta(days=days), 82.0) for days in (0, 350))
+    )
+    assert fresh.share == pytest.approx(0.8 * 0.779)
+    assert fresh.met
+    assert aged.share == pytest.approx(0.8 * (0.779 - 0.02 * 350.0 / 30.4375), abs=1e-3)
+    assert aged.met is None
+
+
+def test_an_assumed_capacity_says_nothing_either_way() -> None:
+    for capacity in (30.0, 10.0):
+        form = load_analysis(replace(GIVEN, capacity=capacity, capacity_assumed=True))
+        assert form.met is None
+        assert "Not enough is known to say whether 30 min are met: the rated capacity is assumed;" in form_words(form)
+
+
+def test_the_worked_example_is_met_where_both_ends_are_known() -> None:
+    """Two aircraft equipment installation manuals: 0.75 of 35 Ah at 43.5, 34.0 and 48.1 A last 40.8 min; 30 are met."""
+    minutes = form_minutes(0.75 * 35.0, 43.5, 34.0, 48.1)
+    form = LoadAnalysis(minutes, minutes, 43.5, 34.0, 48.1, 0.75 * 35.0, 0.75, capacity_assumed=False)
+    assert form.minutes == pytest.approx(40.779, abs=1e-3)
+    assert form.met
 
 
 def test_night_counts_and_the_landing_light_once() -> None:
@@ -58,7 +105,7 @@ def test_words_say_that_it_is_an_estimate() -> None:
     words = form_words(load_analysis(GIVEN))
     assert "30 min are met by this estimate; it is no finding of compliance." in words
     small = load_analysis(replace(GIVEN, capacity=10.0))
-    assert not small.met
+    assert small.met is False
     assert f"{int(small.minutes)} min. 30 min are not met by this estimate" in form_words(small)
     assert load_analysis(replace(GIVEN, load=None)) is None
     assert load_analysis(replace(GIVEN, charge=None)) is None

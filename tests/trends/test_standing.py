@@ -75,14 +75,36 @@ def test_what_is_lost_lies_in_its_interval() -> None:
 
 
 def test_stands_that_differ_are_not_averaged_away() -> None:
-    """A switch left on once: 90 to 100 % down to 20 to 30 % in ten days, among stands that lose next to nothing."""
+    """A switch left on once: 90 to 100 % down to 61 to 71 % in a month, among stands that lose next to nothing."""
     usual = [(96.0, 90.0, 100.0)] * 4
     once = [FULL, *usual, (66.0, 61.0, 71.0)]
-    loss = standing_of(flown(once, [20.0, 20.0, 20.0, 20.0, 10.0])).loss
-    assert loss.high == pytest.approx(1.9)  # at least (90 - 71) / 10 that once
-    assert loss.low == pytest.approx(19.0 / 90.0)  # that loss alone, over all days
+    loss = standing_of(flown(once, [20.0, 20.0, 20.0, 20.0, 30.0])).loss
+    assert loss.high == pytest.approx(39.0 / 30.0)  # at most 100 - 61 that once
+    assert loss.low == pytest.approx(19.0 / 110.0)  # that loss alone, over all days
+    assert loss.weeks == pytest.approx((90.0 - 50.0) / 1.3 / 7.0)
     worse = standing_of(flown([*once[:-1], (25.0, 20.0, 30.0)], [20.0, 20.0, 20.0, 20.0, 10.0]))
-    assert worse.because == "anything from 0.5 to 6.0 % a day would fit 5 stands over 90 days; longer ones tell more"
+    assert worse.because == "anything from 0.5 to 8.0 % a day would fit 5 stands over 90 days; longer ones tell more"
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_stand_on_a_charger_does_not_make_another_look_small(turned: bool) -> None:
+    """2 to 5 % a day in ten days tells nothing by itself; 20 days on a charger beside it make it no surer."""
+    alone = standing_of(flown([FULL, (60.0, 50.0, 70.0)], [10.0]))
+    assert "anything from 2.0 to 5.0 % a day" in alone.because
+    ends, gaps = [FULL, (60.0, 50.0, 70.0)], [20.0, 10.0]
+    both = standing_of(flown([FULL, *(ends[::-1] if turned else ends)], gaps[::-1] if turned else gaps))
+    assert both.because == "anything from 0.5 to 5.0 % a day would fit 2 stands over 30 days; longer ones tell more"
+
+
+def test_stands_that_may_be_alike_add_up() -> None:
+    """0 to 0.5 and 0.4 to 2.4 % a day may be alike: no more than 34 points in 30 days."""
+    loss = standing_of(flown([FULL, FULL, (81.0, 76.0, 86.0)], [20.0, 10.0])).loss
+    assert loss.high == pytest.approx(34.0 / 30.0)
+
+
+def test_a_battery_that_is_always_full_is_on_a_charger() -> None:
+    """No loss at all would last for ever."""
+    assert "on a charger" in standing_of(flown([FULL, (100.0, 100.0, 100.0)], [20.0])).because
 
 
 def test_a_longer_stand_tells_more() -> None:

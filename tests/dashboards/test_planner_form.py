@@ -1,0 +1,31 @@
+"""The planner's page takes a capacity that nobody knows as assumed until another one is entered."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from dash._utils import to_json  # as the page is sent
+
+from analyzer.measures.battery_life import Share
+from analyzer.measures.planning import Preset
+from dashboards.planner import _fixed, answer
+
+GIVEN = Preset(
+    load=5.0, capacity=24.0, charge=Share(0.95, 0.9, 1.0), temperature=25.0, condition=Share(0.8, 0.5, 1.0),
+    battery=None, nominal_voltage=14, floor=None, basis={}, capacity_assumed=True,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("assumed", "capacity", "said"),
+    [
+        (True, 24.0, "Not enough is known to say whether 30 min are met: the rated capacity is assumed;"),
+        (True, 25.0, "30 min are met by this estimate;"),
+        (False, 24.0, "30 min are met by this estimate;"),
+    ],
+)
+def test_an_assumed_capacity_stays_assumed_until_another_is_entered(assumed: bool, capacity: float, said: str) -> None:
+    fixed = json.loads(to_json(_fixed(replace(GIVEN, capacity_assumed=assumed))))
+    assert said in to_json(answer(5.0, capacity, 95.0, 25.0, "", [], [], fixed))
