@@ -193,8 +193,10 @@ def test_an_alternator_that_swings_the_current_by_more_than_a_load_was_gone_and_
     assert _short_ones(trace, ~fast, found[:1], 14.0, limits)[0].kind == OFFLINE  # any is at its limit when it idles
 
 
-@pytest.mark.parametrize(("air", "times"), [(20.0, 1.0), (35.0, 1.0), (45.0, np.exp(0.6)), (float("nan"), 1.0)])
-def test_warmth_allows_a_sound_battery_more(air: float, times: float) -> None:
+@pytest.mark.parametrize(
+    ("air", "times"), [(20.0, 1.0), (35.0, 1.0), (45.0, np.exp(0.6)), (70.0, np.exp(0.6)), (float("nan"), 1.0)]
+)
+def test_warmth_allows_a_sound_battery_more_and_a_probe_in_the_sun_no_more_yet(air: float, times: float) -> None:
     flight = _review(21000002).flight
     warm = replace(
         flight, trace=flight.trace.with_channels(outside_air_temperature=np.full(flight.trace.time.size, air))
