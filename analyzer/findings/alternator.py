@@ -71,8 +71,9 @@ def _of_a_connection(flight: Flight, outage: AlternatorOutage) -> bool:
     dips = counted_dips(flight)
     inside = [dip for dip in dips if dip.first < outage.end and dip.end > outage.first]
     full = flight.limits["full_battery"]
-    shallow = sum(float(np.nanpercentile(flight.trace.bus_voltage[dip.first : dip.end], 75.0)) > full for dip in dips)
-    return any(dip.kind != UNTOLD or 3 * shallow > len(dips) for dip in inside)
+    part, times = limit_value("outage_level_short"), limit_value("shallow_one_in")
+    shallow = sum(float(np.nanpercentile(flight.trace.bus_voltage[dip.first : dip.end], part)) > full for dip in dips)
+    return any(dip.kind != UNTOLD or times * shallow > len(dips) for dip in inside)
 
 
 def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOutage]:

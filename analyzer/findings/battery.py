@@ -241,8 +241,10 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
 
 def _gassing(flight: Flight) -> float:
     """How many times as much a sound battery's settled current is in this warmth as at the reference."""
-    warm = max(0.0, flight.air_at_start - limit_value("gassing_from"))
-    return float(np.exp(limit_value("gassing_for_warmth") * warm)) if np.isfinite(warm) else 1.0
+    if not np.isfinite(flight.air_at_start):
+        return 1.0
+    warm = max(0.0, min(flight.air_at_start, limit_value("gassing_most")) - limit_value("gassing_from"))
+    return float(np.exp(limit_value("gassing_for_warmth") * warm))
 
 
 def _still_owed(flight: Flight, last: int) -> bool:

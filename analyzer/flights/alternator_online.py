@@ -270,7 +270,8 @@ def outages(
         outage_row = max([_outage_row(trace, first), *(row for row in restarts if row <= first)])
         before = run_up(trace, alternator_online, outage_row, end, limits)
         rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
-        kind = _kind(trace, first, end, rpm_sufficient, limits, rose=rose, running=running)
+        holds = _battery_holds(rest, limits, charged=not end <= alternator_on_row < trace.time.size)
+        kind = _kind(trace, first, end, rpm_sufficient, limits, holds, rose=rose, running=running)
         if kind == OFFLINE and not rose and _stays_lifted(trace, first, end, rest, limits):
             kind = LOW_RPM
         first = outage_row if kind == OFFLINE else first
@@ -552,7 +553,15 @@ def _may_idle(trace: Trace, first: int, end: int, fast_s: float, running: Mask) 
 
 
 def _kind(
-    trace: Trace, first: int, end: int, rpm_sufficient: Mask, limits: Limits, *, rose: bool, running: Mask
+    trace: Trace,
+    first: int,
+    end: int,
+    rpm_sufficient: Mask,
+    limits: Limits,
+    holds: BatteryHolds,
+    *,
+    rose: bool,
+    running: Mask,
 ) -> OutageKind:
     """Tell low engine speed from an alternator that gives nothing and from one that gives too little.
 
@@ -583,7 +592,7 @@ def _kind(
         takes = median(trace.battery_current[first:end][rows]) > limits["never_settles"]
         return LOW_RPM if takes else VOLTMETER_ONLY  # a low battery takes all that the alternator gives
     if trace.alternator_output is None:
-        return _kind_by_volts(trace, first, end, rpm_sufficient, rows, limits, rose=rose)
+        return _kind_by_volts(trace, first, end, rpm_sufficient, rows, limits, holds, rose=rose)
     output = median(trace.alternator_output[first:end][rows])
     if not output >= limit_value("output_smallest"):  # nothing, or not recorded
         return OFFLINE
@@ -594,7 +603,15 @@ def _kind(
 
 
 def _kind_by_volts(
-    trace: Trace, first: int, end: int, rpm_sufficient: Mask, rows: Mask, limits: Limits, *, rose: bool
+    trace: Trace,
+    first: int,
+    end: int,
+    rpm_sufficient: Mask,
+    rows: Mask,
+    limits: Limits,
+    holds: BatteryHolds,
+    *,
+    rose: bool,
 ) -> OutageKind:
     """The same where no output is recorded: a loss unless the bus itself says that a source still lifts it.
 
@@ -607,7 +624,7 @@ def _kind_by_volts(
     idled = not lately.all() or bool(slow.any() and not rpm_sufficient[min(first + 1, end - 1)])
     if idled and (_answers_throttle(trace, first, end, rows, limits) or _climbs(trace, first, end, limits)):
         return LOW_RPM
-    if not _stands_above_a_battery(trace, first, end, rows, limits):
+    if not _stands_above_a_battery(trace, first, end, rows, holds, limits):
         return OFFLINE
     return LOW_RPM if idled else VOLTMETER_ONLY
 
@@ -629,8 +646,34 @@ def _answers_throttle(trace: Trace, first: int, end: int, rows: Mask, limits: Li
     return bool(rises) and median(np.array(rises)) > limits["carrying_smallest_rise"]
 
 
-def _stands_above_a_battery(trace: Trace, first: int, end: int, rows: Mask, limits: Limits) -> bool:
-    """Whether a low bus stays above a full battery's rest and does not sag, as no battery does that gives the load.
+@dataclass(frozen=True, slots=True)
+class BatteryHolds:
+    """How high a battery may hold the bus [V] while it gives the load."""
+
+    rested: float
+    lastingly: float  # seen for long enough that it would have sagged
+    at_first: float  # with surface charge
+
+
+def _battery_holds(rest: float, limits: Limits, *, charged: bool) -> BatteryHolds:
+    """What a battery of that rest [V] holds; of one whose rest is unknown, NaN, what any battery does.
+
+    One that no alternator has ``charged`` since it rested holds no more than that.
+    """
+    full = limits["full_battery"]
+    known = bool(np.isfinite(rest))
+    most = max(rest, full) if known else limits["charging_for_sure"] if charged else full
+    if known and rest > limits["lithium_resting_low"]:
+        most = max(most, limits["lithium_full_battery"])  # it may be one, which hardly sags
+    if not charged or not known:
+        return BatteryHolds(most, most, most)
+    return BatteryHolds(most, most + limits["sag_least"], most + limits["carrying_smallest_rise"])
+
+
+def _stands_above_a_battery(
+    trace: Trace, first: int, end: int, rows: Mask, holds: BatteryHolds, limits: Limits
+) -> bool:
+    """Whether a low bus stays above what its battery ``holds`` and does not sag, as no battery does under the load.
 
     What lifts it is an alternator at its limit, or it is only the reading that is low. In one that lasts hardly a
     reading may lie lower; in a short one, where a contact falls in several steps, a part of it above says so.
@@ -639,13 +682,15 @@ def _stands_above_a_battery(trace: Trace, first: int, end: int, rows: Mask, limi
     shown = running_median(volts[np.isfinite(volts)], max(3, trace.rows_in(limit_value("outage_smoothed"))))
     if not shown.size:
         return False
-    lasts = trace.time[end - 1] - trace.time[first] > limit_value("connection_longest")
-    if not percentile(shown, 10.0 if lasts else 75.0) > limits["full_battery"]:
-        return False
     moves = np.diff(shown[1:-1])
-    steps = np.abs(moves) > max(3.0 * limits["sag_least"], 1.5 * trace.voltage_step)
+    steps = np.abs(moves) > max(limits["load_step_least"], limit_value("load_step_readings") * trace.voltage_step)
     sank = -float(moves[~steps].sum())
-    return sank < limits["sag_least"] + 0.4 * trace.voltage_step
+    lasts = trace.time[end - 1] - trace.time[first] > limit_value("connection_longest")
+    level = percentile(shown, limit_value("outage_level_lasting" if lasts else "outage_level_short"))
+    shows = limits["sag_least"] + trace.voltage_step  # of a sag, by then, or of a charge that goes on
+    would_sag = limits["battery_sinks"] * float(trace.seconds[first:end][rows].sum()) / 3600.0
+    least = holds.rested if sank < -shows else holds.lastingly if would_sag > shows else holds.at_first
+    return level > least and sank < limits["sag_least"] + limit_value("sag_readings") * trace.voltage_step
 
 
 def _gives(trace: Trace, outage: AlternatorOutage) -> bool:

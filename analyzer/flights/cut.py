@@ -23,7 +23,7 @@ from analyzer.flights.alternator_online import (
     without_shallow_falls,
 )
 from analyzer.flights.ammeter import sort_currents
-from analyzer.flights.battery_kind import battery_kind
+from analyzer.flights.battery_kind import BatteryKind, battery_kind
 from analyzer.flights.dips import find_dips
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
@@ -179,7 +179,7 @@ def _flight(
     lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
     at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
     ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
-    lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, rest, limits)
+    lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, rest, battery, limits)
     offsets += off
     if not offsets:
         offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, rpm_sufficient, limits))
@@ -249,6 +249,7 @@ def _reading_only(
     ohm: float | None,
     rpm_sufficient: Mask,
     rest: float,
+    battery: BatteryKind,
     limits: Limits,
 ) -> tuple[list[AlternatorOutage], Mask]:
     """Name the outages in which only the voltmeter reads low; and the rows of those that say so by themselves."""
@@ -258,7 +259,7 @@ def _reading_only(
         short = gap.kind == OUTPUT_LIMITED and odds(gap.evidence) < limit_value("odds_sure")
         doubtful = short and odds(gap.evidence) <= limit_value("odds_highest")
         alone = doubtful and reads_low(trace, gap.first, gap.end, rpm_sufficient, limits)
-        alone |= not gap.rose and stands_still_below(trace, gap.first, gap.end, rpm_sufficient, rest, limits)
+        alone |= not gap.rose and stands_still_below(trace, gap.first, gap.end, rpm_sufficient, rest, battery, limits)
         lasts = trace.time[gap.end - 1] - trace.time[gap.first] > limit_value("connection_longest")
         spare = lasts and odds(gap.evidence) < 0.0
         if alone or (gap.kind == VOLTMETER_ONLY and (spare or trace.battery_current is not None)):

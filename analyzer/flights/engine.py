@@ -168,13 +168,13 @@ def _crank_inside(trace: Trace, end: int, dips: NDArray[np.int64], rest: float, 
     A voltmeter that reads high shows a rest as high as a charge. It stands level until the starter pulls it down, far
     further than any contact or load, and the alternator then lifts it above that level.
     """
-    deep = dips[(dips < end) & (trace.bus_voltage[dips] < rest - 2.0 * limits["crank_dip"])]
+    deep = dips[(dips < end) & (trace.bus_voltage[dips] < rest - limits["crank_inside_dip"])]
     if not deep.size or deep[0] < 2:
         return 0
     before = trace.bus_voltage[: deep[0]]
     after = slice(deep[0], deep[0] + trace.rows_in(limit_value("late_alternator")))
     lifted = np.nanmax(running_median(trace.bus_voltage[after], trace.rows_in(limit_value("nominal_lasting"))))
-    level = middle_range(before[np.isfinite(before)], 90.0) < 0.5 * limits["offline_least_fall"]
+    level = middle_range(before[np.isfinite(before)], limit_value("rest_level_middle")) < limits["rest_level_most"]
     if not level or not lifted - median(before) > limits["offline_least_fall"]:
         return 0
     tries = deep[trace.time[deep] - trace.time[deep[0]] < limit_value("engine_pause")]

@@ -255,13 +255,17 @@ def reads_low(trace: Trace, first: int, end: int, rpm_sufficient: Mask, limits: 
     return spare and abs(move) < limits["path_steady"]
 
 
-def stands_still_below(trace: Trace, first: int, end: int, rpm_sufficient: Mask, rest: float, limits: Limits) -> bool:
+def stands_still_below(
+    trace: Trace, first: int, end: int, rpm_sufficient: Mask, rest: float, battery: BatteryKind, limits: Limits
+) -> bool:
     """Whether the bus stands still from row ``first`` to ``end`` at less than the battery rested at, ``rest`` [V].
 
     A bus that were so low would have the battery carry the aircraft, and sink. For logs in which no ammeter tells; a
-    coarse voltmeter shows it only over a long time.
+    coarse voltmeter shows it only over a long time. A lithium battery stands as still, and so does a charged lead-acid
+    one under a light load: only a bus lower than that tells, with a battery that is or is taken as lead-acid.
     """
-    if shown_current(trace) is not None or not np.isfinite(rest):
+    lead_acid = battery.chemistry in (Chemistry.LEAD_ACID, Chemistry.TAKEN_LEAD_ACID)
+    if not lead_acid or shown_current(trace) is not None or not np.isfinite(rest):
         return False
     rows = np.flatnonzero(rpm_sufficient[first:end] & np.isfinite(trace.bus_voltage[first:end])) + first
     if rows.size < limit_value("speed_fewest_rows"):
@@ -275,7 +279,8 @@ def stands_still_below(trace: Trace, first: int, end: int, rpm_sufficient: Mask,
     sank = float(volts[start : start + third].mean() - volts[stop - third : stop].mean())
     least = limits["battery_sinks"] * hours
     tells = least > max(limits["sag_least"], 0.5 * trace.voltage_step)
-    return bool(tells and sank < least / 3.0 and median(volts[start:stop]) < rest)
+    low = median(volts[start:stop]) < min(rest, limits["charged_stands"])
+    return bool(tells and low and sank < limit_value("stands_still_share") * least)
 
 
 def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tuple[int, int] | None:

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import polars as pl
 import pytest
 
+from analyzer.aircraft import Aircraft, Battery
 from analyzer.findings.battery import _gassing, _turning_seen
+from analyzer.findings.finding import FindingName, Severity
 from analyzer.findings.regulation import _around, _one_sided, _turns
 from analyzer.flights.alternator_online import (
     LOW_RPM,
@@ -15,21 +18,26 @@ from analyzer.flights.alternator_online import (
     OUTPUT_LIMITED,
     VOLTMETER_ONLY,
     AlternatorOutage,
+    OutageKind,
     _answers_throttle,
+    _battery_holds,
     _kind_by_volts,
     _short_ones,
     _stands_above_a_battery,
 )
+from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.dips import _before_losses, _silent, _sudden_drops
 from analyzer.flights.engine import _crank_inside
 from analyzer.flights.reading_faults import _battery_spent
 from analyzer.flights.trace import Trace
 from analyzer.flights.voltmeter import stands_still_below
 from analyzer.limits import Limits, limit_value
+from analyzer.logs.log import Log
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator.healthy import healthy
 from tests.benchmarks.drawn_flights import drawn
 from tests.flown import judged, names
+from tests.made import log_from
 
 ROWS = 3600
 SCALES = pytest.mark.parametrize("volts", [14, 28])
@@ -49,27 +57,57 @@ def _review(number: int, kind: str | None = None) -> FlightReview:
 
 @SCALES
 @pytest.mark.parametrize(
-    ("course", "above"),
+    ("course", "rest", "above"),
     [
-        (_course((12.9, 300)), True),  # stands still above any battery
-        (np.linspace(13.0, 12.75, 300), False),  # sags, if from high up: surface charge
-        (_course((12.4, 300)), False),
-        (_course((12.3, 150), (12.9, 150)), False),  # lost, and back at its limit
-        (_course((12.9, 20), (12.2, 10), (12.9, 10)), True),  # a contact that falls in steps
-        (np.linspace(13.0, 12.85, 40), False),  # a short loss sags as well
+        (_course((12.95, 300)), 12.4, True),  # stands still above any battery of that rest
+        (_course((12.85, 300)), 12.4, False),  # surface charge: five minutes show no sag
+        (_course((12.75, 1500)), 12.4, True),  # twenty-five do
+        (_course((12.65, 1500)), 12.4, False),
+        (_course((12.82, 1500)), 12.8, False),  # a sealed battery rests higher
+        (_course((12.88, 1500)), 12.8, True),
+        (_course((13.1, 1500)), 12.9, False),  # lithium rests so, half used up, and does not sag
+        (_course((13.4, 1500)), 12.9, True),
+        (_course((13.1, 1500)), np.nan, False),  # it may be any battery
+        (_course((13.2, 300)), np.nan, True),
+        (np.linspace(13.2, 12.95, 300), 12.4, False),  # sags, if from high up: surface charge
+        (np.linspace(12.9, 12.75, 3000), 12.4, False),
+        (np.linspace(12.68, 12.84, 300), 12.4, True),  # climbs as it is charged
+        (np.linspace(12.68, 12.84, 300), 12.9, False),
+        (_course((12.4, 300)), 12.4, False),
+        (_course((12.3, 150), (13.0, 150)), 12.4, False),  # lost, and back at its limit
+        (_course((13.0, 20), (12.2, 10), (13.0, 10)), 12.4, True),  # a contact that falls in steps
+        (np.linspace(13.1, 12.95, 40), 12.4, False),  # a short loss sags as well
     ],
 )
-def test_a_low_bus_is_a_loss_only_where_a_battery_could_stand(volts: int, course: np.ndarray, above: bool) -> None:
+def test_a_low_bus_is_a_loss_wherever_its_battery_could_stand(
+    volts: int, course: np.ndarray, rest: float, above: bool
+) -> None:
     scale = volts / 14.0
     rows = np.ones(course.size, dtype=np.bool_)
     trace = _trace(course * scale)
     limits = Limits(volts, {})
-    assert _stands_above_a_battery(trace, 0, course.size, rows, limits) == above
-    kind = _kind_by_volts(trace, 0, course.size, rows, rows, limits, rose=False)
-    assert kind == (VOLTMETER_ONLY if above else OFFLINE)
-    assert _kind_by_volts(trace, 0, course.size, rows, rows, limits, rose=True) == OFFLINE  # a surge says enough
-    metered = trace.with_channels(battery_current=np.full(course.size, -10.0))
-    assert _kind_by_volts(metered, 0, course.size, rows, rows, limits, rose=False) == OFFLINE
+    holds = _battery_holds(rest * scale, limits, charged=True)
+    assert _stands_above_a_battery(trace, 0, course.size, rows, holds, limits) == above
+
+    def kind(trace: Trace, *, rose: bool) -> OutageKind:
+        return _kind_by_volts(trace, 0, course.size, rows, rows, limits, holds, rose=rose)
+
+    assert kind(trace, rose=False) == (VOLTMETER_ONLY if above else OFFLINE)
+    assert kind(trace, rose=True) == OFFLINE  # a surge says enough
+    assert kind(trace.with_channels(battery_current=np.full(course.size, -10.0)), rose=False) == OFFLINE
+
+
+@SCALES
+@pytest.mark.parametrize(
+    ("charged", "level", "above"), [(False, 12.7, True), (False, 12.6, False), (True, 12.7, False)]
+)
+@pytest.mark.parametrize("rest", [12.4, np.nan])
+def test_before_the_alternator_takes_the_bus_no_surface_charge_holds_it(
+    volts: int, charged: bool, level: float, above: bool, rest: float
+) -> None:
+    scale, limits, rows = volts / 14.0, Limits(volts, {}), np.ones(300, dtype=np.bool_)
+    holds = _battery_holds(rest * scale, limits, charged=charged)
+    assert _stands_above_a_battery(_trace(np.full(300, level * scale)), 0, 300, rows, holds, limits) == above
 
 
 @SCALES
@@ -82,7 +120,9 @@ def test_a_bus_that_comes_up_with_the_throttle_has_a_source(volts: int, fast: fl
     rows[120:126] = False
     limits = Limits(volts, {})
     assert _answers_throttle(trace, 0, 300, rows, limits) == answers
-    assert _kind_by_volts(trace, 0, 300, quick, rows, limits, rose=False) == (LOW_RPM if answers else OFFLINE)
+    holds = _battery_holds(12.4 * scale, limits, charged=True)
+    kind = _kind_by_volts(trace, 0, 300, quick, rows, limits, holds, rose=False)
+    assert kind == (LOW_RPM if answers else OFFLINE)
 
 
 @SCALES
@@ -91,16 +131,73 @@ def test_a_bus_that_stands_still_below_the_rest_is_a_reading_and_one_that_sinks_
     limits = Limits(volts, {})
     still, sinking = np.full(ROWS, 11.7 * scale), np.linspace(11.8, 11.6, ROWS) * scale
 
-    def told(bus: np.ndarray, rest: float, rows: int = ROWS) -> bool:
-        return stands_still_below(_trace(bus), 0, rows, fast, rest * scale, limits)
+    def told(bus: np.ndarray, rest: float, rows: int = ROWS, of: Chemistry = Chemistry.TAKEN_LEAD_ACID) -> bool:
+        return stands_still_below(_trace(bus), 0, rows, fast, rest * scale, BatteryKind(of, ""), limits)
 
     assert told(still, 12.4)
     assert not told(still, 11.6)  # above its rest something may feed it
     assert not told(still, float("nan"))
     assert not told(still, 12.4, 600)  # ten minutes show no sinking
     assert not told(sinking, 12.4)
+    assert not told(still + 0.7 * scale, 12.6)  # a large charged battery under few loads
+    assert told(still, 12.4, of=Chemistry.LEAD_ACID)
+    for may_be_lithium in (Chemistry.LITHIUM, Chemistry.LOOKS_LITHIUM, Chemistry.NOT_PLAIN):
+        assert not told(still, 12.4, of=may_be_lithium)
     metered = _trace(still, battery_current=np.full(ROWS, -10.0))
-    assert not stands_still_below(metered, 0, ROWS, fast, 12.4 * scale, limits)
+    lead_acid = BatteryKind(Chemistry.LEAD_ACID, "")
+    assert not stands_still_below(metered, 0, ROWS, fast, 12.4 * scale, lead_acid, limits)
+
+
+def _lost_in_cruise(volts: int, rest: float, level: float, sinks: float, minutes: float) -> Log:
+    """A log of volts and engine speed: half an hour held, then ``minutes`` at power on the battery, then the landing.
+
+    ``rest`` and ``level`` [V] and ``sinks`` [V/h] as in a 14 V system; a row a second, readings of 0.01 V. With a rest
+    of NaN the log begins when the alternator has the bus.
+    """
+    lost = round(60 * minutes)
+    sinking = level - sinks / 3600.0 * np.arange(lost + 240)
+    bus = np.concatenate([np.full(120, rest), np.full(3, 10.4), np.full(1800, 14.2), sinking]) * volts / 14.0
+    rpm = _course((0.0, 120), (200.0, 3), (2400.0, 1800 + lost), (1000.0, 240))
+    bus += np.random.default_rng(5).normal(0.0, 0.004, bus.size)
+    shown = slice(0 if np.isfinite(rest) else 123, None)
+    bus, rpm = bus[shown], rpm[shown]
+    table = {"time_s": np.arange(bus.size, dtype=np.float64), "bus_voltage": bus.round(2), "engine_speed": rpm}
+    return log_from(pl.DataFrame(table))
+
+
+@SCALES
+@pytest.mark.parametrize(
+    ("battery", "rest", "level", "sinks", "minutes"),
+    [
+        (Battery.LITHIUM, 13.25, 13.2, 0.04, 30.0),  # its voltage hardly falls
+        (Battery.LITHIUM, 13.25, 13.2, 0.04, 45.0),
+        (Battery.LITHIUM, 13.3, 13.1, 0.0, 45.0),
+        (None, 13.2, 13.1, 0.02, 45.0),  # lithium of which nobody told
+        (None, 13.05, 13.12, 0.02, 45.0),  # and fuller than before the start
+        (None, 12.5, 12.85, 0.3, 3.0),  # sealed, charged since
+        (None, 12.7, 12.5, 0.045, 50.0),  # large, under few loads
+        (None, 12.6, 12.4, 0.03, 60.0),
+        (None, 12.9, 12.8, 0.15, 10.0),  # sealed, resting higher
+        (None, 12.9, 12.75, 0.15, 8.0),
+        (None, 12.9, 12.75, 0.3, 5.0),
+        (None, 13.0, 12.95, 0.1, 25.0),
+        (None, 12.65, 12.75, 0.15, 8.0),  # what is left of surface charge
+        (None, 12.65, 12.6, 0.15, 5.0),
+        (None, 12.4, 11.9, 0.3, 30.0),
+        (None, 12.65, 12.8, 0.3, 2.0),
+        (None, np.nan, 12.9, 0.15, 8.0),  # any battery, since no rest is recorded
+        (None, np.nan, 12.95, 0.04, 40.0),
+        (None, np.nan, 12.1, 0.04, 40.0),
+    ],
+)
+def test_a_total_loss_is_a_warning_whatever_its_battery_holds(
+    volts: int, battery: Battery | None, rest: float, level: float, sinks: float, minutes: float
+) -> None:
+    log = _lost_in_cruise(volts, rest, level, sinks, minutes)
+    findings = review_log(log, Aircraft(battery=battery)).flights[0].findings
+    told = {finding.name: finding.severity for finding in findings}
+    assert told.get(FindingName.ALTERNATOR_OFFLINE) == Severity.WARNING
+    assert FindingName.READING_FAULT not in told
 
 
 def test_a_bus_hunts_only_where_it_goes_to_and_fro_about_the_level_that_it_holds() -> None:
@@ -193,8 +290,10 @@ def test_an_alternator_that_swings_the_current_by_more_than_a_load_was_gone_and_
     assert _short_ones(trace, ~fast, found[:1], 14.0, limits)[0].kind == OFFLINE  # any is at its limit when it idles
 
 
-@pytest.mark.parametrize(("air", "times"), [(20.0, 1.0), (35.0, 1.0), (45.0, np.exp(0.6)), (float("nan"), 1.0)])
-def test_warmth_allows_a_sound_battery_more(air: float, times: float) -> None:
+@pytest.mark.parametrize(
+    ("air", "times"), [(20.0, 1.0), (35.0, 1.0), (45.0, np.exp(0.6)), (70.0, np.exp(0.6)), (float("nan"), 1.0)]
+)
+def test_warmth_allows_a_sound_battery_more_and_a_probe_in_the_sun_no_more_yet(air: float, times: float) -> None:
     flight = _review(21000002).flight
     warm = replace(
         flight, trace=flight.trace.with_channels(outside_air_temperature=np.full(flight.trace.time.size, air))
