@@ -38,6 +38,7 @@ from analyzer.records.kept import (
     flight_record,
     kept_history,
     kept_logs,
+    log_of_flight,
     tail_flights,
     tail_review,
     tail_reviews,
@@ -456,7 +457,7 @@ class Kept:
         except RecordsError:
             return None
         tail = record.tail
-        log = next(one for one in kept_logs(store, tail) if one.id == record.log_id)
+        log = log_of_flight(store, tail, record.log_id)
         beside = [one.id for one in tail_flights(store, tail)] if tail else []
         place = beside.index(number) if number in beside else None
         review = review_of(log)

@@ -212,6 +212,20 @@ def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
     return told
 
 
+def log_of_flight(store: Store, tail: str | None, log_id: int) -> KeptLog:
+    """Give the log that a flight of an aircraft lies in.
+
+    Raises
+    ------
+    RecordsError
+        When it was read anew or forgotten since the flight was looked up.
+    """
+    found = next((one for one in kept_logs(store, tail) if one.id == log_id), None)
+    if found is None:
+        raise RecordsError("The log of this flight was read anew just now; look it up once more.")
+    return found
+
+
 def flight_record(store: Store, flight_id: int) -> FlightRecord:
     """Give what one flight came to, with the log that it is of.
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from analyzer.records.flight_again import flight_named, judging_of, reviewed_again, same_flight
-from analyzer.records.kept import KeptFlight, fleet_kept, flight_record, kept_logs
+from analyzer.records.kept import KeptFlight, fleet_kept, flight_record, log_of_flight
 from analyzer.records.store import Store
 from analyzer.review import FlightReview, LogReview
 
@@ -32,6 +32,6 @@ def show_flight(store: Store, tail: str, moment: datetime | None = None, *, time
     """
     kept = flight_named(store, tail, moment, timed=timed)
     record, fleet = flight_record(store, kept.id), fleet_kept(store)
-    held = next(one for one in kept_logs(store, record.tail) if one.id == record.log_id)
+    held = log_of_flight(store, record.tail, record.log_id)
     log = reviewed_again(store, held, fleet, judging_of(store, held, fleet))
     return ShownFlight(kept, log, same_flight(log, record.result.from_s, record.result.to_s))

@@ -138,6 +138,8 @@ def main() -> int:
           f"most, {held[-1]:.0f} MB after; stopped in {stopped:.1f} s")  # fmt: skip
     for one in errors[:10]:
         print(one)
+    if "Traceback" in said:
+        print(said)
     return 1 if errors or "Traceback" in said else 0
 
 

@@ -284,3 +284,11 @@ def test_the_same_said_of_a_finding_again_on_the_same_day_is_kept_once(store: St
     assert [said("fixed"), said("confirmed")] == [3, 4]  # the latest differs
     monkeypatch.setattr(changing, "_now", lambda: "2031-01-01T00:00:00+00:00")
     assert said("confirmed") == 5
+
+
+def test_a_flight_whose_log_was_read_anew_meanwhile_is_said_to_be_so(store):
+    flight = kept.tail_flights(store, "N0011R")[0]
+    record = kept.flight_record(store, flight.id)
+    assert kept.log_of_flight(store, "N0011R", record.log_id).id == record.log_id
+    with pytest.raises(RecordsError, match="read anew just now"):
+        kept.log_of_flight(store, "N0011R", record.log_id + 1000)
