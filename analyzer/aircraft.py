@@ -134,12 +134,12 @@ RANGES = {
 #: What the ends of the band of regulated voltage may be [V], 14 V systems and 28 V systems together.
 BAND_RANGE = (10.0, 40.0)
 #: What may stand for each word of a fixed list.
-_WORDS: Mapping[str, tuple[str, ...]] = {
+WORDS: Mapping[str, tuple[str, ...]] = {
     "ammeter": AMMETERS,
     "battery": tuple(Battery),
     "source": tuple(Source),
 }
-_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *_WORDS, *RANGES)
+_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *WORDS, *RANGES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +207,7 @@ def _known(table: Mapping[str, Any], keys: tuple[str, ...], path: Path, where: s
 
 def _known_word(key: str, word: Any, path: Path, where: str) -> None:
     """Refuse a word that is none of the key's, and name the nearest that is."""
-    words = _WORDS[key]
+    words = WORDS[key]
     if word in words:
         return
     like = difflib.get_close_matches(str(word).lower().replace(" ", "_"), words, n=1, cutoff=0.4)
@@ -230,7 +230,7 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
         raise FleetFileError(f"{path}: nominal_voltage {where} must be 14 or 28 (V), not {table['nominal_voltage']!r}.")
     if "alternators" in table and (isinstance(table["alternators"], bool) or table["alternators"] not in ALTERNATORS):
         raise FleetFileError(f"{path}: alternators {where} must be 1 or 2, not {repr(table['alternators'])[:30]}.")
-    for key in _WORDS:
+    for key in WORDS:
         if key in table:
             _known_word(key, table[key], path, where)
     band = _band(table.get("regulated_voltage"), path, where)

@@ -260,10 +260,11 @@ def _battery_spent(trace: Trace, first: int, end: int, limits: Limits) -> bool:
     minute = volts[max(0, first - trace.rows_in(limit_value("spent_window"))) : first]
     if (volts[first:end] >= limit_value("bus_dead")).any():
         return False
-    if median(volts[end : end + 3]) < limits["resting_very_low"]:
+    few, part = int(limit_value("spent_readings")), limit_value("spent_was_low")
+    if median(volts[end : end + few]) < limits["resting_very_low"]:
         return True  # it comes back through volts that a meter's contact steps over
-    lowest = min(median(minute), median(minute[-3:]))
-    was_low = np.isfinite(minute).any() and percentile(finite_of(minute), 90.0) < limits["resting_low"]
+    lowest = min(median(minute), median(minute[-few:]))
+    was_low = np.isfinite(minute).any() and percentile(finite_of(minute), part) < limits["resting_low"]
     return bool(median(minute) < limits["resting_very_low"] or (was_low and lowest < limits["resting_very_low"]))
 
 

@@ -65,13 +65,13 @@ def condition_by_test(test: CapacityTest, today: datetime) -> Share | None:
     What may have been lost since widens it downwards only.
     """
     months = months_since(test, today)
-    return None if months > limit_value("capacity_test_holds") else _found_by(test, months)
+    return None if months > limit_value("capacity_test_holds") else _share_by_test(test, months)
 
 
-def _found_by(test: CapacityTest, months: float) -> Share:
+def _share_by_test(test: CapacityTest, months: float) -> Share:
     """What a test says so many months after it."""
     share, spread = test.capacity / 100.0, limit_value("capacity_test_spread")
-    least = max(0.01, share * (1.0 - spread) - months * limit_value("capacity_test_lost"))
+    least = max(0.01, share * (1.0 - spread) - months * limit_value("capacity_test_lost") / 100.0)
     return Share(min(share, 1.0), min(least, 1.0), min(share * (1.0 + spread), 1.0))
 
 
@@ -84,7 +84,7 @@ def known_condition(known: BatteryKnown, battery: Battery | None, today: datetim
     told = [worn_condition()] if known.worn else []
     if known.tested is not None:
         tested = condition_by_test(known.tested, today)
-        told += [tested] if tested else [_found_by(known.tested, limit_value("capacity_test_holds"))]
+        told += [tested] if tested else [_share_by_test(known.tested, limit_value("capacity_test_holds"))]
         told += [] if tested else [usual_condition(battery)]
     if not told:
         return usual_condition(battery)

@@ -8,14 +8,12 @@ from dataclasses import dataclass
 
 from analyzer.aircraft import (
     ALTERNATORS,
-    AMMETERS,
     BAND_RANGE,
     NOMINAL_VOLTAGES,
     RANGES,
+    WORDS,
     Aircraft,
-    Battery,
     Setting,
-    Source,
     tail_name,
 )
 from analyzer.records.correcting import keep_settings_of_tail
@@ -31,9 +29,7 @@ KEYS = (
 CHOICES: Mapping[str, tuple[str, ...]] = {
     "nominal_voltage": tuple(map(str, NOMINAL_VOLTAGES)),
     "alternators": tuple(map(str, ALTERNATORS)),
-    "ammeter": AMMETERS,
-    "battery": tuple(Battery),
-    "source": tuple(Source),
+    **WORDS,
 }
 
 
