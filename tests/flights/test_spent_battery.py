@@ -11,7 +11,7 @@ from analyzer.limits import Limits
 
 
 def spent(nominal: int, before: float, last: float, after: float, lifted: float = 0.0) -> bool:
-    """A reading a second: a minute before, its last three, ten of nothing, the rest; ``lifted`` is a share at charge."""
+    """A reading a second: a minute before, its last three, ten of nothing, more; ``lifted`` is a share at charge."""
     limits = Limits(nominal, {})
     minute = np.full(57, before * limits["resting_low"])
     minute[: int(57 * lifted)] = limits["regulated_low"]
