@@ -105,7 +105,8 @@ def _known(one: CapacityTestDue | BatteryAgeDue | BrushesDue) -> str:
     if one.low is not None:
         return (
             f"{one.low:g} % of rated in the last capacity test, {_since(one.since)}, is less than "
-            f"{limit_value('due_capacity_least'):g} %: its manual says whether the battery may stay in service."
+            f"{limit_value('due_capacity_least'):g} %. "
+            "Some manuals end a battery's service there, others at 80 %; its own decides."
         )
     if one.since is not None and one.since.origin is Origin.TESTED:
         return f"{_months('due_capacity_test')} after the last capacity test, {_since(one.since)}; its manual decides."

@@ -86,6 +86,14 @@ def due_list(
     check_tails(wanted, [one.tail for one in kept])
     chosen = [one for one in kept if not wanted or one.tail in wanted]
     results = tail_reviews(store, [one.tail for one in chosen], known, over)
+    items = due_items(store, now, chosen, results, known)
+    return DueList(now.replace(microsecond=0), tuple(one.tail for one in chosen), items)
+
+
+def due_items(
+    store: Store, now: datetime, chosen: Sequence[KeptTail], results: Sequence[TailResult], known: Fleet
+) -> tuple[Due, ...]:
+    """Give what falls due of aircraft whose results are at hand, one each; the most urgent first."""
     entries = sorted((one.entry for one in kept_entries(store)), key=lambda entry: entry.when)
     items: list[Due] = []
     with store.reading() as connection:
@@ -94,7 +102,7 @@ def due_list(
             rate = most_hours_a_week(connection, one, now)
             tail = _Tail(one, result, known.of(one.tail), own, now, rate)
             items += [_capacity_test(tail), _battery_age(tail), *_brushes(connection, tail), *_forecasts(tail)]
-    return DueList(now.replace(microsecond=0), tuple(one.tail for one in chosen), tuple(sorted(items, key=_urgency)))
+    return tuple(sorted(items, key=_urgency))
 
 
 def _urgency(one: Due) -> tuple[int, date, str, str]:
