@@ -152,7 +152,8 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
 
     Upwards any such reading counts that the bus does not ordinarily show (between two sags at idle it may
     come up for one row); downwards only one that a battery on the bus makes impossible, since
-    a smaller drop is what a loose connection does.
+    a smaller drop is what a loose connection does. Where no ammeter can answer, a surge of the bus itself looks alike
+    as long as it stays below what the overvoltage protection lets pass.
     """
     volts = trace.bus_voltage
     away = volts - running_median(volts, 9)
@@ -161,6 +162,8 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     running = volts[~excluded & np.isfinite(volts)]
     ordinary = percentile(running, limit_value("spike_ordinary")) if running.size else np.inf
     high = ((away > far) & (volts > ordinary + calm_within)) | (volts > limits["voltage_impossible_high"])
+    if all(getattr(trace, name) is None for name in CURRENTS):
+        high &= volts > limits["overvoltage"]
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < calm_within
     candidate = (high | low) & ~excluded
