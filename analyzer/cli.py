@@ -47,6 +47,7 @@ COMMANDS = {
     "flight": "show one kept flight: what was found, and what the meters did and why",
     "plan": "plan how long the battery lasts without the alternator, by day, by night, after shedding",
     "digest": "tell what is new, worse, fixed and soon to be done in the whole fleet since a date",
+    "due": "list what falls due of each aircraft and when, also as a calendar",
     "trend": "say what drifts or changes from flight to flight, and when it will matter",
     "squawk": "confirm or refute a pilot's report from the recordings",
     "entry": "keep what maintenance was done; trends start anew where it can change them",

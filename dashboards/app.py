@@ -38,6 +38,7 @@ PAGES = (
     "logs",
     "settings",
     "entries",
+    "due",
     "changes",
     "reference",
 )
@@ -48,6 +49,7 @@ IN_THE_BAR = (
     ("Squawk", "/squawk"),
     ("Import", BRING_IN),
     ("Maintenance log", "/entries"),
+    ("Due", "/due"),
     ("Reference", "/reference"),
 )
 ASSETS = Path(__file__).with_name("assets")

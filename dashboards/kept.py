@@ -65,6 +65,8 @@ from analyzer.review import FlightReview, LogReview
 from analyzer.service.assign_logs import Assigned, assign_logs
 from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
+from analyzer.service.due import due_list
+from analyzer.service.due_result import DueList
 from analyzer.service.periods import usual_since
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
@@ -421,6 +423,12 @@ class Kept:
         begins = None if since is None else min(since, now)
         work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
+
+    def due(self, tail: str | None) -> DueList:
+        """What falls due of an aircraft, or of all, as of now."""
+        now, wanted = datetime.now(), [tail] if tail else []
+        work = partial(due_list, self.store(), now, wanted, self.fleet_file())
+        return self._once.get(("due", tail, now.date(), self.marks()), work)
 
     def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], WorkVerdict]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""

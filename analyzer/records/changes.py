@@ -11,7 +11,7 @@ import contextlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -33,6 +33,7 @@ MOST_BESIDE = 1_000_000_000
 _TABLES = {
     "entries": ("maintenance entry", ("tail", "when", "kind", "words", "capacity"), "id"),
     "dispositions": ("disposition", ("tail", "finding", "at", "verdict", "who", "words", "entry_id"), "id"),
+    "told": ("message", ("recipient", "tail", "key", "at"), "recipient"),
     "logs": ("log", ("source", "hash", "tail", "tail_from", "rows", "starts", "columns", "original_kept"), "id"),
 }
 #: What of a log people change; all else of it is worked out.
@@ -60,19 +61,23 @@ def prepare(raw: sqlite3.Connection, person: Person) -> None:
 
     The triggers are the connection's own and gone with it; nothing is written through one without them.
     """
-    if raw.execute("SELECT 1 FROM sqlite_master WHERE name = 'changes'").fetchone() is None:
+    there = {name for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if changes.name not in there:
         return
     now = datetime.now(UTC).isoformat(timespec="seconds")
     told = {"at": now, "who": person.name, "role": person.role.word, "by": person.by}
     raw.create_function("taper_told", 1, told.__getitem__)
     raw.create_function("taper_seal", -1, lambda *values: seal(*values), deterministic=True)
     raw.execute("PRAGMA temp_store = MEMORY")
-    for statement in _statements():
+    for statement in _statements(there):
         raw.execute(statement)
 
 
-def _statements() -> Iterator[str]:
+def _statements(there: Collection[str]) -> Iterator[str]:
+    """One trigger an event, of the tables that are there: an older database is brought forward by a writer too."""
     for table, (what, kept, about) in _TABLES.items():
+        if table not in there:
+            continue
         new, old = (_object(kept, row) for row in ("NEW", "OLD"))
         yield _trigger(table, "INSERT", f"{what} added", f"NEW.{about}", "NEW.tail", "NULL", new)
         yield _trigger(table, "DELETE", f"{what} removed", f"OLD.{about}", "OLD.tail", old, "NULL")

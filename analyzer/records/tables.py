@@ -25,7 +25,7 @@ from sqlalchemy import (
 from analyzer.records.older import keep_results_as_types
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 8
+SCHEMA = 9
 
 metadata = MetaData()
 
@@ -149,6 +149,17 @@ pending_deletes = Table(
     Column("hash", String(64), primary_key=True),  # of a log that was forgotten while its files are still there
 )
 
+told = Table(
+    "told",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("recipient", String(32), nullable=False),  # by the name that people gave, never by an address
+    Column("tail", String(16)),
+    Column("key", Text, nullable=False),  # of what was told: see ``service/news.py``
+    Column("at", String(32), nullable=False),  # ISO 8601, UTC
+)
+Index("told_once", told.c.recipient, told.c.key, unique=True)
+
 changes = Table(
     "changes",
     metadata,
@@ -225,6 +236,11 @@ def _add_capacity(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE entries ADD COLUMN capacity FLOAT")
 
 
+def _add_told(connection: Connection) -> None:
+    """Version 8 sent no messages."""
+    told.create(connection)
+
+
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
@@ -234,4 +250,5 @@ STEPS: dict[int, Callable[[Connection], None]] = {
     5: keep_results_as_types,
     6: _add_changes,
     7: _add_capacity,
+    8: _add_told,
 }

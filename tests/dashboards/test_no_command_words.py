@@ -71,7 +71,7 @@ PAGES = (
     "/", "/?days=30", "/digest", "/digest?since=2026-05-01", "/aircraft/N058LF", "/aircraft/N0NONE", "/flight/1",
     "/flight/999999", "/squawk", "/squawk?tail=N037LF&words=low+volt+light+came+on", "/squawk?tail=N037LF&words=blue",
     "/bring-in", "/logs", "/logs?tail=N012LF", "/settings?tail=N012LF", "/entries", "/changes", "/reference",
-    "/reference#slow_recharge", "/nowhere", "/sign-in",
+    "/due", "/due?tail=N012LF", "/reference#slow_recharge", "/nowhere", "/sign-in",
 )  # fmt: skip
 
 
