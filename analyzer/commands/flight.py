@@ -12,6 +12,7 @@ from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
 if TYPE_CHECKING:
+    from analyzer.measures.alternator_quit import AlternatorQuits
     from analyzer.records.store import Store
     from analyzer.review import FlightReview, LogReview
     from analyzer.service.show_flight import ShownFlight
@@ -21,6 +22,7 @@ EPILOG = """\
   taper flight N047KT 2026-03-29            the flight of a day
   taper flight N047KT "29 Mar 2026 16:04"   where the day has several
   taper flight N047KT --lesson              with where the power goes at each step, and why
+  taper flight N047KT --quit-at 25          what would follow if the alternator quit at its 25th minute
   taper flight N047KT last --full           every measure, cause and reason, and why the meters do that"""
 
 
@@ -29,8 +31,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_flight_arguments(parser)
     parser.add_argument("--full", action="store_true", help="every measure, cause and reason, and why meters do that")
     parser.add_argument("--lesson", action="store_true", help="where the power goes at each step of the story, and why")
+    _add_quit_arguments(parser)
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_records_argument(parser)
+
+
+def _add_quit_arguments(parser: argparse.ArgumentParser) -> None:
+    """The arguments of what would follow if the alternator quit."""
+    quits = "with --quit-at: "
+    parser.add_argument("--quit-at", type=float, metavar="MIN", help="if the alternator quit so long into the flight")
+    parser.add_argument("--night", metavar="LOADS", help=f"{quits}loads added for the night; the usual ones, or none")
+    parser.add_argument("--shed", metavar="LOADS", default="", help=f"{quits}loads switched off after it")
+    parser.add_argument("--master-off", type=float, default=0.0, metavar="MIN", help=f"{quits}master off so long")
 
 
 def add_flight_arguments(parser: argparse.ArgumentParser) -> None:
@@ -44,17 +56,32 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.aircraft import FleetFileError
     from analyzer.records.flight_again import NoSuchFlightError
     from analyzer.records.problems import RecordsError
+    from analyzer.service.plan_endurance import PlanError
     from analyzer.trends.entries import EntriesError
 
     try:
         with open_named(arguments) as store:
             shown = asked_flight(arguments, store)
-    except (EntriesError, NoSuchFlightError, FleetFileError) as problem:
+            said = _asked_quit(arguments, store, shown)
+    except (EntriesError, NoSuchFlightError, FleetFileError, PlanError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
-    _show(shown.log, shown.review, arguments)
+    _show(shown.log, shown.review, said, arguments)
     return READ
+
+
+def _asked_quit(arguments: argparse.Namespace, store: Store, shown: ShownFlight) -> AlternatorQuits | None:
+    """What would follow if the alternator quit, where it was asked for."""
+    if arguments.quit_at is None:
+        return None
+    from analyzer.service.plan_endurance import named
+    from analyzer.service.quit_alternator import quit_alternator
+
+    night = None if arguments.night is None else named(arguments.night)
+    return quit_alternator(
+        store, shown, arguments.quit_at, datetime.now(), night, named(arguments.shed), arguments.master_off
+    )
 
 
 def asked_flight(arguments: argparse.Namespace, store: Store) -> ShownFlight:
@@ -80,12 +107,13 @@ def asked_flight(arguments: argparse.Namespace, store: Store) -> ShownFlight:
     return show_flight(store, arguments.tail, moment, timed=timed)
 
 
-def _show(log: LogReview, review: FlightReview, arguments: argparse.Namespace) -> None:
+def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, arguments: argparse.Namespace) -> None:
     from dataclasses import asdict, replace
 
     from analyzer.contract import log_entry, written
     from analyzer.measures.power_flow import power_flow
     from analyzer.reports.flight_text import short_log_text
+    from analyzer.reports.quit_text import quit_text
     from analyzer.reports.story import story
     from analyzer.reports.story_text import story_text
     from analyzer.reports.text import Style, cautions, log_text
@@ -99,13 +127,14 @@ def _show(log: LogReview, review: FlightReview, arguments: argparse.Namespace) -
             "contract": 1,
             "log": json.loads(written(log_entry(result))),
             "story": [asdict(one) | {"flow": asdict(flow)} for one, flow in zip(told, flows, strict=True)],
-        }
+        } | ({} if said is None else {"alternator_quits": asdict(said)})
         sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
         return
     style = Style.of(sys.stdout)
     sys.stdout.write((log_text if arguments.full else short_log_text)(result, style) + "\n")
     sys.stdout.write(
         story_text(told, result.flights[0].clock, style, why=arguments.full, flows=flows if arguments.lesson else ())
+        + ("" if said is None else "\n" + quit_text(said, result.flights[0].clock(said.at_s), style))
         + "\n"
         + cautions(style)
     )

@@ -277,3 +277,19 @@ def test_a_plan_says_nothing_of_a_requirement_on_an_assumed_capacity(
     given = json.loads(told(capsys, *asked, "--capacity", "30", "--json"))["load_analysis"]
     assert given["met"] is True
     assert given["likely"] > given["minutes"] > 30.0
+
+
+def test_the_alternator_is_taken_to_quit_at_the_minute_asked_for(
+    records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ("flight", "N037LF", "2026-04-26", "--records", records, "--quit-at")
+    text = told(capsys, *asked, "25", "--night", "strobes", "--master-off", "10")
+    assert "If the alternator quit at 13:45:0" in text
+    assert "master off for 10 min of the way" in text
+    said = json.loads(told(capsys, *asked, "25", "--night", "none", "--json"))["alternator_quits"]
+    assert said["at_s"] == pytest.approx(1500.0, abs=3.0)
+    assert [one["words"] for one in said["cases"]] == ["As flown"]
+    assert f"plan on {said['cases'][0]['lasts']['low']:.0f} min" in text
+    assert "is not in it" in told(capsys, *asked, "900", status=2)
+    assert "is no load of the list; did you mean 'strobes'" in told(capsys, *asked, "9", "--shed", "strobe", status=2)
+    assert "not -1" in told(capsys, *asked, "9", "--master-off=-1", status=2)
