@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 
 if TYPE_CHECKING:
     from analyzer.measures.alternator_quit import AlternatorQuits
     from analyzer.records.store import Store
+    from analyzer.reports.sheets.document import Sheet
     from analyzer.review import FlightReview, LogReview
     from analyzer.service.show_flight import ShownFlight
 
@@ -22,6 +24,7 @@ EPILOG = """\
   taper flight N047KT 2026-03-29            the flight of a day
   taper flight N047KT "29 Mar 2026 16:04"   where the day has several
   taper flight N047KT --lesson              with where the power goes at each step, and why
+  taper flight N047KT --handout lesson.pdf  the lesson to print: a page of questions, a page of answers
   taper flight N047KT --quit-at 25          what would follow if the alternator quit at its 25th minute
   taper flight N047KT last --full           every measure, cause and reason, and why the meters do that"""
 
@@ -32,6 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--full", action="store_true", help="every measure, cause and reason, and why meters do that")
     parser.add_argument("--lesson", action="store_true", help="where the power goes at each step of the story, and why")
     _add_quit_arguments(parser)
+    add_sheet_arguments(parser, "--handout", "write the lesson as a handout: questions, then their answers")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_records_argument(parser)
 
@@ -59,16 +63,31 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.service.plan_endurance import PlanError
     from analyzer.trends.entries import EntriesError
 
+    if fault := sheet_in_the_way(arguments):
+        return usage(fault)
     try:
         with open_named(arguments) as store:
             shown = asked_flight(arguments, store)
             said = _asked_quit(arguments, store, shown)
+            handout = _asked_handout(arguments, store, shown)
     except (EntriesError, NoSuchFlightError, FleetFileError, PlanError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
     _show(shown.log, shown.review, said, arguments)
-    return READ
+    fault = None if handout is None else write_asked_sheet(arguments, handout)
+    return usage(fault) if fault else READ
+
+
+def _asked_handout(arguments: argparse.Namespace, store: Store, shown: ShownFlight) -> Sheet | None:
+    """The handout, where it was asked for."""
+    if arguments.sheet is None:
+        return None
+    from analyzer.records.flight_again import battery_known
+    from analyzer.reports.sheets.handout_sheet import handout_sheet
+
+    now = datetime.now()
+    return handout_sheet(shown.kept.tail, shown.review, battery_known(store, shown.kept.tail, shown.log, now), now)
 
 
 def _asked_quit(arguments: argparse.Namespace, store: Store, shown: ShownFlight) -> AlternatorQuits | None:

@@ -115,7 +115,7 @@ def _load(flight: Flight, measures: Mapping[str, Measure], flow: PowerFlow) -> t
     if not told:
         return _without_meter(flight, measures)
     largest = max(told, key=lambda one: one.value)
-    load = Share(largest.value, min(one.low for one in told), max(one.high for one in told))
+    load = Share(largest.value, told[0].low, max(one.high for one in told))
     if largest is usual:
         return load, f"Load: the flight's steady load of {load.value:.0f} A; what is on later may differ."
     assumed = ", worked out and not recorded" if flow.load is None or flow.load.basis else ""

@@ -92,7 +92,12 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
                 html.Div(
                     [
                         section("The flight's electrical story", _story(review, told), name="flight-story"),
-                        section("Where the power goes", *_lesson(review, told, query), name="flight-lesson"),
+                        section(
+                            "Where the power goes",
+                            *_lesson(review, told, query),
+                            sheet_links(f"handout/{flight_id}", words="Handout with answers"),
+                            name="flight-lesson",
+                        ),
                     ],
                     className="stack",
                 ),

@@ -76,3 +76,11 @@ def test_what_follows_if_the_alternator_quit_goes_with_the_step_and_the_planner(
     page.keyboard.press("Control+a")
     page.keyboard.type("0")
     shown.get_by_text("master off for 15 min").wait_for(state="detached")
+
+
+def test_the_handout_is_linked_from_the_lesson(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/1")
+    link = page.get_by_role("link", name="Handout with answers").get_attribute("href")
+    sheet = visit(f"{pages}{link}")
+    sheet.get_by_text("Answers", exact=True).wait_for()
+    assert "A low-voltage light (13.0 V) is" in sheet.locator("main").inner_text()
