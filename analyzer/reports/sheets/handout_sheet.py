@@ -34,6 +34,7 @@ def handout_sheet(tail: str | None, review: FlightReview, known: BatteryKnown, t
     asked: list[Part] = [
         Paragraph("Read the chart at each number and answer. Name: ______________________    Date: ____________"),
         Drawing(picture, "What the meters recorded; each number is a step below."),
+        Heading("Questions"),
     ]
     answers: list[Part] = [NewPage(), Heading("Answers")]
     for number, step in enumerate(steps, 1):
