@@ -46,6 +46,7 @@ COMMANDS = {
     "fleet": "show every kept aircraft, the one in most need first",
     "flight": "show one kept flight: what was found, and what the meters did and why",
     "plan": "plan how long the battery lasts without the alternator, by day, by night, after shedding",
+    "alarms": "suggest limits for a recorder's alarms from an aircraft's own flights, and whether they warn in time",
     "digest": "tell what is new, worse, fixed and soon to be done in the whole fleet since a date",
     "trend": "say what drifts or changes from flight to flight, and when it will matter",
     "squawk": "confirm or refute a pilot's report from the recordings",
