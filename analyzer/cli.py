@@ -45,6 +45,7 @@ COMMANDS = {
     "add": "read, review and keep logs, so that trends and the fleet can be followed",
     "fleet": "show every kept aircraft, the one in most need first",
     "flight": "show one kept flight: what was found, and what the meters did and why",
+    "compare": "hold two kept flights, of one aircraft or of two, against each other",
     "plan": "plan how long the battery lasts without the alternator, by day, by night, after shedding",
     "alarms": "suggest limits for a recorder's alarms from an aircraft's own flights, and whether they warn in time",
     "digest": "tell what is new, worse, fixed and soon to be done in the whole fleet since a date",

@@ -402,6 +402,10 @@ class Kept:
             kept_dispositions(store, tail),
         )
 
+    def flights_of(self, tail: str) -> Sequence[FlightRow]:
+        """The kept flights of an aircraft, in order."""
+        return tail_flights(self.store(), tail)
+
     def own_meters(self, tail: str, patience_s: float) -> OwnMeters | None:
         """What an aircraft's own flights say of its alarms' limits; None when no flight of it is kept.
 

@@ -113,17 +113,22 @@ def asked_flight(arguments: argparse.Namespace, store: Store) -> ShownFlight:
     RecordsError
         When its log is damaged.
     """
+    return named_flight(store, arguments.tail, arguments.when)
+
+
+def named_flight(store: Store, tail: str, when: str) -> ShownFlight:
+    """A tail's kept flight of a date as a person writes it, or its "last"; otherwise as ``asked_flight``."""
     from analyzer.service.show_flight import show_flight
     from analyzer.trends.dates import date_named
     from analyzer.trends.entries import EntriesError
 
     moment, timed = None, False
-    if arguments.when.strip().lower() != "last":
+    if when.strip().lower() != "last":
         try:
-            moment, timed = date_named(arguments.when, datetime.now())
+            moment, timed = date_named(when, datetime.now())
         except ValueError as problem:
             raise EntriesError(str(problem)) from None
-    return show_flight(store, arguments.tail, moment, timed=timed)
+    return show_flight(store, tail, moment, timed=timed)
 
 
 def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, arguments: argparse.Namespace) -> None:

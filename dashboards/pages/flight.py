@@ -134,6 +134,8 @@ def _where(kept: KeptFlight) -> html.Div:
         for words, flight_id in (("‹ flight before", kept.before), ("flight after ›", kept.after))
         if flight_id is not None
     ]
+    other = kept.before or kept.after or kept.tail or ""
+    beside.append(dcc.Link("Compare", href=f"/compare?a={other}&b={kept.id}"))
     tail = (kept.tail, f"/aircraft/{kept.tail}") if kept.tail else ("Unknown aircraft", None)
     return html.Div(
         [crumbs(("Fleet", "/"), tail, ("Flight", None)), html.Div(beside, className="beside")], className="where"

@@ -293,3 +293,14 @@ def test_the_alternator_is_taken_to_quit_at_the_minute_asked_for(
     assert "is not in it" in told(capsys, *asked, "900", status=2)
     assert "is no load of the list; did you mean 'strobes'" in told(capsys, *asked, "9", "--shed", "strobe", status=2)
     assert "not -1" in told(capsys, *asked, "9", "--master-off=-1", status=2)
+
+
+def test_two_kept_flights_are_held_against_each_other(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    call = ("compare", "N037LF@2026-04-26", "n037lf", "--records", records)
+    text = told(capsys, *call)
+    assert text.startswith("N037LF 2026-04-26 13:20  beside  N037LF 2026-05-03 11:05")
+    document = json.loads(told(capsys, *call, "--json"))
+    differs = [one["name"] for one in document["measures"] if one["differs"]]
+    assert "offline_time" in differs
+    assert text.count("; differs") == len(differs)
+    assert "no flight of N099ZZ is kept" in told(capsys, "compare", "N099ZZ", "N037LF", "--records", records, status=2)
