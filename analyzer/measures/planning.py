@@ -50,7 +50,6 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     load, source = observed_load(flight, measures["bus_load"])
     battery = battery_kind(flight)
     charge, how = charge_share(flight, measures["resting_charge"])
-    charge, left = charge_left(flight, charge, measures["offline_discharge"])
     usual = condition = known_condition(known, battery, today)
     rated, shown = flight.limits["battery_capacity"], capacity_shown(flight)
     assumed = flight.aircraft.battery_capacity is None
@@ -59,6 +58,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         run_down.append(RunDown(flight.start, shown.capacity))
     for one in run_down:
         condition = _not_above(condition, one.capacity, rated)
+    charge, left = charge_left(flight, charge, measures["offline_discharge"], condition)
     basis = {
         "load": f"Load: {source.removeprefix('at ')}."
         if load is not None

@@ -308,3 +308,30 @@ def test_a_flight_that_ran_the_battery_down_counts_in_every_plan_until_a_test(
     for more in ((), (day,)):
         told_since = json.loads(told(capsys, *asked[:2], *more, *asked[2:]))["basis"]
         assert "showed less" not in told_since["condition"], more
+
+
+def test_the_alternator_is_taken_to_quit_at_the_minute_asked_for(
+    records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ("flight", "N037LF", "2026-04-26", "--records", records, "--quit-at")
+    text = told(capsys, *asked, "25", "--night", "strobes", "--master-off", "10")
+    assert "If the alternator quit at 13:45:0" in text
+    assert "master off for 10 min of the way" in text
+    said = json.loads(told(capsys, *asked, "25", "--night", "none", "--json"))["alternator_quits"]
+    assert said["at_s"] == pytest.approx(1500.0, abs=3.0)
+    assert [one["words"] for one in said["cases"]] == ["As flown"]
+    assert f"plan on {said['cases'][0]['lasts']['low']:.0f} min" in text
+    assert "is not in it" in told(capsys, *asked, "900", status=2)
+    assert "is no load of the list; did you mean 'strobes'" in told(capsys, *asked, "9", "--shed", "strobe", status=2)
+    assert "not -1" in told(capsys, *asked, "9", "--master-off=-1", status=2)
+
+
+def test_two_kept_flights_are_held_against_each_other(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    call = ("compare", "N037LF@2026-04-26", "n037lf", "--records", records)
+    text = told(capsys, *call)
+    assert text.startswith("N037LF 2026-04-26 13:20  beside  N037LF 2026-05-03 11:05")
+    document = json.loads(told(capsys, *call, "--json"))
+    differs = [one["name"] for one in document["measures"] if one["differs"]]
+    assert "offline_time" in differs
+    assert text.count("; differs") == len(differs)
+    assert "no flight of N099ZZ is kept" in told(capsys, "compare", "N099ZZ", "N037LF", "--records", records, status=2)

@@ -1,0 +1,54 @@
+"""``taper alarms``: limits for a recorder's alarms from the aircraft's own flights."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from dataclasses import asdict
+from datetime import datetime
+
+from analyzer.commands.logs import READ, usage
+from analyzer.commands.records import add_records_argument, open_named, unusable
+
+EPILOG = """\
+  taper alarms N047KT          low voltage, high voltage, discharge: a limit each, and its false alarms
+  taper alarms N047KT --json   the same for a script
+
+Each recorded loss of the alternator is told with when the low-voltage light and the alarms would have come. The
+manuals of aircraft and recorder go first."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Arguments of the subcommand."""
+    parser.add_argument("tail", metavar="TAIL", help="whose")
+    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    add_records_argument(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Show them; the exit status."""
+    from analyzer.aircraft import FleetFileError
+    from analyzer.records.problems import RecordsError
+    from analyzer.service.own_meters import meters_asked, own_meters
+
+    try:
+        with open_named(arguments) as store:
+            own = own_meters(meters_asked(store, arguments.tail))
+    except FleetFileError as problem:
+        return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)
+    if not own.flights and not own.unread:
+        return usage(f"no flight of {own.tail} is kept")
+    if arguments.json:
+        document = {"contract": 1} | asdict(own)
+        sys.stdout.write(
+            json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False, default=datetime.isoformat) + "\n"
+        )
+        return READ
+    from analyzer.reports.alarm_text import alarm_text
+    from analyzer.reports.text import Style
+
+    sys.stdout.write(alarm_text(own, Style.of(sys.stdout)))
+    return READ
