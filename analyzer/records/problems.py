@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 
 def shown(text: str) -> str:
     """A text out of a damaged file, as it may stand in a sentence."""
     return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
+def not_writable(folder: Path) -> str:
+    """That a folder of records, or the database that belongs to it, is read-only to this account."""
+    return (
+        f"The records' folder {folder} cannot be written to; nothing was changed. Correct its permissions, "
+        "or name another folder with --records."
+    )
+
+
 class RecordsError(Exception):
     """The records cannot be used; the message says what is wrong, where, and what to do."""
+
+
+class NoRecordsError(RecordsError):
+    """There are no records yet."""
 
 
 class DamagedError(RecordsError):

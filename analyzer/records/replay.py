@@ -104,7 +104,7 @@ def kept_readings(
         )
         .join(flights, flights.c.log_id == logs.c.id)
         .where(flights.c.tail == tail.upper())
-        .order_by(logs.c.starts, logs.c.id, flights.c.number)
+        .order_by(logs.c.starts.nulls_first(), logs.c.id, flights.c.number)
     )  # fmt: skip
     first = since.isoformat() if since else ""
     last = until.isoformat() if until else "~"

@@ -70,12 +70,11 @@ def own_meters(asked: MetersAsked) -> OwnMeters:
         except RecordsError as problem:
             unread.append(str(problem))
             continue
-        for reference, review in replayed:
-            start = datetime.fromisoformat(reference["start"]) if reference["start"] else None
-            flights.append(MeteredFlight(reference["id"], start))
-            counts = asked.since is None or (start is not None and start >= asked.since)
-            records.append(meter_record(review.flight, sound=counts and not review.findings))
-            bound.append(review.flight.limits)
+        for one in replayed:
+            flights.append(MeteredFlight(one.id, one.start))
+            counts = asked.since is None or (one.start is not None and one.start >= asked.since)
+            records.append(meter_record(one.review.flight, sound=counts and not one.review.findings))
+            bound.append(one.review.flight.limits)
     alarms = _alarms(records, bound, asked.aircraft) if records else None
     return OwnMeters(asked.tail, tuple(flights), alarms, asked.since, tuple(unread))
 
