@@ -23,9 +23,9 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     """Charging current after start decays too slowly, and the discharge before it does not explain it.
 
     Innocent: a long wait with radios on, many cranks, a battery that was low to begin with (that is its own
-    finding), cold, an alternator at its limit, idling or losses of the alternator that draw on the battery again
-    and again before it has come back. A current that never settles is another finding, and one that settles in
-    time is none however it got there.
+    finding), cold, an alternator at its limit, a regulator that holds too little, idling or losses of the alternator
+    that draw on the battery again and again before it has come back. A current that never settles is another finding,
+    and one that settles in time is none however it got there.
     """
     settling = measures["recharge_settling_time"]
     if flight.battery.is_lithium:
@@ -50,9 +50,11 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
+    bus = measures["regulated_voltage"].high
+    held_low = bus is not None and bus < flight.limits["regulated_low"]  # any battery comes back slowly on so little
     short = any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
     explained = drawn / flight.limits["slow_explained_by"]
-    if low_battery or short or (explained > 1.0 and held * low <= limit * (1.0 + explained)):
+    if low_battery or short or held_low or (explained > 1.0 and held * low <= limit * (1.0 + explained)):
         return []
     if unseen and _put_back(measures) > flight.limits["unseen_discharge"]:
         return []  # what goes in had come out before
@@ -230,7 +232,8 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         "limit": Quantity(round(limit, 2), "A"),
         "after_min": quantity.minutes(carried_min, 0),
     }
-    course = f"rising from {early:.1f} to {late:.1f} A" if rises else "no longer falling"
+    course = f"from {early:.1f} to {late:.1f} A"
+    course = f"rising {course}" if rises else f"falling {course}" if falling else "no longer falling"
     says = (
         f"Battery still charging at {settled.value:.1f} A after {carried_min:.0f} min, {course}; "
         f"a sound battery takes less than {limit:.1f} A by then."

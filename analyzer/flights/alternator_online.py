@@ -273,7 +273,7 @@ def outages(
         holds = _battery_holds(rest, limits, charged=not end <= alternator_on_row < trace.time.size)
         kind = _kind(trace, first, end, rpm_sufficient, limits, holds, rose=rose, running=running)
         if kind == OFFLINE and not rose and _stays_lifted(trace, first, end, rest, limits):
-            kind = LOW_RPM
+            kind = LOW_RPM if _idled(trace, first, end, rpm_sufficient) else VOLTMETER_ONLY
         first = outage_row if kind == OFFLINE else first
         silent = _silent_row(trace, first, end, rpm_sufficient) if kind == OFFLINE else first
         lasts = trace.time[end - 1] - trace.time[silent]
@@ -659,14 +659,19 @@ def _kind_by_volts(
     """
     if trace.battery_current is not None or rose:
         return OFFLINE
-    slow = ~rpm_sufficient[first:end]
-    lately = rpm_sufficient[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
-    idled = not lately.all() or bool(slow.any() and not rpm_sufficient[min(first + 1, end - 1)])
+    idled = _idled(trace, first, end, rpm_sufficient)
     if idled and (_answers_throttle(trace, first, end, rows, limits) or _climbs(trace, first, end, limits)):
         return LOW_RPM
     if not _stands_above_a_battery(trace, first, end, rows, holds, limits):
         return OFFLINE
     return LOW_RPM if idled else VOLTMETER_ONLY
+
+
+def _idled(trace: Trace, first: int, end: int, rpm_sufficient: Mask) -> bool:
+    """Whether the engine turned slowly as the bus fell at row ``first``, or within the minute before."""
+    slow = ~rpm_sufficient[first:end]
+    lately = rpm_sufficient[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
+    return not lately.all() or bool(slow.any() and not rpm_sufficient[min(first + 1, end - 1)])
 
 
 def _answers_throttle(trace: Trace, first: int, end: int, rows: Mask, limits: Limits) -> bool:

@@ -326,6 +326,8 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
             continue
         if not (lively if volts else _lively_beside(held, trace, usable, (first, end))):
             break
+        if not volts and _at_limit(readings, trace, first, end):
+            continue
         outside[first:end] = False
         changes = int((outside & ~same).sum())
         if changes < limit_value("stuck_changes_elsewhere"):
@@ -338,6 +340,16 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
             return [(max(0, start - 1), stop) for start, stop in [*stuck, (first, end)]]
         stuck.append((first, end))
     return []
+
+
+def _at_limit(readings: Floats, trace: Trace, first: int, end: int) -> bool:
+    """Whether a current stands still at its highest while the bus climbs: a source that gives all it has does that."""
+    highest = median(readings[first:end]) >= limit_value("at_limit_share") * percentile(
+        finite_of(readings), limit_value("output_highest")
+    )
+    third = max(1, (end - first) // 3)
+    climbed = median(trace.bus_voltage[end - third : end]) - median(trace.bus_voltage[first : first + third])
+    return bool(highest and climbed > limit_value("limit_climb_steps") * trace.voltage_step)
 
 
 def _values_a_minute(held: Floats, trace: Trace) -> float:

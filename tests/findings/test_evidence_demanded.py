@@ -345,6 +345,12 @@ def test_a_lone_reading_under_the_starter_may_be_its_first_instant() -> None:
         (25000408, set()),  # a contact only drops; a battery that is off lets the bus go both ways
         (21000145, set()),  # an hour of radios explains fourteen minutes
         (21000663, {"output_short"}),  # what an idling alternator gives is none to spare
+        (28000051, set()),  # a coarse voltmeter that toggles by one step follows no load
+        (28001176, set()),  # a battery that answers each step by a little answers
+        (27000058, {"regulator_hunting"}),
+        (28000500, set()),  # an output that stands still at its highest while the bus climbs is at its limit
+        (28000535, set()),  # flashes until the bus has come up from idling
+        (28001054, {"regulator_low"}),  # on 12.9 V any battery comes back slowly
         (27001759, {"alternator_offline"}),  # its own ammeter shows nothing, however the battery comes back
         (27001939, {"output_short"}),  # a battery 10 Ah short that takes nothing stands on a low bus
         (27000943, {"alternator_offline"}),  # a bus that was never held says nothing of the way to the meter

@@ -5,11 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
+import numpy as np
 import pytest
 
-from analyzer.findings.battery import discharge_before, low_resting_voltage, slow_recharge, weak_cranking
+from analyzer.findings.battery import (
+    discharge_before,
+    low_resting_voltage,
+    recharge_never_settles,
+    slow_recharge,
+    weak_cranking,
+)
 from analyzer.findings.finding import Finding
-from analyzer.findings.regulation import regulator_level
+from analyzer.findings.regulation import _moved_by_load, regulator_level
+from analyzer.findings.signs import _of_the_air
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure
 from analyzer.review import FlightReview
@@ -144,3 +152,51 @@ def test_a_starter_that_turns_for_too_long_is_told_by_the_least_that_it_can_have
     assert one.signs["tried_often"]
     assert "4 tries" in one.says
     assert weak_cranking(review.flight, unsure) == []
+
+
+@SYSTEMS
+def test_a_current_never_settles_by_the_least_that_it_can_be(volts: Volts) -> None:
+    scenario = FAULTY["never_settles"](5, volts, "battery")
+    review = judged(simulate(replace(scenario, plan=replace(scenario.plan, outside_c=15.0))))
+    limit, far = Limits(volts, {})["never_settles"], Limits(volts, {})["never_settles_far"]
+
+    def found(value: float, low: float) -> list[Finding]:
+        settled = (value, low, 2.0 * value - low)
+        return recharge_never_settles(review.flight, measured(review, maintenance_current=settled))
+
+    assert found(limit + 1.0, limit - 0.1) == []
+    assert found(limit + 1.0, limit + 0.1)[0].severity == "caution"
+    assert found(far + 0.1, limit + 0.1)[0].severity == "warning"
+
+
+@SYSTEMS
+def test_a_rest_under_an_unknown_load_is_judged_as_under_that_of_a_lit_panel(volts: Volts) -> None:
+    scenario = FAULTY["slow_recharge"](5, volts, "alternator")
+    review, limits = judged(simulate(scenario)), Limits(volts, {})
+    lifted = limit_value("panel_load") * limits["assumed_battery_resistance"] / 1000.0
+    assert lifted > 0.05
+
+    def found(value: float) -> list[Finding]:
+        rest = (value, value - 0.1, value + 0.1)
+        return low_resting_voltage(review.flight, measured(review, resting_voltage=rest))
+
+    assert found(limits["resting_low"] - lifted + 0.02) == []
+    assert len(found(limits["resting_low"] - lifted - 0.02)) == 1
+
+
+def test_more_output_lets_the_bus_down_by_the_droop_and_not_up() -> None:
+    review = judged(simulate(FAULTY["slow_recharge"](5, 14, "alternator")))
+    time = np.array([review.flight.trace.time[0], review.flight.trace.time[-1]])
+    trace = review.flight.trace
+    ramp = np.linspace(10.0, 30.0, trace.time.size)
+    moved = _moved_by_load(replace(review.flight, trace=trace.with_channels(alternator_current=ramp)), time)
+    # 20 A through the droop of leads and regulator
+    assert moved[1] - moved[0] == pytest.approx(-20.0 * Limits(14, {})["drift_droop"] / 1000.0, rel=0.15)
+
+
+@pytest.mark.parametrize(("degrees", "hot", "cold"), [(-3.0, False, True), (15.0, False, False), (36.0, True, False)])
+def test_the_air_is_hot_or_cold_by_its_own_number(degrees: float, hot: bool, cold: bool) -> None:
+    flight = base(14).flight
+    air = np.full(flight.trace.time.size, degrees)
+    shown = replace(flight, trace=flight.trace.with_channels(outside_air_temperature=air))
+    assert _of_the_air(shown) == {"hot": hot, "cold": cold}

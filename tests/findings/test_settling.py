@@ -46,6 +46,11 @@ def test_a_current_that_falls_is_a_recharge_until_the_battery_has_had_twice_all_
     assert "recharge_never_settles" not in names(charged(20.0, 14.0))
     found = the(charged(40.0, 28.0), "recharge_never_settles")
     assert found.severity == "warning"
+    assert "falling from 40.1 to 28.1 A" in found.says
+    assert not found.signs["current_rises"]
+    rising = the(charged(20.0, 27.0), "recharge_never_settles")
+    assert "rising from 20.1 to 27.1 A" in rising.says
+    assert rising.signs["current_rises"]
     assert found.evidence["settled_a"].value == pytest.approx(40.1, abs=0.2)
     assert "recharge_never_settles" in names(charged(20.0, 19.0))  # one that stands still is told sooner
 

@@ -39,6 +39,7 @@ def test_a_loss_in_cruise_is_one_flight_where_no_starter_brings_the_charge_back(
     assert names(review) == {"alternator_offline"}
     assert lost.from_s == pytest.approx(at, abs=20.0)
     assert lost.to_s == pytest.approx(at + 900.0, abs=60.0)
+    assert lost.severity == "warning"  # a quarter of an hour, though it came back
 
 
 def test_a_starter_between_two_charges_parts_the_flights_however_high_the_field_lies() -> None:
