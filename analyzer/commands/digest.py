@@ -42,10 +42,12 @@ Messages, by e-mail or to a webhook (pip install '.[messages]'):
 
 Worth a message are findings of caution or warning that stand open, and what is due now or soon (taper explain
 messages). Each recipient is told each thing once, so that --send may be called after every taper add, or each hour.
-What could not be sent is sent the next time. A line a recipient: NAME = ADDRESS, one address in each, secrets within
-it; what is not a letter or digit in a password is written as %40 and the like. mailtos:// encrypts, jsons:// posts to
-a webhook, https://. The file must be readable by you alone (chmod 600) and not lie with the records, which keep the
-names and never an address. Who is given another name is told everything once more.
+What could not be sent is sent the next time. Logs that name no aircraft are in no message until they are assigned.
+
+A line a recipient: NAME = ADDRESS, one address in each, secrets within it; what is not a letter or digit in a password
+is written as %40 and the like. mailtos:// encrypts, jsons:// posts to a webhook by https. The file must be readable by
+you alone (chmod 600) and not lie with the records, which keep the names and never an address. Who is given another
+name is told everything once more.
 
 The exit status is 0 when the digest was written or all was sent; 1 when something could not be sent; 2 for a wrong
 call; 3 when the records cannot be used."""

@@ -132,7 +132,7 @@ def _brushes(one: BrushesDue) -> str:
     run = f"{one.run or 0.0:.0f} of {limit_value('due_brushes'):g} h are run since the alternator was fitted"
     at = ""
     if one.on is not None and one.hours_a_week is not None:
-        at = f"; the rest at {one.hours_a_week:.1f} h a week"
+        at = f"; the rest at {one.hours_a_week:.1f} h a week from the last flight on"
     elif one.state is not DueState.OVERDUE:
         at = "; the aircraft is not flying, so no date can be given"
     return f"{run} {_since(one.since)}{at}. Its manual decides."

@@ -61,6 +61,10 @@ class _Tail:
     def today(self) -> date:
         return self.now.date()
 
+    @property
+    def last_flight(self) -> datetime | None:
+        return None if self.kept.last is None else min(self.kept.last, self.now)
+
 
 def due_list(
     store: Store, now: datetime, wanted: Collection[str] = (), fleet: Fleet | None = None, over: OverTails = one_by_one
@@ -201,11 +205,11 @@ def _run_since(connection: Connection, tail: _Tail, since: Since) -> float:
 
 def _forecasts(tail: _Tail) -> Iterator[Due]:
     """Each limit that may be reached within ``due_forecast_ahead``; where no day can be told, within ``trend_soon``."""
-    last = None if tail.kept.last is None else min(tail.kept.last, tail.now)
+    last = tail.last_flight
     for measure, trend in tail.result.trends.items():
         if trend.now is None or trend.now.limit is None or (reached := trend.now.projection) is None:
             continue
-        on = _reached(tail, max(reached.earliest, 0.0), last)
+        on = _reached(tail, max(reached.earliest, 0.0))
         past = reached.earliest <= 0.0
         state = DueState.OVERDUE if past else _state_after(on, reached.earliest, tail.today)
         if not past and state is DueState.LATER and not _worth_telling(on, tail.today):
@@ -219,12 +223,15 @@ def _worth_telling(on: date | None, today: date) -> bool:
     return on is not None and on <= today + timedelta(days=limit_value("due_forecast_ahead"))
 
 
-def _reached(tail: _Tail, hours: float, since: datetime | None = None) -> date | None:
-    """The day by which so many engine hours are run; None where nothing tells how much it flies, or never."""
+def _reached(tail: _Tail, hours: float) -> date | None:
+    """The day by which so many engine hours are run from the last flight on; None where its rate is not known.
+
+    From the last flight, not from now: it may have flown since without a log.
+    """
     if not tail.hours_a_week:
         return None
     try:
-        return ((since or tail.now) + timedelta(weeks=hours / tail.hours_a_week)).date()
+        return ((tail.last_flight or tail.now) + timedelta(weeks=hours / tail.hours_a_week)).date()
     except OverflowError:
         return None
 
