@@ -49,11 +49,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     if shown is not None and shown.capacity is not None:
         condition = _not_above(condition, shown.capacity, rated)
     charge, left = charge_left(flight, charge, measures["offline_discharge"], condition)
-    basis = {
-        "load": f"Load: {source.removeprefix('at ')}."
-        if load is not None
-        else "This flight does not show the load; enter it."
-    }
+    basis = {"load": load_words(flight, load, source) if load else "This flight does not show the load; enter it."}
     if flight.nominal_voltage is None:
         basis["nominal_voltage"] = (
             "The system voltage is not known; usual loads and capacity are those of a 14 V aircraft."
@@ -80,6 +76,16 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         capacity_assumed=assumed,
         shown=shown,
     )
+
+
+#: Said where the fleet file's essential load alone is known: what was on as flown is more.
+ESSENTIAL_ONLY = "for no ammeter shows what was on; until all else is off the battery empties faster"
+
+
+def load_words(flight: Flight, load: float, source: str) -> str:
+    """What tells the load, as a sentence; ``source`` as ``observed_load`` gives it."""
+    only = f", {ESSENTIAL_ONLY}" if load == flight.aircraft.essential_load else ""
+    return f"Load: {source.removeprefix('at ')}{only}."
 
 
 #: Why a condition is worse than the records know it.
