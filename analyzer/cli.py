@@ -48,6 +48,7 @@ COMMANDS = {
     "compare": "hold two kept flights, of one aircraft or of two, against each other",
     "plan": "plan how long the battery lasts without the alternator, by day, by night, after shedding",
     "alarms": "suggest limits for a recorder's alarms from an aircraft's own flights, and whether they warn in time",
+    "loads": "list an aircraft's own loads, measured from the steps that its flights show",
     "digest": "tell what is new, worse, fixed and soon to be done in the whole fleet since a date",
     "due": "list what falls due of each aircraft and when, also as a calendar",
     "trend": "say what drifts or changes from flight to flight, and when it will matter",

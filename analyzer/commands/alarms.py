@@ -7,9 +7,13 @@ import json
 import sys
 from dataclasses import asdict
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
+
+if TYPE_CHECKING:
+    from analyzer.service.own_meters import OwnMeters
 
 EPILOG = """\
   taper alarms N047KT          low voltage, high voltage, discharge: a limit each, and its false alarms
@@ -28,6 +32,24 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show them; the exit status."""
+    own = asked_meters(arguments)
+    if isinstance(own, int):
+        return own
+    if arguments.json:
+        document = {"contract": 1} | {name: told for name, told in asdict(own).items() if name != "loads"}
+        sys.stdout.write(
+            json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False, default=datetime.isoformat) + "\n"
+        )
+        return READ
+    from analyzer.reports.alarm_text import alarm_text
+    from analyzer.reports.text import Style
+
+    sys.stdout.write(alarm_text(own, Style.of(sys.stdout)))
+    return READ
+
+
+def asked_meters(arguments: argparse.Namespace) -> OwnMeters | int:
+    """What the aircraft's kept flights came to; the exit status where that cannot be told, once it was said why."""
     from analyzer.aircraft import FleetFileError
     from analyzer.records.problems import RecordsError
     from analyzer.service.own_meters import meters_asked, own_meters
@@ -41,14 +63,4 @@ def run(arguments: argparse.Namespace) -> int:
         return unusable(problem)
     if not own.flights and not own.unread:
         return usage(f"no flight of {own.tail} is kept")
-    if arguments.json:
-        document = {"contract": 1} | asdict(own)
-        sys.stdout.write(
-            json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False, default=datetime.isoformat) + "\n"
-        )
-        return READ
-    from analyzer.reports.alarm_text import alarm_text
-    from analyzer.reports.text import Style
-
-    sys.stdout.write(alarm_text(own, Style.of(sys.stdout)))
-    return READ
+    return own

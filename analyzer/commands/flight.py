@@ -26,6 +26,7 @@ EPILOG = """\
   taper flight N047KT --lesson              with where the power goes at each step, and why
   taper flight N047KT --handout lesson.pdf  the lesson to print: a page of questions, a page of answers
   taper flight N047KT --quit-at 25          what would follow if the alternator quit at its 25th minute
+  taper flight N047KT --jump-start          how much charge is back, at least; never a go
   taper flight N047KT last --full           every measure, cause and reason, and why the meters do that"""
 
 
@@ -35,6 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--full", action="store_true", help="every measure, cause and reason, and why meters do that")
     parser.add_argument("--lesson", action="store_true", help="where the power goes at each step of the story, and why")
     _add_quit_arguments(parser)
+    parser.add_argument("--jump-start", action="store_true", help="how much charge is back after a start with help")
     add_sheet_arguments(parser, "--handout", "write the lesson as a handout: questions, then their answers")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_records_argument(parser)
@@ -135,9 +137,10 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
     from dataclasses import asdict, replace
 
     from analyzer.contract import log_entry, written
+    from analyzer.measures.jump_start import charge_back
     from analyzer.measures.power_flow import power_flow
     from analyzer.reports.flight_text import short_log_text
-    from analyzer.reports.quit_text import quit_text
+    from analyzer.reports.quit_text import jump_text, quit_text
     from analyzer.reports.story import story
     from analyzer.reports.story_text import story_text
     from analyzer.reports.text import Style, cautions, log_text
@@ -146,12 +149,14 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
     result, told = replace(log_result(log), flights=(flight_result(review),)), story(review)
     step_s = review.flight.trace.step_s
     flows = [power_flow(review.flight, review.measures, one.settled_s(step_s)) for one in told]
+    back = charge_back(review.flight, review.measures) if arguments.jump_start else None
     if arguments.json:
         document = {
             "contract": 1,
             "log": json.loads(written(log_entry(result))),
             "story": [asdict(one) | {"flow": asdict(flow)} for one, flow in zip(told, flows, strict=True)],
-        } | ({} if said is None else {"alternator_quits": asdict(said)})
+        }
+        document |= {name: asdict(one) for name, one in (("alternator_quits", said), ("charge_back", back)) if one}
         sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
         return
     style = Style.of(sys.stdout)
@@ -159,6 +164,7 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
     sys.stdout.write(
         story_text(told, result.flights[0].clock, style, why=arguments.full, flows=flows if arguments.lesson else ())
         + ("" if said is None else "\n" + quit_text(said, result.flights[0].clock(said.at_s), style))
+        + ("" if back is None else "\n" + jump_text(back, style))
         + "\n"
         + cautions(style)
     )

@@ -19,12 +19,9 @@ from analyzer.measures.battery_life import BatteryKnown, Share
 from analyzer.measures.charge_now import ChargeUnknownError, charge_now
 from analyzer.measures.endurance import observed_load
 from analyzer.measures.measure import Measure, measured, not_measurable
-from analyzer.measures.planning import Case, Preset, plan, preset
+from analyzer.measures.planning import ESSENTIAL_ONLY, Case, Preset, load_words, plan, preset
 from analyzer.measures.power_flow import Feeder, PowerFlow, power_flow
 from analyzer.quantity import Quantity
-
-#: Said where the fleet file's essential load alone is known: what was on as flown is more.
-ESSENTIAL_ONLY = "for no ammeter shows what was on; until all else is off the battery empties faster"
 
 
 class Light(StrEnum):
@@ -127,10 +124,7 @@ def _without_meter(flight: Flight, measures: Mapping[str, Measure]) -> tuple[Sha
     amps, source = observed_load(flight, measures["bus_load"])
     if amps is None:
         return None
-    told = f"Load: {source.removeprefix('at ')}"
-    if amps == flight.aircraft.essential_load:
-        told += f", {ESSENTIAL_ONLY}"
-    return Share(amps, amps, amps), f"{told}."
+    return Share(amps, amps, amps), load_words(flight, amps, source)
 
 
 def _steady(load: Measure) -> Share | None:

@@ -59,11 +59,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     for one in run_down:
         condition = _not_above(condition, one.capacity, rated)
     charge, left = charge_left(flight, charge, measures["offline_discharge"], condition)
-    basis = {
-        "load": f"Load: {source.removeprefix('at ')}."
-        if load is not None
-        else "This flight does not show the load; enter it."
-    }
+    basis = {"load": load_words(flight, load, source) if load else "This flight does not show the load; enter it."}
     if flight.nominal_voltage is None:
         basis["nominal_voltage"] = (
             "The system voltage is not known; usual loads and capacity are those of a 14 V aircraft."
@@ -98,6 +94,16 @@ def _superseded(known: BatteryKnown) -> str:
     """Why what a flight showed does not count, behind its sentence."""
     by_test = known.tested is not None and known.tested.when == known.since
     return f" The battery was {'tested' if by_test else 'replaced'} since, which counts instead."
+
+
+#: Said where the fleet file's essential load alone is known: what was on as flown is more.
+ESSENTIAL_ONLY = "for no ammeter shows what was on; until all else is off the battery empties faster"
+
+
+def load_words(flight: Flight, load: float, source: str) -> str:
+    """What tells the load, as a sentence; ``source`` as ``observed_load`` gives it."""
+    only = f", {ESSENTIAL_ONLY}" if load == flight.aircraft.essential_load else ""
+    return f"Load: {source.removeprefix('at ')}{only}."
 
 
 def _not_above(condition: Share, capacity: Share, rated: float) -> Share:

@@ -1,4 +1,4 @@
-"""What an aircraft's kept flights say of limits for its recorder's alarms."""
+"""What an aircraft's kept flights say of limits for its recorder's alarms, and of its loads."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from datetime import datetime
 from analyzer.aircraft import Aircraft
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.meter_record import MeterRecord, meter_record
+from analyzer.measures.own_loads import FlightLoads, flight_loads
 from analyzer.quantity import Quantity
 from analyzer.records.changing import kept_entries
 from analyzer.records.kept import fleet_kept
@@ -16,6 +17,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, replay_log
 from analyzer.records.store import Store
 from analyzer.trends.alarm_limits import AlarmLimits, alarm_limits
+from analyzer.trends.load_list import LoadList, load_list
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,7 @@ class OwnMeters:
     tail: str
     flights: tuple[MeteredFlight, ...]
     alarms: AlarmLimits | None  # None without a flight
+    loads: LoadList
     since: datetime | None  # work after which alone flights count as the aircraft's usual ones
     unread: tuple[str, ...]
 
@@ -63,7 +66,8 @@ def own_meters(asked: MetersAsked) -> OwnMeters:
     flights: list[MeteredFlight] = []
     records: list[MeterRecord] = []
     unread: list[str] = []
-    bound: list[Limits] = []
+    bound: list[tuple[Limits, int | None]] = []
+    stepped: list[FlightLoads] = []
     for kept in asked.readings:
         try:
             replayed = replay_log(kept, asked.aircraft)
@@ -76,12 +80,14 @@ def own_meters(asked: MetersAsked) -> OwnMeters:
             flights.append(MeteredFlight(one.id, one.start))
             counts = asked.since is None or (one.start is not None and one.start >= asked.since)
             records.append(meter_record(one.review.flight, sound=counts and not one.review.findings))
-            bound.append(one.review.flight.limits)
-    alarms = _alarms(records, bound, asked.aircraft) if records else None
-    return OwnMeters(asked.tail, tuple(flights), alarms, asked.since, tuple(unread))
+            stepped.append(flight_loads(one.review.flight))
+            bound.append((one.review.flight.limits, one.review.flight.nominal_voltage))
+    limits, nominal = bound[-1] if bound else (None, None)
+    alarms = None if limits is None else _alarms(records, limits, asked.aircraft)
+    loads = load_list(stepped, nominal)
+    return OwnMeters(asked.tail, tuple(flights), alarms, loads, asked.since, tuple(unread))
 
 
-def _alarms(records: Sequence[MeterRecord], bound: Sequence[Limits], aircraft: Aircraft) -> AlarmLimits:
-    limits = bound[-1]
+def _alarms(records: Sequence[MeterRecord], limits: Limits, aircraft: Aircraft) -> AlarmLimits:
     light = Quantity(limits["low_voltage"], "V", assumed=aircraft.low_voltage is None)
     return alarm_limits(records, limits, light)

@@ -11,10 +11,12 @@ from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback,
 
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
+from analyzer.measures.jump_start import charge_back
 from analyzer.measures.power_flow import power_flow
 from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.flight_text import telling_measures
+from analyzer.reports.jump_words import jump_sentences
 from analyzer.reports.plainly import plainly
 from analyzer.reports.story import Sentence, story
 from analyzer.reports.wording import (
@@ -107,6 +109,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
                         section(
                             "How long without the alternator",
                             planner_of(review, kept.battery, query),
+                            _after_a_jump_start(review),
                             name="flight-planner",
                         ),
                     ],
@@ -328,6 +331,14 @@ def _measured(review: FlightReview, names: list[str], caption: str) -> html.Div:
         for name, one in ((name, review.measures[name]) for name in names)
     ]
     return table(("Measure", "Value", "95 % interval", "Note"), rows, caption)
+
+
+def _after_a_jump_start(review: FlightReview) -> html.Details:
+    """How much charge is back at the least; open where the flight shows signs of such a start."""
+    back = charge_back(review.flight, review.measures)
+    how = html.P(explained("How it is worked out", "charge_back"), className="note")
+    told = [html.Summary("After a jump start"), *(html.P(one) for one in jump_sentences(back)), how]
+    return html.Details(told, id="flight-jump", open=bool(back.signs))
 
 
 def _recording(kept: KeptFlight) -> list[Any]:

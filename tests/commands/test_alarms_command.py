@@ -67,3 +67,12 @@ def test_flights_before_a_new_regulator_are_not_its_usual_ones(
 
 def test_an_unknown_tail_is_said(records: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "no flight of N099ZZ is kept" in told(capsys, records, "N099ZZ", status=2)
+
+
+def test_loads_are_told_or_why_they_are_not(records: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    capsys.readouterr()
+    assert main(["loads", "N0871", "--records", str(records)]) == 0
+    assert "Not measurable: no alternator ammeter shows the load." in capsys.readouterr().out
+    assert main(["loads", "N0871", "--json", "--records", str(records)]) == 0
+    assert json.loads(capsys.readouterr().out)["loads"] == []
+    assert main(["loads", "N099ZZ", "--records", str(records)]) == 2

@@ -335,3 +335,11 @@ def test_two_kept_flights_are_held_against_each_other(records: str, capsys: pyte
     assert "offline_time" in differs
     assert text.count("; differs") == len(differs)
     assert "no flight of N099ZZ is kept" in told(capsys, "compare", "N099ZZ", "N037LF", "--records", records, status=2)
+
+
+def test_after_a_jump_start_charge_is_told_and_no_go(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    call = ("flight", "N037LF", "2026-04-26", "--records", records, "--jump-start")
+    text = " ".join(told(capsys, *call).split())
+    back = json.loads(told(capsys, *call, "--json"))["charge_back"]
+    assert f"At least {int(10.0 * back['amp_hours']) / 10.0:.1f} Ah are back" in text
+    assert "This is no go for the next flight." in text

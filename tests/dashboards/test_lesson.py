@@ -84,3 +84,12 @@ def test_the_handout_is_linked_from_the_lesson(pages: str, visit: Visit) -> None
     sheet = visit(f"{pages}{link}")
     sheet.get_by_text("Answers", exact=True).wait_for()
     assert "A low-voltage light (13.0 V) is" in sheet.locator("main").inner_text()
+
+
+def test_after_a_jump_start_is_folded_away_and_opens_by_keyboard(pages: str, visit: Visit) -> None:
+    folded = visit(f"{pages}/flight/1").locator("#flight-jump")
+    assert not folded.get_by_text("This is no go").is_visible()
+    folded.locator("summary").focus()
+    folded.page.keyboard.press("Enter")
+    folded.get_by_text("This is no go for the next flight.").wait_for()
+    assert "Ah are back by the engine's stop" in folded.inner_text()

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from analyzer.aircraft import Aircraft
-from analyzer.measures.alternator_quit import ESSENTIAL_ONLY, AlternatorQuits, Light, alternator_quits
+from analyzer.measures.alternator_quit import AlternatorQuits, Light, alternator_quits
 from analyzer.measures.battery_life import UNKNOWN_BATTERY, BatteryKnown, Share, battery_life
 from analyzer.measures.charge_now import charge_now
 from analyzer.measures.measure import not_measurable
+from analyzer.measures.planning import ESSENTIAL_ONLY
 from analyzer.reports.quit_words import MASTER_OFF, case_rows, quit_notes, quit_sentences
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import Scenario, simulate
