@@ -41,7 +41,7 @@ class Server:
             shutil.chown(folder, ACCOUNT)
         # In an order of letters as a language has it, which is not the one that the records rest on.
         natural = ("--locale=C.UTF-8", "--locale-provider=icu", "--icu-locale=en-US")
-        self._run("initdb", "-D", folder / "data", "-U", NAME, "-A", "trust", "-E", "UTF8", "--no-sync", *natural)
+        self._run("initdb", "-D", folder / "data", "-U", NAME, "-A", "trust", "-E", "UTF8", "-k", "--no-sync", *natural)
         (folder / "data" / "postgresql.auto.conf").write_text(
             f"listen_addresses = ''\nunix_socket_directories = '{folder}'\nfsync = off\nmax_connections = 60\n"
         )

@@ -86,13 +86,13 @@ def keep_limits(arguments: argparse.Namespace) -> None:
 
     read_corrections(Path(arguments.limits))
     place = records_place(arguments.records)
-    folder = place.folder
+    folder, there = place.folder, are_there(place)  # nothing is written into a folder that is another's
     path, data = folder / CORRECTIONS, read_bytes(Path(arguments.limits))
     with sentences(folder):
         make_folder(folder)
         before = path.read_bytes() if path.exists() else None
         write_whole(path, data)
-    if before != data and are_there(place):
+    if before != data and there:
         with open_records(place) as store, store.writing() as connection:
             told = [None if one is None else {"text": one.decode("utf-8", "replace")} for one in (before, data)]
             note(connection, store.person, "corrections changed", CORRECTIONS, before=told[0], after=told[1])

@@ -108,11 +108,12 @@ def _log(store: Store, connection: Connection, log_id: int, digest: str, found: 
     """A log's row, its flights, and its files."""
     name, sealed, original_kept = f"log {log_id}", None, True
     try:
-        row = connection.execute(select(logs).where(logs.c.id == log_id)).mappings().one()
-        name, sealed, original_kept = f"log {log_id} ({row['source']})", row["trace"], row["original_kept"]
-        found.unsealed += row["seal"] is None
-        hold(row["seal"], log_seal(row), name)
-        found.flights += _flights_hold(connection, row)
+        with connection.begin_nested():  # what cannot be read leaves the rest to be read
+            row = connection.execute(select(logs).where(logs.c.id == log_id)).mappings().one()
+            name, sealed, original_kept = f"log {log_id} ({row['source']})", row["trace"], row["original_kept"]
+            found.unsealed += row["seal"] is None
+            hold(row["seal"], log_seal(row), name)
+            found.flights += _flights_hold(connection, row)
     except UNREADABLE:
         todo = "It is analysed anew from its original or its readings."
         yield Trouble(f"What is kept of {name} is not what was written.", todo, digest, "results")
@@ -141,8 +142,9 @@ def _flights_hold(connection: Connection, log: Any) -> int:
 def _said(connection: Connection, table: Table, name: str, file: str) -> Iterator[Trouble]:
     for number in connection.execute(select(table.c.id)).scalars().all():
         try:
-            row = connection.execute(select(table).where(table.c.id == number)).mappings().one()
-            hold(row["seal"], said_seal(table, row), name)
+            with connection.begin_nested():
+                row = connection.execute(select(table).where(table.c.id == number)).mappings().one()
+                hold(row["seal"], said_seal(table, row), name)
         except UNREADABLE:
             todo = f"It is taken anew from {file} beside the database."
             yield Trouble(f"The {name} {number} is not what was written.", todo, None, "words", (table.name, number))

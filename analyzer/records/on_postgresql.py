@@ -17,7 +17,8 @@ from pathlib import Path
 
 import sqlalchemy
 from sqlalchemy import JSON, Boolean, Connection, Engine, MetaData, Table, event, inspect, make_url
-from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError, TimeoutError
+from sqlalchemy.exc import DBAPIError, InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoneFreeError
 from sqlalchemy.schema import Column
 from sqlalchemy.types import BigInteger, Integer, String
 
@@ -42,6 +43,10 @@ _own = MetaData()
 _belonging = Table(
     "belonging", _own, Column("key", String, nullable=False), Column("written", BigInteger, nullable=False)
 )
+
+
+class OtherFolderError(RecordsError):
+    """The folder is not the one that belongs to the database."""
 
 
 class OnPostgresql:
@@ -81,7 +86,7 @@ class OnPostgresql:
         try:
             with self.engine.connect() as connection, connection.begin():
                 yield connection
-        except DBAPIError as problem:
+        except (DBAPIError, NoneFreeError) as problem:
             raise self.fault(problem) from problem
 
     def there(self) -> bool:
@@ -92,42 +97,49 @@ class OnPostgresql:
         RecordsError
             When the server cannot be reached, or the folder is another's.
         """
-        if self._known:
-            return True
-        held = server_of(self._folder)
+        if not self._known:
+            try:
+                self._known = self._belongs()
+            except OtherFolderError:  # or another program is just making them
+                with self._asking() as connection:
+                    _take_turn(connection)
+                self._known = self._belongs()
+        return self._known
+
+    def _belongs(self) -> bool:
         with self._asking() as connection:
             if connection.exec_driver_sql("SHOW server_encoding").scalar() != "UTF8":
                 raise RecordsError(f"The database {self._address} is not in UTF-8; make one: createdb --encoding UTF8")
             key = None
             if inspect(connection).has_table(_belonging.name):
                 key = connection.execute(sqlalchemy.select(_belonging.c.key)).scalar()
+        held = server_of(self._folder)
         if key is None:
             self._refuse_used(held)
             return False
         if held is None:
-            raise RecordsError(
+            raise OtherFolderError(
                 f"The folder {self._folder} is not the one with the files of the records in {self._address}: "
                 f"{SERVER_FILE} is not in it. Mount that folder, or name it as {FILES}=FOLDER in the address. Nothing "
                 "was changed."
             )
         if held.key != key:
-            raise RecordsError(
+            raise OtherFolderError(
                 f"The folder {self._folder} holds the files of other records, those in {held.address}, and not those "
                 f"of {self._address}; every database needs a folder of its own. Nothing was changed."
             )
-        self._known = True
         return True
 
     def _refuse_used(self, held: Belongs | None) -> None:
         """Refuse to begin records in a folder that is another's."""
         if (self._folder / DATABASE).exists():
-            raise RecordsError(
+            raise OtherFolderError(
                 f"The folder {self._folder} holds records of its own, in {DATABASE}; name another folder. To bring "
                 "them over: taper backup FILE, then taper restore FILE --records ADDRESS."
             )
-        used = any(self._folder.glob("originals/*/*")) or (self._folder / CHANGES_FILE).exists()
+        used = any(next(self._folder.glob(one), None) for one in ("originals/*/*", "traces/*/*", CHANGES_FILE))
         if held is not None and (used or held.address != self._address):
-            raise RecordsError(
+            raise OtherFolderError(
                 f"The folder {self._folder} holds the files of the records in {held.address}, and {self._address} "
                 f"holds none. If their database is lost, move {SERVER_FILE} in that folder away and run: taper rebuild"
             )
@@ -160,9 +172,9 @@ class OnPostgresql:
         """What the server or the way to it can do wrong, by the code of its answer."""
         told = getattr(problem, "orig", problem)
         code = getattr(told, "sqlstate", None)
-        lost = not code and isinstance(problem, OperationalError | InterfaceError | TimeoutError)
+        lost = not code and isinstance(problem, OperationalError | InterfaceError | NoneFreeError)
         reason = shown((str(told).strip() or type(told).__name__).splitlines()[0])
-        return RecordsError(_said(self._folder, self._address, LOST if lost else code or "", reason))
+        return RecordsError(_said(self._address, LOST if lost else code or "", reason))
 
     def own_check(self, connection: Connection) -> list[tuple[str, str]]:
         """What the server has counted of pages that do not hold, where it was set up to check them."""
@@ -201,9 +213,14 @@ def _begin(connection: Connection) -> None:
         connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
         return
     told = {f"taper.{name}": word for name, word in who_and_when(asked["person"]).items()}
-    told["lock_timeout"] = f"{PATIENCE_S:.0f}s"
     settings = ", ".join("set_config(%s, %s, true)" for _ in told)
     connection.exec_driver_sql(f"SELECT {settings}", tuple(word for pair in told.items() for word in pair))
+    _take_turn(connection)
+
+
+def _take_turn(connection: Connection) -> None:
+    """Wait until nobody writes, and let nobody until this transaction ends."""
+    connection.exec_driver_sql(f"SET LOCAL lock_timeout = '{PATIENCE_S:.0f}s'")
     connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({TURN})")
 
 
@@ -297,7 +314,7 @@ def _plain(table: Table, name: str, row: str) -> str:
     return f"{told}::text" if isinstance(kind, JSON) else f"{told}::int" if isinstance(kind, Boolean) else told
 
 
-def _said(folder: Path, address: str, code: str, reason: str) -> str:
+def _said(address: str, code: str, reason: str) -> str:
     """A sentence for an error's code; the codes are those of the server's documentation, appendix A."""
     again = "what was kept before is unharmed; run the same command again"
     if code == "55P03":
@@ -310,7 +327,7 @@ def _said(folder: Path, address: str, code: str, reason: str) -> str:
     if ONLY_ADDED_TO in reason:
         return f"Nothing was changed: {ONLY_ADDED_TO}."
     if code in ("42501", "25006"):
-        return f"{not_writable(folder)} The server said: {reason}"
+        return f"{not_writable(address)} The server said: {reason}"
     if code.startswith("XX"):
         return (
             f"The database {address} is damaged ({reason}). Nothing was changed. Restore a backup of these records, or "

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 
 def shown(text: str) -> str:
     """A text out of a damaged file, as it may stand in a sentence."""
     return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
-def not_writable(folder: Path) -> str:
-    """That a folder of records, or the database that belongs to it, is read-only to this account."""
+def not_writable(where: object) -> str:
+    """That records, by their folder or their place, are read-only to this account."""
     return (
-        f"The records' folder {folder} cannot be written to; nothing was changed. Correct its permissions, "
-        "or name another folder with --records."
+        f"The records in {where} cannot be written to; nothing was changed. Correct their permissions, "
+        "or name others with --records."
     )
 
 

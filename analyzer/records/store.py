@@ -11,7 +11,8 @@ from pathlib import Path
 
 import sqlalchemy
 from sqlalchemy import Connection
-from sqlalchemy.exc import DBAPIError, TimeoutError
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import TimeoutError as NoneFreeError
 
 from analyzer.corrections import CORRECTIONS, Corrections, CorrectionsError, put_in_effect
 from analyzer.records.changes import copy_beside, take_in_changes
@@ -70,7 +71,7 @@ class Store:
     def writing(self) -> Iterator[Connection]:
         """One transaction: all of it is kept, or nothing."""
         if not self.writable:
-            raise RecordsError(not_writable(self.folder))
+            raise RecordsError(not_writable(self.place))
         with self._sentences(), self.database.engine.connect() as plain:
             connection = plain.execution_options(writes=True, person=self.person)
             with connection.begin():
@@ -83,12 +84,13 @@ class Store:
         with sentences(self.folder):
             try:
                 yield
-            except (DBAPIError, TimeoutError, sqlite3.DatabaseError) as problem:
+            except (DBAPIError, NoneFreeError, sqlite3.DatabaseError) as problem:
                 raise self.database.fault(problem) from problem
 
     def _copy_changes(self) -> None:
         """Bring the copy of the changes beside the database up to date; what fails is made up for the next time."""
-        with contextlib.suppress(OSError, DBAPIError, sqlite3.Error), self.database.engine.connect() as plain:
+        faults = (OSError, DBAPIError, NoneFreeError, sqlite3.Error)
+        with contextlib.suppress(*faults), self.database.engine.connect() as plain:
             connection = plain.execution_options(writes=True, person=self.person)
             with connection.begin():
                 copy_beside(connection, self.folder)
@@ -140,7 +142,7 @@ def _begin(store: Store, *, create: bool) -> None:
             for part in (store.folder, store.folder / ORIGINALS, store.folder / TRACES):
                 make_folder(part)
     if create and not store.writable:
-        raise RecordsError(not_writable(store.folder))
+        raise RecordsError(not_writable(store.place))
     judge_by_corrections(store.folder)
     _check(store)
     if new:

@@ -18,6 +18,7 @@ from sqlalchemy import Connection, Engine, event, text
 
 from analyzer.aircraft import Fleet
 from analyzer.cli import main
+from analyzer.corrections import CORRECTIONS
 from analyzer.logs import find_logs
 from analyzer.records import keeping, kept, on_postgresql
 from analyzer.records import store as store_module
@@ -254,6 +255,18 @@ def test_two_databases_never_share_a_folder_nor_two_folders_a_database(store, tm
     assert f"files of other records, those in {postgresql.address(first)}" in told
 
 
+def test_who_looks_while_another_makes_the_records_looks_again(store, monkeypatch):
+    real, looked = on_postgresql.server_of, []
+
+    def before_it_was_there(folder: Path) -> Any:
+        looked.append(folder)
+        return None if len(looked) == 1 else real(folder)
+
+    monkeypatch.setattr(on_postgresql, "server_of", before_it_was_there)
+    assert on_postgresql.OnPostgresql(store.folder, str(store.place.server)).there()
+    assert len(looked) == 2
+
+
 def test_a_folder_with_records_of_its_own_is_no_folder_beside_a_server(two, tmp_path, postgresql, capsys):
     folder = Path(shutil.copytree(two, tmp_path / "records"))
     told = refused(named(postgresql, folder), capsys)
@@ -385,6 +398,30 @@ def test_a_reader_sees_one_moment_whatever_is_written_beside_it(store):
         before = kept_changes(connection)
         add_entries(store, [make_entry("N0011R", "2026-03-02", "other", "meanwhile")])
         assert kept_changes(connection) == before
+
+
+def test_a_page_that_the_servers_disk_changed_is_said_and_hides_nothing_else(store, postgresql, capsys):
+    add_entries(store, [make_entry("N0011R", "2026-03-02", "other", "oil")])
+    database = str(store.place.server).rpartition("@/")[2].partition("?")[0]
+    path = postgresql.folder / "data" / str(postgresql.sql("SELECT pg_relation_filepath('flights')", database)[0][0])
+    postgresql.sql("CHECKPOINT")
+    postgresql.kill()
+    data = bytearray(path.read_bytes())
+    data[4000] ^= 1
+    path.write_bytes(data)
+    postgresql.start()
+    assert "is damaged (invalid page in block 0" in refused(str(store.folder), capsys, "fleet")
+    found = check(store)
+    kinds = [one.kind for one in found.troubles if one.kind != "database"]  # the server counts such pages a bit later
+    assert (kinds, found.logs, found.entries) == (["results"] * 5, 5, 1)
+
+
+def test_limits_are_not_written_into_a_folder_that_is_anothers(store, tmp_path, postgresql, capsys):
+    (tmp_path / "own.toml").write_text("[limits]\nregulated_high = { at_14 = 13.0, at_28 = 26.0 }\n")
+    where = named(postgresql, store.folder)
+    assert main(["rebuild", "--limits", str(tmp_path / "own.toml"), "--records", where]) == 3
+    assert "holds the files of the records in" in capsys.readouterr().err
+    assert not (store.folder / CORRECTIONS).exists()
 
 
 def test_an_account_that_may_only_read_reads_and_is_told_so(store, postgresql, capsys):
