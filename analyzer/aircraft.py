@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.limits import Limits
-from analyzer.logs.log import ROLE_UNITS
+from analyzer.logs.log import GIVEN_ROLES
 from analyzer.small_files import parse_toml, read_text
 
 #: What a key of the fleet file may be set to; None takes the key away.
@@ -252,7 +252,7 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     columns = table.get("columns", {})
     if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
         raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')
-    _known(columns, tuple(ROLE_UNITS), path, f"in [aircraft.{tail}.columns]")
+    _known(columns, GIVEN_ROLES, path, f"in [aircraft.{tail}.columns]")
     numbers: dict[str, Any] = {key: float(table[key]) for key in RANGES if key in table}
     days: dict[str, Any] = {key: _day(key, table[key], path, where) for key in DAYS if key in table}
     return Aircraft(

@@ -33,6 +33,7 @@ PAGES = (
     "digest",
     "aircraft",
     "flight",
+    "compare",
     "squawk",
     "bring_in",
     "logs",

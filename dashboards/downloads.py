@@ -28,8 +28,17 @@ from analyzer.squawk.report import ReportError
 from analyzer.trends.entries import EntriesError, Entry, moment
 from analyzer.trends.work_done import work_of_day
 from dashboards.background import Once, StillWorkingError, Workers
-from dashboards.drawing import Gathered, NoSheetError, entry_drawn, flight_drawn, printed, squawk_drawn, tail_drawn
-from dashboards.kept import Kept
+from dashboards.drawing import (
+    Gathered,
+    NoSheetError,
+    entry_drawn,
+    flight_drawn,
+    handout_drawn,
+    printed,
+    squawk_drawn,
+    tail_drawn,
+)
+from dashboards.kept import Kept, KeptFlight
 from dashboards.searching import Asked, Search, Searches
 from dashboards.signing_in import person_here
 
@@ -119,6 +128,10 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> Sheets:
     def flight(flight_id: str, ending: str) -> Response:
         return sheets.get(lambda: _flight(kept, flight_id), f"flight-{flight_id}", ending)
 
+    @server.get("/sheet/handout/<flight_id>.<ending>")
+    def handout(flight_id: str, ending: str) -> Response:
+        return sheets.get(lambda: _handout(kept, flight_id), f"handout-{flight_id}", ending)
+
     @server.get("/sheet/aircraft/<tail>.<ending>")
     def aircraft(tail: str, ending: str) -> Response:
         return sheets.get(lambda: _aircraft(kept, tail), tail, ending)
@@ -140,10 +153,20 @@ def _sorry(says: str, status: int) -> Response:
     return Response(words, status, mimetype="text/html")
 
 
-def _flight(kept: Kept, flight_id: str) -> Gathered:
+def _kept_flight(kept: Kept, flight_id: str) -> KeptFlight:
     found = kept.flight_waited_for(flight_id)
     if found is None:
         raise NoSheetError(f"No flight is kept as {flight_id!r}.")
+    return found
+
+
+def _handout(kept: Kept, flight_id: str) -> Gathered:
+    found = _kept_flight(kept, flight_id)
+    return Gathered(partial(handout_drawn, found.tail, found.review, found.battery), found.size)
+
+
+def _flight(kept: Kept, flight_id: str) -> Gathered:
+    found = _kept_flight(kept, flight_id)
     result = replace(log_result(found.log), tail=found.tail)
     return Gathered(partial(flight_drawn, result, found.number, found.review, found.log.log), found.size)
 

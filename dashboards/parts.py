@@ -124,12 +124,12 @@ def explained(words: str, name: str) -> dcc.Link:
     return dcc.Link(words, href=f"/reference#{name}", className="explained", title="What this is")
 
 
-def sheet_links(path: str, query: str = "") -> html.P:
+def sheet_links(path: str, query: str = "", words: str = "Sheet to print") -> html.P:
     """Links to a sheet to print: in a new tab, and as PDF on either paper."""
     letter = f"{query}&paper=letter" if query else "?paper=letter"
     return html.P(
         [
-            html.A("Sheet to print", href=f"/sheet/{path}.html{query}", target="_blank", className="show"),
+            html.A(words, href=f"/sheet/{path}.html{query}", target="_blank", className="show"),
             html.A("PDF (A4)", href=f"/sheet/{path}.pdf{query}", className="show"),
             html.A("PDF (Letter)", href=f"/sheet/{path}.pdf{letter}", className="show"),
         ],
