@@ -61,6 +61,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
 from analyzer.records.store import Store, are_there, judge_by_corrections, open_records
+from analyzer.records.watch_status import WatchStatus, watch_status
 from analyzer.review import FlightReview, LogReview
 from analyzer.service.assign_logs import Assigned, assign_logs
 from analyzer.service.collect_digest import collect_digest
@@ -466,6 +467,10 @@ class Kept:
         begins = None if since is None else min(since, now)
         work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
+
+    def watched(self) -> WatchStatus | None:
+        """How the watched folder fares; None where none ever was watched."""
+        return watch_status(self.store()) if self._there() else None
 
     def due(self, tail: str | None) -> DueList:
         """What falls due of an aircraft, or of all, as of now."""

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from analyzer.logs import Refusal, Source
     from analyzer.records.adding import Added
+    from analyzer.records.store import Store
 
 EPILOG = """\
 A log is kept once, whatever its name: adding it again changes nothing. Stop it whenever you like; a log is kept
@@ -89,7 +90,7 @@ def run(arguments: argparse.Namespace) -> int:
 
             added = add(find_logs(paths))
             if arguments.watch:
-                return _watch(paths, add)
+                return _watch(paths, add, store)
     except (FleetFileError, CorrectionsError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
@@ -97,12 +98,13 @@ def run(arguments: argparse.Namespace) -> int:
     return REFUSED if added.refused else READ
 
 
-def _watch(paths: list[Path], add: Callable[[list[Source | Refusal]], object]) -> int:
+def _watch(paths: list[Path], add: Callable[[list[Source | Refusal]], object], store: Store) -> int:
+    from analyzer.records.watch_status import LookNoted
     from analyzer.records.watching import watch
 
     sys.stderr.write("Waiting for logs; stop with Ctrl-C.\n")
     try:
-        watch(paths, add)
+        watch(paths, add, looked=LookNoted(store.folder, paths))
     except KeyboardInterrupt:
         sys.stderr.write("Stopped.\n")
     return READ

@@ -18,6 +18,7 @@ def watch(
     *,
     every_s: float = EVERY_S,
     going: Callable[[], bool] = lambda: True,
+    looked: Callable[[], object] = lambda: None,
 ) -> None:
     """Add each log once it has stopped growing: same size and time of change at two looks in a row.
 
@@ -27,6 +28,7 @@ def watch(
     add : called with the logs that have arrived or changed
     every_s : time between looks [s]
     going : asked before each look; stops when it says no
+    looked : called after each look
     """
     chosen = list(paths)
     seen: dict[str, tuple[int, int]] = {}
@@ -45,6 +47,7 @@ def watch(
             seen[source.name] = mark
         if arrived:
             add(arrived)
+        looked()
         time.sleep(every_s)
 
 

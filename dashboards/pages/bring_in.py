@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import PurePath
 from typing import Any
 
@@ -47,6 +47,8 @@ LISTED = 200
 FLIGHTS_NAMED, FLIGHTS_LINKED = 3, 40
 #: How often the page asks whether reading has come further [ms].
 ASKING_MS = 600
+#: Refused logs of the watched folder that are listed.
+REFUSED_SHOWN = 10
 LIMIT_WORDS = (
     f"Up to {MAX_UPLOAD_BYTES / 1e6:,.0f} MB each. They go to the machine that serves this page, nowhere else."
 )
@@ -86,9 +88,37 @@ def layout(**_query: str) -> html.Div:
         html.Div(id="bring-list", role="status"),
         html.Div(id="bring-detail"),
         html.Div(id="bring-result", role="status"),
+        *_watched(),
         html.P(dcc.Link("Logs imported so far, and moving them to another aircraft", href="/logs"), className="note"),
         lead="See how each log was read. Nothing is saved until you import it.",
     )
+
+
+def _watched() -> list[html.Section]:
+    """The watched folder: its last look, what of it was kept last, and what was refused; nothing where none is."""
+    status = kept_here().watched()
+    if status is None:
+        return []
+    goes_on = status.goes_on(datetime.now(UTC))
+    last = status.last_kept
+    kept = "none so far" if last is None else f"{PurePath(last[0]).name}, {_utc(last[1])}"
+    look = _utc(status.looked_at.isoformat()) + ("" if goes_on else "; it is not being watched now")
+    rows = [(PurePath(one.source).name, _utc(one.at), plainly(one.because)) for one in status.refused[-REFUSED_SHOWN:]]
+    return [
+        section(
+            "Watched folder",
+            facts([("Folder", ", ".join(status.paths)), ("Last look", look), ("Last kept", kept)]),
+            table(("Refused", "When", "Why"), rows[::-1], "Logs refused, the latest first", "free")
+            if rows
+            else html.P("No log of it was refused."),
+            name="bring-watched",
+        )
+    ]
+
+
+def _utc(moment: str) -> str:
+    """A moment as it is written, ISO 8601, in short."""
+    return f"{moment[:10]} {moment[11:16]} UTC"
 
 
 dash.register_page(__name__, path="/bring-in", title="taper: import logs", layout=layout)

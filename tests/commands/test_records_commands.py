@@ -160,6 +160,7 @@ def test_watching_keeps_a_folder_in_step_until_stopped(tmp_path):
     time.sleep(0.1)
     watching.send_signal(2)
     watching.communicate(timeout=30)
+    assert json.loads((tmp_path / "r" / "watched.json").read_text("utf-8"))["paths"] == [str(inbox)]
     assert watching.returncode == 0
     assert "1 new log kept with 1 flight," in said[0]
 

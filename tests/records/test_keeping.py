@@ -5,7 +5,7 @@ from __future__ import annotations
 import gzip
 import hashlib
 import shutil
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import polars as pl
@@ -31,7 +31,9 @@ from analyzer.records.forgetting import forget, would_go
 from analyzer.records.place import FLEET
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
+from analyzer.records.refusals import keep_refusals
 from analyzer.records.store import DATABASE, Store, open_records
+from analyzer.records.watch_status import WATCHED_FILE, LookNoted, watch_status
 from analyzer.records.watching import watch
 from analyzer.results import flight_result
 from analyzer.review import review_log
@@ -247,6 +249,31 @@ def test_no_exported_text_is_a_formula_to_a_spreadsheet():
     table = without_formulas(pl.DataFrame({"words": texts, "value": [-1.0] * len(texts)}))
     assert table["words"].to_list() == ["'" + text for text in texts[:6]] + texts[6:]
     assert table["value"].to_list() == [-1.0] * len(texts)
+
+
+def test_how_a_watched_folder_fares_is_told(tmp_path, logs):
+    folder, other = tmp_path / "inbox", tmp_path / "elsewhere.csv"
+    folder.mkdir()
+    shutil.copy(sorted(logs.glob("*.csv"))[0], folder / "flight.csv")
+    with open_records(tmp_path / "r", create=True) as store:
+        assert watch_status(store) is None
+        noted = LookNoted(store.folder, [folder])
+        noted()
+        first = (store.folder / WATCHED_FILE).stat().st_mtime_ns
+        noted()
+        assert (store.folder / WATCHED_FILE).stat().st_mtime_ns == first, "not at every look"
+        status = watch_status(store)
+        assert (status.paths, status.last_kept, status.refused) == ((str(folder),), None, ())
+        add_logs(store, find_logs([folder]), Fleet())
+        keep_refusals(store, [(str(folder / "bad.csv"), "it is empty"), (str(other), "it is empty")])
+        status = watch_status(store)
+        assert status.last_kept[0] == str(folder / "flight.csv")
+        assert [(one.source, one.because) for one in status.refused] == [(str(folder / "bad.csv"), "it is empty")]
+        assert status.goes_on(status.looked_at + timedelta(seconds=180))
+        assert not status.goes_on(status.looked_at + timedelta(seconds=181))
+        for spoilt in ("", "{}", '{"paths": [], "looked_at": "2026-05-01T00:00:00+00:00"}', '{"paths": 3}'):
+            (store.folder / WATCHED_FILE).write_text(spoilt)
+            assert watch_status(store) is None
 
 
 def test_a_watched_folder_is_kept_in_step_once_files_stop_growing(tmp_path, logs):
