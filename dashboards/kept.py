@@ -56,15 +56,18 @@ from analyzer.records.latest import (
 )
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import NOBODY, Person, Role
-from analyzer.records.place import FLEET
+from analyzer.records.place import FLEET, Place, place_of
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
-from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
+from analyzer.records.store import Store, are_there, judge_by_corrections, open_records
 from analyzer.review import FlightReview, LogReview
 from analyzer.service.assign_logs import Assigned, assign_logs
 from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
+from analyzer.service.due import due_list
+from analyzer.service.due_result import DueList
+from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.service.periods import usual_since
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
@@ -154,8 +157,9 @@ class _Held:
 class Kept:
     """The records of one folder, which need not exist yet."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, where: Place | Path) -> None:
+        self.place = where if isinstance(where, Place) else place_of(where)
+        self.folder = self.place.folder
         self._person = NOBODY
         self._held = _Held()
         self._workers = Workers(2, "working out")
@@ -166,6 +170,7 @@ class Kept:
         self._here = HereAlready()
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
+        self._meters: OrderedDict[str, tuple[tuple[Any, ...], OwnMeters]] = OrderedDict()
         self._kept_up: tuple[Any, ...] | None = None  # marks at which nothing was left to be worked out
 
     def asked_by(self, person: Person) -> Kept:
@@ -184,17 +189,23 @@ class Kept:
         """
         with self._lock:
             if self._held.opened is None:
-                self._held.opened = open_records(self.folder, create=create, person=NOBODY)
+                self._held.opened = open_records(self.place, create=create, person=NOBODY)
             return self._held.opened.asked_by(self._person)
 
     @property
     def empty(self) -> bool:
         """Whether nothing has ever been kept here."""
-        return not (self.folder / DATABASE).exists() or not anything_kept(self.store())
+        return not self._there() or not anything_kept(self.store())
+
+    def _there(self) -> bool:
+        """Whether there are records."""
+        with self._lock:
+            opened = self._held.opened
+        return are_there(self.place) if opened is None else opened.database.there()
 
     def fleet_file(self) -> Fleet:
         """What is known of each aircraft beforehand."""
-        return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
+        return fleet_kept(self.store()) if self._there() else Fleet()
 
     def close(self) -> None:
         """Begin nothing more that takes long, and end what is being worked on."""
@@ -369,9 +380,10 @@ class Kept:
         return read
 
     def marks(self) -> tuple[Any, ...]:
-        """Time and size of the files that hold what is kept; any change of them changes these."""
-        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET, CORRECTIONS))
-        return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
+        """The database's mark, time and size of the files beside it; any change of what is kept changes these."""
+        files = (self.folder / name for name in (FLEET, CORRECTIONS))
+        beside = tuple((at.st_mtime_ns, at.st_size) for file in files if file.exists() for at in (file.stat(),))
+        return (self.store().database.mark() if self._there() else None, *beside)
 
     def tail(self, tail: str) -> TailView | None:
         """One aircraft; None when no flight of it is kept.
@@ -400,6 +412,39 @@ class Kept:
             kept_dispositions(store, tail),
         )
 
+    def flights_of(self, tail: str) -> Sequence[FlightRow]:
+        """The kept flights of an aircraft, in order."""
+        return tail_flights(self.store(), tail)
+
+    def own_meters(self, tail: str, patience_s: float) -> OwnMeters | None:
+        """What an aircraft's own flights say of its alarms' limits; None when no flight of it is kept.
+
+        Raises
+        ------
+        StillWorkingError
+            When reading its flights takes longer than one waits; it goes on.
+        """
+        if tail not in self.names():
+            return None
+        marks = self.marks()
+        with self._lock:
+            if (held := self._meters.get(tail)) is not None and held[0] == marks:
+                return held[1]
+        asked = meters_asked(self.store(), tail)
+
+        def work() -> OwnMeters:
+            try:
+                found = task_in_helper(self._reading, partial(own_meters, asked))
+            except EndedError as ended:
+                raise RecordsError(f"The flights of {tail} could not be read: {ended}") from ended
+            with self._lock:
+                self._meters[tail] = marks, found
+                while len(self._meters) > LOGS_AT_HAND:
+                    self._meters.popitem(last=False)
+            return found
+
+        return self._once_read.get(("meters", tail, marks), work, patience_s)
+
     def changes(self, tail: str | None = None, newest: int | None = None, before: int | None = None) -> list[Change]:
         """Who changed what, the newest first: at most so many, those before a line of that number."""
         with self.store().reading() as connection:
@@ -421,6 +466,12 @@ class Kept:
         begins = None if since is None else min(since, now)
         work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
+
+    def due(self, tail: str | None) -> DueList:
+        """What falls due of an aircraft, or of all, as of now."""
+        now, wanted = datetime.now(), [tail] if tail else []
+        work = partial(due_list, self.store(), now, wanted, self.fleet_file())
+        return self._once.get(("due", tail, now.date(), self.marks()), work)
 
     def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], WorkVerdict]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""

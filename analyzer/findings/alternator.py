@@ -319,10 +319,11 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     untold = _untold_stretches(flight)
     spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + drained_stretches(flight) + untold
     spans.sort(key=lambda outage: outage.first)
-    minutes = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
+    trace = flight.trace
+    spans = [one for one in spans if np.isfinite(trace.bus_voltage[one.first : one.end]).any()]  # else nothing sagged
+    minutes = sum(float(trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
     if 60.0 * minutes < limit_value("short_shortest"):
         return []
-    trace = flight.trace
     first, end = spans[0].first, spans[-1].end
     rows = np.zeros(trace.time.size, dtype=np.bool_)
     for outage in spans:
