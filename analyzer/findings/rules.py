@@ -78,7 +78,7 @@ DISPROVED_BY = {
 
 
 #: Signs that no voltmeter's path makes: the current says it, or the bus is dead.
-CERTAIN = ("backup", "bus_dead", "current_vanished")
+CERTAIN = ("backup", "bus_dead", "current_vanished", "drained_at_speed")
 
 
 def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:

@@ -583,7 +583,7 @@ def _may_idle(trace: Trace, first: int, end: int, fast_s: float, running: Mask) 
     rows = np.flatnonzero(running)
     if altitude_tells(trace, first, end):  # neither the ground nor a descent shows that the engine is fast
         at_power = power_held(trace)[first:end]
-        return float(trace.seconds[first:end][at_power].sum()) < limit_value("offline_shortest_blind")
+        return float(trace.seconds[first:end][at_power].sum()) < limit_value("at_power_sure")
     if trace.airspeed is not None or trace.ground_speed is not None or not rows.size or end > rows[-1]:
         return False
     begins, stops = float(trace.time[rows[0]]), float(trace.time[rows[-1]])

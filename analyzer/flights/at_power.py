@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
-from analyzer.series import Mask, hold, median
+from analyzer.series import Mask, hold, running_median
 
 
 def in_the_air(trace: Trace) -> Mask:
@@ -17,13 +17,17 @@ def in_the_air(trace: Trace) -> Mask:
     return np.asarray(hold(altitude) - np.nanmin(altitude) > limit_value("power_height"))
 
 
-def comes_down(trace: Trace, first: int, end: int) -> bool:
-    """Whether an aircraft that is at row ``first`` in the air comes down by row ``end``, wherever the ground lies."""
+def changes_height(trace: Trace, first: int, end: int) -> bool:
+    """Whether the aircraft climbs or comes down from row ``first`` to ``end``, wherever the ground lies: it flies.
+
+    Not across a pause in the recording, over which the air's pressure may have changed.
+    """
     if trace.altitude is None or not np.isfinite(trace.altitude[first:end]).any():
         return False
-    height = trace.altitude[first:end]
-    begins = median(height[: trace.rows_in(limit_value("power_window"))])
-    return bool(begins - np.nanmin(height) > limit_value("power_height"))
+    if end - first > 1 and np.diff(trace.time[first:end]).max() > limit_value("recording_gap"):
+        return False
+    height = running_median(trace.altitude[first:end], trace.rows_in(limit_value("power_window")))
+    return bool(np.nanmax(height) - np.nanmin(height) > limit_value("power_height"))
 
 
 def altitude_tells(trace: Trace, first: int, end: int) -> bool:

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.flights.at_power import comes_down, in_the_air
+from analyzer.flights.at_power import changes_height, in_the_air
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -148,7 +148,7 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
         return mask
     stretches = runs(fill_short_gaps(_flown_on(trace, charging, limits), trace.time, limit_value("recording_gap")))
     end = stretches[-1][1] if stretches else 0
-    if stretches and (_goes_on_without(trace, end, rest, limits) or comes_down(trace, end, trace.time.size)):
+    if stretches and (_goes_on_without(trace, end, rest, limits) or changes_height(trace, end, trace.time.size)):
         stretches[-1] = (stretches[-1][0], int(np.flatnonzero(powered)[-1]) + 1)
     elif stretches:
         stretches[-1] = (stretches[-1][0], _slides_to(trace, stretches[-1][1], limits))
@@ -231,14 +231,14 @@ def _source_gives(trace: Trace) -> Mask:
 def _flown_on(trace: Trace, charging: Mask, limits: Limits) -> Mask:
     """Rows of ``charging`` and those between two stretches of it in which the aircraft stayed in the air.
 
-    It comes down meanwhile; or it is high above the lowest of the log all the while, and no starter brings the charge
-    back though the rows are close enough to show one.
+    It climbs or comes down meanwhile; or it is high above the lowest of the log all the while, and no starter brings
+    the charge back though the rows are close enough to show one.
     """
     flown, high, volts = charging.copy(), in_the_air(trace), trace.bus_voltage
     about = running_median(volts, 2 * trace.rows_in(limit_value("crank_longest")) + 1)
     cranked = (volts < about - limits["crank_dip"]) | (trace.step_s >= limit_value("crank_rows_apart"))
     for (_, first), (end, _) in pairwise(runs(charging)):
-        if comes_down(trace, first, end) or (high[first:end].all() and not cranked[first + 1 : end].any()):
+        if changes_height(trace, first, end) or (high[first:end].all() and not cranked[first + 1 : end].any()):
             flown[first:end] = True
     return flown
 

@@ -351,6 +351,9 @@ def test_a_lone_reading_under_the_starter_may_be_its_first_instant() -> None:
         (28000500, set()),  # an output that stands still at its highest while the bus climbs is at its limit
         (28000535, set()),  # flashes until the bus has come up from idling
         (28001054, {"regulator_low"}),  # on 12.9 V any battery comes back slowly
+        (29000387, {"alternator_offline"}),  # it climbs and comes down between two charges of a minute
+        (29000213, {"output_short", "unsteady_connection", "reading_fault"}),  # no meter's path drains a battery
+        (27001668, {"alternator_offline"}),
         (27001759, {"alternator_offline"}),  # its own ammeter shows nothing, however the battery comes back
         (27001939, {"output_short"}),  # a battery 10 Ah short that takes nothing stands on a low bus
         (27000943, {"alternator_offline"}),  # a bus that was never held says nothing of the way to the meter

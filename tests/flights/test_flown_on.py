@@ -49,7 +49,7 @@ def test_a_starter_between_two_charges_parts_the_flights_however_high_the_field_
     started = log_from(
         log.table.with_columns(
             bus_voltage=pl.when(cranked).then(8.5).otherwise(pl.col("bus_voltage")),
-            altitude=pl.when(seconds.is_between(at - 60.0, at + 900.0)).then(5000.0).otherwise(pl.col("altitude")),
+            altitude=pl.when(seconds.is_between(at - 60.0, at + 1000.0)).then(5000.0).otherwise(pl.col("altitude")),
         )
     )
     reviews = review_log(started).flights
