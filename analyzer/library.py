@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
-from os import PathLike
+from os import PathLike, fspath
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
@@ -202,17 +202,18 @@ class Records:
     """
 
     def __init__(self, path: str | PathLike[str]) -> None:
-        """Open the records of a folder.
+        """Open the records of a folder, or those that an address such as ``taper add --records`` takes names.
 
         Raises
         ------
         RecordsError
             When there are none, or they cannot be used.
         """
+        from analyzer.records.place import records_place
         from analyzer.records.store import open_records
 
-        self.folder = Path(path)
-        self._store = open_records(self.folder)
+        self._store = open_records(records_place(fspath(path)))
+        self.folder = self._store.folder
 
     def __enter__(self) -> Records:
         return self

@@ -39,6 +39,7 @@ PAGES = (
     "logs",
     "settings",
     "entries",
+    "due",
     "changes",
     "reference",
 )
@@ -49,6 +50,7 @@ IN_THE_BAR = (
     ("Squawk", "/squawk"),
     ("Import", BRING_IN),
     ("Maintenance log", "/entries"),
+    ("Due", "/due"),
     ("Reference", "/reference"),
 )
 ASSETS = Path(__file__).with_name("assets")

@@ -19,8 +19,10 @@ from analyzer.records.changes_table import changes_csv
 from analyzer.records.people import NotAllowedError
 from analyzer.records.problems import RecordsError
 from analyzer.records.sign_ins import sign_ins_csv
+from analyzer.reports.due_calendar import due_calendar
 from analyzer.reports.plainly import plainly
 from analyzer.results import log_result
+from analyzer.service.follow_tails import UnknownTailError
 from analyzer.squawk.around_work import neighbours, symptoms_around, symptoms_of_work
 from analyzer.squawk.report import ReportError
 from analyzer.trends.entries import EntriesError, Entry, moment
@@ -108,6 +110,18 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> Sheets:
         except RecordsError as problem:
             return _sorry(plainly(problem), 404)
         answer.headers.set("Content-Disposition", "attachment", filename="sign-ins.csv")
+        return answer
+
+    @server.get("/due.ics")
+    def due() -> Response:
+        tail = request.args.get("tail", "").upper() or None
+        try:
+            answer = Response(due_calendar(kept.due(tail)), mimetype="text/calendar")
+        except StillWorkingError as working:
+            return _sorry(plainly(working), 202)
+        except (RecordsError, FleetFileError, UnknownTailError) as problem:
+            return _sorry(plainly(problem), 404)
+        answer.headers.set("Content-Disposition", "attachment", filename=f"due-{tail}.ics" if tail else "due.ics")
         return answer
 
     @server.get("/sheet/flight/<flight_id>.<ending>")

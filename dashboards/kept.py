@@ -56,15 +56,17 @@ from analyzer.records.latest import (
 )
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import NOBODY, Person, Role
-from analyzer.records.place import FLEET
+from analyzer.records.place import FLEET, Place, place_of
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
 from analyzer.records.sign_ins import SignIn, kept_sign_ins
-from analyzer.records.store import DATABASE, Store, judge_by_corrections, open_records
+from analyzer.records.store import Store, are_there, judge_by_corrections, open_records
 from analyzer.review import FlightReview, LogReview
 from analyzer.service.assign_logs import Assigned, assign_logs
 from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
+from analyzer.service.due import due_list
+from analyzer.service.due_result import DueList
 from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.service.periods import usual_since
 from analyzer.trends.comparison import WorkVerdict
@@ -155,8 +157,9 @@ class _Held:
 class Kept:
     """The records of one folder, which need not exist yet."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, where: Place | Path) -> None:
+        self.place = where if isinstance(where, Place) else place_of(where)
+        self.folder = self.place.folder
         self._person = NOBODY
         self._held = _Held()
         self._workers = Workers(2, "working out")
@@ -186,17 +189,23 @@ class Kept:
         """
         with self._lock:
             if self._held.opened is None:
-                self._held.opened = open_records(self.folder, create=create, person=NOBODY)
+                self._held.opened = open_records(self.place, create=create, person=NOBODY)
             return self._held.opened.asked_by(self._person)
 
     @property
     def empty(self) -> bool:
         """Whether nothing has ever been kept here."""
-        return not (self.folder / DATABASE).exists() or not anything_kept(self.store())
+        return not self._there() or not anything_kept(self.store())
+
+    def _there(self) -> bool:
+        """Whether there are records."""
+        with self._lock:
+            opened = self._held.opened
+        return are_there(self.place) if opened is None else opened.database.there()
 
     def fleet_file(self) -> Fleet:
         """What is known of each aircraft beforehand."""
-        return fleet_kept(self.store()) if (self.folder / DATABASE).exists() else Fleet()
+        return fleet_kept(self.store()) if self._there() else Fleet()
 
     def close(self) -> None:
         """Begin nothing more that takes long, and end what is being worked on."""
@@ -371,9 +380,10 @@ class Kept:
         return read
 
     def marks(self) -> tuple[Any, ...]:
-        """Time and size of the files that hold what is kept; any change of them changes these."""
-        files = (self.folder / name for name in (DATABASE, f"{DATABASE}-wal", FLEET, CORRECTIONS))
-        return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
+        """The database's mark, time and size of the files beside it; any change of what is kept changes these."""
+        files = (self.folder / name for name in (FLEET, CORRECTIONS))
+        beside = tuple((at.st_mtime_ns, at.st_size) for file in files if file.exists() for at in (file.stat(),))
+        return (self.store().database.mark() if self._there() else None, *beside)
 
     def tail(self, tail: str) -> TailView | None:
         """One aircraft; None when no flight of it is kept.
@@ -456,6 +466,12 @@ class Kept:
         begins = None if since is None else min(since, now)
         work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
+
+    def due(self, tail: str | None) -> DueList:
+        """What falls due of an aircraft, or of all, as of now."""
+        now, wanted = datetime.now(), [tail] if tail else []
+        work = partial(due_list, self.store(), now, wanted, self.fleet_file())
+        return self._once.get(("due", tail, now.date(), self.marks()), work)
 
     def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], WorkVerdict]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""

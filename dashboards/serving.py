@@ -19,11 +19,13 @@ from types import FrameType
 from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
 from analyzer.records.accounts import Door, kept_accounts
+from analyzer.records.place import Place
 from analyzer.records.problems import RecordsError
 from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, STAGING_KEY, make_app
 from dashboards.connections import MOST, make_server
 from dashboards.guarding import Names
 from dashboards.kept import Kept
+from dashboards.memory import keep_memory_together
 from dashboards.signing_in import may_bring_in
 from dashboards.tls import Front, certificate_context
 
@@ -54,8 +56,8 @@ class CannotServeError(Exception):
     """The pages are not served so; the text says why and what to do."""
 
 
-def serve(records: Path, asked: Served, says: Callable[[str], None]) -> None:
-    """Serve the pages over the records of a folder; returns after an interrupt or a request to end.
+def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
+    """Serve the pages over some records; returns after an interrupt or a request to end.
 
     Raises
     ------
@@ -69,13 +71,14 @@ def serve(records: Path, asked: Served, says: Callable[[str], None]) -> None:
     beyond = asked.proxy or not _is_loopback(asked.host)
     if asked.proxy and not _is_loopback(asked.host):
         raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
-    accounts = kept_accounts(records)
+    accounts = kept_accounts(records.folder)
     if beyond and not asked.without_accounts and not (accounts and accounts.users):
         raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
     needed = beyond and not asked.without_accounts
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
-    kept, door = Kept(records), Door(records)
+    keep_memory_together()
+    kept, door = Kept(records), Door(records.folder)
     app = make_app(kept, Names.of(asked.host, asked.names), accounts=needed, prefix=asked.prefix)
     threading.Thread(target=_ahead, args=(kept,), daemon=True).start()
     admits = partial(_admits, door, needed)

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import settings
 
 from tests.browser import CHROMIUM, launch
+from tests.postgresql import Server, running
 
 settings.register_profile("untimed", deadline=None)  # no test may fail because the machine has other things to do
 settings.load_profile("untimed")
@@ -48,6 +49,16 @@ def shared() -> Path:
     if not folder.is_dir():
         pytest.skip(f"the folder of shared cases is not there ({folder}); set TAPER_SHARED to where it is")
     return folder
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Server]:
+    """A real PostgreSQL server, one for all tests of a process."""
+    pytest.importorskip("psycopg", reason="psycopg is not installed")
+    with running() as server:
+        if isinstance(server, str):
+            pytest.skip(server)
+        yield server
 
 
 @pytest.fixture(scope="session")

@@ -83,7 +83,7 @@ def run(arguments: argparse.Namespace) -> int:
                     store, sources, fleet, tail=tail, columns=mapped, keep_originals=originals, over=over_logs
                 )
                 keep_refusals(store, done.refused)
-                sys.stderr.write(summary(done, str(store.folder)))
+                sys.stderr.write(summary(done, str(store.place)))
                 renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
                 return done
 
@@ -108,11 +108,11 @@ def _watch(paths: list[Path], add: Callable[[list[Source | Refusal]], object]) -
     return READ
 
 
-def summary(added: Added, folder: str) -> str:
+def summary(added: Added, place: str) -> str:
     """What came of it, for a person."""
     new, flights = counted(len(added.new), "new log"), counted(added.flights, "flight")
     lines = [f"{new} kept with {flights}, {len(added.kept_before)} kept already, {len(added.refused)} refused. "
-             f"Records: {folder}"]  # fmt: skip
+             f"Records: {place}"]  # fmt: skip
     if added.made_whole:
         lines.append(f"Damaged since they were kept, and whole again: {counted(len(added.made_whole), 'log')}.")
     if added.read_anew:

@@ -25,12 +25,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Make the season and serve it until interrupted; the exit status."""
     from analyzer.commands.demo_records import make_demo_records
+    from analyzer.records.place import Place
 
     try:
         asked = server_asked(arguments)
     except ServerUsageError as problem:
         return usage(str(problem))
     if arguments.keep:
-        return show(asked, make_demo_records(Path(arguments.keep), say))
+        return show(asked, Place(make_demo_records(Path(arguments.keep), say)))
     with tempfile.TemporaryDirectory(prefix="taper-demo-", ignore_cleanup_errors=True) as folder:
-        return show(asked, make_demo_records(Path(folder), say))
+        return show(asked, Place(make_demo_records(Path(folder), say)))

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from analyzer.commands.logs import READ, usage
 
 if TYPE_CHECKING:
+    from analyzer.records.place import Place
     from dashboards.serving import Served
 
 PORT = 8060
@@ -82,9 +83,9 @@ def server_asked(arguments: argparse.Namespace) -> Served:
     )  # fmt: skip
 
 
-def show(asked: Served, records: Path) -> int:
+def show(asked: Served, records: Place) -> int:
     """Serve the pages over some records until interrupted; the exit status."""
-    from analyzer.records.accounts import AccountError
+    from analyzer.records.problems import AccountError
     from dashboards.serving import CannotServeError, serve
     from dashboards.tls import CertificateError
 

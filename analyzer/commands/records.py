@@ -25,7 +25,10 @@ UNUSABLE = 3
 def add_records_argument(parser: argparse.ArgumentParser) -> None:
     """The argument that says where the records are."""
     parser.add_argument(
-        "--records", metavar="DIR", help="folder of the records (else TAPER_RECORDS, else a folder of your own)"
+        "--records",
+        metavar="DIR",
+        help="folder of the records (else TAPER_RECORDS, else a folder of your own), or a PostgreSQL database with its "
+        "folder: postgresql://USER@HOST/NAME?files=DIR",
     )
 
 
@@ -77,19 +80,20 @@ def keep_limits(arguments: argparse.Namespace) -> None:
     from analyzer.corrections_file import read_corrections
     from analyzer.records.changes import note
     from analyzer.records.durable import make_folder, write_whole
-    from analyzer.records.place import records_folder
-    from analyzer.records.store import DATABASE, open_records, sentences
+    from analyzer.records.place import records_place
+    from analyzer.records.store import are_there, open_records, sentences
     from analyzer.small_files import read_bytes
 
     read_corrections(Path(arguments.limits))
-    folder = records_folder(arguments.records)
+    place = records_place(arguments.records)
+    folder, there = place.folder, are_there(place)  # nothing is written into a folder that is another's
     path, data = folder / CORRECTIONS, read_bytes(Path(arguments.limits))
     with sentences(folder):
         make_folder(folder)
         before = path.read_bytes() if path.exists() else None
         write_whole(path, data)
-    if before != data and (folder / DATABASE).exists():
-        with open_records(folder) as store, store.writing() as connection:
+    if before != data and there:
+        with open_records(place) as store, store.writing() as connection:
             told = [None if one is None else {"text": one.decode("utf-8", "replace")} for one in (before, data)]
             note(connection, store.person, "corrections changed", CORRECTIONS, before=told[0], after=told[1])
 
@@ -103,10 +107,10 @@ def open_named(arguments: argparse.Namespace, *, create: bool = False) -> Store:
         When there are none, or they cannot be used.
     """
     from analyzer.records.forgetting import finish_forgetting
-    from analyzer.records.place import records_folder
+    from analyzer.records.place import records_place
     from analyzer.records.store import open_records
 
-    store = open_records(records_folder(arguments.records), create=create)
+    store = open_records(records_place(arguments.records), create=create)
     if told := finish_forgetting(store):
         sys.stderr.write(f"taper: {told}\n")
     return store

@@ -55,10 +55,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Review the logs; the exit status."""
+    from analyzer.records.problems import RecordsError
+
     try:
         judge_as_corrected(arguments)
         fleet, kept_at = fleet_beside_records(arguments)
-    except (FleetFileError, CorrectionsError) as problem:
+    except (FleetFileError, CorrectionsError, RecordsError) as problem:
         return usage(str(problem))
     mapped, fault = parse_map(arguments.map)
     if fault := fault or sheet_in_the_way(arguments):

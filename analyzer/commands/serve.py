@@ -6,6 +6,7 @@ import argparse
 
 from analyzer.commands.logs import usage
 from analyzer.commands.pages import ServerUsageError, add_server_arguments, server_asked, show
+from analyzer.commands.records import add_records_argument, unusable
 
 EPILOG = """\
   taper serve                           then open the address that it prints
@@ -26,15 +27,18 @@ The proxy may leave the prefix in the addresses that it hands on, or take it off
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument("--records", metavar="DIR", help="folder of the records")
+    add_records_argument(parser)
     add_server_arguments(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Serve until interrupted; the exit status."""
-    from analyzer.records.place import records_folder
+    from analyzer.records.place import records_place
+    from analyzer.records.problems import RecordsError
 
     try:
-        return show(server_asked(arguments), records_folder(arguments.records))
+        return show(server_asked(arguments), records_place(arguments.records))
     except ServerUsageError as problem:
         return usage(str(problem))
+    except RecordsError as problem:
+        return unusable(problem)

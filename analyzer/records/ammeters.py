@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from analyzer.aircraft import Fleet
 from analyzer.flights.ammeter import overturned, told_together
@@ -12,7 +12,7 @@ from analyzer.records.in_order import OverLogs
 from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
 
-_LOG_ODDS = func.json_extract(flights.c.document, "$.ammeter_log_odds")
+_LOG_ODDS = flights.c.document["ammeter_log_odds"].as_float()
 
 
 def kept_ammeter(store: Store, tail: str) -> tuple[str, str] | None:

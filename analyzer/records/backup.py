@@ -31,8 +31,9 @@ from analyzer.records.changes import CHANGES_FILE
 from analyzer.records.changing import ASSIGNED_FILE, DISPOSITIONS_FILE
 from analyzer.records.durable import PARTIAL, make_folder, settle, write_whole
 from analyzer.records.files import original_path, read_kept, trace_path
+from analyzer.records.moving import move_to_server
 from analyzer.records.people import Role
-from analyzer.records.place import FLEET
+from analyzer.records.place import FLEET, Place, place_of
 from analyzer.records.problems import RecordsError
 from analyzer.records.refusals import REFUSED_FILE
 from analyzer.records.sign_ins import SIGN_INS_FILE
@@ -131,15 +132,10 @@ def _write(store: Store, path: Path, *, patient: bool) -> tuple[str, int, int, i
 def _copy_database(store: Store, to: Path) -> tuple[tuple[int, int], list[tuple[str, bool, str | None]]]:
     """A copy of the database as at one moment; its counts of logs and flights, and each log's hash, original, seal."""
     with store.reading() as connection:
-        source = connection.connection.driver_connection
-        assert isinstance(source, sqlite3.Connection)
-        with closing(sqlite3.connect(to)) as copy:
-            source.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")
-            counts = tuple(
-                int(copy.execute(f"SELECT count(*) FROM {name}").fetchone()[0]) for name in ("logs", "flights")
-            )
-            rows = copy.execute(str(select(logs.c.hash, logs.c.original_kept, logs.c.trace))).fetchall()
+        store.database.copy(connection, to)
+    with closing(sqlite3.connect(to)) as copy:
+        counts = tuple(int(copy.execute(f"SELECT count(*) FROM {name}").fetchone()[0]) for name in ("logs", "flights"))
+        rows = copy.execute(str(select(logs.c.hash, logs.c.original_kept, logs.c.trace))).fetchall()
     return (counts[0], counts[1]), [(row[0], bool(row[1]), row[2]) for row in rows]
 
 
@@ -174,14 +170,18 @@ def _sum_of(path: Path) -> str:
     return found.hexdigest()
 
 
-def restore(path: Path, folder: Path) -> Backup:
-    """Make records of a backup in a folder that holds none; every file is compared with what was backed up.
+def restore(path: Path, where: Place | Path) -> Backup:
+    """Make records of a backup where there are none; every file is compared with what was backed up.
+
+    A backup holds the tables as a folder without server keeps them, and is restored to either engine.
 
     Raises
     ------
     RecordsError
-        When the folder holds something, or the backup is damaged; nothing is left then.
+        When the folder or the server's database holds something, or the backup is damaged; nothing is left then.
     """
+    place = where if isinstance(where, Place) else place_of(where)
+    folder = place.folder
     if folder.exists() and any(folder.iterdir()):
         raise RecordsError(
             f"{folder} is not empty, and records are restored beside nothing else; move it away, or name another "
@@ -192,6 +192,9 @@ def restore(path: Path, folder: Path) -> Backup:
         with sentences(folder):
             make_folder(partial)
             made = _unpack(path, partial)
+            if place.server is not None:
+                move_to_server(partial, place)
+                return made
             if folder.exists():
                 folder.rmdir()
             partial.replace(folder)

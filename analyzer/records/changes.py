@@ -10,8 +10,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -30,9 +29,10 @@ _SEALED = COLUMNS[1:-1]
 #: Largest copy beside the database that is read [bytes].
 MOST_BESIDE = 1_000_000_000
 #: What a line is told by, where a table is written: table -> (what, columns kept, the column that says about what).
-_TABLES = {
+NOTED = {
     "entries": ("maintenance entry", ("tail", "when", "kind", "words", "capacity"), "id"),
     "dispositions": ("disposition", ("tail", "finding", "at", "verdict", "who", "words", "entry_id"), "id"),
+    "told": ("message", ("recipient", "tail", "key", "at"), "recipient"),
     "logs": ("log", ("source", "hash", "tail", "tail_from", "rows", "starts", "columns", "original_kept"), "id"),
 }
 #: What of a log people change; all else of it is worked out.
@@ -55,47 +55,15 @@ class Change:
     after: dict[str, Any] | None
 
 
-def prepare(raw: sqlite3.Connection, person: Person) -> None:
-    """Let a connection that is about to write note what is changed, and by whom.
+def changed_columns(table: str) -> tuple[str, ...]:
+    """The columns of a table by which a row is changed and not only worked out anew."""
+    return _OF_LOGS if table == "logs" else NOTED[table][1]
 
-    The triggers are the connection's own and gone with it; nothing is written through one without them.
-    """
-    if raw.execute("SELECT 1 FROM sqlite_master WHERE name = 'changes'").fetchone() is None:
-        return
+
+def who_and_when(person: Person) -> dict[str, str]:
+    """Who changes something now, as a line begins."""
     now = datetime.now(UTC).isoformat(timespec="seconds")
-    told = {"at": now, "who": person.name, "role": person.role.word, "by": person.by}
-    raw.create_function("taper_told", 1, told.__getitem__)
-    raw.create_function("taper_seal", -1, lambda *values: seal(*values), deterministic=True)
-    raw.execute("PRAGMA temp_store = MEMORY")
-    for statement in _statements():
-        raw.execute(statement)
-
-
-def _statements() -> Iterator[str]:
-    for table, (what, kept, about) in _TABLES.items():
-        new, old = (_object(kept, row) for row in ("NEW", "OLD"))
-        yield _trigger(table, "INSERT", f"{what} added", f"NEW.{about}", "NEW.tail", "NULL", new)
-        yield _trigger(table, "DELETE", f"{what} removed", f"OLD.{about}", "OLD.tail", old, "NULL")
-        watched = _OF_LOGS if table == "logs" else kept
-        differs = " OR ".join(f'OLD."{name}" IS NOT NEW."{name}"' for name in watched)
-        yield _trigger(table, "UPDATE", f"{what} changed", f"NEW.{about}", "NEW.tail", old, new, f"WHEN {differs}")
-
-
-def _object(names: Iterable[str], row: str) -> str:
-    return "json_object(" + ", ".join(f"'{name}', {row}.\"{name}\"" for name in names) + ")"
-
-
-def _trigger(table: str, event: str, what: str, about: str, tail: str, before: str, after: str, when: str = "") -> str:
-    values = (
-        "taper_told('at')", "taper_told('who')", "taper_told('role')", "taper_told('by')", f"'{what}'",
-        f"CAST({about} AS TEXT)", tail, before, after,
-    )  # fmt: skip
-    last = "(SELECT seal FROM changes ORDER BY id DESC LIMIT 1)"
-    names, told = ", ".join(f'"{name}"' for name in COLUMNS[1:]), ", ".join(values)
-    return (
-        f"CREATE TEMP TRIGGER IF NOT EXISTS note_{table}_{event} AFTER {event} ON main.{table} {when} "
-        f"BEGIN INSERT INTO changes ({names}) VALUES ({told}, taper_seal({last}, {told})); END"
-    )
+    return {"at": now, "who": person.name, "role": person.role.word, "by": person.by}
 
 
 def note(
@@ -109,12 +77,11 @@ def note(
     after: Mapping[str, Any] | None = None,
 ) -> None:
     """Note a change of what stands in no table: the fleet file, an account."""
-    row: dict[str, Any] = {
-        "at": datetime.now(UTC).isoformat(timespec="seconds"), "who": person.name, "role": person.role.word,
-        "by": person.by, "what": what, "about": about, "tail": tail, "before": _text(before), "after": _text(after),
-    }  # fmt: skip
-    last = connection.execute(select(changes.c.seal).order_by(changes.c.id.desc()).limit(1)).scalar()
-    connection.execute(insert(changes).values(**row, seal=_seal_of(last, row)))
+    row: dict[str, Any] = who_and_when(person)
+    row |= {"what": what, "about": about, "tail": tail, "before": _text(before), "after": _text(after)}
+    last = connection.execute(select(changes.c.id, changes.c.seal).order_by(changes.c.id.desc()).limit(1)).first()
+    number, sealed = (last.id + 1, last.seal) if last else (1, None)
+    connection.execute(insert(changes).values(id=number, **row, seal=_seal_of(sealed, row)))
 
 
 def _text(value: Mapping[str, Any] | None) -> str | None:

@@ -247,6 +247,8 @@ def delete_entry(store: Store, number: int) -> Entry:
     store.allow(Role.EDITOR)
     with store.writing() as connection:
         before = _entry(connection, number)
+        fixed_by = update(dispositions).where(dispositions.c.entry_id == number)
+        connection.execute(fixed_by.values(entry_id=None))  # told before what it follows from, whatever the engine
         connection.execute(delete(entries).where(entries.c.id == number))
         mark_stale(connection, before.tail)
         _write_beside(store, connection, entries, (*COLUMNS, CAPACITY), ENTRIES_FILE)

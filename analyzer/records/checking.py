@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Connection, LargeBinary, Table, cast, delete, func, select, update
+from sqlalchemy import Connection, Table, delete, func, select, update
 from sqlalchemy.exc import DatabaseError
 
 from analyzer.aircraft import Fleet
@@ -24,6 +24,7 @@ from analyzer.records.changing import (
     put_words_back,
     said_seal,
 )
+from analyzer.records.databases import as_bytes
 from analyzer.records.durable import PARTIAL
 from analyzer.records.files import all_originals, all_traces, holds_original, original_path, trace_path
 from analyzer.records.holding import check_flights
@@ -80,9 +81,9 @@ def check(store: Store) -> Checked:
     """
     found = Checked()
     with store.reading() as connection:
-        found.troubles += _database(connection)
+        found.troubles += [Trouble(what, todo, kind="database") for what, todo in store.database.own_check(connection)]
         waiting = set(connection.execute(select(pending_deletes.c.hash)).scalars())
-        rows = connection.execute(select(logs.c.id, cast(logs.c.hash, LargeBinary).label("hash"))).all()
+        rows = connection.execute(select(logs.c.id, as_bytes(logs.c.hash).label("hash"))).all()
         known: set[str] = set()
         for row in rows:
             digest = row.hash.decode("latin-1")
@@ -103,24 +104,16 @@ def check(store: Store) -> Checked:
     return found
 
 
-def _database(connection: Connection) -> Iterator[Trouble]:
-    for (told,) in connection.exec_driver_sql("PRAGMA integrity_check(20)").all():
-        if told != "ok":
-            todo = "Move the database away (do not delete it) and run: taper rebuild."
-            yield Trouble(f"The database's own check says: {told}.", todo, kind="database")
-    for row in connection.exec_driver_sql("PRAGMA foreign_key_check").all():
-        yield Trouble(f"A row of {row[0]} belongs to nothing that is kept.", "Run: taper rebuild.", kind="database")
-
-
 def _log(store: Store, connection: Connection, log_id: int, digest: str, found: Checked) -> Iterator[Trouble]:
     """A log's row, its flights, and its files."""
     name, sealed, original_kept = f"log {log_id}", None, True
     try:
-        row = connection.execute(select(logs).where(logs.c.id == log_id)).mappings().one()
-        name, sealed, original_kept = f"log {log_id} ({row['source']})", row["trace"], row["original_kept"]
-        found.unsealed += row["seal"] is None
-        hold(row["seal"], log_seal(row), name)
-        found.flights += _flights_hold(connection, row)
+        with connection.begin_nested():  # what cannot be read leaves the rest to be read
+            row = connection.execute(select(logs).where(logs.c.id == log_id)).mappings().one()
+            name, sealed, original_kept = f"log {log_id} ({row['source']})", row["trace"], row["original_kept"]
+            found.unsealed += row["seal"] is None
+            hold(row["seal"], log_seal(row), name)
+            found.flights += _flights_hold(connection, row)
     except UNREADABLE:
         todo = "It is analysed anew from its original or its readings."
         yield Trouble(f"What is kept of {name} is not what was written.", todo, digest, "results")
@@ -149,17 +142,16 @@ def _flights_hold(connection: Connection, log: Any) -> int:
 def _said(connection: Connection, table: Table, name: str, file: str) -> Iterator[Trouble]:
     for number in connection.execute(select(table.c.id)).scalars().all():
         try:
-            row = connection.execute(select(table).where(table.c.id == number)).mappings().one()
-            hold(row["seal"], said_seal(table, row), name)
+            with connection.begin_nested():
+                row = connection.execute(select(table).where(table.c.id == number)).mappings().one()
+                hold(row["seal"], said_seal(table, row), name)
         except UNREADABLE:
             todo = f"It is taken anew from {file} beside the database."
             yield Trouble(f"The {name} {number} is not what was written.", todo, None, "words", (table.name, number))
 
 
 def _reviews(connection: Connection) -> Iterator[Trouble]:
-    asked = select(
-        cast(tails.c.tail, LargeBinary), cast(tails.c.reviewed, LargeBinary), cast(tails.c.review, LargeBinary)
-    )
+    asked = select(as_bytes(tails.c.tail), as_bytes(tails.c.reviewed), as_bytes(tails.c.review))
     for tail, mark, review in connection.execute(asked):
         if review is None or mark is None or mark.count(b"|") != 4:
             continue
@@ -198,7 +190,7 @@ def repair(store: Store, found: Checked, fleet: Fleet, over: OverLogs = one_by_o
     _let_reviews_go(store, found)
     if any(one.kind == "database" for one in found.troubles):
         with store.writing() as connection:
-            connection.exec_driver_sql("REINDEX")
+            store.database.mend(connection)
     done += _put_words_back(store, found)
     kinds = {"results", "trace", "orphan"}
     found = check(store)  # what was damaged may have hidden other things
@@ -259,7 +251,7 @@ def _true_digest(store: Store, digest: str) -> str:
         raw = digest.encode("latin-1")
         taken = connection.execute(select(logs.c.id).where(logs.c.hash == near[0])).first()
         if taken is None:
-            connection.execute(update(logs).where(cast(logs.c.hash, LargeBinary) == raw).values(hash=near[0]))
+            connection.execute(update(logs).where(as_bytes(logs.c.hash) == raw).values(hash=near[0]))
     return near[0]
 
 

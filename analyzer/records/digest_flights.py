@@ -135,7 +135,7 @@ def added_late(connection: Connection, window: Window) -> tuple[AddedLate, ...]:
             flights.c.starts < window.since.isoformat(),
         )
         .group_by(flights.c.tail)
-        .order_by(flights.c.tail)
+        .order_by(flights.c.tail.nulls_first())
     )
     return tuple(AddedLate(tail, count, moment(first)) for tail, count, first in connection.execute(asked))
 

@@ -63,7 +63,7 @@ def without_formulas(table: pl.DataFrame) -> pl.DataFrame:
 
 
 def _of_tail(asked: Select[tuple[object, ...]], tail: str | None) -> Select[tuple[object, ...]]:
-    ordered = asked.order_by(flights.c.tail, flights.c.starts, flights.c.id)
+    ordered = asked.order_by(flights.c.tail.nulls_first(), flights.c.starts.nulls_first(), flights.c.id)
     return ordered if tail is None else ordered.where(flights.c.tail == tail.upper())
 
 
@@ -118,7 +118,9 @@ def _findings(store: Store, tail: str | None) -> pl.DataFrame:
     with store.reading() as connection:
         rows = [
             (row.id, row.tail, row.starts, row.name, row.severity, *_finding(finding_of(row.document)))
-            for row in connection.execute(asked.order_by(flights.c.tail, flights.c.starts, findings.c.id))
+            for row in connection.execute(
+                asked.order_by(flights.c.tail.nulls_first(), flights.c.starts.nulls_first(), findings.c.id)
+            )
         ]
     text, number = pl.String, pl.Float64
     schema = {

@@ -6,8 +6,7 @@ import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import delete, func, select
-from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy import delete, func, insert, select
 
 from analyzer.records.keeping import carry_out_deletes, mark_stale
 from analyzer.records.kept import KeptLog, kept_logs
@@ -83,7 +82,8 @@ def forget(store: Store, going: Going) -> None:
     with store.writing() as connection:
         for log in going.logs:
             connection.execute(delete(logs).where(logs.c.id == log.id, logs.c.hash == log.hash))
-            connection.execute(insert(pending_deletes).values(hash=log.hash).on_conflict_do_nothing())
+            connection.execute(delete(pending_deletes).where(pending_deletes.c.hash == log.hash))
+            connection.execute(insert(pending_deletes).values(hash=log.hash))
         for tail in {log.tail for log in going.logs if log.tail}:
             mark_stale(connection, tail)
     carry_out_deletes(store)

@@ -39,7 +39,7 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
         )
         .join(logs, logs.c.id == flights.c.log_id)
         .where(flights.c.tail == tail)
-        .order_by(flights.c.starts, flights.c.id)
+        .order_by(flights.c.starts.nulls_first(), flights.c.id)
     )  # fmt: skip
     found = (
         select(findings.c.flight_id, findings.c.name, findings.c.severity)

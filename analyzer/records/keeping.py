@@ -9,8 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, delete, select, update
-from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy import Connection, delete, insert, select, update
 
 from analyzer.records.durable import write_whole
 from analyzer.records.files import holds_original, original_path, remove_files, trace_path
@@ -107,10 +106,9 @@ def _without(store: Store, digest: str, made: list[Path]) -> None:
 def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> bool:
     connection.execute(delete(pending_deletes).where(pending_deletes.c.hash == prepared.digest))
     row = prepared.row | {"seal": log_seal(prepared.row)} | ({"id": numbers.log_id} if numbers.log_id else {})
-    wanted = insert(logs).values(**row).on_conflict_do_nothing(index_elements=["hash"])
-    log_id = connection.execute(wanted.returning(logs.c.id)).scalar()
-    if log_id is None:
+    if connection.execute(select(logs.c.id).where(logs.c.hash == prepared.digest)).first() is not None:
         return False
+    log_id = connection.execute(insert(logs).values(**row).returning(logs.c.id)).scalar_one()
     insert_flights(connection, log_id, prepared.flights, numbers.flights)
     if prepared.row["tail"]:
         mark_stale(connection, prepared.row["tail"])
@@ -233,6 +231,6 @@ def seal_log(connection: Connection, log_id: int) -> None:
 
 def mark_stale(connection: Connection, tail: str) -> None:
     """Note that a tail's flights or entries changed, so that its trends are worked out anew when next read."""
-    first = insert(tails).values(tail=tail, revision=1).on_conflict_do_nothing(index_elements=["tail"])
-    if not connection.execute(first).rowcount:
-        connection.execute(update(tails).where(tails.c.tail == tail).values(revision=tails.c.revision + 1))
+    counted = update(tails).where(tails.c.tail == tail).values(revision=tails.c.revision + 1)
+    if connection.execute(counted.returning(tails.c.tail)).first() is None:
+        connection.execute(insert(tails).values(tail=tail, revision=1))

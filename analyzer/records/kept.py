@@ -131,7 +131,7 @@ def tails(store: Store) -> list[KeptTail]:
 
 def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = False) -> list[KeptLog]:
     """Give the logs that are kept, of one tail or of all, in order of start; or those that name no aircraft."""
-    asked = select(logs).order_by(logs.c.starts, logs.c.id)
+    asked = select(logs).order_by(logs.c.starts.nulls_first(), logs.c.id)
     if tail is not None:
         asked = asked.where(logs.c.tail == tail.upper())
     if without_tail:
@@ -185,7 +185,7 @@ def tail_flights(store: Store, tail: str) -> list[KeptFlight]:
             flights.c.hours, flights.c.nominal_voltage, flights.c.ammeter, *(flights.c[name] for name in _SEALED),
         )
         .where(flights.c.tail == tail.upper())
-        .order_by(flights.c.starts, flights.c.id)
+        .order_by(flights.c.starts.nulls_first(), flights.c.id)
     )  # fmt: skip
     found = (
         select(findings.c.flight_id, findings.c.name, findings.c.severity)
@@ -224,6 +224,18 @@ def log_of_flight(store: Store, tail: str | None, log_id: int) -> KeptLog:
     if found is None:
         raise RecordsError("The log of this flight was read anew just now; look it up once more.")
     return found
+
+
+def run_down_flights(store: Store, tail: str) -> list[int]:
+    """Give the flights of a tail that ran its battery down, in order of start."""
+    asked = (
+        select(flights.c.id)
+        .where(flights.c.tail == tail.upper())
+        .where(func.json_extract(flights.c.document, "$.capacity_shown.capacity").is_not(None))
+        .order_by(flights.c.starts, flights.c.id)
+    )
+    with store.reading() as connection:
+        return list(connection.execute(asked).scalars())
 
 
 def flight_record(store: Store, flight_id: int) -> FlightRecord:
@@ -270,7 +282,7 @@ def measures_table(store: Store, tail: str) -> pl.DataFrame:
         )
         .join(measures, measures.c.flight_id == flights.c.id)
         .where(flights.c.tail == tail.upper())
-        .order_by(flights.c.starts, flights.c.id)
+        .order_by(flights.c.starts.nulls_first(), flights.c.id)
     )  # fmt: skip
     kinds = {"flight_id": pl.Int64, "start": pl.String, "name": pl.String} | dict.fromkeys(
         ("value", "low", "high"), pl.Float64
@@ -287,7 +299,7 @@ def flight_findings(store: Store, tail: str | None = None, since: datetime | Non
     asked = (
         select(findings, flights.c.tail, flights.c.starts, flights.c.from_s)
         .join(flights, flights.c.id == findings.c.flight_id)
-        .order_by(flights.c.starts.desc(), findings.c.id)
+        .order_by(flights.c.starts.desc().nulls_last(), findings.c.id)
     )
     if tail is not None:
         asked = asked.where(flights.c.tail == tail.upper())

@@ -8,8 +8,20 @@ def shown(text: str) -> str:
     return "".join(letter if letter.isprintable() else "?" for letter in text)
 
 
+def not_writable(where: object) -> str:
+    """That records, by their folder or their place, are read-only to this account."""
+    return (
+        f"The records in {where} cannot be written to; nothing was changed. Correct their permissions, "
+        "or name others with --records."
+    )
+
+
 class RecordsError(Exception):
     """The records cannot be used; the message says what is wrong, where, and what to do."""
+
+
+class NoRecordsError(RecordsError):
+    """There are no records yet."""
 
 
 class DamagedError(RecordsError):
@@ -25,3 +37,7 @@ class DamagedError(RecordsError):
     def __reduce__(self) -> tuple[type[DamagedError], tuple[str]]:
         """As it is sent from a helper: its sentence is made once."""
         return DamagedError, (self.what,)
+
+
+class AccountError(RecordsError):
+    """An account cannot be made, changed or used; the text says why."""

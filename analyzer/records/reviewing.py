@@ -14,11 +14,12 @@ from functools import partial
 from typing import Any
 
 import msgspec
-from sqlalchemy import LargeBinary, Row, cast, select, update
+from sqlalchemy import Row, select, update
 
 from analyzer import __version__
 from analyzer.aircraft import Fleet
 from analyzer.records.changing import kept_dispositions, settled_findings
+from analyzer.records.databases import as_bytes
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.in_order import OverTails, one_by_one
 from analyzer.records.marks import stale_flights, tail_mark
@@ -51,8 +52,8 @@ def tail_reviews(
     kept_fleet = fleet_kept(store)
     known = kept_fleet if fleet is None else fleet
     with store.reading() as connection:
-        asked = select(tails.c.tail, tails.c.revision, cast(tails.c.reviewed, LargeBinary).label("reviewed"),
-                       cast(tails.c.review, LargeBinary).label("review"))  # fmt: skip
+        asked = select(tails.c.tail, tails.c.revision, as_bytes(tails.c.reviewed).label("reviewed"),
+                       as_bytes(tails.c.review).label("review"))  # fmt: skip
         rows = {row.tail: row for row in connection.execute(asked)}
     found = {
         tail: review
@@ -106,7 +107,7 @@ def _worked_out(tail: str, fleet: Fleet, store: Store) -> TailResult:
 
 def _mark(row: Row[Any], fleet: Fleet) -> str:
     """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
-    profile = hashlib.sha256(repr(fleet.of(row.tail)).encode()).hexdigest()[:16]
+    profile = hashlib.sha256(repr(fleet.of(row.tail).judged).encode()).hexdigest()[:16]
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from sqlalchemy import (
-    DDL,
     JSON,
     Boolean,
     Column,
@@ -18,16 +17,16 @@ from sqlalchemy import (
     MetaData,
     String,
     Table,
-    Text,
-    event,
 )
 
 from analyzer.records.older import keep_results_as_types
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 8
+SCHEMA = 9
 
 metadata = MetaData()
+#: Of any length, and in the order of its letters' numbers whatever language a server is set to.
+TEXT = String().with_variant(String(collation="C"), "postgresql")
 
 schema_version = Table("schema_version", metadata, Column("version", Integer, nullable=False))
 
@@ -35,19 +34,19 @@ logs = Table(
     "logs",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("hash", String(64), nullable=False, unique=True),  # SHA-256 of the log's bytes
-    Column("source", Text, nullable=False),  # as it was found
-    Column("tail", String(16)),  # capitals; null while unknown
-    Column("tail_from", String(32)),
+    Column("hash", TEXT, nullable=False, unique=True),  # SHA-256 of the log's bytes
+    Column("source", TEXT, nullable=False),  # as it was found
+    Column("tail", TEXT),  # capitals; null while unknown
+    Column("tail_from", TEXT),
     Column("rows", Integer, nullable=False),
-    Column("starts", String(32)),  # ISO 8601
+    Column("starts", TEXT),  # ISO 8601
     Column("warnings", JSON, nullable=False),
     Column("original_kept", Boolean, nullable=False),
-    Column("added_at", String(32), nullable=False),  # ISO 8601, UTC
-    Column("analysis", String(32), nullable=False),  # what it was judged by: see ``marks``
+    Column("added_at", TEXT, nullable=False),  # ISO 8601, UTC
+    Column("analysis", TEXT, nullable=False),  # what it was judged by: see ``marks``
     Column("columns", JSON(none_as_null=True)),  # role -> header that a person named for this log; null for none
-    Column("trace", String(64)),  # seal of the file of its readings; here and below null: kept before there were seals
-    Column("seal", String(32)),  # see ``seals``
+    Column("trace", TEXT),  # seal of the file of its readings; here and below null: kept before there were seals
+    Column("seal", TEXT),  # see ``seals``
 )
 Index("logs_by_tail", logs.c.tail)
 
@@ -57,21 +56,21 @@ flights = Table(
     Column("id", Integer, primary_key=True),
     Column("log_id", Integer, ForeignKey("logs.id", ondelete="CASCADE"), nullable=False),
     Column("number", Integer, nullable=False),  # within its log, from 1
-    Column("tail", String(16)),
-    Column("starts", String(32)),
-    Column("ends", String(32)),
+    Column("tail", TEXT),
+    Column("starts", TEXT),
+    Column("ends", TEXT),
     Column("from_s", Float, nullable=False),
     Column("to_s", Float, nullable=False),
     Column("hours", Float, nullable=False),
     Column("nominal_voltage", Integer),  # null where neither a voltmeter nor the fleet file tells
-    Column("ammeter", String(16), nullable=False),
+    Column("ammeter", TEXT, nullable=False),
     Column("air_start", Float),
     Column("air_flight", Float),
     Column("drawn_ah", Float),
     Column("readings", LargeBinary, nullable=False),  # value, low, high of each measure: see ``codec``
     Column("document", JSON, nullable=False),  # its result but measures and findings: see ``stored``
-    Column("seal", String(32)),  # of all but the document, with names of the findings
-    Column("document_seal", String(32)),  # of the document and the measures
+    Column("seal", TEXT),  # of all but the document, with names of the findings
+    Column("document_seal", TEXT),  # of the document and the measures
 )
 Index("flights_by_tail", flights.c.tail, flights.c.starts)
 Index("flights_by_log", flights.c.log_id)
@@ -80,12 +79,12 @@ measures = Table(
     "measures",
     metadata,
     Column("flight_id", Integer, ForeignKey("flights.id", ondelete="CASCADE"), primary_key=True),
-    Column("name", String(32), primary_key=True),
+    Column("name", TEXT, primary_key=True),
     Column("value", Float),
     Column("low", Float),
     Column("high", Float),
-    Column("because", Text),
-    Column("note", Text),
+    Column("because", TEXT),
+    Column("note", TEXT),
     Column("at_least", Float),  # bounds of what could not be measured
     Column("at_most", Float),
     sqlite_with_rowid=False,
@@ -96,10 +95,10 @@ findings = Table(
     metadata,
     Column("id", Integer, primary_key=True),
     Column("flight_id", Integer, ForeignKey("flights.id", ondelete="CASCADE"), nullable=False),
-    Column("name", String(32), nullable=False),
-    Column("severity", String(16), nullable=False),
+    Column("name", TEXT, nullable=False),
+    Column("severity", TEXT, nullable=False),
     Column("document", JSON, nullable=False),  # the finding: see ``stored``
-    Column("seal", String(32)),
+    Column("seal", TEXT),
 )
 Index("findings_by_flight", findings.c.flight_id)
 
@@ -107,12 +106,12 @@ entries = Table(
     "entries",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("tail", String(16), nullable=False),
-    Column("when", String(32), nullable=False),
-    Column("kind", String(32), nullable=False),
-    Column("words", Text, nullable=False),
-    Column("made_at", String(32), nullable=False),
-    Column("seal", String(32)),
+    Column("tail", TEXT, nullable=False),
+    Column("when", TEXT, nullable=False),
+    Column("kind", TEXT, nullable=False),
+    Column("words", TEXT, nullable=False),
+    Column("made_at", TEXT, nullable=False),
+    Column("seal", TEXT),
     Column("capacity", Float),  # of the battery as tested [% of rated]; null where it was not
 )
 Index("entries_by_tail", entries.c.tail, entries.c.when)
@@ -121,60 +120,62 @@ dispositions = Table(
     "dispositions",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("tail", String(16), nullable=False),
-    Column("finding", String(32), nullable=False),
-    Column("at", String(32), nullable=False),  # start of the flight, or when a trend finding was raised
-    Column("verdict", String(32), nullable=False),
-    Column("who", Text, nullable=False),
-    Column("words", Text, nullable=False),
+    Column("tail", TEXT, nullable=False),
+    Column("finding", TEXT, nullable=False),
+    Column("at", TEXT, nullable=False),  # start of the flight, or when a trend finding was raised
+    Column("verdict", TEXT, nullable=False),
+    Column("who", TEXT, nullable=False),
+    Column("words", TEXT, nullable=False),
     Column("entry_id", Integer, ForeignKey("entries.id", ondelete="SET NULL")),
-    Column("made_at", String(32), nullable=False),
-    Column("seal", String(32)),
+    Column("made_at", TEXT, nullable=False),
+    Column("seal", TEXT),
 )
 Index("dispositions_by_tail", dispositions.c.tail)
 
 tails = Table(
     "tails",
     metadata,
-    Column("tail", String(16), primary_key=True),
+    Column("tail", TEXT, primary_key=True),
     Column("revision", Integer, nullable=False),  # counts changes of its flights and entries
-    Column("reviewed", String(128)),  # revision, profile and analysis that ``review`` belongs to
-    Column("review", Text),  # JSON of the tail by the contract
+    Column("reviewed", TEXT),  # revision, profile and analysis that ``review`` belongs to
+    Column("review", TEXT),  # JSON of the tail by the contract
 )
 
 
 pending_deletes = Table(
     "leaving",
     metadata,
-    Column("hash", String(64), primary_key=True),  # of a log that was forgotten while its files are still there
+    Column("hash", TEXT, primary_key=True),  # of a log that was forgotten while its files are still there
 )
+
+told = Table(
+    "told",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("recipient", TEXT, nullable=False),  # by the name that people gave, never by an address
+    Column("tail", TEXT),
+    Column("key", TEXT, nullable=False),  # of what was told: see ``service/news.py``
+    Column("at", TEXT, nullable=False),  # ISO 8601, UTC
+)
+Index("told_once", told.c.recipient, told.c.key, unique=True)
 
 changes = Table(
     "changes",
     metadata,
     Column("id", Integer, primary_key=True),
-    Column("at", String(32), nullable=False),  # ISO 8601, UTC
-    Column("who", Text, nullable=False),
-    Column("role", String(16), nullable=False),
-    Column("by", String(32), nullable=False),  # the way that they came
-    Column("what", String(64), nullable=False),
-    Column("about", Text, nullable=False),
-    Column("tail", String(16)),
-    Column("before", Text),  # JSON
-    Column("after", Text),  # JSON
-    Column("seal", String(32), nullable=False),  # of this line and the seal of the one before it
+    Column("at", TEXT, nullable=False),  # ISO 8601, UTC
+    Column("who", TEXT, nullable=False),
+    Column("role", TEXT, nullable=False),
+    Column("by", TEXT, nullable=False),  # the way that they came
+    Column("what", TEXT, nullable=False),
+    Column("about", TEXT, nullable=False),
+    Column("tail", TEXT),
+    Column("before", TEXT),  # JSON
+    Column("after", TEXT),  # JSON
+    Column("seal", TEXT, nullable=False),  # of this line and the seal of the one before it
 )
 Index("changes_by_tail", changes.c.tail, changes.c.id)
 ONLY_ADDED_TO = "the log of changes is only ever added to"
-for _event in ("UPDATE", "DELETE"):
-    event.listen(
-        changes,
-        "after_create",
-        DDL(  # type: ignore[no-untyped-call]
-            f"CREATE TRIGGER changes_stay_{_event.lower()} BEFORE {_event} ON changes "
-            f"BEGIN SELECT RAISE(ABORT, '{ONLY_ADDED_TO}'); END"
-        ),
-    )
 
 
 def _add_tails(connection: Connection) -> None:
@@ -225,6 +226,11 @@ def _add_capacity(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE entries ADD COLUMN capacity FLOAT")
 
 
+def _add_told(connection: Connection) -> None:
+    """Version 8 sent no messages."""
+    told.create(connection)
+
+
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
@@ -234,4 +240,5 @@ STEPS: dict[int, Callable[[Connection], None]] = {
     5: keep_results_as_types,
     6: _add_changes,
     7: _add_capacity,
+    8: _add_told,
 }
