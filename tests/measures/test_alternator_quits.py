@@ -10,8 +10,10 @@ import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.measures.alternator_quit import AlternatorQuits, Light, alternator_quits
+from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import UNKNOWN_BATTERY, BatteryKnown, Share, battery_life
 from analyzer.measures.charge_now import charge_now
+from analyzer.measures.endurance import battery_temperature
 from analyzer.measures.measure import not_measurable
 from analyzer.measures.planning import ESSENTIAL_ONLY
 from analyzer.reports.quit_words import MASTER_OFF, case_rows, quit_notes, quit_sentences
@@ -20,6 +22,7 @@ from analyzer.simulator import Scenario, simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.faults import Worn
 from analyzer.simulator.healthy import ground_radio, healthy
+from analyzer.simulator.system_faults import FieldOpen
 from tests.benchmarks.alternator_quits import drawn, flown
 
 TODAY = datetime(2026, 11, 1)
@@ -94,14 +97,31 @@ def test_what_was_drawn_is_the_larger_share_of_a_worn_battery(battery: FlightRev
     assert on is not None
     row = on - 1
     charge, _ = charge_now(flight, battery.measures, row, replace(WHOLE, value=condition, low=condition))
-    seconds = flight.trace.seconds[: row + 1]
-    amps = np.where(flight.crank[: row + 1], -5.0 * 34.0, flight.trace.battery_current[: row + 1])
-    drawn_ah = -float((amps * seconds).sum()) / 3600.0
-    rest = battery.measures["resting_charge"].value
-    assert rest is not None
-    assert drawn_ah > 0.1
-    assert charge.value == pytest.approx(rest / 100.0 - drawn_ah / (34.0 * condition), abs=0.012)
-    assert charge.low < charge.value
+    seconds, crank = flight.trace.seconds[: row + 1], flight.crank[: row + 1]
+    flow, cold = flight.trace.battery_current[: row + 1], max(1.0, temperature_factor(battery_temperature(flight)))
+
+    def drawn_ah(starter: float, error: float) -> float:
+        return -float((np.where(crank, -starter * 34.0, flow - error) * seconds).sum()) / 3600.0
+
+    rest = battery.measures["resting_charge"]
+    assert rest.value is not None
+    assert rest.low is not None
+    assert crank.any()
+    holds = 34.0 * condition / cold
+    assert charge.value == pytest.approx(rest.value / 100.0 - drawn_ah(5.0, 0.0) / holds, abs=2e-4)
+    assert charge.low == pytest.approx(rest.low / 100.0 - drawn_ah(10.0, 1.96 * 0.25) / holds, abs=2e-4)
+
+
+def test_what_was_drawn_in_an_outage_behind_an_alternator_ammeter_is_missing_after_it() -> None:
+    cruise = RADIO.times.cruise_s
+    review = reviewed(RADIO.with_fault(FieldOpen(from_s=cruise + 300.0, to_s=cruise + 1200.0)))
+    load = review.measures["bus_load"].value
+    assert load is not None
+    before, after = (said_at(review, cruise + at).charge for at in (200.0, 1500.0))
+    assert before is not None
+    assert after is not None
+    assert before.value - after.value > 0.8 * load * 0.25 / 34.0 / 0.8
+    assert before.low - after.low > load * 0.25 / 34.0 / 0.5 - 0.02
 
 
 def test_what_an_alternator_puts_back_beyond_what_was_drawn_is_not_credited() -> None:

@@ -47,6 +47,9 @@ def test_a_false_alarm_is_counted_by_a_limit_from_the_other_flights() -> None:
     found = limits_of([made(14.0)] * 19 + [made(13.0)]).alarm("low_voltage")
     assert (found.false_flights, found.false_slow, found.of_flights) == (1, 0, 20)
     assert binom.cdf(1, 20, found.false_most) == pytest.approx(0.05, abs=1e-6)
+    own = limits_of([made(14.0)] * 9 + [made(13.55)], regulated_low=13.9).alarm("low_voltage")
+    assert own.limit == pytest.approx(13.5), "with the flight itself, which that limit leaves silent"
+    assert own.false_flights == 1
     slow = Extremes(12.6, 14.0)
     idling = limits_of([made(14.0, slow=slow)] * 3 + [made(14.0)] * 17).alarm("low_voltage")
     assert (idling.false_flights, idling.false_slow) == (3, 3)
