@@ -6,16 +6,17 @@ import difflib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import date, datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
 from analyzer.limits import Limits
-from analyzer.logs.log import ROLE_UNITS
+from analyzer.logs.log import GIVEN_ROLES
 from analyzer.small_files import parse_toml, read_text
 
 #: What a key of the fleet file may be set to; None takes the key away.
-Setting = float | int | str | tuple[float, float] | None
+Setting = float | int | str | date | tuple[float, float] | None
 
 AMMETERS = ("alternator", "battery")
 NOMINAL_VOLTAGES = (14, 28)
@@ -100,12 +101,20 @@ class Aircraft:
     battery: Battery | None = None
     source: Source | None = None
     alternators: int | None = None  # 1 or 2
+    battery_fitted: date | None = None
+    alternator_fitted: date | None = None  # or overhauled; the older one of two
+    alternator_hours: float | None = None  # engine hours that it had on that day [h]
     columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
     ammeter_from: str = "the fleet file says so"  # what tells the ammeter's kind, where it is told
 
     def with_ammeter(self, kind: str, told_by: str) -> Aircraft:
         """Give the same aircraft with its ammeter's kind told by flights beside the one judged; "unknown" too."""
         return replace(self, ammeter=kind, ammeter_from=told_by)
+
+    @property
+    def judged(self) -> Aircraft:
+        """The same without what no judgement rests on: when parts were fitted, which tells when they are due."""
+        return replace(self, battery_fitted=None, alternator_fitted=None, alternator_hours=None)
 
     def limits(self, nominal_voltage: int | None) -> Limits:
         """Give the limits that hold for this aircraft at the nominal voltage found."""
@@ -130,7 +139,11 @@ RANGES = {
     "overvoltage": (10.0, 60.0),  # [V]
     "low_voltage": (5.0, 50.0),  # [V]
     "essential_load": (0.1, 500.0),  # [A]
+    "alternator_hours": (0.0, 50_000.0),  # [h]
 }
+#: Settings that are days; the first day that one may be is older than any part in service.
+DAYS = ("battery_fitted", "alternator_fitted")
+FIRST_DAY = date(1950, 1, 1)
 #: What the ends of the band of regulated voltage may be [V], 14 V systems and 28 V systems together.
 BAND_RANGE = (10.0, 40.0)
 #: What may stand for each word of a fixed list.
@@ -139,7 +152,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "battery": tuple(Battery),
     "source": tuple(Source),
 }
-_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *WORDS, *RANGES)
+_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *WORDS, *RANGES, *DAYS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,8 +252,9 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     columns = table.get("columns", {})
     if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
         raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')
-    _known(columns, tuple(ROLE_UNITS), path, f"in [aircraft.{tail}.columns]")
+    _known(columns, GIVEN_ROLES, path, f"in [aircraft.{tail}.columns]")
     numbers: dict[str, Any] = {key: float(table[key]) for key in RANGES if key in table}
+    days: dict[str, Any] = {key: _day(key, table[key], path, where) for key in DAYS if key in table}
     return Aircraft(
         tail=tail.upper(),
         nominal_voltage=table.get("nominal_voltage"),
@@ -251,7 +265,17 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
         alternators=table.get("alternators"),
         columns=columns,
         **numbers,
+        **days,
     )
+
+
+def _day(key: str, value: object, path: Path, where: str) -> date:
+    day = value.date() if isinstance(value, datetime) else value
+    if not isinstance(day, date) or day < FIRST_DAY:
+        raise FleetFileError(
+            f"{path}: {key} {where} must be a day such as 2024-05-02, without quotes, not {value!r:.30}."
+        )
+    return day
 
 
 def _is_number(value: object) -> bool:

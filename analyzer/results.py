@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from analyzer.findings.finding import Finding
 from analyzer.flights.flight import Phase
 from analyzer.logs.log import Refusal
+from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.measure import Measure
 from analyzer.review import FlightReview, LogReview
 
@@ -35,6 +36,7 @@ class FlightResult:
     phases: tuple[Phase, ...]
     measures: Mapping[str, Measure]
     findings: tuple[Finding, ...]  # the most severe first
+    capacity_shown: CapacityShown | None = None  # by its longest stretch on battery alone
 
     def clock(self, seconds: float) -> datetime | None:
         """The clock of a time in the log, None without a clock."""
@@ -94,6 +96,7 @@ def flight_result(review: FlightReview) -> FlightResult:
         phases=tuple(flight.phases),
         measures=review.measures,
         findings=review.findings,
+        capacity_shown=capacity_shown(flight),
     )
 
 

@@ -33,11 +33,13 @@ PAGES = (
     "digest",
     "aircraft",
     "flight",
+    "compare",
     "squawk",
     "bring_in",
     "logs",
     "settings",
     "entries",
+    "due",
     "changes",
     "reference",
 )
@@ -48,6 +50,7 @@ IN_THE_BAR = (
     ("Squawk", "/squawk"),
     ("Import", BRING_IN),
     ("Maintenance log", "/entries"),
+    ("Due", "/due"),
     ("Reference", "/reference"),
 )
 ASSETS = Path(__file__).with_name("assets")

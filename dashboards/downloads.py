@@ -19,15 +19,26 @@ from analyzer.records.changes_table import changes_csv
 from analyzer.records.people import NotAllowedError
 from analyzer.records.problems import RecordsError
 from analyzer.records.sign_ins import sign_ins_csv
+from analyzer.reports.due_calendar import due_calendar
 from analyzer.reports.plainly import plainly
 from analyzer.results import log_result
+from analyzer.service.follow_tails import UnknownTailError
 from analyzer.squawk.around_work import neighbours, symptoms_around, symptoms_of_work
 from analyzer.squawk.report import ReportError
 from analyzer.trends.entries import EntriesError, Entry, moment
 from analyzer.trends.work_done import work_of_day
 from dashboards.background import Once, StillWorkingError, Workers
-from dashboards.drawing import Gathered, NoSheetError, entry_drawn, flight_drawn, printed, squawk_drawn, tail_drawn
-from dashboards.kept import Kept
+from dashboards.drawing import (
+    Gathered,
+    NoSheetError,
+    entry_drawn,
+    flight_drawn,
+    handout_drawn,
+    printed,
+    squawk_drawn,
+    tail_drawn,
+)
+from dashboards.kept import Kept, KeptFlight
 from dashboards.searching import Asked, Search, Searches
 from dashboards.signing_in import person_here
 
@@ -101,9 +112,25 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> Sheets:
         answer.headers.set("Content-Disposition", "attachment", filename="sign-ins.csv")
         return answer
 
+    @server.get("/due.ics")
+    def due() -> Response:
+        tail = request.args.get("tail", "").upper() or None
+        try:
+            answer = Response(due_calendar(kept.due(tail)), mimetype="text/calendar")
+        except StillWorkingError as working:
+            return _sorry(plainly(working), 202)
+        except (RecordsError, FleetFileError, UnknownTailError) as problem:
+            return _sorry(plainly(problem), 404)
+        answer.headers.set("Content-Disposition", "attachment", filename=f"due-{tail}.ics" if tail else "due.ics")
+        return answer
+
     @server.get("/sheet/flight/<flight_id>.<ending>")
     def flight(flight_id: str, ending: str) -> Response:
         return sheets.get(lambda: _flight(kept, flight_id), f"flight-{flight_id}", ending)
+
+    @server.get("/sheet/handout/<flight_id>.<ending>")
+    def handout(flight_id: str, ending: str) -> Response:
+        return sheets.get(lambda: _handout(kept, flight_id), f"handout-{flight_id}", ending)
 
     @server.get("/sheet/aircraft/<tail>.<ending>")
     def aircraft(tail: str, ending: str) -> Response:
@@ -126,10 +153,20 @@ def _sorry(says: str, status: int) -> Response:
     return Response(words, status, mimetype="text/html")
 
 
-def _flight(kept: Kept, flight_id: str) -> Gathered:
+def _kept_flight(kept: Kept, flight_id: str) -> KeptFlight:
     found = kept.flight_waited_for(flight_id)
     if found is None:
         raise NoSheetError(f"No flight is kept as {flight_id!r}.")
+    return found
+
+
+def _handout(kept: Kept, flight_id: str) -> Gathered:
+    found = _kept_flight(kept, flight_id)
+    return Gathered(partial(handout_drawn, found.tail, found.review, found.battery), found.size)
+
+
+def _flight(kept: Kept, flight_id: str) -> Gathered:
+    found = _kept_flight(kept, flight_id)
     result = replace(log_result(found.log), tail=found.tail)
     return Gathered(partial(flight_drawn, result, found.number, found.review, found.log.log), found.size)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -17,6 +17,7 @@ from analyzer.reports.sheets import PAPERS
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
+    from analyzer.measures.battery_life import BatteryKnown
     from analyzer.reports.sheets.document import Sheet
     from analyzer.results import LogResult
     from analyzer.review import FlightReview
@@ -77,6 +78,13 @@ def flight_drawn(result: LogResult, number: int, review: FlightReview, log: Log)
     from analyzer.reports.sheets.flight_sheet import drawn, one_flight_sheet
 
     return one_flight_sheet(result, number, drawn(review, log), date.today())
+
+
+def handout_drawn(tail: str | None, review: FlightReview, known: BatteryKnown) -> Sheet:
+    """The lesson of one flight as a handout with its answers."""
+    from analyzer.reports.sheets.handout_sheet import handout_sheet
+
+    return handout_sheet(tail, review, known, datetime.now())
 
 
 def tail_drawn(history: History, result: TailResult) -> Sheet:

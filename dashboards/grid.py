@@ -8,6 +8,8 @@ import dash_ag_grid as dag
 from dash import html
 
 from dashboards.attributes import aria
+from dashboards.figures.figure_style import SEVERITY
+from dashboards.table_files import csv_link
 
 THEME = {
     "function": (
@@ -30,6 +32,7 @@ def number_column(field: str, heading: str, decimals: int = 0) -> dict[str, Any]
         "filter": "agNumberColumnFilter",
         "suppressHeaderFilterButton": True,
         "minWidth": 78,
+        "context": {"decimals": decimals},
         "valueFormatter": {"function": f"params.value == null ? '' : d3.format('.{decimals}f')(params.value)"},
     }
 
@@ -43,7 +46,7 @@ def grid(
     filtered: dict[str, Any] | None = None,
     **options: Any,
 ) -> html.Div:
-    """A grid under its label.
+    """A grid under its label, and a link that saves all of its rows as a file.
 
     Parameters
     ----------
@@ -62,7 +65,7 @@ def grid(
         "enableCellTextSelection": True,
         **options,
     }
-    return html.Div(
+    drawn = html.Div(
         dag.AgGrid(
             id=name,
             rowData=rows,
@@ -77,3 +80,14 @@ def grid(
         role="region",
         **aria(label=label),
     )
+    cells = [[_words(row.get(column["field"]), column) for column in columns] for row in rows]
+    return html.Div([drawn, csv_link([column["headerName"] for column in columns], cells, label)])
+
+
+def _words(value: Any, column: dict[str, Any]) -> str:
+    """What a cell of the grid shows."""
+    if value is None:
+        return ""
+    if "context" in column:
+        return f"{value:.{column['context']['decimals']}f}"
+    return SEVERITY[value]["word"] if column.get("cellRenderer") == "Condition" else str(value)

@@ -65,6 +65,9 @@ from analyzer.review import FlightReview, LogReview
 from analyzer.service.assign_logs import Assigned, assign_logs
 from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
+from analyzer.service.due import due_list
+from analyzer.service.due_result import DueList
+from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.service.periods import usual_since
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
@@ -167,6 +170,7 @@ class Kept:
         self._here = HereAlready()
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
+        self._meters: OrderedDict[str, tuple[tuple[Any, ...], OwnMeters]] = OrderedDict()
         self._kept_up: tuple[Any, ...] | None = None  # marks at which nothing was left to be worked out
 
     def asked_by(self, person: Person) -> Kept:
@@ -408,6 +412,39 @@ class Kept:
             kept_dispositions(store, tail),
         )
 
+    def flights_of(self, tail: str) -> Sequence[FlightRow]:
+        """The kept flights of an aircraft, in order."""
+        return tail_flights(self.store(), tail)
+
+    def own_meters(self, tail: str, patience_s: float) -> OwnMeters | None:
+        """What an aircraft's own flights say of its alarms' limits; None when no flight of it is kept.
+
+        Raises
+        ------
+        StillWorkingError
+            When reading its flights takes longer than one waits; it goes on.
+        """
+        if tail not in self.names():
+            return None
+        marks = self.marks()
+        with self._lock:
+            if (held := self._meters.get(tail)) is not None and held[0] == marks:
+                return held[1]
+        asked = meters_asked(self.store(), tail)
+
+        def work() -> OwnMeters:
+            try:
+                found = task_in_helper(self._reading, partial(own_meters, asked))
+            except EndedError as ended:
+                raise RecordsError(f"The flights of {tail} could not be read: {ended}") from ended
+            with self._lock:
+                self._meters[tail] = marks, found
+                while len(self._meters) > LOGS_AT_HAND:
+                    self._meters.popitem(last=False)
+            return found
+
+        return self._once_read.get(("meters", tail, marks), work, patience_s)
+
     def changes(self, tail: str | None = None, newest: int | None = None, before: int | None = None) -> list[Change]:
         """Who changed what, the newest first: at most so many, those before a line of that number."""
         with self.store().reading() as connection:
@@ -429,6 +466,12 @@ class Kept:
         begins = None if since is None else min(since, now)
         work = partial(collect_digest, store, begins, now, self.fleet_file())
         return self._once.get(("digest", begins, self.marks()), work)
+
+    def due(self, tail: str | None) -> DueList:
+        """What falls due of an aircraft, or of all, as of now."""
+        now, wanted = datetime.now(), [tail] if tail else []
+        work = partial(due_list, self.store(), now, wanted, self.fleet_file())
+        return self._once.get(("due", tail, now.date(), self.marks()), work)
 
     def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], WorkVerdict]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""

@@ -11,6 +11,7 @@ from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import stale_words
 from dashboards.attributes import aria, told_as
 from dashboards.figures.figure_style import SEVERITY
+from dashboards.table_files import csv_link
 
 #: Plotly's bar of tools, reduced to what helps here; no link to anywhere.
 GRAPH_CONFIG: Any = {
@@ -73,12 +74,15 @@ def judged_earlier(flights: int) -> list[html.Div]:
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, className: str = "") -> html.Div:  # noqa: N803
-    """A table with a caption for screen readers; the first cell of a row names it. On a phone each row is a card."""
+    """A table with a caption for screen readers; the first cell of a row names it. On a phone each row is a card.
+
+    Below it stands a link that saves it as a file.
+    """
 
     def cells(row: Sequence[Any]) -> list[html.Td]:
         return [html.Td(cell, **told_as(name)) for name, cell in zip(head[1:], row[1:], strict=True)]
 
-    return html.Div(
+    frame = html.Div(
         html.Table(
             [
                 html.Caption(caption),
@@ -92,6 +96,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, clas
         role="region",
         **aria(label=caption),
     )
+    return html.Div([frame, csv_link(head, rows, caption)])
 
 
 def facts(pairs: Sequence[tuple[str, Any]]) -> html.Dl:
@@ -119,12 +124,12 @@ def explained(words: str, name: str) -> dcc.Link:
     return dcc.Link(words, href=f"/reference#{name}", className="explained", title="What this is")
 
 
-def sheet_links(path: str, query: str = "") -> html.P:
+def sheet_links(path: str, query: str = "", words: str = "Sheet to print") -> html.P:
     """Links to a sheet to print: in a new tab, and as PDF on either paper."""
     letter = f"{query}&paper=letter" if query else "?paper=letter"
     return html.P(
         [
-            html.A("Sheet to print", href=f"/sheet/{path}.html{query}", target="_blank", className="show"),
+            html.A(words, href=f"/sheet/{path}.html{query}", target="_blank", className="show"),
             html.A("PDF (A4)", href=f"/sheet/{path}.pdf{query}", className="show"),
             html.A("PDF (Letter)", href=f"/sheet/{path}.pdf{letter}", className="show"),
         ],

@@ -25,6 +25,7 @@ from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, ST
 from dashboards.connections import MOST, make_server
 from dashboards.guarding import Names
 from dashboards.kept import Kept
+from dashboards.memory import keep_memory_together
 from dashboards.signing_in import may_bring_in
 from dashboards.tls import Front, certificate_context
 
@@ -76,6 +77,7 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
     needed = beyond and not asked.without_accounts
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
+    keep_memory_together()
     kept, door = Kept(records), Door(records.folder)
     app = make_app(kept, Names.of(asked.host, asked.names), accounts=needed, prefix=asked.prefix)
     threading.Thread(target=_ahead, args=(kept,), daemon=True).start()

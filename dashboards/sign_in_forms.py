@@ -41,6 +41,11 @@ _FRAME = """<!DOCTYPE html>
 _NAME = """<label for="name">Name</label>
           <input id="name" name="name" autocomplete="username" autocapitalize="none" required maxlength="64" autofocus>
           """
+_METER = """<div class="strength">
+            <meter id="strength" min="0" max="4" low="3" high="4" optimum="4" value="0" aria-label="Strength"></meter>
+            <span id="strength-words" role="status">Strength: nothing typed yet</span>
+          </div>
+          """
 
 
 def sign_in_form(says: str, to: str, after: str) -> str:
@@ -55,9 +60,8 @@ def password_form(says: str, to: str, name: str) -> str:
     """Ask somebody for the old password and the new one."""
     fields = f'<input type="hidden" autocomplete="username" value="{escape(name)}">'
     fields += _password("password", "Present password", "current-password")
-    fields += _password("new", "New password", "new-password") + _password(
-        "again", "New password again", "new-password"
-    )
+    fields += _password("new", "New password", "new-password") + _METER
+    fields += _password("again", "New password again", "new-password")
     lead = "Four words that do not belong together will do. It ends your sessions elsewhere."
     return _form(f"Password of {name}", says, to, fields, "Change password", lead)
 

@@ -7,11 +7,12 @@ from collections.abc import Callable
 from http.cookies import CookieError, SimpleCookie
 from urllib.parse import quote
 
-from flask import Flask, Response, g, redirect, request
+from flask import Flask, Response, g, jsonify, redirect, request
 
-from analyzer.records.accounts import SESSION_S, AccountError, Door, WaitError, change_password
+from analyzer.records.accounts import SESSION_S, Door, WaitError, change_password
+from analyzer.records.passwords import strength
 from analyzer.records.people import NOBODY, Person, Role, at_the_machine
-from analyzer.records.problems import RecordsError
+from analyzer.records.problems import AccountError, RecordsError
 from analyzer.records.store import Store
 from analyzer.reports.plainly import plainly
 from dashboards.below import whole
@@ -20,6 +21,7 @@ from dashboards.sign_in_forms import password_form, sign_in_form
 
 COOKIE = "taper_session"
 SIGN_IN, SIGN_OUT, OPEN, PASSWORD = "/sign-in", "/sign-out", "/open", "/password"
+STRENGTH = f"{PASSWORD}/strength"
 #: What holds no data of anybody and the page to sign in needs.
 PUBLIC = (SIGN_IN, SIGN_OUT, OPEN)
 LONGEST_FIELD = 300
@@ -76,9 +78,17 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
             session = door.sign_in(name, new, request.remote_addr or "")
         except WaitError as problem:
             return _password_page(plainly(problem), 429)
-        except (AccountError, RecordsError) as problem:
+        except RecordsError as problem:
             return _password_page(plainly(problem), 400)
         return _with_session(_away("/"), session, SESSION_S)
+
+    @server.post(STRENGTH)
+    def tell_strength() -> Response:
+        name = _own_account(door)
+        if name is None:
+            return sorry(NOT_SIGNED_IN, 401)
+        found = strength(name, request.form.get("new", "")[:LONGEST_FIELD])
+        return jsonify({"grade": found.grade, "words": found.words, "why": found.why})
 
     @server.post(SIGN_OUT)
     def sign_out() -> Response:

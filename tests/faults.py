@@ -5,6 +5,10 @@ killed before the step, killed in the midst of a write, or the disk answers EIO,
 Steps are counted at the C library (``faulty_disk.c``, so a C compiler is needed), whoever asks: this program, SQLite,
 the tables' library. Then the same command must come to what it comes to without the fault; nothing is lost or doubled.
 
+``python -m tests.faults --power 500 [--seed 1]`` lets power fail after any change of a command's: what was not synced
+is gone, or there in part (``power_loss.py``). The same command then comes to what it comes to without; after its last
+change all that it said was done lasts.
+
 ``python -m tests.faults --flips 300 [--seed 1]`` flips one bit of a trace, an original or the database with the results
 in it. Every command that reads must then answer as before or say what is wrong, and so must ``taper check``; what can
 be made anew is made anew by ``check --repair``, or by ``rebuild`` after the database was moved away as advised.
@@ -13,6 +17,7 @@ be made anew is made anew by ``check --repair``, or by ``rebuild`` after the dat
 from __future__ import annotations
 
 import argparse
+import copy
 import ctypes
 import os
 import random
@@ -30,10 +35,14 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+from tests.power_loss import HOW, Disk, Step, read_steps
+
 ROOT = Path(__file__).resolve().parents[1]
 #: As ``faulty_disk.c`` numbers them.
 KINDS = {"killed": 1, "killed in a write": 2, "EIO": 3, "ENOSPC": 4, "full": 5}
 LOADED = "TAPER_FAULTY_DISK"
+#: Share of the failures of power that come when a command has said that it is done.
+DONE = 0.3
 #: Every command that writes, as it is called on records with two logs; what is added lies in ``{new}``.
 WRITING: dict[str, list[str]] = {
     "add": ["add", "{new}"],
@@ -79,8 +88,8 @@ class Said:
     taken: int
 
 
-def apart(work: Callable[[], Any], folder: Path, kind: str = "", at: int = 0) -> Said:
-    """Do something in a forked process whose disk may fail; what it printed and how it ended."""
+def apart(work: Callable[[], Any], folder: Path, kind: str = "", at: int = 0, recording: Path | None = None) -> Said:
+    """Do something in a forked process whose disk may fail, or is recorded; what it printed and how it ended."""
     out, err, count = (folder / name for name in ("out", "err", "count"))
     sys.stdout.flush()
     if not (child := os.fork()):
@@ -92,6 +101,8 @@ def apart(work: Callable[[], Any], folder: Path, kind: str = "", at: int = 0) ->
             counted = os.open(count, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
             if disk is not None:
                 disk.faulty_arm(KINDS.get(kind, 0), ctypes.c_long(at or 1_000_000_000))
+            if disk is not None and recording is not None:
+                disk.faulty_record(os.open(recording, os.O_WRONLY | os.O_CREAT | os.O_TRUNC))
             status = work() or 0
             if disk is not None:
                 taken = disk.faulty_taken()
@@ -110,7 +121,7 @@ def apart(work: Callable[[], Any], folder: Path, kind: str = "", at: int = 0) ->
     return Said(ended, text[0], text[1], int(text[2] or 0))
 
 
-def taper(words: list[str], folder: Path, kind: str = "", at: int = 0) -> Said:
+def taper(words: list[str], folder: Path, kind: str = "", at: int = 0, recording: Path | None = None) -> Said:
     """Call the program."""
 
     def work() -> int:
@@ -118,7 +129,7 @@ def taper(words: list[str], folder: Path, kind: str = "", at: int = 0) -> Said:
 
         return main(words)
 
-    return apart(work, folder, kind, at)
+    return apart(work, folder, kind, at, recording)
 
 
 def held(records: Path) -> str:
@@ -260,17 +271,84 @@ def _recovers(bench: Bench, command: str, kind: str, at: int, expected: str, fou
         found.ended[{0: "done", -9: "killed"}.get(first.status, "said why not")] += 1
         if "Traceback" in first.err or first.status not in (0, 1, 3, -9):
             return f"it ends with {first.status} and says {first.err[-600:]}"
-        Path(f"{folder}.zip").unlink(missing_ok=True)
-        if command == "restore" and (folder / "records.sqlite").exists():
-            return _differs(bench.held(folder), expected)  # it was done, and refuses to be done again
-        again = taper(bench.called(command, folder), bench.folder)
-        # what was done before the fault may be there already: nothing to forget, no such entry
-        if again.status != 0 and not (again.status == 3 and command in ("forget", "delete")):
-            return f"the same command again ends with {again.status} and says {again.err[-600:]}"
-        return _differs(bench.held(folder), expected)
+        return _again(bench, command, folder, expected)
     finally:
         Path(f"{folder}.zip").unlink(missing_ok=True)
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def _again(bench: Bench, command: str, folder: Path, expected: str) -> str:
+    """Call the same command again; what is wrong then, nothing where all is well."""
+    Path(f"{folder}.zip").unlink(missing_ok=True)
+    if command == "restore" and (folder / "records.sqlite").exists():
+        return _differs(bench.held(folder), expected)  # it was done, and refuses to be done again
+    again = taper(bench.called(command, folder), bench.folder)
+    # what was done before the fault may be there already: nothing to forget, no such entry
+    if again.status != 0 and not (again.status == 3 and command in ("forget", "delete")):
+        return f"the same command again ends with {again.status} and says {again.err[-600:]}"
+    return _differs(bench.held(folder), expected)
+
+
+def fail_power(times: int, chosen: random.Random, only: list[str], says: Callable[[str], None]) -> Found:
+    """Let power fail so many times; what was lost, doubled, not recovered, or done and gone again."""
+    found = Found()
+    with tempfile.TemporaryDirectory(prefix="taper-power-") as name:
+        bench = Bench(Path(name))
+        commands = only or list(WRITING)
+        for number, command in enumerate(commands):
+            share = times // len(commands) + (number < times % len(commands))
+            recorded = Recorded.of(bench, command)
+            says(f"{command}: {len(recorded.steps)} changes and syncs")
+            for _ in range(share):
+                at, how = chosen.randint(1, len(recorded.steps)), chosen.choice(HOW)
+                at = len(recorded.steps) if chosen.random() < DONE else at
+                if fault := _outlasts(bench, recorded, at, how, chosen):
+                    found.faults.append(f"{command}, power lost after change {at}, {how}: {fault}")
+                    says(found.faults[-1])
+                found.tried[command] += 1
+                found.ended[how] += 1
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A command that was recorded from its first change to its last."""
+
+    command: str
+    before: Disk  # the folder with the records, and what is written beside them
+    steps: list[Step]
+    expected: str  # what the records hold in the end
+
+    @classmethod
+    def of(cls, bench: Bench, command: str) -> Recorded:
+        """Call a command on records of its own and write down what it changes."""
+        place, recording = bench.folder / f"power {command}", bench.folder / "recording"
+        place.mkdir()
+        records = bench.ready(command, f"{place.name}/records")
+        before = Disk(place)
+        said = taper(bench.called(command, records), bench.folder, recording=recording)
+        assert said.status == 0, (command, said)
+        return cls(command, before, list(read_steps(recording.read_bytes())), bench.held(records))
+
+
+def _outlasts(bench: Bench, recorded: Recorded, at: int, how: str, chosen: random.Random) -> str:
+    """What is wrong once power failed after one step; nothing where all is well."""
+    place = bench.folder / "tried"
+    disk = copy.deepcopy(recorded.before)
+    for step in recorded.steps[:at]:
+        disk.take(step)
+    disk.fail(place, how, chosen)
+    try:
+        if at < len(recorded.steps):
+            return _again(bench, recorded.command, place / "records", recorded.expected)
+        if recorded.command == "backup":
+            words = ["restore", str(place / "records.zip"), "--records", str(place / "restored")]
+            if (said := taper(words, bench.folder)).status != 0:
+                return f"the backup is gone: {said.err[-600:]}"
+            return _differs(bench.held(place / "restored"), recorded.expected)
+        return _differs(bench.held(place / "records"), recorded.expected)
+    finally:
+        shutil.rmtree(place)
 
 
 def _differs(now: str, expected: str) -> str:
@@ -378,13 +456,17 @@ def main() -> int:
     """The command line; 1 when something was lost, doubled, silent or not made anew."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--points", type=int, default=0, help="so many steps that fail")
+    parser.add_argument("--power", type=int, default=0, help="so many times that power fails")
     parser.add_argument("--flips", type=int, default=0, help="so many flipped bits")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", nargs="*", choices=list(WRITING), default=[], help="only these commands")
     arguments = parser.parse_args()
     chosen, faults = random.Random(arguments.seed), 0
-    if arguments.points:
+    if arguments.points or arguments.power:
         _loaded_before_all()
+    if arguments.power:
+        faults += _told("failures of power", fail_power(arguments.power, chosen, arguments.only, _say))
+    if arguments.points:
         faults += _told("points", fail_at_points(arguments.points, chosen, arguments.only, _say))
     if arguments.flips:
         faults += _told("flips", flip_bits(arguments.flips, chosen, _say))

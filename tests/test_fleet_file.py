@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,9 @@ essential_load = 9
 battery = "sealed"
 source = "dc_generator"
 alternators = 2
+battery_fitted = 2024-05-02
+alternator_fitted = 2023-11-20T08:00:00
+alternator_hours = 0
 [aircraft.N047KT.columns]
 bus_voltage = "VOLTS 1"
 """
@@ -37,6 +41,8 @@ def test_every_key_of_a_fleet_file_reaches_the_profile_and_its_limits(tmp_path: 
     assert aircraft.ammeter == "alternator"
     assert aircraft.essential_load == 9.0
     assert (aircraft.battery, aircraft.source, aircraft.alternators) == (Battery.SEALED, Source.DC_GENERATOR, 2)
+    assert (aircraft.battery_fitted, aircraft.alternator_fitted) == (date(2024, 5, 2), date(2023, 11, 20))
+    assert aircraft.alternator_hours == 0.0
     assert aircraft.columns == {"bus_voltage": "VOLTS 1"}
     limits = aircraft.limits(14)
     assert (limits["regulated_low"], limits["regulated_high"]) == (13.6, 14.3)
@@ -66,6 +72,8 @@ def test_a_tail_that_the_file_does_not_name_has_the_defaults(tmp_path: Path) -> 
         ("[aircraft.N01A]\nalternators = true\n", ["alternators", "1 or 2", "True"]),
         ("[aircraft.N01A]\nregulated_voltage = [14.3, 13.6]\n", ["regulated_voltage", "[lowest, highest]"]),
         ("[aircraft.N01A]\nbattery_capacity = -3\n", ["battery_capacity", "from 1 to 500", "-3"]),
+        ("[aircraft.N01A]\nbattery_fitted = '2024-05-02'\n", ["battery_fitted", "without quotes", "'2024-05-02'"]),
+        ("[aircraft.N01A]\nalternator_fitted = 0024-05-02\n", ["alternator_fitted", "a day such as"]),
         ("[aircraft.N01A]\nessential_load = true\n", ["essential_load", "from 0.1 to 500"]),
         ("aircraft = 3\n", ["'aircraft' must be tables"]),
         ("[aircraft]\nN01A = 3\n", ["must be a table"]),

@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analyzer.logs import ROLE_UNITS, Log, Refusal, Source, find_logs
+from analyzer.logs import GIVEN_ROLES, Log, Refusal, Source, find_logs
 from analyzer.logs.unit import source_name, whole_or_refused
 
 if TYPE_CHECKING:
@@ -21,7 +21,8 @@ The first thing to look at when a result looks odd. Each role's column is named 
 chosen; a wrong one is corrected with --map, or for good in the fleet file's [aircraft.TAIL.columns].
 
   taper columns flight.csv
-  taper columns flight.csv --map bus_voltage="VOLTS 1" --table seen.csv"""
+  taper columns flight.csv --map bus_voltage="VOLTS 1" --table seen.csv
+  taper columns flight.csv --map clock_date="Day" --map clock_time="UTC"      the clock's columns too"""
 READ, REFUSED, USAGE = 0, 1, 2
 
 
@@ -42,7 +43,7 @@ def add_map(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="ROLE=COLUMN",
-        help="give a role to a column by its header; repeat for more (roles: " + ", ".join(ROLE_UNITS) + ")",
+        help="give a role to a column by its header; repeat for more (roles: " + ", ".join(GIVEN_ROLES) + ")",
     )
 
 
@@ -94,8 +95,8 @@ def parse_map(given: list[str]) -> tuple[dict[str, str], str | None]:
         role, mark, header = text.partition("=")
         if not mark or not role.strip() or not header.strip():
             return {}, f"--map takes ROLE=COLUMN, such as --map bus_voltage='Volts 1', not {text!r}"
-        if role.strip() not in ROLE_UNITS:
-            return {}, f"--map knows no role {role.strip()!r}; the roles are {', '.join(ROLE_UNITS)}"
+        if role.strip() not in GIVEN_ROLES:
+            return {}, f"--map knows no role {role.strip()!r}; the roles are {', '.join(GIVEN_ROLES)}"
         mapped[role.strip()] = header.strip()
     return mapped, None
 

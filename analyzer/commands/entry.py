@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -60,8 +59,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _run(arguments: argparse.Namespace, store: Store) -> int:
-    from analyzer.records.changing import add_entries, delete_entry, edit_entry, kept_entries
-    from analyzer.records.latest import tail_names
+    from analyzer.records.changing import add_entries, delete_entry, kept_entries
+    from analyzer.service.keep_entry import keep_entry
     from analyzer.trends.entries import kind_of_words, make_entry, read_entries
 
     if arguments.list:
@@ -82,19 +81,14 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
         return usage('say TAIL DATE "WORDS", or --import, --list, --delete')
     kind = arguments.kind or kind_of_words(words)
     entry = make_entry(arguments.tail, arguments.when, kind, words, arguments.capacity, today=datetime.now())
-    changed = {entry.tail}
-    if arguments.edit is not None:
-        if arguments.capacity is None:  # what is not said again stays
-            entry = replace(entry, capacity=_capacity_of(store, arguments.edit, entry.kind))
-        changed.add(edit_entry(store, arguments.edit, entry).tail)
-    else:
-        add_entries(store, [entry])
-    sys.stderr.write(f"Kept: {entry.tail} {entry.when.isoformat(' ')} {entry.kind}: {entry.words}{_tested(entry)}\n")
+    kept = keep_entry(store, entry, arguments.edit)
+    what = f"{kept.entry.kind}: {kept.entry.words}{_tested(kept.entry)}"
+    sys.stderr.write(f"Kept: {kept.entry.tail} {kept.entry.when.isoformat(' ')} {what}\n")
     if kind == "other":
         sys.stderr.write("Its kind is 'other', which starts no trend anew; --kind names another.\n")
-    if entry.tail not in tail_names(store):
-        sys.stderr.write(f"No flight of {entry.tail} is kept yet; is its tail written so?\n")
-    renew_reviews(store, changed)
+    if not kept.flown:
+        sys.stderr.write(f"No flight of {kept.entry.tail} is kept yet; is its tail written so?\n")
+    renew_reviews(store, kept.tails)
     return READ
 
 
@@ -114,12 +108,3 @@ def _list(entries: list[KeptEntry], *, as_json: bool) -> None:
 
 def _tested(entry: Entry) -> str:
     return "" if entry.capacity is None else f"  (capacity {entry.capacity:g} % of rated)"
-
-
-def _capacity_of(store: Store, number: int, kind: str) -> float | None:
-    """The capacity that an entry has, where work of this kind can have one."""
-    from analyzer.records.changing import kept_entries
-    from analyzer.trends.entries import TESTED_AT
-
-    of_it = (one.entry.capacity for one in kept_entries(store) if one.id == number)
-    return next(of_it, None) if kind in TESTED_AT else None

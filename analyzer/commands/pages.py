@@ -85,7 +85,7 @@ def server_asked(arguments: argparse.Namespace) -> Served:
 
 def show(asked: Served, records: Place) -> int:
     """Serve the pages over some records until interrupted; the exit status."""
-    from analyzer.records.accounts import AccountError
+    from analyzer.records.problems import AccountError
     from dashboards.serving import CannotServeError, serve
     from dashboards.tls import CertificateError
 

@@ -42,15 +42,15 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.aircraft import FleetFileError
     from analyzer.records.flight_again import NoSuchFlightError
     from analyzer.records.problems import RecordsError
-    from analyzer.service.plan_endurance import PlanError, plan_endurance
+    from analyzer.service.plan_endurance import PlanError, named, plan_endurance
     from analyzer.trends.entries import EntriesError
 
     given = {name: value for name in NUMBERS if (value := getattr(arguments, name)) is not None}
-    night = None if arguments.night is None else _named(arguments.night)
+    night = None if arguments.night is None else named(arguments.night)
     try:
         with open_named(arguments) as store:
             shown = asked_flight(arguments, store)
-            planned = plan_endurance(store, shown, given, datetime.now(), night, _named(arguments.shed))
+            planned = plan_endurance(store, shown, given, datetime.now(), night, named(arguments.shed))
     except (EntriesError, NoSuchFlightError, FleetFileError, PlanError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
@@ -68,8 +68,3 @@ def run(arguments: argparse.Namespace) -> int:
     head = f"{shown.kept.tail}  from the flight of {when}"
     sys.stdout.write(plan_text(head, planned.preset, planned.cases, planned.form, Style.of(sys.stdout)))
     return READ
-
-
-def _named(text: str) -> list[str]:
-    """Names of loads, divided by commas; "none" names none."""
-    return [] if text.strip().lower() == "none" else text.split(",")

@@ -18,9 +18,11 @@ EPILOG = """\
   taper settings N047KT                                    what is set, and what may be
   taper settings N047KT battery_capacity=26 ammeter=battery
   taper settings N047KT regulated_voltage=13.6-14.3
+  taper settings N047KT battery_fitted=2024-05-02 alternator_fitted=2023-11-20 alternator_hours=120
   taper settings N047KT battery_capacity=                  nothing takes it away
 
-They stand in fleet.toml beside the records. Flights of the aircraft are judged anew by them at once."""
+They stand in fleet.toml beside the records. Flights of the aircraft are judged anew by them at once.
+When battery and alternator were fitted judges no flight; it tells when they are due: taper due."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -77,7 +79,7 @@ def _run(arguments: argparse.Namespace, store: Store, given: dict[str, Setting])
     found = settings_of(fleet_kept(store).of(changed.tail))
     if arguments.json:
         told = {"contract": 1, "tail": changed.tail, "settings": found}
-        sys.stdout.write(json.dumps(told, ensure_ascii=False, indent=1) + "\n")
+        sys.stdout.write(json.dumps(told, ensure_ascii=False, indent=1, default=str) + "\n")
         return READ
     for key, value in found.items():
         label = SETTING_WORDS[key].label

@@ -13,9 +13,11 @@ if TYPE_CHECKING:
     from analyzer.reports.sheets.document import Sheet
 
 
-def add_sheet_arguments(parser: argparse.ArgumentParser) -> None:
-    """The arguments of a sheet."""
-    parser.add_argument("--sheet", metavar="FILE.html|.pdf", help="write a sheet to print and hand to a shop")
+def add_sheet_arguments(
+    parser: argparse.ArgumentParser, name: str = "--sheet", told: str = "write a sheet to print and hand to a shop"
+) -> None:
+    """The arguments of a sheet, the file's under the name given."""
+    parser.add_argument(name, dest="sheet", metavar="FILE.html|.pdf", help=told)
     parser.add_argument("--paper", choices=PAPERS, default="a4", help="paper of the sheet (a4 if not said)")
     parser.add_argument("--force", action="store_true", help="write over a sheet that exists")
 

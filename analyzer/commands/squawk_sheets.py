@@ -76,6 +76,6 @@ def _from_records(arguments: argparse.Namespace, result: SquawkResult) -> Review
             found = [] if kept is None else replay_log(kept, fleet.of(kept.tail))
         except RecordsError:
             return None  # said when it was looked through
-        return next((review for reference, review in found if reference["id"] == flight.id), None)
+        return next((one.review for one in found if one.id == flight.id), None)
 
     return review_of

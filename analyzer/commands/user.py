@@ -35,8 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Make, list, change or remove accounts and links; the exit status."""
-    from analyzer.records.accounts import AccountError
-    from analyzer.records.problems import RecordsError
+    from analyzer.records.problems import AccountError, RecordsError
 
     needs_name = arguments.does not in ("list", "link")
     if needs_name and not arguments.name:
@@ -92,7 +91,7 @@ def _list(kept: object) -> None:
 
 def _password(name: str) -> str:
     """The password: asked for twice on a terminal, else the first line of standard input."""
-    from analyzer.records.accounts import AccountError
+    from analyzer.records.problems import AccountError
 
     if not sys.stdin.isatty():
         return sys.stdin.readline().rstrip("\r\n")

@@ -14,6 +14,7 @@ from analyzer.flights.alternator_online import (
     LATE_START,
     OFFLINE,
     OUTPUT_LIMITED,
+    VOLTMETER_ONLY,
     AlternatorOutage,
     shown_current,
 )
@@ -70,7 +71,7 @@ def _of_a_connection(flight: Flight, outage: AlternatorOutage) -> bool:
         return False
     dips = counted_dips(flight)
     inside = [dip for dip in dips if dip.first < outage.end and dip.end > outage.first]
-    full = flight.limits["full_battery"]
+    full = flight.limits["lithium_full_battery" if flight.battery.is_lithium else "full_battery"]
     part, times = limit_value("outage_level_short"), limit_value("shallow_one_in")
     shallow = sum(float(np.nanpercentile(flight.trace.bus_voltage[dip.first : dip.end], part)) > full for dip in dips)
     return any(dip.kind != UNTOLD or times * shallow > len(dips) for dip in inside)
@@ -311,13 +312,18 @@ def _follows_engine_speed(flight: Flight, first: int, end: int) -> bool:
 
 
 def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
-    """The alternator is there, but cannot hold the bus at cruise speed under the load."""
-    spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + drained_stretches(flight)
+    """The alternator is there, but cannot hold the bus at cruise speed under the load.
+
+    Where no ammeter tells, a low bus that no battery holds may be this or only a reading; it is told with both.
+    """
+    untold = _untold_stretches(flight)
+    spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + drained_stretches(flight) + untold
     spans.sort(key=lambda outage: outage.first)
-    minutes = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
+    trace = flight.trace
+    spans = [one for one in spans if np.isfinite(trace.bus_voltage[one.first : one.end]).any()]  # else nothing sagged
+    minutes = sum(float(trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
     if 60.0 * minutes < limit_value("short_shortest"):
         return []
-    trace = flight.trace
     first, end = spans[0].first, spans[-1].end
     rows = np.zeros(trace.time.size, dtype=np.bool_)
     for outage in spans:
@@ -345,6 +351,8 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     told = max((one for a in spans for one in a.evidence), key=lambda one: one.odds, default=None)
     if told is not None and told.odds > 0.0:
         says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."
+    if untold:
+        says += " It stands above what a battery holds. No ammeter shows whether only the reading is low."
     fades = _fades(flight, spans[0])
     signs = {} if fades is None else {"slow_fade": fades}
     if trace.battery_current is not None and np.isfinite(trace.battery_current[rows]).any():
@@ -360,6 +368,15 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
             signs,
         )
     ]
+
+
+def _untold_stretches(flight: Flight) -> list[AlternatorOutage]:
+    """Stretches of a bus that is low for longer than a contact, where neither ammeter nor voltmeter shows why."""
+    if shown_current(flight.trace) is not None or any(f.channel == "bus_voltage" for f in flight.reading_faults):
+        return []
+    time, longest = flight.trace.time, limit_value("connection_longest")
+    low = [outage for outage in flight.outages if outage.kind == VOLTMETER_ONLY]
+    return [outage for outage in low if time[outage.end - 1] - time[outage.first] > longest]
 
 
 def drained(flight: Flight) -> Mask:

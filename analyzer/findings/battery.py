@@ -16,16 +16,16 @@ from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, taken_words
 from analyzer.phrases import counted
 from analyzer.quantity import Quantity
-from analyzer.series import Floats, median, runs
+from analyzer.series import Floats, median, running_median, runs
 
 
 def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """Charging current after start decays too slowly, and the discharge before it does not explain it.
 
     Innocent: a long wait with radios on, many cranks, a battery that was low to begin with (that is its own
-    finding), cold, an alternator at its limit, idling or losses of the alternator that draw on the battery again
-    and again before it has come back. A current that never settles is another finding, and one that settles in
-    time is none however it got there.
+    finding), cold, an alternator at its limit, a regulator that holds too little, idling or losses of the alternator
+    that draw on the battery again and again before it has come back. A current that never settles is another finding,
+    and one that settles in time is none however it got there.
     """
     settling = measures["recharge_settling_time"]
     if flight.battery.is_lithium:
@@ -50,9 +50,11 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
     rest = measures["resting_voltage"].value
     low_battery = rest is not None and rest < flight.limits["resting_low"]
+    bus = measures["regulated_voltage"].high
+    held_low = bus is not None and bus < flight.limits["regulated_low"]  # any battery comes back slowly on so little
     short = any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
     explained = drawn / flight.limits["slow_explained_by"]
-    if low_battery or short or (explained > 1.0 and held * low <= limit * (1.0 + explained)):
+    if low_battery or short or held_low or (explained > 1.0 and held * low <= limit * (1.0 + explained)):
         return []
     if unseen and _put_back(measures) > flight.limits["unseen_discharge"]:
         return []  # what goes in had come out before
@@ -160,7 +162,8 @@ def _colder(flight: Flight) -> float:
 def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
     """Charge taken out before the alternator took the bus [Ah]: waiting, cranking, running without it.
 
-    Where no battery ammeter shows it, the wait is taken at the load of a lit panel.
+    Where no battery ammeter shows it, or one that is off at zero by an unknown amount, the wait is taken at the load
+    of a lit panel.
     """
     shown = measures["prestart_discharge"].value
     trace = flight.trace
@@ -168,7 +171,7 @@ def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:
     drawn = shown if shown is not None else waited * limit_value("panel_load")
     if flight.alternator_on_row is not None and flight.alternator_on_row > flight.run.start:
         idle = slice(flight.run.start, flight.alternator_on_row)
-        if trace.battery_current is not None:
+        if trace.battery_current is not None and not flight.ammeter.charge_at_rest:
             drawn += max(0.0, -float(np.nansum(trace.battery_current[idle] * trace.seconds[idle]))) / 3600.0
         else:
             drawn += float(trace.seconds[idle].sum()) / 3600.0 * limit_value("running_load")
@@ -187,7 +190,7 @@ def _discharge_meanwhile(flight: Flight, recharge: Recharge, measures: dict[str,
         if outage.kind != VOLTMETER_ONLY:
             away[outage.first : outage.end] = True
     away &= (trace.time >= recharge.on_s) & (trace.time < recharge.settled_s)
-    if trace.battery_current is not None:
+    if trace.battery_current is not None and not flight.ammeter.charge_at_rest:
         lacking = -trace.battery_current
     else:
         output = total_output(trace)
@@ -201,13 +204,15 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
 
     A battery that was deeply discharged still takes current late, but less and less: a current that keeps
     falling is left out. So is one into a battery that has not had back what it gave, as when losses of the
-    alternator draw on it again and again.
+    alternator draw on it again and again: it recharges anew after each. A current that falls is that of no recharge
+    once the battery has been given more than it can ever take.
     """
     settled = measures["maintenance_current"]
     if settled.value is None or settled.low is None or flight.recharge is None:
         return []
     rows = np.flatnonzero(flight.regulated)
-    carried_min = (flight.trace.time[rows[-1]] - flight.recharge.on_s) / 60.0 if rows.size else 0.0
+    since_s = max(flight.recharge.on_s, _drawn_on_until(flight, rows)) if rows.size else flight.recharge.on_s
+    carried_min = (flight.trace.time[rows[-1]] - since_s) / 60.0 if rows.size else 0.0
     limit = flight.limits["never_settles"] * _gassing(flight)
     held = measures["regulated_voltage"].value
     if settled.low < limit or carried_min < limit_value("never_settles_after"):
@@ -215,9 +220,11 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
     if held is not None and held < flight.limits["regulated_low"]:
         return []  # an alternator at its limit gives what it has left
     early, late = _second_half(flight, rows)
-    if early > 0.0 and (early - late) / early > limit_value("still_falling"):
+    given, had_back = _given_and_had_back(flight, int(rows[-1]))
+    falling = early > 0.0 and (early - late) / early > limit_value("still_falling")
+    if falling and had_back < flight.limits["full_for_sure"]:
         return []
-    if _still_owed(flight, int(rows[-1])):
+    if had_back < limit_value("given_back") * given:
         return []
     rises = early > 0.0 and (late - early) / early > limit_value("still_falling")
     evidence = {
@@ -225,7 +232,8 @@ def recharge_never_settles(flight: Flight, measures: dict[str, Measure]) -> list
         "limit": Quantity(round(limit, 2), "A"),
         "after_min": quantity.minutes(carried_min, 0),
     }
-    course = f"rising from {early:.1f} to {late:.1f} A" if rises else "no longer falling"
+    course = f"from {early:.1f} to {late:.1f} A"
+    course = f"rising {course}" if rises else f"falling {course}" if falling else "no longer falling"
     says = (
         f"Battery still charging at {settled.value:.1f} A after {carried_min:.0f} min, {course}; "
         f"a sound battery takes less than {limit:.1f} A by then."
@@ -247,17 +255,35 @@ def _gassing(flight: Flight) -> float:
     return float(np.exp(limit_value("gassing_for_warmth") * warm))
 
 
-def _still_owed(flight: Flight, last: int) -> bool:
-    """Whether the battery has been given less, up to row ``last``, than it takes to come back from what it gave.
+def _given_and_had_back(flight: Flight, last: int) -> tuple[float, float]:
+    """Charge [Ah] that the battery has given and has been given up to row ``last``; nothing where it is not known.
 
     By its own current since the log began; what the starter took, which no ammeter shows, is beside that little.
     """
     flow, seconds = flight.trace.battery_current, flight.trace.seconds[: last + 1]
     if flow is None:
-        return False
-    charge = np.nan_to_num(flow[: last + 1]) * seconds
-    given, had_back = -float(charge[charge < 0.0].sum()), float(charge[charge > 0.0].sum())
-    return had_back < limit_value("given_back") * given
+        return 0.0, 0.0
+    charge = np.nan_to_num(flow[: last + 1]) * seconds / 3600.0
+    return -float(charge[charge < 0.0].sum()), float(charge[charge > 0.0].sum())
+
+
+def _drawn_on_until(flight: Flight, rows: NDArray[np.int64]) -> float:
+    """When the battery last gave [s] while it lacked charge worth a word; the log's begin where it never did.
+
+    From then on it recharges anew, and settles no sooner than after a start. What it lacks grows by what it gives and
+    shrinks by what it is given, less what is lost in charging. ``rows`` are those of a held bus, in order.
+    """
+    flow = flight.trace.battery_current
+    if flow is None:
+        return flight.from_s
+    last = int(rows[-1])
+    flow = np.nan_to_num(flow[: last + 1])
+    charge = flow * flight.trace.seconds[: last + 1] / 3600.0
+    course = np.cumsum(np.where(charge < 0.0, -charge, -charge / limit_value("given_back")))
+    lacks = course - np.minimum.accumulate(np.minimum(course, 0.0))
+    giving = running_median(flow, 3) < -limit_value("discharge_smallest")
+    gave = np.flatnonzero(giving & (lacks > flight.limits["drawn_on_anew"]))
+    return float(flight.trace.time[gave[-1]]) if gave.size else flight.from_s
 
 
 def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]:

@@ -7,7 +7,7 @@ import numpy as np
 from analyzer import quantity
 from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.alternator_online import BRIEF, VOLTMETER_ONLY
-from analyzer.flights.dips import LEAD, PATH, UNTOLD, Dip
+from analyzer.flights.dips import LEAD, PATH, UNTOLD, Dip, DipKind
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
@@ -65,5 +65,12 @@ def counted_dips(flight: Flight) -> list[Dip]:
     unsure = limit_value("connection_fewest_unsure")
     fewest = {LEAD: limit_value("connection_fewest") if sure else unsure, UNTOLD: unsure}
     fewest[PATH] = limit_value("connection_fewest")
-    kinds = [dip.kind for dip in flight.dips]
-    return [dip for dip in flight.dips if kinds.count(dip.kind) >= fewest[dip.kind]]
+    return [dip for dip in flight.dips if _moments(flight, dip.kind) >= fewest[dip.kind]]
+
+
+def _moments(flight: Flight, kind: DipKind) -> int:
+    """How often dips of a kind came; steps of a reading that follow each other at once are one moment's."""
+    starts = flight.trace.time[[dip.first for dip in flight.dips if dip.kind == kind]]
+    if kind != PATH:
+        return starts.size
+    return int(np.count_nonzero(np.diff(starts) > limit_value("flashes_apart"))) + min(1, starts.size)

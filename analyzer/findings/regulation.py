@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from analyzer import quantity
 from analyzer.findings.alternator import drained_stretches
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED
+from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED, shown_current
+from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
@@ -64,12 +65,27 @@ def regulator_level(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     if held.high < low and not short:
         severity = Severity.WARNING if low - held.value > flight.limits["regulated_far_below"] else Severity.CAUTION
         says = f"{words}, below {low:.1f} V: the battery is never fully charged."
+        says += _held_by_lithium(flight, measures, held.value)
         signs = {"ragged": _ragged(measures, flight)}
         flow = flight.trace.battery_current
         if flow is not None and np.isfinite(flow[flight.alternator_online]).any():
             signs["charge_flows"] = median(flow[flight.alternator_online]) > -limit_value("discharge_smallest")
         return [Finding(FindingName.REGULATOR_LOW, severity, from_s, to_s, evidence, says, signs)]
     return []
+
+
+def _held_by_lithium(flight: Flight, measures: dict[str, Measure], volts: float) -> str:
+    """What to look at first where a bus may be held [V] by a lithium battery alone; nothing where it cannot be.
+
+    It rests this high and hardly sinks, so that without an ammeter a lost alternator looks like a low regulator. One
+    that rested lower before the start is none; how it rested may not be known.
+    """
+    rest = measures["resting_voltage"].value
+    lower = rest is not None and rest < flight.limits["lithium_resting_low"]
+    possible = flight.battery.chemistry is not Chemistry.LEAD_ACID and not lower
+    if shown_current(flight.trace) is not None or not possible or volts > flight.limits["lithium_carries"]:
+        return ""
+    return " A lithium battery holds as much by itself: see first whether the alternator was still there."
 
 
 def _takes_all(flight: Flight) -> bool:
@@ -147,6 +163,8 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         f"Regulated voltage drifted {move:+.2f} V in {minutes:.0f} min, from {level[first]:.2f} to "
         f"{level[last]:.2f} V: more than air temperature explains."
     )
+    if move < 0.0:
+        says += _held_by_lithium(flight, measures, float(level[last]))
     severity = Severity.CAUTION
     return [
         Finding(

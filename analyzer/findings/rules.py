@@ -85,8 +85,10 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     """Give what every rule finds, the most severe first."""
     rules = [rule for rule in RULES if flight.voltmeter.tells or rule not in OF_VOLTAGE]
     found = [finding for rule in rules for finding in rule(flight, measures)]
-    kinds = [fault.kind for fault in flight.reading_faults if fault.channel == "bus_voltage"]
-    disproved = {name for kind in kinds for name in DISPROVED_BY.get(kind, ())}
+    faults = [fault for fault in flight.reading_faults if fault.channel == "bus_voltage"]
+    disproved = {name for fault in faults for name in DISPROVED_BY.get(fault.kind, ())}
+    if any(fault.kind == "offset" and (fault.value or 0.0) < 0.0 for fault in faults):
+        disproved.add(FindingName.REGULATOR_DRIFT)  # what reads low by so much may be a resistance, which loads move
     names = {finding.name for finding in found}
     found = [
         finding

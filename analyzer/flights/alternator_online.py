@@ -273,7 +273,7 @@ def outages(
         holds = _battery_holds(rest, limits, charged=not end <= alternator_on_row < trace.time.size)
         kind = _kind(trace, first, end, rpm_sufficient, limits, holds, rose=rose, running=running)
         if kind == OFFLINE and not rose and _stays_lifted(trace, first, end, rest, limits):
-            kind = LOW_RPM
+            kind = LOW_RPM if _idled(trace, first, end, rpm_sufficient) else VOLTMETER_ONLY
         first = outage_row if kind == OFFLINE else first
         silent = _silent_row(trace, first, end, rpm_sufficient) if kind == OFFLINE else first
         lasts = trace.time[end - 1] - trace.time[silent]
@@ -291,7 +291,7 @@ def outages(
         if first < silent:
             found.append(AlternatorOutage(first, silent, LOW_RPM))
         found.append(AlternatorOutage(max(first, silent), end, kind, rose=rose))
-    found = _weighed(trace, found, rpm_sufficient, limits)
+    found = _weighed(trace, _recovering(trace, found, held, limits), rpm_sufficient, limits)
     return _short_ones(trace, running & rpm_sufficient, _join_offline(trace, found, restarts), held, limits)
 
 
@@ -302,6 +302,28 @@ def _parts(mask: Mask, restarts: tuple[int, ...]) -> list[tuple[int, int]]:
         for first, end in runs(mask)
         for part in pairwise([first, *(row for row in restarts if first < row < end), end])
     ]
+
+
+def _recovering(trace: Trace, found: list[AlternatorOutage], held: float, limits: Limits) -> list[AlternatorOutage]:
+    """Take a short fall for idling still where the bus has not come up since to what the regulator holds, ``held``.
+
+    An alternator at its limit, as after idling, lets every pulse of a load through to the bus. A longer fall is told.
+    For logs in which no ammeter tells.
+    """
+    if shown_current(trace) is not None:
+        return found
+    settled: list[AlternatorOutage] = []
+    for outage in found:
+        last = settled[-1] if settled else None
+        lasts = trace.time[outage.end - 1] - trace.time[outage.first]
+        if last is not None and last.kind == LOW_RPM and outage.kind == OFFLINE and not outage.rose:
+            since = median(trace.bus_voltage[last.end : outage.first])
+            soon = trace.time[outage.first] - trace.time[last.end - 1] < limit_value("losses_apart")
+            below = soon or not since > held - limits["held_margin"]
+            if below and lasts <= limit_value("connection_longest"):
+                outage = replace(outage, kind=LOW_RPM)
+        settled.append(outage)
+    return settled
 
 
 def _weighed(
@@ -351,7 +373,7 @@ def _short_ones(
         return found
     found = [
         AlternatorOutage(a.first, a.end, OUTPUT_LIMITED)
-        if a.kind == OFFLINE and _answers_speed(trace, a.first, a.end)
+        if a.kind == OFFLINE and not _gives_nothing(trace, a) and _answers_speed(trace, a.first, a.end)
         else a
         for a in found
     ]
@@ -365,7 +387,7 @@ def _short_ones(
         at_limit = at_speed[after] & low[after] & (flow[after] > limit_value("discharge_smallest"))
         swing = median(flow[after][at_limit]) - median(flow[outage.first : outage.end])
         lasts = float(trace.seconds[after][at_limit].sum())
-        off = outage.kind == OFFLINE and not outage.rose
+        off = outage.kind == OFFLINE and not outage.rose and not _gives_nothing(trace, outage)
         if off and lasts >= limit_value("limited_shortest"):
             drawn.append(median(flow[outage.first : outage.end]))
             swings.append(swing)
@@ -374,10 +396,16 @@ def _short_ones(
     most = limit_value("short_discharge_most") * min(drawn)
     return [
         AlternatorOutage(a.first, a.end, OUTPUT_LIMITED)
-        if a.kind == OFFLINE and not a.rose and median(flow[a.first : a.end]) > most
+        if a.kind == OFFLINE and not a.rose and not _gives_nothing(trace, a) and median(flow[a.first : a.end]) > most
         else a
         for a in found
     ]
+
+
+def _gives_nothing(trace: Trace, outage: AlternatorOutage) -> bool:
+    """Whether the alternator's own ammeter shows that it gives nothing: then it is at no limit of its output."""
+    output = trace.alternator_output
+    return output is not None and median(output[outage.first : outage.end]) < limit_value("output_silent")
 
 
 def _limited_throughout(trace: Trace, found: list[AlternatorOutage]) -> list[AlternatorOutage]:
@@ -432,6 +460,17 @@ def _battery_at_ease(trace: Trace, first: int, end: int, rows: Mask) -> bool:
     if trace.battery_current is None or not np.isfinite(trace.battery_current[first:end][rows]).any():
         return False
     return median(trace.battery_current[first:end][rows]) > -limit_value("discharge_smallest")
+
+
+def _lacks_charge(trace: Trace, end: int, limits: Limits) -> bool:
+    """Whether the battery has by row ``end`` given far more than it was given.
+
+    On a held bus it would take a high current: one that takes none says that the bus is as low as it reads.
+    """
+    if trace.battery_current is None:
+        return False
+    net = float(np.nansum(trace.battery_current[:end] * trace.seconds[:end])) / 3600.0
+    return -net > limits["unseen_discharge"]
 
 
 def _climbs(trace: Trace, first: int, end: int, limits: Limits) -> bool:
@@ -589,8 +628,9 @@ def _kind(
     if seconds < limit_value("offline_shortest"):
         return LOW_RPM
     if trace.battery_current is not None and _battery_at_ease(trace, first, end, rows):
-        takes = median(trace.battery_current[first:end][rows]) > limits["never_settles"]
-        return LOW_RPM if takes else VOLTMETER_ONLY  # a low battery takes all that the alternator gives
+        if median(trace.battery_current[first:end][rows]) > limits["never_settles"]:
+            return LOW_RPM  # a low battery takes all that the alternator gives
+        return OUTPUT_LIMITED if _lacks_charge(trace, end, limits) else VOLTMETER_ONLY
     if trace.alternator_output is None:
         return _kind_by_volts(trace, first, end, rpm_sufficient, rows, limits, holds, rose=rose)
     output = median(trace.alternator_output[first:end][rows])
@@ -619,14 +659,19 @@ def _kind_by_volts(
     """
     if trace.battery_current is not None or rose:
         return OFFLINE
-    slow = ~rpm_sufficient[first:end]
-    lately = rpm_sufficient[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
-    idled = not lately.all() or bool(slow.any() and not rpm_sufficient[min(first + 1, end - 1)])
+    idled = _idled(trace, first, end, rpm_sufficient)
     if idled and (_answers_throttle(trace, first, end, rows, limits) or _climbs(trace, first, end, limits)):
         return LOW_RPM
     if not _stands_above_a_battery(trace, first, end, rows, holds, limits):
         return OFFLINE
     return LOW_RPM if idled else VOLTMETER_ONLY
+
+
+def _idled(trace: Trace, first: int, end: int, rpm_sufficient: Mask) -> bool:
+    """Whether the engine turned slowly as the bus fell at row ``first``, or within the minute before."""
+    slow = ~rpm_sufficient[first:end]
+    lately = rpm_sufficient[max(0, first - trace.rows_in(limit_value("climb_after"))) : first]
+    return not lately.all() or bool(slow.any() and not rpm_sufficient[min(first + 1, end - 1)])
 
 
 def _answers_throttle(trace: Trace, first: int, end: int, rows: Mask, limits: Limits) -> bool:

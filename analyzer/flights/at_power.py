@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
-from analyzer.series import Mask, hold
+from analyzer.series import Mask, hold, median
 
 
 def in_the_air(trace: Trace) -> Mask:
@@ -15,6 +15,15 @@ def in_the_air(trace: Trace) -> Mask:
     if altitude is None or not np.isfinite(altitude).any():
         return np.zeros(trace.time.size, dtype=np.bool_)
     return np.asarray(hold(altitude) - np.nanmin(altitude) > limit_value("power_height"))
+
+
+def comes_down(trace: Trace, first: int, end: int) -> bool:
+    """Whether an aircraft that is at row ``first`` in the air comes down by row ``end``, wherever the ground lies."""
+    if trace.altitude is None or not np.isfinite(trace.altitude[first:end]).any():
+        return False
+    height = trace.altitude[first:end]
+    begins = median(height[: trace.rows_in(limit_value("power_window"))])
+    return bool(begins - np.nanmin(height) > limit_value("power_height"))
 
 
 def altitude_tells(trace: Trace, first: int, end: int) -> bool:

@@ -175,13 +175,13 @@ def _flight(
     alternator_on_row = taken_row(trace, alternator_online)
     battery = battery_kind(usable, first_crank, alternator_on_row, alternator_online, aircraft, limits)
     off = voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
-    limits = limits.shifted(("overvoltage",), sum(fault.value or 0.0 for fault in off))
+    limits = limits.shifted(("overvoltage", "regulated_low"), sum(fault.value or 0.0 for fault in off))
     lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
     at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
     ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
     lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, rest, battery, limits)
     offsets += off
-    if not offsets:
+    if not offsets and alternator_on_row is not None:  # what was never held says nothing of the way to the meter
         offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, rpm_sufficient, limits))
     recharge = None
     if alternator_on_row is not None:

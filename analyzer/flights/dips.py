@@ -90,32 +90,37 @@ def find_dips(
             open_to[max(0, outage.first - ahead) : outage.end + beside] = False
     level = _level(trace.bus_voltage, trace)
     sure = _sure_of_speed(trace, running, outages)
-    held = level > regulated_estimate(trace, running, limits) - limits["held_margin"]
+    held_from = regulated_estimate(trace, running, limits) - limits["held_margin"]
+    held = level > held_from
     by_battery = _current(trace) is trace.battery_current
     lead = _lead_dips(trace, level, open_to & sure & (held | (not by_battery)), limits)
     taken = np.zeros(trace.time.size, dtype=np.bool_)
     for dip in lead:
         taken[max(0, dip.first - 2) : dip.end + 2] = True
     if _current(trace) is None:
-        calm = ~_recharging(trace, rpm_sufficient, outages)
+        calm = ~_recharging(trace, rpm_sufficient, outages, held_from)
         rest = _untold_dips(trace, level, open_to & sure & calm & held, limits)
     else:
         rest = _path_dips(trace, level, open_to & sure & ~taken & ~_before_losses(trace, outages), limits)
     return sorted([*lead, *rest], key=lambda dip: dip.first)
 
 
-def _recharging(trace: Trace, rpm_sufficient: Mask, outages: list[AlternatorOutage]) -> Mask:
+def _recharging(trace: Trace, rpm_sufficient: Mask, outages: list[AlternatorOutage], held_from: float) -> Mask:
     """Rows soon after, or just before, a stretch without enough from the alternator, idling for the most part.
 
-    It is then at its limit, or comes to it, and lets every pulse of the loads through to the bus.
+    It is then at its limit, or comes to it, and lets every pulse of the loads through to the bus: until the bus has
+    come up to ``held_from`` [V] for most of a minute, and for a while yet.
     """
+    up = np.flatnonzero(running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting"))) >= held_from)
     beside = np.zeros(trace.time.size, dtype=np.bool_)
     around = trace.rows_in(limit_value("calm_after_outage"))
     for outage in outages:
         idles = not rpm_sufficient[outage.first : outage.end].any()
         lasts = trace.time[outage.end - 1] - trace.time[outage.first] > limit_value("connection_longest")
         if idles or lasts or outage.kind in (GROUND_CHECK, LATE_START):
-            beside[max(0, outage.first - around) : outage.end + around] = True
+            back = up[np.searchsorted(up, outage.end) :][:1]
+            come_up = int(back[0]) if back.size else trace.time.size
+            beside[max(0, outage.first - around) : come_up + around] = True
     return beside
 
 

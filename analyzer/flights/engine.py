@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from analyzer.flights.at_power import comes_down, in_the_air
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -137,7 +138,7 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     # a bus without power charges nothing: what is held over from before it died is no charge
     powered = fill_short_gaps(np.isfinite(trace.bus_voltage), trace.time, limit_value("gap_longest_counted"))
     charging &= powered
-    charging |= trace.airborne
+    charging |= trace.airborne | _source_gives(trace)
     rest = median(trace.bus_voltage[: trace.rows_in(limit_value("rest_first"))])
     dips = np.flatnonzero((trace.bus_voltage < rest - limits["crank_dip"]) & ~_power_changes(trace, dead))
     mask = np.zeros(trace.time.size, dtype=np.bool_)
@@ -145,14 +146,12 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
         if dips.size:
             mask[dips[0] + 1 :] = True
         return mask
-    stretches = runs(fill_short_gaps(charging, trace.time, limit_value("recording_gap")))
-    if stretches and _goes_on_without(trace, stretches[-1][1], rest, limits):
+    stretches = runs(fill_short_gaps(_flown_on(trace, charging, limits), trace.time, limit_value("recording_gap")))
+    end = stretches[-1][1] if stretches else 0
+    if stretches and (_goes_on_without(trace, end, rest, limits) or comes_down(trace, end, trace.time.size)):
         stretches[-1] = (stretches[-1][0], int(np.flatnonzero(powered)[-1]) + 1)
     elif stretches:
         stretches[-1] = (stretches[-1][0], _slides_to(trace, stretches[-1][1], limits))
-    given = _first_given(trace)
-    if stretches and given < stretches[0][0]:
-        stretches[0] = (given, stretches[0][1])
     if stretches and stretches[0][0] == 0:
         stretches[0] = (_crank_inside(trace, stretches[0][1], dips, rest, limits), stretches[0][1])
     for first, end in stretches:
@@ -211,21 +210,37 @@ def _running_from_current(trace: Trace) -> Mask:
     return given
 
 
-def _first_given(trace: Trace) -> int:
-    """First row in which a source's current has risen from an ammeter's zero; past the last row without any.
+def _source_gives(trace: Trace) -> Mask:
+    """Rows in which an ammeter of any kind shows a source: well above zero, and above what it shows at rest.
 
-    A battery that was left low holds the bus below what tells charging for minutes, and the output tells it.
+    A battery that was left low holds the bus below what tells charging for minutes. Rest is the lower of what the log
+    begins and ends with, so that a meter that is off at zero shows none; one that shows a source at both ends tells
+    only what stands above.
     """
-    flow = trace.alternator_current if trace.alternator_current is not None else trace.ammeter_current
-    if flow is None or not np.isfinite(flow).any():
-        return trace.time.size
-    lasting = running_median(flow, 5)
-    shown = np.flatnonzero(np.isfinite(lasting))
-    rest = median(lasting[: trace.rows_in(limit_value("rest_first"))])
-    gives = lasting > rest + limit_value("source_rise")
-    steady = drop_short_runs(gives, trace.time, limit_value("engine_change_shortest"))
-    starts_at_rest = abs(rest) < limit_value("current_at_rest_clear") and shown.size
-    return int(np.argmax(steady)) if starts_at_rest and steady.any() else trace.time.size
+    gives = np.zeros(trace.time.size, dtype=np.bool_)
+    rows = trace.rows_in(limit_value("rest_first"))
+    for flow in (trace.alternator_current, trace.battery_current, trace.ammeter_current):
+        if flow is not None and np.isfinite(flow).any():
+            lasting = running_median(flow, 5)
+            ends = np.array([median(lasting[:rows]), median(lasting[-rows:])])
+            rest = float(np.nanmin(ends)) if np.isfinite(ends).any() else 0.0
+            gives |= lasting > max(rest, 0.0) + limit_value("source_rise")
+    return drop_short_runs(gives, trace.time, limit_value("engine_change_shortest"))
+
+
+def _flown_on(trace: Trace, charging: Mask, limits: Limits) -> Mask:
+    """Rows of ``charging`` and those between two stretches of it in which the aircraft stayed in the air.
+
+    It comes down meanwhile; or it is high above the lowest of the log all the while, and no starter brings the charge
+    back though the rows are close enough to show one.
+    """
+    flown, high, volts = charging.copy(), in_the_air(trace), trace.bus_voltage
+    about = running_median(volts, 2 * trace.rows_in(limit_value("crank_longest")) + 1)
+    cranked = (volts < about - limits["crank_dip"]) | (trace.step_s >= limit_value("crank_rows_apart"))
+    for (_, first), (end, _) in pairwise(runs(charging)):
+        if comes_down(trace, first, end) or (high[first:end].all() and not cranked[first + 1 : end].any()):
+            flown[first:end] = True
+    return flown
 
 
 def _goes_on_without(trace: Trace, end: int, rest: float, limits: Limits) -> bool:

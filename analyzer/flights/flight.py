@@ -78,6 +78,11 @@ class Flight:
         return float(self.trace.time[-1])
 
     @property
+    def start(self) -> datetime | None:
+        """Clock of the first row, None without a clock."""
+        return None if self.clock_start is None else self.clock_start + timedelta(seconds=round(self.from_s, 3))
+
+    @property
     def bus_told(self) -> bool:
         """Whether anything tells what carries the bus: a voltage, or a current of known kind."""
         return self.voltmeter.tells or shown_current(self.trace) is not None

@@ -152,7 +152,8 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
 
     Upwards any such reading counts that the bus does not ordinarily show (between two sags at idle it may
     come up for one row); downwards only one that a battery on the bus makes impossible, since
-    a smaller drop is what a loose connection does.
+    a smaller drop is what a loose connection does. Where no ammeter can answer, a surge of the bus itself looks alike
+    as long as it stays below what the overvoltage protection lets pass.
     """
     volts = trace.bus_voltage
     away = volts - running_median(volts, 9)
@@ -161,6 +162,8 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     running = volts[~excluded & np.isfinite(volts)]
     ordinary = percentile(running, limit_value("spike_ordinary")) if running.size else np.inf
     high = ((away > far) & (volts > ordinary + calm_within)) | (volts > limits["voltage_impossible_high"])
+    if all(getattr(trace, name) is None for name in CURRENTS):
+        high &= volts > limits["overvoltage"]
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < calm_within
     candidate = (high | low) & ~excluded
@@ -323,6 +326,8 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
             continue
         if not (lively if volts else _lively_beside(held, trace, usable, (first, end))):
             break
+        if not volts and _at_limit(readings, trace, first, end):
+            continue
         outside[first:end] = False
         changes = int((outside & ~same).sum())
         if changes < limit_value("stuck_changes_elsewhere"):
@@ -335,6 +340,16 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[
             return [(max(0, start - 1), stop) for start, stop in [*stuck, (first, end)]]
         stuck.append((first, end))
     return []
+
+
+def _at_limit(readings: Floats, trace: Trace, first: int, end: int) -> bool:
+    """Whether a current stands still at its highest while the bus climbs: a source that gives all it has does that."""
+    highest = median(readings[first:end]) >= limit_value("at_limit_share") * percentile(
+        finite_of(readings), limit_value("output_highest")
+    )
+    third = max(1, (end - first) // 3)
+    climbed = median(trace.bus_voltage[end - third : end]) - median(trace.bus_voltage[first : first + third])
+    return bool(highest and climbed > limit_value("limit_climb_steps") * trace.voltage_step)
 
 
 def _values_a_minute(held: Floats, trace: Trace) -> float:

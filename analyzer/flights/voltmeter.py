@@ -209,7 +209,8 @@ def follows_load(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> float | 
 
     The bus of an alternator at its limit falls too, but then its output stands still and the battery's voltage
     sags on; behind a resistance, voltage follows the output step by step. A regulator that drifts falls with time,
-    whatever the load does, so a slow course is taken out with the line.
+    whatever the load does, so a slow course is taken out with the line. A reading that toggles between two steps of a
+    coarse meter follows nothing.
     """
     output = trace.alternator_output
     if output is None or not rpm_sufficient.any():
@@ -219,7 +220,8 @@ def follows_load(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> float | 
     if rows.sum() < trace.rows_in(limit_value("path_shortest")):
         return None
     amps, volts = output[rows], trace.bus_voltage[rows]
-    if middle_range(amps, 98.0) < limit_value("path_least_swing"):
+    swing = middle_range(amps, 98.0)
+    if swing < limit_value("path_least_swing"):
         return None
     kept = np.ones(amps.size, dtype=np.bool_)
     hours = trace.time[rows] / 3600.0
@@ -235,6 +237,7 @@ def follows_load(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> float | 
     steady = scatter < limits["path_scatter"] + 0.5 * trace.voltage_step
     steady &= kept.mean() > limit_value("path_fewest_kept")
     fitting = limits["path_smallest"] < -1000.0 * slope <= limits["path_largest"]
+    fitting &= -slope * swing >= limit_value("path_fewest_steps") * trace.voltage_step
     return -slope if steady and fitting else None
 
 
@@ -304,7 +307,10 @@ def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tupl
     shows = np.minimum(np.abs(amps[2 * reach :]), np.abs(amps[: -2 * reach])) > limit_value("battery_still")
     large = steady & shows & (np.abs(step) > limits["path_step_least"])
     rows = [first + int(np.argmax(np.abs(step[first:end]))) for first, end in runs(large)]
-    silent = [row for row in rows if answer[row] / step[row] * limits.scale < limit_value("battery_answer_least")]
+    answers = [float(answer[row] / step[row]) * limits.scale for row in rows]
+    silent = [row for row, own in zip(rows, answers, strict=True) if own < limit_value("battery_answer_least")]
+    if not rows or median(np.array(answers)) > limit_value("battery_answer_none"):
+        return None  # each answer may be lost in the meter's steps, and all of them together still show
     down = sum(step[row] < 0.0 for row in silent)
     enough = min(down, len(silent) - down) >= limit_value("path_steps_fewest")
     if not enough or len(silent) < limit_value("path_fewest_kept") * len(rows):

@@ -8,13 +8,24 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log, Refusal
+from analyzer.logs.log import GIVEN_ROLES, ROLE_UNITS, Clock, Column, Log, Refusal
 from analyzer.logs.source import Source, find_logs
 
 if TYPE_CHECKING:
     from analyzer.logs.read import read_log
 
-__all__ = ["ROLE_UNITS", "Clock", "Column", "Log", "Refusal", "Source", "find_logs", "read_log"]
+__all__ = [
+    "CLOCK_ROLES",
+    "GIVEN_ROLES",
+    "ROLE_UNITS",
+    "Clock",
+    "Column",
+    "Log",
+    "Refusal",
+    "Source",
+    "find_logs",
+    "read_log",
+]
 
 
 def __getattr__(name: str) -> object:

@@ -121,6 +121,21 @@ def clock_columns(
     return found
 
 
+def named_column(index: int, concept: str, name: str, unit: str, cells: Sequence[str]) -> ClockColumn:
+    """A column that the user named for the clock: what its header says of zones counts on, the rest does not."""
+    concepts = frozenset({concept}) | (clock_concepts(name) & {"utc", "local"})
+    return ClockColumn(index, concepts, moments.shape(cells), meaning(name).unit or (unit_of(unit) if unit else None))
+
+
+def beside(named: Sequence[ClockColumn], found: Sequence[ClockColumn]) -> list[ClockColumn]:
+    """Columns that may go with those that the user named: the date of a time, the time of a date, the zone."""
+    said = frozenset[str]().union(*(one.concepts for one in named))
+    if "elapsed" in said:
+        return []
+    of_zones = {"utc", "local"}
+    return [one for one in found if one.shape in ("date", "time", "offset") and not one.concepts & said - of_zones]
+
+
 def _counts(cell: str) -> bool:
     """Whether a cell holds anything but zeros and marks of a missing value."""
     return bool(cell.strip("0. ")) and cell.lower() not in vocabulary().missing

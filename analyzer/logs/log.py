@@ -27,6 +27,10 @@ ROLE_UNITS: dict[str, str] = {
     "altitude": "ft",
 }
 
+#: What a column of the clock may be called by hand -> what its header would say of it.
+CLOCK_ROLES: dict[str, str] = {"clock_date": "date", "clock_time": "time", "clock_elapsed": "elapsed"}
+#: All that a column can be called by hand.
+GIVEN_ROLES: tuple[str, ...] = (*ROLE_UNITS, *CLOCK_ROLES)
 
 #: Why recording stopped and began anew: the recorder started, its clock went back, or rows are missing.
 BreakKind = Literal["boot", "clock back", "gap"]

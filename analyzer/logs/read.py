@@ -17,7 +17,7 @@ from analyzer.logs.clock import ClockReading
 from analyzer.logs.clock_columns import ClockPlan
 from analyzer.logs.continuity import Continuity
 from analyzer.logs.decode import decode
-from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log, Refusal, RefusedError
+from analyzer.logs.log import CLOCK_ROLES, GIVEN_ROLES, ROLE_UNITS, Clock, Column, Log, Refusal, RefusedError
 from analyzer.logs.numbers import to_numbers
 from analyzer.logs.sniff import Sniffed, sniff
 from analyzer.logs.source import Source
@@ -130,9 +130,9 @@ def _mapped_columns(wanted: Mapping[str, str], names: Sequence[str]) -> dict[str
     """Columns that the user gave roles to."""
     mapped = {}
     for role, header in wanted.items():
-        if role not in ROLE_UNITS:
+        if role not in GIVEN_ROLES:
             raise RefusedError(
-                f"There is no role {role!r}{_nearest(role, list(ROLE_UNITS))}; use one of {', '.join(ROLE_UNITS)}."
+                f"There is no role {role!r}{_nearest(role, GIVEN_ROLES)}; use one of {', '.join(GIVEN_ROLES)}."
             )
         index = _column_named(header, names)
         if index is None:
@@ -172,6 +172,8 @@ def _candidates(sniffed: Sniffed, mapped: Mapping[str, int]) -> list[roles.Candi
     used = set(mapped.values())
     found = [c for c in found if c.role not in mapped and c.index not in used]
     for role, index in mapped.items():
+        if role in CLOCK_ROLES:
+            continue
         unit = roles.column_unit(sniffed.names[index], sniffed.units[index], sniffed.cell_units[index])
         if unit is not None and QUANTITY_OF_UNIT.get(unit) != vocabulary().roles[role].quantity:
             unit = None
@@ -199,8 +201,24 @@ def _unlike_volts(called: Sequence[str]) -> str:
 
 
 def _clock_plan(sniffed: Sniffed, mapped: Mapping[str, int]) -> ClockPlan:
-    taken = frozenset(mapped.values())
-    return clock_columns.plan_clock(clock_columns.clock_columns(sniffed.names, sniffed.units, sniffed.sample, taken))
+    """The clock by the columns that the user named for it and what goes with them, else by headers and cells."""
+    named = [(index, CLOCK_ROLES[role]) for role, index in mapped.items() if role in CLOCK_ROLES]
+    names, units, sample = sniffed.names, sniffed.units, sniffed.sample
+    found = clock_columns.clock_columns(names, units, sample, frozenset(mapped.values()))
+    if not named:
+        return clock_columns.plan_clock(found)
+    given = [clock_columns.named_column(i, concept, names[i], units[i], sample(i)) for i, concept in named]
+    plan = clock_columns.plan_clock([*given, *clock_columns.beside(given, found)])
+    if plan.kind == "none":
+        cells = "; ".join(
+            f"{sniffed.label(index)!r} holds {', '.join(map(repr, sample(index)[:2])) or 'nothing'}"
+            for index, _ in named
+        )
+        raise RefusedError(
+            f"No clock can be read from what was named for it: {cells}. Name a column of times as clock_time, one of "
+            "dates as clock_date beside it, or one of seconds since the start as clock_elapsed."
+        )
+    return plan
 
 
 def _sign_columns(sniffed: Sniffed, found: Sequence[roles.Candidate]) -> dict[int, int]:

@@ -44,11 +44,29 @@ class CapacityTest:
 
 
 @dataclass(frozen=True, slots=True)
-class BatteryKnown:
-    """What the records know of an aircraft's battery beside the flight that is looked at."""
+class RunDown:
+    """What a flight that ran its battery down shows of the capacity."""
 
-    worn: bool = False  # whether findings since it was fitted or tested show wear
+    when: datetime | None  # the flight's start; None without a clock
+    capacity: Share  # at the one-hour rate and 25 degC [Ah]
+
+
+@dataclass(frozen=True, slots=True)
+class BatteryKnown:
+    """What the records know of an aircraft's battery.
+
+    What was seen before it was fitted, or before its last test that still counts, is superseded; what was seen since
+    counts against it, whichever flight a plan is made from.
+    """
+
+    worn: bool = False  # whether findings show wear
     tested: CapacityTest | None = None  # the last test of the battery that is fitted
+    since: datetime | None = None  # when it was fitted or tested; None where neither is entered
+    run_down: tuple[RunDown, ...] = ()  # flights that ran it down
+
+    def counts(self, at: datetime | None) -> bool:
+        """Whether what was seen at a moment counts; without a clock it does."""
+        return self.since is None or at is None or at >= self.since
 
 
 UNKNOWN_BATTERY = BatteryKnown()

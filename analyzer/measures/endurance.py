@@ -9,6 +9,7 @@ from analyzer.flights.alternator_online import OFFLINE
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
+from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import Share, battery_life, usual_condition
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 from analyzer.series import median
@@ -70,15 +71,24 @@ def charge_share(flight: Flight, charge: Measure) -> tuple[Share, str]:
     return Share(charge.value / 100.0, low, high), ""
 
 
-def charge_left(flight: Flight, charge: Share, drawn: Measure) -> tuple[Share, str]:
+def charge_left(flight: Flight, charge: Share, drawn: Measure, condition: Share) -> tuple[Share, str]:
     """Charge at the end of a flight whose alternator was lost and did not come back, and what a note says of it."""
     lost = [outage for outage in flight.outages if outage.kind == OFFLINE]
     if not lost or lost[-1].end < flight.run.stop or drawn.value is None or drawn.low is None or drawn.high is None:
         return charge, ""
-    capacity = flight.limits["battery_capacity"]
-    residual = Share(*(max(0.0, share - ah / capacity) for share, ah in
-                   ((charge.value, drawn.value), (charge.low, drawn.high), (charge.high, drawn.low))))  # fmt: skip
-    return residual, f"; the charge is what is left after {drawn.value:.1f} Ah were drawn without the alternator"
+    left = charge_less(flight, charge, Share(drawn.value, drawn.low, drawn.high), condition)
+    return left, f"; the charge is what is left after {drawn.value:.1f} Ah were drawn without the alternator"
+
+
+def charge_less(flight: Flight, charge: Share, drawn: Share, condition: Share) -> Share:
+    """A charge less what was drawn [Ah], each end from its own: of a worn or cold battery it is the larger share."""
+    holds = flight.limits["battery_capacity"] / max(1.0, temperature_factor(battery_temperature(flight)))
+    ends = (
+        (charge.value, drawn.value, condition.value),
+        (charge.low, drawn.high, condition.low),
+        (charge.high, drawn.low, condition.high),
+    )
+    return Share(*(max(0.0, share - amp_hours / (holds * has)) for share, amp_hours, has in ends))
 
 
 def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:

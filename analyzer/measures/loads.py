@@ -38,3 +38,8 @@ def usual_loads(nominal_voltage: int) -> tuple[Load, ...]:
         Load(name, entry["words"], float(entry[f"at_{nominal_voltage}"]), entry["night"])
         for name, entry in _document().items()
     )
+
+
+def night_loads(nominal_voltage: int) -> list[str]:
+    """Names of those that usually come on by night."""
+    return [one.name for one in usual_loads(nominal_voltage) if one.night]

@@ -13,7 +13,14 @@ from datetime import datetime
 from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.measures.battery_life import BatteryKnown, Share, battery_life, condition_by_test, known_condition
+from analyzer.measures.battery_life import (
+    BatteryKnown,
+    RunDown,
+    Share,
+    battery_life,
+    condition_by_test,
+    known_condition,
+)
 from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.endurance import battery_kind, battery_temperature, charge_left, charge_share, observed_load
 from analyzer.measures.loads import usual_loads
@@ -43,17 +50,16 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     load, source = observed_load(flight, measures["bus_load"])
     battery = battery_kind(flight)
     charge, how = charge_share(flight, measures["resting_charge"])
-    charge, left = charge_left(flight, charge, measures["offline_discharge"])
     usual = condition = known_condition(known, battery, today)
     rated, shown = flight.limits["battery_capacity"], capacity_shown(flight)
     assumed = flight.aircraft.battery_capacity is None
-    if shown is not None and shown.capacity is not None:
-        condition = _not_above(condition, shown.capacity, rated)
-    basis = {
-        "load": f"Load: {source.removeprefix('at ')}."
-        if load is not None
-        else "This flight does not show the load; enter it."
-    }
+    run_down = list(known.run_down)
+    if shown is not None and shown.capacity is not None and known.counts(flight.start):
+        run_down.append(RunDown(flight.start, shown.capacity))
+    for one in run_down:
+        condition = _not_above(condition, one.capacity, rated)
+    charge, left = charge_left(flight, charge, measures["offline_discharge"], condition)
+    basis = {"load": load_words(flight, load, source) if load else "This flight does not show the load; enter it."}
     if flight.nominal_voltage is None:
         basis["nominal_voltage"] = (
             "The system voltage is not known; usual loads and capacity are those of a 14 V aircraft."
@@ -64,9 +70,11 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         basis["charge"] = told
     if assumed:
         basis["capacity"] = f"Rated capacity is not in the fleet file; {rated:.0f} Ah is assumed."
-    basis["condition"] = condition_words(known, condition, today, run_down=condition != usual)
+    lowest = min(run_down, key=lambda one: one.capacity.low) if condition != usual else None
+    basis["condition"] = condition_words(known, condition, today, lowest)
     if shown is not None:
-        basis["capacity_shown"] = shown_words(shown, rated, assumed)
+        later = "" if known.counts(flight.start) else _superseded(known)
+        basis["capacity_shown"] = shown_words(shown, rated, assumed) + later
     return Preset(
         load=load,
         capacity=rated,
@@ -82,8 +90,20 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     )
 
 
-#: Why a condition is worse than the records know it.
-_RUN_DOWN = "this flight's stretch on battery alone showed less"
+def _superseded(known: BatteryKnown) -> str:
+    """Why what a flight showed does not count, behind its sentence."""
+    by_test = known.tested is not None and known.tested.when == known.since
+    return f" The battery was {'tested' if by_test else 'replaced'} since, which counts instead."
+
+
+#: Said where the fleet file's essential load alone is known: what was on as flown is more.
+ESSENTIAL_ONLY = "for no ammeter shows what was on; until all else is off the battery empties faster"
+
+
+def load_words(flight: Flight, load: float, source: str) -> str:
+    """What tells the load, as a sentence; ``source`` as ``observed_load`` gives it."""
+    only = f", {ESSENTIAL_ONLY}" if load == flight.aircraft.essential_load else ""
+    return f"Load: {source.removeprefix('at ')}{only}."
 
 
 def _not_above(condition: Share, capacity: Share, rated: float) -> Share:
@@ -118,10 +138,13 @@ def shown_words(shown: CapacityShown, rated: float, assumed: bool) -> str:
     return f"{told}: {stands} the {100.0 * end:.0f} % at which a battery is usually replaced (common practice)."
 
 
-def condition_words(known: BatteryKnown, condition: Share, today: datetime, run_down: bool) -> str:
-    """Say what the condition rests on: a test, its age, what the flights show, and what this one showed."""
+def condition_words(known: BatteryKnown, condition: Share, today: datetime, run_down: RunDown | None) -> str:
+    """Say what the condition rests on: a test, its age, what the flights show, and one that ran the battery down."""
     span = f"{100.0 * condition.low:.0f} to {100.0 * condition.high:.0f} % of rated capacity is assumed"
-    seen = [words for words, true in (("the battery shows wear", known.worn), (_RUN_DOWN, run_down)) if true]
+    seen = ["the battery shows wear"] if known.worn else []
+    if run_down is not None:
+        on = "a flight without a clock" if run_down.when is None else f"the flight of {day(run_down.when)}"
+        seen.append(f"a stretch on battery alone in {on} showed less")
     shown = " and ".join(seen) or "a battery can be half worn before it shows"
     shown = shown[0].upper() + shown[1:]
     if known.tested is None:
@@ -130,7 +153,7 @@ def condition_words(known: BatteryKnown, condition: Share, today: datetime, run_
     if condition_by_test(known.tested, today) is None:
         months = limit_value("capacity_test_holds")
         return f"{told} It is older than {months:.0f} months. {shown}: {span} until it is tested again."
-    if run_down:
+    if run_down is not None:
         return f"{told} {shown}: {span} today."
     since = " The battery shows wear since." if known.worn else ""
     return f"{told}{since} {span[0].upper()}{span[1:]} today."

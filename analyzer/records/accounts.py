@@ -25,8 +25,9 @@ from typing import Any
 
 from analyzer.records.changes import note
 from analyzer.records.durable import write_whole
+from analyzer.records.passwords import LONGEST, check_password
 from analyzer.records.people import Person, Role
-from analyzer.records.problems import RecordsError
+from analyzer.records.problems import AccountError
 from analyzer.records.sign_ins import FAILED, NOBODY_KNOWN, OPENED, SIGNED_IN, SIGNED_OUT, WAITS, SignIns
 from analyzer.records.store import Store, sentences
 from analyzer.small_files import read_bytes
@@ -35,9 +36,6 @@ ACCOUNTS_FILE = "accounts.json"
 MOST_BYTES = 10_000_000
 #: A session ends after this time [s].
 SESSION_S = 12 * 3600
-SHORTEST, LONGEST = 12, 256
-#: A password of fewer different letters is guessed soon.
-FEWEST_LETTERS = 5
 LONGEST_LINK_DAYS = 366
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._@-]{0,63}")
 #: After so many wrong passwords the next try must wait, each time twice as long up to the longest time [s]: for one
@@ -47,10 +45,6 @@ FREE_OF_NAME, LONGEST_OF_NAME_S = 5, 900.0
 FREE_OF_ADDRESS, LONGEST_OF_ADDRESS_S = 30, 60.0
 #: Names and addresses whose tries are remembered.
 REMEMBERED = 10_000
-
-
-class AccountError(RecordsError):
-    """An account cannot be made, changed or used; the text says why."""
 
 
 class WaitError(AccountError):
@@ -146,12 +140,14 @@ def add_user(store: Store, name: str, role: str, password: str) -> None:
     Raises
     ------
     AccountError
-        When name, role or password will not do, or there is one of that name.
+        When name or role will not do, or there is one of that name.
+    PasswordError
+        When the password will not do.
     """
     if not _NAME.fullmatch(name):
         raise AccountError(f"{name!r} is no name of an account: letters, digits, and . _ @ - between them, 64 at most.")
     _check_role(role)
-    _check_password(name, password)
+    check_password(name, password)
     user = User(name, role, _hashed(password), datetime.now(UTC).isoformat(timespec="seconds"))
 
     def make(accounts: Accounts) -> tuple[Accounts, Any, Any]:
@@ -192,11 +188,13 @@ def change_password(store: Store, name: str, password: str) -> None:
     Raises
     ------
     AccountError
-        When there is no such account, or the password will not do.
+        When there is no such account.
+    PasswordError
+        When the password will not do.
     """
     if store.person.name.lower() != name.lower():
         store.allow(Role.MANAGER)
-    _check_password(name, password)
+    check_password(name, password)
     hashed = _hashed(password)
 
     def make(accounts: Accounts) -> tuple[Accounts, Any, Any]:
@@ -265,17 +263,6 @@ def _found(user: User | None, name: str) -> User:
 def _check_role(role: str) -> None:
     if role.upper() not in Role.__members__ or role != role.lower():
         raise AccountError(f"{role!r} is no role; one of: {', '.join(one.word for one in Role)}.")
-
-
-def _check_password(name: str, password: str) -> None:
-    if not SHORTEST <= len(password) <= LONGEST:
-        raise AccountError(
-            f"A password has {SHORTEST} to {LONGEST} letters; four words that do not belong together will do."
-        )
-    if len(set(password)) < FEWEST_LETTERS or name.lower() in password.lower():
-        raise AccountError(
-            "That password is guessed soon; take one without the account's name and with more different letters."
-        )
 
 
 def _hasher() -> Any:

@@ -32,6 +32,7 @@ MOST_BESIDE = 1_000_000_000
 NOTED = {
     "entries": ("maintenance entry", ("tail", "when", "kind", "words", "capacity"), "id"),
     "dispositions": ("disposition", ("tail", "finding", "at", "verdict", "who", "words", "entry_id"), "id"),
+    "told": ("message", ("recipient", "tail", "key", "at"), "recipient"),
     "logs": ("log", ("source", "hash", "tail", "tail_from", "rows", "starts", "columns", "original_kept"), "id"),
 }
 #: What of a log people change; all else of it is worked out.

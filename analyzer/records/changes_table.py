@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Iterable
 from typing import Any
 
-from analyzer.cells import guarded
+from analyzer.cells import csv_of
 from analyzer.records.changes import Change
 
 HEAD = ("number", "when (UTC)", "who", "role", "by", "what", "about", "tail", "before", "after")
@@ -18,14 +16,12 @@ LONGEST = 160
 
 def changes_csv(found: Iterable[Change]) -> str:
     """Give changes as a CSV file, in the order given; no spreadsheet takes a cell of it for a formula."""
-    text = io.StringIO()
-    out = csv.writer(text, lineterminator="\n")
-    out.writerow(HEAD)
-    for one in found:
-        told = [json.dumps(value, ensure_ascii=False) if value is not None else "" for value in (one.before, one.after)]
-        row = (one.id, one.at, one.who, one.role, one.by, one.what, one.about, one.tail or "", *told)
-        out.writerow([guarded(str(value)) for value in row])
-    return text.getvalue()
+    return csv_of(HEAD, map(_row, found))
+
+
+def _row(one: Change) -> tuple[object, ...]:
+    told = [json.dumps(value, ensure_ascii=False) if value is not None else "" for value in (one.before, one.after)]
+    return one.id, one.at, one.who, one.role, one.by, one.what, one.about, one.tail or "", *told
 
 
 def what_differs(one: Change) -> list[tuple[str, str, str]]:

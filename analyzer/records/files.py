@@ -16,7 +16,7 @@ from pathlib import Path
 
 from analyzer.logs.bounds import MAX_LOG_BYTES
 from analyzer.logs.source import Source
-from analyzer.records.durable import PARTIAL
+from analyzer.records.durable import PARTIAL, settle
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import ORIGINALS, TRACES
 
@@ -120,9 +120,11 @@ def all_traces(folder: Path) -> Iterator[str]:
 
 
 def remove_files(folder: Path, digest: str) -> None:
-    """Remove what is kept of a log beside the database."""
-    original_path(folder, digest).unlink(missing_ok=True)
-    trace_path(folder, digest).unlink(missing_ok=True)
+    """Remove what is kept of a log beside the database, so that not even a power failure brings it back."""
+    for path in (original_path(folder, digest), trace_path(folder, digest)):
+        path.unlink(missing_ok=True)
+        if path.parent.exists():
+            settle(path.parent)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,17 +11,24 @@ from analyzer.aircraft import Fleet
 from analyzer.findings.battery_state import shows_wear
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
-from analyzer.measures.battery_life import BatteryKnown, CapacityTest, condition_by_test
+from analyzer.measures.battery_life import BatteryKnown, CapacityTest, RunDown, condition_by_test
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, kept_dispositions, kept_entries
 from analyzer.records.files import Held, read_original
 from analyzer.records.in_order import OverTails, one_by_one
-from analyzer.records.kept import KeptFlight, KeptLog, flight_findings, tail_flights, tail_review
+from analyzer.records.kept import (
+    KeptFlight,
+    KeptLog,
+    flight_findings,
+    flight_record,
+    run_down_flights,
+    tail_flights,
+    tail_review,
+)
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.store import Store
 from analyzer.records.traces import read_trace_and_breaks
-from analyzer.results import clock_at
 from analyzer.review import FlightReview, LogReview, review_log
 from analyzer.trends.open_findings import flights_that_count
 
@@ -109,27 +116,18 @@ def battery_known(
     battery was replaced or its capacity tested. What was only accepted still wears the battery.
     """
     gone = _mended(kept_dispositions(store, tail)) if tail else frozenset()
-    said = [one.entry for one in kept_entries(store, tail)] if tail else []
-    replaced = max((one.when for one in said if one.kind == NEW_BATTERY), default=None)
-    tests = [
-        CapacityTest(one.when, one.capacity)
-        for one in said
-        if one.capacity is not None and one.when.date() <= today.date() and not (replaced and one.when < replaced)
-    ]
-    tested = max(tests, key=lambda one: one.when, default=None)
-    counts_still = tested is not None and condition_by_test(tested, today) is not None
-    since = tested.when if tested is not None and counts_still else replaced
+    known = _entered(store, tail, today) if tail else BatteryKnown()
 
     def counts(name: str, at: datetime | None, key: str | None = None) -> bool:
         """Whether a finding counts, by the moment it is of; ``key`` is how people's words on it are kept."""
         said_of = key or (None if at is None else at.isoformat())
-        return (name, said_of) not in gone and not (since and at and at < since)
+        return (name, said_of) not in gone and known.counts(at)
 
     causes = [
         [(cause.key, cause.weight) for cause in finding.likely]
         for one in log.flights
         for finding in one.findings
-        if counts(finding.name, clock_at(one.flight.clock_start, one.flight.from_s))
+        if counts(finding.name, one.flight.start)
     ]
     if tail:
         latest = {one.id: one.start for one in tail_flights(store, tail)[-flights_that_count() :]}
@@ -143,7 +141,28 @@ def battery_known(
             for one in tail_review(store, tail, over=over).open_findings
             if counts(one.name, one.raisings[-1].start, one.key)
         ]
-    return BatteryKnown(shows_wear(causes), tested)
+    return replace(known, worn=shows_wear(causes))
+
+
+def _entered(store: Store, tail: str, today: datetime) -> BatteryKnown:
+    """What the entries up to today say of a tail's battery, and the flights since that ran it down."""
+    said = [one.entry for one in kept_entries(store, tail) if one.entry.when.date() <= today.date()]
+    fitted = max((one.when for one in said if one.kind == NEW_BATTERY), default=None)
+    tests = [
+        CapacityTest(one.when, one.capacity)
+        for one in said
+        if one.capacity is not None and not (fitted and one.when < fitted)
+    ]
+    tested = max(tests, key=lambda one: one.when, default=None)
+    counts_still = tested is not None and condition_by_test(tested, today) is not None
+    known = BatteryKnown(tested=tested, since=tested.when if tested is not None and counts_still else fitted)
+    results = [flight_record(store, one).result for one in run_down_flights(store, tail)]
+    shown = tuple(
+        RunDown(one.start, one.capacity_shown.capacity)
+        for one in results
+        if one.capacity_shown is not None and one.capacity_shown.capacity is not None and known.counts(one.start)
+    )
+    return replace(known, run_down=shown)
 
 
 def _mended(dispositions: Iterable[Disposition]) -> frozenset[tuple[str, str | None]]:

@@ -226,6 +226,18 @@ def log_of_flight(store: Store, tail: str | None, log_id: int) -> KeptLog:
     return found
 
 
+def run_down_flights(store: Store, tail: str) -> list[int]:
+    """Give the flights of a tail that ran its battery down, in order of start."""
+    asked = (
+        select(flights.c.id)
+        .where(flights.c.tail == tail.upper())
+        .where(func.json_extract(flights.c.document, "$.capacity_shown.capacity").is_not(None))
+        .order_by(flights.c.starts, flights.c.id)
+    )
+    with store.reading() as connection:
+        return list(connection.execute(asked).scalars())
+
+
 def flight_record(store: Store, flight_id: int) -> FlightRecord:
     """Give what one flight came to, with the log that it is of.
 

@@ -35,7 +35,7 @@ def flight_mark(aircraft: Aircraft) -> str:
     """
     if aircraft.ammeter_from != Aircraft().ammeter_from:
         aircraft = replace(aircraft, ammeter=None, ammeter_from=Aircraft().ammeter_from)
-    known = hashlib.sha256(repr(replace(aircraft, tail=None)).encode()).hexdigest()[:16]
+    known = hashlib.sha256(repr(replace(aircraft.judged, tail=None)).encode()).hexdigest()[:16]
     return _mark_of(OF_FLIGHTS) + known
 
 

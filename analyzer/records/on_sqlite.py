@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sqlite3
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Collection, Hashable, Iterable, Iterator
 from contextlib import closing
 from functools import cached_property
 from pathlib import Path
@@ -123,17 +123,21 @@ def _note_changes(raw: sqlite3.Connection, person: Person) -> None:
 
     The triggers are the connection's own and gone with it; nothing is written through one without them.
     """
-    if raw.execute("SELECT 1 FROM sqlite_master WHERE name = 'changes'").fetchone() is None:
+    there = {name for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    if "changes" not in there:
         return
     raw.create_function("taper_told", 1, who_and_when(person).__getitem__)
     raw.create_function("taper_seal", -1, lambda *values: seal(*values), deterministic=True)
     raw.execute("PRAGMA temp_store = MEMORY")
-    for statement in _triggers():
+    for statement in _triggers(there):
         raw.execute(statement)
 
 
-def _triggers() -> Iterator[str]:
+def _triggers(there: Collection[str]) -> Iterator[str]:
+    """One trigger an event, of the tables that are there: an older database is brought forward by a writer too."""
     for table, (what, kept, about) in NOTED.items():
+        if table not in there:
+            continue
         new, old = (_object(kept, row) for row in ("NEW", "OLD"))
         yield _trigger(table, "INSERT", f"{what} added", f"NEW.{about}", "NEW.tail", "NULL", new)
         yield _trigger(table, "DELETE", f"{what} removed", f"OLD.{about}", "OLD.tail", old, "NULL")

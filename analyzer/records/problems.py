@@ -37,3 +37,7 @@ class DamagedError(RecordsError):
     def __reduce__(self) -> tuple[type[DamagedError], tuple[str]]:
         """As it is sent from a helper: its sentence is made once."""
         return DamagedError, (self.what,)
+
+
+class AccountError(RecordsError):
+    """An account cannot be made, changed or used; the text says why."""

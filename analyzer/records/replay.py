@@ -1,13 +1,13 @@
 """Kept flights once more as the analysis saw them: from their readings, without the recorder's file.
 
 with open_records(records_folder()) as store:
-    for ref, review in replay(store, "N047KT", since):
-        ...
+    for kept in kept_readings(store, "N047KT", since):
+        for flight in replay_log(kept, aircraft):
+            ...
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,21 +16,32 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from sqlalchemy import select
 
-from analyzer.aircraft import Aircraft, Fleet
+from analyzer.aircraft import Aircraft
 from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.files import Held, original_path, read_original, size_of_log
-from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.stored import moment
 from analyzer.records.tables import flights, logs
 from analyzer.records.traces import read_trace_and_breaks
+from analyzer.results import clock_at
 from analyzer.review import FlightReview, review_log
 
 if TYPE_CHECKING:
     import polars as pl
+
+
+@dataclass(frozen=True, slots=True)
+class ReplayedFlight:
+    """A flight judged as today, and which of the kept ones it is."""
+
+    id: int | None  # None where none of the kept ones begins in it
+    source: str
+    number: int  # of its log's flights, from 1
+    start: datetime | None
+    review: FlightReview
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,28 +125,7 @@ def kept_readings(
     ]  # fmt: skip
 
 
-def replay(
-    store: Store,
-    tail: str,
-    since: datetime | None = None,
-    until: datetime | None = None,
-    fleet: Fleet | None = None,
-) -> Iterator[tuple[dict[str, Any], FlightReview]]:
-    """Give a tail's flights of a period one by one, in order of time, each with its reference.
-
-    The reference is ``{"id", "source", "number", "start"}``.
-
-    Raises
-    ------
-    RecordsError
-        When the readings of a log are lost, and its original as well.
-    """
-    aircraft = (fleet_kept(store) if fleet is None else fleet).of(tail)
-    for kept in kept_readings(store, tail, since, until):
-        yield from replay_log(kept, aircraft)
-
-
-def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, Any], FlightReview]]:
+def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[ReplayedFlight]:
     """Give the flights of one kept log that were asked for, judged as today.
 
     From the kept readings; where these are lost, from the original.
@@ -153,7 +143,8 @@ def replay_log(kept: KeptReadings, aircraft: Aircraft) -> list[tuple[dict[str, A
     for number, review in enumerate(review_log(log, aircraft, kept.ammeter).flights, 1):
         cut = _cut_of(kept, number, review)
         if cut is None or cut.wanted:
-            found.append((_reference(kept, cut, number, review), review))
+            start = clock_at(review.flight.clock_start, review.flight.from_s)
+            found.append(ReplayedFlight(None if cut is None else cut.id, kept.name, number, start, review))
     return found
 
 
@@ -198,13 +189,3 @@ def _cut_of(kept: KeptReadings, number: int, review: FlightReview) -> Cut | None
     inside = [cut for cut in kept.cuts if review.flight.from_s - 1e-6 <= cut.from_s <= review.flight.to_s]
     same = [cut for cut in kept.cuts if cut.number == number]
     return next(iter([*inside, *same]), None)
-
-
-def _reference(kept: KeptReadings, cut: Cut | None, number: int, review: FlightReview) -> dict[str, Any]:
-    flight = review.flight
-    return {
-        "id": None if cut is None else cut.id,
-        "source": kept.name,
-        "number": number,
-        "start": flight.clock(flight.from_s),
-    }

@@ -107,7 +107,7 @@ def _worked_out(tail: str, fleet: Fleet, store: Store) -> TailResult:
 
 def _mark(row: Row[Any], fleet: Fleet) -> str:
     """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
-    profile = hashlib.sha256(repr(fleet.of(row.tail)).encode()).hexdigest()[:16]
+    profile = hashlib.sha256(repr(fleet.of(row.tail).judged).encode()).hexdigest()[:16]
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 

@@ -7,8 +7,6 @@ to sign in: nothing that is worked out of the records begins anew for that.
 from __future__ import annotations
 
 import contextlib
-import csv
-import io
 import json
 import logging
 import os
@@ -20,7 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO
 
-from analyzer.cells import guarded
+from analyzer.cells import csv_of
 from analyzer.records.people import Person, Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.seals import seal
@@ -173,8 +171,4 @@ def _lines(folder: Path) -> Iterator[tuple[SignIn | None, str | None]]:
 
 def sign_ins_csv(found: Sequence[SignIn]) -> str:
     """Give lines as a CSV file, in the order given; no spreadsheet takes a cell of it for a formula."""
-    text = io.StringIO()
-    out = csv.writer(text, lineterminator="\n")
-    out.writerow(HEAD)
-    out.writerows([guarded(str(value)) for value in asdict(one).values()] for one in found)
-    return text.getvalue()
+    return csv_of(HEAD, (asdict(one).values() for one in found))

@@ -22,7 +22,7 @@ from sqlalchemy import (
 from analyzer.records.older import keep_results_as_types
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 8
+SCHEMA = 9
 
 metadata = MetaData()
 #: Of any length, and in the order of its letters' numbers whatever language a server is set to.
@@ -148,6 +148,17 @@ pending_deletes = Table(
     Column("hash", TEXT, primary_key=True),  # of a log that was forgotten while its files are still there
 )
 
+told = Table(
+    "told",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("recipient", TEXT, nullable=False),  # by the name that people gave, never by an address
+    Column("tail", TEXT),
+    Column("key", TEXT, nullable=False),  # of what was told: see ``service/news.py``
+    Column("at", TEXT, nullable=False),  # ISO 8601, UTC
+)
+Index("told_once", told.c.recipient, told.c.key, unique=True)
+
 changes = Table(
     "changes",
     metadata,
@@ -215,6 +226,11 @@ def _add_capacity(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE entries ADD COLUMN capacity FLOAT")
 
 
+def _add_told(connection: Connection) -> None:
+    """Version 8 sent no messages."""
+    told.create(connection)
+
+
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
@@ -224,4 +240,5 @@ STEPS: dict[int, Callable[[Connection], None]] = {
     5: keep_results_as_types,
     6: _add_changes,
     7: _add_capacity,
+    8: _add_told,
 }

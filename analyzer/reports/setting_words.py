@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from analyzer.aircraft import Battery, Setting, Source
 
@@ -28,6 +29,11 @@ SETTING_WORDS = {
     "overvoltage": SettingWords("Overvoltage protection acts at", "V", "as its manual says"),
     "low_voltage": SettingWords("Low-voltage light comes on at", "V", "falling"),
     "essential_load": SettingWords("Essential load", "A", "what stays on after shedding"),
+    "battery_fitted": SettingWords("Battery fitted on", "", "date, such as 2024-05-02; tells when it is due"),
+    "alternator_fitted": SettingWords(
+        "Alternator fitted on", "", "or overhauled, of two the older; or a later date with its hours then"
+    ),
+    "alternator_hours": SettingWords("Alternator hours then", "h", "engine hours on its brushes on that date"),
 }
 #: How a word of the fleet file is said.
 VALUE_WORDS = {
@@ -56,6 +62,8 @@ def setting_words(key: str, value: Setting) -> str:
     unit = SETTING_WORDS[key].unit
     if value is None:
         return "not set"
+    if isinstance(value, date):
+        return value.isoformat()
     if isinstance(value, tuple):
         return f"{value[0]:g} to {value[1]:g} {unit}"
     if isinstance(value, str):

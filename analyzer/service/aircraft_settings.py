@@ -5,10 +5,13 @@ from __future__ import annotations
 import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 
 from analyzer.aircraft import (
     ALTERNATORS,
     BAND_RANGE,
+    DAYS,
+    FIRST_DAY,
     NOMINAL_VOLTAGES,
     RANGES,
     WORDS,
@@ -19,11 +22,13 @@ from analyzer.aircraft import (
 from analyzer.records.correcting import keep_settings_of_tail
 from analyzer.records.histories import fleet_kept
 from analyzer.records.store import Store
+from analyzer.trends.dates import date_named
 
 #: What can be set, in the order in which it is shown.
 KEYS = (
     "nominal_voltage", "battery", "battery_capacity", "ammeter", "source", "alternators", "alternator_rating",
-    "regulated_voltage", "overvoltage", "low_voltage", "essential_load",
+    "regulated_voltage", "overvoltage", "low_voltage", "essential_load", "battery_fitted", "alternator_fitted",
+    "alternator_hours",
 )  # fmt: skip
 #: What each key whose values are few may be.
 CHOICES: Mapping[str, tuple[str, ...]] = {
@@ -48,6 +53,11 @@ class SettingsChanged:
     tail: str
     before: Mapping[str, Setting]
     after: Mapping[str, Setting]
+
+    @property
+    def judged_anew(self) -> bool:
+        """Whether flights are judged otherwise by it; when a part was fitted only tells when it is due."""
+        return bool(self.after.keys() - {*DAYS, "alternator_hours"})
 
 
 def settings_of(aircraft: Aircraft) -> dict[str, Setting]:
@@ -74,6 +84,8 @@ def setting_from(key: str, text: str) -> Setting:
         return _choice(key, told)
     if key == "regulated_voltage":
         return _band(key, told)
+    if key in DAYS:
+        return _day(key, told)
     value, (lowest, highest) = _number(key, told), RANGES[key]
     if not lowest <= value <= highest:
         raise SettingsError(key, f"a number from {lowest:g} to {highest:g}, not {value:g}")
@@ -100,6 +112,17 @@ def _band(key: str, told: str) -> tuple[float, float]:
         within = f"from {BAND_RANGE[0]:g} to {BAND_RANGE[1]:g}"
         raise SettingsError(key, f"two voltages {within}, the lowest below the highest, not {lowest:g} and {highest:g}")
     return lowest, highest
+
+
+def _day(key: str, told: str) -> date:
+    now = datetime.now()
+    try:
+        day = date_named(told, now)[0].date()
+    except ValueError as problem:
+        raise SettingsError(key, str(problem)) from None
+    if not FIRST_DAY <= day <= (now + timedelta(days=1)).date():
+        raise SettingsError(key, f"the day on which it was fitted, not {day}: no later than today, from {FIRST_DAY} on")
+    return day
 
 
 def _number(key: str, text: str) -> float:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from functools import partial
 
 from sqlalchemy import Connection
@@ -51,6 +51,7 @@ from analyzer.service.digest_result import (
     WorseFinding,
     WorseTrendOf,
 )
+from analyzer.service.flying_rate import hours_a_week
 from analyzer.service.periods import usual_since
 from analyzer.trends import since as changes
 from analyzer.trends.comparison import Comparison, WorkVerdict
@@ -96,7 +97,7 @@ def collect_digest(
     window = Window(since, now, _utc(since), _utc(now))
     reviewed = _reviewed(store, now, known, over)
     with store.reading() as connection:
-        own = [_Tail(tail, result, _hours_a_week(connection, tail, now)) for tail, result in reviewed]
+        own = [_Tail(tail, result, hours_a_week(connection, tail, now)) for tail, result in reviewed]
         seen = found_since(connection, window)
         helped_then = partial(_helped_then, store=store, since=since)
         helped = _helped(connection, own, window, lambda names: list(over(helped_then, names, known)))
@@ -172,16 +173,6 @@ def _utc(moment: datetime) -> str:
         return moment.astimezone(UTC).isoformat(timespec="seconds")
     except (ValueError, OverflowError):  # at the calendar's ends, where a zone's hours tell nothing
         return moment.isoformat(timespec="seconds")
-
-
-def _hours_a_week(connection: Connection, tail: KeptTail, now: datetime) -> float | None:
-    """Engine hours a week of the latest ``digest_rate_window``, or of the time since its first flight if shorter."""
-    if tail.first is None:
-        return None
-    days = min(limit_value("digest_rate_window"), (now - tail.first) / timedelta(days=1))
-    begins = now - timedelta(days=max(days, 7.0))
-    hours = sum(row.hours for row in flown_between(connection, begins, now, tail.tail))
-    return float(hours) / max(days, 7.0) * 7.0 if hours else None
 
 
 def _may_be_worse(tail: _Tail, since: datetime) -> bool:

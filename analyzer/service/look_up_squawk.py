@@ -142,7 +142,9 @@ def _examined_kept(source: Source, fleet: Fleet, symptoms: tuple[str, ...]) -> t
         replayed = replay_log(source, fleet.of(source.tail))
     except RecordsError as problem:
         raise RefusedError(str(problem)) from problem
-    return tuple(examine(SquawkFlight.of(reference), review, symptoms) for reference, review in replayed)
+    return tuple(
+        examine(SquawkFlight(one.id, one.source, one.number, one.start), one.review, symptoms) for one in replayed
+    )
 
 
 def _of_period(flights: list[ExaminedFlight], asked: SquawkRequest, entries: Iterable[Entry]) -> SquawkResult | None:

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Any
 
 from analyzer.measures.load_analysis import LoadAnalysis, load_analysis
-from analyzer.measures.loads import load_names, usual_loads
+from analyzer.measures.loads import load_names, night_loads
 from analyzer.measures.plan_numbers import NUMBERS
 from analyzer.measures.planning import Case, Preset, about, plan, preset
 from analyzer.records.flight_again import battery_known
@@ -56,12 +56,12 @@ def plan_endurance(
         own = NUMBERS[name]
         if not own.lowest <= value <= own.highest:
             raise PlanError(f"--{name} is the {own.what}: {own.lowest:g} to {own.highest:g}, not {value:g}")
-    dark = None if night is None else _known(night)
-    off = _known(shed)
+    dark = None if night is None else loads_named(night)
+    off = loads_named(shed)
     known = battery_known(store, shown.kept.tail, shown.log, today)
     found = _with(preset(shown.review.flight, shown.review.measures, known, today), given)
     if dark is None:
-        dark = [one.name for one in usual_loads(found.nominal_voltage) if one.night]
+        dark = night_loads(found.nominal_voltage)
     return EndurancePlan(found, plan(found, dark, off), load_analysis(found, dark, off))
 
 
@@ -77,7 +77,14 @@ def _with(found: Preset, given: Mapping[str, float]) -> Preset:
     return replace(found, **said, basis=basis, capacity_assumed=assumed)
 
 
-def _known(names: Iterable[str]) -> list[str]:
+def loads_named(names: Iterable[str]) -> list[str]:
+    """Names of usual loads as people write them.
+
+    Raises
+    ------
+    PlanError
+        When one is not known; the nearest right name is given.
+    """
     asked = [name.strip().lower() for name in names if name.strip()]
     for name in asked:
         if name not in load_names():
@@ -85,3 +92,8 @@ def _known(names: Iterable[str]) -> list[str]:
             hint = f"did you mean '{near[0]}'?" if near else f"loads: {', '.join(load_names())}"
             raise PlanError(f"'{name}' is no load of the list; {hint}")
     return asked
+
+
+def named(text: str) -> list[str]:
+    """Names of loads as a person writes them, divided by commas; "none" names none."""
+    return [] if text.strip().lower() == "none" else text.split(",")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
 
 from analyzer.findings.causes import weigh_causes
 from analyzer.findings.finding import Cause, Finding
@@ -55,12 +54,6 @@ class SquawkFlight:
     source: str
     number: int
     start: datetime | None
-
-    @classmethod
-    def of(cls, told: Mapping[str, Any]) -> SquawkFlight:
-        """A flight as the records tell of it: ``{"id", "source", "number", "start"}``."""
-        start = told["start"]
-        return cls(told["id"], told["source"], told["number"], datetime.fromisoformat(start) if start else None)
 
 
 @dataclass(frozen=True, slots=True)

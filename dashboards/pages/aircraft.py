@@ -38,6 +38,7 @@ from dashboards.figures.trend_chart import moves, trend_chart, trend_words
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, number_column
 from dashboards.kept import TailView
+from dashboards.own_alarms import alarms_part, loads_part
 from dashboards.parts import (
     GRAPH_CONFIG,
     anchors,
@@ -97,6 +98,8 @@ def layout(tail: str = "", **query: str) -> html.Div:
             ("What moves", "aircraft-trends"),
             ("Findings", "aircraft-findings"),
             ("Maintenance", "aircraft-entries"),
+            ("Alarm limits", "aircraft-alarms"),
+            ("Loads", "aircraft-loads"),
             ("Flights", "aircraft-flights"),
         ),
         section("What moves", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
@@ -104,6 +107,8 @@ def layout(tail: str = "", **query: str) -> html.Div:
         *_standing(view),
         section("Findings over time", *_findings(view), name="aircraft-findings"),
         section("Maintenance: did it help?", *_entries(view), name="aircraft-entries"),
+        section("Limits for the recorder's alarms", *alarms_part(), name="aircraft-alarms"),
+        section("Its loads, as recorded", *loads_part(), name="aircraft-loads"),
         section("Flights", *_flights(view), name="aircraft-flights"),
         lead=_lead(view),
     )
@@ -151,6 +156,7 @@ def _onward(view: TailView) -> html.Div:
     links = [
         dcc.Link("Look up a squawk", href=f"/squawk?tail={tail}", className="show"),
         dcc.Link("Its logs", href=f"/logs?tail={tail}", className="show"),
+        dcc.Link("What is due", href=f"/due?tail={tail}", className="show"),
         dcc.Link("Its settings", href=f"/settings?tail={tail}", className="show"),
     ]
     if view.flights:

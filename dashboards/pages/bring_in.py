@@ -35,6 +35,12 @@ from dashboards.staging import SeenFlight, Staged
 NOT_READ = "still being read"
 #: Which logs corrections by hand hold for: value, words.
 REACHES = (("log", "this log only"), ("aircraft", "all logs of this aircraft, those to come too"))
+#: What a column of the clock may be called.
+CLOCK_LABELS = {
+    "clock_date": "clock: the date",
+    "clock_time": "clock: the time, or date and time",
+    "clock_elapsed": "clock: time since the start",
+}
 #: Lines of the list that are shown; of more, the refused ones come first.
 LISTED = 200
 #: Flights of one log that are named in the list, and of one import that are linked to; the rest are counted.
@@ -384,11 +390,17 @@ def _flight_words(flight: SeenFlight) -> str:
     return ", ".join(f"{finding_label(name)} ({severity})" for name, severity in flight.findings)
 
 
+def _headers(entry: UnderstoodEntry) -> list[str]:
+    """Every header of a log, those of its clock too."""
+    return [*(column.name for column in entry.columns), *entry.clock.columns, *entry.unused]
+
+
 def _correction(one: Staged) -> list[Any]:
     """A form that says whose log it is and which column plays which role."""
     entry = one.entry
-    names = [*(column.name for column in entry.columns), *entry.unused] if isinstance(entry, UnderstoodEntry) else []
+    names = _headers(entry) if isinstance(entry, UnderstoodEntry) else []
     roles = [{"value": role, "label": f"{role.replace('_', ' ')}, {unit}"} for role, unit in ROLE_UNITS.items()]
+    roles += [{"value": role, "label": label} for role, label in CLOCK_LABELS.items()]
     headers: Any = (
         dmc.Select(id="bring-header", label="is the column", data=list(dict.fromkeys(names)), searchable=True, w=260)
         if names

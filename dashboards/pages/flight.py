@@ -11,10 +11,12 @@ from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback,
 
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
+from analyzer.measures.jump_start import charge_back
 from analyzer.measures.power_flow import power_flow
 from analyzer.phrases import duration
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.flight_text import telling_measures
+from analyzer.reports.jump_words import jump_sentences
 from analyzer.reports.plainly import plainly
 from analyzer.reports.story import Sentence, story
 from analyzer.reports.wording import (
@@ -54,6 +56,7 @@ from dashboards.parts import (
     table,
 )
 from dashboards.planner import planner_of
+from dashboards.quit_here import quit_part
 from dashboards.signing_in import writes_here
 
 
@@ -91,7 +94,12 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
                 html.Div(
                     [
                         section("The flight's electrical story", _story(review, told), name="flight-story"),
-                        section("Where the power goes", *_lesson(review, told, query), name="flight-lesson"),
+                        section(
+                            "Where the power goes",
+                            *_lesson(review, told, query),
+                            sheet_links(f"handout/{flight_id}", words="Handout with answers"),
+                            name="flight-lesson",
+                        ),
                     ],
                     className="stack",
                 ),
@@ -101,6 +109,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
                         section(
                             "How long without the alternator",
                             planner_of(review, kept.battery, query),
+                            _after_a_jump_start(review),
                             name="flight-planner",
                         ),
                     ],
@@ -128,6 +137,8 @@ def _where(kept: KeptFlight) -> html.Div:
         for words, flight_id in (("‹ flight before", kept.before), ("flight after ›", kept.after))
         if flight_id is not None
     ]
+    other = kept.before or kept.after or kept.tail or ""
+    beside.append(dcc.Link("Compare", href=f"/compare?a={other}&b={kept.id}"))
     tail = (kept.tail, f"/aircraft/{kept.tail}") if kept.tail else ("Unknown aircraft", None)
     return html.Div(
         [crumbs(("Fleet", "/"), tail, ("Flight", None)), html.Div(beside, className="beside")], className="where"
@@ -222,7 +233,9 @@ def _lesson(review: FlightReview, told: list[Sentence], query: Mapping[str, str]
             className="tools no-print",
         ),
         dcc.Store(id="flow-step", data=step),
+        dcc.Store(id="flow-at", data=told[step - 1].settled_s(review.flight.trace.step_s) if told else None),
         html.Div(_step(review, told, step), id="flow-shown", role="status", **aria(live="polite")),
+        quit_part(query),
     ]
 
 
@@ -320,6 +333,14 @@ def _measured(review: FlightReview, names: list[str], caption: str) -> html.Div:
     return table(("Measure", "Value", "95 % interval", "Note"), rows, caption)
 
 
+def _after_a_jump_start(review: FlightReview) -> html.Details:
+    """How much charge is back at the least; open where the flight shows signs of such a start."""
+    back = charge_back(review.flight, review.measures)
+    how = html.P(explained("How it is worked out", "charge_back"), className="note")
+    told = [html.Summary("After a jump start"), *(html.P(one) for one in jump_sentences(back)), how]
+    return html.Details(told, id="flight-jump", open=bool(back.signs))
+
+
 def _recording(kept: KeptFlight) -> list[Any]:
     flight = kept.review.flight
     parts: list[Any] = [
@@ -369,6 +390,7 @@ def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
 @callback(
     Output("flow-shown", "children"),
     Output("flow-step", "data"),
+    Output("flow-at", "data"),
     Input("flow-back", "n_clicks"),
     Input("flow-on", "n_clicks"),
     Input("flight-chart", "clickData"),
@@ -378,22 +400,22 @@ def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
 )
 def step_through(
     _back: int, _on: int, clicked: dict[str, Any] | None, step: int, flight_id: str
-) -> tuple[list[Any] | Any, int | Any]:
+) -> tuple[list[Any] | Any, int | Any, float | Any | None]:
     """Draw the step before or after, or the moment that was clicked in the chart."""
     kept = kept_here().flight(flight_id)
     if kept is None:
-        return dash.no_update, dash.no_update
+        return dash.no_update, dash.no_update, dash.no_update
     review = kept.review
     if dash.ctx.triggered_id == "flight-chart":
         points = clicked.get("points") if clicked else None
         if not points:
-            return dash.no_update, dash.no_update
+            return dash.no_update, dash.no_update, dash.no_update
         when = TimeAxis(review.flight.clock_start)
         at = when.seconds(points[0]["x"])
-        return [html.P(html.Strong(when.words(at)), className="flow-step"), *_moment(review, at)], step
+        return [html.P(html.Strong(when.words(at)), className="flow-step"), *_moment(review, at)], step, at
     told = story(review)
     step = max(1, min(len(told), step + (1 if dash.ctx.triggered_id == "flow-on" else -1)))
-    return _step(review, told, step), step
+    return _step(review, told, step), step, told[step - 1].settled_s(review.flight.trace.step_s) if told else None
 
 
 clientside_callback(

@@ -9,7 +9,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, callback, dcc, html
 
-from analyzer.aircraft import FleetFileError, Setting, TailError
+from analyzer.aircraft import DAYS, FleetFileError, Setting, TailError
 from analyzer.phrases import counted
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
@@ -118,7 +118,7 @@ def _number(field: str, value: str) -> dmc.TextInput:
         description=words.about,
         value=value,
         placeholder="not set",
-        inputProps={"inputMode": "decimal"},
+        inputProps={} if key in DAYS else {"inputMode": "decimal"},
     )
 
 
@@ -184,4 +184,5 @@ def _said(changed: SettingsChanged) -> str:
     if not changed.after:
         return "Nothing to save: all stands as it was."
     many = counted(len(changed.after), "setting")
-    return f"Saved {many} of {changed.tail}. Its flights are being judged anew by it; that takes a moment."
+    judged = " Its flights are being judged anew by it; that takes a moment." if changed.judged_anew else ""
+    return f"Saved {many} of {changed.tail}.{judged}"

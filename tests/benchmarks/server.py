@@ -134,8 +134,8 @@ def main() -> int:
     print(f"{len(waits)} requests of {given.people} people, {len(errors)} errors, {said.count('Traceback')} tracebacks")
     print(f"waits: median {statistics.median(waits):.2f} s, 95 % within {waits[int(0.95 * len(waits))]:.2f} s, "
           f"longest {waits[-1]:.2f} s")  # fmt: skip
-    print(f"the server's memory: {before:.0f} MB before, {held[len(held) // 2]:.0f} MB halfway, {max(held):.0f} MB at "
-          f"most, {held[-1]:.0f} MB after; stopped in {stopped:.1f} s")  # fmt: skip
+    tenths = " ".join(f"{held[len(held) * tenth // 10]:.0f}" for tenth in range(10))
+    print(f"the server's memory: {tenths} MB tenth by tenth, {held[-1]:.0f} MB after; stopped in {stopped:.1f} s")
     for one in errors[:10]:
         print(one)
     if "Traceback" in said:

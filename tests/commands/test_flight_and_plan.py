@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import subprocess
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -154,14 +155,17 @@ def test_a_capacity_test_clears_earlier_wear_and_a_new_battery_clears_the_test(t
             when = (kept.start + timedelta(days=days)).isoformat()
             add_entries(store, [make_entry("N091LF", when, "battery_serviced", "capacity test", capacity)])
         known = battery_known(store, "N091LF", log, NOW)
-        assert known == BatteryKnown(worn=False, tested=CapacityTest(kept.start + timedelta(days=1), 84.0))
+        tested = kept.start + timedelta(days=1)
+        assert known == BatteryKnown(worn=False, tested=CapacityTest(tested, 84.0), since=tested)
         later = kept.start + timedelta(days=500)
         assert battery_known(store, "N091LF", log, later).worn, "a test that no longer counts clears no wear"
         before = battery_known(store, "N091LF", log, kept.start)
-        assert before == BatteryKnown(worn=True, tested=CapacityTest(kept.start - timedelta(days=30), 99.0))
+        tested = kept.start - timedelta(days=30)
+        assert before == BatteryKnown(worn=True, tested=CapacityTest(tested, 99.0), since=tested)
         when = (kept.start + timedelta(days=2)).isoformat()
         add_entries(store, [make_entry("N091LF", when, "battery_replaced", "new battery")])
-        assert battery_known(store, "N091LF", log, NOW) == BatteryKnown()
+        assert battery_known(store, "N091LF", log, NOW) == BatteryKnown(since=kept.start + timedelta(days=2))
+        assert battery_known(store, "N091LF", log, kept.start).worn, "a battery that lies ahead clears nothing"
 
 
 def test_a_capacity_test_is_entered_listed_and_planned_on(records: str, capsys: pytest.CaptureFixture[str]) -> None:
@@ -277,3 +281,65 @@ def test_a_plan_says_nothing_of_a_requirement_on_an_assumed_capacity(
     given = json.loads(told(capsys, *asked, "--capacity", "30", "--json"))["load_analysis"]
     assert given["met"] is True
     assert given["likely"] > given["minutes"] > 30.0
+
+
+def test_a_flight_that_ran_the_battery_down_counts_in_every_plan_until_a_test(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    scenario = healthy(3, 14, "battery")
+    spent = replace(scenario, battery=replace(scenario.battery, capacity_ah=28.0, health=0.25))
+    lost = spent.with_fault(FieldOpen(from_s=scenario.times.cruise_s + 300.0))
+    begun = datetime(2026, 5, 3, 10, 0)
+    (tmp_path / "fleet.toml").write_text("[aircraft.N0LOST]\nbattery_capacity = 28\n", "utf-8")
+    kept = str(tmp_path / "records")
+    for name, one, begins in (("lost", lost, begun), ("later", scenario, begun + timedelta(days=9))):
+        write_csv(simulate(replace(one, begins=begins)), tmp_path / f"{name}.csv", COMMA)
+        log = [str(tmp_path / f"{name}.csv"), "--tail", "N0LOST", "--fleet", str(tmp_path / "fleet.toml")]
+        assert main(["add", *log, "--records", kept]) == 0
+    asked = ("plan", "N0LOST", "--json", "--records", kept)
+    of_last = json.loads(told(capsys, *asked))
+    day = f"{begun:%Y-%m-%d}"
+    of_lost = json.loads(told(capsys, *asked[:2], day, *asked[2:]))
+    for answer in (of_last, of_lost):
+        assert "in the flight of 3 May 2026 showed less" in answer["basis"]["condition"]
+    tested = f"{begun + timedelta(days=2):%Y-%m-%d}"
+    entry = ["entry", "N0LOST", tested, "capacity test", "--kind", "battery_serviced", "--capacity", "95"]
+    told(capsys, *entry, "--records", kept)
+    for more in ((), (day,)):
+        told_since = json.loads(told(capsys, *asked[:2], *more, *asked[2:]))["basis"]
+        assert "showed less" not in told_since["condition"], more
+
+
+def test_the_alternator_is_taken_to_quit_at_the_minute_asked_for(
+    records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ("flight", "N037LF", "2026-04-26", "--records", records, "--quit-at")
+    text = told(capsys, *asked, "25", "--night", "strobes", "--master-off", "10")
+    assert "If the alternator quit at 13:45:0" in text
+    assert "master off for 10 min of the way" in text
+    said = json.loads(told(capsys, *asked, "25", "--night", "none", "--json"))["alternator_quits"]
+    assert said["at_s"] == pytest.approx(1500.0, abs=3.0)
+    assert [one["words"] for one in said["cases"]] == ["As flown"]
+    assert f"plan on {said['cases'][0]['lasts']['low']:.0f} min" in text
+    assert "is not in it" in told(capsys, *asked, "900", status=2)
+    assert "is no load of the list; did you mean 'strobes'" in told(capsys, *asked, "9", "--shed", "strobe", status=2)
+    assert "not -1" in told(capsys, *asked, "9", "--master-off=-1", status=2)
+
+
+def test_two_kept_flights_are_held_against_each_other(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    call = ("compare", "N037LF@2026-04-26", "n037lf", "--records", records)
+    text = told(capsys, *call)
+    assert text.startswith("N037LF 2026-04-26 13:20  beside  N037LF 2026-05-03 11:05")
+    document = json.loads(told(capsys, *call, "--json"))
+    differs = [one["name"] for one in document["measures"] if one["differs"]]
+    assert "offline_time" in differs
+    assert text.count("; differs") == len(differs)
+    assert "no flight of N099ZZ is kept" in told(capsys, "compare", "N099ZZ", "N037LF", "--records", records, status=2)
+
+
+def test_after_a_jump_start_charge_is_told_and_no_go(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    call = ("flight", "N037LF", "2026-04-26", "--records", records, "--jump-start")
+    text = " ".join(told(capsys, *call).split())
+    back = json.loads(told(capsys, *call, "--json"))["charge_back"]
+    assert f"At least {int(10.0 * back['amp_hours']) / 10.0:.1f} Ah are back" in text
+    assert "This is no go for the next flight." in text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -87,6 +88,8 @@ def test_an_aircraft_that_is_not_there_gets_a_table_and_one_written_small_keeps_
         ("battery", "Lithium iron phosphate", "lithium_iron_phosphate"),
         ("regulated_voltage", "13.6-14.3", (13.6, 14.3)),
         ("regulated_voltage", "13.6 to 14.3", (13.6, 14.3)),
+        ("battery_fitted", "2 May 2024", date(2024, 5, 2)),
+        ("alternator_hours", "0", 0),
     ],
 )
 def test_a_setting_is_taken_as_a_person_writes_it(key: str, text: str, value: Setting) -> None:
@@ -107,6 +110,10 @@ def test_a_setting_is_taken_as_a_person_writes_it(key: str, text: str, value: Se
         ("regulated_voltage", "136-143", "two voltages from 10 to 40"),
         ("regulated_voltage", "13.6-inf", "two voltages from 10 to 40"),
         ("regulated_voltage", "13.6-", "give both ends"),
+        ("battery_fitted", "2099-01-01", "no later than today"),
+        ("battery_fitted", "0202-05-02", "from 1950-01-01 on"),
+        ("alternator_fitted", "May", "'May' is not a date"),
+        ("alternator_hours", "-1", "a number from 0 to 50000, not -1"),
     ],
 )
 def test_what_cannot_be_set_is_said(key: str, text: str, said: str) -> None:
@@ -150,6 +157,19 @@ def test_what_is_saved_makes_its_flights_stale_and_stands_in_the_log_of_changes(
         with pytest.raises(NotAllowedError):
             keep_settings(reader, "N012LF", {"battery_capacity": 20})
         assert settings_of(fleet_kept(store).of("N012LF"))["battery_capacity"] == 40.0
+
+
+def test_when_a_part_was_fitted_judges_no_flight(records: Path) -> None:
+    with open_records(records) as store:
+        before = [log.analysis for log in kept_logs(store, "N012LF")]
+        changed = keep_settings(store, "N012LF", {"battery_fitted": date(2024, 5, 2), "alternator_hours": 120})
+        assert not changed.judged_anew
+        aircraft = fleet_kept(store).of("N012LF")
+        assert (aircraft.battery_fitted, aircraft.alternator_hours) == (date(2024, 5, 2), 120.0)
+        assert before == [flight_mark(aircraft)] * len(before), "none is stale"
+        assert "battery_fitted = 2024-05-02\n" in (records / "fleet.toml").read_text("utf-8")
+        assert keep_settings(store, "N012LF", {"battery_fitted": date(2024, 5, 2)}).after == {}
+        assert keep_settings(store, "N012LF", {"battery_capacity": 40}).judged_anew
 
 
 def test_the_command_shows_sets_and_takes_away_and_the_flights_follow(

@@ -82,7 +82,8 @@ def test_a_person_reaches_every_page_and_brings_a_log_in_below_the_prefix(behind
         assert urlsplit(page.url).path == f"{PREFIX}/digest"
         assert page.inner_text("header.bar [aria-current=page]") == "Digest"
         seen = set()
-        for path in ("/", "/digest", "/squawk", "/bring-in", "/entries", "/reference", "/changes", "/aircraft/N012LF"):
+        asked = ("/", "/digest", "/squawk", "/bring-in", "/entries", "/due", "/reference", "/changes")
+        for path in (*asked, "/aircraft/N012LF"):
             page.goto(f"{address}{path}")
             page.wait_for_selector("main .page h1")
             page.wait_for_load_state("networkidle")

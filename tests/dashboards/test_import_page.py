@@ -89,3 +89,21 @@ def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit
     page.get_by_role("link", name="N0DAY, 3 May 2026").click()
     page.get_by_role("heading", name="N0DAY, 3 May 2026").wait_for()
     assert "2026-05-03 open.csv" in page.locator("#flight-recording").text_content()
+
+
+def test_the_clock_is_picked_from_the_columns_that_were_read(changeable: str, visit: Visit, tmp_path: Path) -> None:
+    lines = a_log("2026-05-03").splitlines()
+    sent = ["Timestamp," + lines[0]]
+    sent += [f"2026-06-01 10:{at // 60:02}:{at % 60:02},{line}" for at, line in enumerate(lines[1:])]
+    (tmp_path / "sent.csv").write_text("\n".join(sent) + "\n", "utf-8")
+    page = visit(f"{changeable}/bring-in")
+    bring(page, tmp_path / "sent.csv")
+    page.get_by_label("Details of sent.csv").click()
+    page.locator("#bring-closer").get_by_text("Clock").first.wait_for()
+    assert "1 June 2026" in page.locator("#bring-list").text_content()
+    page.locator("#bring-role").click()
+    page.get_by_role("option", name="clock: the time, or date and time").click()
+    page.locator("#bring-header").fill("Time")
+    page.get_by_role("option", name="Time", exact=True).click()
+    page.get_by_role("button", name="Re-read file").click()
+    page.locator("#bring-list").get_by_text("3 May 2026").wait_for()

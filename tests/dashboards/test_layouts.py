@@ -13,6 +13,7 @@ import dash
 from plotly.utils import PlotlyJSONEncoder
 
 from analyzer.records.store import open_records
+from analyzer.reports.due_words import due_words
 from analyzer.reports.trend_words import difference_words
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
 from dashboards.app import make_app
@@ -73,6 +74,18 @@ def test_an_aircraft_s_page_tells_its_findings_trends_and_work(kept: Kept, show:
             if one.difference is not None:
                 assert difference_words(one.difference) in page
     assert f"{view.result.flights} flights" in page
+
+
+def test_the_page_of_what_is_due_tells_each_and_what_to_enter(kept: Kept, show: Show) -> None:
+    page = show("due")
+    for one in kept.due(None).items:
+        told = due_words(one)
+        assert told.title in page
+        assert told.why in page
+    assert "/settings?tail=N0001D" in page
+    assert "N0003D" not in show("due", tail="n0001d")
+    assert "No flight of N0NONE is kept yet." in show("due", tail="N0NONE")
+    assert kept.due("N0003D").items, "the download asks for these"
 
 
 def test_the_digest_s_page_and_the_entries_page_tell_what_is_kept(kept: Kept, show: Show) -> None:

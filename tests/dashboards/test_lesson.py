@@ -52,3 +52,44 @@ def test_the_drawing_stands_at_every_width(pages: str, visit: Visit, width: int,
     found = axe.Axe().run(page).response["violations"]
     assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
+
+
+def test_what_follows_if_the_alternator_quit_goes_with_the_step_and_the_planner(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/1?step=1&master_off=15&night=strobes")
+    shown = page.locator("#quit-shown")
+    shown.get_by_text("the engine is not running then").wait_for()
+    page.get_by_role("button", name="Next step").focus()
+    for step in (2, 3, 4):
+        page.keyboard.press("Enter")
+        page.locator("#flow-shown").get_by_text(f"Step {step} of").wait_for()
+    shown.get_by_text("A low-voltage light").wait_for()
+    rows = shown.locator("tbody tr")
+    cases = [rows.nth(place).locator("th").inner_text() for place in range(rows.count())]
+    assert cases == [
+        "At the essential load",
+        "Night loads added",
+        "At the essential load, master off for 15 min of the way",
+    ]
+    assert "With the master off nothing electric works" in shown.inner_text()
+    field = page.get_by_label("Master off for part of the way")
+    field.focus()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("0")
+    shown.get_by_text("master off for 15 min").wait_for(state="detached")
+
+
+def test_the_handout_is_linked_from_the_lesson(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/1")
+    link = page.get_by_role("link", name="Handout with answers").get_attribute("href")
+    sheet = visit(f"{pages}{link}")
+    sheet.get_by_text("Answers", exact=True).wait_for()
+    assert "A low-voltage light (13.0 V) is" in sheet.locator("main").inner_text()
+
+
+def test_after_a_jump_start_is_folded_away_and_opens_by_keyboard(pages: str, visit: Visit) -> None:
+    folded = visit(f"{pages}/flight/1").locator("#flight-jump")
+    assert not folded.get_by_text("This is no go").is_visible()
+    folded.locator("summary").focus()
+    folded.page.keyboard.press("Enter")
+    folded.get_by_text("This is no go for the next flight.").wait_for()
+    assert "Ah are back by the engine's stop" in folded.inner_text()

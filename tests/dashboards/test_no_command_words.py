@@ -27,8 +27,9 @@ WORDS = re.compile(rf"(?<![\w-])--[a-z][a-z-]+|\btaper (?:{'|'.join(COMMANDS)})\
 OF_THE_TERMINAL = (
     "analyzer/commands/", "analyzer/cli.py", "analyzer/simulator/", "analyzer/corrections_file.py",
     "analyzer/reports/text.py", "analyzer/reports/plainly.py", "analyzer/reports/sheets/writing.py",
-    "analyzer/records/checking.py", "analyzer/records/backup.py", "analyzer/records/place.py",
-    *(f"analyzer/reports/{name}_text.py" for name in ("fleet", "flight", "reference", "squawk", "trend")),
+    "analyzer/service/recipients.py", "analyzer/records/checking.py", "analyzer/records/backup.py",
+    "analyzer/records/place.py",
+    *(f"analyzer/reports/{name}_text.py" for name in ("fleet", "flight", "reference", "squawk", "trend", "due")),
     "dashboards/serving.py", "dashboards/tls.py", "dashboards/below.py", "dashboards/grid.py",
 )  # fmt: skip
 
@@ -71,7 +72,7 @@ PAGES = (
     "/", "/?days=30", "/digest", "/digest?since=2026-05-01", "/aircraft/N058LF", "/aircraft/N0NONE", "/flight/1",
     "/flight/999999", "/squawk", "/squawk?tail=N037LF&words=low+volt+light+came+on", "/squawk?tail=N037LF&words=blue",
     "/bring-in", "/logs", "/logs?tail=N012LF", "/settings?tail=N012LF", "/entries", "/changes", "/reference",
-    "/reference#slow_recharge", "/nowhere", "/sign-in",
+    "/due", "/due?tail=N012LF", "/reference#slow_recharge", "/nowhere", "/sign-in",
 )  # fmt: skip
 
 

@@ -504,7 +504,7 @@ def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
 ) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     report = "/squawk?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01"
-    paths = ("/", "/aircraft/N058LF", "/flight/1", "/bring-in", "/entries", report, "/digest", "/nowhere")
+    paths = ("/", "/aircraft/N058LF", "/flight/1", "/bring-in", "/entries", report, "/digest", "/due", "/nowhere")
     for path in paths:
         page = visit(pages + path, size=size, scheme=scheme)
         page.wait_for_timeout(600)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import http.client
 import io
 import shutil
@@ -19,11 +20,11 @@ import pytest
 
 pytest.importorskip("dash")
 pytest.importorskip("argon2")
+pytest.importorskip("zxcvbn")
 
 from analyzer.cli import main
 from analyzer.records import accounts, sign_ins
 from analyzer.records.accounts import (
-    AccountError,
     Door,
     WaitError,
     add_link,
@@ -35,13 +36,16 @@ from analyzer.records.accounts import (
 from analyzer.records.changes import kept_changes
 from analyzer.records.changing import kept_entries
 from analyzer.records.checking import check
+from analyzer.records.passwords import GOOD_ENOUGH, GRADES, PasswordError, check_password, strength
 from analyzer.records.people import NotAllowedError, Person, Role
+from analyzer.records.problems import AccountError
 from analyzer.records.store import Store, open_records
 from tests.browser import ROOT, served
 from tests.dashboards.asking import Answer, ask, call, entry_call, page_call
 from tests.dashboards.test_serving import started
 
 PASSWORD = "four unrelated words"
+LONG = hashlib.shake_256(b"any").hexdigest(120) + " aé🛩 ☂ wxyz"
 ROLES = ("reader", "editor", "manager")
 
 
@@ -272,7 +276,7 @@ def test_people_change_their_own_password_with_the_old_one(locked: str, club: Pa
     for old, wanted, again, status, said in (
         ("not the old one", new, None, 400, "Name or password is wrong"),
         (PASSWORD, new, "typed otherwise", 400, "not typed alike twice"),
-        (PASSWORD, "b.own b.own b.own", None, 400, "guessed soon"),
+        (PASSWORD, "b.own b.own b.own", None, 400, "guessed at once"),
         (PASSWORD, "short", None, 400, "letters"),
     ):
         answer = change_own(locked, cookie, old, wanted, again)
@@ -289,6 +293,44 @@ def test_people_change_their_own_password_with_the_old_one(locked: str, club: Pa
     with open_records(club) as store, store.reading() as connection:
         last = next(one for one in kept_changes(connection) if one.what == "password changed")
         assert (last.who, last.about) == ("b.own", "b.own")
+
+
+@pytest.mark.parametrize(
+    ("password", "grade", "says"),
+    [
+        ("password1234", 1, "very common"), ("trustno1trustno1", 0, "Repeats"), ("qwertyuiop12", 1, "commonly used"),
+        ("robin flies well", 0, "account's name"), ("ababababcdcdcdcd", 0, "too few different"),
+    ],
+)  # fmt: skip
+def test_passwords_that_are_guessed_soon_are_refused_and_say_why(password: str, grade: int, says: str) -> None:
+    found = strength("robin", password)
+    assert (found.grade, says in found.why) == (grade, True), found
+    with pytest.raises(PasswordError, match=f"{GRADES[grade]}.*{says}"):
+        check_password("robin", password)
+
+
+def test_short_names_stand_in_many_words_and_good_passwords_are_taken() -> None:
+    for name, password in (("x", "six boxes of wax there"), ("robin", PASSWORD), ("robin", LONG)):
+        assert strength(name, password).grade >= GOOD_ENOUGH
+        check_password(name, password)
+
+
+def test_a_new_password_shows_its_strength_while_it_is_typed(locked: str, chromium: Any) -> None:
+    context = chromium.new_context()
+    page = context.new_page()
+    page.goto(f"{locked}/sign-in?next=/password")
+    page.fill("#name", "a.reader")
+    page.fill("#password", PASSWORD)
+    page.click("button")
+    page.wait_for_selector("#new")
+    for typed, grade, says in (("password1234", "1", "guessed soon"), (LONG[:30], "4", "strong"), ("", "0", "nothing")):
+        page.get_by_label("New password", exact=True).fill(typed)
+        page.locator("#strength-words", has_text=says).wait_for()
+        assert page.evaluate("document.getElementById('strength').value") == float(grade)
+    context.close()
+    body = urlencode({"new": "password1234"}).encode()
+    told = {"Content_Type": "application/x-www-form-urlencoded"}
+    assert ask(locked, "/password/strength", "POST", body, **told).status == 401
 
 
 def test_what_is_typed_as_a_password_can_be_shown(locked: str, chromium: Any) -> None:
@@ -395,9 +437,7 @@ def test_a_session_ends_with_its_time_its_password_and_its_account(own: Store, m
         door.sign_in("pat", "other unrelated words", "")
 
 
-@pytest.mark.parametrize(
-    "password", ["vier Wörter über ein Feld", "лодка под мостом", "  spaces at both ends  ", "aé🛩 bcdef" * 28 + "wxyz"]
-)
+@pytest.mark.parametrize("password", ["vier Wörter über ein Feld", "лодка под мостом", "  spaces at both ends  ", LONG])
 def test_a_password_may_hold_any_letters_and_is_taken_whole(own: Store, password: str) -> None:
     add_user(own, "robin", "reader", password)
     door = Door(own.folder)

@@ -345,6 +345,23 @@ def test_a_lone_reading_under_the_starter_may_be_its_first_instant() -> None:
         (25000408, set()),  # a contact only drops; a battery that is off lets the bus go both ways
         (21000145, set()),  # an hour of radios explains fourteen minutes
         (21000663, {"output_short"}),  # what an idling alternator gives is none to spare
+        (28000051, set()),  # a coarse voltmeter that toggles by one step follows no load
+        (28001176, set()),  # a battery that answers each step by a little answers
+        (27000058, {"regulator_hunting"}),
+        (28000500, set()),  # an output that stands still at its highest while the bus climbs is at its limit
+        (28000535, set()),  # flashes until the bus has come up from idling
+        (28001054, {"regulator_low"}),  # on 12.9 V any battery comes back slowly
+        (27001759, {"alternator_offline"}),  # its own ammeter shows nothing, however the battery comes back
+        (27001939, {"output_short"}),  # a battery 10 Ah short that takes nothing stands on a low bus
+        (27000943, {"alternator_offline"}),  # a bus that was never held says nothing of the way to the meter
+        (27000046, set()),  # strobes while the bus still climbs back from idling
+        (27001736, set()),
+        (27001031, set()),  # three steps within five seconds are one moment
+        (27000583, set()),  # 15.8 V for a second, and no ammeter to answer: the bus itself may have done it
+        (27001604, {"reading_fault"}),  # a climb into the band, as a voltmeter shows it that is 1.5 V high
+        (27000477, {"reading_fault"}),  # what reads 1.6 V low does not drift by 0.4 V
+        (27000247, {"alternator_offline"}),  # eleven minutes after the last of six losses
+        (27000437, {"reading_fault"}),  # ten minutes' idling drew what an ammeter 8 A high does not show
     ],
 )
 def test_what_is_told_of_a_drawn_flight_is_what_its_readings_bear_out(number: int, told: set[str]) -> None:

@@ -5,9 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyzer.flights.alternator_online import OUTPUT_LIMITED, AlternatorOutage, without_shallow_falls
+from analyzer.flights.alternator_online import (
+    LOW_RPM,
+    OFFLINE,
+    OUTPUT_LIMITED,
+    AlternatorOutage,
+    _recovering,
+    without_shallow_falls,
+)
 from analyzer.flights.dips import LEAD, PATH, UNTOLD, find_dips
 from analyzer.flights.outage import limit_or_reading, odds
+from analyzer.flights.reading_faults import clean
 from analyzer.flights.run_up import run_up
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits
@@ -178,3 +186,36 @@ def test_a_bus_that_steps_low_is_not_carried_however_little_the_battery_gives():
     trace = Trace(time=np.arange(ROWS, dtype=np.float64), bus_voltage=bus, battery_current=np.full(ROWS, -0.5))
     whole = np.ones(ROWS, dtype=np.bool_)
     assert not without_shallow_falls(trace, whole, bus > 13.0, whole, _limits(14))[2000:].any()
+
+
+@pytest.mark.parametrize(
+    ("came_up_to", "lasts_s", "kind"),
+    [
+        (13.2, 10, LOW_RPM),  # still climbing back from idling
+        (14.0, 10, OFFLINE),  # the regulator held it since
+        (13.2, 90, OFFLINE),  # longer than any pulse of a load
+    ],
+)
+def test_only_a_short_fall_before_the_bus_has_come_back_from_idling_belongs_to_it(came_up_to, lasts_s, kind):
+    trace = _course(14)
+    bus = trace.bus_voltage.copy()
+    bus[600:900] = 12.4
+    bus[900:960] = came_up_to
+    bus[960 : 960 + lasts_s] = 12.4
+    found = [AlternatorOutage(600, 900, LOW_RPM), AlternatorOutage(960, 960 + lasts_s, OFFLINE)]
+    settled = _recovering(trace.with_channels(bus_voltage=bus), found, 14.0, _limits(14))
+    assert [outage.kind for outage in settled] == [LOW_RPM, kind]
+    metered = trace.with_channels(bus_voltage=bus, battery_current=np.zeros(ROWS))
+    assert _recovering(metered, found, 14.0, _limits(14)) == found
+
+
+@pytest.mark.parametrize("volts", [14, 28])
+@pytest.mark.parametrize(("above", "ammeter", "told"), [(-0.3, False, False), (0.3, False, True), (-0.3, True, True)])
+def test_a_jump_that_a_surge_may_be_is_the_instruments_only_where_an_ammeter_did_not_answer(
+    volts, above, ammeter, told
+):
+    trace = _course(volts, **({"battery_current": 1.0} if ammeter else {}))
+    bus = trace.bus_voltage.copy()
+    bus[1800] = _limits(volts)["overvoltage"] + above
+    _, faults = clean(trace.with_channels(bus_voltage=bus), _limits(volts), np.zeros(ROWS, dtype=np.bool_))
+    assert [fault.kind for fault in faults] == (["spike"] if told else [])

@@ -93,6 +93,8 @@ def test_a_loss_is_found_without_a_voltmeter(volts, kind):
     load = course.load_a[(course.time_s > fault.from_s - 20.0) & (course.time_s < fault.from_s)].mean()
     fell = finding.evidence["current_before"].value - finding.evidence["current_then"].value
     assert fell == pytest.approx(load, abs=1.5)
+    was, then = (finding.evidence[name].value for name in ("current_before", "current_then"))
+    assert f"fell from {was:.1f} A to {then:.1f} A" in finding.says
     assert "lowest_voltage" not in finding.evidence
     assert within(review.measures["offline_time"], flown.truth.measures["offline_time"])
 

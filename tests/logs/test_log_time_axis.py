@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import numpy as np
 import pytest
 
+from analyzer.logs.log import RefusedError
 from analyzer.logs.read import NO_CLOCK
 
 START = datetime(2026, 3, 4, 9, 0, 0)
@@ -414,3 +415,50 @@ def test_rows_a_moment_late_are_put_in_their_place_though_one_of_them_was_writte
     assert times(log)[-1] == pytest.approx(239.0, abs=1.0)
     assert log.breaks == ()
     assert all(step > 0 for step in np.diff(times(log)))
+
+
+def two_clocks(read, columns: dict[str, str]):
+    """A log whose first clock is when it was sent, whose second is when it was recorded, and a count of seconds."""
+    rows = [f"{iso(86400 + 2 * i)};{iso(i)};{0.5 * i};{14.1 + 0.01 * (i % 3)};{12 + i % 7}" for i in range(60)]
+    return read("\n".join(["Sent time;Recorded time;Mark;Volts;Amps", *rows]) + "\n", **columns)
+
+
+@pytest.mark.parametrize(
+    ("columns", "named", "start", "step"),
+    [
+        ({}, "Sent time", START + timedelta(days=1), 2.0),
+        ({"clock_time": "Recorded time"}, "Recorded time", START, 1.0),
+        ({"clock_elapsed": "Mark"}, "Mark", None, 0.5),
+    ],
+)
+def test_a_clock_can_be_named_by_hand(read, columns, named, start, step):
+    log = two_clocks(read, columns)
+    assert log.clock.columns == (named,)
+    assert log.clock.start == (start and start.isoformat())
+    assert log.clock.step_s == step
+    assert times(log)[:3] == [0.0, step, 2 * step]
+    assert [column.role for column in log.columns] == ["bus_voltage", "ammeter_current"]
+
+
+def test_date_and_time_named_by_hand_make_one_clock_and_its_header_still_says_its_zone(read):
+    rows = [f"2026-03-0{1 + (i > 29)};{(START + timedelta(seconds=i)).time()};2026-05-05;14.1;{i}" for i in range(40)]
+    head = "D1;T1 UTC;Service date;Volts;Amps"
+    log = read("\n".join([head, *rows[:30]]) + "\n", clock_date="D1", clock_time="T1 UTC")
+    assert (log.clock.start, log.clock.utc_offset) == ("2026-03-01T09:00:00", "+00:00")
+    assert log.clock.columns == ("D1", "T1 UTC")
+
+
+def test_what_holds_no_time_is_refused_as_a_clock_with_what_it_holds(read):
+    with pytest.raises(RefusedError, match=r"No clock .*'Note' holds 'a', 'b'.*clock_elapsed"):
+        read("Note;Volts;Amps\n" + "".join(f"{'ab'[i % 2]};14.1;{i}\n" for i in range(30)), clock_time="Note")
+
+
+@pytest.mark.parametrize(
+    "named", [{"clock_time": "Time"}, {"clock_date": "Date"}, {"clock_date": "Date", "clock_time": "Time"}]
+)
+def test_the_date_of_a_named_time_and_the_time_of_a_named_date_go_with_it(read, named):
+    rows = [f"{iso(86400 + i)},2026-03-04,{(START + timedelta(seconds=i)).time()},14.1,{i}" for i in range(30)]
+    text = "\n".join(["Timestamp,Date,Time,Volts,Amps", *rows]) + "\n"
+    assert read(text).clock.columns == ("Timestamp",)
+    log = read(text, **named)
+    assert (log.clock.columns, log.clock.start) == (("Date", "Time"), START.isoformat())

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 
 from analyzer.aircraft import Aircraft, Battery
-from analyzer.measures.battery_life import BatteryKnown, CapacityTest, Share
+from analyzer.measures.battery_life import BatteryKnown, CapacityTest, RunDown, Share
 from analyzer.measures.capacity import CapacityShown, capacity_shown, run_down_capacity
 from analyzer.measures.planning import preset, shown_words
+from analyzer.phrases import day
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
@@ -124,18 +125,15 @@ def test_a_plan_knows_whether_the_capacity_is_assumed(listed: bool, said: str) -
 @pytest.mark.parametrize(
     ("known", "said"),
     [
-        (BatteryKnown(), "This flight's stretch on battery alone showed less: {} until a capacity test says more."),
-        (
-            BatteryKnown(worn=True),
-            "The battery shows wear and this flight's stretch on battery alone showed less: {} until",
-        ),
+        (BatteryKnown(), "A {} showed less: {} until a capacity test says more."),
+        (BatteryKnown(worn=True), "The battery shows wear and a {} showed less: {} until"),
         (
             BatteryKnown(tested=CapacityTest(datetime(2026, 3, 2), 95.0)),
-            "95 % of rated. This flight's stretch on battery alone showed less: {} today.",
+            "95 % of rated. A {} showed less: {} today.",
         ),
         (
             BatteryKnown(tested=CapacityTest(datetime(2025, 3, 2), 95.0)),
-            "months. This flight's stretch on battery alone showed less: {} until it is tested again.",
+            "months. A {} showed less: {} until it is tested again.",
         ),
     ],
     ids=["untested", "worn", "tested", "tested long ago"],
@@ -144,7 +142,8 @@ def test_what_was_shown_is_named_as_the_reason(known: BatteryKnown, said: str) -
     review = without_alternator(3, 28.0, 0.25)
     told = preset(review.flight, review.measures, known, TODAY)
     low, high = 100.0 * told.condition.low, 100.0 * told.condition.high
-    assert said.format(f"{low:.0f} to {high:.0f} % of rated capacity is assumed") in told.basis["condition"]
+    stretch = f"stretch on battery alone in the flight of {day(review.flight.start)}"
+    assert said.format(stretch, f"{low:.0f} to {high:.0f} % of rated capacity is assumed") in told.basis["condition"]
 
 
 def test_what_was_shown_is_no_reason_where_the_records_know_as_little() -> None:
@@ -152,3 +151,33 @@ def test_what_was_shown_is_no_reason_where_the_records_know_as_little() -> None:
     review = without_alternator(3, 18.0, 0.5)
     told = preset(review.flight, review.measures, BatteryKnown(worn=True), TODAY)
     assert told.basis["condition"].startswith("The battery shows wear: 30 to 80 % of rated capacity is assumed")
+
+
+def test_a_later_test_supersedes_what_a_flight_showed_and_what_was_shown_since_counts_against_it() -> None:
+    review = without_alternator(3, 28.0, 0.25)
+    flown = review.flight.start
+    assert flown is not None
+    for days, counts in ((1, False), (0, True), (-1, True)):
+        when = flown + timedelta(days=days)
+        known = BatteryKnown(tested=CapacityTest(when, 95.0), since=when)
+        told = preset(review.flight, review.measures, known, when + timedelta(days=30))
+        superseded = "The battery was tested since, which counts instead." in told.basis["capacity_shown"]
+        assert superseded is not counts, days
+        assert (told.condition.low < 0.5) is counts, days
+        assert ("showed less" in told.basis["condition"]) is counts, days
+    fitted = BatteryKnown(since=flown + timedelta(days=1))
+    told = preset(review.flight, review.measures, fitted, TODAY)
+    assert told.condition.low == 0.5
+    assert "replaced since" in told.basis["capacity_shown"]
+
+
+def test_a_plan_from_any_flight_rests_on_the_least_that_one_since_has_shown() -> None:
+    sound = simulate(healthy(3, 14, "battery"))
+    (review,) = review_log(as_log(sound), Aircraft(battery_capacity=20.0)).flights
+    ran = (RunDown(datetime(2026, 5, 3), Share(9.0, 7.0, 11.0)), RunDown(None, Share(8.0, 7.5, 12.0)))
+    told = preset(review.flight, review.measures, BatteryKnown(run_down=ran), TODAY)
+    assert told.condition == Share(0.4, 0.35, 0.55)
+    assert "alone in the flight of 3 May 2026 showed less: 35 to 55 %" in told.basis["condition"]
+    more = (RunDown(datetime(2026, 5, 3), Share(30.0, 25.0, 40.0)),)
+    untold = preset(review.flight, review.measures, BatteryKnown(), TODAY).condition
+    assert preset(review.flight, review.measures, BatteryKnown(run_down=more), TODAY).condition == untold

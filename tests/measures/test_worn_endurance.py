@@ -10,6 +10,7 @@ import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.findings.battery_state import shows_wear
+from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import (
     BatteryKnown,
     CapacityTest,
@@ -18,7 +19,7 @@ from analyzer.measures.battery_life import (
     known_condition,
     worn_condition,
 )
-from analyzer.measures.endurance import charge_left
+from analyzer.measures.endurance import battery_temperature, charge_left
 from analyzer.measures.planning import plan, preset
 from analyzer.reports.wording import value_words
 from analyzer.review import FlightReview, review_log
@@ -91,9 +92,11 @@ def test_what_was_drawn_without_the_alternator_is_taken_off_the_charge_each_end_
     assert drawn.low is not None
     assert drawn.high is not None
     assert drawn.value > 1.0
-    left, says = charge_left(review.flight, Share(0.9, 0.85, 1.0), drawn)
-    assert left.value == pytest.approx(max(0.0, 0.9 - drawn.value / capacity))
-    assert left.low == pytest.approx(max(0.0, 0.85 - drawn.high / capacity))
+    condition = Share(0.8, 0.5, 1.0)  # what a worn battery gave is the larger share of what it holds
+    left, says = charge_left(review.flight, Share(0.9, 0.85, 1.0), drawn, condition)
+    capacity /= max(1.0, temperature_factor(battery_temperature(review.flight)))
+    assert left.value == pytest.approx(max(0.0, 0.9 - drawn.value / (0.8 * capacity)))
+    assert left.low == pytest.approx(max(0.0, 0.85 - drawn.high / (0.5 * capacity)))
     assert left.high == pytest.approx(max(0.0, 1.0 - drawn.low / capacity))
     assert f"what is left after {drawn.value:.1f} Ah" in says
 
@@ -101,7 +104,7 @@ def test_what_was_drawn_without_the_alternator_is_taken_off_the_charge_each_end_
 def test_a_charge_that_came_back_before_the_end_is_not_taken_off() -> None:
     review, _ = reviewed(healthy(411, 14, "battery"))
     full = Share(0.9, 0.85, 1.0)
-    assert charge_left(review.flight, full, review.measures["offline_discharge"]) == (full, "")
+    assert charge_left(review.flight, full, review.measures["offline_discharge"], full) == (full, "")
 
 
 @pytest.mark.parametrize("seed", range(520, 532))

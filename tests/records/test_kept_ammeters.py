@@ -12,12 +12,12 @@ from analyzer.records.adding import add_logs
 from analyzer.records.checking import check
 from analyzer.records.kept import kept_logs
 from analyzer.records.rebuilding import rebuild
-from analyzer.records.replay import replay
 from analyzer.records.store import open_records
 from analyzer.service.review_logs import review_logs
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy
+from tests.records.replayed import replay
 
 #: Rows of the flight whose readings speak for the other kind.
 DOUBTFUL_ROWS = 3000
@@ -92,7 +92,7 @@ def test_a_kept_flight_that_the_sum_overturns_is_judged_anew(folder, doubt, tmp_
         assert ammeter_of(store) == ["battery"] * 3
         assert rebuild(store, Fleet()).logs == 3
         assert ammeter_of(store) == ["battery"] * 3
-        assert [review.flight.ammeter.kind for _, review in replay(store, "N0123K")] == ["battery"] * 3
+        assert [one.review.flight.ammeter.kind for one in replay(store, "N0123K")] == ["battery"] * 3
 
 
 def test_one_whose_original_was_not_kept_is_judged_anew_from_its_readings(folder, doubt, tmp_path):

@@ -14,15 +14,16 @@ from analyzer.records.adding import add_logs
 from analyzer.records.files import BYTES_OF_ROW, original_path, trace_path
 from analyzer.records.kept import kept_logs, tail_flights
 from analyzer.records.problems import RecordsError
-from analyzer.records.replay import kept_readings, newest_flight, replay
+from analyzer.records.replay import kept_readings, newest_flight
 from analyzer.records.store import Store, open_records
 from analyzer.review import review_log
 from analyzer.service.look_up_squawk import examine_kept
 from tests.as_json import flight_json
+from tests.records.replayed import replay
 
 
 def documents(store: Store, tail: str, **period: datetime) -> list[dict]:
-    return [flight_json(review) for _, review in replay(store, tail, **period)]
+    return [flight_json(one.review) for one in replay(store, tail, **period)]
 
 
 def from_logs(folder: Path, tail: str) -> list[dict]:
@@ -41,9 +42,9 @@ def test_replayed_flights_are_those_of_the_logs(store: Store, logs: Path) -> Non
 
 def test_each_replayed_flight_names_the_kept_one(store: Store) -> None:
     kept = tail_flights(store, "n0011r")
-    references = [reference for reference, _ in replay(store, "N0011R")]
-    assert [reference["id"] for reference in references] == [flight.id for flight in kept]
-    assert [datetime.fromisoformat(reference["start"]) for reference in references] == [flight.start for flight in kept]
+    replayed = replay(store, "N0011R")
+    assert [one.id for one in replayed] == [flight.id for flight in kept]
+    assert [one.start for one in replayed] == [flight.start for flight in kept]
 
 
 def test_only_flights_of_the_period_are_replayed(store: Store) -> None:
@@ -65,12 +66,13 @@ def test_of_two_flights_in_one_log_only_that_of_the_period_is_replayed(tmp_path:
     (tmp_path / "both.csv").write_text(head + "\n".join(rows) + "\n", "utf-8")
     with open_records(tmp_path / "records", create=True) as store:
         add_logs(store, find_logs([tmp_path / "both.csv"]), Fleet(), tail="N0TWO")
-        whole = [reference for reference, _ in replay(store, "N0TWO")]
-        assert [(one["number"], one["start"][:10]) for one in whole] == [(1, days[0]), (2, days[1])]
+        whole = replay(store, "N0TWO")
+        assert [(one.number, f"{one.start:%Y-%m-%d}") for one in whole] == [(1, days[0]), (2, days[1])]
+        which = [(one.id, one.source, one.number, one.start) for one in whole]
         for number, day in enumerate(days, 1):
             period = {"since": datetime.fromisoformat(day), "until": datetime.fromisoformat(f"{day}T23:59")}
-            (one,) = [reference for reference, _ in replay(store, "N0TWO", **period)]
-            assert one == whole[number - 1]
+            (one,) = replay(store, "N0TWO", **period)
+            assert (one.id, one.source, one.number, one.start) == which[number - 1]
 
 
 def test_two_flights_of_one_log_are_parted_where_they_were(tmp_path: Path, shared: Path) -> None:
@@ -95,7 +97,7 @@ def test_where_readings_and_original_are_lost_it_is_said_with_what_to_do(store: 
     trace_path(store.folder, lost.hash).unlink()
     original_path(store.folder, lost.hash).unlink()
     with pytest.raises(RecordsError, match="taper rebuild"):
-        list(replay(store, "N0011R"))
+        replay(store, "N0011R")
 
 
 def test_a_kept_log_is_as_large_as_its_recording_or_as_its_rows_tell_where_that_was_not_kept(

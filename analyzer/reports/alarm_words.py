@@ -1,0 +1,123 @@
+"""Limits for a recorder's alarms, and whether the light and the alarms warned in time: for the page and the command."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from analyzer.limits import limit_value
+from analyzer.phrases import counted, day, duration
+from analyzer.service.own_meters import OwnMeters
+from analyzer.trends.alarm_limits import Alarm, AlarmLimits, Warned
+
+LABELS = {"low_voltage": "Low voltage", "high_voltage": "High voltage", "discharge": "Discharge"}
+HEAD = ("Alarm", "Suggested limit", "Usual in sound flights (95 %)", "False alarms")
+LOSS_HEAD = ("Lost", "Lasted", "Low-voltage light", "Low-voltage alarm", "Discharge alarm")
+#: Where a recorder's limits come from first.
+MANUALS = (
+    "The manuals of aircraft and recorder go first; a limit from past readings knows nothing of what the maker asks "
+    "for. An alarm that does not sound is no sign that all is well."
+)
+#: A warning that comes later than this after the alternator is lost is late [s].
+IN_TIME_S = 60.0
+
+
+def limit_words(alarm: Alarm) -> str:
+    """The suggested limit, or why there is none."""
+    if alarm.limit is None:
+        return f"not measurable: {alarm.because}"
+    side = "above" if alarm.name == "high_voltage" else "below"
+    value = f"{alarm.limit:.0f}" if alarm.unit == "A" else f"{alarm.limit:.1f}"
+    return f"{side} {value} {alarm.unit}".replace("-", "−")
+
+
+def usual_words(alarm: Alarm) -> str:
+    """The lasting extreme of sound flights with its interval."""
+    if alarm.usual is None:
+        return ""
+    which = "highest" if alarm.name == "high_voltage" else "lowest"
+    said = f"{which} {alarm.usual.value:.1f} {alarm.unit} ({alarm.usual.low:.1f} to {alarm.usual.high:.1f})"
+    return said.replace("-", "−")
+
+
+def false_words(alarm: Alarm) -> str:
+    """In how many sound flights it would have sounded, and how many it may be."""
+    if alarm.limit is None:
+        return ""
+    slow = ""
+    if alarm.false_slow:
+        slow = ", at low rpm only" if alarm.false_slow == alarm.false_flights else f", {alarm.false_slow} at low rpm"
+    most = f"up to {100.0 * alarm.false_most:.0f} % of flights"
+    return f"in {alarm.false_flights} of {counted(alarm.of_flights, 'flight')}{slow} ({most})"
+
+
+def alarm_rows(limits: AlarmLimits) -> list[tuple[str, str, str, str]]:
+    """Each alarm: its name, its limit, what is usual, and how often it would have sounded falsely."""
+    return [(LABELS[one.name], limit_words(one), usual_words(one), false_words(one)) for one in limits.alarms]
+
+
+def _after(at: float | None, *, told: bool, watched: bool = True) -> str:
+    if not told:
+        return "no reading tells"
+    if not watched:
+        return "no limit"
+    if at is None:
+        return "not within ten minutes"
+    if at < 0.0:
+        return f"{duration(-at)} before"
+    return f"after {duration(at)}"
+
+
+def loss_rows(own: OwnMeters) -> list[tuple[str, str, str, str, str]]:
+    """Each recorded loss: when, how long, and when light and alarms would have come."""
+    if own.alarms is None:
+        return []
+    low, discharge = (own.alarms.alarm(name).limit is not None for name in ("low_voltage", "discharge"))
+    return [
+        (
+            _when(own.flights[one.flight].start, one),
+            duration(one.lasts),
+            _after(one.light, told=one.told),
+            _after(one.low_voltage, told=one.told, watched=low),
+            _after(one.discharge, told=True, watched=discharge),
+        )
+        for one in own.alarms.losses
+    ]
+
+
+def _when(start: datetime | None, loss: Warned) -> str:
+    into = f"{loss.from_s / 60.0:.0f} min into the log"
+    return into if start is None else f"{day(start)}, {into}"
+
+
+def light_sentence(own: OwnMeters) -> str:
+    """Whether the low-voltage light would have warned in time, over all recorded losses."""
+    limits = own.alarms
+    if limits is None:
+        return "No flight could be read."
+    at = f"{limits.light_at.value:.1f} V{', assumed' if limits.light_at.assumed else ''}"
+    told = [one for one in limits.losses if one.told]
+    if not told:
+        return f"No loss of the alternator with a bus voltage is recorded: whether a light at {at} warns is not known."
+    soon = sum(one.light is not None and one.light <= IN_TIME_S for one in told)
+    return (
+        f"Would the low-voltage light ({at}) have warned in time? In {soon} of "
+        f"{counted(len(told), 'recorded loss', 'recorded losses')} it would have been on within {IN_TIME_S:.0f} s."
+    )
+
+
+def basis_sentences(own: OwnMeters) -> list[str]:
+    """What it all rests on, and what goes first."""
+    limits = own.alarms
+    sound = 0 if limits is None else limits.sound
+    since = f" since {day(own.since)}, when the regulator or an instrument was replaced" if own.since else ""
+    told = [
+        f"From the latest {counted(len(own.flights), 'flight')}; {counted(sound, 'flight')} without a finding{since} "
+        "count as sound.",
+        f"An alarm is taken to sound when a reading stands beyond its limit for {limit_value('alarm_lasting'):.0f} s. "
+        "Each flight is held against a limit from the other flights.",
+    ]
+    discharge = None if limits is None else limits.alarm("discharge").limit
+    if discharge is not None:
+        told.append(f"A discharge alarm stays silent while the battery gives less than {-discharge:.0f} A.")
+    told += [f"Not read: {words}" for words in own.unread]
+    return [*told, MANUALS]

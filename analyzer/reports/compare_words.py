@@ -1,0 +1,38 @@
+"""Two flights held against each other, in words: for the page and the command."""
+
+from __future__ import annotations
+
+from analyzer.measures.measure import Measure
+from analyzer.reports.wording import MEASURE_LABELS, measure_words
+from analyzer.service.compare_flights import Align, Compared, TwoFlights
+
+ALIGNED = {Align.POWER_UP: "power up", Align.START: "engine start", Align.TAKE_OFF: "take-off"}
+#: Said wherever two flights are held against each other.
+NOT_A_FAULT = (
+    "Differs: the 95 % intervals have nothing in common. Air, load, charge and engine speed make flights differ too; a "
+    "difference is no fault by itself, and two flights show no trend."
+)
+
+
+def difference_words(one: Compared) -> str:
+    """Whether a measure differs, or why that cannot be said."""
+    if one.differs is None:
+        return f"not compared: {one.because}"
+    return "differs" if one.differs else "intervals overlap"
+
+
+def compared_rows(two: TwoFlights) -> list[tuple[str, str, str, str]]:
+    """Each measure: its label, its value in either flight, and whether they differ; those that differ come first."""
+    ordered = sorted(two.measures, key=lambda one: (one.differs is not True, one.differs is None))
+    return [(MEASURE_LABELS[one.name], _value(one.first), _value(one.second), difference_words(one)) for one in ordered]
+
+
+def _value(measure: Measure) -> str:
+    return "not measurable" if measure.value is None else measure_words(measure)
+
+
+def aligned_words(two: TwoFlights) -> str:
+    """At which moment they are laid over each other."""
+    if two.unaligned:
+        return f"Not laid over each other at the {ALIGNED[two.align]}: {two.unaligned}."
+    return f"Laid over each other at the {ALIGNED[two.align]}, minute 0."

@@ -1,0 +1,45 @@
+"""How much an aircraft flies: engine hours a week of the flights that are kept."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from sqlalchemy import Connection
+
+from analyzer.limits import limit_value
+from analyzer.records.copies import flown_between
+from analyzer.records.kept import KeptTail
+
+#: A rate is told of no less than a week [d].
+SHORTEST_D = 7.0
+
+
+def hours_a_week(connection: Connection, tail: KeptTail, now: datetime) -> float | None:
+    """Engine hours a week of the latest ``digest_rate_window``, or of the time since its first flight if shorter.
+
+    None where it did not fly then.
+    """
+    if tail.first is None:
+        return None
+    return _rate(connection, tail, now, min(limit_value("digest_rate_window"), (now - tail.first) / timedelta(days=1)))
+
+
+def most_hours_a_week(connection: Connection, tail: KeptTail, now: datetime) -> float | None:
+    """The higher of the latest rate and that from its first flight to its last: hours are reached rather early by it.
+
+    None where no flight with a clock is kept.
+    """
+    if tail.first is None or tail.last is None:
+        return None
+    last = min(tail.last, now)
+    rates = (
+        hours_a_week(connection, tail, now),
+        _rate(connection, tail, last, (last - tail.first) / timedelta(days=1)),
+    )
+    return max((one for one in rates if one is not None), default=None)
+
+
+def _rate(connection: Connection, tail: KeptTail, now: datetime, days: float) -> float | None:
+    over = max(days, SHORTEST_D)
+    hours = sum(row.hours for row in flown_between(connection, now - timedelta(days=over), now, tail.tail))
+    return float(hours) / over * 7.0 if hours else None

@@ -1,0 +1,143 @@
+"""Page /compare: two flights, of one aircraft or of two, on one chart. Layout and wiring only."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+import dash
+import dash_mantine_components as dmc
+from dash import Input, Output, State, callback, dcc, html
+
+from analyzer.reports.compare_words import ALIGNED, NOT_A_FAULT, aligned_words, compared_rows
+from analyzer.results import clock_at
+from analyzer.service.compare_flights import Align, TwoFlights, compare_flights
+from dashboards.app import kept_here
+from dashboards.attributes import aria
+from dashboards.error_notices import in_words
+from dashboards.figures.compare_chart import compare_chart
+from dashboards.kept import Kept, KeptFlight
+from dashboards.parts import GRAPH_CONFIG, crumbs, nothing_here, page, section, table
+
+SIDES = (("a", "First"), ("b", "Second"))
+
+
+@in_words
+def layout(**query: str) -> html.Div:
+    """Both flights that the address names; the last ones of an aircraft where it names a tail."""
+    kept = kept_here()
+    if kept.empty or not kept.names():
+        return page("compare", "Compare", nothing_here("No flight is kept yet; first ", dcc.Link("bring in logs", "/")))
+    align = Align(query["align"]) if query.get("align") in list(Align) else Align.START
+    flights = [_named(kept, query.get(side, "")) for side, _ in SIDES]
+    return page(
+        "compare",
+        "Compare two flights",
+        crumbs(("Fleet", "/"), ("Compare", None)),
+        section("Which flights", *_form(kept, flights, align), name="compare-form"),
+        *_shown(flights, align),
+        lead="Two flights on one chart, and which of their measures differ beyond what either leaves open.",
+    )
+
+
+dash.register_page(__name__, path="/compare", title="taper: compare", layout=layout)
+
+
+def _named(kept: Kept, words: str) -> KeptFlight | None:
+    """The flight of a number, or the last one of a tail; None where there is none."""
+    tail = words.strip().upper()
+    if tail in kept.names():
+        return kept.flight(kept.flights_of(tail)[-1].id)
+    return kept.flight(words)
+
+
+def _form(kept: Kept, flights: list[KeptFlight | None], align: Align) -> list[Any]:
+    names = kept.names()
+    sides = [
+        html.Div(
+            [
+                dmc.Select(
+                    id=f"compare-tail-{side}", label=f"{label} aircraft", data=names, searchable=True,
+                    allowDeselect=False, value=one.tail if one else None, w=160,
+                ),
+                dmc.Select(
+                    id=f"compare-flight-{side}", label=f"{label} flight", searchable=True, allowDeselect=False,
+                    data=_choices(kept, one.tail) if one and one.tail else [], value=str(one.id) if one else None,
+                    w=220,
+                ),
+            ],
+            className="tools",
+        )
+        for (side, label), one in zip(SIDES, flights, strict=True)
+    ]  # fmt: skip
+    laid = dmc.Select(
+        id="compare-align", label="Laid over each other at", allowDeselect=False, value=align, w=220,
+        data=[{"value": one, "label": words} for one, words in ALIGNED.items()],
+    )  # fmt: skip
+    return [*sides, laid]
+
+
+def _choices(kept: Kept, tail: str) -> list[dict[str, str]]:
+    return [
+        {"value": str(one.id), "label": f"{one.start:%Y-%m-%d %H:%M}" if one.start else f"flight {one.id}, no clock"}
+        for one in reversed(kept.flights_of(tail))
+    ]
+
+
+def _shown(flights: list[KeptFlight | None], align: Align) -> list[Any]:
+    first, second = flights
+    if first is None or second is None:
+        return [nothing_here("Choose two flights above.")]
+    two = compare_flights(first.review, second.review, align)
+    names = (_name(first), _name(second))
+    return [
+        section("What the meters did", *_chart(two, names), name="compare-chart-part"),
+        section(
+            "Measures side by side",
+            table(("Measure", *names, "Differs"), compared_rows(two), "Measures of both flights", "free"),
+            html.P(NOT_A_FAULT, className="note"),
+            name="compare-measures",
+        ),
+        html.P(
+            [dcc.Link(name, href=f"/flight/{one.id}") for name, one in zip(names, (first, second), strict=True)],
+            className="beside",
+        ),
+    ]
+
+
+def _name(one: KeptFlight) -> str:
+    flight = one.review.flight
+    start = clock_at(flight.clock_start, flight.from_s)
+    return f"{one.tail or 'Unknown'}, {f'{start:%Y-%m-%d %H:%M}' if start else f'flight {one.id}'}"
+
+
+def _chart(two: TwoFlights, names: tuple[str, str]) -> list[Any]:
+    return [
+        html.P(f"{aligned_words(two)} Solid: first. Dashed: second.", className="note"),
+        html.Div(
+            dcc.Graph(id="compare-chart", figure=compare_chart(two, names), config=GRAPH_CONFIG),
+            role="figure",
+            **aria(label=f"Chart of {names[0]} and {names[1]}"),
+        ),
+    ]
+
+
+@callback(
+    Output("_pages_location", "search", allow_duplicate=True),
+    Input("compare-tail-a", "value"),
+    Input("compare-flight-a", "value"),
+    Input("compare-tail-b", "value"),
+    Input("compare-flight-b", "value"),
+    Input("compare-align", "value"),
+    State("_pages_location", "search"),
+    prevent_initial_call=True,
+)
+def choose(
+    tail_a: str | None, flight_a: str | None, tail_b: str | None, flight_b: str | None, align: str, search: str | None
+) -> Any:
+    """Show what is chosen; the address then holds it. Another aircraft begins with its last flight."""
+    changed = str(dash.ctx.triggered_id)
+    a = tail_a if changed == "compare-tail-a" else flight_a or tail_a
+    b = tail_b if changed == "compare-tail-b" else flight_b or tail_b
+    asked = "?" + urlencode({name: words for name, words in (("a", a), ("b", b), ("align", align)) if words})
+    return dash.no_update if asked == search else asked

@@ -1,0 +1,61 @@
+"""A table of a page as a CSV file: what stands in its cells, in words, row for row.
+
+The file stands in the link itself, made with the table and so the same as it, also where the table was narrowed;
+nothing is asked of the server for it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any
+from urllib.parse import quote
+
+from dash import html
+from dash.development.base_component import Component
+
+from analyzer.cells import csv_of
+from dashboards.attributes import aria
+
+#: Components whose words run on with those beside them; any other stands apart.
+RUNS_ON = {"A", "B", "Code", "Del", "Em", "I", "Ins", "Link", "Span", "Strong", "Time"}
+
+
+def csv_link(head: Sequence[str], rows: Iterable[Sequence[Any]], caption: str) -> html.P:
+    """A link that saves a table as a file.
+
+    Parameters
+    ----------
+    head : of the columns
+    rows : their cells, plain values or components
+    caption : of the table, by which the file is called
+    """
+    text = csv_of(head, ([words_of(cell) for cell in row] for row in rows))
+    name = re.sub(r"[^a-z0-9]+", "-", caption.lower()).strip("-")
+    link = html.A(
+        "CSV file",
+        href=f"data:text/csv;charset=utf-8,{quote(text)}",
+        download=f"{name}.csv",
+        className="show",
+        **aria(label=f"CSV file: {caption}"),
+    )
+    return html.P(link, className="sheet-links table-file no-print")
+
+
+def words_of(cell: Any) -> str:
+    """What a person reads in a cell; neither what is hidden from who hears the page, nor buttons."""
+    return " ".join(_told(cell).split())
+
+
+def _told(part: Any) -> str:
+    if part is None:
+        return ""
+    if isinstance(part, list | tuple):
+        return "".join(map(_told, part))
+    if not isinstance(part, Component):
+        return str(part)
+    kind = type(part).__name__
+    if getattr(part, "aria-hidden", None) == "true" or kind == "Button":
+        return ""
+    words = _told(getattr(part, "children", None)) or _told(getattr(part, "label", None))
+    return words if kind in RUNS_ON else f" {words} "

@@ -1,0 +1,36 @@
+"""Two flights on one chart: by address, by what is chosen, with the words of the command."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+Visit = Callable[..., Any]
+
+
+def test_two_flights_stand_by_their_address_and_by_what_is_chosen(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/compare?a=5&b=N037LF&align=take_off")
+    page.get_by_text("Laid over each other at the take-off, minute 0.").wait_for()
+    assert page.locator("#compare-measures tbody tr").count() > 8
+    assert "not compared: systems of different voltage" in page.locator("#compare-measures").inner_text()
+    legend = page.locator("#compare-chart .legend").text_content()
+    assert "N012LF" in legend
+    assert "N037LF" in legend
+    page.get_by_role("textbox", name="Second aircraft").click()
+    page.get_by_role("option", name="N012LF").click()
+    page.wait_for_url("**/compare?a=5&b=N012LF&align=take_off")
+    other = page.locator("#compare-measures").get_by_text("systems of different voltage")
+    other.first.wait_for(state="detached")
+    assert page.locator("#compare-measures tbody tr").count() > 8
+
+
+def test_a_flight_leads_to_it_beside_the_one_before(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/flight/5")
+    assert page.get_by_role("link", name="Compare").first.get_attribute("href") == "/compare?a=4&b=5"
+
+
+@pytest.mark.parametrize("query", ["", "?a=5", "?a=99999&b=x", "?a=5&b=5&align=nonsense"])
+def test_an_address_that_names_no_flights_still_offers_them(pages: str, visit: Visit, query: str) -> None:
+    visit(f"{pages}/compare{query}").get_by_role("textbox", name="First aircraft").wait_for()

@@ -1,0 +1,39 @@
+"""Limits for the recorder's alarms on an aircraft's page: read after the page stands, the same as the command's."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from analyzer.records.store import open_records
+from analyzer.reports.alarm_words import alarm_rows, loss_rows
+from analyzer.reports.load_words import load_rows
+from analyzer.service.own_meters import meters_asked, own_meters
+
+Visit = Callable[..., Any]
+
+
+def test_the_section_holds_each_limit_and_each_recorded_loss(pages: str, demo: Path, visit: Visit) -> None:
+    with open_records(demo) as store:
+        own = own_meters(meters_asked(store, "N012LF"))
+    assert own.alarms is not None
+    shown = visit(f"{pages}/aircraft/N012LF").locator("#alarms-shown")
+    shown.get_by_text("Would the low-voltage light").wait_for()
+    tables = shown.locator("tbody")
+    for place, rows in enumerate((alarm_rows(own.alarms), loss_rows(own))):
+        assert tables.nth(place).locator("tr").count() == len(rows)
+        words = tables.nth(place).inner_text()
+        assert all(cell in words for row in rows for cell in row)
+
+
+def test_the_loads_stand_below_it_or_why_there_are_none(pages: str, demo: Path, visit: Visit) -> None:
+    with open_records(demo) as store:
+        own = own_meters(meters_asked(store, "N037LF"))
+    shown = visit(f"{pages}/aircraft/N037LF").locator("#loads-shown")
+    shown.get_by_text("Lasting steps of the load in").wait_for()
+    words = shown.locator("tbody").inner_text()
+    assert load_rows(own.loads)
+    assert all(cell in words for row in load_rows(own.loads) for cell in row)
+    none = visit(f"{pages}/aircraft/N012LF").locator("#loads-shown")
+    none.get_by_text("Not measurable: no alternator ammeter shows the load.").wait_for()
