@@ -29,7 +29,7 @@ from analyzer.records.changing import add_entries, delete_entry, dispose, edit_e
 from analyzer.records.checking import check
 from analyzer.records.place import SERVER_FILE, Place
 from analyzer.records.problems import RecordsError
-from analyzer.records.store import DATABASE, Store, open_records
+from analyzer.records.store import DATABASE, Store, are_there, open_records
 from analyzer.records.tables import SCHEMA
 from analyzer.trends.entries import make_entry
 from tests.browser import served
@@ -263,7 +263,7 @@ def test_who_looks_while_another_makes_the_records_looks_again(store, monkeypatc
         return None if len(looked) == 1 else real(folder)
 
     monkeypatch.setattr(on_postgresql, "server_of", before_it_was_there)
-    assert on_postgresql.OnPostgresql(store.folder, str(store.place.server)).there()
+    assert are_there(store.folder)
     assert len(looked) == 2
 
 
