@@ -211,6 +211,8 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
     verdict = MeasureVerdict.NO_CHANGE
     if abs(change) > max(half, float(series.innocent_move[at - 1])):
         verdict = MeasureVerdict.CHANGED if entry.kind == OF_THE_METER else _verdict(tail, series, ends, moved)
+    if verdict is MeasureVerdict.HELPED and drifts[0] is not None and _not_beside_it(part, at - first, change):
+        verdict = MeasureVerdict.NO_CHANGE
     amiss = moved is not None or _past_limit(tail, series, float(shown[0]))
     unit = MEASURES[series.kind.measure]
     came_back = amiss and verdict is MeasureVerdict.HELPED and _came_back(tail, entry, series, end, ends)
@@ -226,6 +228,17 @@ def _judged(tail: FollowedTail, entry: Entry, series: Series, before: Stretch, a
         _past_limit(tail, series, now),
         came_back,
     )
+
+
+def _not_beside_it(part: Series, count: int, change: float) -> bool:
+    """Whether less than half of a change shows in the flights next to an entry: then a drift carried on made it.
+
+    Their medians as they were read: what a season does is alike on both sides, and in a fit could stand for either.
+    ``part`` holds both sides, ``count`` points before the entry.
+    """
+    few = int(limit_value("trend_fewest_shown"))
+    before, after = part.value[max(0, count - few) : count], part.value[count : count + few]
+    return float(np.median(after) - np.median(before)) / change < 0.5
 
 
 def _came_back(tail: FollowedTail, entry: Entry, series: Series, compared: int, ends: tuple[float, float]) -> bool:

@@ -2,8 +2,8 @@
 
 Two watches run side by side and use nothing later than the flight they speak of:
 
-- drift: the line through all flights so far has moved, at the lower end of its interval, by more than innocent
-  causes may leave;
+- drift: since some flight or other, or from the first one on, the series has moved, at the lower end of its
+  interval, by more than innocent causes may leave (``onsets``);
 - shift: the latest few flights lie off what the flights before them promise, by the same measure: each of
   three, or the median of more.
 
@@ -21,6 +21,7 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.series import Floats
+from analyzer.trends.onsets import moved_for_sure
 from analyzer.trends.regression import Prefixes, prefixes
 from analyzer.trends.shapes import Bend, Step, best_bend, sure_step
 from analyzer.trends.tracked_series import Matrix, Series
@@ -125,7 +126,7 @@ def _watch(part: Series, line: Prefixes, seen: int) -> _Found:
     """
     if part.n < limit_value("trend_fewest"):
         return _Found((), None)
-    drift = _drift_watch(part, line)
+    drift = moved_for_sure(part, line)
     shift = _shift_watch(part, prefixes(part, with_slope=False))
     spoken = seen + np.flatnonzero((drift | shift)[seen:])
     if not spoken.size:
@@ -139,16 +140,6 @@ def _watch(part: Series, line: Prefixes, seen: int) -> _Found:
     if later is None:
         return _Found((alarm,), None)
     return _Found((alarm, _step_alarm(later[0], later[1])), later[0].at)
-
-
-def _drift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-    """Whether the line through the points up to each one has moved for sure."""
-    slope = fit.coefficients[1:, 1]
-    wide = np.sqrt((1.0 + fit.correlation[1:]) / (1.0 - fit.correlation[1:]))
-    error = np.sqrt(fit.covariance[1:, 1, 1]) * fit.scale[1:] * wide
-    span = part.hours - part.hours[0]
-    sure = np.abs(slope) * span - limit_value("trend_sure") * error * span
-    return np.asarray((sure > part.innocent_move) & (np.arange(part.n) + 1 >= limit_value("trend_fewest")))
 
 
 def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:

@@ -33,6 +33,7 @@ class Prefixes:
     scale: Floats  # (n + 1,) noise as a multiple of what its variances say
     correlation: Floats  # (n + 1,) of one flight's noise with the next one's, 0 or more
     innovation: Floats  # (n,) each point against its forecast, in standard deviations
+    value: Floats  # (n,) the points, outlying ones drawn in
 
 
 def design_of(series: Series, with_slope: bool) -> tuple[Matrix, Floats, Floats]:
@@ -76,7 +77,14 @@ def prefixes(series: Series, with_slope: bool) -> Prefixes:
         scale, correlation = _noise(innovation, reach, own_terms(series, with_slope))
         bound = reach * spread * scale[:-1]
         value = forecast + np.clip(series.value - forecast, -bound, bound)
-    return Prefixes(design, coefficients, covariance, scale, correlation, innovation)
+    return Prefixes(design, coefficients, covariance, scale, correlation, innovation, value)
+
+
+def fit_to_each(series: Series, value: Floats) -> tuple[Matrix, Stack]:
+    """Give level and effects without a slope, and their covariance, after each of some values in place of its own."""
+    design, mean, sd = design_of(series, with_slope=False)
+    covariance = _covariances(design, series.variance, sd)
+    return _coefficients(design, value, series.variance, mean, covariance), covariance
 
 
 def _covariances(design: Matrix, variance: Floats, sd: Floats) -> Stack:

@@ -1,0 +1,82 @@
+"""Drifts that may have begun at any flight: sums against a plain fit, run lengths against published ones, delays."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+import pytest
+from made_series import Drift, made_series
+
+from analyzer.limits import limit_value
+from analyzer.trends.onsets import moved_for_sure
+from analyzer.trends.regression import design_of, prefixes
+from analyzer.trends.tracked_series import BY_MEASURE
+from tests.benchmarks.detection import (
+    CUSUM_LENGTHS,
+    EWMA_LENGTHS,
+    cusum_path,
+    ewma_path,
+    first_raised,
+    ours,
+    run_length,
+)
+
+
+def plainly(series) -> int | None:
+    """The first point at which any onset shows a sure move, each by a ridge fit of its own."""
+    line = prefixes(series, with_slope=True)
+    design, mean, sd = design_of(series, with_slope=True)
+    for last, onset in product(range(7, series.n), range(series.n)):
+        if onset and last - onset < 3:
+            continue
+        own = design[: last + 1].copy()
+        own[:, 1] = np.maximum(series.hours[: last + 1] - series.hours[onset], 0.0)
+        noise = np.sqrt(series.variance[: last + 1])
+        rows = np.vstack([own / noise[:, None], np.diag(1.0 / sd)])
+        found = np.linalg.lstsq(rows, np.concatenate([line.value[: last + 1] / noise, mean / sd]), rcond=None)[0]
+        error = np.sqrt(np.linalg.inv(rows.T @ rows)[1, 1]) * line.scale[last + 1]
+        error *= np.sqrt((1.0 + line.correlation[last + 1]) / (1.0 - line.correlation[last + 1]))
+        span = series.hours[last] - series.hours[onset]
+        if (abs(found[1]) - limit_value("trend_sure") * error) * span > series.innocent_move[last]:
+            return last
+    return None
+
+
+@pytest.mark.parametrize("measure", ["regulated_voltage", "recharge_time_constant", "maintenance_current"])
+def test_the_sums_are_those_of_a_fit_for_every_onset(measure: str) -> None:
+    series = made_series(measure, [4], 34, drift=Drift(12, 6.0))
+    at = np.flatnonzero(moved_for_sure(series, prefixes(series, with_slope=True)))
+    assert at.size
+    assert int(at[0]) == plainly(series)
+
+
+@pytest.mark.parametrize(("interval", "shift", "published"), [one for one in CUSUM_LENGTHS if one[2] < 200.0])
+def test_the_cusum_that_drifts_are_held_against_has_its_published_run_lengths(
+    interval: float, shift: float, published: float
+) -> None:
+    assert run_length(lambda off: cusum_path(off, 0.5), interval, shift, 5, longest=2000) == pytest.approx(
+        published, rel=0.06
+    )
+
+
+@pytest.mark.parametrize(("weight", "reach", "shift", "published"), [one for one in EWMA_LENGTHS if one[2] > 0.0])
+def test_so_has_the_average_that_forgets(weight: float, reach: float, shift: float, published: float) -> None:
+    assert run_length(lambda off: ewma_path(off, weight), reach, shift, 5) == pytest.approx(published, rel=0.06)
+
+
+def test_what_comes_and_goes_within_innocent_bounds_is_hardly_ever_raised() -> None:
+    raised = [
+        ours(made_series(measure, [8, number], 120, wander=0.7)).size > 0
+        for measure, number in product(BY_MEASURE, range(12))
+    ]
+    assert sum(raised) <= 3, "0.05 a tail and 40 flights of all measures are 1.8 here, on the mean"
+
+
+@pytest.mark.parametrize(("pace", "most"), [(7.0, 14.5), (15.0, 26.0), (30.0, 41.0)])
+def test_a_drift_that_begins_late_is_raised_about_as_soon_as_it_can_be(pace: float, most: float) -> None:
+    """One line through all flights takes 18, 29 and 44 flights on the mean."""
+    late = [
+        first_raised(ours(made_series("regulated_voltage", [6, n], 160, drift=Drift(40, pace))), 40) for n in range(16)
+    ]
+    assert np.mean(late) <= most
