@@ -13,7 +13,7 @@ import numpy as np
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_life import Share
-from analyzer.measures.endurance import charge_less, charge_share
+from analyzer.measures.endurance import charge_less, charge_share, charge_unknown
 from analyzer.measures.measure import Measure
 from analyzer.measures.recharge import tau_interval
 from analyzer.series import Z95, Floats
@@ -38,10 +38,8 @@ def charge_now(flight: Flight, measures: Mapping[str, Measure], row: int, condit
         Where the charge before the start, or what was drawn since, is not known.
     """
     rest = measures["resting_charge"]
-    if flight.battery.charge_unknown is not None:
-        raise ChargeUnknownError(f"the battery's charge is not known: {flight.battery.charge_unknown}")
-    if rest.value is None and (flight.first_crank > 0 or not flight.voltmeter.tells):
-        raise ChargeUnknownError(f"the battery's charge is not known: {rest.because}")
+    if (unknown := charge_unknown(flight, rest)) is not None:
+        raise ChargeUnknownError(f"the battery's charge is not known: {unknown}")
     begun, assumed = charge_share(flight, rest)
     missing, how = _missing(flight, measures["bus_load"], row)
     left = charge_less(flight, begun, missing, condition)

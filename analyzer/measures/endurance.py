@@ -28,12 +28,8 @@ def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share |
         return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
     if flight.nominal_voltage is None and flight.aircraft.battery_capacity is None:
         return not_measurable(name, "neither the system's voltage nor the battery's capacity is known")
-    if charge.value is None and (flight.first_crank > 0 or not flight.voltmeter.tells):
-        return not_measurable(name, f"the battery's charge is not known: {charge.because}")
-    if flight.battery.charge_unknown is not None:
-        return not_measurable(name, flight.battery.charge_unknown)
-    if flight.battery.chemistry is Chemistry.LITHIUM and (charge.low is None or charge.high is None):
-        return not_measurable(name, f"a lithium battery's charge is not known: {charge.because}")
+    if (unknown := charge_unknown(flight, charge)) is not None:
+        return not_measurable(name, f"the battery's charge is not known: {unknown}")
     kind, capacity = battery_kind(flight), flight.limits["battery_capacity"]
     full, how = charge_share(flight, charge)
     worn = condition is not None
@@ -57,6 +53,17 @@ def battery_temperature(flight: Flight) -> float:
     air = flight.trace.outside_air_temperature
     degrees = float("nan") if air is None else median(air)
     return degrees if np.isfinite(degrees) else limit_value("temperature_assumed")
+
+
+def charge_unknown(flight: Flight, charge: Measure) -> str | None:
+    """Why no charge can be told or taken; None where one can: only a log that begins with the engine running is silent.
+
+    Everywhere else a charge that is not measurable has a reason that speaks against taking the battery as full.
+    """
+    if flight.battery.charge_unknown is not None:
+        return flight.battery.charge_unknown
+    begins_running = flight.first_crank == 0 and flight.voltmeter.tells and not flight.battery.is_lithium
+    return charge.because if charge.value is None and not begins_running else None
 
 
 def charge_share(flight: Flight, charge: Measure) -> tuple[Share, str]:

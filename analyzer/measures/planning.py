@@ -22,7 +22,14 @@ from analyzer.measures.battery_life import (
     known_condition,
 )
 from analyzer.measures.capacity import CapacityShown, capacity_shown
-from analyzer.measures.endurance import battery_kind, battery_temperature, charge_left, charge_share, observed_load
+from analyzer.measures.endurance import (
+    battery_kind,
+    battery_temperature,
+    charge_left,
+    charge_share,
+    charge_unknown,
+    observed_load,
+)
 from analyzer.measures.loads import usual_loads
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 from analyzer.phrases import day
@@ -64,7 +71,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         basis["nominal_voltage"] = (
             "The system voltage is not known; usual loads and capacity are those of a 14 V aircraft."
         )
-    if (unknown := flight.battery.charge_unknown) is not None:
+    if (unknown := charge_unknown(flight, measures["resting_charge"])) is not None:
         basis["charge"] = f"Charge is not known: {unknown}. Enter it from a test."
     elif told := " ".join(f"{words[2].upper()}{words[3:]}." for words in (how, left) if words):
         basis["charge"] = told
@@ -78,7 +85,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     return Preset(
         load=load,
         capacity=rated,
-        charge=charge if flight.battery.charge_unknown is None else None,
+        charge=None if unknown is not None else charge,
         temperature=battery_temperature(flight),
         condition=condition,
         battery=battery,
