@@ -274,6 +274,11 @@ def outages(
         kind = _kind(trace, first, end, rpm_sufficient, limits, holds, rose=rose, running=running)
         if kind == OFFLINE and not rose and _stays_lifted(trace, first, end, rest, limits):
             kind = LOW_RPM if _idled(trace, first, end, rpm_sufficient) else VOLTMETER_ONLY
+        if kind == LOW_RPM and _never_came_up(trace, first, end, rpm_sufficient):
+            at_speed_row = first + int(np.argmax(rpm_sufficient[first:end]))
+            if first < at_speed_row:
+                found.append(AlternatorOutage(first, at_speed_row, LOW_RPM))
+            first, kind = at_speed_row, OUTPUT_LIMITED
         first = outage_row if kind == OFFLINE else first
         silent = _silent_row(trace, first, end, rpm_sufficient) if kind == OFFLINE else first
         lasts = trace.time[end - 1] - trace.time[silent]
@@ -478,6 +483,17 @@ def _climbs(trace: Trace, first: int, end: int, limits: Limits) -> bool:
     third = max(1, (end - first) // 3)
     volts = trace.bus_voltage
     return median(volts[end - third : end]) - median(volts[first : first + third]) > limits["carrying_smallest_rise"]
+
+
+def _never_came_up(trace: Trace, first: int, end: int, rpm_sufficient: Mask) -> bool:
+    """Whether a low bus stays low from row ``first`` to the last of a fast engine, for longer than idling explains.
+
+    A battery that was left low takes all that its alternator gives, but has had enough before so long; then an
+    alternator that still does not hold the bus cannot. For logs with an engine speed in which no ammeter tells.
+    """
+    if shown_current(trace) is not None or trace.engine_speed is None or rpm_sufficient[end:].any():
+        return False
+    return float(trace.seconds[first:end][rpm_sufficient[first:end]].sum()) > limit_value("climb_longest")
 
 
 def _stays_lifted(trace: Trace, first: int, end: int, rest: float, limits: Limits) -> bool:

@@ -132,7 +132,7 @@ def examine(ref: SquawkFlight, review: FlightReview, symptoms: Sequence[str]) ->
         nominal_voltage=flight.nominal_voltage,
         ammeter=flight.ammeter.kind,
         band=(flight.limits["regulated_low"], flight.limits["regulated_high"]),
-        own_band="regulated_low" in flight.limits.overrides,
+        own_band=flight.aircraft.regulated_voltage is not None,
         conditions=of_flight(flight),
         low_rpm_below=low_rpm_below(flight),
         findings=tuple(review.findings),

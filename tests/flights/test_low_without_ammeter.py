@@ -60,3 +60,33 @@ def test_a_level_that_a_lithium_battery_holds_by_itself_says_so(begins_s: int) -
     rested = fallen(12.5, 13.25, 0.0, END_S - FALLS_S)
     assert rested.findings
     assert not any("lithium" in finding.says for finding in rested.findings)
+
+
+@pytest.mark.parametrize("scale", [1, 2])
+@pytest.mark.parametrize(("low_s", "told"), [(5000.0, True), (1500.0, False)])
+def test_a_bus_that_answers_the_throttle_but_never_comes_up_is_short_and_not_idling(
+    scale: int, low_s: float, told: bool
+) -> None:
+    # held for a minute after the start; then low, higher with every opening of the throttle, for as long as it flies
+    time = np.arange(300.0 + low_s + 600.0)
+    fast = ((time >= 400) & (time < 460)) | ((time >= 520) & (time < 520 + low_s))
+    rpm = np.where(time < 60, 0.0, np.where(fast, 2400.0, 1100.0))
+    volts = np.where(time < 58, 12.6, np.where(time < 120, 14.05, np.where(fast, 12.55, 12.0)))
+    volts[58:60] = 9.6
+    came_up = time >= 520 + low_s
+    rpm[came_up], volts[came_up] = (1100.0, 12.0) if told else (2400.0, 14.05)
+    rng = np.random.default_rng(4)
+    table = pl.DataFrame(
+        {
+            "time_s": time,
+            "bus_voltage": np.round(scale * (volts + rng.normal(0.0, 0.01, time.size)), 2),
+            "engine_speed": rpm + rng.normal(0.0, 8.0, time.size),
+        }
+    )
+    (review,) = review_log(log_from(table)).flights
+    found = names(review)
+    assert ("output_short" in found) == told, found
+    if told:
+        one = the(review, "output_short")
+        assert one.evidence["voltage"].value == pytest.approx(12.55 * scale, abs=0.05 * scale)
+        assert 400.0 <= one.from_s <= 560.0

@@ -82,7 +82,7 @@ def test_a_drift_is_new_in_the_week_in_which_it_was_raised_and_stands_open_in_th
     history = flown("drift_up", 7)
     keep_history(kept, "N0001D", history)
     keep_history(kept, "N0002D", flown("plain", 6))
-    at = 42  # the flight at which it is raised
+    at = 41  # the flight at which it is raised
     begin, end = moment_of(history, at), history.flights[at].start + timedelta(hours=1)
     (item,) = digest(kept, begin, end)["new"]
     assert (item["tail"], item["finding"], item["over"]) == ("N0001D", "regulator_drift", "many flights")
@@ -197,7 +197,7 @@ def worked_on(kind: str, seed: int, place: int, work: str) -> History:
 
 
 def test_a_drift_is_not_fixed_by_work_that_is_not_known_to_have_helped(kept):
-    history = worked_on("drift_up", 7, 46, "connection_repaired")  # raised at its 43rd flight
+    history = worked_on("drift_up", 7, 46, "connection_repaired")  # raised at its 42nd flight
     keep_history(kept, "N0001D", history)
     soon = digest(kept, moment_of(history, 45), history.flights[47].start)
     assert soon["fixed"] == []

@@ -10,6 +10,7 @@ from typing import Any
 from analyzer.contract import plain
 from analyzer.contract_squawk import squawk_entry
 from analyzer.reports.cautions import CAUTIONS
+from analyzer.results import clock_at
 from analyzer.review import FlightReview
 from analyzer.simulator.simulate import Scenario
 from analyzer.squawk.examine import SquawkFlight
@@ -33,8 +34,8 @@ def looked_up(report: Report, flights: Iterable[tuple[SquawkFlight, FlightReview
 
 def ref_of(review: FlightReview, number: int, source: str | None = None) -> SquawkFlight:
     """A kept flight by its number."""
-    start = review.flight.clock(review.flight.from_s)
-    return SquawkFlight.of({"id": number, "source": source or f"{number - 1}.csv", "number": 1, "start": start})
+    start = clock_at(review.flight.clock_start, review.flight.from_s)
+    return SquawkFlight(number, source or f"{number - 1}.csv", 1, start)
 
 
 def result_of(words: str | None, scenarios: Iterable[Scenario], picked: tuple[str, ...] = ()) -> SquawkResult:
