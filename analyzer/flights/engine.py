@@ -148,13 +148,16 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
         return mask
     stretches = runs(fill_short_gaps(_flown_on(trace, charging, limits), trace.time, limit_value("recording_gap")))
     end = stretches[-1][1] if stretches else 0
-    if stretches and (_goes_on_without(trace, end, rest, limits) or changes_height(trace, end, trace.time.size)):
+    flew_on = _goes_on_without(trace, end, rest, limits) or changes_height(trace, end, trace.time.size)
+    if stretches and powered.any() and flew_on:
         stretches[-1] = (stretches[-1][0], int(np.flatnonzero(powered)[-1]) + 1)
     elif stretches:
         stretches[-1] = (stretches[-1][0], _slides_to(trace, stretches[-1][1], limits))
     if stretches and stretches[0][0] == 0:
         stretches[0] = (_crank_inside(trace, stretches[0][1], dips, rest, limits), stretches[0][1])
     for first, end in stretches:
+        if first >= end:  # the starter's last turn is the log's last row
+            continue
         earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
         start = int(earlier[-1]) + 1 if earlier.size else first
         mask[start:end] = True

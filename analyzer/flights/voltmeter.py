@@ -276,6 +276,8 @@ def stands_still_below(
     volts = trace.bus_voltage[rows]
     smooth = running_median(volts, trace.rows_in(limit_value("regulated_lasting")))
     near = np.abs(smooth - median(smooth)) <= max(limits["sag_least"], trace.voltage_step)
+    if not near.any():
+        return False
     start, stop = max(runs(near), key=lambda span: trace.time[rows[span[1] - 1]] - trace.time[rows[span[0]]])
     hours = float(trace.time[rows[stop - 1]] - trace.time[rows[start]]) / 3600.0
     third = max(1, (stop - start) // 3)

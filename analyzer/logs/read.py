@@ -80,6 +80,11 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     cells = _parse(sniffed, found, plan, signs)
     reading = _read_clock(sniffed, plan, cells, source.name)
     no_clock = []
+    if reading is None and any(role in CLOCK_ROLES for role in mapped):
+        raise RefusedError(
+            f"No clock can be read from {', '.join(repr(sniffed.label(i)) for i in plan.columns)}, which was named for "
+            "it; name a column of times, dates, or seconds since the start."
+        )
     if reading is not None and (why := timeline.distrusted(reading)):
         names = ", ".join(repr(sniffed.label(i)) for i in plan.columns)
         no_clock = [f"clock: {names} is called a time, but {why}; it was not used"]
@@ -207,6 +212,13 @@ def _clock_plan(sniffed: Sniffed, mapped: Mapping[str, int]) -> ClockPlan:
     found = clock_columns.clock_columns(names, units, sample, frozenset(mapped.values()))
     if not named:
         return clock_columns.plan_clock(found)
+    called = roles.candidates(names, units, sniffed.groups, sniffed.cell_units)
+    channels = {one.index for one in called if one.role in roles.ELECTRICAL}
+    if taken := [names[i] for i, _ in named if i in channels]:
+        raise RefusedError(
+            f"{', '.join(map(repr, taken))} was named for the clock, but its header says volts or amperes; name a "
+            "column of times, dates, or seconds since the start."
+        )
     given = [clock_columns.named_column(i, concept, names[i], units[i], sample(i)) for i, concept in named]
     plan = clock_columns.plan_clock([*given, *clock_columns.beside(given, found)])
     if plan.kind == "none":

@@ -100,6 +100,8 @@ def _no_what_if(flow: PowerFlow) -> str | None:
     """Why the question makes no sense at this moment, None where it does."""
     if not flow.running or flow.feeder is Feeder.STARTER:
         return "the engine is not running then, so no alternator can quit"
+    if flow.feeder is Feeder.BATTERY:
+        return "the battery carries the bus already then, as the flight's own findings and phases say"
     if flow.feeder is Feeder.OUTSIDE:
         return "power comes from outside the aircraft then"
     return None
@@ -179,7 +181,7 @@ def _light(flow: PowerFlow, bus: Quantity | None) -> Light:
     """When the light comes on; what is between the ends of the bus voltage nobody can say."""
     if flow.light_on:
         return Light.ON_ALREADY
-    if bus is None or bus.low is None or bus.high is None:
+    if bus is None or bus.low is None or bus.high is None or flow.light_at is None:
         return Light.UNKNOWN
     if bus.high < flow.light_at.value:
         return Light.WITHIN_A_MINUTE

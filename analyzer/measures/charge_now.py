@@ -38,15 +38,16 @@ def charge_now(flight: Flight, measures: Mapping[str, Measure], row: int, condit
         Where the charge before the start, or what was drawn since, is not known.
     """
     rest = measures["resting_charge"]
-    if (unknown := charge_unknown(flight, rest)) is not None:
+    unknown = charge_unknown(flight, rest) or (rest.because if rest.value is None else None)
+    if unknown is not None:  # a log that begins running leaves open what its start still owes, so nothing is assumed
         raise ChargeUnknownError(f"the battery's charge is not known: {unknown}")
-    begun, assumed = charge_share(flight, rest)
+    begun, _ = charge_share(flight, rest)
     missing, how = _missing(flight, measures["bus_load"], row)
     left = charge_less(flight, begun, missing, condition)
     if flight.alternator_online[:row].any():
         left = Share(left.value, left.low, 1.0)  # charged meanwhile, how far is not known
     told = f"{how} {missing.value:.1f} Ah (up to {missing.high:.1f}) are not back yet"
-    return left, f"Charge: {100.0 * begun.value:.0f} % at rest before the start{assumed and ' is assumed'}; {told}."
+    return left, f"Charge: {100.0 * begun.value:.0f} % at rest before the start; {told}."
 
 
 def _missing(flight: Flight, load: Measure, row: int) -> tuple[Share, str]:

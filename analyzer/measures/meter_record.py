@@ -36,15 +36,18 @@ class Loss:
     def first_below(self, limit: float, readings: Floats) -> float | None:
         """Seconds from the beginning until a reading stands below a limit and has lasted; None where it never does.
 
-        Below zero where it was so before the alternator was lost for good.
+        Below zero where it was so before the alternator was lost, and stayed so: what came back was no warning of it.
         """
+        found: float | None = None
         below = np.isfinite(readings) & (readings < limit)
         since: float | None = None
         for at, low in zip(self.time.tolist(), below.tolist(), strict=True):
             since = (at if since is None else since) if low else None
-            if since is not None and at - since >= limit_value("alarm_lasting"):
-                return float(at)
-        return None
+            if since is None:
+                found = None if at < 0.0 else found
+            elif found is None and at - since >= limit_value("alarm_lasting"):
+                found = float(at)
+        return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -53,7 +53,9 @@ class PowerFlow:
     battery: Current | None
     load: Current | None
     light_on: bool | None  # whether a low-voltage light would be on; None without a voltage
-    light_at: Quantity  # where it comes on [V]; assumed where the fleet file does not tell
+    light_at: (
+        Quantity | None
+    )  # where it comes on [V], assumed where the fleet file does not tell; None in no known system
     running: bool
 
 
@@ -78,6 +80,8 @@ def power_flow(flight: Flight, measures: Mapping[str, Measure], at_s: float) -> 
     feeder = _feeder(flight, row, _reading(trace.battery_current, rows))
     alternator, battery, load = _currents(flight, measures, rows, at, feeder)
     threshold = flight.limits["low_voltage"]
+    known = bool(np.isfinite(threshold))
+    light_at = Quantity(threshold, "V", assumed=flight.aircraft.low_voltage is None) if known else None
     return PowerFlow(
         at,
         feeder,
@@ -85,8 +89,8 @@ def power_flow(flight: Flight, measures: Mapping[str, Measure], at_s: float) -> 
         alternator,
         battery,
         load,
-        None if bus is None or feeder is Feeder.UNKNOWN else bus < threshold,
-        Quantity(threshold, "V", assumed=flight.aircraft.low_voltage is None),
+        None if bus is None or feeder is Feeder.UNKNOWN or not known else bus < threshold,
+        light_at,
         bool(flight.running[row]),
     )
 

@@ -32,6 +32,8 @@ NO_ADDRESS = (
     f"The address of the records is not one of a PostgreSQL server's database; it reads like {EXAMPLE}, with no "
     "password, and with signs such as # / @ in names written as %23 %2F %40."
 )
+#: A scheme of two letters or more, so no drive: an address spelled otherwise, whose password is to name no folder.
+_LIKE_AN_ADDRESS = re.compile(r"[A-Za-z][A-Za-z0-9+.\-]+:/")
 _USER, _HOSTS, _NAME = re.compile(r"[^:@/]*"), re.compile(r"[\w.\-%,\[\]:]*"), re.compile(r"/?[^@/?#]*")
 _PORTS = re.compile(r"(\[[^\]]*\]|[^:\[\]]*)(:\d*)?")
 
@@ -58,6 +60,8 @@ def records_place(named: str | None = None) -> Place:
     told = named or os.environ.get(VARIABLE)
     if told and told.partition("://")[0] in SCHEMES and "://" in told:
         return _on_server(told)
+    if told and _LIKE_AN_ADDRESS.match(told):
+        raise RecordsError(NO_ADDRESS)
     return place_of(Path(told).expanduser() if told else _data_folder() / "taper")
 
 

@@ -61,7 +61,7 @@ def _after(at: float | None, *, told: bool, watched: bool = True) -> str:
     if not watched:
         return "no limit"
     if at is None:
-        return "not within ten minutes"
+        return "not while it was looked for"
     if at < 0.0:
         return f"{duration(-at)} before"
     return f"after {duration(at)}"

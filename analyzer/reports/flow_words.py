@@ -83,7 +83,7 @@ def instruments(flow: PowerFlow) -> list[tuple[str, str]]:
         told.append(("Alternator ammeter", current_words(flow.alternator)))
     if flow.battery and not flow.battery.basis:
         told.append(("Battery ammeter", current_words(flow.battery)))
-    if flow.light_on is not None:
+    if flow.light_on is not None and flow.light_at is not None:
         at = f"comes on below {flow.light_at.value:.1f} V" + (", assumed" if flow.light_at.assumed else "")
         told.append(("Low-voltage light", f"{'on' if flow.light_on else 'off'} ({at})"))
     return told

@@ -85,7 +85,8 @@ def _most_telling(flows: Sequence[PowerFlow]) -> list[PowerFlow]:
 def _step(flight: Flight, flow: PowerFlow) -> LessonStep:
     shown = [f"{name.lower()} {value}" for name, value in instruments(flow) if name != "Low-voltage light"]
     meters = Question("The meters show", "; ".join(shown))
-    light = Question(f"A low-voltage light ({flow.light_at.value:.1f} V) is", _light(flow))
+    at = "" if flow.light_at is None else f" ({flow.light_at.value:.1f} V)"
+    light = Question(f"A low-voltage light{at} is", _light(flow))
     why = Question("Current flows from … to …, because", f"Current flows {current_way(flow)}. {flow_sentence(flow)}")
     return LessonStep(flow.at_s, _setting(flight, flow), (meters, light), why, flow.feeder)
 

@@ -10,11 +10,13 @@ NEVER_A_GO = (
     "or the engine was started with help, is for the maintenance manual and for a certificated person to find. A "
     "battery that was flat may have lost capacity for good, which its charge does not show."
 )
+CANNOT_TELL = "The log does not show the battery's charge before the start, so it cannot tell whether there was one."
 
 
 def jump_sentences(back: ChargeBack) -> list[str]:
     """What speaks for it, how much is back at the least, and that it is no go."""
-    told = [f"Signs of it: {'; '.join(back.signs)}."] if back.signs else ["Nothing in the log shows one."]
+    nothing = "Nothing in the log shows one." if back.shows_start else CANNOT_TELL
+    told = [f"Signs of it: {'; '.join(back.signs)}."] if back.signs else [nothing]
     if back.amp_hours is None:
         told.append(f"How much charge is back cannot be told: {back.because}.")
     else:

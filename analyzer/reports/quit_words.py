@@ -28,12 +28,12 @@ def quit_sentences(said: AlternatorQuits) -> list[str]:
     if said.bus is not None and said.bus.low is not None and said.bus.high is not None:
         before = "" if said.flow.bus is None else f" from {said.flow.bus.value:.1f} V"
         told.append(
-            f"The bus would fall{before} to about {said.bus.value:.1f} V ({said.bus.low:.1f} to {said.bus.high:.1f} V, "
+            f"The bus would come{before} to about {said.bus.value:.1f} V ({said.bus.low:.1f} to {said.bus.high:.1f} V, "
             "worked out) within a minute: the voltage of the battery under load."
         )
     at = said.flow.light_at
-    assumed = ", assumed" if at.assumed else ""
-    told.append(f"A low-voltage light ({at.value:.1f} V{assumed}) {_LIGHTS[said.light]}")
+    volts = "" if at is None else f" ({at.value:.1f} V{', assumed' if at.assumed else ''})"
+    told.append(f"A low-voltage light{volts} {_LIGHTS[said.light]}")
     return told
 
 

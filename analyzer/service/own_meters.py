@@ -82,9 +82,11 @@ def own_meters(asked: MetersAsked) -> OwnMeters:
             records.append(meter_record(one.review.flight, sound=counts and not one.review.findings))
             stepped.append(flight_loads(one.review.flight))
             bound.append((one.review.flight.limits, one.review.flight.nominal_voltage))
-    limits, nominal = bound[-1] if bound else (None, None)
-    alarms = None if limits is None else _alarms(records, limits, asked.aircraft)
-    loads = load_list(stepped, nominal)
+    # limits in volts are those of one system: the latest that is known
+    limits, nominal = next((one for one in reversed(bound) if one[1] is not None), (None, None))
+    alike = [number for number, (_, volts) in enumerate(bound) if volts == nominal]
+    alarms = None if limits is None else _alarms([records[number] for number in alike], limits, asked.aircraft)
+    loads = load_list([stepped[number] for number in alike], nominal)
     return OwnMeters(asked.tail, tuple(flights), alarms, loads, asked.since, tuple(unread))
 
 

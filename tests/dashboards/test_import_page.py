@@ -86,7 +86,7 @@ def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit
     page.get_by_role("button", name="3 May 2026").click()
     page.locator("#bring-list").get_by_text("3 May 2026").wait_for()
     page.get_by_role("button", name="Import 1 log").click()
-    page.get_by_role("link", name="N0DAY, 3 May 2026").click()
+    page.get_by_role("link", name="N0DAY, 3 May 2026").click(timeout=120_000)  # ms; other tests share the processors
     page.get_by_role("heading", name="N0DAY, 3 May 2026").wait_for()
     assert "2026-05-03 open.csv" in page.locator("#flight-recording").text_content()
 

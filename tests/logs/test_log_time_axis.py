@@ -462,3 +462,9 @@ def test_the_date_of_a_named_time_and_the_time_of_a_named_date_go_with_it(read, 
     assert read(text).clock.columns == ("Timestamp",)
     log = read(text, **named)
     assert (log.clock.columns, log.clock.start) == (("Date", "Time"), START.isoformat())
+
+
+def test_a_channel_named_as_the_clock_is_refused_and_not_lost(read):
+    rows = "".join(f"2026-03-04T09:00:{i:02d};{14.1 + i % 7 / 100:.2f};{i}\n" for i in range(60))
+    with pytest.raises(RefusedError, match="named for the clock"):
+        read("Timestamp;Volts;Amps\n" + rows, clock_time="Volts")
