@@ -8,7 +8,7 @@ from pathlib import Path
 from analyzer.records.databases import copy_rows, database_of
 from analyzer.records.durable import make_folder, settle
 from analyzer.records.people import at_the_machine
-from analyzer.records.place import Place
+from analyzer.records.place import SERVER_FILE, Place
 from analyzer.records.store import DATABASE, Store, open_records
 from analyzer.records.tables import metadata
 
@@ -23,6 +23,8 @@ def move_to_server(folder: Path, place: Place) -> None:
     """
     make_folder(place.folder)
     target = Store(place, database_of(place), at_the_machine())
+    key_file = place.folder / SERVER_FILE
+    made = [] if key_file.exists() else [key_file]  # what is taken away again where this fails
     try:
         target.database.there()  # of records that are there already the folder is another
         with open_records(folder) as source, source.reading() as rows, target.writing() as connection:
@@ -31,11 +33,13 @@ def move_to_server(folder: Path, place: Place) -> None:
             target.database.finish(connection)
             for part in folder.iterdir():
                 if not part.name.startswith(DATABASE):
-                    part.replace(place.folder / part.name)
+                    there = place.folder / part.name
+                    part.replace(there)
+                    made.append(there)
             settle(place.folder)
     except BaseException:
-        for part in place.folder.iterdir():
-            shutil.rmtree(part) if part.is_dir() else part.unlink()
+        for part in made:  # what another program put there meanwhile is its own
+            shutil.rmtree(part) if part.is_dir() else part.unlink(missing_ok=True)
         raise
     finally:
         target.close()
