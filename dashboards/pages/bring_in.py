@@ -563,11 +563,11 @@ def keep(clicks: int, keys: list[str]) -> tuple[Any, ...]:
     State("bring-keys", "data"),
     prevent_initial_call=True,
 )
-def come_further(_ticks: int, key: str | None, keys: list[str] | None) -> tuple[Any, Any, bool]:
+def come_further(_ticks: int, key: str | None, keys: list[str] | None) -> tuple[Any, Any, Any]:
     """How far keeping has come, or what came of it."""
     found = imports_here().of(key, person_here().name)
-    if found is None:
-        return dash.no_update, dash.no_update, True
+    if found is None:  # an answer to a tick from before an import began must not stop the clock that it started
+        return dash.no_update, dash.no_update, True if key else dash.no_update
     if found.trouble is not None:
         return html.P(found.trouble, className="said"), [*(keys or []), *found.keys], True
     if found.added is not None:
