@@ -101,7 +101,7 @@ def _no_what_if(flow: PowerFlow) -> str | None:
     if not flow.running or flow.feeder is Feeder.STARTER:
         return "the engine is not running then, so no alternator can quit"
     if flow.feeder is Feeder.BATTERY:
-        return "the battery carries the bus already then, as the flight's own findings and phases say"
+        return "the battery carries the bus already then"
     if flow.feeder is Feeder.OUTSIDE:
         return "power comes from outside the aircraft then"
     return None

@@ -55,13 +55,14 @@ def alarm_rows(limits: AlarmLimits) -> list[tuple[str, str, str, str]]:
     return [(LABELS[one.name], limit_words(one), usual_words(one), false_words(one)) for one in limits.alarms]
 
 
-def _after(at: float | None, *, told: bool, watched: bool = True) -> str:
+def _after(at: float | None, lasts: float, *, told: bool, watched: bool = True) -> str:
     if not told:
         return "no reading tells"
     if not watched:
         return "no limit"
     if at is None:
-        return "not while it was looked for"
+        looked = limit_value("alarm_around")
+        return "not while it lasted" if lasts <= looked else f"not within {duration(looked)}"
     if at < 0.0:
         return f"{duration(-at)} before"
     return f"after {duration(at)}"
@@ -76,9 +77,9 @@ def loss_rows(own: OwnMeters) -> list[tuple[str, str, str, str, str]]:
         (
             _when(own.flights[one.flight].start, one),
             duration(one.lasts),
-            _after(one.light, told=one.told),
-            _after(one.low_voltage, told=one.told, watched=low),
-            _after(one.discharge, told=True, watched=discharge),
+            _after(one.light, one.lasts, told=one.told),
+            _after(one.low_voltage, one.lasts, told=one.told, watched=low),
+            _after(one.discharge, one.lasts, told=True, watched=discharge),
         )
         for one in own.alarms.losses
     ]
@@ -93,7 +94,7 @@ def light_sentence(own: OwnMeters) -> str:
     """Whether the low-voltage light would have warned in time, over all recorded losses."""
     limits = own.alarms
     if limits is None:
-        return "No flight could be read."
+        return "No limit can be told: no flight that could be read shows the system's voltage."
     at = f"{limits.light_at.value:.1f} V{', assumed' if limits.light_at.assumed else ''}"
     told = [one for one in limits.losses if one.told]
     if not told:
@@ -109,7 +110,7 @@ def basis_sentences(own: OwnMeters) -> list[str]:
     """What it all rests on, and what goes first."""
     limits = own.alarms
     sound = 0 if limits is None else limits.sound
-    since = f" since {day(own.since)}, when the regulator or an instrument was replaced" if own.since else ""
+    since = f" since {day(own.since)}, when the regulator or an instrument was replaced," if own.since else ""
     told = [
         f"From the latest {counted(len(own.flights), 'flight')}; {counted(sound, 'flight')} without a finding{since} "
         "count as sound.",

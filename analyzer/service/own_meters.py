@@ -14,7 +14,7 @@ from analyzer.quantity import Quantity
 from analyzer.records.changing import kept_entries
 from analyzer.records.kept import fleet_kept
 from analyzer.records.problems import RecordsError
-from analyzer.records.replay import KeptReadings, kept_readings, replay_log
+from analyzer.records.replay import KeptReadings, ReplayedFlight, kept_readings, replay_log
 from analyzer.records.store import Store
 from analyzer.trends.alarm_limits import AlarmLimits, alarm_limits
 from analyzer.trends.load_list import LoadList, load_list
@@ -30,11 +30,14 @@ class MeteredFlight:
 
 @dataclass(frozen=True, slots=True)
 class OwnMeters:
-    """What the flights came to, the latest only; ``unread`` says which logs could not be read and why."""
+    """What the latest flights came to; ``unread`` says which logs could not be read and why.
+
+    ``flights`` are those that ``alarms`` rest on, in their order; where there are none, all that were read.
+    """
 
     tail: str
     flights: tuple[MeteredFlight, ...]
-    alarms: AlarmLimits | None  # None without a flight
+    alarms: AlarmLimits | None  # None where no flight tells the system's voltage
     loads: LoadList
     since: datetime | None  # work after which alone flights count as the aircraft's usual ones
     unread: tuple[str, ...]
@@ -61,33 +64,48 @@ def meters_asked(store: Store, tail: str) -> MetersAsked:
     return MetersAsked(tail.upper(), tuple(latest), fleet_kept(store).of(tail.upper()), max(worked, default=None))
 
 
+@dataclass(frozen=True, slots=True)
+class _Metered:
+    """What one flight comes to."""
+
+    flight: MeteredFlight
+    record: MeterRecord
+    loads: FlightLoads
+    limits: Limits
+    nominal_voltage: int | None
+
+
 def own_meters(asked: MetersAsked) -> OwnMeters:
-    """Read the flights and give what they come to."""
-    flights: list[MeteredFlight] = []
-    records: list[MeterRecord] = []
+    """Read the flights and give what they come to.
+
+    Limits in volts are those of one system, that of the latest flight whose voltage is known; flights of another, or
+    of none that is known, count for no alarm.
+    """
+    found: list[_Metered] = []
     unread: list[str] = []
-    bound: list[tuple[Limits, int | None]] = []
-    stepped: list[FlightLoads] = []
     for kept in asked.readings:
         try:
             replayed = replay_log(kept, asked.aircraft)
         except RecordsError as problem:
             unread.append(str(problem))
             continue
-        for one in replayed:
-            if one.id is None:  # a flight by today's cutting alone; the records show none such
-                continue
-            flights.append(MeteredFlight(one.id, one.start))
-            counts = asked.since is None or (one.start is not None and one.start >= asked.since)
-            records.append(meter_record(one.review.flight, sound=counts and not one.review.findings))
-            stepped.append(flight_loads(one.review.flight))
-            bound.append((one.review.flight.limits, one.review.flight.nominal_voltage))
-    # limits in volts are those of one system: the latest that is known
-    limits, nominal = next((one for one in reversed(bound) if one[1] is not None), (None, None))
-    alike = [number for number, (_, volts) in enumerate(bound) if volts == nominal]
-    alarms = None if limits is None else _alarms([records[number] for number in alike], limits, asked.aircraft)
-    loads = load_list([stepped[number] for number in alike], nominal)
-    return OwnMeters(asked.tail, tuple(flights), alarms, loads, asked.since, tuple(unread))
+        # a flight without a number is one by today's cutting alone; the records show none such
+        found += [_metered(one, one.id, asked.since) for one in replayed if one.id is not None]
+    latest = next((one for one in reversed(found) if one.nominal_voltage is not None), None)
+    nominal = None if latest is None else latest.nominal_voltage
+    alike = [one for one in found if latest is not None and one.nominal_voltage == nominal]
+    alarms = None if latest is None else _alarms([one.record for one in alike], latest.limits, asked.aircraft)
+    loads = load_list([one.loads for one in found if one.nominal_voltage in (nominal, None)], nominal)
+    told = tuple(one.flight for one in alike or found)
+    return OwnMeters(asked.tail, told, alarms, loads, asked.since, tuple(unread))
+
+
+def _metered(replayed: ReplayedFlight, number: int, since: datetime | None) -> _Metered:
+    review, start = replayed.review, replayed.start
+    flight = review.flight
+    counts = since is None or (start is not None and start >= since)
+    record = meter_record(flight, sound=counts and not review.findings)
+    return _Metered(MeteredFlight(number, start), record, flight_loads(flight), flight.limits, flight.nominal_voltage)
 
 
 def _alarms(records: Sequence[MeterRecord], limits: Limits, aircraft: Aircraft) -> AlarmLimits:

@@ -27,7 +27,9 @@ def layout(**query: str) -> html.Div:
     """Both flights that the address names; the last ones of an aircraft where it names a tail."""
     kept = kept_here()
     if kept.empty or not kept.names():
-        return page("compare", "Compare", nothing_here("No flight is kept yet; first ", dcc.Link("bring in logs", "/")))
+        return page(
+            "compare", "Compare", nothing_here("No flight is kept yet; first ", dcc.Link("import logs", "/bring-in"))
+        )
     align = Align(query["align"]) if query.get("align") in list(Align) else Align.START
     flights = [_named(kept, query.get(side, "")) for side, _ in SIDES]
     return page(
