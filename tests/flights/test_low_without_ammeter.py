@@ -63,9 +63,12 @@ def test_a_level_that_a_lithium_battery_holds_by_itself_says_so(begins_s: int) -
 
 
 @pytest.mark.parametrize("scale", [1, 2])
-@pytest.mark.parametrize(("low_s", "told"), [(5000.0, True), (1500.0, False)])
+@pytest.mark.parametrize(
+    ("low_s", "comes_up", "told"),
+    [(5000.0, False, True), (2200.0, False, True), (1500.0, False, False), (2200.0, True, False)],
+)
 def test_a_bus_that_answers_the_throttle_but_never_comes_up_is_short_and_not_idling(
-    scale: int, low_s: float, told: bool
+    scale: int, low_s: float, comes_up: bool, told: bool
 ) -> None:
     # held for a minute after the start; then low, higher with every opening of the throttle, for as long as it flies
     time = np.arange(300.0 + low_s + 600.0)
@@ -73,8 +76,8 @@ def test_a_bus_that_answers_the_throttle_but_never_comes_up_is_short_and_not_idl
     rpm = np.where(time < 60, 0.0, np.where(fast, 2400.0, 1100.0))
     volts = np.where(time < 58, 12.6, np.where(time < 120, 14.05, np.where(fast, 12.55, 12.0)))
     volts[58:60] = 9.6
-    came_up = time >= 520 + low_s
-    rpm[came_up], volts[came_up] = (1100.0, 12.0) if told else (2400.0, 14.05)
+    after = time >= 520 + low_s
+    rpm[after], volts[after] = (2400.0, 14.05) if comes_up else (1100.0, 12.0)
     rng = np.random.default_rng(4)
     table = pl.DataFrame(
         {

@@ -20,7 +20,7 @@ from analyzer.aircraft import Fleet
 from analyzer.cli import main
 from analyzer.corrections import CORRECTIONS
 from analyzer.logs import find_logs
-from analyzer.records import keeping, kept, on_postgresql
+from analyzer.records import keeping, kept, moving, on_postgresql
 from analyzer.records import store as store_module
 from analyzer.records.adding import add_logs
 from analyzer.records.backup import back_up, restore
@@ -290,6 +290,27 @@ def test_a_lost_database_is_made_anew_from_the_folder(store, postgresql, capsys)
         with again.reading() as connection:
             assert [(one.id, one.what, one.after) for one in kept_changes(connection)][-len(noted) :] == noted
             assert broken_at(connection) is None
+
+
+def test_a_move_that_fails_takes_away_what_it_moved_and_nothing_of_others(copy, tmp_path, postgresql, monkeypatch):
+    with open_records(copy) as store:
+        back_up(store, tmp_path / "whole.zip")
+    place = Place(tmp_path / "shared", postgresql.address(postgresql.new()))
+    full = moving.settle
+
+    def put_beside_and_fail(folder: Path) -> None:
+        (folder / "of_another.txt").write_text("theirs")
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(moving, "settle", put_beside_and_fail)
+    with pytest.raises((RecordsError, OSError)):
+        restore(tmp_path / "whole.zip", place)
+    assert [path.name for path in place.folder.iterdir()] == ["of_another.txt"]
+    (place.folder / "of_another.txt").unlink()
+    monkeypatch.setattr(moving, "settle", full)
+    restore(tmp_path / "whole.zip", place)
+    with open_records(place) as again:
+        assert check(again).troubles == []
 
 
 def test_a_backup_of_either_engine_is_restored_to_either(copy, two, tmp_path, postgresql):
