@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from dataclasses import asdict
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
+from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
 if TYPE_CHECKING:
@@ -37,9 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
         return own
     if arguments.json:
         document = {"contract": 1} | {name: told for name, told in asdict(own).items() if name != "loads"}
-        sys.stdout.write(
-            json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False, default=datetime.isoformat) + "\n"
-        )
+        print_json(document, default=datetime.isoformat)
         return READ
     from analyzer.reports.alarm_text import alarm_text
     from analyzer.reports.text import Style

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import asdict
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.commands.logs import READ
+from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
 EPILOG = """\
@@ -69,7 +69,7 @@ def _handed_over(
         sys.stderr.write(f"{len(found)} {name.replace('_', '-')} are in {path}.\n")
     elif arguments.json:
         document = {"contract": 1, name: [asdict(one) for one in found]}
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+        print_json(document)
     else:
         sys.stdout.writelines(f"{line}\n" for line in reversed(lines))
     return READ

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from analyzer.commands.flight import named_flight
 from analyzer.commands.logs import READ, usage
+from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, unusable
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def _show(first: ShownFlight, second: ShownFlight, *, as_json: bool) -> None:
              for one in (first, second)]  # fmt: skip
     if as_json:
         document = {"contract": 1, "flights": heads, "measures": [asdict(one) for one in two.measures]}
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        print_json(document)
         return
     style = Style.of(sys.stdout)
     lines = [style.paint(f"{heads[0]}  beside  {heads[1]}", "head")]

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
+from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def _list(entries: list[KeptEntry], *, as_json: bool) -> None:
          "words": kept.entry.words, "capacity": kept.entry.capacity} for kept in entries
     ]  # fmt: skip
     if as_json:
-        sys.stdout.write(json.dumps({"contract": 1, "entries": rows}, ensure_ascii=False, indent=1) + "\n")
+        print_json({"contract": 1, "entries": rows})
         return
     for kept in entries:
         entry = kept.entry

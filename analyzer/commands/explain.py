@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 
 from analyzer.commands.logs import READ, usage
+from analyzer.commands.print_json import print_json
 
 EPILOG = """\
 Names are those of the JSON results; the titles that reports show are understood as well.
@@ -55,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
         topics += [topic for topic in found if topic not in topics]
     if arguments.json:
         document = {"contract": CONTRACT, "topics": topics} if topics else reference()
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        print_json(document)
     else:
         style = Style.of(sys.stdout)
         sys.stdout.write(topics_text(topics, style) if topics else contents_text(style))

@@ -9,6 +9,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
+from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, unusable
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 
@@ -157,7 +158,7 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
             "story": [asdict(one) | {"flow": asdict(flow)} for one, flow in zip(told, flows, strict=True)],
         }
         document |= {name: asdict(one) for name, one in (("alternator_quits", said), ("charge_back", back)) if one}
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        print_json(document)
         return
     style = Style.of(sys.stdout)
     sys.stdout.write((log_text if arguments.full else short_log_text)(result, style) + "\n")

@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from dataclasses import asdict
 
-from analyzer.commands.alarms import asked_meters
+from analyzer.commands.alarms import add_arguments, asked_meters
 from analyzer.commands.logs import READ
-from analyzer.commands.records import add_records_argument
+from analyzer.commands.print_json import print_json
+
+__all__ = ["EPILOG", "add_arguments", "run"]
 
 EPILOG = """\
   taper loads N047KT          each load that came on and went off: amperes with their interval, how often, when
   taper loads N047KT --json   the same for a script
 
 Only an alternator ammeter shows the load. The aircraft's own load analysis and placards go first."""
-
-
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Arguments of the subcommand."""
-    parser.add_argument("tail", metavar="TAIL", help="whose")
-    parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    add_records_argument(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -32,7 +26,7 @@ def run(arguments: argparse.Namespace) -> int:
         return own
     if arguments.json:
         document = {"contract": 1, "tail": own.tail} | asdict(own.loads)
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        print_json(document)
         return READ
     from analyzer.reports.load_words import LOAD_HEAD, LOAD_NOTES, load_rows, load_sentence
     from analyzer.reports.text import Style, wrapped

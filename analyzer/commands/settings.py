@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from typing import TYPE_CHECKING
 
 from analyzer.commands.logs import READ, usage
+from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, open_named, renew_reviews, unusable
 
 if TYPE_CHECKING:
@@ -79,7 +79,7 @@ def _run(arguments: argparse.Namespace, store: Store, given: dict[str, Setting])
     found = settings_of(fleet_kept(store).of(changed.tail))
     if arguments.json:
         told = {"contract": 1, "tail": changed.tail, "settings": found}
-        sys.stdout.write(json.dumps(told, ensure_ascii=False, indent=1, default=str) + "\n")
+        print_json(told, default=str)
         return READ
     for key, value in found.items():
         label = SETTING_WORDS[key].label

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, REFUSED, USAGE, fleet_of, over_logs, usage
+from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, until_named, unusable
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way
 from analyzer.commands.squawk_sheets import write_squawk_sheet
@@ -167,6 +167,6 @@ def _print(result: SquawkResult, as_json: bool) -> None:
 
     if as_json:
         document = plain(squawk_entry(result, CAUTIONS))
-        sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
+        print_json(document)
         return
     sys.stdout.write(squawk_text(result, CAUTIONS))
