@@ -19,6 +19,7 @@ def test_a_date_set_by_keyboard_is_due_and_comes_as_a_calendar(changeable_once: 
     page.locator("#due-unknown").get_by_role("link", name="N012LF").first.focus()
     page.keyboard.press("Enter")
     page.wait_for_selector("#settings-fields")
+    page.wait_for_load_state("networkidle")  # the page is drawn again where the address's parts arrive apart
     page.get_by_label("Battery fitted on").focus()
     page.keyboard.type("2 May 2024")
     page.get_by_role("button", name="Save").focus()
