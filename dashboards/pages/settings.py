@@ -153,6 +153,8 @@ def save(
         changed = keep_settings(kept_here().store(), tail, given)
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return _refused(problem), same, same, undoing, not undoing
+    if not changed.after:  # what is in the fields stays: a letter typed just before may not have arrived
+        return _said(changed), same, same, undoing, not undoing
     now = settings_of(kept_here().fleet_file().of(tail))
     before = None if undo or not changed.before else _values(changed.before)
     said = "Undone." if undo else _said(changed)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ import pytest
 from analyzer.records.kept import fleet_kept
 from analyzer.records.store import open_records
 from analyzer.service.aircraft_settings import keep_settings, settings_of
+from tests.dashboards.asking import call, part
 
 Visit = Callable[..., Any]
 
@@ -92,3 +94,24 @@ def test_a_capacity_test_is_logged_on_the_page_and_planned_on(changeable: str, v
     address = page.get_by_role("link", name="Address of this plan").get_attribute("href")
     assert "condition" not in address, "what the records know today is not said as a person's word tomorrow"
     assert "72 % of rated. 68 to 76 % of rated capacity is assumed today." in page.locator("main").inner_text()
+
+
+def test_a_save_without_a_change_leaves_the_fields_as_they_are(changeable: str) -> None:
+    outputs = (
+        ("settings-said", "children"), ("settings-fields", "children"), ("settings-shown", "data"),
+        ("settings-undoing", "data"), ("settings-undo", "disabled"),
+    )  # fmt: skip
+    field = {"type": "settings-field", "key": "battery_capacity"}
+    body = {
+        "output": ".." + "...".join(f"{name}.{prop}" for name, prop in outputs) + "..",
+        "outputs": [{"id": name, "property": prop} for name, prop in outputs],
+        "inputs": [part("settings-save", "n_clicks", 1), part("settings-undo", "n_clicks", 0)],
+        "changedPropIds": ["settings-save.n_clicks"],
+    }
+    for text, said, drawn in (("26", "Nothing to save", False), ("27", "Saved 1 setting", True)):
+        shown = [part("settings-tail", "data", "N012LF"), part("settings-shown", "data", {"battery_capacity": "26"})]
+        of_field = [[part(field, "value", text)], [part(field, "id", field)]]
+        answer = call(changeable, body | {"state": [*shown, part("settings-undoing", "data"), *of_field]})
+        told = json.loads(answer.body)["response"]
+        assert told["settings-said"]["children"].startswith(said)
+        assert ("settings-fields" in told) == drawn, "a letter typed just before may not have arrived"
