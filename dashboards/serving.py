@@ -18,7 +18,7 @@ from types import FrameType
 
 from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
-from analyzer.records.accounts import Door, kept_accounts
+from analyzer.records.accounts import Accounts, Door, kept_accounts
 from analyzer.records.place import Place
 from analyzer.records.problems import RecordsError
 from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, STAGING_KEY, make_app
@@ -86,7 +86,7 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
         front = Front(listener, context, inner.getsockname(), MOST)
         server = make_server(front.known(app.server), inner, admits, prefix=asked.prefix)
         front.start()
-    for warning in _warnings(asked, beyond):
+    for warning in _warnings(asked, beyond, door.accounts() if needed else None):
         says(warning)
     address = _address(asked, listener)
     reached = "The proxy reaches the pages at" if asked.proxy else "The pages are at"
@@ -136,7 +136,7 @@ def _admits(door: Door, needed: bool, headers: dict[str, str]) -> bool:
     return may_bring_in(door, needed, headers.get("COOKIE", ""))
 
 
-def _warnings(asked: Served, beyond: bool) -> list[str]:
+def _warnings(asked: Served, beyond: bool, accounts: Accounts | None) -> list[str]:
     """What whoever serves beyond this machine should know."""
     told = []
     if beyond and asked.without_accounts:
@@ -145,6 +145,12 @@ def _warnings(asked: Served, beyond: bool) -> list[str]:
         told.append(
             "Warning: what is sent, passwords too, can be read on the way. Give --certificate and --key, or let a "
             "reverse proxy on this machine encrypt, and serve to it alone with --proxy."
+        )
+    bare = [user.name for user in accounts.users if user.role == "manager" and not user.secret] if accounts else []
+    if bare:
+        told.append(
+            f"Managers need one-time codes here; without them these may what an editor may: {', '.join(bare)}. "
+            "Codes are given with: taper user codes NAME"
         )
     return told
 
