@@ -70,7 +70,8 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
     """
     beyond = asked.proxy or not _is_loopback(asked.host)
     needed = beyond and not asked.without_accounts
-    _demand_a_lock(records, asked, needed)
+    accounts = kept_accounts(records.folder)
+    _demand_a_lock(accounts, asked, needed)
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
     keep_memory_together()
@@ -86,11 +87,16 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
         front = Front(listener, context, inner.getsockname(), MOST)
         server = make_server(front.known(app.server), inner, admits, prefix=asked.prefix)
         front.start()
-    for warning in _warnings(asked, beyond, door.accounts() if needed else None):
+    for warning in _warnings(asked, beyond):
         says(warning)
     address = _address(asked, listener)
     reached = "The proxy reaches the pages at" if asked.proxy else "The pages are at"
     says(f"{reached} {address}   (Ctrl-C stops)")
+    if needed and (bare := _managers_without_codes(accounts)):
+        says(
+            f"Managers need one-time codes here; without them these may what an editor may: {', '.join(bare)}. "
+            "Codes are given with: taper user codes NAME"
+        )
     if asked.opens:
         opening = threading.Timer(0.5, webbrowser.open, [address])
         opening.daemon = True
@@ -106,11 +112,10 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
         says("Stopped.")
 
 
-def _demand_a_lock(records: Place, asked: Served, needed: bool) -> None:
+def _demand_a_lock(accounts: Accounts | None, asked: Served, needed: bool) -> None:
     """Refuse to serve others without accounts, where these are ``needed``; and behind a proxy all but this machine."""
     if asked.proxy and not _is_loopback(asked.host):
         raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
-    accounts = kept_accounts(records.folder)
     if needed and not (accounts and accounts.users):
         raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
 
@@ -136,7 +141,11 @@ def _admits(door: Door, needed: bool, headers: dict[str, str]) -> bool:
     return may_bring_in(door, needed, headers.get("COOKIE", ""))
 
 
-def _warnings(asked: Served, beyond: bool, accounts: Accounts | None) -> list[str]:
+def _managers_without_codes(accounts: Accounts | None) -> list[str]:
+    return [user.name for user in accounts.users if user.role == "manager" and not user.secret] if accounts else []
+
+
+def _warnings(asked: Served, beyond: bool) -> list[str]:
     """What whoever serves beyond this machine should know."""
     told = []
     if beyond and asked.without_accounts:
@@ -145,12 +154,6 @@ def _warnings(asked: Served, beyond: bool, accounts: Accounts | None) -> list[st
         told.append(
             "Warning: what is sent, passwords too, can be read on the way. Give --certificate and --key, or let a "
             "reverse proxy on this machine encrypt, and serve to it alone with --proxy."
-        )
-    bare = [user.name for user in accounts.users if user.role == "manager" and not user.secret] if accounts else []
-    if bare:
-        told.append(
-            f"Managers need one-time codes here; without them these may what an editor may: {', '.join(bare)}. "
-            "Codes are given with: taper user codes NAME"
         )
     return told
 

@@ -671,13 +671,17 @@ def test_encrypted_pages_know_their_clients_and_mark_their_cookies(club: Path, c
 
 
 def test_a_proxy_says_who_asks_and_that_it_encrypts(club: Path) -> None:
-    with started(club, "--proxy", "--name", "club.example") as (address, _process):
+    with started(club, "--proxy", "--name", "club.example") as (address, process):
+        assert process.stderr is not None
+        assert "may what an editor may: a.manager." in process.stderr.readline()
         here = f"http://127.0.0.1:{urlsplit(address).port}"
         told = {"Host": "club.example", "X_Forwarded_For": "192.0.2.7", "X_Forwarded_Proto": "https"}
         answer = sign_in(here, "a.reader", Origin="https://club.example", **told)
         assert answer.status == 303
         assert "Secure" in answer.cookies[0]
         assert ask(here, "/_dash-layout", Cookie=session_of(answer), **told).status == 200
+        manager = sign_in(here, "a.manager", Origin="https://club.example", **told)
+        assert ask(here, "/sign-ins.csv", Cookie=session_of(manager), **told).status == 403, "without a one-time code"
 
 
 # How it looks
