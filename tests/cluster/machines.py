@@ -27,17 +27,17 @@ class Machines:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._started: list[subprocess.Popen[bytes]] = []
+        self.started: list[subprocess.Popen[bytes]] = []
 
     def start(self, arguments: list[str], extra: dict[str, str] | None = None) -> tuple[subprocess.Popen[bytes], Path]:
         """Start one; its process, and the file of what it says."""
-        said = self._folder / f"{len(self._started)}.txt"
+        said = self._folder / f"{len(self.started)}.txt"
         with said.open("wb") as file:
             process = subprocess.Popen(
                 [sys.executable, *arguments], stdin=subprocess.PIPE, stdout=file, stderr=file,
                 env=os.environ | (extra or {}), cwd=self._folder,
             )  # fmt: skip
-        self._started.append(process)
+        self.started.append(process)
         return process, said
 
     def scheduler(self) -> str:
@@ -58,7 +58,7 @@ class Machines:
 
     def end(self) -> None:
         """End them all."""
-        for process in self._started:
+        for process in self.started:
             process.kill()
             process.communicate()
 
