@@ -41,6 +41,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "phrases": set(),
     "cells": set(),
     "endable": set(),
+    "cluster": {"aircraft", "corrections", "endable", "logs"},
     "aircraft": {"limits", "logs", "small_files"},
     "fleet_edit": {"aircraft"},
     "logs": {"corrections", "endable", "series"},
@@ -67,7 +68,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 }
 HEAVY = (
     *("polars", "numpy", "scipy", "sklearn", "sqlalchemy", "dash", "plotly", "rich"),
-    *("matplotlib", "jinja2", "typst", "tomlkit", "icalendar", "apprise"),
+    *("matplotlib", "jinja2", "typst", "tomlkit", "icalendar", "apprise", "distributed", "fsspec"),
 )
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import argparse
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer.aircraft import FleetFileError, TailError, tail_name
+from analyzer.commands.clusters import HELP, add_cluster_argument, spread_by
 from analyzer.commands.columns import add_map, parse_map
-from analyzer.commands.logs import READ, REFUSED, over_logs, usage
+from analyzer.commands.logs import READ, REFUSED, usage
 from analyzer.commands.records import (
     add_limits_argument,
     add_records_argument,
@@ -20,6 +22,7 @@ from analyzer.commands.records import (
     unusable,
 )
 from analyzer.corrections import CorrectionsError
+from analyzer.logs.remote import is_url
 from analyzer.phrases import counted
 
 if TYPE_CHECKING:
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
 
     from analyzer.logs import Refusal, Source
     from analyzer.records.adding import Added
+    from analyzer.records.in_order import OverLogs
     from analyzer.records.store import Store
 
 EPILOG = """\
@@ -41,8 +45,15 @@ whole or not at all, and the next run goes on.
 Columns named with --map are kept with these logs, and used again whenever they are read; a log that is kept already
 is read anew with them. For all logs of an aircraft put them into the fleet file's [aircraft.TAIL.columns].
 
-The exit status is 0 when every log is kept; 1 when one was refused; 2 for a wrong call; 3 when the records cannot
-be used."""
+The exit status is 0 when every log is kept; 1 when one was refused; 2 for a wrong call, or a cluster that cannot be
+used; 3 when the records cannot be used.
+
+""" + HELP.format(
+    example="taper add s3://club/2026 --records /shared/records --cluster tcp://10.0.0.5:8786",
+    sees="""\
+Folders of logs, and the records' folder, must be shared by all machines, under the same name; the workers write what
+they find there, and this machine alone fills the database. Stopped, the same call goes on from what they had done.""",
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -53,21 +64,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
     parser.add_argument("--no-originals", action="store_true", help="do not keep the logs' own bytes")
     parser.add_argument("--watch", action="store_true", help="stay and add logs as they arrive")
+    add_cluster_argument(parser)
     add_limits_argument(parser, "; kept with the records")
     add_records_argument(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Add the logs; the exit status."""
+    from analyzer.cluster.problems import ClusterError
     from analyzer.logs import find_logs
     from analyzer.records.adding import add_logs
     from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
     from analyzer.records.refusals import keep_refusals
 
-    paths = [Path(path) for path in arguments.paths]
     mapped, fault = parse_map(arguments.map)
-    if fault:
+    if fault := fault or _fault(arguments):
         return usage(fault)
     try:
         tail = None if arguments.tail is None else tail_name(arguments.tail)
@@ -75,27 +87,56 @@ def run(arguments: argparse.Namespace) -> int:
         return usage(f"--tail: {problem}")
     try:
         keep_limits(arguments)
-        with open_named(arguments, create=True) as store:
+        with open_named(arguments, create=True) as store, spread_by(arguments, store.folder) as over:
             fleet = fleet_for(arguments, store, keep=True)
+            adding = partial(
+                add_logs, store, fleet=fleet, tail=tail, columns=mapped, keep_originals=not arguments.no_originals
+            )
 
             def add(sources: list[Source | Refusal]) -> Added:
-                originals = not arguments.no_originals
-                done = add_logs(
-                    store, sources, fleet, tail=tail, columns=mapped, keep_originals=originals, over=over_logs
-                )
+                done = _added(arguments, adding, sources, over, store.folder)
                 keep_refusals(store, done.refused)
                 sys.stderr.write(summary(done, str(store.place)))
                 renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
                 return done
 
-            added = add(find_logs(paths))
+            added = add(find_logs(arguments.paths))
             if arguments.watch:
-                return _watch(paths, add, store)
-    except (FleetFileError, CorrectionsError) as problem:
+                return _watch([Path(path) for path in arguments.paths], add, store)
+    except (ClusterError, FleetFileError, CorrectionsError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
     return REFUSED if added.refused else READ
+
+
+def _fault(arguments: argparse.Namespace) -> str | None:
+    if arguments.watch and arguments.cluster is not None:
+        return "--watch adds logs one by one as they arrive, for which no cluster is needed; leave --cluster out"
+    if arguments.watch and any(map(is_url, arguments.paths)):
+        return "--watch looks at folders of this machine, and at no address"
+    return None
+
+
+def _added(
+    arguments: argparse.Namespace,
+    adding: Callable[..., Added],
+    sources: list[Source | Refusal],
+    over: OverLogs,
+    folder: Path,
+) -> Added:
+    """Add some logs; by a cluster so that a run that was stopped goes on where it was."""
+    if arguments.cluster is None:
+        return adding(sources, over=over)
+    from analyzer.records.ledger import Ledger
+    from analyzer.records.parcels import by_parcels
+    from analyzer.records.store import sentences
+
+    with sentences(folder):
+        ledger = Ledger(folder, arguments.paths)
+        added = adding(ledger.hashed(sources, over), over=over, over_new=by_parcels(over, folder.absolute()))
+        ledger.close()
+    return added
 
 
 def _watch(paths: list[Path], add: Callable[[list[Source | Refusal]], object], store: Store) -> int:

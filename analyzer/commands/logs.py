@@ -66,9 +66,13 @@ def over_logs(
 
     On many it is done in processes that can be ended: a log that takes one with it is refused, and the others go on.
     """
+    yield from with_progress(_in_pool(work, sources, fleet), len(sources), doing)
+
+
+def _in_pool(work: Callable[[S, Fleet], T], sources: list[S], fleet: Fleet) -> Iterator[T]:
     task: Callable[[S], T] = partial(_in_fleet, work=work, fleet=fleet)
     if len(sources) < FEW_LOGS:
-        yield from _with_progress((task(source) for source in sources), len(sources), doing)
+        yield from (task(source) for source in sources)
         return
     from concurrent.futures import ThreadPoolExecutor
 
@@ -81,7 +85,7 @@ def over_logs(
         free.put(helper)
     pool = ThreadPoolExecutor(workers)
     try:
-        yield from _with_progress(pool.map(partial(_in_helper, free, task), sources), len(sources), doing)
+        yield from pool.map(partial(_in_helper, free, task), sources)
     finally:  # after an interrupt or a closed output nobody wants what is still being done
         for helper in helpers:
             helper.close()
@@ -110,7 +114,8 @@ def _in_fleet(source: S, work: Callable[[S, Fleet], T], fleet: Fleet) -> T:
     return work(source, fleet)
 
 
-def _with_progress(results: Iterator[T], total: int, doing: str) -> Iterator[T]:
+def with_progress(results: Iterator[T], total: int, doing: str) -> Iterator[T]:
+    """Pass results on, in order, with progress on a terminal where there are some."""
     if total < 3 or not sys.stderr.isatty():
         yield from results
         return

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
+from analyzer.commands.clusters import HELP, add_cluster_argument, spread_by
 from analyzer.commands.columns import add_map, parse_map
-from analyzer.commands.logs import READ, REFUSED, fleet_beside_records, over_logs, usage
+from analyzer.commands.logs import READ, REFUSED, fleet_beside_records, usage
 from analyzer.commands.records import add_limits_argument, judge_as_corrected
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 from analyzer.corrections import CorrectionsError
 
 if TYPE_CHECKING:
+    from analyzer.records.in_order import OverLogs
     from analyzer.reports.sheets.flight_sheet import Drawn
     from analyzer.results import LogResult
     from analyzer.review import LogReview
@@ -37,7 +39,12 @@ A sheet of several flights has an index first and then a page or two for each. I
 ending, needs no network to be read, and is written over an older one only with --force.
 
 The exit status is 0 when every log was read, whatever was found in it; 1 when a log was refused; 2 for a
-wrong call."""
+wrong call, or a cluster that cannot be used.
+
+""" + HELP.format(
+    example="taper review /shared/logs --brief --cluster tcp://10.0.0.5:8786",
+    sees="Folders of logs must be shared by all machines, under the same name.",
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -51,6 +58,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     much.add_argument("--brief", action="store_true", help="print one line a flight and no more")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_sheet_arguments(parser)
+    add_cluster_argument(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -65,22 +73,32 @@ def run(arguments: argparse.Namespace) -> int:
     mapped, fault = parse_map(arguments.map)
     if fault := fault or sheet_in_the_way(arguments):
         return usage(fault)
+    from analyzer.cluster.problems import ClusterError
+
+    try:
+        with spread_by(arguments) as over:
+            return _review(arguments, _Known(fleet, kept_at), mapped, over)
+    except ClusterError as problem:
+        return usage(str(problem))
+
+
+def _review(arguments: argparse.Namespace, known: _Known, mapped: Mapping[str, str], over: OverLogs) -> int:
+    """Review the logs as they are spread; the exit status."""
     from functools import partial
 
     from analyzer.logs import find_logs
     from analyzer.service.review_logs import review_logs_with
 
-    sources = find_logs(Path(path) for path in arguments.paths)
+    sources, fleet = find_logs(arguments.paths), known.fleet
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
     told = told_as_json if arguments.json else told_as_text
-    known = _Known(fleet, kept_at)
     if arguments.sheet is None:
-        reviewed = review_logs_with(told, sources, fleet, mapped, over_logs)
+        reviewed = review_logs_with(told, sources, fleet, mapped, over)
         status = show(known.noting(result for result, _ in reviewed))
         known.tell()
         return status
     drawn: list[tuple[LogResult, tuple[Drawn, ...]]] = []
-    reviewed_and_drawn = review_logs_with(partial(drawn_as, told), sources, fleet, mapped, over_logs)
+    reviewed_and_drawn = review_logs_with(partial(drawn_as, told), sources, fleet, mapped, over)
     status = show(known.noting(_keeping(reviewed_and_drawn, drawn)))
     known.tell()
     from analyzer.reports.sheets.flight_sheet import flight_sheet
@@ -93,13 +111,13 @@ class _Known:
     """Which aircraft were judged by what the records' own fleet file says of them."""
 
     def __init__(self, fleet: Fleet, kept_at: Path | None) -> None:
-        self._fleet, self._kept_at = fleet, kept_at
+        self.fleet, self._kept_at = fleet, kept_at
         self._tails: dict[str, None] = {}
 
     def noting(self, results: Iterable[LogResult]) -> Iterator[LogResult]:
         """Pass the results on, noting whose they are."""
         for result in results:
-            if self._kept_at is not None and (result.tail or "").upper() in self._fleet.aircraft:
+            if self._kept_at is not None and (result.tail or "").upper() in self.fleet.aircraft:
                 self._tails[str(result.tail).upper()] = None
             yield result
 

@@ -35,7 +35,7 @@ def in_helper(helper: Helper, task: Callable[[Source | Refusal], T], source: Sou
         return task(source)
     size = source.size()
     limits: dict[str, Any] = {"seconds": seconds_for(size), "memory": memory_for(size)}
-    apart = partial(_judged_alike, in_effect(), partial(task, source))
+    apart = partial(judged_alike, in_effect(), partial(task, source))
     try:
         try:
             return helper.do(apart, **limits)
@@ -56,11 +56,11 @@ def task_in_helper(helper: Helper, task: Callable[[], T], size: int = WHOLE_TAIL
     EndedError
         When it took too long or too much, or the helper died.
     """
-    apart = partial(_judged_alike, in_effect(), task)
+    apart = partial(judged_alike, in_effect(), task)
     return helper.do(apart, seconds=seconds_for(size), memory=memory_for(size))
 
 
-def _judged_alike(corrections: Corrections, task: Callable[[], T]) -> T:
-    """Do something by the same corrections as the program that the helper works for."""
+def judged_alike(corrections: Corrections, task: Callable[[], T]) -> T:
+    """Do something by the corrections of the program for which it is done."""
     put_in_effect(corrections)
     return task()

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import IO
 
 from analyzer.logs.bounds import MAX_LINE_BYTES, MAX_LOG_BYTES, MAX_MEMBERS, MAX_ROWS, MAX_UNPACKED_BYTES
 from analyzer.logs.log import Refusal, RefusedError
+from analyzer.logs.remote import NOTHING, Remote, fetch_fault, found_behind, is_url, name_of, open_remote, path_of
 
 #: Bytes that are read and counted at a time: as many as allocators give again without asking the system for new pages.
 CHUNK = 128 * 1024
@@ -47,6 +49,28 @@ class Source:
                 f"The file cannot be opened ({error.strerror or error}); check that it exists and may be read."
             ) from error
 
+    def content_hash(self) -> str:
+        """SHA-256 of all its bytes, in hexadecimal digits.
+
+        Raises
+        ------
+        RefusedError
+            As for ``read``.
+        """
+        return hashlib.sha256(self.read()).hexdigest()
+
+    def from_any_folder(self) -> Source:
+        """The same log, by a path that leads to it whatever folder a program was started in."""
+        return replace(self, path=self.path.absolute())
+
+    def mark(self) -> str:
+        """What changes when the log does, found without reading it; empty where that cannot be told."""
+        try:
+            found = self.path.stat()
+        except (OSError, ValueError):
+            return ""
+        return f"{found.st_size} {found.st_mtime_ns}"
+
     def size(self) -> int:
         """How many bytes it holds, unpacked, as far as that is known without reading it; 0 where it is not."""
         try:
@@ -56,6 +80,41 @@ class Source:
             return _archive(self.path, found.st_size, found.st_mtime_ns).getinfo(self.member).file_size
         except (OSError, KeyError, ValueError, NotImplementedError, zipfile.BadZipFile):
             return 0
+
+
+@dataclass(frozen=True, slots=True)
+class Elsewhere(Source):
+    """A log behind a URL."""
+
+    found: Remote = NOTHING
+
+    def read(self) -> bytes:
+        """All bytes of the log.
+
+        Raises
+        ------
+        RefusedError
+            If it cannot be fetched, or holds too much.
+        """
+        try:
+            with open_remote(self.found.url) as opened:
+                return _counted(opened, self.found.bytes)
+        except (RefusedError, MemoryError):
+            raise
+        except Exception as problem:  # each client has its own
+            raise RefusedError(fetch_fault(problem)) from problem
+
+    def size(self) -> int:
+        """How many bytes it holds, as it was told where it was found."""
+        return self.found.bytes
+
+    def from_any_folder(self) -> Source:
+        """The same log, which has no path."""
+        return self
+
+    def mark(self) -> str:
+        """What changes when the log does."""
+        return self.found.mark
 
 
 def _read_file(path: Path) -> bytes:
@@ -149,16 +208,20 @@ def _read_member(path: Path, member: str) -> bytes:
 
 
 def find_logs(paths: Iterable[Path | str]) -> list[Source | Refusal]:
-    """Every log behind some paths, in order; a path that leads to none gives a refusal instead.
+    """Every log behind some paths or URLs, in order; one that leads to none gives a refusal instead.
 
     A file is taken as it is; a folder is searched through all levels for ``*.csv`` in any case, sorted;
     a zip archive gives its CSV members in their order. A file of maintenance entries (``entries.csv``)
     in a folder or archive is passed over. Names that are no text are given with their bytes written out.
     A link in a folder that leads out of it is refused, and so are archives that hold more than is read.
+    A URL, which must be given as text, is the log there, or stands for every ``*.csv`` below it.
     """
     found: list[Source | Refusal] = []
     unpacked = 0
     for given in paths:
+        if isinstance(given, str) and is_url(given):
+            found += _behind(given)
+            continue
         path = Path(given)
         try:
             is_folder, exists = path.is_dir(), path.exists()
@@ -211,6 +274,29 @@ def _in_folder(folder: Path) -> list[Source | Refusal]:
         return [Refusal(shown(folder), because + "give the folder with the logs, or a log itself whatever its ending.")]
     root = folder.resolve()
     return [*(_of_folder(file, root) for file in sorted(files)), *closed]
+
+
+def _behind(url: str) -> list[Source | Refusal]:
+    """The logs behind a URL."""
+    there = found_behind(url)
+    if isinstance(there, Refusal):
+        return [there]
+    logs = there if [one.url for one in there] == [url] else [one for one in there if _is_log_name(_last(one.url))]
+    if not logs:
+        because = f"There is no CSV file below {name_of(url)}, among {len(there)} other files; "
+        return [Refusal(name_of(url), because + "give the address of the logs, or of a log itself.")]
+    return [_elsewhere(one) for one in logs]
+
+
+def _elsewhere(one: Remote) -> Source | Refusal:
+    name = shown(name_of(one.url))
+    if name.lower().endswith(".zip"):
+        return Refusal(name, "A zip archive is not read from afar; copy it here, or unpack it there.")
+    return Elsewhere(name, path_of(one.url), None, one)
+
+
+def _last(url: str) -> str:
+    return name_of(url).rsplit("/", 1)[-1]
 
 
 def _of_folder(file: Path, root: Path) -> Source | Refusal:

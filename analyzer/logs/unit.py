@@ -45,6 +45,14 @@ def source_name(source: Source | Refusal) -> str:
     return source.source if isinstance(source, Refusal) else source.name
 
 
+def content_hash(source: Source | Refusal) -> str:
+    """SHA-256 of a log's bytes; nothing of one that will be refused, with its sentence, where it is read."""
+    if isinstance(source, Refusal):
+        return ""
+    found = whole_or_refused(source.name, source.content_hash)
+    return "" if isinstance(found, Refusal) else found
+
+
 def fault_sentence(fault: BaseException) -> str:
     """The sentence for a log on which the program itself fails, with the place for whoever mends it."""
     if isinstance(fault, MemoryError):

@@ -14,13 +14,14 @@ from sqlalchemy import select
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Log, Refusal, Source, read_log
-from analyzer.logs.unit import whole_or_refused
+from analyzer.logs.unit import content_hash, whole_or_refused
 from analyzer.records import codec
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, holds_original, original_path, packed
 from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import NAMED, Prepared, carry_out_deletes, keep, replace_kept
 from analyzer.records.marks import flight_mark
+from analyzer.records.parcels import OverNew
 from analyzer.records.people import Role
 from analyzer.records.store import Store
 from analyzer.records.stored import kept_finding, kept_flight, kept_measures
@@ -61,6 +62,7 @@ def add_logs(
     columns: Mapping[str, str] | None = None,
     keep_originals: bool = True,
     over: OverLogs = one_by_one,
+    over_new: OverNew | None = None,
 ) -> Added:
     """Keep every log that is not kept yet, and make whole again what a disk spoilt of one that is.
 
@@ -74,6 +76,7 @@ def add_logs(
         that is kept already and was read otherwise is read anew
     keep_originals : keep their bytes, compressed, so that the analysis can be run anew
     over : how the work is spread
+    over_new : how that of preparing new logs is, where otherwise (``parcels.by_parcels``)
 
     Raises
     ------
@@ -86,7 +89,7 @@ def add_logs(
     spoilt: list[tuple[Source, _Known]] = []
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added, spoilt))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
-    for prepared in over(work, fresh, fleet):
+    for prepared in (over_new or over)(work, fresh, fleet):
         if prepared.because is not None:
             added.refused.append((prepared.source, prepared.because))
         elif keep(store, prepared):
@@ -140,7 +143,7 @@ def _not_kept_yet(
 
     Those that are kept but whose files were spoilt are gathered in ``spoilt``.
     """
-    hashed = [(source, _digest_of(source)) for source in sources]
+    hashed = [(source, content_hash(source)) for source in sources]
     known = _kept_of(store, [digest for _, digest in hashed if digest])
     seen: dict[str, dict[str, str]] = {}
     for source, digest in hashed:
@@ -156,14 +159,6 @@ def _not_kept_yet(
         if digest:
             seen[digest] = columns
         yield source
-
-
-def _digest_of(source: Source | Refusal) -> str:
-    """SHA-256 of a log's bytes; nothing for one that will be refused, with its sentence, where it is read."""
-    if isinstance(source, Refusal):
-        return ""
-    digest = whole_or_refused(source.name, lambda: hashlib.sha256(source.read()).hexdigest())
-    return "" if isinstance(digest, Refusal) else digest
 
 
 def _kept_of(store: Store, digests: list[str]) -> dict[str, _Known]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
@@ -34,8 +35,8 @@ class Prepared:
     because: str | None = None
     row: dict[str, Any] = field(default_factory=dict)  # of the table ``logs``
     flights: list[dict[str, Any]] = field(default_factory=list)  # with "measures" and "findings" lists
-    original: bytes | None = None  # compressed
-    trace: bytes = b""
+    original: bytes | None = None  # compressed; None also where it lies in its place already
+    trace: bytes = b""  # empty where it lies in its place already
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,15 +79,19 @@ def _write_files(store: Store, prepared: Prepared, made: list[Path]) -> None:
     original, trace = original_path(store.folder, prepared.digest), trace_path(store.folder, prepared.digest)
     if prepared.original is not None and not holds_original(original, prepared.digest):
         _write(original, prepared.original, made)
-    _write(trace, prepared.trace, made)
+    if prepared.trace:
+        _write(trace, prepared.trace, made)
 
 
 def _write_missing(store: Store, prepared: Prepared, made: list[Path]) -> None:
-    original, trace = original_path(store.folder, prepared.digest), trace_path(store.folder, prepared.digest)
-    if prepared.original is not None and not original.exists():
-        _write(original, prepared.original, made)
-    if not trace.exists():
-        _write(trace, prepared.trace, made)
+    wanted = {trace_path(store.folder, prepared.digest): prepared.trace}
+    if prepared.row["original_kept"]:
+        wanted[original_path(store.folder, prepared.digest)] = prepared.original or b""
+    for path, data in wanted.items():
+        if not path.exists():
+            if not data:
+                raise FileNotFoundError(errno.ENOENT, f"{path.name} was taken away while its log was being kept")
+            _write(path, data, made)
 
 
 def _write(path: Path, data: bytes, made: list[Path]) -> None:

@@ -61,6 +61,10 @@ class Original(Source):
         """How many bytes it holds, unpacked, at most: recordings are packed to a tenth."""
         return 20 * Source.size(self)
 
+    def from_any_folder(self) -> Source:
+        """The same log, by a path that leads to it whatever folder a program was started in."""
+        return replace(self, path=self.path.absolute(), folder=self.folder.absolute())
+
     def read(self) -> bytes:
         """All bytes of the log."""
         try:

@@ -1,0 +1,127 @@
+"""Logs worked on elsewhere: whoever did the work puts all of it down by hash, and only a name travels back.
+
+The original and the readings are written where they are kept, unless something else lies there already; what goes into
+the database, and files that could not take their places, wait as a parcel in the records' own folder. Each is there
+whole or not at all, so a repeat finds it and does no work, and a log is kept when the one who fills the database has
+taken its parcel up (``adding.py``).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, fields, replace
+from functools import partial
+from pathlib import Path
+
+from msgspec import MsgspecError, msgpack
+
+from analyzer.aircraft import UNKNOWN_AIRCRAFT, Fleet
+from analyzer.logs import Refusal, Source
+from analyzer.logs.unit import content_hash, source_name
+from analyzer.records.durable import write_whole
+from analyzer.records.files import holds_original, original_path, read_kept, trace_path
+from analyzer.records.in_order import OverLogs
+from analyzer.records.keeping import Prepared
+from analyzer.records.marks import flight_mark
+
+#: Folder of what waits to be taken up.
+ARRIVING = "arriving"
+Work = Callable[[Source | Refusal, Fleet], Prepared]
+#: Prepares new logs, in order.
+OverNew = Callable[[Work, list[Source | Refusal], Fleet], Iterable[Prepared]]
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """What travels back of a log that was worked on: its hash, and the name of its parcel."""
+
+    digest: str
+    name: str
+
+    def path(self, folder: Path) -> Path:
+        """Where it waits in the records' folder."""
+        return folder / ARRIVING / self.digest[:2] / f"{self.digest}-{self.name}"
+
+
+def by_parcels(over: OverLogs, folder: Path) -> OverNew:
+    """Spread the work that prepares logs as ``over`` does, but let what it comes to arrive in the records' folder.
+
+    What is given for each log is the same as ``over`` would give, but for files that lie in their places already.
+    """
+    return partial(_spread, over, folder)
+
+
+def _spread(
+    over: OverLogs, folder: Path, work: Work, sources: list[Source | Refusal], fleet: Fleet, /
+) -> Iterator[Prepared]:
+    arrived = over(partial(put_down, work=work, folder=folder), sources, fleet)
+    for source, parcel in zip(sources, arrived, strict=True):
+        if isinstance(parcel, Prepared):
+            yield parcel
+            continue
+        taken = take_up(parcel, folder)
+        yield work(source, fleet) if taken is None else taken
+        parcel.path(folder).unlink(missing_ok=True)  # whoever asks for the next one has kept it
+
+
+def put_down(source: Source | Refusal, fleet: Fleet, *, work: Work, folder: Path) -> Parcel | Prepared:
+    """Prepare one log and put down what it comes to; its parcel, or the refusal.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written.
+    """
+    name = _name(source, fleet, work)
+    there = Parcel(content_hash(source), name)
+    if there.digest and take_up(there, folder) is not None:
+        return there
+    prepared = work(source, fleet)
+    if prepared.because is not None:
+        return prepared
+    parcel = Parcel(prepared.digest, name)
+    left = _without_placed_files(prepared, folder)
+    data = msgpack.encode({one.name: getattr(left, one.name) for one in fields(Prepared)})
+    write_whole(parcel.path(folder), hashlib.sha256(data).digest() + data)
+    return parcel
+
+
+def take_up(parcel: Parcel, folder: Path) -> Prepared | None:
+    """What waits in a parcel; None where it, or a file that it counts on, is not there or not what was written."""
+    try:
+        told = parcel.path(folder).read_bytes()
+        seal, data = told[:32], told[32:]
+        if hashlib.sha256(data).digest() != seal:
+            return None
+        prepared = Prepared(**msgpack.decode(data))
+    except (OSError, MsgspecError, TypeError):
+        return None
+    digest = prepared.digest
+    if not prepared.trace and not trace_path(folder, digest).exists():
+        return None
+    if prepared.row["original_kept"] and prepared.original is None and not original_path(folder, digest).exists():
+        return None
+    return prepared
+
+
+def _without_placed_files(prepared: Prepared, folder: Path) -> Prepared:
+    """A prepared log without the files that lie in their places: written just now, or there before and sound."""
+    original, trace = original_path(folder, prepared.digest), trace_path(folder, prepared.digest)
+    if prepared.original is not None:
+        there = original.exists()
+        if not there:
+            write_whole(original, prepared.original)
+        if not there or holds_original(original, prepared.digest):
+            prepared = replace(prepared, original=None)
+    there = trace.exists()
+    if not there:
+        write_whole(trace, prepared.trace)
+    return replace(prepared, trace=b"") if not there or read_kept(trace) == prepared.trace else prepared
+
+
+def _name(source: Source | Refusal, fleet: Fleet, work: Work) -> str:
+    """What tells the work on a log from other work on the same bytes: its name, what is done, by what it is judged."""
+    done, asked = (work.func, work.keywords) if isinstance(work, partial) else (work, {})
+    told = (source_name(source), done.__qualname__, sorted(asked.items()), fleet, flight_mark(UNKNOWN_AIRCRAFT))
+    return hashlib.sha256(repr(told).encode("utf-8", "surrogateescape")).hexdigest()[:32]
