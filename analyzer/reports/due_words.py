@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from analyzer.limits import limit_value
-from analyzer.reports.trend_words import reach_words
+from analyzer.reports.trend_words import reach_words, unlogged_asks
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
 from analyzer.service.due_result import (
+    AskedFirst,
     BatteryAgeDue,
     BrushesDue,
     CapacityTestDue,
@@ -84,6 +85,14 @@ def not_known(items: Iterable[Due]) -> list[NotKnown]:
             told = due_words(one)
             found.setdefault((told.title, told.why), []).append(one.tail)
     return [NotKnown(tuple(tails), title, why) for (title, why), tails in found.items()]
+
+
+def asked_words(one: AskedFirst) -> str:
+    """What to answer before a battery's dates are taken for its own."""
+    return (
+        f"{unlogged_asks(one.work)} Nothing is logged; until it is, its age and capacity test count from the battery "
+        "before."
+    )
 
 
 def when_words(one: Due) -> str:

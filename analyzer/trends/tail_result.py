@@ -22,6 +22,7 @@ from analyzer.trends.open_findings import (
 from analyzer.trends.standing import NOT_LOOKED_AT, Standing
 from analyzer.trends.tail_review import TailReview
 from analyzer.trends.unlike import Unlike
+from analyzer.trends.unlogged import Unlogged
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +43,7 @@ class TailResult:
     unlike: tuple[Unlike, ...]
     cold: ColdOutlook | None = None  # starts in the cold, None where too few tell
     standing: Standing = NOT_LOOKED_AT  # what the battery loses while the aircraft stands
+    unlogged: tuple[Unlogged, ...] = ()  # work that may have been done and that nobody logged: nothing rests on it
     stale_flights: int = 0  # judged by an earlier version of the program, its tables or the fleet file
 
     @property
@@ -78,6 +80,7 @@ def tail_result(review: TailReview) -> TailResult:
         unlike=review.unlike,
         cold=review.cold,
         standing=review.standing,
+        unlogged=review.unlogged,
     )
 
 

@@ -9,7 +9,7 @@ import dash
 from dash import dcc, html
 
 from analyzer.phrases import counted
-from analyzer.reports.due_words import DEFERS, due_words, not_known
+from analyzer.reports.due_words import DEFERS, asked_words, due_words, not_known
 from analyzer.service.due_result import Due, DueList, DueState
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
@@ -32,6 +32,7 @@ def layout(**query: str) -> html.Div:
         f"What is due of {tail}" if tail else "What is due",
         crumbs(("Fleet", "/"), (tail, f"/aircraft/{tail}"), ("What is due", None)) if tail else None,
         section("The most urgent first", *_listed(known), _calendar(tail, known), name="due-list"),
+        *_asked(due),
         *_not_known(due),
         html.P([DEFERS, " ", explained("Which intervals", "due_list"), "."], className="note"),
         lead=_lead(due, known),
@@ -62,6 +63,15 @@ def _calendar(tail: str, known: Sequence[Due]) -> Any:
         return None
     href = f"/due.ics?tail={tail}" if tail else "/due.ics"
     return html.P(html.A("Calendar file", href=href, className="show"), className="sheet-links no-print")
+
+
+def _asked(due: DueList) -> list[Any]:
+    """Batteries that may have been replaced, with the way to log it; nothing where none may."""
+    told = [
+        html.Li([dcc.Link(one.tail, href=f"/aircraft/{one.tail}#aircraft-entries"), f": {asked_words(one)}"])
+        for one in due.asked
+    ]
+    return [section("To be answered first", html.Ul(told, className="told"), name="due-asked")] if told else []
 
 
 def _not_known(due: DueList) -> list[Any]:
