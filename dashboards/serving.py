@@ -22,7 +22,7 @@ from analyzer.records.accounts import Door, kept_accounts
 from analyzer.records.place import Place
 from analyzer.records.problems import RecordsError
 from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, STAGING_KEY, make_app
-from dashboards.connections import MOST, make_server
+from dashboards.connections import MOST, Server, make_server
 from dashboards.guarding import Names
 from dashboards.kept import Kept
 from dashboards.memory import keep_memory_together
@@ -69,12 +69,8 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
         When the certificate or the accounts cannot be used.
     """
     beyond = asked.proxy or not _is_loopback(asked.host)
-    if asked.proxy and not _is_loopback(asked.host):
-        raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
-    accounts = kept_accounts(records.folder)
-    if beyond and not asked.without_accounts and not (accounts and accounts.users):
-        raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
     needed = beyond and not asked.without_accounts
+    _demand_a_lock(records, asked, needed)
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
     keep_memory_together()
@@ -99,21 +95,34 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
         opening = threading.Timer(0.5, webbrowser.open, [address])
         opening.daemon = True
         opening.start()
-    for name in ("waitress.queue", "waitress"):  # that requests wait, or clients go, is no news
-        logging.getLogger(name).setLevel(logging.ERROR)
-    signal.signal(signal.SIGTERM, _interrupt)
     try:
-        server.run()
-    except KeyboardInterrupt:
-        pass
+        _run_until_stopped(server)
     finally:
-        logging.getLogger("waitress").setLevel(logging.CRITICAL)  # what is cut off by stopping is no news either
         if front is not None:
             front.close()
         for key in (IMPORTS_KEY, STAGING_KEY, SHEETS_KEY, SEARCHES_KEY, SOURCE_KEY):
             app.server.config[key].close()
         server.close()
         says("Stopped.")
+
+
+def _demand_a_lock(records: Place, asked: Served, needed: bool) -> None:
+    """Refuse to serve others without accounts, where these are ``needed``; and behind a proxy all but this machine."""
+    if asked.proxy and not _is_loopback(asked.host):
+        raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
+    accounts = kept_accounts(records.folder)
+    if needed and not (accounts and accounts.users):
+        raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
+
+
+def _run_until_stopped(server: Server) -> None:
+    """Answer requests until an interrupt or a request to end."""
+    for name in ("waitress.queue", "waitress"):  # that requests wait, or clients go, is no news
+        logging.getLogger(name).setLevel(logging.ERROR)
+    signal.signal(signal.SIGTERM, _interrupt)
+    with suppress(KeyboardInterrupt):
+        server.run()
+    logging.getLogger("waitress").setLevel(logging.CRITICAL)  # what is cut off by stopping is no news either
 
 
 def _is_loopback(host: str) -> bool:

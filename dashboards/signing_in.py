@@ -30,6 +30,13 @@ NOT_SIGNED_IN = "You are not signed in, or your session has ended; sign in again
 
 def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: bool) -> None:
     """Let nobody in who is not signed in, where there are accounts or they are ``needed``."""
+    _add_guard(server, door, needed)
+    _add_sign_in(server, door, store)
+    _add_own_password(server, door, store)
+
+
+def _add_guard(server: Flask, door: Door, needed: bool) -> None:
+    """Ask before each request who is there."""
 
     @server.before_request
     def who() -> Response | None:
@@ -42,6 +49,10 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
         if request.method == "GET" and request.accept_mimetypes.accept_html and not request.path.startswith("/_dash"):
             return _away(f"{SIGN_IN}?next={quote(request.full_path.rstrip('?'))}")
         return sorry(NOT_SIGNED_IN, 401)
+
+
+def _add_sign_in(server: Flask, door: Door, store: Callable[[], Store]) -> None:
+    """Sign in and out, by name and password or by a link to read."""
 
     @server.get(SIGN_IN)
     def ask_name() -> Response:
@@ -59,6 +70,29 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
         except AccountError as problem:
             return _page(plainly(problem), 401)
         return _with_session(_away(_next()), session, SESSION_S)
+
+    @server.post(SIGN_OUT)
+    def sign_out() -> Response:
+        if session := request.cookies.get(COOKIE):
+            try:
+                door.sign_out(store(), session, request.remote_addr or "")
+            except RecordsError as problem:
+                return sorry(plainly(problem), 503)
+        answer = _away(SIGN_IN)
+        answer.delete_cookie(COOKIE, path=whole("/"), httponly=True, samesite="Lax", secure=request.is_secure)
+        return answer
+
+    @server.get(OPEN)
+    def open_link() -> Response:
+        try:
+            session, ends = door.open_link(request.args.get("key", ""), request.remote_addr or "")
+        except AccountError as problem:
+            return sorry(plainly(problem), 403)
+        return _with_session(_away("/"), session, max(1, int(ends - time.time())))
+
+
+def _add_own_password(server: Flask, door: Door, store: Callable[[], Store]) -> None:
+    """Let people change their own password, and say how soon the new one is guessed."""
 
     @server.get(PASSWORD)
     def ask_password() -> Response:
@@ -89,25 +123,6 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
             return sorry(NOT_SIGNED_IN, 401)
         found = strength(name, request.form.get("new", "")[:LONGEST_FIELD])
         return jsonify({"grade": found.grade, "words": found.words, "why": found.why})
-
-    @server.post(SIGN_OUT)
-    def sign_out() -> Response:
-        if session := request.cookies.get(COOKIE):
-            try:
-                door.sign_out(store(), session, request.remote_addr or "")
-            except RecordsError as problem:
-                return sorry(plainly(problem), 503)
-        answer = _away(SIGN_IN)
-        answer.delete_cookie(COOKIE, path=whole("/"), httponly=True, samesite="Lax", secure=request.is_secure)
-        return answer
-
-    @server.get(OPEN)
-    def open_link() -> Response:
-        try:
-            session, ends = door.open_link(request.args.get("key", ""), request.remote_addr or "")
-        except AccountError as problem:
-            return sorry(plainly(problem), 403)
-        return _with_session(_away("/"), session, max(1, int(ends - time.time())))
 
 
 def person_here() -> Person:
