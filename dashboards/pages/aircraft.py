@@ -162,6 +162,7 @@ def _onward(view: TailView) -> html.Div:
         dcc.Link("Look up a squawk", href=f"/squawk?tail={tail}", className="show"),
         dcc.Link("Its logs", href=f"/logs?tail={tail}", className="show"),
         dcc.Link("What is due", href=f"/due?tail={tail}", className="show"),
+        dcc.Link("Beside others of its type", href=f"/peers?tail={tail}", className="show"),
         dcc.Link("Its settings", href=f"/settings?tail={tail}", className="show"),
     ]
     if view.flights:

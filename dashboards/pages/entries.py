@@ -57,6 +57,7 @@ def layout(**query: str) -> html.Div:
             html.Div(listed(chosen), id="entries-list"),
             name="entries-done",
         ),
+        html.P(dcc.Link("How repairs turned out in all aircraft", href="/peers")),
         html.P(dcc.Link("Who changed what, and when", href="/changes" + (f"?tail={chosen}" if chosen else ""))),
         section("Outcomes of findings", *_dispositions(chosen), name="entries-dispositions"),
         lead="Each entry restarts the trends that it can change, and flights before and after it are compared.",

@@ -86,6 +86,15 @@ def test_work_that_nobody_logged_is_asked_about_with_a_form_filled_in(
         assert "filled in as a guess" not in show("entries", tail=UNLOGGED, **wrong)
 
 
+def test_peers_and_repairs_have_a_page_that_says_why_nobody_stands_beside(show: Show) -> None:
+    page = show("peers", tail="N0004D")
+    assert "Not set beside others, because its type is not set" in page
+    assert "/settings?tail=N0004D" in page
+    assert "How repairs turned out" in show("peers")
+    assert "/peers?tail=N0004D" in show("aircraft", tail="N0004D")
+    assert "No flight of N0NONE is kept yet." in show("peers", tail="N0NONE")
+
+
 @pytest.mark.parametrize("tail", TAILS)
 def test_an_aircraft_s_page_tells_its_findings_trends_and_work(kept: Kept, show: Show, tail: str) -> None:
     view = kept.tail(tail)
