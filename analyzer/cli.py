@@ -51,6 +51,7 @@ COMMANDS = {
     "loads": "list an aircraft's own loads, measured from the steps that its flights show",
     "digest": "tell what is new, worse, fixed and soon to be done in the whole fleet since a date",
     "due": "list what falls due of each aircraft and when, also as a calendar",
+    "waiting": "tell what waiting for the next visit costs: the chance of a loss, and when a check is best done",
     "peers": "set an aircraft beside the others of its type that are kept",
     "repairs": "count which work ended which finding in all kept aircraft, and what that says of the causes",
     "trend": "say what drifts or changes from flight to flight, and when it will matter",

@@ -71,6 +71,7 @@ from analyzer.service.due import due_list
 from analyzer.service.due_result import DueList
 from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.service.periods import usual_since
+from analyzer.service.waiting import Waiting, waiting_of
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
 from analyzer.trends.history import History
@@ -472,6 +473,12 @@ class Kept:
         now, wanted = datetime.now(), [tail] if tail else []
         work = partial(due_list, self.store(), now, wanted, self.fleet_file())
         return self._once.get(("due", tail, now.date(), self.marks()), work)
+
+    def waiting(self, tail: str) -> Waiting:
+        """What waiting for its next visit costs an aircraft."""
+        now = datetime.now()
+        work = partial(waiting_of, self.store(), tail, now, None, self.fleet_file(), self._tails_apart)
+        return self._once.get(("waiting", tail, now.date(), self.marks()), work)
 
     def peers(self, tail: str) -> Peers:
         """One aircraft beside the others of its type."""

@@ -28,7 +28,8 @@ DEFERS = (
     "Intervals are common practice; the maker's maintenance manual comes before them. Hours flown without a log are "
     "not counted, so that a part may be due sooner than is said here."
 )
-_TITLES = {
+#: How work that falls due is called.
+TITLES = {
     DueKind.CAPACITY_TEST: "Battery capacity test",
     DueKind.BATTERY_AGE: "Battery age",
     DueKind.BRUSHES: "Alternator brushes",
@@ -65,7 +66,7 @@ def due_words(one: Due) -> DueWords:
         is_at = "is past" if one.coming.reached.past else "may reach"
         return DueWords(f"{label} {is_at} its limit of {limit}", when_words(one), _forecast(one))
     why = _not_known(one) if one.unknown is not None else _known(one)
-    return DueWords(_TITLES[one.kind], when_words(one), why)
+    return DueWords(TITLES[one.kind], when_words(one), why)
 
 
 @dataclass(frozen=True, slots=True)

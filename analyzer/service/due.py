@@ -36,7 +36,7 @@ from analyzer.service.due_result import (
     Since,
     Unknown,
 )
-from analyzer.service.flying_rate import most_hours_a_week
+from analyzer.service.flying_rate import day_after, most_hours_a_week
 from analyzer.service.follow_tails import check_tails
 from analyzer.trends.entries import Entry, kinds_reset
 from analyzer.trends.fleet_result import NextLimit
@@ -232,10 +232,7 @@ def _reached(tail: _Tail, hours: float) -> date | None:
     """
     if not tail.hours_a_week:
         return None
-    try:
-        return ((tail.last_flight or tail.now) + timedelta(weeks=hours / tail.hours_a_week)).date()
-    except OverflowError:
-        return None
+    return day_after(tail.last_flight or tail.now, hours, tail.hours_a_week)
 
 
 def _state_after(on: date | None, hours: float, today: date) -> DueState:

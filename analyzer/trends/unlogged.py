@@ -19,7 +19,7 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.series import Z95, Floats
-from analyzer.trends.entries import kinds_reset
+from analyzer.trends.entries import STRANDED, kinds_reset
 from analyzer.trends.followed_tail import FollowedTail, covariate_adjusted
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding
@@ -73,7 +73,7 @@ def unlogged_work(tail: FollowedTail, findings: Iterable[TrendFinding]) -> tuple
 
 def _answered(history: History, asked: Unlogged) -> bool:
     """Whether an entry of that time, be it that nothing was done, says what the question asks."""
-    return any(asked.earliest <= one.when <= asked.latest for one in history.entries)
+    return any(asked.earliest <= one.when <= asked.latest and one.kind != STRANDED for one in history.entries)
 
 
 def _stands(history: History, kind: str) -> list[int]:

@@ -10,8 +10,10 @@ from dash import dcc, html
 
 from analyzer.phrases import counted
 from analyzer.reports.due_words import DEFERS, asked_words, due_words, not_known
+from analyzer.reports.waiting_words import CAUTION, waiting_words
 from analyzer.service.due_result import Due, DueList, DueState
 from dashboards.app import kept_here
+from dashboards.background import StillWorkingError
 from dashboards.error_notices import in_words
 from dashboards.parts import crumbs, explained, nothing_here, page, section, table
 
@@ -34,6 +36,7 @@ def layout(**query: str) -> html.Div:
         section("The most urgent first", *_listed(known), _calendar(tail, known), name="due-list"),
         *_asked(due),
         *_not_known(due),
+        *_waiting(tail),
         html.P([DEFERS, " ", explained("Which intervals", "due_list"), "."], className="note"),
         lead=_lead(due, known),
     )
@@ -72,6 +75,18 @@ def _asked(due: DueList) -> list[Any]:
         for one in due.asked
     ]
     return [section("To be answered first", html.Ul(told, className="told"), name="due-asked")] if told else []
+
+
+def _waiting(tail: str) -> list[Any]:
+    """What waiting costs the aircraft that is asked about; nothing of the whole fleet."""
+    if not tail:
+        return []
+    try:
+        told: Any = html.Ul([html.Li(words) for words in waiting_words(kept_here().waiting(tail))], className="told")
+    except StillWorkingError as still:
+        told = html.P(str(still), role="status")
+    about = html.P([CAUTION, " ", explained("How it is worked out", "waiting"), "."], className="note")
+    return [section("What waiting costs", told, about, name="due-waiting")]
 
 
 def _not_known(due: DueList) -> list[Any]:

@@ -120,7 +120,10 @@ def test_the_page_of_what_is_due_tells_each_and_what_to_enter(kept: Kept, show: 
         assert told.title in page
         assert told.why in page
     assert "/settings?tail=N0001D" in page
-    assert "N0003D" not in show("due", tail="n0001d")
+    own = show("due", tail="n0001d")
+    assert "N0003D" not in own
+    assert "nothing tells when the next visit is" in own
+    assert "What waiting costs" not in page
     assert "No flight of N0NONE is kept yet." in show("due", tail="N0NONE")
     assert kept.due("N0003D").items, "the download asks for these"
 
