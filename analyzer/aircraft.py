@@ -104,6 +104,10 @@ class Aircraft:
     battery_fitted: date | None = None
     alternator_fitted: date | None = None  # or overhauled; the older one of two
     alternator_hours: float | None = None  # engine hours that it had on that day [h]
+    aircraft_type: str | None = None  # in its owner's words; aircraft of one are compared
+    coldest_morning: float | None = None  # of a usual winter where it stands [degC]
+    check_hours: float | None = None  # what a check of battery and charging takes [h]
+    stranded_hours: float | None = None  # what it costs to be stranded [h]
     columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
     ammeter_from: str = "the fleet file says so"  # what tells the ammeter's kind, where it is told
 
@@ -113,8 +117,8 @@ class Aircraft:
 
     @property
     def judged(self) -> Aircraft:
-        """The same without what no judgement rests on: when parts were fitted, which tells when they are due."""
-        return replace(self, battery_fitted=None, alternator_fitted=None, alternator_hours=None)
+        """The same without what no judgement of a flight rests on."""
+        return replace(self, **dict.fromkeys(UNJUDGED))  # type: ignore[arg-type]
 
     def limits(self, nominal_voltage: int | None) -> Limits:
         """Give the limits that hold for this aircraft at the nominal voltage found."""
@@ -140,10 +144,16 @@ RANGES = {
     "low_voltage": (5.0, 50.0),  # [V]
     "essential_load": (0.1, 500.0),  # [A]
     "alternator_hours": (0.0, 50_000.0),  # [h]
+    "coldest_morning": (-60.0, 25.0),  # [degC]
+    "check_hours": (0.1, 100.0),  # [h]
+    "stranded_hours": (0.1, 1000.0),  # [h]
 }
 #: Settings that are days; the first day that one may be is older than any part in service.
 DAYS = ("battery_fitted", "alternator_fitted")
 FIRST_DAY = date(1950, 1, 1)
+#: Settings that no judgement of a flight rests on: when something is due, with whom to compare, what it costs.
+UNJUDGED = (*DAYS, "alternator_hours", "aircraft_type", "coldest_morning", "check_hours", "stranded_hours")
+LONGEST_TYPE = 40
 #: What the ends of the band of regulated voltage may be [V], 14 V systems and 28 V systems together.
 BAND_RANGE = (10.0, 40.0)
 #: What may stand for each word of a fixed list.
@@ -152,7 +162,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "battery": tuple(Battery),
     "source": tuple(Source),
 }
-_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *WORDS, *RANGES, *DAYS)
+_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "aircraft_type", "columns", *WORDS, *RANGES, *DAYS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,10 +273,34 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
         battery=Battery(table["battery"]) if "battery" in table else None,
         source=Source(table["source"]) if "source" in table else None,
         alternators=table.get("alternators"),
+        aircraft_type=_type(table.get("aircraft_type"), path, where),
         columns=columns,
         **numbers,
         **days,
     )
+
+
+def type_name(text: str) -> str:
+    """Give an aircraft type as it is kept: without blanks around it, and single ones within.
+
+    Raises
+    ------
+    ValueError
+        When it is empty, too long, or holds what cannot be printed.
+    """
+    name = " ".join(text.split())
+    if not 0 < len(name) <= LONGEST_TYPE or not name.isprintable():
+        raise ValueError(f"a few words, at most {LONGEST_TYPE} letters, such as 'two-seat trainer'")
+    return name
+
+
+def _type(value: object, path: Path, where: str) -> str | None:
+    if value is None:
+        return None
+    try:
+        return type_name(value if isinstance(value, str) else "")
+    except ValueError as problem:
+        raise FleetFileError(f"{path}: aircraft_type {where} must be {problem}, not {repr(value)[:30]}.") from None
 
 
 def _day(key: str, value: object, path: Path, where: str) -> date:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from analyzer import CONTRACT
+from analyzer.contract_tails import UnloggedEntry, unlogged_entry
 from analyzer.service.due_result import (
     BrushesDue,
     CapacityTestDue,
@@ -43,18 +44,27 @@ class DueEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     earliest_h: float | None = None
 
 
-class DueDocument(Struct, frozen=True):
+class AskedEntry(Struct, frozen=True):
+    """A battery that may have been replaced and that nobody logged."""
+
+    tail: str
+    work: UnloggedEntry
+
+
+class DueDocument(Struct, frozen=True, omit_defaults=True):
     """What falls due."""
 
     contract: int
     as_of: str
     tails: tuple[str, ...]
     due: tuple[DueEntry, ...]
+    asked: tuple[AskedEntry, ...] = ()
 
 
 def due_entry(due: DueList) -> DueDocument:
     """The list as the contract has it."""
-    return DueDocument(CONTRACT, due.as_of.isoformat(), due.tails, tuple(_entry(one) for one in due.items))
+    asked = tuple(AskedEntry(one.tail, unlogged_entry(one.work)) for one in due.asked)
+    return DueDocument(CONTRACT, due.as_of.isoformat(), due.tails, tuple(_entry(one) for one in due.items), asked)
 
 
 def _entry(one: Due) -> DueEntry:

@@ -24,6 +24,7 @@ from analyzer.trends.open_findings import Condition, OfFlight
 from analyzer.trends.standing import Standing
 from analyzer.trends.tail_result import TailResult
 from analyzer.trends.unlike import Unlike
+from analyzer.trends.unlogged import Unlogged
 from analyzer.trends.work_done import WorkOfDay
 
 
@@ -229,6 +230,25 @@ class StandingEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     high_ma: float | None = None
 
 
+class SteppedEntry(Struct, frozen=True, rename={"before": "from", "after": "to"}):
+    """One measure on both sides of work that nobody logged."""
+
+    measure: str
+    unit: str
+    before: float
+    after: float
+
+
+class UnloggedEntry(Struct, frozen=True):
+    """Work that may have been done and that nobody logged."""
+
+    kind: str
+    earliest: str
+    latest: str
+    flight: int
+    measures: tuple[SteppedEntry, ...]
+
+
 class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     """One entry of the result's ``tails``."""
 
@@ -246,6 +266,7 @@ class TailEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
     unlike_itself: tuple[UnlikeEntry, ...]
     cold_outlook: ColdEntry | None = None
     standing: StandingEntry | None = None
+    unlogged: tuple[UnloggedEntry, ...] = ()
     stale_flights: int = 0
 
 
@@ -278,6 +299,7 @@ def tail_entry(result: TailResult) -> TailEntry:
         unlike_itself=tuple(_unlike(one) for one in result.unlike),
         cold_outlook=None if result.cold is None else _cold(result.cold),
         standing=_standing(result.standing),
+        unlogged=tuple(unlogged_entry(one) for one in result.unlogged),
         stale_flights=result.stale_flights,
     )
 
@@ -311,6 +333,12 @@ def _standing(standing: Standing) -> StandingEntry | None:
         low_ma=None if low is None else round(low, 1),
         high_ma=None if high is None else round(high, 1),
     )
+
+
+def unlogged_entry(one: Unlogged) -> UnloggedEntry:
+    """Work that nobody logged as the contract has it."""
+    stepped = [SteppedEntry(own.measure, own.unit, round(own.before, 4), round(own.after, 4)) for own in one.measures]
+    return UnloggedEntry(one.kind, one.earliest.isoformat(), one.latest.isoformat(), one.flight, tuple(stepped))
 
 
 def latest_entry(one: OfFlight[FlightFinding]) -> LatestEntry:

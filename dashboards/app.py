@@ -40,6 +40,7 @@ PAGES = (
     "settings",
     "entries",
     "due",
+    "peers",
     "changes",
     "reference",
 )

@@ -64,15 +64,18 @@ from analyzer.records.store import Store, are_there, judge_by_corrections, open_
 from analyzer.records.watch_status import WatchStatus, watch_status
 from analyzer.review import FlightReview, LogReview
 from analyzer.service.assign_logs import Assigned, assign_logs
+from analyzer.service.beside_peers import RepairRecord, repair_record, tail_beside_peers
 from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
 from analyzer.service.due import due_list
 from analyzer.service.due_result import DueList
 from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.service.periods import usual_since
+from analyzer.service.waiting import Waiting, waiting_of
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
 from analyzer.trends.history import History
+from analyzer.trends.peers import Peers
 from analyzer.trends.tail_result import TailResult
 from dashboards.background import Once, Workers
 from dashboards.here_already import Here, HereAlready
@@ -470,6 +473,22 @@ class Kept:
         now, wanted = datetime.now(), [tail] if tail else []
         work = partial(due_list, self.store(), now, wanted, self.fleet_file())
         return self._once.get(("due", tail, now.date(), self.marks()), work)
+
+    def waiting(self, tail: str) -> Waiting:
+        """What waiting for its next visit costs an aircraft."""
+        now = datetime.now()
+        work = partial(waiting_of, self.store(), tail, now, None, self.fleet_file(), self._tails_apart)
+        return self._once.get(("waiting", tail, now.date(), self.marks()), work)
+
+    def peers(self, tail: str) -> Peers:
+        """One aircraft beside the others of its type."""
+        work = partial(tail_beside_peers, self.store(), tail, self.fleet_file(), self._tails_apart)
+        return self._once.get(("peers", tail, self.marks()), work)
+
+    def repairs(self) -> RepairRecord:
+        """How the repairs of all aircraft turned out."""
+        work = partial(repair_record, self.store(), self.fleet_file(), self._tails_apart)
+        return self._once.get(("repairs", self.marks()), work)
 
     def entry_verdicts(self, names: Iterable[str]) -> dict[tuple[str, datetime, str], WorkVerdict]:
         """What came of each entry of some aircraft: (tail, when, kind) -> verdict."""

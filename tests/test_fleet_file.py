@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 
-from analyzer.aircraft import UNKNOWN_AIRCRAFT, Battery, FleetFileError, Source, read_fleet
+from analyzer.aircraft import UNJUDGED, UNKNOWN_AIRCRAFT, Battery, FleetFileError, Source, read_fleet
 
 GOOD = """
 [aircraft.N047KT]
@@ -25,6 +26,10 @@ alternators = 2
 battery_fitted = 2024-05-02
 alternator_fitted = 2023-11-20T08:00:00
 alternator_hours = 0
+aircraft_type = " two-seat  trainer"
+coldest_morning = -12
+check_hours = 1.5
+stranded_hours = 12
 [aircraft.N047KT.columns]
 bus_voltage = "VOLTS 1"
 """
@@ -43,6 +48,9 @@ def test_every_key_of_a_fleet_file_reaches_the_profile_and_its_limits(tmp_path: 
     assert (aircraft.battery, aircraft.source, aircraft.alternators) == (Battery.SEALED, Source.DC_GENERATOR, 2)
     assert (aircraft.battery_fitted, aircraft.alternator_fitted) == (date(2024, 5, 2), date(2023, 11, 20))
     assert aircraft.alternator_hours == 0.0
+    assert (aircraft.aircraft_type, aircraft.coldest_morning) == ("two-seat trainer", -12.0)
+    assert (aircraft.check_hours, aircraft.stranded_hours) == (1.5, 12.0)
+    assert aircraft.judged == replace(aircraft, **dict.fromkeys(UNJUDGED)), "these judge no flight"
     assert aircraft.columns == {"bus_voltage": "VOLTS 1"}
     limits = aircraft.limits(14)
     assert (limits["regulated_low"], limits["regulated_high"]) == (13.6, 14.3)

@@ -47,6 +47,7 @@ class Knowledge:
     same_observation: Mapping[str, tuple[str, ...]]  # sign seen -> signs that then only repeat it
     precautions: Mapping[str, tuple[str, ...]]  # finding -> what comes before anything is touched
     first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks whatever the cause
+    mended_by: Mapping[str, tuple[str, ...]]  # kind of maintenance entry -> causes that it mends
 
 
 @rests_on_corrections
@@ -71,7 +72,8 @@ def load_knowledge() -> Knowledge:
         {name: tuple(checks) for name, checks in document[table].items()} for table in ("precautions", "first_checks")
     )
     repeats = {sign: tuple(others) for sign, others in document["same_observation"].items()}
-    return Knowledge(causes, document["signs"], repeats, before, first)
+    mended = {kind: tuple(keys) for kind, keys in document["mended_by"].items()}
+    return Knowledge(causes, document["signs"], repeats, before, first, mended)
 
 
 #: A finding lists at most this many causes and checks; the rest share too little weight to act on.

@@ -17,7 +17,7 @@ import msgspec
 from sqlalchemy import Row, select, update
 
 from analyzer import __version__
-from analyzer.aircraft import Fleet
+from analyzer.aircraft import Aircraft, Fleet
 from analyzer.records.changing import kept_dispositions, settled_findings
 from analyzer.records.databases import as_bytes
 from analyzer.records.histories import fleet_kept, kept_history
@@ -105,9 +105,14 @@ def _worked_out(tail: str, fleet: Fleet, store: Store) -> TailResult:
     return tail_result(review_tail(kept_history(store, tail, fleet)))
 
 
+def _known(aircraft: Aircraft) -> tuple[Aircraft, float | None]:
+    """What the review of a tail rests on of what is known beforehand."""
+    return aircraft.judged, aircraft.coldest_morning
+
+
 def _mark(row: Row[Any], fleet: Fleet) -> str:
     """What a tail's review rests on: its flights and entries, its profile, the analysis and its tables."""
-    profile = hashlib.sha256(repr(fleet.of(row.tail).judged).encode()).hexdigest()[:16]
+    profile = hashlib.sha256(repr(_known(fleet.of(row.tail))).encode()).hexdigest()[:16]
     return f"{row.revision}|{profile}|{__version__}|{tail_mark()}"
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from analyzer.phrases import counted
-from analyzer.reports.due_words import DEFERS, due_words, not_known
+from analyzer.reports.due_words import DEFERS, asked_words, due_words, not_known
 from analyzer.reports.text import Style, cautions, wrapped
 from analyzer.service.due_result import DueList, DueState
 
@@ -30,5 +30,7 @@ def due_text(due: DueList) -> str:
         lines.append("nothing that is known")
     for group in not_known(due.items):
         lines += ["", *wrapped(f"{group.title}, {', '.join(group.tails)}: {group.why}", "")]
+    for asked in due.asked:
+        lines += ["", *wrapped(f"{asked.tail}: {asked_words(asked)} taper trend {asked.tail} shows how to log it.", "")]
     lines += ["", *wrapped(f"{counted(len(due.tails), 'aircraft', 'aircraft')}. {DEFERS}", "", ""), ""]
     return "\n".join(lines) + "\n" + cautions(style)

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from analyzer.limits import limit_value
-from analyzer.reports.trend_words import reach_words
+from analyzer.reports.trend_words import reach_words, unlogged_asks
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
 from analyzer.service.due_result import (
+    AskedFirst,
     BatteryAgeDue,
     BrushesDue,
     CapacityTestDue,
@@ -27,7 +28,8 @@ DEFERS = (
     "Intervals are common practice; the maker's maintenance manual comes before them. Hours flown without a log are "
     "not counted, so that a part may be due sooner than is said here."
 )
-_TITLES = {
+#: How work that falls due is called.
+TITLES = {
     DueKind.CAPACITY_TEST: "Battery capacity test",
     DueKind.BATTERY_AGE: "Battery age",
     DueKind.BRUSHES: "Alternator brushes",
@@ -64,7 +66,7 @@ def due_words(one: Due) -> DueWords:
         is_at = "is past" if one.coming.reached.past else "may reach"
         return DueWords(f"{label} {is_at} its limit of {limit}", when_words(one), _forecast(one))
     why = _not_known(one) if one.unknown is not None else _known(one)
-    return DueWords(_TITLES[one.kind], when_words(one), why)
+    return DueWords(TITLES[one.kind], when_words(one), why)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,14 @@ def not_known(items: Iterable[Due]) -> list[NotKnown]:
             told = due_words(one)
             found.setdefault((told.title, told.why), []).append(one.tail)
     return [NotKnown(tuple(tails), title, why) for (title, why), tails in found.items()]
+
+
+def asked_words(one: AskedFirst) -> str:
+    """What to answer before a battery's dates are taken for its own."""
+    return (
+        f"{unlogged_asks(one.work)} Nothing is logged; until it is, its age and capacity test count from the battery "
+        "before."
+    )
 
 
 def when_words(one: Due) -> str:

@@ -34,6 +34,10 @@ SETTING_WORDS = {
         "Alternator fitted on", "", "or overhauled, of two the older; or a later date with its hours then"
     ),
     "alternator_hours": SettingWords("Alternator hours then", "h", "engine hours on its brushes on that date"),
+    "aircraft_type": SettingWords("Aircraft type", "", "in your own words; aircraft of one type are compared"),
+    "coldest_morning": SettingWords("Coldest morning", "°C", "of a usual winter, where it stands overnight"),
+    "check_hours": SettingWords("A check takes", "h", "of battery and charging, on the ground"),
+    "stranded_hours": SettingWords("Being stranded costs", "h", "of work, waiting and travel, by your own count"),
 }
 #: How a word of the fleet file is said.
 VALUE_WORDS = {
@@ -67,5 +71,5 @@ def setting_words(key: str, value: Setting) -> str:
     if isinstance(value, tuple):
         return f"{value[0]:g} to {value[1]:g} {unit}"
     if isinstance(value, str):
-        return choice_words(key, value)
+        return value if key == "aircraft_type" else choice_words(key, value)
     return f"{value:g} {unit}".strip()

@@ -19,10 +19,13 @@ from analyzer.reports.trend_words import (
     raised_words,
     record_words,
     standing_words,
+    unlogged_asks,
+    unlogged_rests_on,
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, unit_shown
 from analyzer.trends.comparison import Comparison
+from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import Trend
 from analyzer.trends.tail_result import TailResult
 
@@ -55,6 +58,10 @@ def _tail(result: TailResult, style: Style) -> str:
         lines += _trend(trend)
     lines += wrapped(says, "    ") if (says := cold_words(result.cold)) else []
     lines += wrapped(says, "    ") if (says := standing_words(result.standing)) else []
+    for asked in result.unlogged:
+        lines += wrapped(f"{unlogged_asks(asked)} {unlogged_rests_on(asked)}", "    ")
+        done = f'"{kinds()[asked.kind].words}" --kind {asked.kind}'
+        lines.append(f"      taper entry {result.tail} {asked.when:%Y-%m-%dT%H:%M} {done}")
     for one in result.comparisons:
         lines += _entry(one)
     for odd in result.unlike:

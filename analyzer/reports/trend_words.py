@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from analyzer.phrases import counted
-from analyzer.reports.wording import finding_label, number, unit_shown, with_unit
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown, with_unit
 from analyzer.trends.cold import ColdOutlook, ColdStart
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
@@ -19,6 +19,7 @@ from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import OfFlight, OpenFindings
 from analyzer.trends.standing import Standing
 from analyzer.trends.tracked_series import BY_MEASURE
+from analyzer.trends.unlogged import BATTERY, Unlogged
 
 
 def flight_of(start: datetime | None, flight: int) -> str:
@@ -143,6 +144,29 @@ def standing_words(standing: Standing) -> str:
         f"Standing: loses {loss.low:.1f} to {loss.high:.1f} % of its charge a day, parked drain and self-discharge "
         f"together{drain} ({counted(loss.stands, 'stand')}, {loss.days:.0f} days, if nobody charged it meanwhile). At "
         f"the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
+    )
+
+
+def unlogged_asks(one: Unlogged) -> str:
+    """The question about work that nobody logged, "Was the battery replaced between 2026-05-03 and 2026-05-09?"."""
+    what = "the battery replaced" if one.kind == BATTERY else "the regulator replaced or adjusted"
+    first, last = one.earliest.date(), one.latest.date()
+    return f"Was {what} " + (f"on {first}?" if first == last else f"between {first} and {last}?")
+
+
+def unlogged_rests_on(one: Unlogged) -> str:
+    """What it rests on, and that nothing rests on it before somebody who knows logs the work."""
+    moved = ", ".join(
+        f"{MEASURE_LABELS[own.measure].lower()} from {number(own.before, own.unit)} to {with_unit(own.after, own.unit)}"
+        for own in one.measures
+    )
+    if one.kind == BATTERY:
+        other = "A connection that was repaired, or another starter, looks much the same"
+    else:
+        other = "A set point that jumps though nobody worked on it is a fault"
+    return (
+        f"Nothing is logged, but then it stepped: {moved}. {other}. Log only what was done; until then forecasts and "
+        "findings count as if nothing was. If nothing was done, log that as other work, and this is not asked again."
     )
 
 

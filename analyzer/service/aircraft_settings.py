@@ -14,10 +14,12 @@ from analyzer.aircraft import (
     FIRST_DAY,
     NOMINAL_VOLTAGES,
     RANGES,
+    UNJUDGED,
     WORDS,
     Aircraft,
     Setting,
     tail_name,
+    type_name,
 )
 from analyzer.records.correcting import keep_settings_of_tail
 from analyzer.records.histories import fleet_kept
@@ -28,7 +30,7 @@ from analyzer.trends.dates import date_named
 KEYS = (
     "nominal_voltage", "battery", "battery_capacity", "ammeter", "source", "alternators", "alternator_rating",
     "regulated_voltage", "overvoltage", "low_voltage", "essential_load", "battery_fitted", "alternator_fitted",
-    "alternator_hours",
+    "alternator_hours", "aircraft_type", "coldest_morning", "check_hours", "stranded_hours",
 )  # fmt: skip
 #: What each key whose values are few may be.
 CHOICES: Mapping[str, tuple[str, ...]] = {
@@ -56,8 +58,8 @@ class SettingsChanged:
 
     @property
     def judged_anew(self) -> bool:
-        """Whether flights are judged otherwise by it; when a part was fitted only tells when it is due."""
-        return bool(self.after.keys() - {*DAYS, "alternator_hours"})
+        """Whether flights are judged otherwise by it."""
+        return bool(self.after.keys() - set(UNJUDGED))
 
 
 def settings_of(aircraft: Aircraft) -> dict[str, Setting]:
@@ -86,10 +88,19 @@ def setting_from(key: str, text: str) -> Setting:
         return _band(key, told)
     if key in DAYS:
         return _day(key, told)
+    if key == "aircraft_type":
+        return _type(key, told)
     value, (lowest, highest) = _number(key, told), RANGES[key]
     if not lowest <= value <= highest:
         raise SettingsError(key, f"a number from {lowest:g} to {highest:g}, not {value:g}")
     return int(value) if value.is_integer() else value
+
+
+def _type(key: str, told: str) -> str:
+    try:
+        return type_name(told)
+    except ValueError as problem:
+        raise SettingsError(key, f"{problem}, not {told[:30]!r}") from None
 
 
 def _choice(key: str, told: str) -> str | int:

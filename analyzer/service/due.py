@@ -24,6 +24,7 @@ from analyzer.records.kept import KeptTail, fleet_kept, tail_reviews, tails
 from analyzer.records.store import Store
 from analyzer.records.tables import flights
 from analyzer.service.due_result import (
+    AskedFirst,
     BatteryAgeDue,
     BrushesDue,
     CapacityTestDue,
@@ -35,15 +36,15 @@ from analyzer.service.due_result import (
     Since,
     Unknown,
 )
-from analyzer.service.flying_rate import most_hours_a_week
+from analyzer.service.flying_rate import day_after, most_hours_a_week
 from analyzer.service.follow_tails import check_tails
 from analyzer.trends.entries import Entry, kinds_reset
 from analyzer.trends.fleet_result import NextLimit
 from analyzer.trends.tail_result import TailResult
+from analyzer.trends.unlogged import BATTERY
 
 #: Work that gives the alternator new brushes.
 NEW_BRUSHES = ("alternator_replaced", "alternator_overhauled")
-BATTERY_REPLACED = "battery_replaced"
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,8 @@ def due_list(
     chosen = [one for one in kept if not wanted or one.tail in wanted]
     results = tail_reviews(store, [one.tail for one in chosen], known, over)
     items = due_items(store, now, chosen, results, known)
-    return DueList(now.replace(microsecond=0), tuple(one.tail for one in chosen), items)
+    asked = [AskedFirst(one.tail, work) for one in results for work in one.unlogged if work.kind == BATTERY]
+    return DueList(now.replace(microsecond=0), tuple(one.tail for one in chosen), items, tuple(asked))
 
 
 def due_items(
@@ -144,7 +146,7 @@ def _battery_age(tail: _Tail) -> Due:
 
 def _battery_fitted(tail: _Tail) -> Since | Unknown:
     """When the battery was fitted: as set or as entered, whichever is later."""
-    return _fitted(tail.aircraft.battery_fitted, [one for one in tail.entries if one.kind == BATTERY_REPLACED], tail)
+    return _fitted(tail.aircraft.battery_fitted, [one for one in tail.entries if one.kind == BATTERY], tail)
 
 
 def _fitted(told: date | None, work: Sequence[Entry], tail: _Tail) -> Since | Unknown:
@@ -230,10 +232,7 @@ def _reached(tail: _Tail, hours: float) -> date | None:
     """
     if not tail.hours_a_week:
         return None
-    try:
-        return ((tail.last_flight or tail.now) + timedelta(weeks=hours / tail.hours_a_week)).date()
-    except OverflowError:
-        return None
+    return day_after(tail.last_flight or tail.now, hours, tail.hours_a_week)
 
 
 def _state_after(on: date | None, hours: float, today: date) -> DueState:

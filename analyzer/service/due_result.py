@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import ClassVar
 
 from analyzer.trends.fleet_result import NextLimit
+from analyzer.trends.unlogged import Unlogged
 
 
 class DueKind(StrEnum):
@@ -115,9 +116,18 @@ Due = CapacityTestDue | BatteryAgeDue | BrushesDue | ForecastDue
 
 
 @dataclass(frozen=True, slots=True)
+class AskedFirst:
+    """A battery that may have been replaced and that nobody logged: its age and its next test do not know of it."""
+
+    tail: str
+    work: Unlogged
+
+
+@dataclass(frozen=True, slots=True)
 class DueList:
     """What falls due of some aircraft, the most urgent first."""
 
     as_of: datetime
     tails: tuple[str, ...]
     items: tuple[Due, ...]
+    asked: tuple[AskedFirst, ...] = ()  # what may be due later than it says

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from sqlalchemy import Connection
 
@@ -37,6 +37,14 @@ def most_hours_a_week(connection: Connection, tail: KeptTail, now: datetime) -> 
         _rate(connection, tail, last, (last - tail.first) / timedelta(days=1)),
     )
     return max((one for one in rates if one is not None), default=None)
+
+
+def day_after(since: datetime, hours: float, hours_a_week: float) -> date | None:
+    """Give the day by which some engine hours are flown from a moment on; None beyond the last that a calendar has."""
+    try:
+        return (since + timedelta(weeks=hours / hours_a_week)).date()
+    except OverflowError:
+        return None
 
 
 def _rate(connection: Connection, tail: KeptTail, now: datetime, days: float) -> float | None:

@@ -23,6 +23,8 @@ COLUMNS = ("tail", "when", "kind", "words")
 CAPACITY = "capacity"
 #: Kinds of work at which the battery's capacity is tested.
 TESTED_AT = ("battery_serviced", "battery_replaced")
+#: An entry that tells of no work: an aircraft that would not start.
+STRANDED = "stranded"
 #: What a test may come to [% of rated]: a new battery gives somewhat more than it is rated for.
 LEAST_CAPACITY, MOST_CAPACITY = 1.0, 150.0
 

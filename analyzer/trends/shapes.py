@@ -56,6 +56,12 @@ def best_step(series: Series) -> Step | None:
     return Step(at, size, float(fits.sd[best]), float(fits.misfit[best]))
 
 
+def step_at(series: Series, at: int) -> Step:
+    """Give the step before a point that is known."""
+    fits = _fit(series, (np.arange(series.n)[None, :] >= at).astype(np.float64))
+    return Step(at, float(fits.coefficients[0][1]), float(fits.sd[0]), float(fits.misfit[0]))
+
+
 def best_bend(series: Series) -> Bend:
     """Give the bend that leaves the least misfit; a line from the first point on is one of them."""
     before, latest = _latest(series)

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from statistics import median
 
+from analyzer.limits import limit_value
 from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.followed_tail import Trend
@@ -22,6 +24,10 @@ from analyzer.trends.open_findings import (
 from analyzer.trends.standing import NOT_LOOKED_AT, Standing
 from analyzer.trends.tail_review import TailReview
 from analyzer.trends.unlike import Unlike
+from analyzer.trends.unlogged import Unlogged
+
+#: Measures beside those that are followed which aircraft of one type have alike; not corrected for anything.
+AS_RECORDED = ("cranking_time", "bus_load")
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +48,8 @@ class TailResult:
     unlike: tuple[Unlike, ...]
     cold: ColdOutlook | None = None  # starts in the cold, None where too few tell
     standing: Standing = NOT_LOOKED_AT  # what the battery loses while the aircraft stands
+    as_recorded: Mapping[str, float] = field(default_factory=dict)  # recent level of measures that are not followed
+    unlogged: tuple[Unlogged, ...] = ()  # work that may have been done and that nobody logged: nothing rests on it
     stale_flights: int = 0  # judged by an earlier version of the program, its tables or the fleet file
 
     @property
@@ -78,6 +86,8 @@ def tail_result(review: TailReview) -> TailResult:
         unlike=review.unlike,
         cold=review.cold,
         standing=review.standing,
+        as_recorded=as_recorded(history),
+        unlogged=review.unlogged,
     )
 
 
@@ -105,3 +115,13 @@ def order_words(history: History) -> tuple[str, ...]:
     if out := history.left_out:
         told.append(f"Flights without a clock, left out because nothing tells when they began: {out}.")
     return tuple(told)
+
+
+def as_recorded(history: History) -> dict[str, float]:
+    """Give the medians of the latest flights of measures that are not followed; none of those that few carry."""
+    levels = {}
+    for name in AS_RECORDED:
+        values = [flight.readings[name].value for flight in history.flights if name in flight.readings]
+        if len(values) >= limit_value("trend_fewest_shown"):
+            levels[name] = median(values[-int(limit_value("trend_recent")) :])
+    return levels

@@ -13,6 +13,7 @@ from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding, judge_tail
 from analyzer.trends.standing import NOT_LOOKED_AT, Standing, standing_of
 from analyzer.trends.unlike import Unlike, unlike_itself
+from analyzer.trends.unlogged import Unlogged, unlogged_work
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,7 @@ class TailReview:
     unlike: tuple[Unlike, ...]
     cold: ColdOutlook | None = None  # None where too few starts tell
     standing: Standing = NOT_LOOKED_AT
+    unlogged: tuple[Unlogged, ...] = ()  # work to ask about
 
 
 def review_tail(history: History) -> TailReview:
@@ -38,12 +40,14 @@ def review_tail(history: History) -> TailReview:
 def review_followed(tail: FollowedTail, unlike: tuple[Unlike, ...] = ()) -> TailReview:
     """Judge a tail that is followed, with the flights unlike itself that are known."""
     trends = trends_of(tail)
+    findings = judge_tail(tail, trends)
     return TailReview(
         tail.history,
         trends,
-        judge_tail(tail, trends),
+        findings,
         compare_entries(tail),
         unlike,
         cold_outlook(tail),
         standing_of(tail.history),
+        unlogged_work(tail, findings),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 
 import dash
 import dash_mantine_components as dmc
@@ -22,11 +23,14 @@ from analyzer.reports.trend_words import (
     cold_volts,
     in_ten,
     standing_words,
+    unlogged_asks,
+    unlogged_rests_on,
 )
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.followed_tail import Trend, follow_tail
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
+from analyzer.trends.unlogged import Unlogged
 from dashboards.app import kept_here
 from dashboards.attributes import aria
 from dashboards.disposition_form import disposition_form, disposition_words
@@ -52,6 +56,7 @@ from dashboards.parts import (
     sheet_links,
     table,
 )
+from dashboards.signing_in import writes_here
 from dashboards.tail_series import (
     decimals,
     entry_marks,
@@ -157,6 +162,7 @@ def _onward(view: TailView) -> html.Div:
         dcc.Link("Look up a squawk", href=f"/squawk?tail={tail}", className="show"),
         dcc.Link("Its logs", href=f"/logs?tail={tail}", className="show"),
         dcc.Link("What is due", href=f"/due?tail={tail}", className="show"),
+        dcc.Link("Beside others of its type", href=f"/peers?tail={tail}", className="show"),
         dcc.Link("Its settings", href=f"/settings?tail={tail}", className="show"),
     ]
     if view.flights:
@@ -342,9 +348,24 @@ def _causes(finding: TrendFinding) -> html.Details | None:
 def _entries(view: TailView) -> list[Any]:
     """A card for each entry, the latest first."""
     link = html.P(dcc.Link("Log maintenance", href=f"/entries?tail={view.result.tail}"), className="no-print")
+    asked = [_asked(view.result.tail, one) for one in view.result.unlogged]
     if not view.result.comparisons:
-        return [html.P("No maintenance logged."), link]
-    return [*(entry_card(view, one) for one in reversed(view.result.comparisons)), link]
+        return [*asked, html.P("No maintenance logged."), link]
+    return [*asked, *(entry_card(view, one) for one in reversed(view.result.comparisons)), link]
+
+
+def _asked(tail: str, one: Unlogged) -> html.Article:
+    """Work that nobody logged: the question, and for who may write the form filled in; nothing is kept by itself."""
+    filled = urlencode({"tail": tail, "kind": one.kind, "when": one.when.isoformat(timespec="minutes")})
+    links = [dcc.Link("Open the form filled in", href=f"/entries?{filled}", className="show")] if writes_here() else []
+    return html.Article(
+        [
+            html.H3(unlogged_asks(one)),
+            html.P([unlogged_rests_on(one), " ", explained("How it is noticed", "unlogged"), "."]),
+            html.P(links, className="no-print"),
+        ],
+        className="finding asked",
+    )
 
 
 def _flights(view: TailView) -> list[Any]:

@@ -9,9 +9,11 @@ import dash
 from dash import dcc, html
 
 from analyzer.phrases import counted
-from analyzer.reports.due_words import DEFERS, due_words, not_known
+from analyzer.reports.due_words import DEFERS, asked_words, due_words, not_known
+from analyzer.reports.waiting_words import CAUTION, waiting_words
 from analyzer.service.due_result import Due, DueList, DueState
 from dashboards.app import kept_here
+from dashboards.background import StillWorkingError
 from dashboards.error_notices import in_words
 from dashboards.parts import crumbs, explained, nothing_here, page, section, table
 
@@ -32,7 +34,9 @@ def layout(**query: str) -> html.Div:
         f"What is due of {tail}" if tail else "What is due",
         crumbs(("Fleet", "/"), (tail, f"/aircraft/{tail}"), ("What is due", None)) if tail else None,
         section("The most urgent first", *_listed(known), _calendar(tail, known), name="due-list"),
+        *_asked(due),
         *_not_known(due),
+        *_waiting(tail),
         html.P([DEFERS, " ", explained("Which intervals", "due_list"), "."], className="note"),
         lead=_lead(due, known),
     )
@@ -62,6 +66,27 @@ def _calendar(tail: str, known: Sequence[Due]) -> Any:
         return None
     href = f"/due.ics?tail={tail}" if tail else "/due.ics"
     return html.P(html.A("Calendar file", href=href, className="show"), className="sheet-links no-print")
+
+
+def _asked(due: DueList) -> list[Any]:
+    """Batteries that may have been replaced, with the way to log it; nothing where none may."""
+    told = [
+        html.Li([dcc.Link(one.tail, href=f"/aircraft/{one.tail}#aircraft-entries"), f": {asked_words(one)}"])
+        for one in due.asked
+    ]
+    return [section("To be answered first", html.Ul(told, className="told"), name="due-asked")] if told else []
+
+
+def _waiting(tail: str) -> list[Any]:
+    """What waiting costs the aircraft that is asked about; nothing of the whole fleet."""
+    if not tail:
+        return []
+    try:
+        told: Any = html.Ul([html.Li(words) for words in waiting_words(kept_here().waiting(tail))], className="told")
+    except StillWorkingError as still:
+        told = html.P(str(still), role="status")
+    about = html.P([CAUTION, " ", explained("How it is worked out", "waiting"), "."], className="note")
+    return [section("What waiting costs", told, about, name="due-waiting")]
 
 
 def _not_known(due: DueList) -> list[Any]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import date, datetime, time
 from typing import Any
 
 import dash
@@ -44,10 +45,11 @@ def layout(**query: str) -> html.Div:
         )
     names, tail = kept.names(), query.get("tail", "").upper()
     chosen = tail if tail in names else None
+    form = _form(names, chosen or names[0], _begun(query))
     return page(
         "entries",
         "Maintenance log",
-        *([section("Log maintenance", *_form(names, chosen), name="entries-form")] if writes_here() else []),
+        *([section("Log maintenance", *form, name="entries-form")] if writes_here() else []),
         section(
             "Maintenance done" + (f" to {chosen}" if chosen else ""),
             dcc.Store(id="entries-of", data=chosen),
@@ -55,6 +57,7 @@ def layout(**query: str) -> html.Div:
             html.Div(listed(chosen), id="entries-list"),
             name="entries-done",
         ),
+        html.P(dcc.Link("How repairs turned out in all aircraft", href="/peers")),
         html.P(dcc.Link("Who changed what, and when", href="/changes" + (f"?tail={chosen}" if chosen else ""))),
         section("Outcomes of findings", *_dispositions(chosen), name="entries-dispositions"),
         lead="Each entry restarts the trends that it can change, and flights before and after it are compared.",
@@ -64,17 +67,42 @@ def layout(**query: str) -> html.Div:
 dash.register_page(__name__, path="/entries", title="taper: maintenance log", layout=layout)
 
 
-def _form(names: list[str], tail: str | None) -> list[Any]:
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    """What the form holds before anybody types."""
+
+    when: datetime
+    kind: str
+    says: str
+
+
+def _begun(query: Mapping[str, str]) -> _Begun:
+    """A new entry of today, or what an address asks about: it is only filled in, and what cannot be is left out."""
+    noon, kind = datetime.combine(date.today(), time(12)), query.get("kind", "")
+    try:
+        when = datetime.fromisoformat(query.get("when", "")).replace(tzinfo=None)
+    except ValueError:
+        return _Begun(noon, "battery_replaced", "A new entry.")
+    if kind not in kinds():
+        return _Begun(noon, "battery_replaced", "A new entry.")
+    return _Begun(when, kind, "A new entry, filled in as a guess: correct the day and what was done, then save.")
+
+
+def _form(names: list[str], tail: str, begun: _Begun) -> list[Any]:
     what = [{"value": kind.name, "label": kind.words} for kind in kinds().values()]
     return [
         dcc.Store(id="entries-editing", data=NEW),
-        html.P("A new entry.", id="entries-mode", role="status"),
+        html.P(begun.says, id="entries-mode", role="status"),
         html.Div(
             [
-                dmc.Select(id="entries-tail", label="Aircraft", data=names, value=tail or names[0], searchable=True),
-                dmc.DateInput(id="entries-day", label="Day", value=date.today().isoformat(), valueFormat="YYYY-MM-DD"),
-                dmc.TextInput(id="entries-time", label="Time", description="by the logs' clock", value="12:00"),
-                dmc.Select(id="entries-kind", label="What was done", data=what, value="battery_replaced", w=280),
+                dmc.Select(id="entries-tail", label="Aircraft", data=names, value=tail, searchable=True),
+                dmc.DateInput(
+                    id="entries-day", label="Day", value=begun.when.date().isoformat(), valueFormat="YYYY-MM-DD"
+                ),
+                dmc.TextInput(
+                    id="entries-time", label="Time", description="by the logs' clock", value=f"{begun.when:%H:%M}"
+                ),
+                dmc.Select(id="entries-kind", label="What was done", data=what, value=begun.kind, w=280),
                 dmc.NumberInput(
                     id="entries-capacity",
                     label="Capacity found, %",

@@ -28,6 +28,8 @@ from dashboards.error_notices import in_words
 from dashboards.parts import crumbs, facts, nothing_here, page, section
 from dashboards.signing_in import writes_here
 
+#: Settings that are words of one's own.
+WRITTEN = ("aircraft_type",)
 #: The fields of the band of regulated voltage.
 ENDS = ("lowest", "highest")
 
@@ -118,7 +120,7 @@ def _number(field: str, value: str) -> dmc.TextInput:
         description=words.about,
         value=value,
         placeholder="not set",
-        inputProps={} if key in DAYS else {"inputMode": "decimal"},
+        inputProps={} if key in (*DAYS, *WRITTEN) else {"inputMode": "decimal"},
     )
 
 

@@ -90,6 +90,8 @@ def test_an_aircraft_that_is_not_there_gets_a_table_and_one_written_small_keeps_
         ("regulated_voltage", "13.6 to 14.3", (13.6, 14.3)),
         ("battery_fitted", "2 May 2024", date(2024, 5, 2)),
         ("alternator_hours", "0", 0),
+        ("aircraft_type", " two-seat  trainer ", "two-seat trainer"),
+        ("coldest_morning", "-12", -12),
     ],
 )
 def test_a_setting_is_taken_as_a_person_writes_it(key: str, text: str, value: Setting) -> None:
@@ -113,6 +115,8 @@ def test_a_setting_is_taken_as_a_person_writes_it(key: str, text: str, value: Se
         ("battery_fitted", "2099-01-01", "no later than today"),
         ("battery_fitted", "0202-05-02", "from 1950-01-01 on"),
         ("alternator_fitted", "May", "'May' is not a date"),
+        ("aircraft_type", "x" * 41, "at most 40 letters"),
+        ("coldest_morning", "-80", "a number from -60 to 25, not -80"),
         ("alternator_hours", "-1", "a number from 0 to 50000, not -1"),
     ],
 )

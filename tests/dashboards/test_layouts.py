@@ -10,18 +10,23 @@ import pytest
 pytest.importorskip("dash")
 
 import dash
+from flask import g
 from plotly.utils import PlotlyJSONEncoder
 
+from analyzer.records.changing import kept_entries
+from analyzer.records.people import at_the_machine
 from analyzer.records.store import open_records
 from analyzer.reports.due_words import due_words
-from analyzer.reports.trend_words import difference_words
+from analyzer.reports.trend_words import difference_words, unlogged_asks
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
 from dashboards.app import make_app
 from dashboards.kept import Kept
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
+from tests.trends.made_replacements import changed
 
 TAILS = {"N0001D": ("drift_up", 7), "N0003D": ("battery_replaced", 6), "N0004D": ("plain", 6)}
+UNLOGGED = "N0005D"
 Show = Callable[..., str]
 
 
@@ -31,6 +36,7 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Kept]:
     with open_records(folder, create=True) as store:
         for tail, (kind, seed) in TAILS.items():
             keep_history(store, tail, made(kind, seed).history)
+        keep_history(store, UNLOGGED, changed("battery", 701).history)
     found = Kept(folder)
     found.work_ahead()
     yield found
@@ -58,6 +64,37 @@ def test_the_fleet_s_page_puts_the_aircraft_in_most_need_first(kept: Kept, show:
     assert rows[0].tail == "N0001D"
 
 
+def test_work_that_nobody_logged_is_asked_about_with_a_form_filled_in(
+    kept: Kept, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    view = kept.tail(UNLOGGED)
+    assert view is not None
+    (asked,) = view.result.unlogged
+    page = show("aircraft", tail=UNLOGGED)
+    assert unlogged_asks(asked) in page
+    assert "form filled in" not in page, "who may only read is asked nothing that they cannot do"
+    monkeypatch.setattr(g, "person", at_the_machine(), raising=False)
+    page = show("aircraft", tail=UNLOGGED)
+    assert f"/entries?tail={UNLOGGED}&kind=battery_replaced&when=" in page
+    assert unlogged_asks(asked) in show("due")
+    form = show("entries", tail=UNLOGGED, kind="battery_replaced", when=asked.when.isoformat())
+    assert f'"value": "{asked.when.date()}"' in form
+    assert f'"value": "{asked.when:%H:%M}"' in form
+    assert "filled in as a guess" in form
+    assert not kept_entries(kept.store(), UNLOGGED), "opening the form keeps nothing"
+    for wrong in ({"kind": "nothing", "when": "2026-01-01"}, {"kind": "battery_replaced", "when": "soon"}):
+        assert "filled in as a guess" not in show("entries", tail=UNLOGGED, **wrong)
+
+
+def test_peers_and_repairs_have_a_page_that_says_why_nobody_stands_beside(show: Show) -> None:
+    page = show("peers", tail="N0004D")
+    assert "Not set beside others, because its type is not set" in page
+    assert "/settings?tail=N0004D" in page
+    assert "How repairs turned out" in show("peers")
+    assert "/peers?tail=N0004D" in show("aircraft", tail="N0004D")
+    assert "No flight of N0NONE is kept yet." in show("peers", tail="N0NONE")
+
+
 @pytest.mark.parametrize("tail", TAILS)
 def test_an_aircraft_s_page_tells_its_findings_trends_and_work(kept: Kept, show: Show, tail: str) -> None:
     view = kept.tail(tail)
@@ -83,7 +120,10 @@ def test_the_page_of_what_is_due_tells_each_and_what_to_enter(kept: Kept, show: 
         assert told.title in page
         assert told.why in page
     assert "/settings?tail=N0001D" in page
-    assert "N0003D" not in show("due", tail="n0001d")
+    own = show("due", tail="n0001d")
+    assert "N0003D" not in own
+    assert "nothing tells when the next visit is" in own
+    assert "What waiting costs" not in page
     assert "No flight of N0NONE is kept yet." in show("due", tail="N0NONE")
     assert kept.due("N0003D").items, "the download asks for these"
 

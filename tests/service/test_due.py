@@ -13,9 +13,11 @@ from icalendar import Calendar
 
 from analyzer.aircraft import Aircraft, Fleet, Source
 from analyzer.cli import main
+from analyzer.contract_due import due_entry
 from analyzer.records.changing import add_entries
 from analyzer.records.store import Store, open_records
 from analyzer.reports.due_calendar import due_calendar
+from analyzer.reports.due_text import due_text
 from analyzer.reports.due_words import due_words, not_known
 from analyzer.service.due import due_list, months_after
 from analyzer.service.due_result import Due, DueKind, DueList, DueState, ForecastDue, Unknown
@@ -23,6 +25,7 @@ from analyzer.service.follow_tails import UnknownTailError
 from analyzer.trends.entries import Entry, make_entry
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
+from tests.trends.made_replacements import changed
 
 PLAIN, WEARS = "N0001D", "N0002D"
 HISTORY = made("plain", 7).history
@@ -250,3 +253,17 @@ def test_the_command_lists_and_writes_the_calendar(
     assert "no flight of N0NONE was found" in capsys.readouterr().err
     with pytest.raises(UnknownTailError):
         due_list(store, NOW, ["N0NONE"])
+
+
+def test_a_battery_that_may_be_another_is_asked_about_and_moves_no_date(tmp_path: Path) -> None:
+    fitted = date(2024, 1, 1)
+    fleet = Fleet({PLAIN: Aircraft(tail=PLAIN, battery_fitted=fitted)})
+    tail = changed("battery", 701)
+    with open_records(tmp_path / "records", create=True) as opened:
+        keep_history(opened, PLAIN, tail.history)
+        due = due_list(opened, tail.between[1] + timedelta(days=400), [PLAIN], fleet)
+    (one,) = due.asked
+    assert (one.tail, one.work.kind) == (PLAIN, "battery_replaced")
+    assert {item.on for item in due.items if item.kind is DueKind.BATTERY_AGE} == {months_after(fitted, 36)}
+    assert f"{PLAIN}: Was the battery replaced between" in " ".join(due_text(due).split())
+    assert due_entry(due).asked[0].work.kind == "battery_replaced"

@@ -36,6 +36,8 @@ from analyzer.reports.trend_words import (
     raised_words,
     record_words,
     standing_words,
+    unlogged_asks,
+    unlogged_rests_on,
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, system_words, unit_shown, with_unit
@@ -253,6 +255,7 @@ def _steps(result: TailResult) -> list[Part]:
 
 def _entries(result: TailResult) -> list[Part]:
     """Maintenance done, the latest first, each with what came of it; its number is its mark on the charts."""
+    asked = [Paragraph(f"{unlogged_asks(one)} {unlogged_rests_on(one)}", small=True) for one in result.unlogged]
     rows = []
     for place, comparison in enumerate(result.comparisons, 1):
         told = [
@@ -264,10 +267,10 @@ def _entries(result: TailResult) -> list[Part]:
         day, done = f"{comparison.entry.when:%Y-%m-%d}", work_words(comparison.entry)
         rows.append((str(place), day, done, comparison.verdict, "; ".join(told)))
     if not rows:
-        return []
+        return [Heading("Maintenance that nobody logged"), *asked] if asked else []
     shown = tuple(reversed(rows))[:LINES_SHOWN]
     table = Table(("No.", "When", "Done", "Did it help", "Before and after"), shown, (0, 0, 2, 0, 4))
-    return [Heading("Maintenance, and whether it helped"), table, *_more(len(rows), "entry")]
+    return [Heading("Maintenance, and whether it helped"), table, *_more(len(rows), "entry"), *asked]
 
 
 def _past(result: TailResult) -> list[Part]:

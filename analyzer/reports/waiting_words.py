@@ -1,0 +1,91 @@
+"""What waiting costs, in words: for the text and the page."""
+
+from __future__ import annotations
+
+from analyzer.phrases import counted
+from analyzer.quantity import Quantity
+from analyzer.reports.due_words import TITLES
+from analyzer.reports.wording import MEASURE_LABELS, with_unit
+from analyzer.service.waiting import Coming, Visit, Waiting
+
+#: What stands below it.
+CAUTION = (
+    "An estimate for planning. Strandings that nobody logged are not counted, so that the chance is rather too low; a "
+    "low one never speaks against a check that the manuals or a finding ask for."
+)
+
+
+def waiting_words(one: Waiting) -> list[str]:
+    """Everything that is told, a sentence or two an item."""
+    told = [_visit(one), *(_coming(own) for own in one.coming)]
+    if not one.coming and one.hours is not None:
+        told.append("No measure is foretold to reach a limit.")
+    told.append(_record(one))
+    if cost := _cost(one):
+        told.append(cost)
+    return [*told, _check(one)]
+
+
+def percent(chance: float) -> str:
+    """A chance, never none and never certain."""
+    return "less than 1 %" if chance < 0.01 else "more than 99 %" if chance > 0.99 else f"{100.0 * chance:.0f} %"
+
+
+def _visit(one: Waiting) -> str:
+    if one.visit is None:
+        return "Next visit: not known."
+    what = "as named" if one.visit.what is None else TITLES[one.visit.what].lower()
+    hours = "" if one.hours is None else f"; until then about {one.hours:.0f} h, counted from the last flight"
+    return f"Next visit: {one.visit.on} ({what}){hours}."
+
+
+def _coming(one: Coming) -> str:
+    by = "" if one.one_in_ten is None else f"; one in ten by {one.one_in_ten}"
+    limit = with_unit(one.limit, one.unit)
+    return f"{MEASURE_LABELS[one.measure]} reaches {limit} before then: chance {percent(one.chance)}{by}."
+
+
+def _record(one: Waiting) -> str:
+    if one.chance is None:
+        return f"Chance of losing the alternator or being stranded before then: not told, because {one.because}."
+    record = one.record
+    rests = (
+        f"{record.calm.events} events in {record.calm.hours:.0f} h with nothing open, {record.warned.events} in "
+        f"{record.warned.hours:.0f} h with something open, {counted(one.aircraft, 'aircraft', 'aircraft')}"
+    )
+    return (
+        f"Chance of losing the alternator or being stranded before then: {_between(one.chance)}, at least, by these "
+        f"records ({rests})."
+    )
+
+
+def _between(chance: Quantity) -> str:
+    return f"{percent(chance.value)} ({percent(chance.low or 0.0)} to {percent(chance.high or 0.0)})"
+
+
+def _cost(one: Waiting) -> str:
+    """What both cost in hours; empty where neither was set."""
+    told = []
+    if one.costs.check is not None:
+        told.append(f"A check takes {one.costs.check:g} h.")
+    if one.costs.expected is not None:
+        cost = one.costs.expected
+        ends = f"{cost.low or 0.0:.1f} to {cost.high or 0.0:.1f}"
+        told.append(
+            f"Waiting costs {cost.value:.1f} h on average ({ends}), at {one.costs.stranded:g} h for being stranded."
+        )
+    return " ".join(told)
+
+
+def _check(one: Waiting) -> str:
+    if one.check_by is None:
+        return "No forecast tells a day for a check; findings that stand open are checked first."
+    when = "today" if one.check_by <= one.as_of else f"by {one.check_by}"
+    if one.with_item is None:
+        return f"Check {when}; no other work that is known falls due by then."
+    return f"Check {when}, best together with {_item(one.with_item)}."
+
+
+def _item(one: Visit) -> str:
+    assert one.what is not None  # work that is due has a kind
+    return f"{TITLES[one.what].lower()}, due {one.on}"

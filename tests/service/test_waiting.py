@@ -1,0 +1,155 @@
+"""What waiting costs: counted by hand, silent without enough events, and never more favourable than it may be."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from analyzer.aircraft import Aircraft, Fleet
+from analyzer.cli import main
+from analyzer.findings.finding import FindingName, Severity
+from analyzer.records.changing import add_entries
+from analyzer.records.store import Store, open_records
+from analyzer.reports.waiting_words import waiting_words
+from analyzer.service.due_result import DueKind
+from analyzer.service.waiting import Waiting, waiting_of
+from analyzer.trends.entries import Entry
+from analyzer.trends.followed_tail import Projection
+from analyzer.trends.history import FlightFinding, History
+from analyzer.trends.risk import EventRecord, Exposure, chance_of_an_event, events_of, reached_by
+from tests.made_results import trend_finding
+from tests.records.kept_histories import keep_history
+from tests.trends.made_histories import made
+
+PLAIN, WEARS = "N0001W", "N0002W"
+LOST = FlightFinding(FindingName.ALTERNATOR_OFFLINE, Severity.WARNING)
+LATE = FlightFinding(FindingName.ALTERNATOR_OFFLINE, Severity.ADVISORY)
+
+
+def flown(*lost: int, late: int | None = None) -> History:
+    """Twelve flights of an hour with losses in some of them."""
+    flights = [
+        replace(one, hours=1.0, findings=(LOST,) if place in lost else (LATE,) if place == late else ())
+        for place, one in enumerate(made("plain", 7, 12).history.flights)
+    ]
+    return replace(made("plain", 7, 12).history, flights=tuple(flights))
+
+
+def test_events_and_hours_count_apart_by_what_stood_open_before_the_flight() -> None:
+    history = flown(3, 4, 8, late=10)
+    open_from_6 = trend_finding(raised_flight=6)
+    record = events_of(history, [open_from_6])
+    assert record == EventRecord(Exposure(1, 7.0), Exposure(1, 5.0)), "two flights on end are one loss"
+    lapsed = trend_finding(raised_flight=2, lapsed_flight=4, lapsed_at=history.flights[4].start)
+    assert events_of(history, [lapsed]) == EventRecord(Exposure(1, 11.0), Exposure(1, 1.0))
+    raised_then = trend_finding(raised_flight=8)
+    assert events_of(history, [raised_then]).warned == Exposure(0, 3.0), "a warning of that flight came too late"
+    when = history.flights[10].start - timedelta(hours=1)
+    stranded = replace(history, entries=(Entry("N0W", when, "stranded", ""), Entry("N0W", when, "other", "")))
+    assert events_of(stranded, [open_from_6]).warned == Exposure(2, 5.0)
+
+
+def test_the_chance_is_that_of_made_rates() -> None:
+    """The mean of 1 - exp(-rate h) over the gamma distribution, drawn; its interval holds the rates' own."""
+    record = EventRecord(Exposure(4, 900.0), Exposure(9, 300.0))
+    told = chance_of_an_event(record, 20.0, 30.0)
+    rng = np.random.default_rng(5)
+    calm, warned = rng.gamma(4.5, 1 / 900.0, 200_000), rng.gamma(9.5, 1 / 300.0, 200_000)
+    drawn = 1.0 - np.exp(-calm * 20.0 - warned * 30.0)
+    assert told.value == pytest.approx(drawn.mean(), abs=2e-3)
+    assert told.low < np.quantile(drawn, 0.025) < np.quantile(drawn, 0.975) < told.high
+    assert chance_of_an_event(record, 50.0, 0.0).value < told.value, "something open is worse here"
+    assert chance_of_an_event(EventRecord(Exposure(10, 500.0), Exposure(0, 0.0)), 10.0, 0.0).value > 0.1
+
+
+def test_a_forecast_is_read_between_the_hours_that_it_tells() -> None:
+    foretold = Projection(90.0, 40.0, 200.0, 60.0, 100.0, 150.0)
+    chances = [reached_by(foretold, hours) for hours in (0.0, 20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 900.0)]
+    assert chances == pytest.approx([0.0, 0.0125, 0.025, 0.1, 0.3, 0.5, 0.9, 0.975, 0.975])
+    assert reached_by(replace(foretold, earliest=0.0, one_in_ten=0.0, one_in_two=0.0), 0.0) == 0.5
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    with open_records(tmp_path_factory.mktemp("waiting") / "records", create=True) as opened:
+        keep_history(opened, PLAIN, made("plain", 7, 150).history)
+        keep_history(opened, WEARS, made("drift_up", 7).history)
+        yield opened
+
+
+def now_of(kind: str, count: int | None = None) -> datetime:
+    start = made(kind, 7, count).history.flights[-1].start
+    assert start is not None
+    return start + timedelta(days=1)
+
+
+def test_without_ten_events_the_forecast_stands_alone(store: Store) -> None:
+    told = waiting_of(store, WEARS, now_of("drift_up"), (now_of("drift_up") + timedelta(days=200)).date())
+    assert told.chance is None
+    assert "the records hold 0 losses and strandings" in str(told.because)
+    assert told.coming[0].measure == "regulated_voltage"
+    assert 0.0 < told.coming[0].chance <= 1.0
+    assert told.costs.expected is None
+    assert any("not told, because" in words for words in waiting_words(told))
+
+
+def stranded(store: Store) -> None:
+    """Ten strandings, five an aircraft."""
+    for tail, kind, count in ((PLAIN, "plain", 150), (WEARS, "drift_up", None)):
+        flights = made(kind, 7, count).history.flights
+        days = [flights[place].start for place in range(2, 12, 2)]
+        add_entries(store, [Entry(tail, day - timedelta(hours=1), "stranded", "") for day in days if day])
+
+
+def test_with_ten_events_it_is_told_with_its_costs_where_they_are_set(
+    store: Store, capsys: pytest.CaptureFixture[str]
+) -> None:
+    stranded(store)
+    fitted = now_of("plain", 150).date() - timedelta(days=300)
+    known = Aircraft(tail=PLAIN, battery_fitted=fitted, check_hours=1.5, stranded_hours=12.0)
+    told = waiting_of(store, PLAIN, now_of("plain", 150), None, Fleet({PLAIN: known}))
+    assert told.record.events == 10
+    assert told.visit is not None
+    assert (told.visit.what, told.visit.on > told.as_of) == (DueKind.CAPACITY_TEST, True)
+    assert told.hours is not None
+    assert told.chance is not None
+    expected = chance_of_an_event(told.record, told.hours, 0.0)
+    assert told.chance == expected, "nothing stands open of it and nothing is foretold"
+    assert told.costs.expected is not None
+    assert told.costs.expected.value == pytest.approx(12.0 * expected.value)
+    bare = waiting_of(store, PLAIN, now_of("plain", 150), told.visit.on, Fleet())
+    assert (bare.chance, bare.costs.expected) == (expected, None), "no hours that nobody gave"
+    words = " ".join(waiting_words(told))
+    assert "A check takes 1.5 h. Waiting costs" in words
+    assert "No forecast tells a day for a check" in words
+    assert main(["waiting", WEARS, "--visit", "2020-01-01", "--records", str(store.folder)]) == 2
+    capsys.readouterr()
+    assert main(["waiting", WEARS, "--records", str(store.folder), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["record"]["calm"]["events"] >= 1
+
+
+def test_a_state_in_which_hardly_an_hour_was_flown_tells_no_chance(store: Store) -> None:
+    told = waiting_of(store, WEARS, now_of("drift_up"), (now_of("drift_up") + timedelta(days=30)).date())
+    assert told.chance is None
+    assert "while something stood open; 100 are needed" in str(told.because)
+
+
+def test_a_check_is_suggested_before_a_limit_may_be_reached_together_with_other_work(store: Store) -> None:
+    now = now_of("drift_up")
+    alone = waiting_of(store, WEARS, now)
+    assert alone.check_by is not None
+    assert alone.with_item is None
+    between = now.date() + (alone.check_by - now.date()) / 2
+    fitted = between.replace(year=between.year - 1) if between.month != 2 else between - timedelta(days=365)
+    known = Fleet({WEARS: Aircraft(tail=WEARS, battery_fitted=fitted)})
+    told: Waiting = waiting_of(store, WEARS, now, None, known)
+    assert told.with_item is not None
+    assert told.with_item.what is DueKind.CAPACITY_TEST
+    assert isinstance(told.with_item.on, date)
+    assert told.with_item.on <= told.check_by
+    assert "best together with battery capacity test" in waiting_words(told)[-1]
