@@ -23,6 +23,7 @@ from dashboards.searching import Searches
 from dashboards.signing_in import COOKIE, PASSWORD, SIGN_OUT, add_door, person_here, writes_here
 from dashboards.staging import Staging
 from dashboards.uploads import add_receiver
+from dashboards.whole_tables import add_whole_tables
 
 if TYPE_CHECKING:
     from dashboards.kept import Kept
@@ -123,6 +124,7 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
     app.server.config[SEARCHES_KEY] = searches
     add_receiver(app.server, staging)
     app.server.config[SHEETS_KEY] = add_sheets(app.server, kept, searches)
+    add_whole_tables(app.server, kept)
     send_little(app.server)
     make_addresses_whole(app.server)  # after what packs answers, so that it comes before it
     for name in PAGES:

@@ -143,14 +143,23 @@ def _add_lists(server: Flask, kept: Kept) -> None:
     @server.get("/due.ics")
     def due() -> Response:
         tail = request.args.get("tail", "").upper() or None
-        try:
+
+        def made() -> Response:
             answer = Response(due_calendar(kept.due(tail)), mimetype="text/calendar")
-        except StillWorkingError as working:
-            return _sorry(plainly(working), 202)
-        except (RecordsError, FleetFileError, UnknownTailError) as problem:
-            return _sorry(plainly(problem), 404)
-        answer.headers.set("Content-Disposition", "attachment", filename=f"due-{tail}.ics" if tail else "due.ics")
-        return answer
+            answer.headers.set("Content-Disposition", "attachment", filename=f"due-{tail}.ics" if tail else "due.ics")
+            return answer
+
+        return answered(made)
+
+
+def answered(made: Callable[[], Response]) -> Response:
+    """What is made of the records; where that cannot be, why."""
+    try:
+        return made()
+    except StillWorkingError as working:
+        return _sorry(plainly(working), 202)
+    except (RecordsError, FleetFileError, UnknownTailError) as problem:
+        return _sorry(plainly(problem), 404)
 
 
 def _sorry(says: str, status: int) -> Response:

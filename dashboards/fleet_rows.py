@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from dash import dcc, html
+
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
@@ -18,11 +20,33 @@ from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import NONE_SETTLED, Condition, OpenFindings
 from dashboards.flight_words import finding_label
 from dashboards.kept import FleetView
+from dashboards.parts import badge
 
 
 def rows(view: FleetView) -> list[dict[str, Any]]:
     """One row an aircraft, the one in most need first, for the grid."""
     return [_row(one, view) | {"place": place} for place, one in enumerate(view.fleet.rows, 1)]
+
+
+FLEET_HEAD = ("Aircraft", "Status", "Why", "Since", "Next", "Last flight")
+FLEET_CAPTION = "Aircraft, most urgent first"
+
+
+def fleet_cells(row: Mapping[str, Any]) -> tuple[Any, ...]:
+    """One line of the table, under ``FLEET_HEAD``."""
+    return (
+        html.Span([f"{row['place']}. ", dcc.Link(row["tail"], href=row["href"])]),
+        badge(row["condition"]),
+        html.Span(row["why"], title=row["says"], className="clamped") if row["why"] else "",
+        row["since"],
+        html.Span(row["next"], title=row["next"], className="clamped") if row["next"] else "",
+        dcc.Link(row["last_flight"], href=row["last_href"]) if row["last_href"] else row["last_flight"],
+    )
+
+
+def matching(view: FleetView, search: str, condition: str) -> list[dict[str, Any]]:
+    """The rows of the aircraft that match."""
+    return [row for row in rows(view) if matches(row, search, condition)]
 
 
 def _row(row: FleetRow, view: FleetView) -> dict[str, Any]:

@@ -1,7 +1,9 @@
-"""Grids: tables that sort, filter and scroll, in the look of the rest."""
+"""Grids: tables that sort and filter, in the look of the rest; the server sends one page of rows at a time."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from operator import itemgetter
 from typing import Any
 
 import dash_ag_grid as dag
@@ -9,7 +11,8 @@ from dash import html
 
 from dashboards.attributes import aria
 from dashboards.figures.figure_style import SEVERITY
-from dashboards.table_files import csv_link
+from dashboards.grid_filter import passes
+from dashboards.table_files import csv_at, csv_file
 
 THEME = {
     "function": (
@@ -20,6 +23,8 @@ THEME = {
     )
 }
 
+#: Rows of a page, as one may choose.
+PAGE_SIZES = [10, 20, 50, 100]
 COLUMN = {"sortable": True, "resizable": True, "filter": True, "wrapHeaderText": True, "autoHeaderHeight": True}
 
 
@@ -37,51 +42,68 @@ def number_column(field: str, heading: str, decimals: int = 0) -> dict[str, Any]
     }
 
 
-def grid(
-    name: str,
-    rows: list[dict[str, Any]],
-    columns: list[dict[str, Any]],
-    label: str,
-    *,
-    filtered: dict[str, Any] | None = None,
-    **options: Any,
-) -> html.Div:
-    """A grid under its label, and a link that saves all of its rows as a file.
+def grid(name: str, columns: list[dict[str, Any]], label: str, file: str) -> html.Div:
+    """A grid under its label that asks for its rows page by page, and a link to the file of all of them.
+
+    The page that shows it answers what the grid asks for (``getRowsRequest``) by ``rows_asked``.
 
     Parameters
     ----------
     name : id of the grid
-    rows, columns : row data and column definitions of AG Grid
+    columns : column definitions of AG Grid
     label : what a screen reader calls it
-    filtered : filters that are set at first
-    options : more grid options
+    file : address of its file
     """
     settings = {
         "localeText": {"noRowsToShow": "Nothing matches."},
         "theme": THEME,
         "domLayout": "autoHeight",
-        "suppressColumnVirtualisation": len(rows) < 200,
+        "suppressColumnVirtualisation": True,
         "ensureDomOrder": True,
         "enableCellTextSelection": True,
-        **options,
+        "pagination": True,
+        "paginationPageSize": PAGE_SIZES[0],
+        "paginationPageSizeSelector": PAGE_SIZES,
+        "cacheBlockSize": PAGE_SIZES[-1],
     }
     drawn = html.Div(
         dag.AgGrid(
             id=name,
-            rowData=rows,
+            rowModelType="infinite",
             columnDefs=columns,
             defaultColDef=COLUMN,
             columnSize="responsiveSizeToFit",
-            filterModel=filtered or {},
             dashGridOptions=settings,
-            style={"height": None} if settings["domLayout"] == "autoHeight" else {"height": "34rem"},
+            style={"height": None},
             className="grid",
         ),
         role="region",
         **aria(label=label),
     )
-    cells = [[_words(row.get(column["field"]), column) for column in columns] for row in rows]
-    return html.Div([drawn, csv_link([column["headerName"] for column in columns], cells, label)])
+    return html.Div([drawn, csv_at(file, label)])
+
+
+def rows_asked(rows: list[dict[str, Any]], asked: dict[str, Any]) -> dict[str, Any]:
+    """The rows that a grid asks for, sorted and filtered as it says, and how many there are.
+
+    Raises
+    ------
+    KeyError, ValueError, TypeError
+        When it is not what a grid asks.
+    """
+    found = [row for row in rows if all(passes(row.get(at), one) for at, one in asked["filterModel"].items())]
+    for one in reversed(asked["sortModel"]):
+        there = [row for row in found if row.get(one["colId"]) is not None]
+        missing = [row for row in found if row.get(one["colId"]) is None]
+        there.sort(key=itemgetter(one["colId"]), reverse=one["sort"] == "desc")
+        found = [*there, *missing] if one["sort"] == "desc" else [*missing, *there]
+    return {"rowData": found[int(asked["startRow"]) : int(asked["endRow"])], "rowCount": len(found)}
+
+
+def grid_file(rows: Iterable[dict[str, Any]], columns: list[dict[str, Any]]) -> str:
+    """The text of the file of a grid: each cell as it is shown."""
+    cells = ([_words(row.get(column["field"]), column) for column in columns] for row in rows)
+    return csv_file([column["headerName"] for column in columns], cells)
 
 
 def _words(value: Any, column: dict[str, Any]) -> str:

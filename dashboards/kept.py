@@ -6,8 +6,8 @@ import copy
 import hashlib
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -52,6 +52,7 @@ from analyzer.records.latest import (
     anything_kept,
     latest_flights,
     logs_without_tail,
+    tail_kept,
     tail_names,
 )
 from analyzer.records.marks import flight_mark
@@ -74,22 +75,40 @@ from analyzer.service.periods import usual_since
 from analyzer.service.waiting import Waiting, waiting_of
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
+from analyzer.trends.followed_tail import FollowedTail, follow_tail
 from analyzer.trends.history import History
 from analyzer.trends.peers import Peers
 from analyzer.trends.tail_result import TailResult
+from analyzer.trends.tracked_series import BY_MEASURE
 from dashboards.background import Once, Workers
 from dashboards.here_already import Here, HereAlready
 from dashboards.staging import Staged
 
+T = TypeVar("T")
 Worked = TypeVar("Worked")
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
 LOGS_AT_HAND = 12
+#: Answers that are held at hand: the fleet, its digest, what is due of it, and the aircraft asked for last; one of two
+#: thousand flights takes about 10 MB.
+ANSWERS_AT_HAND = 12
 STILL = "This is being worked out, which takes a while with many aircraft; open the page again in a minute."
 STILL_READ = "This flight's log is being read again, which takes a while; open the page again in a minute."
 #: The largest number that the database can hold.
 LARGEST_ID = 2**63 - 1
-#: Latest flights that the fleet's small lines show.
+#: Latest flights of each aircraft that are read for the fleet.
 LATEST = 24
+#: Measures whose charts an aircraft's page draws, in their order.
+DRAWN = (
+    "regulated_voltage",
+    "recharge_time_constant",
+    "recharge_settling_time",
+    "cranking_voltage",
+    "resting_voltage",
+    "maintenance_current",
+    "battery_resistance",
+    "regulation_scatter",
+    "regulation_droop",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +167,7 @@ class TailView:
     findings: list[KeptFinding]  # of flights, the latest first
     entries: list[KeptEntry]
     dispositions: list[Disposition]
+    followed: FollowedTail  # of the measures that are drawn
 
 
 @dataclass(slots=True)
@@ -155,7 +175,7 @@ class _Held:
     """What is held at hand for everybody who asks."""
 
     opened: Store | None = None
-    fleet: tuple[tuple[Any, ...], FleetRead] | None = None
+    answers: OrderedDict[Hashable, tuple[Hashable, Any]] = field(default_factory=OrderedDict)  # with the marks of each
 
 
 class Kept:
@@ -175,7 +195,7 @@ class Kept:
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
         self._meters: OrderedDict[str, tuple[tuple[Any, ...], OwnMeters]] = OrderedDict()
-        self._kept_up: tuple[Any, ...] | None = None  # marks at which nothing was left to be worked out
+        self._kept_up: tuple[Any, ...] | None = None  # marks and hour at which nothing was left to be worked out
 
     def asked_by(self, person: Person) -> Kept:
         """The same records as somebody asks something of them."""
@@ -314,7 +334,7 @@ class Kept:
 
         Called again and again it does so once after each change of the records, the fleet file or the corrections.
         """
-        before = self.marks()
+        before = self.marks(), _hour(datetime.now())
         if self.empty or before == self._kept_up:
             return
         store = self.store()
@@ -322,6 +342,8 @@ class Kept:
         if store.writable:
             renew_flights(store, fleet_kept(store), self._ahead)
         self._read_fleet()
+        self.digest(None)
+        self.due(None)
         self._kept_up = before  # where anything was written the next call looks once more
 
     def names(self) -> list[str]:
@@ -356,25 +378,48 @@ class Kept:
         StillWorkingError
             When it takes long; it goes on.
         """
-        marks = self.marks()
-        with self._lock:
-            if self._held.fleet is not None and self._held.fleet[0] == marks:
-                return self._held.fleet[1]
-        return self._once.get(("fleet", marks), partial(self._read_fleet_anew, marks))
+        return self._answer("fleet", self.marks(), self._read_fleet_anew)
 
-    def _read_fleet_anew(self, marks: tuple[Any, ...]) -> FleetRead:
+    def _read_fleet_anew(self) -> FleetRead:
         store = self.store()
         kept = {one.tail: one for one in tails(store)}
-        read = FleetRead(
+        return FleetRead(
             kept,
             tail_reviews(store, list(kept), fleet_kept(store), self._tails_apart),
             latest_flights(store, kept, LATEST),
             tuple(kept_dispositions(store)),
             logs_without_tail(store),
         )
+
+    def _answer(self, asked: Hashable, marks: Hashable, work: Callable[[], T]) -> T:
+        """What is held at hand of an answer, while its marks are those; else worked out once, however many ask.
+
+        Raises
+        ------
+        StillWorkingError
+            When it takes long; it goes on.
+        """
+
+        found: T | None = self._answered(asked, marks)
+        if found is not None:
+            return found
+        return self._once.get((asked, marks), lambda: self._answer_held(asked, marks, work()))
+
+    def _answered(self, asked: Hashable, marks: Hashable) -> Any:
+        """An answer that is held at hand, None where it is not, or something has changed since."""
         with self._lock:
-            self._held.fleet = marks, read
-        return read
+            held = self._held.answers.get(asked)
+            if held is None or held[0] != marks:
+                return None
+            self._held.answers.move_to_end(asked)
+            return held[1]
+
+    def _answer_held(self, asked: Hashable, marks: Hashable, found: T) -> T:
+        with self._lock:
+            self._held.answers[asked] = marks, found
+            while len(self._held.answers) > ANSWERS_AT_HAND:
+                self._held.answers.popitem(last=False)
+        return found
 
     def marks(self) -> tuple[Any, ...]:
         """The database's mark, time and size of the files beside it; any change of what is kept changes these."""
@@ -397,17 +442,24 @@ class Kept:
         return self._tail(tail, self._tails_now)
 
     def _tail(self, tail: str, over: OverTails) -> TailView | None:
-        if tail not in self.names():
+        marks = self.marks()
+        if (held := self._answered(("tail", tail), marks)) is not None:
+            view: TailView = held
+            return view
+        if self.empty or not tail_kept(self.store(), tail):
             return None
         store = self.store()
-        return TailView(
+        history = kept_history(store, tail)
+        view = TailView(
             tail_review(store, tail, over=over),
-            kept_history(store, tail),
+            history,
             tail_flights(store, tail),
             flight_findings(store, tail),
             kept_entries(store, tail),
             kept_dispositions(store, tail),
+            follow_tail(history, [BY_MEASURE[measure] for measure in DRAWN]),
         )
+        return self._answer_held(("tail", tail), marks, view)
 
     def flights_of(self, tail: str) -> Sequence[FlightRow]:
         """The kept flights of an aircraft, in order."""
@@ -421,7 +473,7 @@ class Kept:
         StillWorkingError
             When reading its flights takes longer than one waits; it goes on.
         """
-        if tail not in self.names():
+        if self.empty or not tail_kept(self.store(), tail):
             return None
         marks = self.marks()
         with self._lock:
@@ -461,8 +513,8 @@ class Kept:
         """The digest as of now, since a moment or of its usual days."""
         store, now = self.store(), datetime.now()
         begins = None if since is None else min(since, now)
-        work = partial(collect_digest, store, begins, now, self.fleet_file())
-        return self._once.get(("digest", begins, self.marks()), work)
+        work = partial(collect_digest, store, begins, now, self.fleet_file(), self._tails_apart)
+        return self._answer(("digest", since), (self.marks(), _hour(now)), work)
 
     def watched(self) -> WatchStatus | None:
         """How the watched folder fares; None where none ever was watched."""
@@ -471,8 +523,8 @@ class Kept:
     def due(self, tail: str | None) -> DueList:
         """What falls due of an aircraft, or of all, as of now."""
         now, wanted = datetime.now(), [tail] if tail else []
-        work = partial(due_list, self.store(), now, wanted, self.fleet_file())
-        return self._once.get(("due", tail, now.date(), self.marks()), work)
+        work = partial(due_list, self.store(), now, wanted, self.fleet_file(), self._tails_apart)
+        return self._answer(("due", tail), (self.marks(), _hour(now)), work)
 
     def waiting(self, tail: str) -> Waiting:
         """What waiting for its next visit costs an aircraft."""
@@ -581,6 +633,11 @@ class Kept:
             while len(self._logs) > LOGS_AT_HAND:
                 self._logs.popitem(last=False)
         return review
+
+
+def _hour(now: datetime) -> datetime:
+    """The hour of a moment: what is as of now is made anew when it is over."""
+    return now.replace(minute=0, second=0, microsecond=0)
 
 
 def _worked_out(helper: Helper, work: Callable[[str, Fleet], Worked], name: str, fleet: Fleet) -> Worked:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, TypeVar
 
+import dash_mantine_components as dmc
 from dash import dcc, html
 
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import stale_words
 from dashboards.attributes import aria, told_as
 from dashboards.figures.figure_style import SEVERITY
-from dashboards.table_files import csv_link
+from dashboards.table_files import csv_at, csv_link
 
+T = TypeVar("T")
 #: Plotly's bar of tools, reduced to what helps here; no link to anywhere.
 GRAPH_CONFIG: Any = {
     "displaylogo": False,
@@ -73,10 +75,18 @@ def judged_earlier(flights: int) -> list[html.Div]:
     return [html.Div(html.P(says), className="judged-earlier", role="status")]
 
 
-def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, className: str = "") -> html.Div:  # noqa: N803
+def table(
+    head: Sequence[str],
+    rows: Sequence[Sequence[Any]],
+    caption: str,
+    className: str = "",  # noqa: N803
+    *,
+    file: str | None = None,
+) -> html.Div:
     """A table with a caption for screen readers; the first cell of a row names it. On a phone each row is a card.
 
-    Below it stands a link that saves it as a file.
+    Below it stands a link that saves it as a file; of a table of which ``rows`` are but one page, ``file`` is the
+    address of the whole.
     """
 
     def cells(row: Sequence[Any]) -> list[html.Td]:
@@ -96,7 +106,29 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Any]], caption: str, clas
         role="region",
         **aria(label=caption),
     )
-    return html.Div([frame, csv_link(head, rows, caption)])
+    return html.Div([frame, csv_at(file, caption) if file else csv_link(head, rows, caption)])
+
+
+def one_page(rows: Sequence[T], page: int, size: int) -> Sequence[T]:
+    """The rows of a page of a list, counted from 1."""
+    return rows[(page - 1) * size : page * size]
+
+
+def pager(kind: str, of: str, count: int, size: int, label: str) -> html.Nav:
+    """Numbers of the pages of a list, KIND-page; hidden where it has but one."""
+    numbers: dict[str, Any] = {"type": f"{kind}-page", "of": of}
+    return html.Nav(
+        dmc.Pagination(id=numbers, total=pages_of(count, size), value=1, withControls=False, size="sm"),
+        id={"type": f"{kind}-pager", "of": of},
+        className="pager no-print",
+        hidden=count <= size,
+        **aria(label=label),
+    )
+
+
+def pages_of(count: int, size: int) -> int:
+    """How many pages a list takes."""
+    return max(1, -(-count // size))
 
 
 def facts(pairs: Sequence[tuple[str, Any]]) -> html.Dl:

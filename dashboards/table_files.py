@@ -1,7 +1,7 @@
 """A table of a page as a CSV file: what stands in its cells, in words, row for row.
 
-The file stands in the link itself, made with the table and so the same as it, also where the table was narrowed;
-nothing is asked of the server for it.
+The file of a table that stands on the page as a whole stands in the link itself, made with the table and so the same
+as it; nothing is asked of the server for it. Of a table that is shown page by page the link leads to the whole.
 """
 
 from __future__ import annotations
@@ -30,16 +30,25 @@ def csv_link(head: Sequence[str], rows: Iterable[Sequence[Any]], caption: str) -
     rows : their cells, plain values or components
     caption : of the table, by which the file is called
     """
-    text = csv_of(head, ([words_of(cell) for cell in row] for row in rows))
-    name = re.sub(r"[^a-z0-9]+", "-", caption.lower()).strip("-")
+    return csv_at(f"data:text/csv;charset=utf-8,{quote(csv_file(head, rows))}", caption)
+
+
+def csv_at(href: str, caption: str) -> html.P:
+    """A link to the file of a table, wherever it stands."""
     link = html.A(
-        "CSV file",
-        href=f"data:text/csv;charset=utf-8,{quote(text)}",
-        download=f"{name}.csv",
-        className="show",
-        **aria(label=f"CSV file: {caption}"),
+        "CSV file", href=href, download=file_name(caption), className="show", **aria(label=f"CSV file: {caption}")
     )
     return html.P(link, className="sheet-links table-file no-print")
+
+
+def csv_file(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """The text of the file."""
+    return csv_of(head, ([words_of(cell) for cell in row] for row in rows))
+
+
+def file_name(caption: str) -> str:
+    """What the file of a table is called, by its caption."""
+    return f"{re.sub(r'[^a-z0-9]+', '-', caption.lower()).strip('-')}.csv"
 
 
 def words_of(cell: Any) -> str:

@@ -14,11 +14,12 @@ from analyzer.records.latest import LatestFlight, open_of_latest
 from analyzer.records.stored import KeptFinding
 from analyzer.reports.wording import number
 from analyzer.trends.chart import chart_points, limits_of
-from analyzer.trends.followed_tail import FollowedTail
 from analyzer.trends.open_findings import NONE_SETTLED, OpenFindings, flights_that_count
 from dashboards.figures.trend_chart import ChartSeries
+from dashboards.grid import number_column
 from dashboards.kept import TailView
 
+FLIGHTS_CAPTION = "Flights, the latest first"
 #: Measures of the table of flights, with the heading of each.
 TABLE_MEASURES = (
     ("regulated_voltage", "Regulated, V"),
@@ -31,9 +32,9 @@ TABLE_MEASURES = (
 )
 
 
-def points(view: TailView, tail: FollowedTail, measure: str) -> ChartSeries | None:
-    """One measure's points, None when no flight carries it; ``tail`` is the aircraft's history, followed."""
-    found = chart_points(tail, measure)
+def points(view: TailView, measure: str) -> ChartSeries | None:
+    """One measure's points, None when no flight carries it."""
+    found = chart_points(view.followed, measure)
     if not found:
         return None
     flights = view.history.flights
@@ -46,7 +47,7 @@ def points(view: TailView, tail: FollowedTail, measure: str) -> ChartSeries | No
         np.array([one.high for one in found]),
         np.array([one.adjusted for one in found]),
         tuple(flights[one.flight].id or 0 for one in found),
-        tuple(limits_of(tail, measure)),
+        tuple(limits_of(view.followed, measure)),
         tuple(one.flight for one in found),
     )
 
@@ -57,7 +58,7 @@ def open_of(view: TailView) -> OpenFindings[Finding]:
     for kept in view.findings:
         own.setdefault(kept.flight_id, []).append(kept)
     latest = [
-        LatestFlight(flight.id or 0, flight.start, flight.readings, tuple(own.get(flight.id, ())))
+        LatestFlight(flight.id or 0, flight.start, tuple(own.get(flight.id, ())))
         for flight in view.history.flights[-flights_that_count() :]
     ]
     return open_of_latest(view.result, latest, settled_findings(view.dispositions).get(view.result.tail, NONE_SETTLED))
@@ -84,6 +85,16 @@ def table_measures(view: TailView) -> list[tuple[str, str]]:
     """Measures of the table that some flight carries, with their headings."""
     carried = {name for flight in view.history.flights for name in flight.readings}
     return [(name, heading) for name, heading in TABLE_MEASURES if name in carried]
+
+
+def flight_columns(view: TailView) -> list[dict[str, Any]]:
+    """Columns of the table of flights."""
+    return [
+        {"field": "start", "headerName": "Begins", "cellRenderer": "Link", "minWidth": 130},
+        {"field": "worst", "headerName": "Worst finding", "cellRenderer": "Condition", "minWidth": 130},
+        number_column("minutes", "Engine, min"),
+        *(number_column(name, heading, decimals(name)) for name, heading in table_measures(view)),
+    ]
 
 
 def flight_rows(view: TailView) -> list[dict[str, Any]]:

@@ -162,6 +162,6 @@ def dated_later(connection: Connection, window: Window) -> int:
 
 def newest_start(connection: Connection, until: datetime) -> datetime | None:
     """Give when the fleet's last flight begun by a moment began, None when none with a clock did."""
-    asked = select(func.max(flights.c.starts)).where(flights.c.tail.is_not(None), flights.c.starts <= until.isoformat())
-    found: str | None = connection.execute(asked).scalar()
+    begun = select(flights.c.starts).where(flights.c.tail.is_not(None), flights.c.starts <= until.isoformat())
+    found: str | None = connection.execute(begun.order_by(flights.c.starts.desc()).limit(1)).scalar()
     return None if found is None else moment(found)

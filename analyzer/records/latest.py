@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import Connection, RowMapping, func, select
 
 from analyzer.findings.finding import Finding
-from analyzer.records import codec
 from analyzer.records.copies import latest_in_order
 from analyzer.records.seals import FLIGHT_COLUMNS, check_flight, checked_findings
 from analyzer.records.store import Store
 from analyzer.records.stored import KeptFinding, clock_start, finding_of, moment_or_none
 from analyzer.records.tables import findings, flights, logs
-from analyzer.trends.history import Reading
 from analyzer.trends.open_findings import OfFlight, OpenFindings, Settled, flights_that_count, open_findings
 from analyzer.trends.tail_result import TailResult
+
+#: Aircraft whose flights are read at once.
+TOGETHER = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +27,6 @@ class LatestFlight:
 
     id: int
     start: datetime | None  # None without a clock
-    readings: Mapping[str, Reading]
     findings: tuple[KeptFinding, ...]
 
 
@@ -36,30 +36,32 @@ def latest_flights(store: Store, tails: Iterable[str], count: int) -> dict[str, 
     In the order of a tail's history: flights without a clock come after those with one, in file order.
     """
     found: dict[str, list[LatestFlight]] = {}
+    names = list(tails)
     with store.reading() as connection:
-        for tail in tails:
-            ids = latest_in_order(connection, tail, count)
-            asked = select(
-                flights.c.id, flights.c.readings, flights.c.seal, *(flights.c[name] for name in FLIGHT_COLUMNS)
-            ).where(flights.c.id.in_(ids))
-            rows = sorted(connection.execute(asked).all(), key=lambda row: ids.index(row.id))
-            began_at = {row.id: clock_start(row.starts, row.from_s) for row in rows}
-            of_these = select(findings).where(findings.c.flight_id.in_([row.id for row in rows]))
-            by_flight: dict[int, list[KeptFinding]] = {}
-            told = connection.execute(of_these.order_by(findings.c.id)).mappings().all()
-            for one in checked_findings(told):
-                began = began_at[one["flight_id"]]
-                kept = KeptFinding(finding_of(one["document"]), one["flight_id"], tail, began)
-                by_flight.setdefault(kept.flight_id, []).append(kept)
-            for row in rows:
-                names = [(one["name"], one["severity"]) for one in told if one["flight_id"] == row.id]
-                check_flight(row._mapping, names)
-            readings = codec.decode_all(row.readings for row in rows)
-            found[tail] = [
-                LatestFlight(row.id, moment_or_none(row.starts), own, tuple(by_flight.get(row.id, ())))
-                for row, own in zip(rows, readings, strict=True)
-            ]
+        for first in range(0, len(names), TOGETHER):
+            ids = {tail: latest_in_order(connection, tail, count) for tail in names[first : first + TOGETHER]}
+            known = _whole(connection, [one for own in ids.values() for one in own])
+            found |= {tail: [known[one] for one in own] for tail, own in ids.items()}
     return found
+
+
+def _whole(connection: Connection, ids: Sequence[int]) -> dict[int, LatestFlight]:
+    """Flights by their ids, checked, with their findings."""
+    asked = select(
+        flights.c.id, flights.c.tail, flights.c.readings, flights.c.seal, *(flights.c[name] for name in FLIGHT_COLUMNS)
+    )
+    rows = connection.execute(asked.where(flights.c.id.in_(ids))).all()
+    of_these = select(findings).where(findings.c.flight_id.in_(ids)).order_by(findings.c.id)
+    told: dict[int, list[RowMapping]] = {}
+    for one in checked_findings(connection.execute(of_these).mappings().all()):
+        told.setdefault(one["flight_id"], []).append(one)
+    known = {}
+    for row in rows:
+        own, began = told.get(row.id, []), clock_start(row.starts, row.from_s)
+        check_flight(row._mapping, [(one["name"], one["severity"]) for one in own])
+        kept = tuple(KeptFinding(finding_of(one["document"]), row.id, row.tail, began) for one in own)
+        known[row.id] = LatestFlight(row.id, moment_or_none(row.starts), kept)
+    return known
 
 
 def open_of_latest(result: TailResult, latest: Sequence[LatestFlight], settled: Settled) -> OpenFindings[Finding]:
@@ -84,6 +86,12 @@ def tail_names(store: Store) -> list[str]:
     asked = select(flights.c.tail).where(flights.c.tail.is_not(None)).distinct().order_by(flights.c.tail)
     with store.reading() as connection:
         return list(connection.execute(asked).scalars())
+
+
+def tail_kept(store: Store, tail: str) -> bool:
+    """Whether flights of an aircraft are kept."""
+    with store.reading() as connection:
+        return connection.execute(select(flights.c.id).where(flights.c.tail == tail).limit(1)).first() is not None
 
 
 def logs_without_tail(store: Store) -> int:

@@ -22,7 +22,7 @@ from sqlalchemy import (
 from analyzer.records.older import keep_results_as_types
 
 #: Version of the tables below. A step in ``STEPS`` brings each earlier version one forward.
-SCHEMA = 9
+SCHEMA = 10
 
 metadata = MetaData()
 #: Of any length, and in the order of its letters' numbers whatever language a server is set to.
@@ -49,6 +49,7 @@ logs = Table(
     Column("seal", TEXT),  # see ``seals``
 )
 Index("logs_by_tail", logs.c.tail)
+Index("logs_by_added", logs.c.added_at)
 
 flights = Table(
     "flights",
@@ -72,7 +73,9 @@ flights = Table(
     Column("seal", TEXT),  # of all but the document, with names of the findings
     Column("document_seal", TEXT),  # of the document and the measures
 )
-Index("flights_by_tail", flights.c.tail, flights.c.starts)
+#: Holds all that is counted of a whole fleet, so that no row is read for it.
+Index("flights_by_tail", flights.c.tail, flights.c.starts, flights.c.hours)
+Index("flights_by_start", flights.c.starts, flights.c.tail)
 Index("flights_by_log", flights.c.log_id)
 
 measures = Table(
@@ -231,6 +234,13 @@ def _add_told(connection: Connection) -> None:
     told.create(connection)
 
 
+def _find_by_time(connection: Connection) -> None:
+    """Version 9 read every row to count a fleet's flights and to find those of a week."""
+    connection.exec_driver_sql("DROP INDEX flights_by_tail")
+    for index in (*flights.indexes, *logs.indexes):
+        index.create(connection, checkfirst=True)
+
+
 #: Version -> step to the next one.
 STEPS: dict[int, Callable[[Connection], None]] = {
     1: _add_tails,
@@ -241,4 +251,5 @@ STEPS: dict[int, Callable[[Connection], None]] = {
     6: _add_changes,
     7: _add_capacity,
     8: _add_told,
+    9: _find_by_time,
 }

@@ -105,7 +105,7 @@ def due_items(
     with store.reading() as connection:
         for one, result in zip(chosen, results, strict=True):
             own = [entry for entry in entries if entry.tail == one.tail and entry.when <= now]
-            rate = most_hours_a_week(connection, one, now)
+            rate = most_hours_a_week(connection, one, result, now)
             tail = _Tail(one, result, known.of(one.tail), own, now, rate)
             items += [_capacity_test(tail), _battery_age(tail), *_brushes(connection, tail), *_forecasts(tail)]
     return tuple(sorted(items, key=_urgency))

@@ -109,7 +109,7 @@ def waiting_of(
     record = together([events_of(kept_history(store, one.tail, known), one.findings) for one in results])
     due = due_items(store, now, [row], [own], known)
     with store.reading() as connection:
-        rate = most_hours_a_week(connection, row, now)
+        rate = most_hours_a_week(connection, row, own, now)
     asked = _Asked(own, known.of(tail), now.date(), min(row.last, now) if row.last else None, rate, record, len(kept))
     return _waiting(asked, due, visit)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Generic, NamedTuple, TypeVar
 
 Flight = TypeVar("Flight")
@@ -31,7 +32,11 @@ def deduplicate(flights: Iterable[Flight], span: Callable[[Flight], tuple[dateti
     flights : of one aircraft, equally long copies in the order of preference
     span : gives a flight's start and end
     """
-    told = sorted(((*span(one), one) for one in flights), key=lambda timed: timed[1] - timed[0], reverse=True)
+    given = [(*span(one), one) for one in flights]
+    in_order = sorted(given, key=lambda timed: timed[0])
+    if all(start < later and end <= later for (start, end, _), (later, *_) in pairwise(in_order)):
+        return Deduplicated([one for *_, one in in_order], [])  # as nearly always, and many times sooner
+    told = sorted(given, key=lambda timed: timed[1] - timed[0], reverse=True)
     kept: list[tuple[datetime, datetime, Flight]] = []
     copies: list[tuple[datetime, datetime, Flight]] = []
     for timed in told:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 import numpy as np
 import plotly.graph_objects as go
+from numpy.typing import NDArray
 
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.trend_words import past_words, record_words
@@ -19,7 +20,10 @@ from analyzer.trends.followed_tail import LevelStep, Trend
 from analyzer.trends.tracked_series import BY_MEASURE
 from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.marks import Mark, add_marks, upright
+from dashboards.figures.thin_out import kept_rows
 
+#: Points that are drawn of a measure, about: where there are more, the highest and lowest of each stretch of flights.
+MOST_DRAWN = 150
 #: Least height of the axis in the measure's unit, so that a meter's own steps do not fill the chart.
 LEAST_HEIGHT = {
     "regulated_voltage": 0.8,
@@ -52,6 +56,20 @@ class ChartSeries:
     limits: tuple[float, ...] = ()  # that the measure may come to
     flights: tuple[int, ...] = ()  # place of each in the aircraft's history, from 0
 
+    def at(self, rows: NDArray[np.int64]) -> ChartSeries:
+        """Some of its points."""
+        return replace(
+            self,
+            starts=tuple(self.starts[row] for row in rows),
+            hours=self.hours[rows],
+            value=self.value[rows],
+            low=self.low[rows],
+            high=self.high[rows],
+            adjusted=self.adjusted[rows],
+            flight_ids=tuple(self.flight_ids[row] for row in rows),
+            flights=tuple(self.flights[row] for row in rows),
+        )
+
     @property
     def days(self) -> list[str]:
         """Each flight's day, or its number where it has no clock."""
@@ -77,17 +95,8 @@ def trend_chart(
     along : "date" or "hours" (engine hours; only along these the projection is drawn)
     shown : "both", "raw" or "adjusted"
     """
-    unit = unit_shown(MEASURES[history.measure])
-    if along == "date" and None in history.starts:
-        along = BY_NUMBER
-    figure = go.Figure(layout=_layout(history, along, unit))
-    where: Any = _where(history, along)
-    if shown in ("both", "raw"):
-        figure.add_trace(_raw(history, where, unit))
-    if shown in ("both", "adjusted"):
-        figure.add_trace(_adjusted(history, where, unit))
-    for trace in _projection(history, trend, along, unit):
-        figure.add_trace(trace)
+    unit, along = unit_shown(MEASURES[history.measure]), _along(history, along)
+    figure = go.Figure(_traces(history, trend, along, shown), _layout(history, along, unit))
     marks = [
         _mark(_place(history, change, along), f"step to {_shown(history, change.after)} {unit}", "dot")
         for change in trend.changes
@@ -100,6 +109,58 @@ def trend_chart(
     return figure
 
 
+def shown_points(
+    history: ChartSeries, trend: Trend, window: Sequence[float | str] | None, *, along: str, shown: str
+) -> list[Any]:
+    """The traces of a chart in a window of its axis as the browser reports it: every point where they are few."""
+    along = _along(history, along)
+    within = None if window is None else _within(history, along, window)
+    return [one.to_plotly_json() for one in _traces(history, trend, along, shown, within)]
+
+
+def _traces(
+    history: ChartSeries, trend: Trend, along: str, shown: str, within: NDArray[np.bool_] | None = None
+) -> list[go.Scatter]:
+    drawn, unit = _thinned(history, within), unit_shown(MEASURES[history.measure])
+    where: Any = _where(drawn, along)
+    traces = [_raw(drawn, where, unit)] if shown in ("both", "raw") else []
+    traces += [_adjusted(drawn, where, unit)] if shown in ("both", "adjusted") else []
+    return [*traces, *_projection(history, trend, along, unit)]
+
+
+def is_thinned(history: ChartSeries) -> bool:
+    """Whether the chart leaves points out until it is zoomed into."""
+    return history.value.size > MOST_DRAWN
+
+
+def _thinned(history: ChartSeries, within: NDArray[np.bool_] | None) -> ChartSeries:
+    """The points that are drawn: of those in a window as many as can be, of the others the outermost."""
+    if not is_thinned(history):
+        return history
+    parts = [np.arange(history.value.size)]
+    if within is not None and within.any():
+        first, last = np.flatnonzero(within)[[0, -1]].tolist()
+        parts = np.split(parts[0], [first, last + 1])
+    rows = []
+    for place, part in enumerate(parts):
+        most = MOST_DRAWN if len(parts) == 1 or place == 1 else MOST_DRAWN // 4
+        rows += [part[kept_rows(values[part], most)] for values in (history.adjusted, history.value)]
+    return history.at(np.unique(np.concatenate(rows)))
+
+
+def _within(history: ChartSeries, along: str, window: Sequence[float | str]) -> NDArray[np.bool_]:
+    """Which points lie in a window."""
+    if along == "date":
+        first, last = (datetime.fromisoformat(str(end).strip().replace(" ", "T")) for end in window)
+        return np.array([start is not None and first <= start <= last for start in history.starts])
+    places = np.asarray(_where(history, along), dtype=np.float64)
+    return np.asarray((places >= float(window[0])) & (places <= float(window[1])))
+
+
+def _along(history: ChartSeries, along: str) -> str:
+    return BY_NUMBER if along == "date" and None in history.starts else along
+
+
 def _shown(history: ChartSeries, value: float) -> str:
     return number(value, MEASURES[history.measure])
 
@@ -109,6 +170,7 @@ def _layout(history: ChartSeries, along: str, unit: str) -> dict[str, Any]:
         height=290,
         showlegend=False,
         hovermode="closest",
+        uirevision="trend",
         margin={"l": 58, "r": 86 if history.limits else 18, "t": 26, "b": 42},
         xaxis=axis({"hours": "engine hours", BY_NUMBER: "flight, in file order"}.get(along), fixedrange=False),
         yaxis=axis(unit, range=_range(history)),

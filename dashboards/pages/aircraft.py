@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import quote, urlencode
 
 import dash
 import dash_mantine_components as dmc
-from dash import Input, Output, State, callback, dcc, html
+from dash import MATCH, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
 
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
@@ -27,7 +27,7 @@ from analyzer.reports.trend_words import (
     unlogged_rests_on,
 )
 from analyzer.reports.wording import MEASURE_LABELS, system_words
-from analyzer.trends.followed_tail import Trend, follow_tail
+from analyzer.trends.followed_tail import Trend
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
 from analyzer.trends.unlogged import Unlogged
@@ -38,10 +38,10 @@ from dashboards.entry_cards import entry_card
 from dashboards.error_notices import in_words
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import ChartSeries as Points
-from dashboards.figures.trend_chart import moves, trend_chart, trend_words
+from dashboards.figures.trend_chart import is_thinned, moves, shown_points, trend_chart, trend_words
 from dashboards.flight_words import day_words, finding_label
-from dashboards.grid import grid, number_column
-from dashboards.kept import TailView
+from dashboards.grid import grid, rows_asked
+from dashboards.kept import DRAWN, TailView
 from dashboards.own_alarms import alarms_part, loads_part
 from dashboards.parts import (
     GRAPH_CONFIG,
@@ -58,26 +58,14 @@ from dashboards.parts import (
 )
 from dashboards.signing_in import writes_here
 from dashboards.tail_series import (
-    decimals,
+    FLIGHTS_CAPTION,
     entry_marks,
+    flight_columns,
     flight_rows,
     open_of,
     points,
-    table_measures,
 )
 
-#: Measures that are followed, in the order of their charts.
-FOLLOWED = (
-    "regulated_voltage",
-    "recharge_time_constant",
-    "recharge_settling_time",
-    "cranking_voltage",
-    "resting_voltage",
-    "maintenance_current",
-    "battery_resistance",
-    "regulation_scatter",
-    "regulation_droop",
-)
 SHOWN = (("both", "Both"), ("raw", "As recorded"), ("adjusted", "Corrected"))
 ALONG = (("date", "By date"), ("hours", "By engine hours, with projection"))
 
@@ -197,9 +185,11 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
         role="group",
         **aria(label="How the trends are drawn"),
     )
+    thinned = any(found is not None and is_thinned(found) for found in (points(view, one) for one in DRAWN))
     about = html.P(
         "Circles: as recorded. Dots: corrected for temperature and load. Click a point to open the flight. "
-        "Shaded: good. Upright lines: maintenance and steps.",
+        "Shaded: good. Upright lines: maintenance and steps."
+        + (" Of many flights the outermost are drawn; zoom in for the others." if thinned else ""),
         className="note no-print",
     )
     return [choices, about, html.Div(trend_cards(view, shown, along), id="aircraft-charts", className="cards")]
@@ -208,10 +198,9 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
 def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
     """A card for each measure that moves, the steady ones folded; a line for those that nothing shows."""
     moving, steady, missing, still = [], [], [], []
-    tail = follow_tail(view.history)
     found = {one.measure for one in view.result.findings if one.open}
-    for measure in FOLLOWED:
-        history, trend = points(view, tail, measure), view.result.trends[measure]
+    for measure in DRAWN:
+        history, trend = points(view, measure), view.result.trends[measure]
         label = MEASURE_LABELS[measure]
         if history is None:
             missing.append(label.lower())
@@ -269,6 +258,7 @@ def _card(view: TailView, history: Points, trend: Trend, shown: str, along: str)
     return html.Figure(
         [
             html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)]),
+            dcc.Store(id={"type": "aircraft-window", "measure": measure}),
             html.Div(
                 dcc.Graph(id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG),
                 role="figure",
@@ -292,7 +282,7 @@ def _findings(view: TailView) -> list[Any]:
         chart = findings_chart(view.result.findings, view.findings, marks, since, until)
     return [
         html.Div(
-            dcc.Graph(id={"type": "aircraft-chart", "measure": "findings"}, figure=chart, config=GRAPH_CONFIG),
+            dcc.Graph(id={"type": "aircraft-found", "of": "findings"}, figure=chart, config=GRAPH_CONFIG),
             role="figure",
             **aria(label=f"{len(view.findings)} findings of flights and {len(view.result.findings)} of trends"),
         ),
@@ -369,19 +359,23 @@ def _asked(tail: str, one: Unlogged) -> html.Article:
 
 
 def _flights(view: TailView) -> list[Any]:
-    columns: list[dict[str, Any]] = [
-        {"field": "start", "headerName": "Begins", "cellRenderer": "Link", "minWidth": 130},
-        {"field": "worst", "headerName": "Worst finding", "cellRenderer": "Condition", "minWidth": 130},
-        number_column("minutes", "Engine, min"),
-        *(number_column(name, heading, decimals(name)) for name, heading in table_measures(view)),
-    ]
-    rows = flight_rows(view)
-    paged: dict[str, Any] = {
-        "pagination": True,
-        "paginationPageSize": 10,
-        "paginationPageSizeSelector": [10, 20, 50, 100],
-    }
-    return [grid("aircraft-grid", rows, columns, "Flights, the latest first", **paged)]
+    file = f"/flights/{quote(view.result.tail)}.csv"
+    return [grid("aircraft-grid", flight_columns(view), FLIGHTS_CAPTION, file)]
+
+
+@callback(
+    Output("aircraft-grid", "getRowsResponse"),
+    Input("aircraft-grid", "getRowsRequest"),
+    State("aircraft-tail", "data"),
+    prevent_initial_call=True,
+)
+def send_flights(asked: dict[str, Any] | None, tail: str) -> Any:
+    """Give the page of flights that the grid asks for."""
+    view = kept_here().tail(tail)
+    try:
+        return dash.no_update if view is None or not asked else rows_asked(flight_rows(view), asked)
+    except (KeyError, ValueError, TypeError):  # it is no grid that asks
+        return dash.no_update
 
 
 @callback(
@@ -401,11 +395,39 @@ def redraw(shown: str, along: str, tail: str) -> tuple[Any, Any]:
 
 
 @callback(
-    Output("_pages_location", "pathname", allow_duplicate=True),
-    Input({"type": "aircraft-chart", "measure": dash.ALL}, "clickData"),
+    Output({"type": "aircraft-chart", "measure": MATCH}, "figure"),
+    Input({"type": "aircraft-window", "measure": MATCH}, "data"),
+    State("aircraft-tail", "data"),
+    State("aircraft-shown", "value"),
+    State("aircraft-along", "value"),
     prevent_initial_call=True,
 )
-def open_flight(_charts: list[Any]) -> Any:
+def more_points(window: dict[str, Any] | None, tail: str, shown: str, along: str) -> Patch | Any:
+    """Send a window's own points after a zoom into a chart that leaves some out."""
+    view, measure = kept_here().tail(tail), dash.ctx.triggered_id["measure"]
+    history = None if view is None or measure not in DRAWN else points(view, measure)
+    if view is None or not window or history is None or not is_thinned(history):
+        return dash.no_update
+    patch, trend = Patch(), view.result.trends[measure]
+    patch["data"] = shown_points(history, trend, window.get("range"), along=along, shown=shown)
+    return patch
+
+
+clientside_callback(
+    ClientsideFunction("taper", "keepWindow"),
+    Output({"type": "aircraft-window", "measure": MATCH}, "data"),
+    Input({"type": "aircraft-chart", "measure": MATCH}, "relayoutData"),
+    prevent_initial_call=True,
+)
+
+
+@callback(
+    Output("_pages_location", "pathname", allow_duplicate=True),
+    Input({"type": "aircraft-chart", "measure": dash.ALL}, "clickData"),
+    Input({"type": "aircraft-found", "of": dash.ALL}, "clickData"),
+    prevent_initial_call=True,
+)
+def open_flight(_charts: list[Any], _found: list[Any]) -> Any:
     """Open the flight whose mark was clicked."""
     clicked = dash.ctx.triggered[0]["value"] if dash.ctx.triggered else None
     flight_id = (clicked["points"][0].get("customdata") or [None])[0] if clicked else None

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 import dash
 import dash_mantine_components as dmc
-from dash import Input, Output, callback, dcc, html
+from dash import MATCH, Input, Output, State, callback, dcc, html
 
-from analyzer.reports.digest_words import UNKNOWN, Item, headline, nothing_new, sections
+from analyzer.reports.digest_words import UNKNOWN, Item, Section, headline, nothing_new, sections
 from analyzer.reports.wording import finding_label
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
-from dashboards.parts import badge, explained, nothing_here, page, section
+from dashboards.parts import badge, explained, nothing_here, one_page, page, pager, section
+
+#: Items of a part on a page.
+ITEMS = 25
 
 
 @in_words
@@ -30,6 +34,7 @@ def layout(**query: str) -> html.Div:
     return page(
         "digest",
         "Digest",
+        dcc.Store(id="digest-asked", data=query.get("since")),
         html.Div(
             dmc.DateInput(
                 id="digest-since",
@@ -41,12 +46,7 @@ def layout(**query: str) -> html.Div:
             className="tools",
         ),
         html.P(quiet, className="verdict good") if quiet else None,
-        *(
-            section(
-                part.title, html.Ul([_item(item) for item in part.items], className="told"), name=f"digest-{part.name}"
-            )
-            for part in sections(digest)
-        ),
+        *(section(part.title, *_items(part), name=f"digest-{part.name}") for part in sections(digest)),
         lead=headline(digest),
     )
 
@@ -60,6 +60,16 @@ def _asked(since: str | None) -> datetime | None:
         return moment(since) if since else None
     except EntriesError:
         return None
+
+
+def _items(part: Section) -> list[Any]:
+    """A part's items, page by page where there are many."""
+    listed = html.Ul(_page_of(part.items, 1), className="told", id={"type": "digest-list", "of": part.name})
+    return [listed, pager("digest", part.name, len(part.items), ITEMS, f"Pages of {part.title}")]
+
+
+def _page_of(items: Sequence[Item], page: int) -> list[html.Li]:
+    return [_item(item) for item in one_page(items, page, ITEMS)]
 
 
 def _item(item: Item) -> html.Li:
@@ -80,6 +90,19 @@ def _linked(line: str) -> Any:
         return line
     name = line.removeprefix(begins)
     return ["What it means: ", explained(finding_label(name), name)]
+
+
+@callback(
+    Output({"type": "digest-list", "of": MATCH}, "children"),
+    Input({"type": "digest-page", "of": MATCH}, "value"),
+    State("digest-asked", "data"),
+    prevent_initial_call=True,
+)
+def turn(page: int, since: str | None) -> Any:
+    """Show another page of a part."""
+    wanted = dash.ctx.triggered_id["of"]
+    parts = sections(kept_here().digest(_asked(since)))
+    return next((_page_of(part.items, page) for part in parts if part.name == wanted), dash.no_update)
 
 
 @callback(

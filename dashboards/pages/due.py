@@ -4,18 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
+from urllib.parse import urlencode
 
 import dash
-from dash import dcc, html
+from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.phrases import counted
-from analyzer.reports.due_words import DEFERS, asked_words, due_words, not_known
+from analyzer.reports.due_words import DEFERS, asked_words, not_known
 from analyzer.reports.waiting_words import CAUTION, waiting_words
 from analyzer.service.due_result import Due, DueList, DueState
 from dashboards.app import kept_here
 from dashboards.background import StillWorkingError
+from dashboards.due_rows import DUE_CAPTION, DUE_HEAD, dated, due_cells
 from dashboards.error_notices import in_words
-from dashboards.parts import crumbs, explained, nothing_here, page, section, table
+from dashboards.parts import crumbs, explained, nothing_here, one_page, page, pager, section, table
+
+#: Lines of the list on a page, and aircraft that are linked to by name where something is not known of many.
+LINES, LINKS = 50, 20
 
 
 @in_words
@@ -28,12 +33,13 @@ def layout(**query: str) -> html.Div:
         link = dcc.Link("See which aircraft are.", href="/")
         return page("due", "What is due", nothing_here(f"No flight of {tail} is kept yet.", link))
     due = kept.due(tail or None)
-    known = [one for one in due.items if one.state is not DueState.UNKNOWN]
+    known = dated(due)
     return page(
         "due",
         f"What is due of {tail}" if tail else "What is due",
         crumbs(("Fleet", "/"), (tail, f"/aircraft/{tail}"), ("What is due", None)) if tail else None,
-        section("The most urgent first", *_listed(known), _calendar(tail, known), name="due-list"),
+        dcc.Store(id="due-tail", data=tail),
+        section("The most urgent first", *_listed(known, tail), _calendar(tail, known), name="due-list"),
         *_asked(due),
         *_not_known(due),
         *_waiting(tail),
@@ -50,15 +56,17 @@ def _lead(due: DueList, known: Sequence[Due]) -> str:
     return f"{now} due now, {soon} soon; {counted(len(due.tails), 'aircraft', 'aircraft')}, as of {due.as_of:%Y-%m-%d}."
 
 
-def _listed(known: Sequence[Due]) -> list[Any]:
+def _listed(known: Sequence[Due], tail: str) -> list[Any]:
     if not known:
         return [html.P("Nothing of which a date is known.")]
-    rows = []
-    for one in known:
-        told = due_words(one)
-        when = html.Strong(told.when) if one.state is not DueState.LATER else told.when
-        rows.append((dcc.Link(one.tail, href=f"/aircraft/{one.tail}"), when, told.title, told.why))
-    return [table(("Aircraft", "When", "What", "Why then"), rows, "What is due, the most urgent first", "free")]
+    listed = html.Div(_page_of(known, tail, 1), id="due-lines", role="status")
+    return [listed, pager("due", "due", len(known), LINES, "Pages of what is due")]
+
+
+def _page_of(known: Sequence[Due], tail: str, page: int) -> html.Div:
+    rows = [due_cells(one) for one in one_page(known, page, LINES)]
+    file = f"/due.csv?{urlencode({'tail': tail})}"
+    return table(DUE_HEAD, rows, DUE_CAPTION, "free", file=file)
 
 
 def _calendar(tail: str, known: Sequence[Due]) -> Any:
@@ -100,6 +108,18 @@ def _not_known(due: DueList) -> list[Any]:
 
 def _settings_of(tails: Sequence[str]) -> list[Any]:
     links: list[Any] = ["Settings of "]
-    for place, tail in enumerate(tails):
+    for place, tail in enumerate(tails[:LINKS]):
         links += [", " if place else "", dcc.Link(tail, href=f"/settings?tail={tail}")]
-    return [*links, "."]
+    more = len(tails) - LINKS
+    return [*links, f" and {more} more; each aircraft's own page of what is due tells." if more > 0 else "."]
+
+
+@callback(
+    Output("due-lines", "children"),
+    Input({"type": "due-page", "of": "due"}, "value"),
+    State("due-tail", "data"),
+    prevent_initial_call=True,
+)
+def turn(page: int, tail: str) -> Any:
+    """Show another page of what is due."""
+    return _page_of(dated(kept_here().due(tail or None)), tail, page)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 
 import dash
 import dash_mantine_components as dmc
@@ -14,14 +15,17 @@ from analyzer.service.periods import USUAL_DAYS, period_words
 from dashboards.app import kept_here
 from dashboards.attributes import aria
 from dashboards.error_notices import in_words
-from dashboards.fleet_rows import changes, matches, rows
+from dashboards.fleet_rows import FLEET_CAPTION, FLEET_HEAD, changes, fleet_cells, matches, matching, rows
 from dashboards.flight_words import day_words
 from dashboards.kept import FleetView
-from dashboards.parts import badge, judged_earlier, nothing_here, page, section, table
+from dashboards.parts import judged_earlier, nothing_here, one_page, page, pager, pages_of, section, table
 
 DAYS = (USUAL_DAYS, 30, 90)
 #: Changes that stand there at once; the rest unfold.
-CHANGES_SHOWN = 25
+CHANGES_SHOWN, CHANGES_FOLDED = 25, 100
+#: Aircraft on a page of the list.
+LINES = 50
+FLEET_PAGE = {"type": "fleet-page", "of": "fleet"}
 CONDITIONS = (
     ("all", "Every condition"),
     ("warning", "Warning"),
@@ -41,6 +45,7 @@ def layout(**query: str) -> html.Div:
     days = next((one for one in DAYS if str(one) == query.get("days")), USUAL_DAYS)
     view = kept.fleet(days)
     made = rows(view)
+    asked = query.get("search", ""), next((one for one, _ in CONDITIONS if one == query.get("condition")), "all")
     return page(
         "fleet",
         "Fleet",
@@ -48,7 +53,7 @@ def layout(**query: str) -> html.Div:
         *([_unassigned(view.unassigned)] if view.unassigned else []),
         html.Div(
             [
-                section("Most urgent first", *_attention(made, query), name="fleet-attention"),
+                section("Most urgent first", *_attention(made, *asked, days), name="fleet-attention"),
                 section("What changed", *_changed(view, days), name="fleet-changed"),
             ],
             className="fleet-two",
@@ -76,9 +81,8 @@ def _lead(view: FleetView, made: list[dict[str, Any]]) -> str:
     return f"{len(made)} aircraft, {words}. {counted(flights, 'flight')}{until}."
 
 
-def _attention(made: list[dict[str, Any]], query: dict[str, str]) -> list[Any]:
-    condition = query.get("condition") if query.get("condition") in dict(CONDITIONS) else "all"
-    search = query.get("search", "")
+def _attention(made: list[dict[str, Any]], search: str, condition: str, days: int) -> list[Any]:
+    found = [row for row in made if matches(row, search, condition)]
     return [
         html.Div(
             [
@@ -100,29 +104,19 @@ def _attention(made: list[dict[str, Any]], query: dict[str, str]) -> list[Any]:
             ],
             className="tools",
         ),
-        dcc.Store(id="fleet-rows", data=made),
-        html.Div(_listed(made, search, str(condition)), id="fleet-list", role="status"),
+        dcc.Store(id="fleet-days", data=days),
+        html.Div(_listed(found, 1, search, condition), id="fleet-list", role="status"),
+        pager("fleet", "fleet", len(found), LINES, "Pages of the fleet"),
     ]
 
 
-def _listed(made: list[dict[str, Any]], search: str, condition: str) -> Any:
-    """One line an aircraft that matches; on a phone a card."""
-    rows = [
-        (
-            html.Span([f"{row['place']}. ", dcc.Link(row["tail"], href=row["href"])]),
-            badge(row["condition"]),
-            html.Span(row["why"], title=row["says"], className="clamped") if row["why"] else "",
-            row["since"],
-            html.Span(row["next"], title=row["next"], className="clamped") if row["next"] else "",
-            dcc.Link(row["last_flight"], href=row["last_href"]) if row["last_href"] else row["last_flight"],
-        )
-        for row in made
-        if matches(row, search, condition)
-    ]
-    if not rows:
+def _listed(found: list[dict[str, Any]], page: int, search: str, condition: str) -> Any:
+    """One line an aircraft, of one page of those that match; on a phone a card."""
+    if not found:
         return html.P("Nothing matches.")
-    head = ("Aircraft", "Status", "Why", "Since", "Next", "Last flight")
-    return table(head, rows, "Aircraft, most urgent first", "fleet-lines")
+    file = f"/fleet.csv?{urlencode({'search': search, 'condition': condition})}"
+    lines = [fleet_cells(row) for row in one_page(found, page, LINES)]
+    return table(FLEET_HEAD, lines, FLEET_CAPTION, "fleet-lines", file=file)
 
 
 def _changed(view: FleetView, days: int) -> list[Any]:
@@ -144,7 +138,11 @@ def _changed(view: FleetView, days: int) -> list[Any]:
         return [links, html.P(f"Nothing changed in {days} days.")]
     items = [html.Li(_change(one)) for one in found]
     rest = items[CHANGES_SHOWN:]
-    more = [html.Details([html.Summary(f"{len(rest)} more"), html.Ul(rest, className="changes")])] if rest else []
+    folded: list[Any] = [html.Ul(rest[:CHANGES_FOLDED], className="changes")]
+    if len(rest) > CHANGES_FOLDED:
+        left = len(rest) - CHANGES_FOLDED
+        folded.append(html.P([f"And {left} more: see the ", dcc.Link("digest", href="/digest"), "."]))
+    more = [html.Details([html.Summary(f"{len(rest)} more"), *folded])] if rest else []
     return [links, html.Ul(items[:CHANGES_SHOWN], className="changes"), *more]
 
 
@@ -180,11 +178,18 @@ def _unassigned(count: int) -> html.P:
 
 @callback(
     Output("fleet-list", "children"),
+    Output(FLEET_PAGE, "total"),
+    Output(FLEET_PAGE, "value"),
+    Output({"type": "fleet-pager", "of": "fleet"}, "hidden"),
     Input("fleet-search", "value"),
     Input("fleet-condition", "value"),
-    State("fleet-rows", "data"),
+    Input(FLEET_PAGE, "value"),
+    State("fleet-days", "data"),
     prevent_initial_call=True,
 )
-def narrow(search: str | None, condition: str | None, made: list[dict[str, Any]]) -> Any:
-    """Show only the aircraft that match."""
-    return _listed(made, search or "", condition or "all")
+def narrow(search: str | None, condition: str | None, page: int, days: int) -> tuple[Any, int, int, bool]:
+    """Show only the aircraft that match, or another page of them."""
+    words, chosen = search or "", condition or "all"
+    found = matching(kept_here().fleet(days), words, chosen)
+    shown = page if dash.ctx.triggered_id == FLEET_PAGE else 1
+    return _listed(found, shown, words, chosen), pages_of(len(found), LINES), shown, len(found) <= LINES

@@ -1,94 +1,76 @@
-"""How long the pages take in a real browser, beside a bare page of the same library in the same run.
+"""How long the pages take in a real browser over large records, beside a bare page of the same library in one run.
 
-    python -m tests.benchmarks.pages [--tails 100] [--flights 200000]
+    python -m tests.benchmarks.pages [--tails 1000] [--flights 1000000] [--records DIR]
 
-Fleet: a made store of summaries. Flight: six hours at four readings a second. Given are the time from asking to
-the first usable picture (the grid's first row, the chart's lines), what travelled, and both as ratios to the bare
-page. Made data are checked before any time is taken. No pass or fail on a time.
+One aircraft has 2,050 flights, the others share the rest evenly; a hundred drift. Beside them stands one flight of six
+hours at four readings a second. Making the records takes some minutes; ``--records`` keeps them for the next run.
+
+Given of each page are the time from asking to what can be used (``PAGES``: the first lines, the chart's points), in a
+browser that has nothing cached ("cold") and in one that has; the ratio to the bare page; and the largest answer that
+is not a static file, as it travelled and as it was before it was packed. ``first`` is how long the page takes of a
+server that was just started, asked for again while it says that it is still working. Of the charts also how long the
+finer points take after zooming. Made data are checked before any time is taken. No pass or fail on a time.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
+import platform
 import tempfile
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import replace
-from datetime import datetime, timedelta
+from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import median
 from typing import Any
 
-import numpy as np
-
-from analyzer.measures.measure import MEASURES, around
-from analyzer.records import codec
 from analyzer.records.adding import add_logs
+from analyzer.records.in_order import one_by_one
 from analyzer.records.kept import tail_reviews, tails
-from analyzer.records.latest import tail_names
-from analyzer.records.store import Store, open_records
-from analyzer.records.tables import flights, logs
-from analyzer.records.tables import tails as tails_table
+from analyzer.records.place import FLEET
+from analyzer.records.store import open_records
+from tests.benchmarks.made_fleet import make_records
 from tests.browser import launch, served
 
-RUNS = 5
-USUAL = {
-    "regulated_voltage": 14.1,
-    "recharge_settling_time": 7.0,
-    "recharge_time_constant": 2.8,
-    "cranking_voltage": 9.9,
-    "resting_voltage": 12.6,
-    "maintenance_current": 0.6,
-    "regulation_scatter": 0.03,
-    "bus_load": 9.0,
+RUNS, LONGEST_S = 5, 900.0
+#: Flights of the first aircraft; aircraft that drift.
+MANY, DRIFTING = 2050, 100
+#: Each page's address and what stands there once it can be used.
+PAGES = {
+    "fleet": ("/", "#fleet-list tbody tr"),
+    "aircraft": ("/aircraft/N00000B", "#aircraft-charts .scatterlayer .trace path.point"),
+    "digest": ("/digest", "#digest-new li"),
+    "due": ("/due", "#due-list tbody tr"),
 }
+LINE = "#flight-chart .scatterlayer .trace path.js-line"
+STATIC = ("/_dash-component-suites/", "/assets/", "/_favicon")
+#: Zooms into a chart; seconds until other points than before are drawn, none where they stay.
+ZOOM = """async (where) => {
+  const chart = document.querySelector(where + " .js-plotly-plot"), before = chart.data[0].x;
+  const [first, last] = chart._fullLayout.xaxis._rl, begun = performance.now();
+  await Plotly.relayout(chart, {"xaxis.range": [first + 0.4 * (last - first), first + 0.5 * (last - first)]});
+  const zoomed = performance.now() - begun;
+  while (chart.data[0].x === before && performance.now() - begun < 5000) await new Promise((on) => setTimeout(on, 5));
+  await new Promise((on) => requestAnimationFrame(() => requestAnimationFrame(on)));
+  return [zoomed / 1000, chart.data[0].x === before ? null : (performance.now() - begun) / 1000];
+}"""
 
 
-def make_fleet(folder: Path, count: int, total: int) -> None:
-    """A store of made summaries: ``total`` flights of ``count`` tails."""
-    rng = np.random.default_rng(7)
-    each = total // count
-    with open_records(folder, create=True) as store:
-        for number in range(count):
-            _make_tail(store, f"N0{number:03d}BM", each, number * each, rng)
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One look at a page."""
 
-
-def _make_tail(store: Store, tail: str, count: int, first_id: int, rng: np.random.Generator) -> None:
-    begins = datetime(2024, 1, 1, 9, 0)
-    log_rows, flight_rows = [], []
-    for place in range(count):
-        number = first_id + place + 1
-        start = begins + timedelta(hours=8.0 * place)
-        log_rows.append(
-            {
-                "id": number, "hash": f"{number:064x}", "source": f"{tail}-{place}.csv", "tail": tail,
-                "tail_from": "column", "rows": 5000, "starts": start.isoformat(), "warnings": [],
-                "original_kept": False, "added_at": start.isoformat(), "analysis": "made",
-            }
-        )  # fmt: skip
-        readings = {
-            name: around(name, USUAL[name] * (1.0 + 0.01 * rng.normal()), 0.05)
-            if name in USUAL
-            else around(name, 1.0, 0.5)
-            for name in MEASURES
-        }
-        flight_rows.append(
-            {
-                "id": number, "log_id": number, "number": 1, "tail": tail, "starts": start.isoformat(),
-                "ends": (start + timedelta(hours=1.2)).isoformat(), "from_s": 0.0, "to_s": 4320.0, "hours": 1.2,
-                "nominal_voltage": 14, "ammeter": "battery", "air_start": 15.0, "air_flight": 8.0, "drawn_ah": 0.1,
-                "readings": codec.encode(readings), "document": {},
-            }
-        )  # fmt: skip
-    with store.writing() as connection:
-        connection.execute(logs.insert(), log_rows)
-        connection.execute(flights.insert(), flight_rows)
-        connection.execute(tails_table.insert().values(tail=tail, revision=1))
+    seconds: float  # until it could be used
+    travelled: int  # bytes in all
+    answer: int  # of the largest answer that is no static file, as it travelled [bytes]
+    whole: int  # of the largest, before it was packed [bytes]
 
 
 def make_long_flight(folder: Path) -> int:
     """Records with one flight of six hours at four readings a second; gives its rows."""
+    from analyzer.aircraft import Fleet
     from analyzer.logs import Source
     from analyzer.simulator import scenarios
     from analyzer.simulator.simulate import simulate
@@ -100,14 +82,20 @@ def make_long_flight(folder: Path) -> int:
     path = folder / "N005BM_long.csv"
     folder.mkdir(parents=True, exist_ok=True)
     write_csv(flown, path, COMMA)
-    from analyzer.aircraft import Fleet
-
     with open_records(folder / "records", create=True) as store:
         added = add_logs(store, [Source(path.name, path)], Fleet())
         if added.flights != 1:
             raise SystemExit(f"the long log gave {added.flights} flights, so no time is given")
         tail_reviews(store, [one.tail for one in tails(store)])
     return flown.table.height
+
+
+def make_many(folder: Path, count: int, total: int) -> None:
+    """The large records; of every other aircraft it is known when battery and alternator were fitted."""
+    each = (total - MANY) // (count - 1)
+    names = make_records(folder, [MANY] + [each] * (count - 1), min(DRIFTING, count))
+    known = [f"[aircraft.{tail}]\nbattery_fitted = 2024-05-02\nalternator_fitted = 2023-11-20\n" for tail in names[::2]]
+    (folder / FLEET).write_text("\n".join(known))
 
 
 def serve_in_background(server: Any) -> str:
@@ -128,60 +116,110 @@ def bare_page() -> Any:
     return app.server
 
 
-def timed(browser: Any, address: str, ready: str, warm: bool) -> tuple[float, int]:
-    """Seconds until ``ready`` stands on the page, and bytes that travelled."""
+def visited(browser: Any, address: str, ready: str, *, warm: bool) -> Visit:
+    """Open a page in a browser that has nothing cached, or all that the page needs, and wait for ``ready``."""
     context = browser.new_context(viewport={"width": 1280, "height": 800})
     page = context.new_page()
+    page.set_default_timeout(120_000)
     if warm:
         page.goto(address)
-        page.wait_for_selector(ready)
+        page.wait_for_selector(ready, state="attached")
     session = context.new_cdp_session(page)
     session.send("Network.enable")
-    sizes: list[int] = []
-    session.on("Network.loadingFinished", lambda event: sizes.append(int(event["encodedDataLength"])))
+    kinds: dict[str, str] = {}
+    packed: dict[str, int] = {}
+    whole: dict[str, int] = {}
+    session.on("Network.responseReceived", lambda e: kinds.update({e["requestId"]: e["response"]["url"]}))
+    session.on("Network.dataReceived", lambda e: whole.update(_more(whole, e["requestId"], e["dataLength"])))
+    session.on("Network.loadingFinished", lambda e: packed.update({e["requestId"]: int(e["encodedDataLength"])}))
     started = time.perf_counter()
     page.goto(address, wait_until="commit")
-    page.wait_for_selector(ready)
+    page.wait_for_selector(ready, state="attached")
     took = time.perf_counter() - started
     page.wait_for_load_state("networkidle")
     context.close()
-    return took, sum(sizes)
+    data = [one for one, url in kinds.items() if not any(part in url for part in STATIC)]
+    largest = max((packed.get(one, 0) for one in data), default=0)
+    return Visit(took, sum(packed.values()), largest, max((whole.get(one, 0) for one in data), default=0))
+
+
+def _more(sizes: dict[str, int], name: str, size: int) -> dict[str, int]:
+    return {name: sizes.get(name, 0) + size}
+
+
+def zoomed(browser: Any, address: str, ready: str, where: str) -> tuple[float, float | None]:
+    """Seconds until a chart shows a tenth of its width, and until finer points stand there."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    page.goto(address)
+    page.wait_for_selector(ready, state="attached")
+    page.wait_for_load_state("networkidle")
+    taken = [page.evaluate(ZOOM, where)]
+    context.close()
+    return taken[0][0], taken[0][1]
 
 
 def main() -> None:
     """Make the data, serve them, time the pages."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--tails", type=int, default=100)
-    parser.add_argument("--flights", type=int, default=200_000)
+    parser.add_argument("--tails", type=int, default=1000)
+    parser.add_argument("--flights", type=int, default=1_000_000)
+    parser.add_argument("--records", type=Path, help="where the records are kept for the next run")
     arguments = parser.parse_args()
+    say(f"{platform.machine()}, {os.cpu_count()} processors, Python {platform.python_version()}")
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = arguments.records or Path(scratch)
+        if not (folder / "many").exists():
+            make(folder, arguments.tails, arguments.flights)
+        check(folder, arguments.tails)
+        time_pages(folder)
+
+
+def make(folder: Path, count: int, total: int) -> None:
+    """Make both records, and work the trends out, as whoever adds logs does."""
+    begun = clocked(lambda: make_many(folder / "many", count, total))
+    say(f"{total:,} flights of {count:,} aircraft made in {begun:.0f} s")
+    say(f"a flight of {make_long_flight(folder / 'long'):,} rows made")
+    with open_records(folder / "many") as store:
+        names = [one.tail for one in tails(store)]
+        taken = clocked(lambda: tail_reviews(store, names, over=one_by_one))
+    say(f"trends worked out in {taken:.0f} s, {taken / count:.2f} s an aircraft")
+
+
+def check(folder: Path, count: int) -> None:
+    """Stop where the records are not those asked for."""
+    with open_records(folder / "many") as store:
+        kept = tails(store)
+        reviews = tail_reviews(store, [one.tail for one in kept])
+    open_now = sum(any(one.open for one in review.findings) for review in reviews)
+    if len(kept) != count or kept[0].flights != MANY or open_now < min(DRIFTING, count) / 2:
+        raise SystemExit("the made records are not what was asked for, so no time is given")
+    size = sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
+    flights = sum(one.flights for one in kept)
+    say(f"{flights:,} flights of {len(kept):,} aircraft, {open_now} drift; {size / 1e9:.1f} GB")
+
+
+def time_pages(folder: Path) -> None:
+    """Serve the records and time every page."""
     from playwright.sync_api import sync_playwright
 
-    from dashboards.kept import Kept
-
-    with tempfile.TemporaryDirectory() as scratch:
-        folder = Path(scratch)
-        say(f"making {arguments.flights:,} summaries of {arguments.tails} tails, and one long flight")
-        make_fleet(folder / "fleet", arguments.tails, arguments.flights)
-        rows = make_long_flight(folder / "long")
-        fleet = Kept(folder / "fleet")
-        if len(tail_names(fleet.store())) != arguments.tails:
-            raise SystemExit("the made store has other tails than asked for, so no time is given")
-        first = clocked(lambda: fleet.fleet(30))
-        again = clocked(lambda: fleet.fleet(30))
-        say(f"fleet asked of the records: {first:.2f} s the first time (every trend worked out), then {again:.2f} s")
-        say(f"flight of {rows:,} rows")
-        bare = serve_in_background(bare_page())
-        with (
-            served(folder / "fleet") as of_fleet,
-            served(folder / "long" / "records") as of_long,
-            sync_playwright() as driver,
-        ):
-            places = {
-                "bare page": (bare, ".ready"),
-                "fleet": (f"{of_fleet}/", "#fleet-list tbody tr"),
-                "flight": (f"{of_long}/flight/1", "#flight-chart .scatterlayer .trace path.js-line"),
-            }
-            report(launch(driver), places)
+    bare = serve_in_background(bare_page())
+    with (
+        served(folder / "many") as many,
+        served(folder / "long" / "records") as of_long,
+        sync_playwright() as driver,
+    ):
+        browser = launch(driver)
+        places = {"bare page": (bare, ".ready")}
+        places |= {name: (f"{many}{path}", ready) for name, (path, ready) in PAGES.items()}
+        places["long flight"] = (f"{of_long}/flight/1", LINE)
+        first = {name: until_there(browser, *place) for name, place in places.items()}
+        report(browser, places, first)
+        for name, where in (("aircraft", "#aircraft-charts"), ("long flight", "#flight-chart")):
+            taken = [zoomed(browser, *places[name], where) for _ in range(RUNS)]
+            fine = [one for _, one in taken if one is not None]
+            told = f"finer points after {median(fine):.2f} s" if len(fine) == RUNS else "no finer points"
+            say(f"zoom, {name}: {median(at for at, _ in taken):.2f} s, {told}")
 
 
 def clocked(call: Callable[[], Any]) -> float:
@@ -191,24 +229,38 @@ def clocked(call: Callable[[], Any]) -> float:
     return time.perf_counter() - started
 
 
-def report(browser: Any, places: dict[str, tuple[str, str]]) -> None:
+def until_there(browser: Any, address: str, ready: str) -> float:
+    """Seconds until a page of a server that was just started can be used, asked for again as its own words say."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    page, begun = context.new_page(), time.perf_counter()
+    page.set_default_timeout(120_000)
+    while time.perf_counter() - begun < LONGEST_S:
+        page.goto(address)
+        page.wait_for_selector(f"{ready}, .trouble", state="attached")
+        if page.locator(ready).count():
+            context.close()
+            return time.perf_counter() - begun
+        time.sleep(2.0)
+    raise SystemExit(f"{address} is not there after {LONGEST_S:.0f} s, so no time is given")
+
+
+def report(browser: Any, places: dict[str, tuple[str, str]], first: dict[str, float]) -> None:
     """Time every page in turn, round by round, cold and warm; print medians, and medians of the rounds' ratios.
 
-    In turn, so that whatever else the machine does meanwhile falls on all of them alike. Cold: nothing cached by
-    the browser.
+    In turn, so that whatever else the machine does meanwhile falls on all of them alike.
     """
-    taken: dict[tuple[str, bool], list[tuple[float, int]]] = {
-        (name, warm): [] for name in places for warm in (False, True)
-    }
+    taken: dict[tuple[str, bool], list[Visit]] = {(name, warm): [] for name in places for warm in (False, True)}
     for _ in range(RUNS):
         for (name, warm), own in taken.items():
-            own.append(timed(browser, *places[name], warm=warm))
-    for (name, warm), own in taken.items():
-        least = taken["bare page", warm]
-        ratio = median(one[0] / bare[0] for one, bare in zip(own, least, strict=True))
+            own.append(visited(browser, *places[name], warm=warm))
+    say(f"{'page':<12}{'first':>8}{'cold':>8}{'warm':>8}{'/bare':>7}{'answer kB':>11}{'unpacked':>10}{'all kB':>8}")
+    for name in places:
+        cold, warm = taken[name, False], taken[name, True]
+        ratio = median(one.seconds / bare.seconds for one, bare in zip(cold, taken["bare page", False], strict=True))
         say(
-            f"{name:<10} {'warm' if warm else 'cold'} {median(one[0] for one in own):.2f} s, {ratio:.1f} times the "
-            f"bare page; {median(one[1] for one in own) / 1e6:.2f} MB"
+            f"{name:<12}{first[name]:>7.2f}s{median(one.seconds for one in cold):>7.2f}s"
+            f"{median(one.seconds for one in warm):>7.2f}s{ratio:>7.1f}{max(one.answer for one in cold) / 1e3:>11.0f}"
+            f"{max(one.whole for one in cold) / 1e3:>10.0f}{median(one.travelled for one in cold) / 1e3:>8.0f}"
         )
 
 

@@ -28,7 +28,7 @@ OF_THE_TERMINAL = (
     "analyzer/commands/", "analyzer/cli.py", "analyzer/simulator/", "analyzer/corrections_file.py",
     "analyzer/reports/text.py", "analyzer/reports/plainly.py", "analyzer/reports/sheets/writing.py",
     "analyzer/service/recipients.py", "analyzer/records/checking.py", "analyzer/records/backup.py",
-    "analyzer/records/place.py",
+    "analyzer/records/place.py", "analyzer/cluster/",
     *(f"analyzer/reports/{name}_text.py" for name in ("fleet", "flight", "reference", "squawk", "trend", "due")),
     "dashboards/serving.py", "dashboards/tls.py", "dashboards/below.py", "dashboards/grid.py",
 )  # fmt: skip

@@ -35,11 +35,11 @@ def view() -> TailView:
     kept = [KeptFlight(101 + k, 1, 1, "N0032C", None, None, 1.0, 14, "alternator", 0, None) for k in range(FLIGHTS)]
     seen = Finding(FindingName.OVERVOLTAGE, Severity.WARNING, 0.0, 9.0, {"peak_voltage": Quantity(16.4, "V")}, "Seen.")
     last = KeptFinding(seen, 101, "N0032C", None)
-    return TailView(tail_result(review_tail(history)), history, kept, [last], [], [])
+    return TailView(tail_result(review_tail(history)), history, kept, [last], [], [], follow_tail(history))
 
 
 def test_points_are_the_flights_of_the_files_in_order(view):
-    found = points(view, follow_tail(view.history), "regulated_voltage")
+    found = points(view, "regulated_voltage")
     assert found is not None
     assert found.flight_ids == tuple(range(124, 100, -1))
     assert found.flights == tuple(range(FLIGHTS))

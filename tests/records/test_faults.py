@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, inspect, select, update
 
 from analyzer.aircraft import Fleet
 from analyzer.cli import main
@@ -370,6 +370,12 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
     seals = ["logs.trace", "flights.document_seal"]
     seals += [f"{table}.seal" for table in ("logs", "flights", "findings", "entries", "dispositions")]
     backwards = {
+        9: [
+            "DROP INDEX logs_by_added",
+            "DROP INDEX flights_by_start",
+            "DROP INDEX flights_by_tail",
+            "CREATE INDEX flights_by_tail ON flights (tail, starts)",
+        ],
         8: ["DROP TABLE told"],
         7: ["ALTER TABLE entries DROP COLUMN capacity"],
         6: ["DROP TABLE changes"],
@@ -405,6 +411,8 @@ def test_records_of_an_older_program_are_brought_forward(store, version):
         assert told.measures.keys() == MEASURES.keys()
         with again.reading() as connection:
             assert connection.exec_driver_sql("SELECT version FROM schema_version").scalar() == SCHEMA
+            there = {one["name"]: one["column_names"] for one in inspect(connection).get_indexes("flights")}
+            assert there == {str(one.name): list(one.columns.keys()) for one in tables.flights.indexes}
         with again.writing() as connection:
             connection.exec_driver_sql("UPDATE flights SET nominal_voltage = NULL")
             assert connection.exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
