@@ -94,15 +94,16 @@ def test_logs_in_an_object_store_come_to_the_same_on_two_workers_of_which_one_di
         assert len(worker_ids) == 2
         dead: list[str] = []
 
-        def and_kill_one(work, sources, fleet):
-            for prepared in by_parcels(cluster.over, killed)(work, sources, fleet):
+        def and_kill_one(work, sources, fleet, /):
+            for one in cluster.over(work, sources, fleet):
                 if not dead:
                     dead.append(next(name for name, tasks in cluster._client.processing().items() if tasks))
                     os.kill(worker_ids[dead[0]], signal.SIGKILL)
-                yield prepared
+                yield one
 
         shutil.copy(FLEET, killed / "fleet.toml")
-        added = add_logs(store, find_logs([bucket]), read_fleet(FLEET), over=cluster.over, over_new=and_kill_one)
+        over_new = by_parcels(and_kill_one, killed)
+        added = add_logs(store, find_logs([bucket]), read_fleet(FLEET), over=cluster.over, over_new=over_new)
         assert set(cluster._workers()) == set(worker_ids) - set(dead)
     assert (len(added.new), len(added.refused)) == (LOGS, 1)
     assert {**held(killed), "tails": 0} == {**held(alone), "tails": 0}  # trends are the command's to work out

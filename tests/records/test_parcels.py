@@ -122,6 +122,20 @@ def test_a_log_whose_file_is_taken_away_while_it_is_kept_is_not_kept(empty, firs
     assert held(empty.folder)["logs"] == []
 
 
+def test_of_logs_kept_together_none_is_kept_where_one_cannot_be_and_the_next_call_goes_on(store, empty, logs):
+    def and_lose_one(work, sources, fleet):
+        for together in by_parcels(one_by_one, empty.folder)(work, sources, fleet):
+            trace_path(empty.folder, together[3].digest).unlink()
+            yield together
+
+    with pytest.raises(RecordsError, match="was taken away"):
+        add_logs(empty, find_logs([logs]), Fleet(), columns={}, over_new=and_lose_one)
+    assert held(empty.folder)["logs"] == []
+    assert len(waiting(empty.folder)) == 5
+    add_logs(empty, find_logs([logs]), Fleet(), columns={}, over_new=by_parcels(one_by_one, empty.folder))
+    assert held(empty.folder) == held(store.folder)
+
+
 def test_a_ledger_lets_only_what_changed_be_hashed_again(empty, logs, tmp_path):
     own = tmp_path / "own"
     own.mkdir()
