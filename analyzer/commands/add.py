@@ -58,7 +58,9 @@ they find there, and this machine alone fills the database. Stopped, the same ca
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    parser.add_argument(
+        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, a zip archive, or an address of logs"
+    )
     parser.add_argument("--tail", metavar="TAIL", help="whose logs these are")
     add_map(parser)
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")

@@ -49,7 +49,9 @@ wrong call, or a cluster that cannot be used.
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    parser.add_argument(
+        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, a zip archive, or an address of logs"
+    )
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft (else the records' own)")
     add_limits_argument(parser)
     add_map(parser)

@@ -46,6 +46,11 @@ class Parcel:
         """Where it waits in the records' folder."""
         return folder / ARRIVING / self.digest[:2] / f"{self.digest}-{self.name}"
 
+    def remove(self, folder: Path) -> None:
+        """Let it go, with what other calls that were stopped have left of the same log."""
+        for path in self.path(folder).parent.glob(f"{self.digest}-*"):
+            path.unlink(missing_ok=True)
+
 
 def by_parcels(over: OverLogs, folder: Path) -> OverNew:
     """Spread the work that prepares logs as ``over`` does, but let what it comes to arrive in the records' folder.
@@ -63,7 +68,7 @@ def _spread(
         yield [_taken(source, one, folder, work, fleet) for source, one in together]
         for _, one in together:  # whoever asks for the next ones has kept these
             if isinstance(one, Parcel):
-                one.path(folder).unlink(missing_ok=True)
+                one.remove(folder)
 
 
 def _taken(source: Source | Refusal, arrived: Parcel | Prepared, folder: Path, work: Work, fleet: Fleet) -> Prepared:

@@ -79,6 +79,8 @@ def test_a_parcel_is_taken_up_for_the_very_same_work_alone(empty, first):
     taken = take_up(other, empty.folder)
     assert taken is not None
     assert taken.row["tail"] == "N0099R"
+    add_logs(empty, [first], Fleet(), columns={}, over_new=by_parcels(one_by_one, empty.folder))
+    assert waiting(empty.folder) == []  # nor what the others left
 
 
 @pytest.mark.parametrize("harm", ["parcel", "no parcel", "trace", "original"])
