@@ -96,7 +96,8 @@ def test_a_parcel_that_is_damaged_or_lacks_a_file_is_worked_on_here(store, empty
                 data = path.read_bytes()
                 path.unlink()
                 if harm == "parcel":
-                    path.write_bytes(data[:-1] + bytes([data[-1] ^ 1]))
+                    at = data.index(b"\xa5value\xcb") + 10  # within a number of a measure
+                    path.write_bytes(data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :])
             yield parcel
 
     add_logs(empty, find_logs([logs]), Fleet(), over_new=by_parcels(and_harm, empty.folder))
