@@ -118,6 +118,7 @@ def test_commands_and_dashboards_know_nothing_of_each_other_but_how_the_server_i
     pages = sorted((ROOT / "dashboards").rglob("*.py"))
     assert len(pages) > 20
     assert [file.name for file in pages if {"commands", "cli"} & parts_imported(file)] == []
+    assert [file.name for file in pages if "cluster" in parts_imported(file)] == [], "pages start no work on a cluster"
 
 
 @pytest.mark.parametrize("file", sorted((ROOT / "dashboards" / "pages").glob("*.py")), ids=lambda file: file.stem)

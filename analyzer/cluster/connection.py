@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import logging
 import pickle
@@ -10,6 +11,7 @@ import time
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -58,13 +60,18 @@ def connected(address: str, paths: Sequence[str] = (), folder: Path | None = Non
     try:
         if token is not None:
             _begun(token)
-        told = tuple(str(Path(path).absolute()) for path in paths if Path(path).exists())
+        seen = {path.parent: str(path) for path in map(_full, paths) if path.exists()}  # one of a folder stands for all
+        told = tuple(seen.values())
         wanted = Wanted(versions_here(), told, str(folder.absolute()) if folder else "", token.name if token else "")
         yield Cluster(client, address, wanted)
     finally:
         if token is not None:
             token.unlink(missing_ok=True)
         client.close()
+
+
+def _full(path: str) -> Path:
+    return Path(path).absolute()
 
 
 def _begun(token: Path) -> None:
@@ -80,7 +87,7 @@ def _reached(address: str) -> Any:
         from distributed import Client
     except ModuleNotFoundError as problem:
         raise ClusterError(MISSING) from problem
-    for name in ("distributed", "tornado", "asyncio"):
+    for name in ("distributed", "distributed.client", "tornado", "asyncio"):
         logging.getLogger(name).setLevel(logging.CRITICAL)  # what matters of it is said here
     try:
         with warnings.catch_warnings():
@@ -168,9 +175,15 @@ class Cluster:
     def _result(self, given: _Given) -> list[Any]:
         from distributed import KilledWorker
 
-        self._wait_for(given.future)
         try:
+            self._wait_for(given.future)
             return list(given.future.result())
+        except ClusterError:
+            raise
+        except CancelledError as problem:
+            raise ClusterError(
+                f"The scheduler at {self._address} went away. What was kept stays; the same call goes on from there."
+            ) from problem
         except KilledWorker:
             return work_through(given.batch)
         except UnlikeError as problem:
@@ -216,13 +229,14 @@ class Cluster:
         ClusterError
             When there is none, or one that is not.
         """
-        try:
+        with contextlib.suppress(TimeoutError):
             self._client.wait_for_workers(1, timeout=ANSWER_S)
-        except TimeoutError as problem:
+        told = self._client.run(_asked(), self._wanted, on_error="return")
+        told = {worker: one for worker, one in told.items() if not isinstance(one, OSError)}  # it has just gone away
+        if not told:
             raise ClusterError(
                 f"The cluster at {self._address} has no worker. Start some with: dask worker {self._address} --no-nanny"
-            ) from problem
-        told = self._client.run(_asked(), self._wanted, on_error="return")
+            )
         for worker, because in sorted(told.items()):
             if isinstance(because, Exception):
                 because = "it has no taper, or another version, so its results would not be equal; install the same"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from analyzer.aircraft import FleetFileError, TailError, tail_name
 from analyzer.commands.clusters import HELP, add_cluster_argument, spread_by
 from analyzer.commands.columns import add_map, parse_map
-from analyzer.commands.logs import READ, REFUSED, usage
+from analyzer.commands.logs import READ, REFUSED, find_named, usage
 from analyzer.commands.records import (
     add_limits_argument,
     add_records_argument,
@@ -58,7 +58,9 @@ they find there, and this machine alone fills the database. Stopped, the same ca
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    parser.add_argument(
+        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, a zip archive, or an address of logs"
+    )
     parser.add_argument("--tail", metavar="TAIL", help="whose logs these are")
     add_map(parser)
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft; kept with the records")
@@ -72,7 +74,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Add the logs; the exit status."""
     from analyzer.cluster.problems import ClusterError
-    from analyzer.logs import find_logs
     from analyzer.records.adding import add_logs
     from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
@@ -100,7 +101,7 @@ def run(arguments: argparse.Namespace) -> int:
                 renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
                 return done
 
-            added = add(find_logs(arguments.paths))
+            added = add(find_named(arguments.paths))
             if arguments.watch:
                 return _watch([Path(path) for path in arguments.paths], add, store)
     except (ClusterError, FleetFileError, CorrectionsError) as problem:

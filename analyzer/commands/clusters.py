@@ -29,10 +29,10 @@ Dask cluster do what this machine's processors would, with results equal to the 
   {example}
 
 {sees}
-Whoever reaches a scheduler can run anything on its workers: keep both on a network that you trust, or use the
-scheduler's own TLS (tls://...). Logs may also lie in an object store or on a server: s3://bucket/2026, gs://...,
-https://..., by the client of that protocol (pip install s3fs for s3://), which finds its credentials by itself, on
-every machine. A worker that is lost costs the batch that it was at, and another does it."""
+Whoever reaches a scheduler can run anything on its workers, and they on this machine: keep all on a network that you
+trust, or use the scheduler's own TLS (tls://...). Logs may also lie in an object store or on a server:
+s3://bucket/2026, gs://..., https://..., by the client of that protocol (pip install s3fs for s3://), which finds its
+credentials by itself, on every machine. A worker that is lost costs the batch that it was at, and another does it."""
 
 
 def add_cluster_argument(parser: argparse.ArgumentParser) -> None:

@@ -10,7 +10,8 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from analyzer.logs import GIVEN_ROLES, Log, Refusal, Source, find_logs
+from analyzer.commands.logs import find_named
+from analyzer.logs import GIVEN_ROLES, Log, Refusal, Source
 from analyzer.logs.unit import source_name, whole_or_refused
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
         return _usage(f"--table writes a .csv or a .parquet file, not {table.name!r}")
     if table is not None and table.exists():
         return _usage(f"{table} is there already; give another name, or delete it first")
-    sources = find_logs(Path(p) for p in arguments.paths)
+    sources = find_named(arguments.paths)
     if table is not None and len(sources) != 1:
         return _usage(f"--table writes one log, but {len(sources)} were given; give one log at a time")
     answers = [whole_or_refused(source_name(source), partial(_read, source, mapped)) for source in sources]

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from analyzer.aircraft import Fleet, read_fleet
 from analyzer.logs.log import Refusal
-from analyzer.logs.source import Source
+from analyzer.logs.remote import is_url
+from analyzer.logs.source import Source, find_logs
 
 if TYPE_CHECKING:
     from analyzer.endable import Helper
@@ -57,6 +58,11 @@ def fleet_beside_records(arguments: argparse.Namespace) -> tuple[Fleet, Path | N
         return read_fleet(Path(arguments.fleet)), None
     beside = records_folder() / FLEET
     return (read_fleet(beside), beside) if beside.exists() else (Fleet(), None)
+
+
+def find_named(paths: list[str]) -> list[Source | Refusal]:
+    """The logs behind the paths and addresses of a call (``find_logs``)."""
+    return find_logs(path if is_url(path) else Path(path) for path in paths)
 
 
 def over_logs(

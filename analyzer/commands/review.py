@@ -13,7 +13,7 @@ from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
 from analyzer.commands.clusters import HELP, add_cluster_argument, spread_by
 from analyzer.commands.columns import add_map, parse_map
-from analyzer.commands.logs import READ, REFUSED, fleet_beside_records, usage
+from analyzer.commands.logs import READ, REFUSED, find_named, fleet_beside_records, usage
 from analyzer.commands.records import add_limits_argument, judge_as_corrected
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 from analyzer.corrections import CorrectionsError
@@ -49,7 +49,9 @@ wrong call, or a cluster that cannot be used.
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    parser.add_argument("paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, or a zip archive")
+    parser.add_argument(
+        "paths", nargs="+", metavar="PATH", help="a CSV file, a folder of them, a zip archive, or an address of logs"
+    )
     parser.add_argument("--fleet", metavar="FILE.toml", help="what is known of each aircraft (else the records' own)")
     add_limits_argument(parser)
     add_map(parser)
@@ -86,10 +88,9 @@ def _review(arguments: argparse.Namespace, known: _Known, mapped: Mapping[str, s
     """Review the logs as they are spread; the exit status."""
     from functools import partial
 
-    from analyzer.logs import find_logs
     from analyzer.service.review_logs import review_logs_with
 
-    sources, fleet = find_logs(arguments.paths), known.fleet
+    sources, fleet = find_named(arguments.paths), known.fleet
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
     told = told_as_json if arguments.json else told_as_text
     if arguments.sheet is None:

@@ -19,7 +19,7 @@ from analyzer.records import codec
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import Held, holds_original, original_path, packed
 from analyzer.records.in_order import OverLogs, one_by_one
-from analyzer.records.keeping import NAMED, Prepared, carry_out_deletes, keep, replace_kept
+from analyzer.records.keeping import NAMED, Prepared, carry_out_deletes, keep, keep_together, replace_kept
 from analyzer.records.marks import flight_mark
 from analyzer.records.parcels import OverNew
 from analyzer.records.people import Role
@@ -76,7 +76,8 @@ def add_logs(
         that is kept already and was read otherwise is read anew
     keep_originals : keep their bytes, compressed, so that the analysis can be run anew
     over : how the work is spread
-    over_new : how that of preparing new logs is, where otherwise (``parcels.by_parcels``)
+    over_new : how that of preparing new logs is, where otherwise (``parcels.by_parcels``): what is given together is
+        kept in one transaction
 
     Raises
     ------
@@ -89,20 +90,9 @@ def add_logs(
     spoilt: list[tuple[Source, _Known]] = []
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added, spoilt))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
-    for prepared in (over_new or over)(work, fresh, fleet):
-        if prepared.because is not None:
-            added.refused.append((prepared.source, prepared.because))
-        elif keep(store, prepared):
-            added.new.append(prepared.source)
-            added.flights += len(prepared.flights)
-            named = prepared.row["tail"]
-            added.tails |= {named} if named else set()
-            added.without_tail += [] if named else [prepared.source]
-        elif columns and replace_kept(store, [prepared])[0] is not None:
-            added.read_anew.append(prepared.source)
-            added.tails |= tails_of(store, [prepared.digest])
-        else:
-            added.kept_before.append(prepared.source)
+    arriving = over_new(work, fresh, fleet) if over_new else ([one] for one in over(work, fresh, fleet))
+    for together in arriving:
+        _keep_new(store, together, columns, added)
     for source, known in spoilt:
         again = partial(prepare, tail=None, columns=known.columns, keep_original=known.original)
         for prepared in over(again, [source], fleet):
@@ -115,6 +105,24 @@ def add_logs(
             added.tails |= tails_of(store, [prepared.digest])
     settle_ammeters(store, added.tails, fleet, over)
     return added
+
+
+def _keep_new(store: Store, together: list[Prepared], columns: Mapping[str, str] | None, added: Added) -> None:
+    """Keep some logs that were not kept when they were prepared, and note what came of each."""
+    added.refused += [(one.source, one.because) for one in together if one.because is not None]
+    read = [one for one in together if one.because is None]
+    for prepared, new in zip(read, keep_together(store, read) if read else [], strict=True):
+        if new:
+            added.new.append(prepared.source)
+            added.flights += len(prepared.flights)
+            named = prepared.row["tail"]
+            added.tails |= {named} if named else set()
+            added.without_tail += [] if named else [prepared.source]
+        elif columns and replace_kept(store, [prepared])[0] is not None:
+            added.read_anew.append(prepared.source)
+            added.tails |= tails_of(store, [prepared.digest])
+        else:
+            added.kept_before.append(prepared.source)
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,16 +58,29 @@ def keep(store: Store, prepared: Prepared, numbers: Numbers = Numbers()) -> bool
     RecordsError
         When it cannot be kept; nothing of it is, and what was there before stays.
     """
+    return keep_together(store, [prepared], numbers)[0]
+
+
+def keep_together(store: Store, some: Sequence[Prepared], numbers: Numbers = Numbers()) -> list[bool]:
+    """Keep some prepared logs as ``keep`` does one, in one transaction for all; of each whether it is new.
+
+    Raises
+    ------
+    RecordsError
+        When one cannot be kept; nothing of any is.
+    """
     made: list[Path] = []
     try:
         with sentences(store.folder):
-            _write_files(store, prepared, made)
+            for prepared in some:
+                _write_files(store, prepared, made)
             with store.writing() as connection:
-                new = _insert(connection, prepared, numbers)
-                _write_missing(store, prepared, made)  # the same log was just being forgotten
+                new = [_insert(connection, prepared, numbers) for prepared in some]
+                for prepared in some:
+                    _write_missing(store, prepared, made)  # the same log was just being forgotten
                 return new
     except RecordsError:
-        _without(store, prepared.digest, made)
+        _without(store, [prepared.digest for prepared in some], made)
         raise
 
 
@@ -100,11 +113,12 @@ def _write(path: Path, data: bytes, made: list[Path]) -> None:
     write_whole(path, data)
 
 
-def _without(store: Store, digest: str, made: list[Path]) -> None:
+def _without(store: Store, digests: list[str], made: list[Path]) -> None:
     """After a failed attempt: remove the files that it made, unless another program kept the same log meanwhile."""
     with contextlib.suppress(RecordsError, OSError), store.writing() as connection:
-        if connection.execute(select(logs.c.id).where(logs.c.hash == digest)).first() is None:
-            for path in made:
+        kept = set(connection.execute(select(logs.c.hash).where(logs.c.hash.in_(digests))).scalars())
+        for path in made:
+            if path.name.partition(".")[0] not in kept:
                 path.unlink(missing_ok=True)
 
 

@@ -9,7 +9,7 @@ with open_records(records_folder()) as store:
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -45,6 +45,8 @@ __all__ = [
 
 
 #: Columns of ``flights`` that are read for their seal alone.
+#: As many hashes are asked for by name; beyond it all logs are read.
+FEW_HASHES = 500
 _SEALED = ("from_s", "to_s", "air_start", "air_flight", "drawn_ah", "readings", "seal")
 
 
@@ -129,15 +131,19 @@ def tails(store: Store) -> list[KeptTail]:
     ]
 
 
-def kept_logs(store: Store, tail: str | None = None, *, without_tail: bool = False) -> list[KeptLog]:
-    """Give the logs that are kept, of one tail or of all, in order of start; or those that name no aircraft."""
+def kept_logs(
+    store: Store, tail: str | None = None, *, without_tail: bool = False, only: Collection[str] | None = None
+) -> list[KeptLog]:
+    """Give the logs that are kept, in order of start: all, one tail's, those that name none, those of some hashes."""
     asked = select(logs).order_by(logs.c.starts.nulls_first(), logs.c.id)
     if tail is not None:
         asked = asked.where(logs.c.tail == tail.upper())
     if without_tail:
         asked = asked.where(logs.c.tail.is_(None))
+    if only is not None and len(only) <= FEW_HASHES:
+        asked = asked.where(logs.c.hash.in_(only))
     with store.reading() as connection:
-        rows = connection.execute(asked).mappings().all()
+        rows = [row for row in connection.execute(asked).mappings() if only is None or row["hash"] in only]
     for row in rows:
         hold(row["seal"], log_seal(row), f"log {row['id']} ({row['source']})")
     return [_kept_log(row) for row in rows]

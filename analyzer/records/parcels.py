@@ -12,6 +12,7 @@ import hashlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, fields, replace
 from functools import partial
+from itertools import islice
 from pathlib import Path
 
 from msgspec import MsgspecError, msgpack
@@ -28,8 +29,10 @@ from analyzer.records.marks import flight_mark
 #: Folder of what waits to be taken up.
 ARRIVING = "arriving"
 Work = Callable[[Source | Refusal, Fleet], Prepared]
-#: Prepares new logs, in order.
-OverNew = Callable[[Work, list[Source | Refusal], Fleet], Iterable[Prepared]]
+#: Prepares new logs, in order; those given together are kept together.
+OverNew = Callable[[Work, list[Source | Refusal], Fleet], Iterable[list[Prepared]]]
+#: Kept in one transaction, which costs as much for one: nothing of them is lost when it fails.
+TOGETHER = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,26 +46,37 @@ class Parcel:
         """Where it waits in the records' folder."""
         return folder / ARRIVING / self.digest[:2] / f"{self.digest}-{self.name}"
 
+    def remove(self, folder: Path) -> None:
+        """Let it go, with what other calls that were stopped have left of the same log."""
+        for path in self.path(folder).parent.glob(f"{self.digest}-*"):
+            path.unlink(missing_ok=True)
+
 
 def by_parcels(over: OverLogs, folder: Path) -> OverNew:
     """Spread the work that prepares logs as ``over`` does, but let what it comes to arrive in the records' folder.
 
-    What is given for each log is the same as ``over`` would give, but for files that lie in their places already.
+    What is given of each log is the same as ``over`` would give, but for files that lie in their places already.
     """
     return partial(_spread, over, folder)
 
 
 def _spread(
     over: OverLogs, folder: Path, work: Work, sources: list[Source | Refusal], fleet: Fleet, /
-) -> Iterator[Prepared]:
-    arrived = over(partial(put_down, work=work, folder=folder), sources, fleet)
-    for source, parcel in zip(sources, arrived, strict=True):
-        if isinstance(parcel, Prepared):
-            yield parcel
-            continue
-        taken = take_up(parcel, folder)
-        yield work(source, fleet) if taken is None else taken
-        parcel.path(folder).unlink(missing_ok=True)  # whoever asks for the next one has kept it
+) -> Iterator[list[Prepared]]:
+    arrived = zip(sources, over(partial(put_down, work=work, folder=folder), sources, fleet), strict=True)
+    while together := list(islice(arrived, TOGETHER)):
+        yield [_taken(source, one, folder, work, fleet) for source, one in together]
+        for _, one in together:  # whoever asks for the next ones has kept these
+            if isinstance(one, Parcel):
+                one.remove(folder)
+
+
+def _taken(source: Source | Refusal, arrived: Parcel | Prepared, folder: Path, work: Work, fleet: Fleet) -> Prepared:
+    """What arrived of a log; where it is not whole, the log is worked on here."""
+    if isinstance(arrived, Prepared):
+        return arrived
+    taken = take_up(arrived, folder)
+    return work(source, fleet) if taken is None else taken
 
 
 def put_down(source: Source | Refusal, fleet: Fleet, *, work: Work, folder: Path) -> Parcel | Prepared:

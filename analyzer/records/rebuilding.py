@@ -109,16 +109,20 @@ def analyse_anew(
 ) -> Rebuilt:
     """The same as the program does by itself where its own judgement has changed, whoever asked for something."""
     carry_out_deletes(store)
-    remove_partial(store.folder)
     rebuilt = Rebuilt(entries=take_in_what_people_said(store))
-    known = {log.hash: log for log in kept_logs(store)}
-    originals = {digest: None for digest in all_originals(store.folder) if only is None or digest in only}
-    unknown = [digest for digest in all_traces(store.folder) if digest not in known and digest not in originals]
+    known = {log.hash: log for log in kept_logs(store, only=only)}
+    if only is None:
+        remove_partial(store.folder)
+        originals, traces = dict.fromkeys(all_originals(store.folder)), list(all_traces(store.folder))
+    else:  # by name, for all files of millions of logs take long to list
+        originals = {one: None for one in sorted(only) if original_path(store.folder, one).exists()}
+        traces = [one for one in sorted(only) if trace_path(store.folder, one).exists()]
+    unknown = [digest for digest in traces if digest not in known and digest not in originals]
     sources: list[Source | Refusal] = [
         *(original_of(store.folder, digest, known.get(digest)) for digest in originals),
-        *(readings_of(store.folder, digest, None) for digest in unknown if only is None or digest in only),
+        *(readings_of(store.folder, digest, None) for digest in unknown),
     ]
-    asked = [log for log in known.values() if not log.original_kept and (only is None or log.hash in only)]
+    asked = [log for log in known.values() if not log.original_kept]
     readings = [log for log in asked if trace_path(store.folder, log.hash).exists()]
     sources += [readings_of(store.folder, log.hash, log) for log in readings if log.hash not in originals]
     rebuilt.without_original = len(asked) - len(readings)

@@ -31,15 +31,14 @@ def watch(
     looked : called after each look
     """
     chosen = list(paths)
-    seen: dict[str, tuple[int, int]] = {}
-    done: dict[str, tuple[int, int]] = {}
+    seen: dict[str, str] = {}
+    done: dict[str, str] = {}
     while going():
         arrived: list[Source | Refusal] = []
         for source in find_logs(chosen):
             if isinstance(source, Refusal):
                 continue  # nothing there yet
-            mark = _mark(source.path)
-            if mark is None:
+            if not (mark := source.mark()):
                 continue
             if seen.get(source.name) == mark and done.get(source.name) != mark:
                 arrived.append(source)
@@ -49,11 +48,3 @@ def watch(
             add(arrived)
         looked()
         time.sleep(every_s)
-
-
-def _mark(path: Path) -> tuple[int, int] | None:
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_size, found.st_mtime_ns

@@ -8,6 +8,7 @@ import shutil
 import signal
 import sys
 from collections.abc import Iterator
+from concurrent.futures import CancelledError
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +18,7 @@ import analyzer
 from analyzer.aircraft import Fleet, read_fleet
 from analyzer.cli import main
 from analyzer.cluster import connection
-from analyzer.cluster.connection import connected
+from analyzer.cluster.connection import Cluster, connected
 from analyzer.cluster.problems import ClusterError
 from analyzer.cluster.workplace import Batch, UnlikeError, Wanted, unlike_here, versions_here, work_through
 from analyzer.corrections import Corrections
@@ -63,11 +64,10 @@ def bucket(some: Machines, monkeypatch: pytest.MonkeyPatch) -> str:
 
 
 def test_logs_in_an_object_store_come_to_the_same_on_two_workers_of_which_one_dies_as_on_one_machine(
-    some, bucket, tmp_path, capsys
+    some, bucket, tmp_path, capsys, monkeypatch
 ):
     address = some.scheduler()
-    for _ in range(2):
-        some.worker(address)
+    workers = [some.worker(address) for _ in range(2)]
     alone, together, killed = (tmp_path / name for name in ("alone", "together", "killed"))
     assert main(["add", bucket, "--fleet", str(FLEET), "--records", str(alone)]) == 1
     told = capsys.readouterr().err
@@ -94,18 +94,75 @@ def test_logs_in_an_object_store_come_to_the_same_on_two_workers_of_which_one_di
         assert len(worker_ids) == 2
         dead: list[str] = []
 
-        def and_kill_one(work, sources, fleet):
-            for prepared in by_parcels(cluster.over, killed)(work, sources, fleet):
+        def and_kill_one(work, sources, fleet, /):
+            for one in cluster.over(work, sources, fleet):
                 if not dead:
                     dead.append(next(name for name, tasks in cluster._client.processing().items() if tasks))
                     os.kill(worker_ids[dead[0]], signal.SIGKILL)
-                yield prepared
+                yield one
 
         shutil.copy(FLEET, killed / "fleet.toml")
-        added = add_logs(store, find_logs([bucket]), read_fleet(FLEET), over=cluster.over, over_new=and_kill_one)
+        over_new = by_parcels(and_kill_one, killed)
+        added = add_logs(store, find_logs([bucket]), read_fleet(FLEET), over=cluster.over, over_new=over_new)
         assert set(cluster._workers()) == set(worker_ids) - set(dead)
     assert (len(added.new), len(added.refused)) == (LOGS, 1)
     assert {**held(killed), "tails": 0} == {**held(alone), "tails": 0}  # trends are the command's to work out
+
+    for worker in workers:
+        worker.kill()
+    monkeypatch.setattr(connection, "ANSWER_S", 1.0)
+    assert main([*review, "--cluster", address]) == 2
+    assert f"The cluster at {address} has no worker. Start some with: dask worker" in capsys.readouterr().err
+
+
+class _Client:
+    """Stands for a scheduler whose every task ends with the same fault."""
+
+    def __init__(self, fault: BaseException) -> None:
+        self._fault = fault
+
+    def submit(self, *_, key):
+        return self
+
+    def done(self):
+        return True
+
+    def result(self):
+        raise self._fault
+
+    def cancel(self):
+        """Nothing is left to cancel."""
+
+    def wait_for_workers(self, *_, timeout):
+        assert timeout <= 10.0
+
+    def run(self, *_, on_error):
+        return {"tcp://a": None, "tcp://b": None}
+
+    def scheduler_info(self, n_workers):
+        return {"workers": {"tcp://a": {"nthreads": 1}, "tcp://b": {"nthreads": 1}}}
+
+
+def test_a_batch_under_which_worker_after_worker_died_is_done_here():
+    from distributed import KilledWorker
+
+    sources = find_logs([SAMPLES])
+    cluster = Cluster(_Client(KilledWorker("batch", None, 3)), "tcp://a", Wanted(versions_here()))
+    assert list(cluster.over(hash_of, sources, Fleet())) == [hash_of(one, Fleet()) for one in sources]
+
+
+@pytest.mark.parametrize(
+    ("fault", "words"),
+    [
+        (UnlikeError("it has polars 1"), "^A worker of tcp://a cannot be used: it has polars 1.$"),
+        (CancelledError(), "^The scheduler at tcp://a went away. What was kept stays"),
+        (OSError(28, "No space left on device"), r"ended \(OSError: .*No space left.*\). What was kept stays"),
+    ],
+)
+def test_what_ends_the_work_on_a_cluster_is_said(fault, words):
+    cluster = Cluster(_Client(fault), "tcp://a", Wanted(versions_here()))
+    with pytest.raises(ClusterError, match=words):
+        next(cluster.over(hash_of, find_logs([SAMPLES]), Fleet()))
 
 
 def test_workers_whose_results_would_not_be_equal_are_refused(some, tmp_path, monkeypatch, capsys):

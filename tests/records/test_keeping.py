@@ -295,6 +295,17 @@ def test_a_watched_folder_is_kept_in_step_once_files_stop_growing(tmp_path, logs
     assert looks[3] == 0  # not while it grew
 
 
+def test_an_analysis_of_some_logs_looks_for_no_others(store, monkeypatch):
+    for listing in ("all_originals", "all_traces"):
+        monkeypatch.setattr(f"analyzer.records.rebuilding.{listing}", None)
+    first, second, *_ = kept.kept_logs(store)
+    trace_path(store.folder, second.hash).unlink()
+    assert kept.kept_logs(store, only={second.hash}) == [second]
+    rebuilt = rebuild(store, Fleet(), only={first.hash, "0" * 64})
+    assert (rebuilt.logs, rebuilt.changed, rebuilt.failed) == (1, [], [])
+    assert not trace_path(store.folder, second.hash).exists()
+
+
 def test_the_same_bytes_are_packed_to_the_same_file(store):
     log = kept.kept_logs(store)[0]
     path = original_path(store.folder, log.hash)

@@ -79,6 +79,8 @@ def test_a_parcel_is_taken_up_for_the_very_same_work_alone(empty, first):
     taken = take_up(other, empty.folder)
     assert taken is not None
     assert taken.row["tail"] == "N0099R"
+    add_logs(empty, [first], Fleet(), columns={}, over_new=by_parcels(one_by_one, empty.folder))
+    assert waiting(empty.folder) == []  # nor what the others left
 
 
 @pytest.mark.parametrize("harm", ["parcel", "no parcel", "trace", "original"])
@@ -94,7 +96,8 @@ def test_a_parcel_that_is_damaged_or_lacks_a_file_is_worked_on_here(store, empty
                 data = path.read_bytes()
                 path.unlink()
                 if harm == "parcel":
-                    path.write_bytes(data[:-1] + bytes([data[-1] ^ 1]))
+                    at = data.index(b"\xa5value\xcb") + 10  # within a number of a measure
+                    path.write_bytes(data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :])
             yield parcel
 
     add_logs(empty, find_logs([logs]), Fleet(), over_new=by_parcels(and_harm, empty.folder))
@@ -120,6 +123,20 @@ def test_a_log_whose_file_is_taken_away_while_it_is_kept_is_not_kept(empty, firs
     with pytest.raises(RecordsError, match="was taken away while its log was being kept"):
         keep(empty, taken)
     assert held(empty.folder)["logs"] == []
+
+
+def test_of_logs_kept_together_none_is_kept_where_one_cannot_be_and_the_next_call_goes_on(store, empty, logs):
+    def and_lose_one(work, sources, fleet):
+        for together in by_parcels(one_by_one, empty.folder)(work, sources, fleet):
+            trace_path(empty.folder, together[3].digest).unlink()
+            yield together
+
+    with pytest.raises(RecordsError, match="was taken away"):
+        add_logs(empty, find_logs([logs]), Fleet(), columns={}, over_new=and_lose_one)
+    assert held(empty.folder)["logs"] == []
+    assert len(waiting(empty.folder)) == 5
+    add_logs(empty, find_logs([logs]), Fleet(), columns={}, over_new=by_parcels(one_by_one, empty.folder))
+    assert held(empty.folder) == held(store.folder)
 
 
 def test_a_ledger_lets_only_what_changed_be_hashed_again(empty, logs, tmp_path):
