@@ -173,6 +173,15 @@ def test_a_winter_is_told_by_the_setting_else_by_the_three_coldest_months() -> N
     assert tail_json(tail_result(review_tail(over_a_year(1, -6.0))))["cold_outlook"]["winter"]["starts"] == 9
 
 
+def test_the_winter_before_last_is_none_of_this_one() -> None:
+    history = over_a_year(1, -2.0)
+    earlier = [
+        replace(one, start=one.start - timedelta(days=400), end=one.end - timedelta(days=400), air_start=-9.0)
+        for one in history.flights[:9]
+    ]
+    assert outlook(replace(history, flights=(*earlier, *history.flights))).winter.coldest.air == -2.0
+
+
 def test_the_share_of_good_starts_is_that_of_the_winter_s_air() -> None:
     """The mean over its nine starts, by each one's own air."""
     history = over_a_year(2, -6.0, warm=2.4)
@@ -197,12 +206,16 @@ def test_the_coldest_start_is_held_against_what_the_others_foretell() -> None:
     """A start at -10 degC of a battery that falls twice as far as the manuals say is told as worse than foretold."""
     mild = flown(3, air=(2.0, 28.0))
     last, words = mild.flights[-1], {}
+    others = outlook(history_of("N0009C", mild.flights[:-1]))
+    without = next(one for one in others.starts if one.air == -10.0)
+    usual = np.median([one.readings["resting_voltage"].value for one in mild.flights[-11:-1]])
     for name, times in (("as foretold", 1.0), ("worse", 1.6)):
         fall = fall_at(-10.0, 1.0, 2.0) * times
         low = Reading(12.65 - fall, 12.6 - fall, 12.7 - fall)
         rest = Reading(12.65, 12.6, 12.7)
         cold = replace(last, air_start=-10.0, readings={"resting_voltage": rest, "cranking_voltage": low})
         told = outlook(history_of("N0009C", [*mild.flights[:-1], cold]))
+        assert told.coldest_foretold.value - 12.65 == pytest.approx(without.voltage.value - usual)
         assert told.coldest.air == -10.0
         words[name] = cold_seen(told)
     assert words["as foretold"].startswith("It came to what the other starts foretell.")
