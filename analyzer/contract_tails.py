@@ -13,7 +13,8 @@ from msgspec import Struct
 from analyzer import CONTRACT
 from analyzer.contract import CauseEntry, QuantityEntry, cause_entry, iso, quantity_entry, rounded
 from analyzer.findings.finding import FindingName, Severity
-from analyzer.trends.cold import ColdOutlook
+from analyzer.quantity import Quantity
+from analyzer.trends.cold import ColdOutlook, ColdStart, ToldBy
 from analyzer.trends.comparison import Compared, Comparison, MeasureVerdict, WorkVerdict
 from analyzer.trends.followed_tail import LevelStep, SecondOpinion, Trend
 from analyzer.trends.foretold import Came, Forecast
@@ -206,13 +207,32 @@ class SeenStartEntry(Struct, frozen=True):
     cranking_voltage: float
 
 
-class ColdEntry(Struct, frozen=True):
+class WinterEntry(Struct, frozen=True):
+    """The coldest morning of a usual winter, and the last winter's starts over again."""
+
+    told_by: ToldBy
+    coldest: ColdStartEntry
+    good_starts_of_last_winter: float | None
+    starts: int
+
+
+class ForetoldEntry(Struct, frozen=True):
+    """What the other starts foretell for the coldest one."""
+
+    cranking_voltage: float
+    low: float
+    high: float
+
+
+class ColdEntry(Struct, frozen=True, omit_defaults=True):
     """Starts in the cold, foretold."""
 
     starts: tuple[ColdStartEntry, ...]
     limit: float
     flights: int
     coldest: SeenStartEntry
+    coldest_foretold: ForetoldEntry | None = None
+    winter: WinterEntry | None = None
 
 
 class StandingEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
@@ -305,16 +325,25 @@ def tail_entry(result: TailResult) -> TailEntry:
 
 
 def _cold(outlook: ColdOutlook) -> ColdEntry:
-    starts = [
-        ColdStartEntry(
-            one.air, round(one.voltage.value, 2), round(one.voltage.low or 0.0, 2), round(one.voltage.high or 0.0, 2),
-            round(one.good, 2),
-        )
-        for one in outlook.starts
-    ]  # fmt: skip
-    seen = outlook.coldest
+    seen, expected, winter = outlook.coldest, outlook.coldest_foretold, outlook.winter
     coldest = SeenStartEntry(iso(seen.at.start), seen.at.flight, round(seen.air, 1), round(seen.voltage, 2))
-    return ColdEntry(tuple(starts), outlook.limit, outlook.flights, coldest)
+    again = None if winter is None or winter.again is None else round(winter.again, 2)
+    return ColdEntry(
+        tuple(_cold_start(one) for one in outlook.starts),
+        outlook.limit,
+        outlook.flights,
+        coldest,
+        None if expected is None else ForetoldEntry(*_with_ends(expected)),
+        None if winter is None else WinterEntry(winter.told_by, _cold_start(winter.coldest), again, winter.starts),
+    )
+
+
+def _cold_start(one: ColdStart) -> ColdStartEntry:
+    return ColdStartEntry(one.air, *_with_ends(one.voltage), round(one.good, 2))
+
+
+def _with_ends(one: Quantity) -> tuple[float, float, float]:
+    return round(one.value, 2), round(one.low or 0.0, 2), round(one.high or 0.0, 2)
 
 
 def _standing(standing: Standing) -> StandingEntry | None:

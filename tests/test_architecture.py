@@ -57,7 +57,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "service": {*STAGES, *TOOLS, "fleet_edit", "results", "review", "trends", "squawk", "records"},
     "contract_columns": {"logs"},
     "contract_squawk": {"contract", "quantity", "squawk"},
-    "contract_tails": {"contract", "findings", "trends"},
+    "contract_tails": {"contract", "findings", "quantity", "trends"},
     "contract_fleet": {"contract", "contract_tails", "findings", "trends"},
     "contract_plan": {"contract", "records", "service"},
     "contract_due": {"contract_tails", "service"},

@@ -8,7 +8,7 @@ from typing import Any
 
 from analyzer.phrases import counted
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown, with_unit
-from analyzer.trends.cold import ColdOutlook, ColdStart
+from analyzer.trends.cold import ColdOutlook, ColdStart, ToldBy
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
 from analyzer.trends.followed_tail import Present, Projection, Trend
@@ -101,7 +101,37 @@ def cold_words(outlook: ColdOutlook | None) -> str:
         f"at {cold_air(one.air)} {cold_volts(one)} ({cold_interval(one)}), good in {in_ten(one.good)}"
         for one in outlook.starts
     )
-    return f"Starts in the cold: {foretold}. {cold_rests_on(outlook)}"
+    return " ".join(filter(None, (f"Starts in the cold: {foretold}.", winter_words(outlook), cold_rests_on(outlook))))
+
+
+def cold_seen(outlook: ColdOutlook) -> str:
+    """What the coldest start so far says of the estimate; empty where the others are too few to tell."""
+    expected, seen = outlook.coldest_foretold, outlook.coldest
+    if expected is None or expected.low is None or expected.high is None:
+        return ""
+    if seen.voltage < expected.low:
+        came = "It came to less than the other starts foretell: take the estimate as too good."
+    elif seen.voltage > expected.high:
+        came = "It came to more than the other starts foretell; one start with a preheated engine looks so too."
+    else:
+        came = "It came to what the other starts foretell."
+    return f"{came} These say {number(expected.low, 'V')} to {with_unit(expected.high, 'V')}."
+
+
+def winter_words(outlook: ColdOutlook) -> str:
+    """What a winter would be; empty where nothing tells one."""
+    winter = outlook.winter
+    if winter is None:
+        return ""
+    one = winter.coldest
+    by = "as set" if winter.told_by is ToldBy.SETTING else "by its own logs, which tell no night"
+    told = (
+        f"The coldest morning, {cold_air(one.air)} ({by}): {cold_volts(one)} ({cold_interval(one)}), "
+        f"good in {in_ten(one.good)}."
+    )
+    if winter.again is None:
+        return told
+    return f"{told} The {winter.starts} recorded starts of its last winter over again: good in {in_ten(winter.again)}."
 
 
 def cold_air(degc: float) -> str:
@@ -124,11 +154,12 @@ def cold_rests_on(outlook: ColdOutlook) -> str:
     """What starts in the cold are foretold from, and what a good one is."""
     seen = outlook.coldest
     volts = with_unit(seen.voltage, "V")
-    return (
+    told = (
         f"An estimate from {counted(outlook.flights, 'start')}, engine not preheated. Good: the bus stays above "
         f"{with_unit(outlook.limit, 'V')} while the starter turns. Coldest start so far: {volts} "
         f"at {cold_air(seen.air)}, {at_words(seen.at.start, seen.at.flight)}."
     )
+    return " ".join(filter(None, (told, cold_seen(outlook))))
 
 
 def standing_words(standing: Standing) -> str:

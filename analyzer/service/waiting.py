@@ -200,7 +200,7 @@ def _chance(asked: _Asked, visit: Visit | None, hours: float | None) -> tuple[Qu
     fewest, shortest = limit_value("waiting_fewest"), limit_value("waiting_shortest")
     record = asked.record
     if visit is None:
-        return None, "nothing tells when the next visit is; name its day"
+        return None, "nothing tells when the next visit is: no work that is due has a day"
     if hours is None:
         return None, "nothing tells how much the aircraft flies"
     if record.events < fewest:

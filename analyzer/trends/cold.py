@@ -9,6 +9,8 @@ starts in mild weather, or of an engine that was preheated, do not make a batter
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import timedelta
+from enum import StrEnum
 from math import erf, exp, log, sqrt
 
 import numpy as np
@@ -16,11 +18,11 @@ import numpy as np
 from analyzer.aircraft import Battery, Source
 from analyzer.limits import limit_value
 from analyzer.quantity import Quantity
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, Mask
 from analyzer.trends.followed_tail import FollowedTail
-from analyzer.trends.history import FlightAt
+from analyzer.trends.history import FlightAt, History
 from analyzer.trends.regression import WIDE, robust_fit
-from analyzer.trends.tracked_series import Matrix
+from analyzer.trends.tracked_series import Matrix, Series
 
 CRANKING, RESTING = "cranking_voltage", "resting_voltage"
 #: Air at which starts are foretold [degC].
@@ -47,6 +49,23 @@ class SeenStart:
     voltage: float  # [V]
 
 
+class ToldBy(StrEnum):
+    """What tells how cold a winter is."""
+
+    SETTING = "set"
+    LOGS = "logs"
+
+
+@dataclass(frozen=True, slots=True)
+class Winter:
+    """The coldest morning of a usual winter, and the starts of the last winter flown over again."""
+
+    told_by: ToldBy
+    coldest: ColdStart
+    again: float | None  # of the last winter's recorded starts the share that would be good today [1]; None for too few
+    starts: int  # recorded in those months
+
+
 @dataclass(frozen=True, slots=True)
 class ColdOutlook:
     """Starts in the cold, foretold from the latest ones; the engine not preheated, the battery as charged as usual."""
@@ -55,6 +74,8 @@ class ColdOutlook:
     limit: float  # below it cranking counts as weak [V]
     flights: int  # starts that it rests on
     coldest: SeenStart
+    coldest_foretold: Quantity | None = None  # what the other starts make of that one; None where too few are left
+    winter: Winter | None = None  # None where nothing tells one
 
 
 def capacity_to_crank(air: Floats) -> Floats:
@@ -76,6 +97,55 @@ def cold_outlook(tail: FollowedTail) -> ColdOutlook | None:
     aircraft = tail.history.aircraft
     if aircraft.battery is Battery.LITHIUM or aircraft.source is Source.STARTER_GENERATOR:
         return None
+    seen = _seen(tail)
+    if seen is None or seen.hours.size < limit_value("trend_fewest"):
+        return None
+    fit = _fitted(seen, tail.limits["crank_lowest"])
+    place = int(np.argmin(seen.air))
+    flight = int(seen.series.flight[place])
+    at = FlightAt(flight, tail.history.flights[flight].start)
+    coldest = SeenStart(at, float(seen.air[place]), float(seen.rest[place] - seen.fall[place]))
+    return ColdOutlook(
+        tuple(fit.foretold(one) for one in COLD),
+        fit.limit,
+        seen.hours.size,
+        coldest,
+        _of_the_others(seen, place, fit.limit),
+        _winter(tail, fit),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """The latest starts that tell both voltages and the air, n of them."""
+
+    series: Series  # of the cranking voltage
+    air: Floats  # [degC]
+    rest: Floats  # [V]
+    fall: Floats  # from rest under the starter [V]
+
+    @property
+    def hours(self) -> Floats:
+        """Engine hours at each [h]."""
+        return self.series.hours
+
+    def only(self, kept: Mask) -> _Seen:
+        """Give some of them."""
+        series = self.series
+        part = replace(
+            series,
+            flight=series.flight[kept],
+            hours=series.hours[kept],
+            value=series.value[kept],
+            variance=series.variance[kept],
+            half=series.half[kept],
+            covariates=series.covariates[kept],
+            innocent_move=series.innocent_move[kept],
+        )
+        return _Seen(part, self.air[kept], self.rest[kept], self.fall[kept])
+
+
+def _seen(tail: FollowedTail) -> _Seen | None:
     stretch = tail.followed[CRANKING].stretches
     if not stretch:
         return None
@@ -86,38 +156,86 @@ def cold_outlook(tail: FollowedTail) -> ColdOutlook | None:
     rest = np.array([one.readings[RESTING].value if RESTING in one.readings else np.nan for one in flights])
     fall = rest - series.value
     told = np.isfinite(air) & np.isfinite(fall) & (np.where(np.isfinite(fall), fall, 0.0) > 0.0)
-    if np.count_nonzero(told) < limit_value("trend_fewest"):
-        return None
-    hours, air, fall, rest = series.hours[told], air[told], fall[told], rest[told]
-    colder = -np.log(capacity_to_crank(air))
+    return _Seen(series, air, rest, fall).only(told)
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """The fall under the starter by the air, as the starts tell it."""
+
+    coefficients: Floats
+    covariance: Matrix
+    own: float  # scatter from start to start, of the logarithm
+    known: float  # log(1 / capacity) at the coldest start
+    resting: float  # [V]
+    limit: float  # [V]
+
+    def foretold(self, air: float) -> ColdStart:
+        """Foretell one start at some air [degC]."""
+        colder = -log(float(capacity_to_crank(np.array([air]))[0]))
+        where = np.array([1.0, 0.0, colder])
+        beyond = max(0.0, colder - self.known) * max(0.0, 1.0 - float(self.coefficients[2]))
+        middle = float(where @ self.coefficients)
+        spread = sqrt(float(where @ self.covariance @ where) + self.own**2)
+        worse = middle + beyond
+        ends = [self.resting - exp(one) for one in (worse, worse + Z95 * spread, middle - Z95 * spread)]
+        above = (log(self.resting - self.limit) - worse) / spread if self.resting > self.limit else -Z95 * Z95
+        voltage = Quantity(ends[0], "V", max(ends[1], 0.0), ends[2])
+        return ColdStart(air, voltage, 0.5 * (1.0 + erf(above / sqrt(2.0))))
+
+
+def _fitted(seen: _Seen, limit: float) -> _Fit:
+    hours, fall = seen.hours, seen.fall
+    colder = -np.log(capacity_to_crank(seen.air))
     scatter = limit_value("cold_fall_scatter")
-    part = replace(series, value=np.log(fall), variance=(series.half[told] / Z95 / fall) ** 2 + scatter**2, hours=hours)
+    variance = (seen.series.half / Z95 / fall) ** 2 + scatter**2
+    part = replace(seen.series, value=np.log(fall), variance=variance)
     design = np.column_stack([np.ones(hours.size), hours - hours[-1], colder])
     wide = WIDE * scatter
     mean = np.array([float(np.log(fall[0])), 0.0, 1.0])
     sd = np.array([wide, limit_value("cold_fall_drift") / 100.0, limit_value("cold_power_spread")])
     coefficients, covariance = robust_fit(part, design, mean, sd)
-    limit = tail.limits["crank_lowest"]
-    resting = float(np.median(rest[-int(limit_value("trend_recent")) :]))
     left = np.log(fall) - design @ coefficients
     own = max(scatter, 1.4826 * float(np.median(np.abs(left - np.median(left)))))
-    place = int(np.argmin(air))
-    known = float(colder[place])
-    starts = tuple(_foretold(one, known, coefficients, covariance, own, resting, limit) for one in COLD)
-    seen = int(series.flight[told][place])
-    at = FlightAt(seen, tail.history.flights[seen].start)
-    return ColdOutlook(starts, limit, hours.size, SeenStart(at, float(air[place]), float(rest[place] - fall[place])))
+    resting = float(np.median(seen.rest[-int(limit_value("trend_recent")) :]))
+    return _Fit(coefficients, covariance, own, float(colder.max()), resting, limit)
 
 
-def _foretold(
-    air: float, known: float, coefficients: Floats, covariance: Matrix, own: float, resting: float, limit: float
-) -> ColdStart:
-    """One start; ``known`` is log(1 / capacity) at the coldest one that was recorded."""
-    colder = -log(float(capacity_to_crank(np.array([air]))[0]))
-    where = np.array([1.0, 0.0, colder])
-    beyond = max(0.0, colder - known) * max(0.0, 1.0 - float(coefficients[2]))
-    middle, spread = float(where @ coefficients), sqrt(float(where @ covariance @ where) + own**2)
-    worse = middle + beyond
-    ends = [resting - exp(one) for one in (worse, worse + Z95 * spread, middle - Z95 * spread)]
-    above = (log(resting - limit) - worse) / spread if resting > limit else -Z95 * Z95
-    return ColdStart(air, Quantity(ends[0], "V", max(ends[1], 0.0), ends[2]), 0.5 * (1.0 + erf(above / sqrt(2.0))))
+def _of_the_others(seen: _Seen, place: int, limit: float) -> Quantity | None:
+    """What the starts but the coldest foretell for it, from its own rest; None where too few are left."""
+    others = np.arange(seen.hours.size) != place
+    if np.count_nonzero(others) < limit_value("trend_fewest"):
+        return None
+    fit = replace(_fitted(seen.only(others), limit), resting=float(seen.rest[place]))
+    return fit.foretold(float(seen.air[place])).voltage
+
+
+def _winter(tail: FollowedTail, fit: _Fit) -> Winter | None:
+    """A winter as cold as is set, or as the logs of a whole year tell; None where neither does.
+
+    Flights are begun later than the coldest hour of the morning: a winter told by the logs is rather too mild.
+    """
+    told = tail.history.aircraft.coldest_morning
+    air = _air_of_the_last_winter(tail.history)
+    again = None
+    if air.size >= limit_value("winter_fewest"):
+        again = float(np.mean([fit.foretold(float(one)).good for one in air]))
+    if told is not None:
+        return Winter(ToldBy.SETTING, fit.foretold(told), again, air.size)
+    return None if again is None else Winter(ToldBy.LOGS, fit.foretold(float(air.min())), again, air.size)
+
+
+def _air_of_the_last_winter(history: History) -> Floats:
+    """The air at the starts of the last year's coldest three months on end (n,) [degC]; none of less than a year."""
+    known = [(one.start, one.air_start) for one in history.flights if one.start and one.air_start is not None]
+    if not known or known[-1][0] - known[0][0] < timedelta(days=limit_value("winter_year")):
+        return np.empty(0)
+    latest = known[-1][0] - timedelta(days=365)
+    by_month: dict[int, list[float]] = {}
+    for start, air in known:
+        if start > latest:
+            by_month.setdefault(start.month - 1, []).append(air)
+    quarters = [
+        [air for ahead in range(3) for air in by_month.get((month + ahead) % 12, ())] for month in sorted(by_month)
+    ]
+    return np.array(min(quarters, key=lambda airs: float(np.mean(airs))))

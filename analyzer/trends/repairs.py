@@ -65,9 +65,7 @@ def outcomes(results: Iterable[TailResult]) -> tuple[Outcome, ...]:
         ended[key] += one.ended
         told[key] += _tells(one)
         still[key] += not _tells(one)
-    return tuple(
-        Outcome(*key, ended[key], told[key], still[key]) for key in sorted({*told, *still}, key=lambda key: key)
-    )
+    return tuple(Outcome(*key, ended[key], told[key], still[key]) for key in sorted(told))
 
 
 def _there_before(results: Iterable[TailResult]) -> Iterable[tuple[Comparison, FoundAround]]:
@@ -85,15 +83,24 @@ def _tells(one: FoundAround) -> bool:
 
 
 def ended_by_work(results: Iterable[TailResult]) -> tuple[Ended, ...]:
-    """Give each work that ended a finding; of one aircraft, finding and what is mended the latest alone."""
+    """Give each work that ended a finding; of one aircraft, finding and what is mended the latest alone.
+
+    Where works without a flight between them mend different things, nothing tells which of them ended it.
+    """
     found: dict[tuple[str, str, Mended], Ended] = {}
     for result in results:
         for comparison in result.comparisons:
             mended = mended_by(comparison.entry.kind)
             for one in comparison.findings:
-                if one.ended and mended:
+                if one.ended and mended and not _shared(result, comparison, one):
                     found[result.tail, one.finding, mended] = Ended(result.tail, one.finding, comparison)
     return tuple(found.values())
+
+
+def _shared(result: TailResult, comparison: Comparison, found: FoundAround) -> bool:
+    """Whether other work with the same flights before and after it may have ended a finding as well."""
+    mended = mended_by(comparison.entry.kind)
+    return any(found in other.findings and mended_by(other.entry.kind) != mended for other in result.comparisons)
 
 
 def mended_by(kind: str) -> Mended:

@@ -25,8 +25,10 @@ from analyzer.reports.trend_words import (
     standing_words,
     unlogged_asks,
     unlogged_rests_on,
+    winter_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, system_words
+from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.followed_tail import Trend
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
@@ -235,10 +237,18 @@ def _starts_in_the_cold(view: TailView) -> list[html.Section]:
         section(
             "Starts in the cold",
             table(head, rows, "Starts in the cold, foretold"),
+            html.P(_winter(view.result.tail, outlook)),
             html.P(told, className="note"),
             name="aircraft-cold",
         )
     ]
+
+
+def _winter(tail: str, outlook: ColdOutlook) -> list[Any]:
+    """What a winter would be, or where to say how cold it gets."""
+    if words := winter_words(outlook):
+        return [words]
+    return ["How cold a usual winter gets can be ", dcc.Link("set", href=f"/settings?tail={tail}"), "."]
 
 
 def _standing(view: TailView) -> list[html.Section]:

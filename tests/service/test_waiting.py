@@ -16,6 +16,7 @@ from analyzer.findings.finding import FindingName, Severity
 from analyzer.records.changing import add_entries
 from analyzer.records.store import Store, open_records
 from analyzer.reports.waiting_words import waiting_words
+from analyzer.service import waiting
 from analyzer.service.due_result import DueKind
 from analyzer.service.waiting import Waiting, waiting_of
 from analyzer.trends.entries import Entry
@@ -121,7 +122,10 @@ def test_with_ten_events_it_is_told_with_its_costs_where_they_are_set(
     expected = chance_of_an_event(told.record, told.hours, 0.0)
     assert told.chance == expected, "nothing stands open of it and nothing is foretold"
     assert told.costs.expected is not None
-    assert told.costs.expected.value == pytest.approx(12.0 * expected.value)
+    costs = told.costs.expected
+    assert (costs.value, costs.low, costs.high) == pytest.approx(
+        (12.0 * expected.value, 12.0 * expected.low, 12.0 * expected.high)
+    )
     bare = waiting_of(store, PLAIN, now_of("plain", 150), told.visit.on, Fleet())
     assert (bare.chance, bare.costs.expected) == (expected, None), "no hours that nobody gave"
     words = " ".join(waiting_words(told))
@@ -133,10 +137,16 @@ def test_with_ten_events_it_is_told_with_its_costs_where_they_are_set(
     assert json.loads(capsys.readouterr().out)["record"]["calm"]["events"] >= 1
 
 
-def test_a_state_in_which_hardly_an_hour_was_flown_tells_no_chance(store: Store) -> None:
+def test_a_state_in_which_hardly_an_hour_was_flown_tells_no_chance(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
     told = waiting_of(store, WEARS, now_of("drift_up"), (now_of("drift_up") + timedelta(days=30)).date())
     assert told.chance is None
     assert "while something stood open; 100 are needed" in str(told.because)
+    monkeypatch.setattr(waiting, "limit_value", lambda name: 1.0)
+    told = waiting_of(store, WEARS, now_of("drift_up"), (now_of("drift_up") + timedelta(days=30)).date())
+    assert told.hours is not None
+    assert told.chance == chance_of_an_event(told.record, 0.0, told.hours), "something stands open all the while"
 
 
 def test_a_check_is_suggested_before_a_limit_may_be_reached_together_with_other_work(store: Store) -> None:

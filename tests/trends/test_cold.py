@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime, timedelta
 
 import numpy as np
 import pytest
 from made_histories import made
 
 from analyzer.aircraft import Aircraft, Battery, Source
-from analyzer.trends.cold import ColdOutlook, capacity_to_crank, cold_outlook
+from analyzer.reports.trend_words import cold_seen, cold_words
+from analyzer.trends.cold import ColdOutlook, ToldBy, capacity_to_crank, cold_outlook
 from analyzer.trends.followed_tail import follow_tail
 from analyzer.trends.history import History, Reading, history_of
+from analyzer.trends.tail_result import tail_result
+from analyzer.trends.tail_review import review_tail
+from tests.as_json import tail_json
 
 #: The bus above which a start is good, 14 V system [V].
 LIMIT = 8.4
@@ -136,3 +141,82 @@ def test_the_coldest_start_is_told_and_too_few_foretell_nothing() -> None:
 def test_the_manuals_do_not_speak_of_lithium_nor_of_a_turbine(known: Aircraft) -> None:
     assert outlook(replace(flown(3), aircraft=known)) is None
     assert outlook(flown(3)) is not None
+
+
+def over_a_year(seed: int, winter: float, *, warm: float = 2.0, aircraft: Aircraft | None = None) -> History:
+    """Thirty-six flights, three a month for a year: 20 degC but from December to February."""
+    history = flown(seed)
+    flights = []
+    rng = np.random.default_rng([seed, 9])
+    for place in range(36):
+        start = datetime(2025, 1 + place // 3, 5 + 8 * (place % 3), 10)
+        air = winter + 2.0 * (place % 3) if start.month in (12, 1, 2) else 20.0
+        fall = fall_at(air, 1.0, warm) * float(np.exp(rng.normal(0.0, 0.03)))
+        readings = {"resting_voltage": Reading(12.65, 12.6, 12.7)}
+        readings["cranking_voltage"] = Reading(12.65 - fall, 12.6 - fall, 12.7 - fall)
+        flight = replace(history.flights[0], nominal_voltage=14, air_start=air, readings=readings)
+        flights.append(replace(flight, start=start, end=start + timedelta(hours=1)))
+    return history_of("N0009C", flights, aircraft=aircraft or Aircraft())
+
+
+def test_a_winter_is_told_by_the_setting_else_by_the_three_coldest_months() -> None:
+    told = outlook(over_a_year(1, -6.0))
+    assert told.winter.told_by is ToldBy.LOGS
+    assert (told.winter.starts, told.winter.coldest.air) == (9, -6.0)
+    known = outlook(over_a_year(1, -6.0, aircraft=Aircraft(coldest_morning=-20.0)))
+    assert known.winter.told_by is ToldBy.SETTING
+    assert known.winter.coldest == next(one for one in known.starts if one.air == -20.0)
+    assert known.winter.again == told.winter.again
+    assert known.winter.coldest.good < told.winter.coldest.good <= told.winter.again
+    assert "The coldest morning, -20 °C (as set)" in cold_words(known)
+    assert "which tell no night" in cold_words(told)
+    assert tail_json(tail_result(review_tail(over_a_year(1, -6.0))))["cold_outlook"]["winter"]["starts"] == 9
+
+
+def test_the_winter_before_last_is_none_of_this_one() -> None:
+    history = over_a_year(1, -2.0)
+    earlier = [
+        replace(one, start=one.start - timedelta(days=400), end=one.end - timedelta(days=400), air_start=-9.0)
+        for one in history.flights[:9]
+    ]
+    assert outlook(replace(history, flights=(*earlier, *history.flights))).winter.coldest.air == -2.0
+
+
+def test_the_share_of_good_starts_is_that_of_the_winter_s_air() -> None:
+    """The mean over its nine starts, by each one's own air."""
+    history = over_a_year(2, -6.0, warm=2.4)
+    told = outlook(history)
+    by_air = {
+        air: outlook(replace(history, aircraft=Aircraft(coldest_morning=air))).winter.coldest.good
+        for air in (-6.0, -4.0, -2.0)
+    }
+    assert told.winter.again == pytest.approx(np.mean(list(by_air.values())))
+    assert 0.05 < by_air[-6.0] < by_air[-2.0] < 0.999
+
+
+def test_without_a_year_of_logs_nothing_tells_a_winter() -> None:
+    history = over_a_year(1, -6.0)
+    part = replace(history, flights=history.flights[:27])
+    assert outlook(part).winter is None
+    told = outlook(replace(part, aircraft=Aircraft(coldest_morning=-10.0))).winter
+    assert (told.told_by, told.again, told.coldest.air) == (ToldBy.SETTING, None, -10.0)
+
+
+def test_the_coldest_start_is_held_against_what_the_others_foretell() -> None:
+    """A start at -10 degC of a battery that falls twice as far as the manuals say is told as worse than foretold."""
+    mild = flown(3, air=(2.0, 28.0))
+    last, words = mild.flights[-1], {}
+    others = outlook(history_of("N0009C", mild.flights[:-1]))
+    without = next(one for one in others.starts if one.air == -10.0)
+    usual = np.median([one.readings["resting_voltage"].value for one in mild.flights[-11:-1]])
+    for name, times in (("as foretold", 1.0), ("worse", 1.6)):
+        fall = fall_at(-10.0, 1.0, 2.0) * times
+        low = Reading(12.65 - fall, 12.6 - fall, 12.7 - fall)
+        rest = Reading(12.65, 12.6, 12.7)
+        cold = replace(last, air_start=-10.0, readings={"resting_voltage": rest, "cranking_voltage": low})
+        told = outlook(history_of("N0009C", [*mild.flights[:-1], cold]))
+        assert told.coldest_foretold.value - 12.65 == pytest.approx(without.voltage.value - usual)
+        assert told.coldest.air == -10.0
+        words[name] = cold_seen(told)
+    assert words["as foretold"].startswith("It came to what the other starts foretell.")
+    assert words["worse"].startswith("It came to less than the other starts foretell: take the estimate as too good.")

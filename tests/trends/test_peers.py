@@ -116,6 +116,15 @@ def test_an_aircraft_counts_once_for_one_finding_and_one_kind_of_work() -> None:
     assert len(ended_by_work(twice)) == 5
 
 
+def test_works_of_one_stop_in_the_shop_tell_no_cause() -> None:
+    both = (work("regulator_replaced", "regulator_low", 10, 0), work("connection_repaired", "regulator_low", 10, 0))
+    told = [replace(one, comparisons=both) for one in fleet_of(9, 0)]
+    assert ended_by_work(told) == ()
+    assert {one.ended for one in outcomes(told)} == {9}, "each is counted as work that was there when it ended"
+    alike = (work("regulator_replaced", "regulator_low", 10, 0), work("regulator_adjusted", "regulator_low", 10, 0))
+    assert len(ended_by_work([replace(one, comparisons=alike) for one in fleet_of(3, 0)])) == 3
+
+
 def test_the_table_of_what_is_mended_names_causes_and_kinds_that_are_there_each_cause_once() -> None:
     table = load_knowledge().mended_by
     assert table.keys() <= kinds().keys()

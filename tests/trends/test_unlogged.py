@@ -61,6 +61,8 @@ def test_a_new_battery_is_asked_about_with_the_days_and_the_levels() -> None:
     "moves",
     [
         CHARGE,  # a charger
+        {**CHARGE, "cranking_voltage": (9.0, 9.3, 0.2)},  # which lifts the start a little, too
+        {**CRANKING, **RESISTANCE, "resting_voltage": (12.75, 12.45, 0.05)},  # a better lead, a worse battery
         CRANKING,  # a starter
         {**CRANKING, "recharge_settling_time": (8.0, 20.0, 1.0), "resting_voltage": (12.75, 12.45, 0.05)},
         {name: (after, before, half) for name, (before, after, half) in {**CRANKING, **RESISTANCE}.items()},
@@ -92,8 +94,8 @@ def test_any_entry_of_that_time_answers_the_question(kind: str) -> None:
     history = stepping({**CRANKING, **RESISTANCE, **CHARGE})
     when = history.flights[11].end + timedelta(days=4)
     assert not asked_of(replace(history, entries=(Entry("N0001U", when, kind, "nothing done"),)))
-    before = replace(history, entries=(Entry("N0001U", when - timedelta(days=9), "other", "oil"),))
-    assert asked_of(before)
+    for other in (Entry("N0001U", when - timedelta(days=9), "other", "oil"), Entry("N0001U", when, "stranded", "")):
+        assert asked_of(replace(history, entries=(other,))), "tells nothing of what was done then"
 
 
 def test_a_regulator_is_asked_about_within_its_band_only() -> None:
