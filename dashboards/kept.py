@@ -186,7 +186,7 @@ class Kept:
         self.folder = self.place.folder
         self._person = NOBODY
         self._held = _Held()
-        self._workers = Workers(2, "working out")
+        self._workers = Workers(3, "working out")
         self._once = Once(self._workers, STILL)
         self._reader = Workers(1, "reading flights")
         self._once_read = Once(self._reader, STILL_READ)

@@ -81,14 +81,16 @@ def _restless(flight: Flight) -> list[Finding]:
     rows = rows[: count * length]
     wide = trace.rows_in(limit_value("battery_restless_window"))
     volts = (trace.bus_voltage[rows] - running_median(trace.bus_voltage[rows], wide)).reshape(count, length)
-    amps = (flow[rows] - running_median(flow[rows], wide)).reshape(count, length)
-    level = np.abs(middle_of_rows(flow[rows].reshape(count, length)))
     swing = volts.std(axis=1)
     quiet = percentile(swing, limit_value("hunting_quiet"))
-    answer = (volts * amps).sum(axis=1) / np.maximum((volts**2).sum(axis=1), 1e-9) * flight.limits.scale
     # a quiet bus between two steps of a coarse voltmeter toggles
     least = float(np.hypot(flight.limits["battery_restless"], limit_value("toggling_share") * trace.voltage_step))
     restless = swing > max(least, limit_value("hunting_ratio") * quiet)
+    if not restless.any():
+        return []
+    amps = (flow[rows] - running_median(flow[rows], wide)).reshape(count, length)
+    level = np.abs(middle_of_rows(flow[rows].reshape(count, length)))
+    answer = (volts * amps).sum(axis=1) / np.maximum((volts**2).sum(axis=1), 1e-9) * flight.limits.scale
     still = (np.abs(answer) < limit_value("battery_answer_least")) & (level < limit_value("battery_still"))
     still &= amps.std(axis=1) < limit_value("battery_noise_alone") * _noise(flow, amps)
     # what a battery would have answered must show on this ammeter

@@ -244,26 +244,38 @@ def stamps(cells: pl.Series, order: Order) -> tuple[NDArray[np.float64], float |
 
 
 _BLANKS = ' "\r'
+#: Moments that are read at a time.
+TOGETHER = 100_000
 _Spans = dict[str, tuple[int, int]]
 
 
 def _by_length(
     cells: pl.Series, fields: Callable[[str], _Spans | None], slowly: Callable[[str], float | None]
 ) -> NDArray[np.float64]:
-    """Seconds of a column of moments.
+    """Seconds of a column of moments, some rows at a time: their texts take many times the room of the seconds."""
+    pieces = [
+        _piece_by_length(cells.slice(first, TOGETHER).to_list(), fields, slowly)
+        for first in range(0, len(cells), TOGETHER)
+    ]
+    return np.concatenate(pieces) if pieces else np.zeros(0)
+
+
+def _piece_by_length(
+    texts: list[str | None], fields: Callable[[str], _Spans | None], slowly: Callable[[str], float | None]
+) -> NDArray[np.float64]:
+    """Seconds of some moments.
 
     Texts of one length are read together, digit by digit, as long as they are laid out like the first
     of them; what differs is read one by one.
     """
-    texts = cells.to_list()
     if uniform := _read_together(texts, fields):
         return uniform[0]
-    texts = [text.strip(_BLANKS) if text is not None else "" for text in texts]
-    lengths = np.fromiter(map(len, texts), dtype=np.int64, count=len(texts))
-    seconds = np.full(len(texts), np.nan)
+    bare = [text.strip(_BLANKS) if text is not None else "" for text in texts]
+    lengths = np.fromiter(map(len, bare), dtype=np.int64, count=len(bare))
+    seconds = np.full(len(bare), np.nan)
     for length in np.unique(lengths[lengths > 0]):
         rows = np.flatnonzero(lengths == length)
-        same = texts if len(rows) == len(texts) else [texts[row] for row in rows]
+        same = bare if len(rows) == len(bare) else [bare[row] for row in rows]
         spans = fields(same[0])
         joined = "".join(same)
         if spans and joined.isascii():
@@ -271,7 +283,7 @@ def _by_length(
             seconds[rows] = _digits_read(digits, same[0], spans)
     known: dict[str, float] = {}
     for row in np.flatnonzero(np.isnan(seconds) & (lengths > 0)):
-        text = texts[row]
+        text = bare[row]
         if text not in known:
             found = slowly(text)
             known[text] = np.nan if found is None else found

@@ -92,9 +92,13 @@ class OnSqlite:
         connection.exec_driver_sql("REINDEX")
 
     def mark(self) -> Hashable:
-        """Time and size of the files that hold it."""
+        """Time and size of the files that hold it.
+
+        The second one comes and goes with whoever reads, and is empty then.
+        """
         files = (self._path, self._path.with_name(f"{DATABASE}-wal"))
-        return tuple((found.st_mtime_ns, found.st_size) for file in files if file.exists() for found in (file.stat(),))
+        found = (file.stat() for file in files if file.exists())
+        return tuple((one.st_mtime_ns, one.st_size) for one in found if one.st_size)
 
     def copy(self, connection: Connection, to: Path) -> None:
         """Copy the file as it is at this moment."""

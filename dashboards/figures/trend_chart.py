@@ -21,6 +21,7 @@ from analyzer.trends.tracked_series import BY_MEASURE
 from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.marks import Mark, add_marks, upright
 from dashboards.figures.thin_out import kept_rows
+from dashboards.figures.time_axis import EPOCH, TimeAxis
 
 #: Points that are drawn of a measure, about: where there are more, the highest and lowest of each stretch of flights.
 MOST_DRAWN = 150
@@ -128,14 +129,14 @@ def _traces(
     return [*traces, *_projection(history, trend, along, unit)]
 
 
-def is_thinned(history: ChartSeries) -> bool:
-    """Whether the chart leaves points out until it is zoomed into."""
-    return history.value.size > MOST_DRAWN
+def is_thinned(flights: int) -> bool:
+    """Whether a chart of so many flights leaves points out until it is zoomed into."""
+    return flights > MOST_DRAWN
 
 
 def _thinned(history: ChartSeries, within: NDArray[np.bool_] | None) -> ChartSeries:
     """The points that are drawn: of those in a window as many as can be, of the others the outermost."""
-    if not is_thinned(history):
+    if not is_thinned(history.value.size):
         return history
     parts = [np.arange(history.value.size)]
     if within is not None and within.any():
@@ -151,8 +152,9 @@ def _thinned(history: ChartSeries, within: NDArray[np.bool_] | None) -> ChartSer
 def _within(history: ChartSeries, along: str, window: Sequence[float | str]) -> NDArray[np.bool_]:
     """Which points lie in a window."""
     if along == "date":
-        first, last = (datetime.fromisoformat(str(end).strip().replace(" ", "T")) for end in window)
-        return np.array([start is not None and first <= start <= last for start in history.starts])
+        first, last = (TimeAxis(EPOCH).seconds(end) for end in window)
+        begun = [None if start is None else (start - EPOCH).total_seconds() for start in history.starts]
+        return np.array([at is not None and first <= at <= last for at in begun])
     places = np.asarray(_where(history, along), dtype=np.float64)
     return np.asarray((places >= float(window[0])) & (places <= float(window[1])))
 

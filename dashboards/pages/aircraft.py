@@ -29,7 +29,6 @@ from analyzer.reports.trend_words import (
 )
 from analyzer.reports.wording import MEASURE_LABELS, system_words
 from analyzer.trends.cold import ColdOutlook
-from analyzer.trends.followed_tail import Trend
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
 from analyzer.trends.unlogged import Unlogged
@@ -187,42 +186,49 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
         role="group",
         **aria(label="How the trends are drawn"),
     )
-    thinned = any(found is not None and is_thinned(found) for found in (points(view, one) for one in DRAWN))
+    thinned = any(is_thinned(one.n) for one in view.followed.series.values())
     about = html.P(
         "Circles: as recorded. Dots: corrected for temperature and load. Click a point to open the flight. "
         "Shaded: good. Upright lines: maintenance and steps."
         + (" Of many flights the outermost are drawn; zoom in for the others." if thinned else ""),
         className="note no-print",
     )
-    return [choices, about, html.Div(trend_cards(view, shown, along), id="aircraft-charts", className="cards")]
+    charts = html.Div(trend_cards(view, shown, along), id="aircraft-charts", className="cards")
+    return [choices, about, dcc.Store(id="aircraft-unfolded", data=False), charts]
 
 
-def trend_cards(view: TailView, shown: str, along: str) -> list[Any]:
-    """A card for each measure that moves, the steady ones folded; a line for those that nothing shows."""
+def trend_cards(view: TailView, shown: str, along: str, *, unfolded: bool = False) -> list[Any]:
+    """A card for each measure that moves, the steady ones folded; a line for those that nothing shows.
+
+    Charts of those folded are drawn once somebody unfolds them.
+    """
     moving, steady, missing, still = [], [], [], []
-    found = {one.measure for one in view.result.findings if one.open}
     for measure in DRAWN:
-        history, trend = points(view, measure), view.result.trends[measure]
-        label = MEASURE_LABELS[measure]
+        history = points(view, measure)
         if history is None:
-            missing.append(label.lower())
+            missing.append(MEASURE_LABELS[measure].lower())
         elif not history.value.any():
-            still.append(f"{label}: 0 on all {len(history.starts)} flights.")
-        elif moves(trend) or measure in found:
-            moving.append(_card(view, history, trend, shown, along))
+            still.append(f"{MEASURE_LABELS[measure]}: 0 on all {len(history.starts)} flights.")
+        elif _moves(view, measure):
+            moving.append(_card(view, history, shown, along))
         else:
-            steady.append(_card(view, history, trend, shown, along))
+            steady.append(_card(view, history, shown, along, drawn=unfolded))
     parts: list[Any] = [*moving] or [html.P("No measure moves.")]
     if steady:
-        folded = [
-            html.Summary(f"{counted(len(steady), 'measure')} steady or without a slope yet"),
-            html.Div(steady, className="cards"),
-        ]
+        words = f"{counted(len(steady), 'measure')} steady or without a slope yet"
+        folded = [html.Summary(words, id="aircraft-unfold", n_clicks=0), html.Div(steady, className="cards")]
         parts.append(html.Details(folded, className="steady"))
     parts += [html.P(words, className="note") for words in still]
     if missing:
         parts.append(html.P(f"Not measurable on any flight: {', '.join(missing)}.", className="note"))
     return parts
+
+
+def _moves(view: TailView, measure: str) -> bool:
+    """Whether a measure moves, or a finding of it stands open."""
+    return moves(view.result.trends[measure]) or any(
+        one.open and one.measure == measure for one in view.result.findings
+    )
 
 
 def _starts_in_the_cold(view: TailView) -> list[html.Section]:
@@ -260,14 +266,17 @@ def _standing(view: TailView) -> list[html.Section]:
     return [section("While it stands", html.P(told), name="aircraft-standing")]
 
 
-def _card(view: TailView, history: Points, trend: Trend, shown: str, along: str) -> html.Figure:
-    """One measure: what it does in words, and its chart."""
-    measure = history.measure
+def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: bool = True) -> html.Figure:
+    """One measure: what it does in words, and its chart, which is left out where the card is folded."""
+    measure, trend = history.measure, view.result.trends[history.measure]
     words = trend_words(trend, history)
+    caption = html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)])
+    if not drawn:
+        return html.Figure(caption, className="card")
     figure = trend_chart(history, trend, entry_marks(view), along=along, shown=shown)
     return html.Figure(
         [
-            html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)]),
+            caption,
             dcc.Store(id={"type": "aircraft-window", "measure": measure}),
             html.Div(
                 dcc.Graph(id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG),
@@ -394,14 +403,32 @@ def send_flights(asked: dict[str, Any] | None, tail: str) -> Any:
     Input("aircraft-shown", "value"),
     Input("aircraft-along", "value"),
     State("aircraft-tail", "data"),
+    State("aircraft-unfolded", "data"),
     prevent_initial_call=True,
 )
-def redraw(shown: str, along: str, tail: str) -> tuple[Any, Any]:
+def redraw(shown: str, along: str, tail: str, unfolded: bool) -> tuple[Any, Any]:
     """Draw the trends another way, and give the address of this view."""
     view = kept_here().tail(tail)
     if view is None:
         return nothing_here(f"No flight of {tail} is kept any more."), ""
-    return trend_cards(view, shown, along), f"/aircraft/{tail}?shown={shown}&along={along}#aircraft-trends"
+    address = f"/aircraft/{tail}?shown={shown}&along={along}#aircraft-trends"
+    return trend_cards(view, shown, along, unfolded=unfolded), address
+
+
+@callback(
+    Output("aircraft-charts", "children", allow_duplicate=True),
+    Output("aircraft-unfolded", "data"),
+    Input("aircraft-unfold", "n_clicks"),
+    State("aircraft-tail", "data"),
+    State("aircraft-shown", "value"),
+    State("aircraft-along", "value"),
+    State("aircraft-unfolded", "data"),
+    prevent_initial_call=True,
+)
+def unfold(clicks: int | None, tail: str, shown: str, along: str, unfolded: bool) -> tuple[Any, Any]:
+    """Draw the steady measures once they are asked for."""
+    view = None if unfolded or not clicks else kept_here().tail(tail)
+    return (dash.no_update, dash.no_update) if view is None else (trend_cards(view, shown, along, unfolded=True), True)
 
 
 @callback(
@@ -416,7 +443,7 @@ def more_points(window: dict[str, Any] | None, tail: str, shown: str, along: str
     """Send a window's own points after a zoom into a chart that leaves some out."""
     view, measure = kept_here().tail(tail), dash.ctx.triggered_id["measure"]
     history = None if view is None or measure not in DRAWN else points(view, measure)
-    if view is None or not window or history is None or not is_thinned(history):
+    if view is None or not window or history is None or not is_thinned(history.value.size):
         return dash.no_update
     patch, trend = Patch(), view.result.trends[measure]
     patch["data"] = shown_points(history, trend, window.get("range"), along=along, shown=shown)

@@ -59,7 +59,7 @@ def show(kept: Kept) -> Iterator[Show]:
 def test_the_fleet_s_page_puts_the_aircraft_in_most_need_first(kept: Kept, show: Show) -> None:
     rows = kept.fleet(7).fleet.rows
     page = show("fleet")
-    places = [page.index(f'"tail": "{row.tail}"') for row in rows]
+    places = [page.index(f'"href": "/aircraft/{row.tail}"') for row in rows]
     assert places == sorted(places)
     assert rows[0].tail == "N0001D"
 

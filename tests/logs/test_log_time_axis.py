@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import numpy as np
+import polars as pl
 import pytest
 
+from analyzer.logs import moments
 from analyzer.logs.log import RefusedError
 from analyzer.logs.read import NO_CLOCK
 
@@ -468,3 +470,15 @@ def test_a_channel_named_as_the_clock_is_refused_and_not_lost(read):
     rows = "".join(f"2026-03-04T09:00:{i:02d};{14.1 + i % 7 / 100:.2f};{i}\n" for i in range(60))
     with pytest.raises(RefusedError, match="named for the clock"):
         read("Timestamp;Volts;Amps\n" + rows, clock_time="Volts")
+
+
+def test_moments_read_some_at_a_time_are_those_of_the_whole(monkeypatch: pytest.MonkeyPatch) -> None:
+    texts = ["2026-03-01 09:00:00", "2026-03-01 09:00:01.5", None, "2026-03-01 9:00 am", "", "no time"] * 4
+    column = pl.Series([*texts, "2026-03-02 00:00:00"])
+    whole, _ = moments.stamps(column, "ymd")
+    assert np.isfinite(whole).sum() == 13
+    assert whole[-1] - whole[0] == 15 * 3600.0
+    monkeypatch.setattr(moments, "TOGETHER", 4)
+    pieces, _ = moments.stamps(column, "ymd")
+    np.testing.assert_array_equal(pieces, whole)
+    assert moments.stamps(column.clear(), "ymd")[0].size == 0

@@ -330,3 +330,12 @@ def test_a_flight_whose_log_was_read_anew_meanwhile_is_said_to_be_so(store):
     assert kept.log_of_flight(store, "N0011R", record.log_id).id == record.log_id
     with pytest.raises(RecordsError, match="read anew just now"):
         kept.log_of_flight(store, "N0011R", record.log_id + 1000)
+
+
+def test_the_mark_by_which_pages_know_of_changes_stays_while_somebody_reads(store):
+    before = store.database.mark()
+    with open_records(store.folder) as other, other.reading() as connection:
+        assert connection.exec_driver_sql("SELECT count(*) FROM logs").scalar()
+        assert store.database.mark() == before
+    add_entries(store, [make_entry("N0011R", "2026-03-02", "other", "oil")])
+    assert store.database.mark() != before
