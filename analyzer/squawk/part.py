@@ -199,14 +199,15 @@ def _lights_of_others(words: Sequence[str], concepts: Sequence[Concept], vocabul
 
 
 def only_behaves(part: Part, vocabulary: Vocabulary, *, vessels: bool = False) -> bool:
-    """Whether a part names nothing, electrical or other, and all its words are known.
+    """Whether a part names nothing electrical, and all its words are known: none is left that speaks of another system.
 
     ``vessels`` lets it name what a vessel has as well: a charge, a discharge.
     """
     others = vocabulary.other_systems
-    named = (others.things_of_vessels if vessels else others.things) | {_OTHER_SYSTEM, _VESSEL, _DEVICE}
-    known = {place for one in part.concepts for place in range(one.first, one.end)}
-    return not part.names & named and all(
-        place in known or token.word in vocabulary.small_words or NUMBER.fullmatch(token.word)
-        for place, token in enumerate(part.tokens)
+    naming = others.things_of_vessels if vessels else others.things
+    numbers = {place for place, token in enumerate(part.tokens) if NUMBER.fullmatch(token.word)}
+    named = any(one.name in naming and one.first - 1 not in numbers for one in part.concepts)  # no unit: "30 amps"
+    known = numbers | {place for one in part.concepts for place in range(one.first, one.end)}
+    return not named and all(
+        place in known or token.word in vocabulary.small_words for place, token in enumerate(part.tokens)
     )

@@ -21,6 +21,8 @@ _MOST_UNKNOWN = 30
 _WELL, _GONE, _SEEN_TO, _LIGHT_OUT = "well", "gone", "seen_to", "light_out"
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
+#: Words behind which a "not" before them denies nothing more.
+_ENDS_A_DENIAL = frozenset({"after", "until", "since", "because"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,7 @@ def understand(report: str) -> Understood:
     unknown: list[str] = []
     named: list[Circumstance] = []
     for place, part in enumerate(parts):
-        refused = _denied(part.phrases, part.concepts) + _taken_back(parts, place)
+        refused = _denied(part.phrases, part) + _taken_back(parts, place)
         for one in part.phrases:
             said = part.written(one.places)
             if one in refused:
@@ -151,7 +153,7 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
             new = _nearest(phrase, anchor, places)
             if new and not any(one.symptom == new.symptom and new.places <= one.places for one in found):
                 found.append(new)
-    return sorted(_each_denial_once(_closest(found), part.concepts), key=lambda one: min(one.places))
+    return sorted(_each_denial_once(_closest(found), part), key=lambda one: min(one.places))
 
 
 def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> bool:
@@ -181,7 +183,7 @@ def _nearest(phrase: Phrase, anchor: Concept, places: Mapping[str, list[Concept]
     return new if new.between <= SPAN else None
 
 
-def _each_denial_once(found: list[Found], concepts: Sequence[Concept]) -> Iterator[Found]:
+def _each_denial_once(found: list[Found], part: Part) -> Iterator[Found]:
     """Let each "not" serve one phrase: the longest that holds it, unless what it denies is part of a name.
 
     "Light did not go out" is a light that is on, no alternator that is not; "no charging light" is no light;
@@ -190,18 +192,25 @@ def _each_denial_once(found: list[Found], concepts: Sequence[Concept]) -> Iterat
     plain = [one for one in found if not one.holds_not]
     named = [one for one in plain if one.between == 0]
     claimed: set[int] = set()
-    for one in found:  # longer ones first
-        own = _denials(concepts, one)
+    nearest_first = sorted(found, key=lambda one: (-len(one.phrase.concepts), _behind_its_not(one, part)))
+    for one in nearest_first:
+        own = _denials(part, one)
         if one.holds_not:
             rest = {place for place in one.places if place not in own}
             at = min(own, default=0)
             in_a_name = any(rest < other.places and at < min(other.places) for other in named)
             within = any(rest < other.places and min(other.places) < at < max(other.places) for other in plain)
-            if in_a_name or within or _of_what_is_named(rest, at, named, plain) or own & claimed:
+            if not own or in_a_name or within or _of_what_is_named(rest, at, named, plain) or own & claimed:
                 continue
             claimed |= own
             yield one
-    yield from (one for one in plain if not _denials(concepts, one) & claimed)
+    yield from (one for one in plain if not _denials(part, one) & claimed)
+
+
+def _behind_its_not(one: Found, part: Part) -> int:
+    """Words from a phrase's "not" to its next one: what a "not" denies stands behind it, as a rule."""
+    denial = max((each.first for each in part.concepts if each.name == NOT and each.first in one.places), default=0)
+    return min((place - denial for place in one.places if place > denial), default=PART_LONGEST)
 
 
 def _of_what_is_named(rest: set[int], at: int, named: Sequence[Found], plain: Sequence[Found]) -> bool:
@@ -211,12 +220,12 @@ def _of_what_is_named(rest: set[int], at: int, named: Sequence[Found], plain: Se
     return any(name & span for name in names for span in spans)
 
 
-def _denied(phrases: Sequence[Found], concepts: Sequence[Concept]) -> list[Found]:
+def _denied(phrases: Sequence[Found], part: Part) -> list[Found]:
     """Phrases with a "not" in or before them, and those of the same symptom that share a word with one of these.
 
     In "ALT light never came on" the denial of the light that came on is one of the ALT light as well.
     """
-    denied = [one for one in phrases if not one.holds_not and _denials(concepts, one)]
+    denied = [one for one in phrases if not one.holds_not and _denials(part, one)]
     return denied + [
         one
         for one in phrases
@@ -226,10 +235,17 @@ def _denied(phrases: Sequence[Found], concepts: Sequence[Concept]) -> list[Found
     ]
 
 
-def _denials(concepts: Sequence[Concept], phrase: Found) -> set[int]:
-    """Places of each "not" in a phrase, or shortly before it."""
+def _denials(part: Part, phrase: Found) -> set[int]:
+    """Places of each "not" in a phrase, or shortly before it: "would not reset after the light came on" is a light."""
     first, last = min(phrase.places), max(phrase.places)
-    return {one.first for one in concepts if one.name == NOT and first - _REACH <= one.first <= last}
+    near = {one.first for one in part.concepts if one.name == NOT and first - _REACH <= one.first <= last}
+    return {one for one in near if not _ends_before(one, phrase, part)}
+
+
+def _ends_before(denial: int, phrase: Found, part: Part) -> bool:
+    """Whether what a "not" denies ends before the phrase goes on."""
+    behind = min((place for place in phrase.places if place > denial), default=denial)
+    return any(token.word in _ENDS_A_DENIAL for token in part.tokens[denial:behind])
 
 
 def _taken_back(parts: Sequence[Part], place: int) -> list[Found]:
@@ -238,7 +254,8 @@ def _taken_back(parts: Sequence[Part], place: int) -> list[Found]:
     behind = parts[place + 1] if place + 1 < len(parts) else None
     if behind is not None and _SEEN_TO in behind.names and not behind.phrases:
         return list(part.phrases)
-    ends = [one for one in part.concepts if one.name in (_GONE, _SEEN_TO, _LIGHT_OUT)]
+    nots = {one.end for one in part.concepts if one.name == NOT}
+    ends = [one for one in part.concepts if one.name in (_GONE, _SEEN_TO, _LIGHT_OUT) and one.first not in nots]
     return [one for one in part.phrases if any(_takes_back(end, one, part.tokens) for end in ends)]
 
 

@@ -169,12 +169,22 @@ def concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
 
 
 @rests_on_corrections
+@cache
+def _by_letter() -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
+    """Ways of writing every concept, by the first letter of the first word; a word's pattern tells its own."""
+    found: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+    for concept, variants in load_vocabulary().concepts.items():
+        for variant in variants:
+            found.setdefault(variant[0][0], []).append((concept, variant))
+    return {letter: tuple(listed) for letter, listed in found.items()}
+
+
+@rests_on_corrections
 @lru_cache(maxsize=4096)
 def _groups_from(word: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Ways of writing a concept that take several words of which the first may be this one."""
-    concepts = load_vocabulary().concepts
-    groups = ((concept, variant) for concept in concepts for variant in concepts[concept] if len(variant) > 1)
-    return tuple((concept, variant) for concept, variant in groups if is_written(word, variant[0]))
+    ways = [*_by_letter().get(word[0], ()), *_by_letter().get("#", ())]
+    return tuple((concept, way) for concept, way in ways if len(way) > 1 and is_written(word, way[0]))
 
 
 def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
@@ -186,17 +196,25 @@ def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
 def _meanings(word: str) -> tuple[str, ...]:
     """Concepts that one word can mean; only where none is written so, a wrong letter is forgiven."""
     vocabulary = load_vocabulary()
-    single = [(concept, v[0]) for concept, variants in vocabulary.concepts.items() for v in variants if len(v) == 1]
+    single = [(concept, way[0]) for concept, way in _by_letter().get(word[0], ()) if len(way) == 1]
     exact = tuple(dict.fromkeys(concept for concept, pattern in single if is_written(word, pattern)))
     if exact or word.endswith("n't"):
         return exact or (NOT,)
     if len(word) < _LONG_WORD or not word.isalpha() or word in vocabulary.small_words:
         return ()
     plain = min((_apart(word, pattern) for pattern in shorthand()[1]), default=_LONG_WORD)
-    most = min(2 if len(word) >= _VERY_LONG_WORD else 1, plain - 1)
-    near = [(apart, concept) for concept, pattern in single if (apart := _apart(word, pattern)) <= most]
+    near = [
+        (apart, concept)
+        for concept, pattern in single
+        if (apart := _apart(word, pattern)) <= min(_forgiven(word, pattern), plain - 1)
+    ]
     nearest = min((apart for apart, _ in near), default=0)
     return tuple(dict.fromkeys(concept for apart, concept in near if apart == nearest))
+
+
+def _forgiven(word: str, pattern: str) -> int:
+    """Letters that may be wrong, by the shorter one: the end that an asterisk stands for tells nothing."""
+    return 2 if min(len(word), len(pattern.removesuffix("*"))) >= _VERY_LONG_WORD else 1
 
 
 def _apart(word: str, pattern: str) -> int:
