@@ -17,6 +17,8 @@ USUAL = "usual"
 COMPARED = ("above_usual_volts", "below_usual_volts", "above_usual_amps", "below_usual_amps")
 CHARGING_AMPS = "charging_amps"
 _MINUS = "minus"
+#: What the numbers of a reading are called in the file.
+_NUMBERS = ("volts", "amperes", "number")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +48,7 @@ class Readings:
     spans: Mapping[
         str, tuple[tuple[float, float], ...]
     ]  # concept -> from, up to [V or A], volts of 14 and 28 V aircraft
+    units: Mapping[str, frozenset[str]]  # concept -> the units of which one must follow the number, where it has any
     written: Mapping[str, str]  # concept -> how a person writes it, around its numbers
     concepts: Mapping[str, frozenset[str]]  # what they tell about a number -> concepts
     words: Mapping[str, frozenset[str]]  # the same -> words
@@ -67,13 +70,17 @@ class Readings:
 def readings_of(document: Mapping[str, Any]) -> Readings:
     """Take the readings out of the vocabulary's file."""
     spans = {
-        concept: tuple((float(first), float(end)) for first, end in one.get("volts") or one["amperes"])
+        concept: tuple(
+            (float(first), float(end)) for first, end in one.get("volts") or one.get("amperes") or one["number"]
+        )
         for concept, one in document["readings"].items()
     }
+    units = {concept: frozenset(one["units"]) for concept, one in document["readings"].items() if "units" in one}
     written = {concept: one["words"] for concept, one in document["readings"].items()}
     named = document["number_names"]
     return Readings(
         spans,
+        units,
         written,
         {name: frozenset(listed) for name, listed in document["number_concepts"].items()},
         {name: frozenset(listed) for name, listed in document["number_words"].items()},
@@ -105,28 +112,51 @@ def numbers_read(
     compared = _against_usual(tokens, concepts, readings)
     yield from (one for one in compared if one.name != USUAL)
     taken = {one.first for one in compared}
-    meant = _meant_by(frozenset(one.name for one in concepts), readings)
+    meant = _meant_by(concepts, readings)
     for place, token in enumerate(tokens):
         if place in taken or not _READING.fullmatch(token):
             continue
         value = _value(token)
-        if meant and _is_volts(place, tokens, concepts, readings, going_on):
+        yield from (Concept(concept, place, place + 1) for concept in _by_unit(place, tokens, value, readings))
+        if meant and _is_volts(place, tokens, concepts, readings, going_on | readings.words["may_follow"]):
             yield from (Concept(concept, place, place + 1) for concept in meant if readings.holds(concept, value))
         elif readings.holds(CHARGING_AMPS, value) and _is_charge(place, tokens, concepts, readings):
             yield Concept(CHARGING_AMPS, place, place + 1)
+
+
+def _by_unit(place: int, tokens: Sequence[str], value: float, readings: Readings) -> Iterator[str]:
+    """Give what a number means by the unit behind it alone: "62 C"."""
+    behind = [one for one in tokens[place + 1 : place + 3] if one not in readings.words["degrees"]]
+    for concept, units in readings.units.items():
+        if behind and behind[0] in units and readings.holds(concept, value):
+            yield concept
 
 
 def _value(token: str) -> float:
     return float(token.replace(",", "."))
 
 
-def _meant_by(named: frozenset[str], readings: Readings) -> tuple[str, ...]:
+def _a_meter_swings(concepts: Sequence[Concept], readings: Readings) -> bool:
+    """Whether something swings or jumps that is no light: in "volts 15.5 and lights pulsing" the number stands."""
+    of_meters = readings.concepts["volts"] | readings.concepts["amperes"] | readings.concepts["battery"]
+    owners = [one for one in concepts if one.name in of_meters | readings.concepts["not_of_meters"]]
+    for swing in (one for one in concepts if one.name in readings.concepts["swing"]):
+        before = [one.name for one in owners if one.end <= swing.first]
+        if not before or before[-1] not in readings.concepts["not_of_meters"]:
+            return True
+    return False
+
+
+def _meant_by(concepts: Sequence[Concept], readings: Readings) -> tuple[str, ...]:
     """What numbers can mean beside these concepts: a battery at rest is judged otherwise than a bus that is fed."""
-    beside = {name: bool(named & concepts) for name, concepts in readings.concepts.items()}
-    if beside["swing"]:
+    named = frozenset(one.name for one in concepts)
+    beside = {name: bool(named & listed) for name, listed in readings.concepts.items()}
+    if _a_meter_swings(concepts, readings):
         return ()
     if beside["cranking"] and not beside["engine_stands"]:
         return ("high_volts", "crank_volts")
+    if beside["terminals"] and not beside["engine_runs"]:
+        return ("high_volts", "terminal_volts")
     at_rest = beside["engine_stands"] or (beside["battery"] and not beside["engine_runs"])
     return ("high_volts", "flat_volts" if at_rest else "low_volts")
 
@@ -147,6 +177,8 @@ def _is_volts(
         whole and after and after not in going_on and not next_to_it & readings.concepts["circumstances"]
     ):
         return False
+    if not whole and _stands_before_volts(place, concepts, readings):
+        return True
     named = [one.name for one in concepts if one.end <= place and one.name in naming]
     return bool(named) and (
         named[-1] in readings.concepts["volts"] or (named[-1] in readings.concepts["battery"] and not whole)
@@ -194,6 +226,12 @@ def _is_charge(place: int, tokens: Sequence[str], concepts: Sequence[Concept], r
 def _stands_before_amperes(place: int, concepts: Sequence[Concept], readings: Readings) -> bool:
     """Whether a number stands by itself shortly before an ammeter that is named: "+15 on the ammeter"."""
     return any(one.name in readings.concepts["amperes"] and place < one.first <= place + 3 for one in concepts)
+
+
+def _stands_before_volts(place: int, concepts: Sequence[Concept], readings: Readings) -> bool:
+    """Whether a number stands shortly before a voltmeter or bus that is named, and behind none: "15.9 on the bus"."""
+    named = [one for one in concepts if one.name in readings.concepts["volts"] | readings.concepts["amperes"]]
+    return bool(named) and named[0].name in readings.concepts["volts"] and place < named[0].first <= place + 3
 
 
 def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> list[Concept]:

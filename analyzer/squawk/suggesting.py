@@ -1,7 +1,8 @@
 """Where no word of a report is known: symptoms that it may mean, for a person to choose from. Never an answer.
 
-A small classifier is learned at need from invented reports that stand as text (``examples.txt``), in usual words:
-words and groups of their letters, weighed by how rare they are, and a logistic regression on these (scikit-learn's).
+A small classifier is learned at need from invented reports that stand as text (``examples.txt``), in usual words and
+with what each word can mean by the vocabulary: words and groups of their letters, weighed by how rare they are, and a
+logistic regression on these (scikit-learn's).
 """
 
 from __future__ import annotations
@@ -10,9 +11,11 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from analyzer.corrections import rests_on_corrections
 from analyzer.limits import limit_value
 from analyzer.squawk.known import SYMPTOMS
 from analyzer.squawk.tokens import parts_of
+from analyzer.squawk.vocabulary import concepts_in
 
 EXAMPLES_FILE = Path(__file__).with_name("examples.txt")
 #: Choices that are offered at most.
@@ -44,6 +47,7 @@ def suggest(words: str) -> tuple[str, ...]:
     return tuple(name for place, name in enumerate(ordered) if place < MOST - 1 or chances[name] >= least)
 
 
+@rests_on_corrections
 @cache
 def _learned() -> Any:
     """The classifier, learned anew in each process that needs it."""
@@ -59,5 +63,7 @@ def _learned() -> Any:
 
 
 def _usual(words: str) -> str:
-    """A report in usual words."""
-    return " ".join(token.word for part in parts_of(words) for token in part)
+    """A report in usual words, and what each of them can mean."""
+    parts = [tuple(token.word for token in part) for part in parts_of(words)]
+    meanings = [f"<{one.name}>" for part in parts for one in concepts_in(part)]
+    return " ".join([*(word for part in parts for word in part), *meanings])

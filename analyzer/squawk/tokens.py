@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -15,7 +15,7 @@ _POINT = "\ue000"
 _ABBREVIATION = re.compile(r"\b([a-z])\.([a-z])\b\.?")
 _TOKEN = re.compile(
     rf"""[0-9]+(?::[0-9][0-9])+                              # a time of day
-    | [0-9]+(?:[.,][0-9]+)*(?=(?:v|vdc|volts?|a|amps?)\b)    # a number written together with its unit
+    | [0-9]+(?:[.,][0-9]+)*(?=(?:v|vdc|volts?|a|amps?|c|f)\b)  # a number written together with its unit
     | [0-9]+(?:[.,][0-9]+)+
     | \b[a-z][/{_POINT}][a-z]s?\b                            # c/b
     | [a-z0-9]+(?:[-'’][a-z0-9]+)*""",
@@ -27,7 +27,8 @@ _PART = re.compile(
     r"|\bbut\b|\bhowever\b|\b(?<!now and )then\b|\balthough\b"
 )
 #: A minus or plus sign before a number, no dash between two; and one with the other.
-_MINUS, _PLUS = re.compile(r"(?<!\w)(?<![0-9]\s)[-–−]\s?(?=\d)"), re.compile(r"(?<!\w)\+\s?(?=\d)")
+_MINUS, _PLUS = re.compile(r"(?<!\w)(?<![0-9]\s)[-–−]\s?(?=\d)"), re.compile(r"(?<!\w)\+\s?(?=\d|side|stop|end)")
+_SIGNS = {"%": " percent ", "°": " ", "½": ".5"}
 _EITHER_WAY = re.compile(r"\+\s?/?\s?[-–−]|±")
 
 
@@ -47,6 +48,13 @@ def shorthand() -> tuple[Mapping[str, str], tuple[str, ...]]:
     return usual, tuple(document["trade_words"]["list"])
 
 
+@cache
+def number_words() -> Mapping[str, int]:
+    """Give the numbers that are written in words."""
+    numbers: dict[str, int] = tomllib.loads(SHORTHAND_FILE.read_text("utf-8"))["numbers"]
+    return numbers
+
+
 def parts_of(report: str) -> list[list[Token]]:
     """Cut a report at punctuation and contrasting words, each part as its words.
 
@@ -54,8 +62,52 @@ def parts_of(report: str) -> list[list[Token]]:
     [['alt', 'breaker', 'popped'], ['ammeter', 'minus', '12']]
     """
     text = _ABBREVIATION.sub(rf"\1{_POINT}\2", report.lower())
+    for sign, word in _SIGNS.items():
+        text = text.replace(sign, word)
     text = _PLUS.sub("plus ", _MINUS.sub("minus ", _EITHER_WAY.sub("plus minus ", text)))
-    return [[_token(written) for written in _TOKEN.findall(part)] for part in _PART.split(text)]
+    return [in_digits([_token(written) for written in _TOKEN.findall(part)]) for part in _PART.split(text)]
+
+
+def in_digits(tokens: Sequence[Token]) -> list[Token]:
+    """Give words with numbers in digits: "fifteen point four" is 15.4, "twelve and a half" 12.5, "twenty-eight" 28."""
+    found: list[Token] = []
+    place = 0
+    while place < len(tokens):
+        whole, end = _whole_number(tokens, place)
+        if whole is None:
+            found.append(tokens[place])
+            place += 1
+            continue
+        decimals, end = _decimals(tokens, end)
+        written = " ".join(one.written for one in tokens[place:end])
+        found.append(Token(written, f"{whole}{decimals}"))
+        place = end
+    return found
+
+
+def _whole_number(tokens: Sequence[Token], place: int) -> tuple[int | None, int]:
+    """Give a whole number that is written in words, and the place behind it; a "one" by itself is none."""
+    known = number_words()
+    first, _, rest = tokens[place].word.partition("-")
+    if first not in known or (rest and rest not in known) or known[first] < 2:
+        return None, place
+    if rest:
+        return known[first] + known[rest], place + 1
+    value = known[first]
+    behind = known.get(tokens[place + 1].word, 0) if place + 1 < len(tokens) else 0
+    if value >= 20 and 0 < behind < 10:
+        return value + behind, place + 2
+    return value, place + 1
+
+
+def _decimals(tokens: Sequence[Token], place: int) -> tuple[str, int]:
+    """Give what follows a whole number as decimals, and the place behind it."""
+    behind = [one.word for one in tokens[place : place + 3]]
+    if behind == ["and", "a", "half"]:
+        return ".5", place + 3
+    if behind[:1] == ["point"] and len(behind) > 1 and (digit := number_words().get(behind[1], 10)) < 10:
+        return f".{digit}", place + 2
+    return "", place
 
 
 def _token(found: str) -> Token:

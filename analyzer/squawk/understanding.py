@@ -3,24 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from analyzer.squawk.readings import NUMBER, USUAL, Concept, numbers_read
-from analyzer.squawk.tokens import Token, parts_of
-from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
+from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, meant, only_behaves, parts_in
+from analyzer.squawk.readings import NUMBER, USUAL, Concept
+from analyzer.squawk.tokens import Token
+from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, load_vocabulary
 
-#: Words between the first and the last of a phrase, and before it for a denial to reach it.
-_SPAN, _REACH = 6, 4
+#: Words of a part that may still speak of the vessel or device before it.
+_FEW = 3
+#: Words before a phrase for a denial to reach it.
+_REACH = 4
 #: Longest report that is read [letters]: a hundred times a usual one, half a second's work.
 LONGEST_REPORT = 10_000
 #: Words that were not understood are listed up to this many.
 _MOST_UNKNOWN = 30
-#: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
-_PART_LONGEST = 40
 _WELL, _GONE, _SEEN_TO, _LIGHT_OUT = "well", "gone", "seen_to", "light_out"
-_OTHER_SYSTEM, _VESSEL = "other_system", "vessel"
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
+#: Words behind which a "not" before them denies nothing more.
+_ENDS_A_DENIAL = frozenset({"after", "until", "since", "because"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,47 +57,6 @@ class Understood:
         return tuple(one.words for one in self.named)
 
 
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """A phrase of the vocabulary found in one part of the report, and the places of its words."""
-
-    phrase: Phrase
-    places: frozenset[int]
-
-    @property
-    def symptom(self) -> str:
-        """The symptom that it tells of."""
-        return self.phrase.symptom
-
-    @property
-    def holds_not(self) -> bool:
-        """Whether a denial is a word of its own."""
-        return NOT in self.phrase.concepts
-
-    @property
-    def between(self) -> int:
-        """Words that stand between its own."""
-        return max(self.places) + 1 - min(self.places) - len(self.places)
-
-
-@dataclass(frozen=True, slots=True)
-class _Part:
-    """One part of a report, with what its words can mean."""
-
-    tokens: tuple[Token, ...]
-    concepts: tuple[Concept, ...]
-    phrases: tuple[_Found, ...] = ()
-
-    @property
-    def names(self) -> frozenset[str]:
-        """Concepts that stand in it."""
-        return frozenset(one.name for one in self.concepts)
-
-    def written(self, places: frozenset[int] | range) -> str:
-        """Words at some places, as the report has them."""
-        return " ".join(token.written for place, token in enumerate(self.tokens) if place in places)
-
-
 def understand(report: str) -> Understood:
     """Give the symptoms that a report's words tell of; what goes beyond the longest report is not read.
 
@@ -103,13 +64,13 @@ def understand(report: str) -> Understood:
     ['charging_light']
     """
     vocabulary = load_vocabulary()
-    parts = _with_phrases([_meant(tokens, vocabulary) for tokens in _parts(report[:LONGEST_REPORT])], vocabulary)
+    parts = _joined(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
     named: list[Circumstance] = []
     for place, part in enumerate(parts):
-        refused = _denied(part.phrases, part.concepts) + _taken_back(parts, place)
+        refused = _denied(part.phrases, part) + _taken_back(parts, place)
         for one in part.phrases:
             said = part.written(one.places)
             if one in refused:
@@ -133,93 +94,58 @@ def understand(report: str) -> Understood:
     return Understood(matches, told_of, under, tuple(dict.fromkeys(unknown))[:_MOST_UNKNOWN])
 
 
-def _parts(report: str) -> Iterator[tuple[Token, ...]]:
-    """The report's parts.
+def _meant(report: str, vocabulary: Vocabulary) -> list[Part]:
+    """Give the report's parts with their meaning; what belongs to a vessel or a device goes on behind a comma."""
+    parts: list[Part] = []
+    for tokens in parts_in(report):
+        part = meant(tokens, vocabulary)
+        if len(tokens) <= _FEW and parts and parts[-1].ends_elsewhere and only_behaves(part, vocabulary, vessels=True):
+            part = Part(tokens, (), ends_elsewhere=True)
+        parts.append(part)
+    return parts
 
-    One that only names a circumstance belongs to the next one ("in cruise, 12.3 V"), or to the last; one that says
-    what was usual to the one beside it ("normally 14.1, now 15.2").
+
+def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
+    """Give parts that tell nothing alone together with the one before, where one only says how the other behaves.
+
+    "The needle of the ammeter, when the lights are on, trembles."
     """
-    parts: list[list[Token]] = []
-    held: list[Token] = []
-    for part in parts_of(report):
-        held += part
-        if len(held) <= _SPAN and _only_circumstances(held):
-            continue
-        if parts and (_says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
-            parts[-1] += held
+    everywhere = frozenset().union(*(part.names for part in parts))
+    joined: list[Part] = []
+    for part in parts:
+        last = joined[-1] if joined else None
+        both = None if last is None else _both(last, part, everywhere, vocabulary)
+        if both is not None:
+            joined[-1] = both
         else:
-            parts.append(held)
-        held = []
-    if parts and len(parts[-1]) < _PART_LONGEST:
-        parts[-1] += held
-    elif held:
-        parts.append(held)
-    for tokens in parts:
-        for first in range(0, len(tokens), _PART_LONGEST):
-            yield tuple(tokens[first : first + _PART_LONGEST])
+            joined.append(part)
+    return joined
 
 
-def _words(tokens: Sequence[Token]) -> tuple[str, ...]:
-    return tuple(token.word for token in tokens)
+def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part | None:
+    """Two parts as one that tells something; None where they stay apart."""
+    tokens = last.tokens + part.tokens
+    if last.phrases or part.phrases or len(tokens) > PART_LONGEST or not only_behaves(part, vocabulary):
+        return None
+    if _WELL in last.names | part.names:
+        return None
+    both = meant(tokens, vocabulary)
+    told = tuple(_phrases(both, everywhere, vocabulary))
+    return replace(both, phrases=told) if told else None
 
 
-def _says_what_is_usual(tokens: Sequence[Token]) -> bool:
-    """Whether a short part only says what was usual, with its number."""
-    words = _words(tokens)
-    numbers = sum(NUMBER.fullmatch(word) is not None for word in words)
-    return numbers == 1 and len(words) <= _SPAN and any(one.name == USUAL for one in concepts_in(words))
-
-
-def _only_circumstances(tokens: Sequence[Token]) -> bool:
-    vocabulary = load_vocabulary()
-    words = _words(tokens)
-    concepts = list(concepts_in(words))
-    within = {place for one in concepts for place in range(one.first, one.end)}
-    return all(one.name in vocabulary.circumstances for one in concepts) and all(
-        place in within or word in vocabulary.small_words for place, word in enumerate(words)
-    )
-
-
-def _meant(tokens: tuple[Token, ...], vocabulary: Vocabulary) -> _Part:
-    """Concepts of one part without those that speak of another system, and with its numbers read."""
-    words = _words(tokens)
-    concepts = list(concepts_in(words))
-    elsewhere = _of_other_systems(words, concepts, vocabulary)
-    kept = [one for one in concepts if one.first not in elsewhere]
-    numbers = numbers_read(words, kept, vocabulary.readings, vocabulary.small_words)
-    kept += [one for one in numbers if one.first not in elsewhere]
-    return _Part(tokens, tuple(sorted(kept, key=lambda one: one.first)))
-
-
-def _of_other_systems(words: Sequence[str], concepts: Sequence[Concept], vocabulary: Vocabulary) -> set[int]:
-    """Places of what is said of another system: from its name up to the next electrical thing, and a word before."""
-    others = vocabulary.other_systems
-    before = {one.end: one.first for one in concepts if one.name in others.before}
-    spared = {
-        place for one in concepts if one.name in vocabulary.circumstances | {NOT} for place in range(one.first, one.end)
-    }
-    joining = {place for place, word in enumerate(words) if word in others.until}
-    found: set[int] = set()
-    for named in (one for one in concepts if one.name in (_OTHER_SYSTEM, _VESSEL)):
-        things = others.things if named.name == _OTHER_SYSTEM else others.things_of_vessels
-        ends = joining | {one.first for one in concepts if one.name in things}
-        end = min((place for place in ends if place >= named.end), default=len(words))
-        found |= set(range(before.get(named.first, named.first), end))
-    return found - spared
-
-
-def _with_phrases(parts: Sequence[_Part], vocabulary: Vocabulary) -> list[_Part]:
+def _with_phrases(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
     """Parts with the phrases that stand in each, as far as the whole report lets them mean something."""
     everywhere = frozenset().union(*(part.names for part in parts))
-    return [_Part(part.tokens, part.concepts, tuple(_phrases(part, everywhere, vocabulary))) for part in parts]
+    return [replace(part, phrases=tuple(_phrases(part, everywhere, vocabulary))) for part in parts]
 
 
-def _phrases(part: _Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> list[_Found]:
+def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> list[Found]:
     """Phrases that stand in one part of the report, in its order; none that lies within a longer one."""
     places: dict[str, list[Concept]] = {}
     for one in part.concepts:
         places.setdefault(one.name, []).append(one)
-    found: list[_Found] = []
+    found: list[Found] = []
     for phrase in vocabulary.phrases:
         if not all(name in places for name in phrase.concepts) or not _let(phrase, part.names, everywhere):
             continue
@@ -227,7 +153,7 @@ def _phrases(part: _Part, everywhere: frozenset[str], vocabulary: Vocabulary) ->
             new = _nearest(phrase, anchor, places)
             if new and not any(one.symptom == new.symptom and new.places <= one.places for one in found):
                 found.append(new)
-    return sorted(_each_denial_once(_closest(found), part.concepts), key=lambda one: min(one.places))
+    return sorted(_each_denial_once(_closest(found), part), key=lambda one: min(one.places))
 
 
 def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> bool:
@@ -236,7 +162,7 @@ def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> 
     return not kept_off and (not phrase.somewhere or bool(phrase.somewhere & everywhere))
 
 
-def _closest(found: Sequence[_Found]) -> list[_Found]:
+def _closest(found: Sequence[Found]) -> list[Found]:
     """Phrases without those whose every word stands closer to another: "volts high, amps low" is no high ampere."""
     closest: dict[int, int] = {}
     for one in found:
@@ -245,7 +171,7 @@ def _closest(found: Sequence[_Found]) -> list[_Found]:
     return [one for one in found if any(one.between <= closest[place] for place in one.places)]
 
 
-def _nearest(phrase: Phrase, anchor: Concept, places: Mapping[str, list[Concept]]) -> _Found | None:
+def _nearest(phrase: Phrase, anchor: Concept, places: Mapping[str, list[Concept]]) -> Found | None:
     """The concepts of a phrase nearest to its first one; None where they stand too far apart."""
     chosen = [anchor]
     for name in phrase.concepts[1:]:
@@ -253,11 +179,11 @@ def _nearest(phrase: Phrase, anchor: Concept, places: Mapping[str, list[Concept]
         if not free:
             return None
         chosen.append(min(free, key=lambda one: abs(one.first - anchor.first)))
-    new = _Found(phrase, frozenset(place for one in chosen for place in range(one.first, one.end)))
-    return new if new.between <= _SPAN else None
+    new = Found(phrase, frozenset(place for one in chosen for place in range(one.first, one.end)))
+    return new if new.between <= SPAN else None
 
 
-def _each_denial_once(found: list[_Found], concepts: Sequence[Concept]) -> Iterator[_Found]:
+def _each_denial_once(found: list[Found], part: Part) -> Iterator[Found]:
     """Let each "not" serve one phrase: the longest that holds it, unless what it denies is part of a name.
 
     "Light did not go out" is a light that is on, no alternator that is not; "no charging light" is no light;
@@ -266,33 +192,40 @@ def _each_denial_once(found: list[_Found], concepts: Sequence[Concept]) -> Itera
     plain = [one for one in found if not one.holds_not]
     named = [one for one in plain if one.between == 0]
     claimed: set[int] = set()
-    for one in found:  # longer ones first
-        own = _denials(concepts, one)
+    nearest_first = sorted(found, key=lambda one: (-len(one.phrase.concepts), _behind_its_not(one, part)))
+    for one in nearest_first:
+        own = _denials(part, one)
         if one.holds_not:
             rest = {place for place in one.places if place not in own}
             at = min(own, default=0)
             in_a_name = any(rest < other.places and at < min(other.places) for other in named)
             within = any(rest < other.places and min(other.places) < at < max(other.places) for other in plain)
-            if in_a_name or within or _of_what_is_named(rest, at, named, plain) or own & claimed:
+            if not own or in_a_name or within or _of_what_is_named(rest, at, named, plain) or own & claimed:
                 continue
             claimed |= own
             yield one
-    yield from (one for one in plain if not _denials(concepts, one) & claimed)
+    yield from (one for one in plain if not _denials(part, one) & claimed)
 
 
-def _of_what_is_named(rest: set[int], at: int, named: Sequence[_Found], plain: Sequence[_Found]) -> bool:
+def _behind_its_not(one: Found, part: Part) -> int:
+    """Words from a phrase's "not" to its next one: what a "not" denies stands behind it, as a rule."""
+    denial = max((each.first for each in part.concepts if each.name == NOT and each.first in one.places), default=0)
+    return min((place - denial for place in one.places if place > denial), default=PART_LONGEST)
+
+
+def _of_what_is_named(rest: set[int], at: int, named: Sequence[Found], plain: Sequence[Found]) -> bool:
     """Whether a "not" behind a name denies what follows it: "charging light not on" is no light, not no charge."""
     names = [one.places for one in named if rest < one.places and max(one.places) < at]
     spans = [one.places for one in plain if min(one.places) < at < max(one.places)]
     return any(name & span for name in names for span in spans)
 
 
-def _denied(phrases: Sequence[_Found], concepts: Sequence[Concept]) -> list[_Found]:
+def _denied(phrases: Sequence[Found], part: Part) -> list[Found]:
     """Phrases with a "not" in or before them, and those of the same symptom that share a word with one of these.
 
     In "ALT light never came on" the denial of the light that came on is one of the ALT light as well.
     """
-    denied = [one for one in phrases if not one.holds_not and _denials(concepts, one)]
+    denied = [one for one in phrases if not one.holds_not and _denials(part, one)]
     return denied + [
         one
         for one in phrases
@@ -302,23 +235,31 @@ def _denied(phrases: Sequence[_Found], concepts: Sequence[Concept]) -> list[_Fou
     ]
 
 
-def _denials(concepts: Sequence[Concept], phrase: _Found) -> set[int]:
-    """Places of each "not" in a phrase, or shortly before it."""
+def _denials(part: Part, phrase: Found) -> set[int]:
+    """Places of each "not" in a phrase, or shortly before it: "would not reset after the light came on" is a light."""
     first, last = min(phrase.places), max(phrase.places)
-    return {one.first for one in concepts if one.name == NOT and first - _REACH <= one.first <= last}
+    near = {one.first for one in part.concepts if one.name == NOT and first - _REACH <= one.first <= last}
+    return {one for one in near if not _ends_before(one, phrase, part)}
 
 
-def _taken_back(parts: Sequence[_Part], place: int) -> list[_Found]:
+def _ends_before(denial: int, phrase: Found, part: Part) -> bool:
+    """Whether what a "not" denies ends before the phrase goes on."""
+    behind = min((place for place in phrase.places if place > denial), default=denial)
+    return any(token.word in _ENDS_A_DENIAL for token in part.tokens[denial:behind])
+
+
+def _taken_back(parts: Sequence[Part], place: int) -> list[Found]:
     """Phrases of a part that words behind them take back: "ammeter squawk gone", "slow crank last week, normal now"."""
     part = parts[place]
     behind = parts[place + 1] if place + 1 < len(parts) else None
     if behind is not None and _SEEN_TO in behind.names and not behind.phrases:
         return list(part.phrases)
-    ends = [one for one in part.concepts if one.name in (_GONE, _SEEN_TO, _LIGHT_OUT)]
+    nots = {one.end for one in part.concepts if one.name == NOT}
+    ends = [one for one in part.concepts if one.name in (_GONE, _SEEN_TO, _LIGHT_OUT) and one.first not in nots]
     return [one for one in part.phrases if any(_takes_back(end, one, part.tokens) for end in ends)]
 
 
-def _takes_back(end: Concept, phrase: _Found, tokens: Sequence[Token]) -> bool:
+def _takes_back(end: Concept, phrase: Found, tokens: Sequence[Token]) -> bool:
     last = max(place for place in phrase.places)
     if end.name == _LIGHT_OUT and phrase.symptom == "charging_light":
         return last < end.end
@@ -326,7 +267,7 @@ def _takes_back(end: Concept, phrase: _Found, tokens: Sequence[Token]) -> bool:
     return last < end.first and not between & _JOINING
 
 
-def _unknown(part: _Part, vocabulary: Vocabulary) -> list[str]:
+def _unknown(part: Part, vocabulary: Vocabulary) -> list[str]:
     """Words that fit no concept; where a part told of nothing, those too that only name a thing."""
     plain = vocabulary.circumstances | {NOT, _WELL, _GONE, _SEEN_TO, _LIGHT_OUT, USUAL}
     known = {place for one in part.concepts if part.phrases or one.name in plain for place in range(one.first, one.end)}

@@ -6,6 +6,7 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +46,8 @@ class OtherSystems:
     things: frozenset[str]  # concepts that end it
     things_of_vessels: frozenset[str]  # concepts that end what belongs to a vessel
     before: frozenset[str]  # concepts that belong to it where they stand just before its words
+    before_vessels: frozenset[str]  # and these to a vessel
+    whose: frozenset[str]  # words between a breaker and whose it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,8 @@ class Vocabulary:
     readings: Readings
     other_systems: OtherSystems
     told_by: tuple[tuple[str, tuple[str, ...]], ...]  # condition of a recording, and a circumstance's words for it
+    names: tuple[tuple[str, tuple[str, ...]], ...]  # concept that several in a row name, longer rows first
+    light_names: frozenset[str]  # words by which a light may be named and still be the charging one
 
     @property
     def circumstances(self) -> frozenset[str]:
@@ -85,10 +90,7 @@ def load_vocabulary() -> Vocabulary:
     document: dict[str, Any] = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
     for concept, more in in_effect().pilots_words.items():
         document["words"][concept] = [*document["words"][concept], *more]
-    concepts = {
-        concept: tuple(tuple(variant.lower().split()) for variant in variants)
-        for concept, variants in document["words"].items()
-    }
+    concepts = {concept: tuple(_written_out(concept, document["words"])) for concept in document["words"]}
     phrases = [_phrase(symptom, phrase) for symptom, listed in document["symptoms"].items() for phrase in listed]
     phrases.sort(key=lambda phrase: -len(phrase.concepts))
     others = {name: frozenset(listed) for name, listed in document["other_systems"].items()}
@@ -98,13 +100,47 @@ def load_vocabulary() -> Vocabulary:
         frozenset(document["noise"]["faster_than_a_log"]),
         frozenset(document["small_words"]["list"]),
         readings_of(document),
-        OtherSystems(others["until"], others["things"], others["things"] - others["also_of_vessels"], others["before"]),
+        OtherSystems(
+            others["until"],
+            others["things"],
+            others["things"] - others["also_of_vessels"],
+            others["before"],
+            others["before"] | others["before_vessels"],
+            others["whose"],
+        ),
         tuple(
             (condition, tuple(variant.split()))
             for condition, variants in document["told_by"].items()
             for variant in variants
         ),
+        tuple(
+            sorted(
+                ((name, row) for name, rows in document["names"].items() for one in rows for row in in_rows(one)),
+                key=lambda named: -len(named[1]),
+            )
+        ),
+        frozenset(document["light_names"]["list"]),
     )
+
+
+def _written_out(concept: str, words: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, ...]]:
+    """Every way in which a concept is written; "@other" stands for the ways of another concept."""
+    for written in words[concept]:
+        if written.startswith("@"):
+            yield from _written_out(written[1:], words)
+        else:
+            yield from in_rows(written.lower())
+
+
+def in_rows(written: str) -> Iterator[tuple[str, ...]]:
+    """Each row of words that is meant: "to the? left|right" is four rows.
+
+    >>> list(in_rows("to the? left"))
+    [('to', 'the', 'left'), ('to', 'left')]
+    """
+    choices = [[*word.removesuffix("?").split("|"), *([""] if word.endswith("?") else [])] for word in written.split()]
+    for row in product(*choices):
+        yield tuple(word for word in row if word)
 
 
 def _phrase(symptom: str, written: str) -> Phrase:
@@ -123,7 +159,7 @@ def concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
         fits = [(1, concept) for concept in _meanings(words[place])]
         fits += [
             (len(variant), concept)
-            for concept, variant in _word_groups()
+            for concept, variant in _groups_from(words[place])
             if _fits(words[place : place + len(variant)], variant)
         ]
         longest = max((length for length, _ in fits), default=1)
@@ -134,10 +170,21 @@ def concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
 
 @rests_on_corrections
 @cache
-def _word_groups() -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Ways of writing a concept that take several words."""
-    concepts = load_vocabulary().concepts
-    return tuple((concept, variant) for concept in concepts for variant in concepts[concept] if len(variant) > 1)
+def _by_letter() -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
+    """Ways of writing every concept, by the first letter of the first word; a word's pattern tells its own."""
+    found: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+    for concept, variants in load_vocabulary().concepts.items():
+        for variant in variants:
+            found.setdefault(variant[0][0], []).append((concept, variant))
+    return {letter: tuple(listed) for letter, listed in found.items()}
+
+
+@rests_on_corrections
+@lru_cache(maxsize=4096)
+def _groups_from(word: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Ways of writing a concept that take several words of which the first may be this one."""
+    ways = [*_by_letter().get(word[0], ()), *_by_letter().get("#", ())]
+    return tuple((concept, way) for concept, way in ways if len(way) > 1 and is_written(word, way[0]))
 
 
 def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
@@ -149,17 +196,25 @@ def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
 def _meanings(word: str) -> tuple[str, ...]:
     """Concepts that one word can mean; only where none is written so, a wrong letter is forgiven."""
     vocabulary = load_vocabulary()
-    single = [(concept, v[0]) for concept, variants in vocabulary.concepts.items() for v in variants if len(v) == 1]
+    single = [(concept, way[0]) for concept, way in _by_letter().get(word[0], ()) if len(way) == 1]
     exact = tuple(dict.fromkeys(concept for concept, pattern in single if is_written(word, pattern)))
     if exact or word.endswith("n't"):
         return exact or (NOT,)
     if len(word) < _LONG_WORD or not word.isalpha() or word in vocabulary.small_words:
         return ()
     plain = min((_apart(word, pattern) for pattern in shorthand()[1]), default=_LONG_WORD)
-    most = min(2 if len(word) >= _VERY_LONG_WORD else 1, plain - 1)
-    near = [(apart, concept) for concept, pattern in single if (apart := _apart(word, pattern)) <= most]
+    near = [
+        (apart, concept)
+        for concept, pattern in single
+        if (apart := _apart(word, pattern)) <= min(_forgiven(word, pattern), plain - 1)
+    ]
     nearest = min((apart for apart, _ in near), default=0)
     return tuple(dict.fromkeys(concept for apart, concept in near if apart == nearest))
+
+
+def _forgiven(word: str, pattern: str) -> int:
+    """Letters that may be wrong, by the shorter one: the end that an asterisk stands for tells nothing."""
+    return 2 if min(len(word), len(pattern.removesuffix("*"))) >= _VERY_LONG_WORD else 1
 
 
 def _apart(word: str, pattern: str) -> int:

@@ -30,7 +30,7 @@ def test_enter_looks_up(pages: str, visit: Opener) -> None:
 
 
 def test_words_that_are_not_known_are_met_with_choices_and_none_of_these(pages: str, visit: Opener) -> None:
-    page = visit(f"{pages}/squawk?tail=N037LF&words=panel+lamps+breathe+in+and+out")
+    page = visit(f"{pages}/squawk?tail=N037LF&words=panel+lamps+sigh+in+and+out")
     choices = page.locator("#squawk-choices")
     choices.wait_for()
     assert "None of these" in choices.inner_text()

@@ -46,4 +46,4 @@ def test_every_example_names_a_symptom_or_none() -> None:
 
 def test_a_choice_is_never_taken_by_itself() -> None:
     with pytest.raises(ReportError):
-        report_of("panel lamps breathe in and out")
+        report_of("the generator has gone on holiday")

@@ -361,6 +361,8 @@ def written(concept: str) -> str:
         reading = document["readings"][concept]
         if "amperes" in reading:
             return f"battery +{sum(reading['amperes'][0]) / 2:.1f} A"
+        if "units" in reading:
+            return f"{sum(reading['number'][0]) / 2:.1f} {reading['units'][0]}"
         return f"{sum(reading['volts'][0]) / 2:.1f} V"
     if concept in COMPARED:
         return {"volts": "normally 14.1 volts now {}", "amps": "normally 4 amps now {}"}[concept.split("_")[-1]].format(
@@ -368,7 +370,7 @@ def written(concept: str) -> str:
                 concept
             ]
         )
-    return str(document["words"][concept][0]).replace("*", "")
+    return " ".join(load_vocabulary().concepts[concept][0]).replace("*", "")
 
 
 def test_every_phrase_means_its_symptom_by_itself() -> None:
@@ -408,7 +410,8 @@ def test_the_list_of_symptoms_shows_the_numbers_that_are_read() -> None:
     spans = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))["readings"]
     listed = symptoms_text()
     for one in spans.values():
-        assert all(f"{first:g} to {end:g}" in listed for first, end in one.get("volts", one.get("amperes")))
+        numbers = one.get("volts") or one.get("amperes") or one["number"]
+        assert all(f"{first:g} to {end:g}" in listed for first, end in numbers)
     assert not any(name.replace("_", " ") in listed for name in spans)
 
 

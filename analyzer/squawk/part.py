@@ -1,0 +1,213 @@
+"""One part of a report: where it begins and ends, and what its words mean that speak of the electrical system."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from analyzer.squawk.readings import NUMBER, USUAL, Concept, numbers_read
+from analyzer.squawk.tokens import Token, parts_of
+from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
+
+#: Words between the first and the last of a phrase.
+SPAN = 6
+#: A part is looked at so many words at a time: no phrase is longer, and time grows with the square of it.
+PART_LONGEST = 40
+_OTHER_SYSTEM, _VESSEL, _DEVICE = "other_system", "vessel", "device"
+_BREAKER, _LIGHT = "breaker", "one_light"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A phrase of the vocabulary found in one part of the report, and the places of its words."""
+
+    phrase: Phrase
+    places: frozenset[int]
+
+    @property
+    def symptom(self) -> str:
+        """The symptom that it tells of."""
+        return self.phrase.symptom
+
+    @property
+    def holds_not(self) -> bool:
+        """Whether a denial is a word of its own."""
+        return NOT in self.phrase.concepts
+
+    @property
+    def between(self) -> int:
+        """Words that stand between its own."""
+        return max(self.places) + 1 - min(self.places) - len(self.places)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of a report, with what its words can mean."""
+
+    tokens: tuple[Token, ...]
+    concepts: tuple[Concept, ...]
+    phrases: tuple[Found, ...] = ()
+    ends_elsewhere: bool = False  # its last words speak of a vessel or a device
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Concepts that stand in it."""
+        return frozenset(one.name for one in self.concepts)
+
+    def written(self, places: frozenset[int] | range) -> str:
+        """Words at some places, as the report has them."""
+        return " ".join(token.written for place, token in enumerate(self.tokens) if place in places)
+
+
+def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
+    """The report's parts.
+
+    One that only names a circumstance belongs to the next one ("in cruise, 12.3 V"), or to the last; one that says
+    what was usual to the one beside it ("normally 14.1, now 15.2").
+    """
+    parts: list[list[Token]] = []
+    held: list[Token] = []
+    for part in parts_of(report):
+        held += part
+        if len(held) <= SPAN and _only_circumstances(held):
+            continue
+        if parts and (_says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
+            parts[-1] += held
+        else:
+            parts.append(held)
+        held = []
+    if parts and len(parts[-1]) < PART_LONGEST:
+        parts[-1] += held
+    elif held:
+        parts.append(held)
+    for tokens in parts:
+        for first in range(0, len(tokens), PART_LONGEST):
+            yield tuple(tokens[first : first + PART_LONGEST])
+
+
+def _words(tokens: Sequence[Token]) -> tuple[str, ...]:
+    return tuple(token.word for token in tokens)
+
+
+def _says_what_is_usual(tokens: Sequence[Token]) -> bool:
+    """Whether a short part only says what was usual, with its number."""
+    words = _words(tokens)
+    numbers = sum(NUMBER.fullmatch(word) is not None for word in words)
+    return numbers == 1 and len(words) <= SPAN and any(one.name == USUAL for one in concepts_in(words))
+
+
+def _only_circumstances(tokens: Sequence[Token]) -> bool:
+    vocabulary = load_vocabulary()
+    words = _words(tokens)
+    concepts = list(concepts_in(words))
+    within = {place for one in concepts for place in range(one.first, one.end)}
+    return all(one.name in vocabulary.circumstances for one in concepts) and all(
+        place in within or word in vocabulary.small_words for place, word in enumerate(words)
+    )
+
+
+def meant(tokens: tuple[Token, ...], vocabulary: Vocabulary) -> Part:
+    """Give the concepts of one part without those that speak of another system, with its names and numbers read."""
+    words = _words(tokens)
+    concepts = _named(list(concepts_in(words)), vocabulary)
+    elsewhere, ends_elsewhere = _of_other_systems(words, concepts, vocabulary)
+    elsewhere |= _lights_of_others(words, concepts, vocabulary)
+    kept = [one for one in concepts if one.first not in elsewhere]
+    numbers = numbers_read(words, kept, vocabulary.readings, vocabulary.small_words)
+    kept += [one for one in numbers if one.first not in elsewhere]
+    return Part(tokens, tuple(sorted(kept, key=lambda one: one.first)), ends_elsewhere=ends_elsewhere)
+
+
+def _named(concepts: list[Concept], vocabulary: Vocabulary) -> list[Concept]:
+    """Concepts with those in a row that name one thing taken as that thing: "discharge warning light"."""
+    at: dict[int, list[Concept]] = {}
+    for one in concepts:
+        at.setdefault(one.first, []).append(one)
+    found: list[Concept] = []
+    for first in sorted(at):
+        if found and first < found[-1].end:
+            continue
+        ends = ((name, _end_of(row, first, at)) for name, row in vocabulary.names)
+        named = next(((name, end) for name, end in ends if end is not None), None)
+        if named is not None:
+            found.append(Concept(named[0], first, named[1]))
+    within = {place for one in found for place in range(one.first, one.end)}
+    return sorted([*(one for one in concepts if one.first not in within), *found], key=lambda one: one.first)
+
+
+def _end_of(row: Sequence[str], first: int, at: dict[int, list[Concept]]) -> int | None:
+    """Where concepts that stand in a row from a place on end; None where they do not."""
+    place = first
+    for name in row:
+        one = next((one for one in at.get(place, []) if one.name == name), None)
+        if one is None:
+            return None
+        place = one.end
+    return place
+
+
+def _of_other_systems(
+    words: Sequence[str], concepts: Sequence[Concept], vocabulary: Vocabulary
+) -> tuple[set[int], bool]:
+    """Places of what is said of other systems, and whether the last word is of a vessel or a device.
+
+    It reaches from the system's name up to the next electrical thing, and a word before; of a device's own electrical
+    things all is said of it. "Breaker for the flap motor" only says whose breaker.
+    """
+    others = vocabulary.other_systems
+    spared = {
+        place for one in concepts if one.name in vocabulary.circumstances | {NOT} for place in range(one.first, one.end)
+    }
+    joining = {place for place, word in enumerate(words) if word in others.until}
+    ended_by = {_OTHER_SYSTEM: others.things, _VESSEL: others.things_of_vessels, _DEVICE: frozenset[str]()}
+    found: set[int] = set()
+    to_the_end = False
+    for named in (one for one in concepts if one.name in ended_by):
+        if _is_whose(named, words, concepts, others.whose):
+            found |= set(range(named.first, named.end))
+            continue
+        ends = joining | {one.first for one in concepts if one.name in ended_by[named.name]}
+        end = min((place for place in ends if place >= named.end), default=len(words))
+        belongs = others.before if named.name == _OTHER_SYSTEM else others.before_vessels
+        before = {one.end: one.first for one in concepts if one.name in belongs}
+        found |= set(range(before.get(named.first, named.first), end))
+        to_the_end |= named.name != _OTHER_SYSTEM and end == len(words)
+    return found - spared, to_the_end
+
+
+def _is_whose(named: Concept, words: Sequence[str], concepts: Sequence[Concept], whose: frozenset[str]) -> bool:
+    """Whether another system only says whose breaker is spoken of."""
+    behind = max((one.end for one in concepts if one.name == _BREAKER and one.end <= named.first), default=None)
+    if behind is None or words[behind] not in whose:
+        return False
+    others = {place for one in concepts if one.name in (_OTHER_SYSTEM, _DEVICE) for place in range(one.first, one.end)}
+    return all(words[place] in whose or place in others for place in range(behind, named.first))
+
+
+def _lights_of_others(words: Sequence[str], concepts: Sequence[Concept], vocabulary: Vocabulary) -> set[int]:
+    """Places of lights that are named by a word that is not known, in a part that names nothing electrical."""
+    if any(one.name in vocabulary.other_systems.things for one in concepts):
+        return set()
+    known = {place for one in concepts for place in range(one.first, one.end)}
+    plain = vocabulary.small_words | vocabulary.light_names
+    lights = [one.first for one in concepts if one.name == _LIGHT and one.first]
+    return {
+        place
+        for place in lights
+        if place - 1 not in known and words[place - 1] not in plain and not NUMBER.fullmatch(words[place - 1])
+    }
+
+
+def only_behaves(part: Part, vocabulary: Vocabulary, *, vessels: bool = False) -> bool:
+    """Whether a part names nothing electrical, and all its words are known: none is left that speaks of another system.
+
+    ``vessels`` lets it name what a vessel has as well: a charge, a discharge.
+    """
+    others = vocabulary.other_systems
+    naming = others.things_of_vessels if vessels else others.things
+    numbers = {place for place, token in enumerate(part.tokens) if NUMBER.fullmatch(token.word)}
+    named = any(one.name in naming and one.first - 1 not in numbers for one in part.concepts)  # no unit: "30 amps"
+    known = numbers | {place for one in part.concepts for place in range(one.first, one.end)}
+    return not named and all(
+        place in known or token.word in vocabulary.small_words for place, token in enumerate(part.tokens)
+    )
