@@ -65,10 +65,10 @@ def _run(arguments: argparse.Namespace) -> int:
             sys.stderr.write(f"{name} is now {arguments.role}.\n")
         elif arguments.does == "password":
             accounts.change_password(store, name, _password(name))
-            sys.stderr.write(f"{name} has another password; whoever was signed in as {name} is not any more.\n")
+            sys.stderr.write(f"{name} has a new password; whoever was signed in as {name} is signed out.\n")
         elif arguments.does == "remove":
             accounts.remove_user(store, name)
-            sys.stderr.write(f"{name} is gone and may sign in no more.\n")
+            sys.stderr.write(f"{name} is removed and can no longer sign in.\n")
         else:
             text = accounts.add_link(store, arguments.days, arguments.note)
             sys.stdout.write(f"/open?key={text}\n")

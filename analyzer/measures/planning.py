@@ -100,11 +100,11 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
 def _superseded(known: BatteryKnown) -> str:
     """Why what a flight showed does not count, behind its sentence."""
     by_test = known.tested is not None and known.tested.when == known.since
-    return f" The battery was {'tested' if by_test else 'replaced'} since, which counts instead."
+    return f" The battery was {'tested' if by_test else 'replaced'} since; that counts instead."
 
 
 #: Said where the fleet file's essential load alone is known: what was on as flown is more.
-ESSENTIAL_ONLY = "for no ammeter shows what was on; until all else is off the battery empties faster"
+ESSENTIAL_ONLY = "because no ammeter shows what was on; until all else is off the battery drains faster"
 
 
 def load_words(flight: Flight, load: float, source: str) -> str:
@@ -155,7 +155,7 @@ def condition_words(known: BatteryKnown, condition: Share, today: datetime, run_
     shown = " and ".join(seen) or "a battery can be half worn before it shows"
     shown = shown[0].upper() + shown[1:]
     if known.tested is None:
-        return f"{shown}: {span} until a capacity test says more."
+        return f"{shown}: {span} until a capacity test says otherwise."
     told = f"Capacity test of {day(known.tested.when)}: {known.tested.capacity:g} % of rated."
     if condition_by_test(known.tested, today) is None:
         months = limit_value("capacity_test_holds")
