@@ -178,7 +178,7 @@ def answer(
     return [
         table(("Case", "Load", "Plan on", "95 % interval"), rows, "Minutes without the alternator"),
         *([html.P(form_words(form), id="plan-form")] if form else []),
-        html.P(html.A("Address of this plan, to share", href=link), className="note no-print"),
+        html.P(html.A("Link to this plan", href=link), className="note no-print"),
     ]
 
 

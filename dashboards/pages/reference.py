@@ -156,5 +156,5 @@ def _limits(topics: list[Topic]) -> html.Div:
         )
         for topic in topics
     ]
-    head = ("Threshold", "Value", "Meaning", "Source", "Fleet file can say it")
+    head = ("Threshold", "Value", "Meaning", "Source", "Settable per aircraft")
     return table(head, rows, "Every threshold with its unit and source", "free")
