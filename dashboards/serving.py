@@ -18,7 +18,7 @@ from types import FrameType
 
 from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
-from analyzer.records.accounts import Door, kept_accounts
+from analyzer.records.accounts import Accounts, Door, kept_accounts
 from analyzer.records.place import Place
 from analyzer.records.problems import RecordsError
 from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, STAGING_KEY, make_app
@@ -70,7 +70,8 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
     """
     beyond = asked.proxy or not _is_loopback(asked.host)
     needed = beyond and not asked.without_accounts
-    _demand_a_lock(records, asked, needed)
+    accounts = kept_accounts(records.folder)
+    _demand_a_lock(accounts, asked, needed)
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
     keep_memory_together()
@@ -91,6 +92,11 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
     address = _address(asked, listener)
     reached = "The proxy reaches the pages at" if asked.proxy else "The pages are at"
     says(f"{reached} {address}   (Ctrl-C stops)")
+    if needed and (bare := _managers_without_codes(accounts)):
+        says(
+            f"Managers need one-time codes here; without them these may what an editor may: {', '.join(bare)}. "
+            "Codes are given with: taper user codes NAME"
+        )
     if asked.opens:
         opening = threading.Timer(0.5, webbrowser.open, [address])
         opening.daemon = True
@@ -106,11 +112,10 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
         says("Stopped.")
 
 
-def _demand_a_lock(records: Place, asked: Served, needed: bool) -> None:
+def _demand_a_lock(accounts: Accounts | None, asked: Served, needed: bool) -> None:
     """Refuse to serve others without accounts, where these are ``needed``; and behind a proxy all but this machine."""
     if asked.proxy and not _is_loopback(asked.host):
         raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
-    accounts = kept_accounts(records.folder)
     if needed and not (accounts and accounts.users):
         raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
 
@@ -134,6 +139,10 @@ def _is_loopback(host: str) -> bool:
 
 def _admits(door: Door, needed: bool, headers: dict[str, str]) -> bool:
     return may_bring_in(door, needed, headers.get("COOKIE", ""))
+
+
+def _managers_without_codes(accounts: Accounts | None) -> list[str]:
+    return [user.name for user in accounts.users if user.role == "manager" and not user.secret] if accounts else []
 
 
 def _warnings(asked: Served, beyond: bool) -> list[str]:

@@ -60,11 +60,11 @@ def _add_sign_in(server: Flask, door: Door, store: Callable[[], Store]) -> None:
 
     @server.post(SIGN_IN)
     def sign_in() -> Response:
-        name, password = (request.form.get(field, "") for field in ("name", "password"))
-        if len(name) > LONGEST_FIELD or len(password) > LONGEST_FIELD:
+        name, password, code = (request.form.get(field, "") for field in ("name", "password", "code"))
+        if max(len(name), len(password), len(code)) > LONGEST_FIELD:
             return _page("Name or password is wrong.", 401)
         try:
-            session = door.sign_in(name, password, request.remote_addr or "")
+            session = door.sign_in(name, password, request.remote_addr or "", code)
         except WaitError as problem:
             return _page(plainly(problem), 429)
         except AccountError as problem:
@@ -107,9 +107,9 @@ def _add_own_password(server: Flask, door: Door, store: Callable[[], Store]) -> 
         if new != again:
             return _password_page("The two new passwords are not the same.", 400)
         try:
-            door.sign_in(name, old, request.remote_addr or "")
+            door.know(name, old, request.remote_addr or "")
             change_password(store().asked_by(person_here()), name, new)
-            session = door.sign_in(name, new, request.remote_addr or "")
+            session = door.session_of(name)
         except WaitError as problem:
             return _password_page(plainly(problem), 429)
         except RecordsError as problem:
