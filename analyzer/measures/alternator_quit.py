@@ -199,7 +199,7 @@ def _cases(
         for one, worst, best in zip(at, heavy, light, strict=True)
     )
     if ESSENTIAL_ONLY in source:
-        cases = tuple(replace(one, words=one.words.replace("As flown", "At the essential load")) for one in cases)
+        cases = tuple(replace(one, words=one.words.replace("At this load", "At the essential load")) for one in cases)
     if master_off <= 0.0:
         return cases
     day = cases[1] if shed else cases[0]

@@ -184,10 +184,10 @@ def plan(given: Preset, night: Iterable[str] = (), shed: Iterable[str] = ()) -> 
     added, gone = [amps[name] for name in night], [amps[name] for name in shed]
     if given.load is None or given.charge is None:
         missing = "the load" if given.load is None else "the charge"
-        return (Case("As flown", 0.0, not_measurable("endurance", f"{missing} is not known")),)
+        return (Case("At this load", 0.0, not_measurable("endurance", f"{missing} is not known")),)
     floor = given.floor or 0.0
-    cases = [("As flown", given.load)]
-    cases += [("As flown, after shedding", load_after(given.load, (), gone, floor))] if gone else []
+    cases = [("At this load", given.load)]
+    cases += [("At this load, after shedding", load_after(given.load, (), gone, floor))] if gone else []
     cases += [("Night loads added", load_after(given.load, added, (), floor))] if added else []
     cases += (
         [("Night loads added, after shedding", load_after(given.load, added, gone, floor))] if added and gone else []

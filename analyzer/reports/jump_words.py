@@ -23,7 +23,7 @@ def jump_sentences(back: ChargeBack) -> list[str]:
         share = "; its rated capacity is not known"
         if back.share is not None:
             share = f", {int(100.0 * back.share)} % of its rated {back.capacity:.0f} Ah"
-        told.append(f"At least {_down(back.amp_hours)} Ah are back by engine stop{share}.")
+        told.append(f"At least {_down(back.amp_hours)} Ah was back by engine stop{share}.")
     return [*told, NEVER_A_GO]
 
 

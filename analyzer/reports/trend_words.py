@@ -65,9 +65,9 @@ def reach_words(reached: Projection, hours: str = "h") -> str:
 def outlook_words(now: Present, unit: str) -> str:
     """Where a measure goes, "reaches 14.50 V in 190 h (140 to 300)"."""
     if not now.moves:
-        return "no trend"
+        return "no clear trend"
     if now.projection is None or now.limit is None:
-        return "moving away from any limit"
+        return "moving; no limit foreseen"
     limit = with_unit(now.limit, unit)
     if now.projection.past:
         return f"past its limit of {limit}"

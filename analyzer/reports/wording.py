@@ -94,7 +94,7 @@ def number(value: float, unit: str, *, whole: bool = False) -> str:
 
 def unit_shown(unit: str) -> str:
     """The unit as a person writes it."""
-    return _SHOWN_UNIT.get(unit, unit)
+    return _SHOWN_UNIT[unit] if unit in _SHOWN_UNIT else unit.replace("degC", "°C")
 
 
 def with_unit(value: float, unit: str) -> str:

@@ -319,7 +319,7 @@ def test_the_alternator_is_taken_to_quit_at_the_minute_asked_for(
     assert "master off for 10 min of the way" in text
     said = json.loads(told(capsys, *asked, "25", "--night", "none", "--json"))["alternator_quits"]
     assert said["at_s"] == pytest.approx(1500.0, abs=3.0)
-    assert [one["words"] for one in said["cases"]] == ["As flown"]
+    assert [one["words"] for one in said["cases"]] == ["At this load"]
     assert f"plan on {said['cases'][0]['lasts']['low']:.0f} min" in text
     assert "is not in it" in told(capsys, *asked, "900", status=2)
     assert "is no load of the list; did you mean 'strobes'" in told(capsys, *asked, "9", "--shed", "strobe", status=2)
@@ -341,5 +341,5 @@ def test_after_a_jump_start_charge_is_told_and_no_go(records: str, capsys: pytes
     call = ("flight", "N037LF", "2026-04-26", "--records", records, "--jump-start")
     text = " ".join(told(capsys, *call).split())
     back = json.loads(told(capsys, *call, "--json"))["charge_back"]
-    assert f"At least {int(10.0 * back['amp_hours']) / 10.0:.1f} Ah are back" in text
+    assert f"At least {int(10.0 * back['amp_hours']) / 10.0:.1f} Ah was back" in text
     assert "This does not clear the aircraft for its next flight." in text

@@ -92,4 +92,4 @@ def test_after_a_jump_start_is_folded_away_and_opens_by_keyboard(pages: str, vis
     folded.locator("summary").focus()
     folded.page.keyboard.press("Enter")
     folded.get_by_text("This does not clear the aircraft for its next flight.").wait_for()
-    assert "Ah are back by engine stop" in folded.inner_text()
+    assert "Ah was back by engine stop" in folded.inner_text()

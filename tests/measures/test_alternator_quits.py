@@ -140,8 +140,8 @@ def test_each_case_stands_with_its_load_and_the_master_off_only_puts_it_later(ra
     said = said_at(radio, RADIO.times.cruise_s, night=["strobes"], shed=["sockets"], master_off=20.0)
     words = [one.words for one in said.cases]
     assert words == [
-        "As flown", "As flown, after shedding", "Night loads added", "Night loads added, after shedding",
-        "As flown, after shedding, master off for 20 min of the way",
+        "At this load", "At this load, after shedding", "Night loads added", "Night loads added, after shedding",
+        "At this load, after shedding, master off for 20 min of the way",
     ]  # fmt: skip
     assert said.load is not None
     loads = [one.load for one in said.cases]
