@@ -22,7 +22,7 @@ from analyzer.commands.terminal import clean_output
 
 DESCRIPTION = """\
 Tells from the bus volts and amperes that engine monitors record whether a light aircraft's battery,
-alternator and voltage regulator are healthy, what is drifting, and what to check next."""
+alternator and voltage regulator are doing their work, what is drifting, and what to check next."""
 EPILOG = """\
 Start with:  taper review PATH      what each flight shows
 To follow a fleet:  taper add PATH, then taper fleet and taper trend
@@ -45,25 +45,25 @@ COMMANDS = {
     "add": "read, review and keep logs, so that trends and the fleet can be followed",
     "fleet": "show every kept aircraft, the one in most need first",
     "flight": "show one kept flight: what was found, and what the meters did and why",
-    "compare": "hold two kept flights, of one aircraft or of two, against each other",
+    "compare": "compare two kept flights, of one aircraft or of two",
     "plan": "plan how long the battery lasts without the alternator, by day, by night, after shedding",
     "alarms": "suggest limits for a recorder's alarms from an aircraft's own flights, and whether they warn in time",
     "loads": "list an aircraft's own loads, measured from the steps that its flights show",
-    "digest": "tell what is new, worse, fixed and soon to be done in the whole fleet since a date",
-    "due": "list what falls due of each aircraft and when, also as a calendar",
+    "digest": "tell what is new, worse, fixed or coming up in the whole fleet since a date",
+    "due": "list what falls due on each aircraft and when, also as a calendar",
     "waiting": "tell what waiting for the next visit costs: the chance of a loss, and when a check is best done",
     "peers": "set an aircraft beside the others of its type that are kept",
     "repairs": "count which work ended which finding in all kept aircraft, and what that says of the causes",
     "trend": "say what drifts or changes from flight to flight, and when it will matter",
     "squawk": "confirm or refute a pilot's report from the recordings",
-    "entry": "keep what maintenance was done; trends start anew where it can change them",
-    "dispose": "keep what a person says of a finding: confirmed, not found, accepted, fixed",
+    "entry": "log maintenance; trends restart where the work can change them",
+    "dispose": "record the outcome of a finding: confirmed, not found, accepted, fixed",
     "settings": "show or change what is known of an aircraft: battery, ammeter, regulator, limits",
-    "assign": "list kept logs that name no aircraft, and say whose they are",
-    "forget": "let kept logs go, with all that came from them",
-    "rebuild": "run the present analysis over every kept log, and count what changed",
-    "check": "check that all that is kept is what was written: database, readings, originals",
-    "backup": "write all records into one file, while others may go on",
+    "assign": "list kept logs without a tail number, and say whose they are",
+    "forget": "delete kept logs, with all that came from them",
+    "rebuild": "re-analyse every kept log, and count what changed",
+    "check": "check that nothing kept is damaged or missing: database, readings, originals",
+    "backup": "write all records into one file, while others keep working",
     "restore": "make records from a backup, and prove that they are what was backed up",
     "changes": "who changed what, when, and what stood there before",
     "user": "accounts for the pages, and links that only read",

@@ -16,8 +16,8 @@ def times(count: int) -> str:
 
 
 def day(moment: date) -> str:
-    """A day, "9 May 2026"."""
-    return f"{moment.day} {moment:%B %Y}"
+    """A day, "2026-05-09": the one form of texts, pages, files and the fields in which days are entered."""
+    return f"{moment:%Y-%m-%d}"
 
 
 def duration(seconds: float) -> str:

@@ -25,7 +25,7 @@ PATIENCE_S, WAITING = 30.0, 24
 HELD, FRESH_S = 20, 60.0
 #: Works that may wait for their turn, and those of one who asks.
 MOST_WAITING, MOST_OF_ONE = 200, 12
-TOO_MUCH = "The server has too much to do for you at the moment; try again in a few minutes."
+TOO_MUCH = "The server is busy with your other requests; try again in a few minutes."
 
 
 class StillWorkingError(RecordsError):

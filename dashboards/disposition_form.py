@@ -24,7 +24,7 @@ def disposition_words(dispositions: Iterable[Disposition], finding: str, *at: st
     return [
         html.P(
             [html.Strong(one.verdict.capitalize()), f" ({one.who}, {one.made_at[:10]}). ", one.words],
-            className="disposed" if one is said[-1] else "disposed before",
+            className="disposed" if one is said[-1] else "earlier outcomes",
         )
         for one in said
     ]

@@ -45,7 +45,7 @@ from dashboards.signing_in import person_here
 MISSING = (
     "Sheets need some more libraries ({missing} is not installed). In this project's checkout: pip install '.[sheet]'"
 )
-STILL = "The sheet is being drawn; this page asks for it again by itself."
+STILL = "The sheet is being drawn; this page fetches it as soon as it is ready."
 #: A page that waits for a sheet asks again after this time [s].
 ASK_AGAIN_S = 4
 #: Longest time that a report is waited for [s].
@@ -170,7 +170,7 @@ def _sorry(says: str, status: int) -> Response:
 def _kept_flight(kept: Kept, flight_id: str) -> KeptFlight:
     found = kept.flight_waited_for(flight_id)
     if found is None:
-        raise NoSheetError(f"No flight is kept as {flight_id!r}.")
+        raise NoSheetError(f"There is no flight {flight_id!r}.")
     return found
 
 

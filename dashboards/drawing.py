@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from analyzer.trends.work_done import WorkOfDay
 
 ENDINGS = ("html", "pdf")
-ENDED = "This sheet takes more time or memory to draw than it may; its page shows the same."
+ENDED = "This sheet takes more time or memory to draw than allowed; its page shows the same."
 
 
 class NoSheetError(Exception):

@@ -22,7 +22,7 @@ from dashboards.parts import explained, sheet_links, table
 #: Verdict on an entry -> look of its badge, its mark, and the answer in words.
 ANSWERS = {
     WorkVerdict.HELPED: ("good", "✓", "It helped"),
-    WorkVerdict.CHANGED: ("advisory", "●", "Something changed, neither better nor worse"),
+    WorkVerdict.CHANGED: ("advisory", "●", "Something changed, not clearly for the better"),
     WorkVerdict.DID_NOT_HELP: ("caution", "◆", "It did not help"),
     WorkVerdict.CAME_BACK: ("caution", "◆", "It helped, then came back"),
     WorkVerdict.NEW: ("caution", "◆", "New after the work"),
@@ -88,13 +88,15 @@ def what_it_rests_on(one: Comparison) -> str:
         unsure = " Too few flights to be sure." if one.verdict is WorkVerdict.NOT_FOUND_AGAIN else ""
         return f"{found_words(one.findings)}{unsure}"
     if one.verdict in (WorkVerdict.DID_NOT_HELP, WorkVerdict.NO_CHANGE):
-        return "No measure that this work can change has moved by more than its scatter from flight to flight."
+        return "No measure that this work can change moved by more than its scatter from flight to flight."
     if one.verdict is WorkVerdict.NOTHING_TO_COMPARE:
-        return "No flight carries a measure that this work can change."
+        return "No flight measured anything that this work can change."
     after = [own.flights_after for own in one.measures if own.verdict is MeasureVerdict.TOO_FEW]
     after += [own.flights_after for own in one.findings if own.before]
     fewest = min(after, default=0)
-    return f"{counted(fewest, 'flight')} since then {'carries' if fewest == 1 else 'carry'} what there is to compare."
+    return (
+        f"{counted(fewest, 'flight')} since then {'measures' if fewest == 1 else 'measure'} what there is to compare."
+    )
 
 
 def _measures(one: Comparison) -> html.Div:
@@ -104,7 +106,7 @@ def _measures(one: Comparison) -> html.Div:
         ends = ("", "") if own.difference is None else (difference_words(own.difference), change_words(own))
         label = explained(MEASURE_LABELS[own.measure], own.measure)
         rows.append((label, html.Strong(own.verdict), *ends, flights))
-    head = ("Measure", "Came of it", "Before to after", "Change (95 % interval)", "Flights before / after")
+    head = ("Measure", "Result", "Before to after", "Change (95 % interval)", "Flights before / after")
     return table(head, rows, f"Measures before and after the entry of {one.entry.when:%Y-%m-%d}", "free")
 
 

@@ -16,9 +16,7 @@ from analyzer.reports.plainly import plainly
 from dashboards.background import StillWorkingError
 from dashboards.parts import nothing_here, page
 
-FAULT = (
-    "These pages met something that they were not made for. What it was stands in the window where they were started."
-)
+FAULT = "Something unexpected went wrong in these pages. The window where they were started shows what."
 
 
 def in_words(layout: Callable[..., html.Div]) -> Callable[..., html.Div]:

@@ -39,7 +39,7 @@ GROUPS = (
 
 
 def day_words(moment: date | None) -> str:
-    """A day, "9 May 2026"."""
+    """A day, "2026-05-09"."""
     return day(moment) if moment else "day unknown"
 
 

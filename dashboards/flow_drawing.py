@@ -34,7 +34,7 @@ def flow_drawing(flow: PowerFlow) -> html.Div:
             ),
             html.P(
                 [
-                    "Solid: recorded. Dashed, ≈: worked out or assumed. ?: nothing recorded tells it. ",
+                    "Solid: recorded. Dashed, ≈: worked out or assumed. ?: not recorded. ",
                     explained("How it is worked out", "power_flow"),
                 ],
                 className="note",

@@ -33,7 +33,7 @@ SCRIPTS_OF_ALL = ("/_dash-component-suites/", "/assets/", "/_favicon.ico")
 _SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 #: Longest address that is answered [letters]; a report in words is a few hundred.
 LONGEST_ADDRESS = 8_000
-FAULT = "The server met something that it was not made for. What it was stands in the window where it was started."
+FAULT = "Something unexpected went wrong in the server. The window where it was started shows what."
 _PORTS = {"http": 80, "https": 443}
 _ALLOWED = "scripts_allowed"
 #: Pages draw with styles of their own elements; nothing is fetched from elsewhere, no script stands in words.
@@ -152,8 +152,8 @@ def _refused(app: Dash, names: Names) -> tuple[str, int]:
     """Why a request is not answered, and the status; nothing where it is."""
     if not names.hold(request.host):
         return (
-            "These pages do not answer under this name. Open them at the address that the server printed, or have "
-            "whoever runs it allow this name.",
+            "These pages do not answer under this name. Open them at the address that the server printed, or ask "
+            "whoever runs it to allow this name.",
             421,
         )
     address = request.full_path
@@ -191,7 +191,7 @@ def _same_origin(origin: str, host: str) -> bool:
 
 def _refused_callback(app: Dash) -> tuple[str, int]:
     if request.mimetype != "application/json":
-        return "What is sent here is JSON of these pages.", 415
+        return "Only JSON from these pages is taken here.", 415
     if (request.content_length or 0) > MAX_BODY_BYTES:
         return f"What is sent here is no larger than {MAX_BODY_BYTES / 1e6:.0f} MB.", 413
     try:

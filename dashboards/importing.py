@@ -22,7 +22,7 @@ from dashboards.staging import Staging
 
 #: Imports that are remembered, so that a page can say what came of them.
 AT_HAND = 200
-FAULT = "Not all could be kept. What it was stands in the window where these pages were started."
+FAULT = "Not everything could be saved. The window where these pages were started shows why."
 
 
 @dataclass(slots=True)
@@ -90,7 +90,7 @@ class Imports:
         except (RecordsError, FleetFileError, EndedError) as problem:
             made.trouble = plainly(problem)
         except Exception:  # whatever it was, the page must not wait for ever
-            logging.getLogger(__name__).exception("What was brought in could not be kept")
+            logging.getLogger(__name__).exception("What was imported could not be saved")
             made.trouble = FAULT
         else:
             self._staging.drop(made.keys)

@@ -71,7 +71,7 @@ def judged_earlier(flights: int) -> list[html.Div]:
     """What stands above results of kept flights that are not judged by today's program and limits; nothing for none."""
     if not flights:
         return []
-    says = f"{stale_words(flights)}. They are being judged anew; look again in a moment."
+    says = f"{stale_words(flights)}. They are being re-analysed; look again in a moment."
     return [html.Div(html.P(says), className="judged-earlier", role="status")]
 
 

@@ -26,7 +26,7 @@ from dashboards.parts import table
 
 #: Fields in the order in which they stand: key of the address, label, step, lowest, highest, what to know.
 FIELDS = (
-    ("load", "Load as flown, A", 0.5, 0.1, 300, "all that stays on when the alternator fails"),
+    ("load", "Load, A", 0.5, 0.1, 300, "all that stays on when the alternator fails"),
     ("capacity", "Rated capacity, Ah", 1, 1, 200, "at the one-hour rate"),
     ("charge", "Charge, %", 5, 1, 100, "as it rests before the flight"),
     ("temperature", "Battery temperature, °C", 1, -40, 60, "of the battery, not of the cabin"),
@@ -178,7 +178,7 @@ def answer(
     return [
         table(("Case", "Load", "Plan on", "95 % interval"), rows, "Minutes without the alternator"),
         *([html.P(form_words(form), id="plan-form")] if form else []),
-        html.P(html.A("Address of this plan, to share", href=link), className="note no-print"),
+        html.P(html.A("Link to this plan", href=link), className="note no-print"),
     ]
 
 

@@ -36,7 +36,7 @@ SEARCHES_AT_HAND = 20
 FRESH_S = 10.0
 #: Occasions of each symptom that are drawn; the others are told.
 DRAWN = 4
-FAULT = "The report could not be looked up to the end. What it was stands in the window where these pages were started."
+FAULT = "The search could not be finished. The window where these pages were started shows why."
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,10 +62,10 @@ def sign_in_form(says: str, to: str, after: str) -> str:
 def password_form(says: str, to: str, name: str) -> str:
     """Ask somebody for the old password and the new one."""
     fields = f'<input type="hidden" autocomplete="username" value="{escape(name)}">'
-    fields += _password("password", "Present password", "current-password")
+    fields += _password("password", "Current password", "current-password")
     fields += _password("new", "New password", "new-password") + _METER
     fields += _password("again", "New password again", "new-password")
-    lead = "Four words that do not belong together will do. It ends your sessions elsewhere."
+    lead = "Four unrelated words will do. Changing it ends your sessions elsewhere."
     return _form(f"Password of {name}", says, to, fields, "Change password", lead)
 
 

@@ -105,7 +105,7 @@ def _add_own_password(server: Flask, door: Door, store: Callable[[], Store]) -> 
             return sorry(NOT_SIGNED_IN, 401)
         old, new, again = (request.form.get(field, "")[:LONGEST_FIELD] for field in ("password", "new", "again"))
         if new != again:
-            return _password_page("The new password was not typed alike twice.", 400)
+            return _password_page("The two new passwords are not the same.", 400)
         try:
             door.know(name, old, request.remote_addr or "")
             change_password(store().asked_by(person_here()), name, new)

@@ -49,7 +49,7 @@ def result(search: Search) -> list[Any]:
     found = search.result
     assert found is not None
     since = f" since {day_words(found.since)}" if found.since else ""
-    through = f"{counted(found.flights, 'flight')}, {found.hours:.1f} engine hours{since} looked through."
+    through = f"{counted(found.flights, 'flight')}, {found.hours:.1f} engine hours{since} searched."
     return [
         html.P(["Reported: ", html.Q(words)]) if (words := found.report.words) else None,
         html.P([html.Strong(through), " ", NOT_SEEN_IS_NOT_GONE], className="looked-through"),
@@ -65,7 +65,7 @@ def result(search: Search) -> list[Any]:
 def _unread(unread: list[str]) -> html.Details | None:
     if not unread:
         return None
-    words = f"{counted(len(unread), 'log')} could not be read again"
+    words = f"{counted(len(unread), 'log')} could not be re-read"
     return html.Details([html.Summary(words), html.Ul([html.Li(one) for one in unread])])
 
 
@@ -98,7 +98,7 @@ def _symptom(symptom: SymptomVerdict, search: Search) -> html.Section:
         *_listed("Evidence against: it would have shown and did not", against),
         *_listed("Could not be seen", unobservable),
         *_likely(symptom),
-        *_words("What looks like it and is no fault", symptom.symptom.innocent, html.Ul),
+        *_words("What looks like it but is not a fault", symptom.symptom.innocent, html.Ul),
         html.P(["What a recording must hold to show it: ", symptom.symptom.needs, ". ",
                 explained("More in the reference", symptom.symptom.name)], className="note"),
         name=f"squawk-{symptom.symptom.name.replace('_', '-')}",
@@ -164,7 +164,7 @@ def _number(one: Quantity) -> str:
 
 def _conditions(symptom: SymptomVerdict) -> list[Any]:
     if not symptom.conditions:
-        few = "The occasions are too few to say under which conditions it comes."
+        few = "Too few occasions to say under which conditions it comes."
         return [html.P(few)] if symptom.occasions else []
     return [
         html.H3("Under which conditions it comes"),

@@ -22,12 +22,12 @@ from dashboards.kept import TailView
 FLIGHTS_CAPTION = "Flights, the latest first"
 #: Measures of the table of flights, with the heading of each.
 TABLE_MEASURES = (
-    ("regulated_voltage", "Regulated, V"),
+    ("regulated_voltage", "Reg., V"),
     ("recharge_settling_time", "Settled after, min"),
-    ("cranking_voltage", "Cranking, V"),
-    ("resting_voltage", "At rest, V"),
+    ("cranking_voltage", "Crank, V"),
+    ("resting_voltage", "Rest, V"),
     ("maintenance_current", "Settled, A"),
-    ("battery_resistance", "Battery, mohm"),
+    ("battery_resistance", "Battery, mΩ"),
     ("bus_load", "Load, A"),
 )
 

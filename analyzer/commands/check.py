@@ -20,7 +20,7 @@ Every row and every file carries a hash, which is checked here, and also whereve
   taper check                  what is damaged or missing, and what to do about it; changes nothing
   taper check --repair         makes anew what can be made anew from originals, readings and the files beside them
 
-The exit status is 0 when all is well, 1 when something is not, 3 when the records cannot be used."""
+The exit status is 0 when nothing is damaged or missing, 1 when something is, 3 when the records cannot be used."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -60,7 +60,7 @@ def summary(found: Checked, *, repaired: bool) -> str:
     lines.append(
         f"Checked: {counted(found.logs, 'log')}, {counted(found.flights, 'flight')}, "
         + f"{counted(found.entries, 'maintenance entry', 'maintenance entries')}, {counted(found.files, 'file')}. "
-        + (f"{len(found.troubles)} things are not as they were written." if found.troubles else "All is well.")
+        + (f"{len(found.troubles)} damaged or missing." if found.troubles else "Nothing is damaged or missing.")
     )
     if found.unsealed:
         lines.append(f"{found.unsealed} logs were kept before there were hashes; taper rebuild gives them theirs.")

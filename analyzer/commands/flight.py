@@ -37,7 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--full", action="store_true", help="every measure, cause and reason, and why meters do that")
     parser.add_argument("--lesson", action="store_true", help="where the power goes at each step of the story, and why")
     _add_quit_arguments(parser)
-    parser.add_argument("--jump-start", action="store_true", help="how much charge is back after a start with help")
+    parser.add_argument("--jump-start", action="store_true", help="how much charge is back after a jump start")
     add_sheet_arguments(parser, "--handout", "write the lesson as a handout: questions, then their answers")
     parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     add_records_argument(parser)
@@ -55,7 +55,7 @@ def _add_quit_arguments(parser: argparse.ArgumentParser) -> None:
 def add_flight_arguments(parser: argparse.ArgumentParser) -> None:
     """The arguments that name one kept flight."""
     parser.add_argument("tail", metavar="TAIL", help="whose")
-    parser.add_argument("when", nargs="?", default="last", metavar="last|DATE", help="which; the last one by itself")
+    parser.add_argument("when", nargs="?", default="last", metavar="last|DATE", help="which; the last one if not said")
 
 
 def run(arguments: argparse.Namespace) -> int:

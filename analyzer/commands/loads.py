@@ -16,7 +16,7 @@ EPILOG = """\
   taper loads N047KT          each load that came on and went off: amperes with their interval, how often, when
   taper loads N047KT --json   the same for a script
 
-Only an alternator ammeter shows the load. The aircraft's own load analysis and placards go first."""
+Only an alternator ammeter shows the load. The aircraft's own load analysis and placards come first."""
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -32,7 +32,7 @@ have been, or not observable, with when, how often, at what load and engine spee
   taper squawk --symptoms                           what can be picked, and the words that mean it
 
 Without --since it looks back 90 days from the aircraft's newest flight.
-The exit status is 0 when everything was looked through; 1 when a log was refused or could not be read again; 2 for
+The exit status is 0 when everything was searched; 1 when a log was refused or could not be re-read; 2 for
 a wrong call or a report that names no symptom."""
 
 

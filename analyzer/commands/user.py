@@ -68,12 +68,12 @@ def _run(arguments: argparse.Namespace) -> int:
             sys.stderr.write(f"{name} is now {arguments.role}.\n")
         elif arguments.does == "password":
             accounts.change_password(store, name, _password(name))
-            sys.stderr.write(f"{name} has another password; whoever was signed in as {name} is not any more.\n")
+            sys.stderr.write(f"{name} has a new password; whoever was signed in as {name} is signed out.\n")
         elif arguments.does == "codes":
             _codes(accounts.ask_for_codes(store, name, wanted=not arguments.off), name)
         elif arguments.does == "remove":
             accounts.remove_user(store, name)
-            sys.stderr.write(f"{name} is gone and may sign in no more.\n")
+            sys.stderr.write(f"{name} is removed and can no longer sign in.\n")
         else:
             text = accounts.add_link(store, arguments.days, arguments.note)
             sys.stdout.write(f"/open?key={text}\n")
@@ -90,7 +90,7 @@ def _codes(secret: str, name: str) -> None:
     sys.stdout.write(f"{secret}\n{address_of(secret, name)}\n")
     sys.stderr.write(
         f"{name} types the first line into an authenticator (six digits, a new code every 30 s), or opens the second "
-        f"there. It is shown once. Who was signed in as {name} is not any more.\n"
+        f"there. It is shown once. Whoever was signed in as {name} is signed out.\n"
     )
 
 

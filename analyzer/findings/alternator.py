@@ -268,7 +268,7 @@ def overvoltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     signs = {"follows_engine_speed": _follows_engine_speed(flight, first, end)}
     says = (
         f"Bus above {limit:.1f} V for {duration(60.0 * minutes)}, up to {peak:.1f} V, and the alternator stayed on "
-        "line: neither regulator nor overvoltage protection acted."
+        "line: neither the regulator nor overvoltage protection brought it down."
     )
     if signs["follows_engine_speed"]:
         says += " The voltage follows engine rpm: nothing regulates it."
@@ -352,7 +352,7 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     if told is not None and told.odds > 0.0:
         says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."
     if untold:
-        says += " It stands above what a battery holds. No ammeter shows whether only the reading is low."
+        says += " That is above battery voltage. No ammeter shows whether only the reading is low."
     fades = _fades(flight, spans[0])
     signs = {} if fades is None else {"slow_fade": fades}
     if trace.battery_current is not None and np.isfinite(trace.battery_current[rows]).any():

@@ -444,7 +444,8 @@ def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     severity = Severity.WARNING if rest.high < flight.limits["resting_very_low"] else Severity.CAUTION
     if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
         severity = Severity.ADVISORY
-        says += " The voltmeter reads low through a resistance, so the battery may rest higher: check its wiring first."
+        says += " The voltmeter reads low through a resistance, so the battery may rest higher: check the voltmeter's "
+        says += "wiring first."
     to_s = float(flight.trace.time[flight.first_crank])
     signs = {"below_empty": below_empty(flight, rest.value), "backup": False}
     return [Finding(FindingName.LOW_RESTING_VOLTAGE, severity, flight.from_s, to_s, evidence, says, signs)]

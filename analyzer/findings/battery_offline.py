@@ -61,8 +61,8 @@ def _dead(flight: Flight) -> list[Finding]:
     }
     evidence["duration_min"] = quantity.minutes(minutes)
     says = (
-        f"Bus went from {before:.1f} V to nothing with the engine running, current too, for {minutes:.1f} min: "
-        "neither battery nor alternator was on the bus."
+        f"Bus went from {before:.1f} V to zero with the engine running, and the current with it, for {minutes:.1f} "
+        "min: neither battery nor alternator was on the bus."
     )
     return [_found(flight, first, end, evidence, says, {"bus_dead": True})]
 
@@ -119,7 +119,7 @@ def _restless(flight: Flight) -> list[Finding]:
     }
     says = (
         f"Bus swung by {scatter:.2f} V for {_lasts(flight, (first, end)) / 60.0:.0f} min ({quiet:.2f} V when quiet) "
-        "while the battery ammeter stood still: a connected battery would have answered."
+        "while the battery ammeter stood still: a battery on the bus would have moved it."
     )
     return [_found(flight, first, end, evidence, says, {"bus_restless": True})]
 

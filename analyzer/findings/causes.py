@@ -43,7 +43,7 @@ class Knowledge:
     """The whole file."""
 
     causes: tuple[KnownCause, ...]
-    signs: Mapping[str, str]  # sign -> words for a person, "the alternator left the bus in one step"
+    signs: Mapping[str, str]  # sign -> words for a person, "the alternator dropped off line in one step"
     same_observation: Mapping[str, tuple[str, ...]]  # sign seen -> signs that then only repeat it
     precautions: Mapping[str, tuple[str, ...]]  # finding -> what comes before anything is touched
     first_checks: Mapping[str, tuple[str, ...]]  # finding -> checks whatever the cause

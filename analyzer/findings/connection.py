@@ -14,7 +14,7 @@ from analyzer.measures.measure import Measure
 
 _WORDS = {
     LEAD: "the alternator was off line for those moments",
-    PATH: "the current did not answer",
+    PATH: "the current did not change with them",
     UNTOLD: "no ammeter shows whether the alternator was off line",
 }
 

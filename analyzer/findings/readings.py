@@ -29,15 +29,15 @@ def _finding(fault: ReadingFault) -> Finding:
         "offset": f"The {channel} is off by about {reading}"
         if unit == "V"
         else f"The {channel} shows {reading} with the engine stopped",
-        "unconnected": f"The {channel}'s channel is not connected",
-        "path": f"The {channel} reads low through a resistance in its wiring",
+        "unconnected": f"The {channel} input is not connected",
+        "path": f"The {channel} reads low: resistance in its wiring",
     }[fault.kind]
     evidence = {"times": quantity.count(fault.times)}
     if fault.value is not None:
         evidence["reading"] = Quantity(round(fault.value, 2), unit)
     grave = fault.kind not in ("spike", "unconnected") and fault.channel == "bus_voltage"
     severity = Severity.CAUTION if grave else Severity.ADVISORY
-    says = f"{said}. Instrument, not aircraft: {fault.because}."
+    says = f"{said}. Points to the instrument, not the aircraft: {fault.because}."
     signs = {fault.kind: True, "voltmeter": fault.channel.startswith("bus_voltage")}
     if fault.kind == "offset" and fault.value is not None and signs["voltmeter"]:
         signs["reads_high"] = fault.value > 0.0

@@ -85,7 +85,7 @@ def _held_by_lithium(flight: Flight, measures: dict[str, Measure], volts: float)
     possible = flight.battery.chemistry is not Chemistry.LEAD_ACID and not lower
     if shown_current(flight.trace) is not None or not possible or volts > flight.limits["lithium_carries"]:
         return ""
-    return " A lithium battery holds as much by itself: see first whether the alternator was still there."
+    return " A lithium battery can hold that on its own: check first that the alternator was on line."
 
 
 def _takes_all(flight: Flight) -> bool:

@@ -148,7 +148,7 @@ def told_together(odds: Iterable[float | None]) -> tuple[str, str] | None:
     if abs(total) < limit_value("ammeter_odds_enough"):
         return "unknown", f"the readings of {len(known)} flights together fit both kinds of ammeter"
     agree = sum(own * total > 0 for own in known)
-    words = f"the readings of {len(known)} flights together say so, {agree} of them by themselves"
+    words = f"the readings of {len(known)} flights together say so, {agree} of them on their own"
     return "battery" if total > 0 else "alternator", words
 
 

@@ -210,7 +210,7 @@ def _spike_fault(name: str, readings: Floats, trace: Trace, spike: Mask) -> list
             float(trace.time[rows[-1]]),
             len(runs(spike)),
             float(readings[worst]),
-            "the readings before and after it are normal and nothing else on board answers",
+            "the readings before and after it are normal and nothing else on board moves with it",
         )
     ]
 

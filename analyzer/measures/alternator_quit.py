@@ -75,7 +75,7 @@ def alternator_quits(
     given = preset(flight, measures, known, today)
     load = _load(flight, measures, flow)
     if load is None:
-        return AlternatorQuits(flow.at_s, flow, "nothing recorded tells the load, and the fleet file gives none")
+        return AlternatorQuits(flow.at_s, flow, "no reading shows the load, and the fleet file gives none")
     row = int(np.argmin(np.abs(flight.trace.time - flow.at_s)))
     try:
         charge, told = charge_now(flight, measures, row, given.condition)
@@ -99,11 +99,11 @@ def alternator_quits(
 def _no_what_if(flow: PowerFlow) -> str | None:
     """Why the question makes no sense at this moment, None where it does."""
     if not flow.running or flow.feeder is Feeder.STARTER:
-        return "the engine is not running then, so no alternator can quit"
+        return "the engine is not running at that moment"
     if flow.feeder is Feeder.BATTERY:
-        return "the battery carries the bus already then"
+        return "the battery already carries the bus at that moment"
     if flow.feeder is Feeder.OUTSIDE:
-        return "power comes from outside the aircraft then"
+        return "external power feeds the bus at that moment"
     return None
 
 
@@ -199,7 +199,7 @@ def _cases(
         for one, worst, best in zip(at, heavy, light, strict=True)
     )
     if ESSENTIAL_ONLY in source:
-        cases = tuple(replace(one, words=one.words.replace("As flown", "At the essential load")) for one in cases)
+        cases = tuple(replace(one, words=one.words.replace("At this load", "At the essential load")) for one in cases)
     if master_off <= 0.0:
         return cases
     day = cases[1] if shed else cases[0]

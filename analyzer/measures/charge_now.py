@@ -18,7 +18,7 @@ from analyzer.measures.measure import Measure
 from analyzer.measures.recharge import tau_interval
 from analyzer.series import Z95, Floats
 
-NO_LOAD_KNOWN = "nothing recorded tells what was drawn while the alternator gave nothing"
+NO_LOAD_KNOWN = "no reading shows what was drawn while the alternator gave nothing"
 
 
 class ChargeUnknownError(Exception):
@@ -46,7 +46,7 @@ def charge_now(flight: Flight, measures: Mapping[str, Measure], row: int, condit
     left = charge_less(flight, begun, missing, condition)
     if flight.alternator_online[:row].any():
         left = Share(left.value, left.low, 1.0)  # charged meanwhile, how far is not known
-    told = f"{how} {missing.value:.1f} Ah (up to {missing.high:.1f}) are not back yet"
+    told = f"{missing.value:.1f} Ah (up to {missing.high:.1f} Ah) not yet put back, {how}"
     return left, f"Charge: {100.0 * begun.value:.0f} % at rest before the start; {told}."
 
 

@@ -24,26 +24,26 @@ def cranking(flight: Flight) -> list[Measure]:
     if not flight.voltmeter.tells and flight.trace.engine_speed is None:
         return [not_measurable(name, flight.voltmeter.because) for name in NAMES]
     if not flight.crank.any():
-        return [not_measurable(name, "no row fell into the crank") for name in NAMES]
+        return [not_measurable(name, "no reading was taken while cranking") for name in NAMES]
     step = flight.trace.step_s
     volts = flight.trace.bus_voltage[flight.crank]
     if np.isfinite(volts).any():
         lowest = _lowest(flight, float(np.nanmin(volts)))
     else:
-        lowest = not_measurable(NAMES[0], "no bus voltage was recorded during the crank")
+        lowest = not_measurable(NAMES[0], "no bus voltage was recorded while cranking")
     spans = attempts(flight)
     unseen = start_unseen(flight)
     seconds = sum(_lasts(flight, first, end) for first, end in spans)
     error = step * np.sqrt(len(spans))
     notes = []
     if step >= limit_value("crank_sampled_slowly"):
-        notes.append(f"one row every {step:.2g} s: short cranks between rows are not seen")
+        notes.append(f"one reading every {step:.2g} s: short cranks in between are not seen")
     if unseen is not None:
-        notes.append("the crank that started the engine fell between two rows and is not counted")
+        notes.append("the crank that started the engine fell between two readings and is not counted")
     note = "; ".join(notes) or None
     unseen_rows = limit_value("crank_unseen" if flight.voltmeter.tells else "crank_unseen_by_speed")
     if step >= unseen_rows:
-        because = f"with a row every {step:.2g} s cranks fall between rows"
+        because = f"with a reading every {step:.2g} s cranks fall in between"
         because += "" if flight.voltmeter.tells else ", and no voltage shows them"
         return [lowest, not_measurable(NAMES[1], because), not_measurable(NAMES[2], because, at_least=len(spans))]
     return [
@@ -92,7 +92,7 @@ def _lowest(flight: Flight, lowest: float) -> Measure:
     rest = median(flight.trace.bus_voltage[: flight.first_crank])
     missed = limit_value("crank_missed_share") * max(0.0, rest - lowest) if np.isfinite(rest) else 0.0
     missed = min(missed, flight.limits["crank_missed_most"])
-    note = f"an upper bound: one row every {step:.2g} s misses the first instant"
+    note = f"the true low was this or less: one reading every {step:.2g} s misses the first instant"
     return measured(NAMES[0], lowest, lowest - half - missed, lowest + half, note)
 
 

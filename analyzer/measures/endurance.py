@@ -25,7 +25,7 @@ def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share |
     name = "endurance"
     amps, note = observed_load(flight, load)
     if amps is None:
-        return not_measurable(name, "neither an alternator ammeter nor an essential load tells what must be carried")
+        return not_measurable(name, "no alternator ammeter shows the load, and no essential load is set")
     if flight.nominal_voltage is None and flight.aircraft.battery_capacity is None:
         return not_measurable(name, "neither the system's voltage nor the battery's capacity is known")
     if (unknown := charge_unknown(flight, charge)) is not None:

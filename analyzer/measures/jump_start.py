@@ -12,7 +12,7 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.series import Z95
 
-GAVE_LATER = "the bus stood low for minutes later on, and no battery ammeter shows what the battery gave then"
+GAVE_LATER = "the bus was low for minutes later in the flight, and no battery ammeter shows what the battery gave"
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,7 @@ def bus_load(flight: Flight) -> Measure:
     centre = median(readings)
     independent = max(1.0, readings.size / autocorrelation_length(readings - centre))
     error = float(np.hypot(1.2533 * robust_sigma(readings) / np.sqrt(independent), limit_value("ammeter_zero_error")))
-    note = None if flight.trace.battery_current is not None else "holds the battery's settled charging current"
+    note = None if flight.trace.battery_current is not None else "includes the battery's settled charging current"
     return around(name, centre, Z95 * error, note)
 
 
@@ -58,7 +58,7 @@ def _offline_time(flight: Flight, lost: list[tuple[int, int]], gone: Mask) -> Me
     """Time of the losses; the lower end counts only surely fast rows, the upper one idle and brief moments too."""
     name = "offline_time"
     if not flight.bus_told:
-        return not_measurable(name, f"{flight.voltmeter.because}, and no ammeter of known kind tells")
+        return not_measurable(name, f"{flight.voltmeter.because}, and no ammeter of known kind shows it")
     if flight.voltmeter.tells and not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
         return not_measurable(name, "no bus voltage was recorded with the engine running")
     trace = flight.trace

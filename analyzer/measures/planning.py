@@ -100,11 +100,11 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
 def _superseded(known: BatteryKnown) -> str:
     """Why what a flight showed does not count, behind its sentence."""
     by_test = known.tested is not None and known.tested.when == known.since
-    return f" The battery was {'tested' if by_test else 'replaced'} since, which counts instead."
+    return f" The battery was {'tested' if by_test else 'replaced'} since; that counts instead."
 
 
 #: Said where the fleet file's essential load alone is known: what was on as flown is more.
-ESSENTIAL_ONLY = "for no ammeter shows what was on; until all else is off the battery empties faster"
+ESSENTIAL_ONLY = "because no ammeter shows what was on; until all else is off the battery drains faster"
 
 
 def load_words(flight: Flight, load: float, source: str) -> str:
@@ -155,7 +155,7 @@ def condition_words(known: BatteryKnown, condition: Share, today: datetime, run_
     shown = " and ".join(seen) or "a battery can be half worn before it shows"
     shown = shown[0].upper() + shown[1:]
     if known.tested is None:
-        return f"{shown}: {span} until a capacity test says more."
+        return f"{shown}: {span} until a capacity test says otherwise."
     told = f"Capacity test of {day(known.tested.when)}: {known.tested.capacity:g} % of rated."
     if condition_by_test(known.tested, today) is None:
         months = limit_value("capacity_test_holds")
@@ -184,10 +184,10 @@ def plan(given: Preset, night: Iterable[str] = (), shed: Iterable[str] = ()) -> 
     added, gone = [amps[name] for name in night], [amps[name] for name in shed]
     if given.load is None or given.charge is None:
         missing = "the load" if given.load is None else "the charge"
-        return (Case("As flown", 0.0, not_measurable("endurance", f"{missing} is not known")),)
+        return (Case("At this load", 0.0, not_measurable("endurance", f"{missing} is not known")),)
     floor = given.floor or 0.0
-    cases = [("As flown", given.load)]
-    cases += [("As flown, after shedding", load_after(given.load, (), gone, floor))] if gone else []
+    cases = [("At this load", given.load)]
+    cases += [("At this load, after shedding", load_after(given.load, (), gone, floor))] if gone else []
     cases += [("Night loads added", load_after(given.load, added, (), floor))] if added else []
     cases += (
         [("Night loads added, after shedding", load_after(given.load, added, gone, floor))] if added and gone else []

@@ -45,7 +45,7 @@ def recharge(flight: Flight) -> list[Measure]:
 def _decay_measures(flight: Flight) -> list[Measure]:
     found = flight.recharge
     if found is None:
-        because = ALREADY_RUNNING if flight.begins_running else "the alternator never took the bus"
+        because = ALREADY_RUNNING if flight.begins_running else "the alternator never came on line"
         return [not_measurable(name, because) for name in NAMES]
     if flight.battery.is_lithium:
         return [not_measurable(name, _NO_TAPER) for name in NAMES]
@@ -54,7 +54,7 @@ def _decay_measures(flight: Flight) -> list[Measure]:
     decay = found.decay
     low, high = tau_interval(flight, decay)
     if high > limit_value("decay_widest") * low:
-        because = "load steps and noise leave open how fast the current falls"
+        because = "load changes and noise hide how fast the current falls"
         if not found.start_recorded:
             because = "too little of the decay is left in the log to tell how fast it falls"
         return [not_measurable(name, because, at_least=low / 60.0 if name == NAMES[1] else None) for name in NAMES]
@@ -186,7 +186,7 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
         value,
         settling(low, max(limit_value("settled_within"), amplitude - spread)),
         settling(high, amplitude + spread),
-        "longer than the flight, as the fitted decay would go on" if ends_before else None,
+        "longer than the flight: projected from the fitted decay" if ends_before else None,
     )
 
 
@@ -277,7 +277,7 @@ def _maintenance(flight: Flight) -> Measure:
     if flight.recharge is not None and flight.recharge.unsettled:
         return not_measurable(name, flight.recharge.because or "")
     if _more_than_given(flight):
-        return not_measurable(name, "the battery's ammeter shows more than the alternator gives, so a zero is off")
+        return not_measurable(name, "the battery ammeter shows more than the alternator gives, so one zero is off")
     rows = _later_half(_calm(flight, flight.regulated))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
         volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
@@ -289,7 +289,7 @@ def _maintenance(flight: Flight) -> Measure:
     value, spread = between_pulses(flow)
     error = spread * np.sqrt(autocorrelation_length(flow) / max(1, flow.size))
     error = float(np.hypot(error, limit_value("ammeter_zero_error")))
-    note = "holds any error that the ammeter has at zero"
+    note = "includes any zero error of the ammeter"
     return around(name, value, Z95 * error, note)
 
 

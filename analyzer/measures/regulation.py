@@ -138,7 +138,7 @@ def _droop(flight: Flight, rows: Mask) -> Measure:
     droop = -1000.0 * float(terms[2])
     error = float(np.hypot(error, flight.limits["droop_model_error"]))
     if Z95 * error > flight.limits["droop_widest"]:
-        return not_measurable(name, "the current varied too little against the voltmeter's steps")
+        return not_measurable(name, "the current varied too little for the voltmeter's resolution")
     return around(name, droop, Z95 * error)
 
 

@@ -40,7 +40,7 @@ def battery_resistance(flight: Flight) -> Measure:
         return not_measurable(NAME, "the battery's current is not recorded")
     rows = discharging(flight)
     if not rows.any():
-        return not_measurable(NAME, "the battery never gave current long enough with the bus below its rest")
+        return not_measurable(NAME, "the battery never gave current long enough with the bus below resting voltage")
     stretches = [
         found
         for first, end in runs(rows)
@@ -50,10 +50,10 @@ def battery_resistance(flight: Flight) -> Measure:
     least = flight.limits["resistance_least_spread"]
     spread = max((stretch.spread for stretch in stretches), default=0.0)
     if spread < least:
-        return not_measurable(NAME, f"the battery's current varied by less than {least:.1f} A while it gave any")
+        return not_measurable(NAME, f"the battery's current varied by less than {least:.1f} A while discharging")
     ohms, error = _combined(stretches)
     if ohms * spread < limit_value("resistance_voltage_steps") * trace.voltage_step or ohms <= 0.0:
-        return not_measurable(NAME, "the bus fell by too few steps of the voltmeter")
+        return not_measurable(NAME, "the bus fell too little for the voltmeter's resolution")
     error = float(np.hypot(error, limit_value("resistance_model_error") * ohms))
     if Z95 * error > limit_value("resistance_widest") * ohms:
         return not_measurable(NAME, "the battery's current varied too little against the meters' steps and noise")

@@ -44,9 +44,9 @@ def _resting_voltage(flight: Flight, resistance: Measure) -> Measure:
         drawn = -median(trace.battery_current[:first][rows])
         if np.isfinite(drawn):
             half = Z95 * error + spread * ohms * abs(drawn)
-            return around(name, shown + ohms * max(drawn, 0.0), half, "brought to no load")
+            return around(name, shown + ohms * max(drawn, 0.0), half, "corrected to no load")
     most = ohms * limit_value("rest_load_most")
-    note = "under an unknown small load; without it up to the interval's upper end"
+    note = "under a small unknown load; at no load it may be as high as the interval's upper end"
     return measured(name, shown, shown - Z95 * error, shown + most + Z95 * error, note)
 
 
@@ -57,7 +57,9 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
     if voltage.value is None or voltage.low is None or voltage.high is None:
         return not_measurable(name, voltage.because or "")
     if any(fault.channel == "bus_voltage" and fault.kind == "offset" for fault in flight.reading_faults):
-        return not_measurable(name, "the voltmeter is off by a constant, so its rest says nothing of the charge")
+        return not_measurable(
+            name, "the voltmeter is off by a constant amount, so the resting voltage does not show the charge"
+        )
     if flight.battery.charge_unknown is not None:
         return not_measurable(name, flight.battery.charge_unknown)
     if flight.battery.chemistry is Chemistry.LITHIUM:
@@ -67,7 +69,7 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
     if voltage.value < empty - flight.limits["dead_cell_margin"]:
         return not_measurable(
             name,
-            f"{voltage.value:.2f} V is less than an empty battery of {cells} cells rests at; a cell may be dead",
+            f"{voltage.value:.2f} V is lower than an empty battery of {cells} cells rests at; a cell may be dead",
         )
     air = flight.trace.outside_air_temperature
     known = air is not None and np.isfinite(air[: flight.first_crank]).any()
@@ -75,7 +77,7 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
     volts = (voltage.low, voltage.value, voltage.high)
     at = [state_of_charge(v, cells) if degrees is None else state_of_charge(v, cells, degrees) for v in volts]
     spread = limit_value("charge_table_spread")
-    note = "surface charge from a charger or a flight shortly before reads too high"
+    note = "reads too high shortly after a charger or a flight (surface charge)"
     note = f"{TAKEN}; {note}" if flight.battery.is_taken else note
     return measured(name, at[1], max(0.0, at[0] - spread), min(100.0, at[2] + spread), note)
 
@@ -86,12 +88,12 @@ def _lithium_charge(flight: Flight, low: float, high: float) -> Measure:
     flow = flight.trace.battery_current
     drawn = 0.0 if flow is None else -median(flow[: flight.first_crank])
     if drawn > flight.limits["lithium_rest_load_most"]:
-        return not_measurable(name, f"a lithium battery's voltage under {drawn:.0f} A says nothing of its charge")
+        return not_measurable(name, f"a lithium battery's voltage under {drawn:.0f} A does not show its charge")
     band = lithium_charge(low, high, 8 if flight.nominal_voltage == 28 else 4)
     if band is None:
-        return not_measurable(name, f"no rested lithium battery stands as high as {low:.2f} V: it was charged lately")
-    note = f"the lower end of the {band[0]:.0f} to {band[1]:.0f} % that a lithium battery's rest leaves open"
-    note += "; holds an hour after charging or later"
+        return not_measurable(name, f"no lithium battery rests as high as {low:.2f} V: it was charged recently")
+    note = f"the lower end of the {band[0]:.0f} to {band[1]:.0f} % that a lithium battery's resting voltage allows"
+    note += "; valid an hour or more after charging"
     return measured(name, band[0], band[0], band[1], note)
 
 

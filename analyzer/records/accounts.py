@@ -150,14 +150,14 @@ def add_user(store: Store, name: str, role: str, password: str) -> None:
         When the password will not do.
     """
     if not _NAME.fullmatch(name):
-        raise AccountError(f"{name!r} is no name of an account: letters, digits, and . _ @ - between them, 64 at most.")
+        raise AccountError(f"{name!r} cannot be an account: letters, digits, and . _ @ - between them, 64 at most.")
     _check_role(role)
     check_password(name, password)
     user = User(name, role, _hashed(password), datetime.now(UTC).isoformat(timespec="seconds"))
 
     def make(accounts: Accounts) -> tuple[Accounts, Any, Any]:
         if accounts.user(name):
-            raise AccountError(f"There is an account {name} already; change it with: taper user password {name}")
+            raise AccountError(f"There already is an account {name}; change it with: taper user password {name}")
         return replace(accounts, users=(*accounts.users, user)), None, _told(user)
 
     _change(store, "account added", name, Role.MANAGER, make)
@@ -400,7 +400,7 @@ class Door:
             self._count(keys, right)
         if user is None or not right:
             self._noted.note(FAILED, known, address)
-            raise AccountError("Name or password is wrong, or the one-time code where the account asks for one.")
+            raise AccountError("Name or password is wrong, or the one-time code if the account asks for one.")
         return user
 
     def open_link(self, text: str, address: str) -> tuple[str, float]:
@@ -415,7 +415,7 @@ class Door:
         told = _loaded(accounts, "link", text)
         link = next((one for one in accounts.links if one.id == told.get("link")), None) if accounts and told else None
         if accounts is None or link is None or link.expires < time.time():
-            raise AccountError("This link is not good any more; ask for another.")
+            raise AccountError("This link has expired or was removed; ask for another.")
         ends = min(link.expires, time.time() + SESSION_S)
         self._noted.note(OPENED, f"link {link.id}", address)
         return self._session(accounts, {"link": link.id}, ends), ends

@@ -67,12 +67,10 @@ def check_password(name: str, password: str) -> None:
         When it is too short, too long, or would be guessed.
     """
     if not SHORTEST <= len(password) <= LONGEST:
-        raise PasswordError(
-            f"A password has {SHORTEST} to {LONGEST} letters; four words that do not belong together will do."
-        )
+        raise PasswordError(f"A password has {SHORTEST} to {LONGEST} letters; four unrelated words will do.")
     found = strength(name, password)
     if found.grade < GOOD_ENOUGH:
         raise PasswordError(
             f"That password is {found.words}. {found.why or 'It is made of what many people use.'} Take another: four "
-            "words that do not belong together will do."
+            "unrelated words will do."
         )

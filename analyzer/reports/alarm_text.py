@@ -11,7 +11,7 @@ def alarm_text(own: OwnMeters, style: Style) -> str:
     """Each alarm, then each recorded loss, then what it rests on."""
     lines = [style.paint(f"{own.tail}  limits for the recorder's alarms, from its own flights", "head")]
     for name, limit, usual, false in [] if own.alarms is None else alarm_rows(own.alarms):
-        told = "; ".join(words for words in (limit, usual, f"false {false}" if false else "") if words)
+        told = "; ".join(words for words in (limit, usual, f"false alarm {false}" if false else "") if words)
         lines += wrapped(f"{name:<13} {told}", "  ", " " * 16)
     lines += ["", *wrapped(light_sentence(own), "")]
     for row in loss_rows(own):

@@ -10,12 +10,12 @@ from analyzer.service.own_meters import OwnMeters
 from analyzer.trends.alarm_limits import Alarm, AlarmLimits, Warned
 
 LABELS = {"low_voltage": "Low voltage", "high_voltage": "High voltage", "discharge": "Discharge"}
-HEAD = ("Alarm", "Suggested limit", "Usual in sound flights (95 %)", "False alarms")
+HEAD = ("Alarm", "Suggested limit", "Usual without a finding (95 %)", "False alarms")
 LOSS_HEAD = ("Lost", "Lasted", "Low-voltage light", "Low-voltage alarm", "Discharge alarm")
 #: Where a recorder's limits come from first.
 MANUALS = (
-    "The manuals of aircraft and recorder go first; a limit from past readings knows nothing of what the maker asks "
-    "for. An alarm that does not sound is no sign that all is well."
+    "The manuals of aircraft and recorder come first: a limit from past readings does not know what the maker asks "
+    "for. A silent alarm does not mean that all is well."
 )
 #: A warning that comes later than this after the alternator is lost is late [s].
 IN_TIME_S = 60.0
@@ -46,7 +46,7 @@ def false_words(alarm: Alarm) -> str:
     slow = ""
     if alarm.false_slow:
         slow = ", at low rpm only" if alarm.false_slow == alarm.false_flights else f", {alarm.false_slow} at low rpm"
-    most = f"up to {100.0 * alarm.false_most:.0f} % of flights"
+    most = f"may be up to {100.0 * alarm.false_most:.0f} % of flights"
     return f"in {alarm.false_flights} of {counted(alarm.of_flights, 'flight')}{slow} ({most})"
 
 
@@ -57,15 +57,15 @@ def alarm_rows(limits: AlarmLimits) -> list[tuple[str, str, str, str]]:
 
 def _after(at: float | None, lasts: float, *, told: bool, watched: bool = True) -> str:
     if not told:
-        return "no reading tells"
+        return "not recorded"
     if not watched:
         return "no limit"
     if at is None:
         looked = limit_value("alarm_around")
         return "not while it lasted" if lasts <= looked else f"not within {duration(looked)}"
     if at < 0.0:
-        return f"{duration(-at)} before"
-    return f"after {duration(at)}"
+        return f"{duration(-at)} before the loss"
+    return f"{duration(at)} after"
 
 
 def loss_rows(own: OwnMeters) -> list[tuple[str, str, str, str, str]]:
@@ -94,11 +94,14 @@ def light_sentence(own: OwnMeters) -> str:
     """Whether the low-voltage light would have warned in time, over all recorded losses."""
     limits = own.alarms
     if limits is None:
-        return "No limit can be told: no flight that could be read shows the system's voltage."
+        return "No limit can be given: no flight that could be read shows the system voltage."
     at = f"{limits.light_at.value:.1f} V{', assumed' if limits.light_at.assumed else ''}"
     told = [one for one in limits.losses if one.told]
     if not told:
-        return f"No loss of the alternator with a bus voltage is recorded: whether a light at {at} warns is not known."
+        return (
+            f"No loss of the alternator with a bus voltage is recorded: whether a light at {at} warns in time is not "
+            "known."
+        )
     soon = sum(one.light is not None and one.light <= IN_TIME_S for one in told)
     return (
         f"Would the low-voltage light ({at}) have warned in time? In {soon} of "
@@ -110,12 +113,12 @@ def basis_sentences(own: OwnMeters) -> list[str]:
     """What it all rests on, and what goes first."""
     limits = own.alarms
     sound = 0 if limits is None else limits.sound
-    since = f" since {day(own.since)}, when the regulator or an instrument was replaced," if own.since else ""
+    since = f" since {day(own.since)}, when the regulator or an instrument was replaced" if own.since else ""
     told = [
-        f"From the latest {counted(len(own.flights), 'flight')}; {counted(sound, 'flight')} without a finding{since} "
-        "count as sound.",
-        f"An alarm is taken to sound when a reading stands beyond its limit for {limit_value('alarm_lasting'):.0f} s. "
-        "Each flight is held against a limit from the other flights.",
+        f"From the latest {counted(len(own.flights), 'flight')}: limits are set by the {counted(sound, 'flight')} "
+        f"without a finding{since}.",
+        f"An alarm is taken to sound when readings stay beyond its limit for {limit_value('alarm_lasting'):.0f} s. "
+        "Each flight is checked against a limit from the other flights.",
     ]
     discharge = None if limits is None else limits.alarm("discharge").limit
     if discharge is not None:

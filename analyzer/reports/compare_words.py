@@ -9,8 +9,8 @@ from analyzer.service.compare_flights import Align, Compared, TwoFlights
 ALIGNED = {Align.POWER_UP: "power up", Align.START: "engine start", Align.TAKE_OFF: "take-off"}
 #: Said wherever two flights are held against each other.
 NOT_A_FAULT = (
-    "Differs: the 95 % intervals have nothing in common. Air, load, charge and engine speed make flights differ too; a "
-    "difference is no fault by itself, and two flights show no trend."
+    "Differs: the 95 % intervals do not overlap. Air, load, charge and engine speed make flights differ too; a "
+    "difference alone is not a fault, and two flights show no trend."
 )
 
 
@@ -34,5 +34,5 @@ def _value(measure: Measure) -> str:
 def aligned_words(two: TwoFlights) -> str:
     """At which moment they are laid over each other."""
     if two.unaligned:
-        return f"Not laid over each other at the {ALIGNED[two.align]}: {two.unaligned}."
-    return f"Laid over each other at the {ALIGNED[two.align]}, minute 0."
+        return f"Not lined up at the {ALIGNED[two.align]}: {two.unaligned}."
+    return f"Lined up at the {ALIGNED[two.align]}, minute 0."

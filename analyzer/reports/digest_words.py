@@ -133,10 +133,10 @@ def _worse_trend(one: WorseTrendOf) -> Item:
     lines = [level]
     if now.slope is not None:
         had = f" ({then.slope.per_100_h:+.2f} before)" if then is not None and then.slope is not None else ""
-        lines = [f"{level}; slope {now.slope.per_100_h:+.2f} {unit_shown(unit)} in 100 h{had}"]
+        lines = [f"{level}; slope {now.slope.per_100_h:+.2f} {unit_shown(unit)} per 100 h{had}"]
     if now.projection is not None and now.limit is not None:
         ahead = None if then is None else then.projection
-        before = f"before: {_ahead(ahead)}" if ahead is not None else "before: no trend to it"
+        before = f"before: {_ahead(ahead)}" if ahead is not None else "before: not heading for it"
         lines.append(f"limit {with_unit(now.limit, unit)}: {_ahead(now.projection)}; {before}")
     return Item(one.tail, f"{MEASURE_LABELS[trend.measure]}: {trend.way}", None, tuple(lines))
 
@@ -201,14 +201,14 @@ def _idle(one: NotFlown) -> Item:
 def _of_logs(logs: LogsToLookAt) -> list[Item]:
     items = []
     if logs.without_tail:
-        title = f"{counted(len(logs.without_tail), 'log')} of no known aircraft; say whose they are"
+        title = f"{counted(len(logs.without_tail), 'log')} without a tail number; say which aircraft"
         items.append(Item("", title, None, _named([log.source for log in logs.without_tail])))
     if logs.refused:
         lines = _named([f"{log.source}: {plainly(log.because)}" for log in logs.refused])
         items.append(Item("", f"{counted(len(logs.refused), 'log')} refused", None, lines))
     if logs.without_clock:
         count = counted(logs.without_clock, "flight")
-        items.append(Item("", f"{count} added since without a clock: no date finds them, and no trend"))
+        items.append(Item("", f"{count} added since without a clock: under no date and in no trend"))
     if logs.dated_later:
         count = counted(logs.dated_later, "flight")
         items.append(Item("", f"{count} dated after this digest and left out: is a recorder's clock wrong?"))
@@ -227,7 +227,7 @@ def _late(late: tuple[AddedLate, ...]) -> list[Item]:
         return []
     count = counted(sum(one.flights for one in late), "flight")
     whose = _named([f"{one.tail or UNKNOWN} ({one.flights})" for one in late], " aircraft")
-    lines = (", ".join(whose), "what they show is dated by the flight: a digest from an earlier day tells it")
+    lines = (", ".join(whose), "what they show is dated by the flight: see a digest from an earlier day")
     first = min(one.earliest for one in late)
-    title = f"{count} from before the date were added since it, the first of {first:%Y-%m-%d}"
+    title = f"{count} from before that date came in since, the earliest of {first:%Y-%m-%d}"
     return [Item("", title, None, lines)]

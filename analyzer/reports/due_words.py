@@ -25,8 +25,8 @@ from analyzer.service.due_result import (
 
 #: What stands below every list of what falls due.
 DEFERS = (
-    "Intervals are common practice; the maker's maintenance manual comes before them. Hours flown without a log are "
-    "not counted, so that a part may be due sooner than is said here."
+    "Intervals are common practice; the manufacturer's maintenance manual comes before them. Hours flown without a "
+    "log are not counted, so a part may be due sooner than shown here."
 )
 #: How work that falls due is called.
 TITLES = {
@@ -36,12 +36,11 @@ TITLES = {
 }
 _UNKNOWN = {
     Unknown.NEITHER_TESTED_NOR_FITTED: (
-        "neither a capacity test nor a date fitted is entered; enter a test in the maintenance log, or the date in "
-        "settings"
+        "no capacity test and no fitting date is entered; enter a test in the maintenance log, or the date in settings"
     ),
-    Unknown.NOT_FITTED: "no date fitted is entered; enter it in settings",
-    Unknown.AHEAD: "the date fitted that is entered lies ahead; correct it in settings",
-    Unknown.WITHOUT_CLOCK: "no flight that is kept has a date",
+    Unknown.NOT_FITTED: "no fitting date is entered; enter it in settings",
+    Unknown.AHEAD: "the fitting date entered lies in the future; correct it in settings",
+    Unknown.WITHOUT_CLOCK: "no flight has a date",
     Unknown.WHICH_OF_TWO: (
         "the maintenance log does not say which of the two alternators the work was on; enter in settings when the "
         "older one was fitted"
@@ -139,7 +138,7 @@ def _since(since: Since | None) -> str:
 
 
 def _brushes(one: BrushesDue) -> str:
-    run = f"{one.run or 0.0:.0f} of {limit_value('due_brushes'):g} h are run since the alternator was fitted"
+    run = f"{one.run or 0.0:.0f} of {limit_value('due_brushes'):g} h run since the alternator was fitted"
     at = ""
     if one.on is not None and one.hours_a_week is not None:
         at = f"; the rest at {one.hours_a_week:.1f} h a week from the last flight on"

@@ -15,36 +15,34 @@ from analyzer.trends.work_done import EntryWithSymptoms, WorkOfDay
 #: What each verdict on an entry means, in words that say how far it goes.
 VERDICTS = {
     WorkVerdict.HELPED: (
-        "It helped: a measure is surely better and none worse, or what was found before has surely ended."
+        "It helped: a measure is clearly better and none is worse, or what was found before has clearly ended."
     ),
     WorkVerdict.CHANGED: (
-        "Something surely changed, but not plainly for the better: from one sound value to another, or one thing ended "
-        "and another is worse or goes on."
+        "Something clearly changed, but not clearly for the better: from one value inside the limits to another, or "
+        "one thing ended and another is worse or goes on."
     ),
     WorkVerdict.CAME_BACK: (
-        "It helped, then came back: what was amiss before the work was gone for some flights and is there again."
+        "It helped, then came back: what was wrong before the work was gone for some flights and is back."
     ),
     WorkVerdict.NEW: (
-        "New after the work: a finding that such work should end is surely more frequent since. The recordings do not "
+        "New after the work: a finding that such work should end is clearly more frequent since. The recordings do not "
         "tell whether the work is why."
     ),
     WorkVerdict.DID_NOT_HELP: (
-        "It did not help: no measure is surely better, one is surely worse, or the finding came back."
+        "It did not help: no measure is clearly better, one is clearly worse, or the finding came back."
     ),
     WorkVerdict.NOT_FOUND_AGAIN: (
         "What was found before the work has not been found since, in too few flights to be sure."
     ),
-    WorkVerdict.NO_CHANGE: (
-        "No change by the work: nothing that it can change was amiss before, or has surely moved with it."
-    ),
+    WorkVerdict.NO_CHANGE: ("No change: nothing that the work can change was off before, or has clearly moved since."),
     WorkVerdict.TOO_FEW: "Too few flights yet to tell.",
     WorkVerdict.NOTHING_TO_COMPARE: "No measure that this kind of work can change was recorded.",
 }
 #: Of one measure.
 SURE = (
-    "Weather and load are taken out. A change counts when its 95 % interval leaves out no change and it is larger "
-    "than weather, meter and loads may leave; the value before is that of the last flights before the work, and what "
-    "moves later is told by the trend."
+    'Corrected for weather and load. A change counts when its 95 % interval is clear of "no change" and it is '
+    "larger than weather, meter and loads can explain. The value before is that of the last flights before the work; "
+    "the trend shows what moves later."
 )
 
 

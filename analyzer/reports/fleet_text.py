@@ -6,7 +6,7 @@ import sys
 
 from analyzer.reports.text import Style, cautions
 from analyzer.reports.trend_words import latest_words, reach_words, work_words
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, with_unit
+from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words, with_unit
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.fleet_result import FleetResult, FleetRow, Happened, Happening, MeasureStep, NextLimit
 
@@ -22,7 +22,7 @@ def fleet_text(fleet: FleetResult) -> str:
         return "No flight is kept yet. Start with: taper add PATH\n"
     lines = [
         style.paint(
-            f"{'aircraft':<10}{'condition':<11}{'flights':>7}{'hours':>9}  {'last flight':<12}what stands open", "head"
+            f"{'aircraft':<10}{'condition':<14}{'flights':>7}{'hours':>9}  {'last flight':<12}open findings", "head"
         )
     ]
     for row in fleet.rows:
@@ -41,7 +41,7 @@ def fleet_text(fleet: FleetResult) -> str:
 
 def _row(row: FleetRow, style: Style) -> str:
     result = row.result
-    shown = f"{result.condition:<11}"
+    shown = f"{condition_words(result.condition):<14}"
     if result.condition in ("warning", "caution", "advisory"):
         shown = style.paint(shown, result.condition)
     told = [finding_label(name) for name in dict.fromkeys(one.name for one in row.stands.over_many)]

@@ -18,17 +18,18 @@ def flow_sentence(flow: PowerFlow) -> str:
         dips = "" if flow.bus is None else f", and the bus dips to {flow.bus.value:.1f} V"
         return f"The starter draws hundreds of amperes from the battery{dips}."
     if flow.feeder is Feeder.OUTSIDE:
-        return "The alternator is not turning, yet the battery is charged: power comes from outside the aircraft."
+        return "The alternator is not turning, yet the battery is charging: external power feeds the bus."
     if flow.feeder is Feeder.UNKNOWN:
-        return "Nothing recorded tells what feeds the bus."
+        return "No reading shows what feeds the bus."
     if flow.feeder is Feeder.BATTERY:
         why = "The alternator gives nothing" if flow.running else "The alternator is not turning"
         return f"{why}, so the battery{at} feeds the bus{_giving(flow.battery)}."
     if flow.feeder is Feeder.BOTH:
-        return f"The alternator cannot carry the load by itself; the bus sags{at} until the battery adds the rest" + (
+        to = "" if flow.bus is None else f" to {flow.bus.value:.1f} V"
+        return f"The alternator cannot carry the load on its own; the bus sags{to} until the battery adds the rest" + (
             f"{_giving(flow.battery)}."
         )
-    return f"The alternator{at} stands above the battery, so it feeds the bus{_charging(flow.battery)}."
+    return f"The alternator{at} is above battery voltage, so it feeds the bus{_charging(flow.battery)}."
 
 
 def _giving(battery: Current | None) -> str:
@@ -41,14 +42,14 @@ def _charging(battery: Current | None) -> str:
     if battery is None:
         return "; what the battery takes is not recorded"
     if next_to_nothing(battery):
-        return f", and {_by_what(battery)}the battery takes next to nothing"
+        return f", and the battery takes next to nothing{_by_what(battery)}"
     if battery.amps.value < 0.0:
         return f", while the battery still gives {_about(battery)}{-battery.amps.value:.0f} A"
     return f" and puts {_about(battery)}{battery.amps.value:.0f} A into the battery"
 
 
 def _by_what(battery: Current) -> str:
-    return f"judged {battery.basis} " if battery.basis == BY_TAPER else ""
+    return f", judged {battery.basis}" if battery.basis == BY_TAPER else ""
 
 
 def _about(current: Current) -> str:

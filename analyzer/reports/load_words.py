@@ -8,9 +8,9 @@ from analyzer.trends.load_list import LoadList, OwnLoad
 LOAD_HEAD = ("Load", "Came on", "Went off", "In flights", "When", "As large as")
 #: What goes before what was recorded.
 LOAD_NOTES = (
-    "Which load it is nobody can say from its size; usual amperes are no particular aircraft's. Loads of one size "
-    "stand as one; those of a few seconds, or on from start to stop, do not show. The aircraft's own load analysis "
-    "and placards go first."
+    "Size alone does not tell which load it is; the usual amperes are not this aircraft's. Loads of one size are "
+    "listed as one; those on for a few seconds, or from start to stop, do not show. The aircraft's own load analysis "
+    "and placards come first."
 )
 
 
@@ -39,5 +39,7 @@ def load_sentence(loads: LoadList) -> str:
     """What the list rests on, or why there is none."""
     if loads.because is not None:
         return f"Not measurable: {loads.because}."
-    others = f" {counted(loads.other_steps, 'step')} of other sizes came too seldom." if loads.other_steps else ""
+    others = (
+        f" {counted(loads.other_steps, 'step')} of other sizes came too seldom to list." if loads.other_steps else ""
+    )
     return f"Lasting steps of the load in {counted(loads.flights, 'flight')}.{others}"

@@ -35,14 +35,14 @@ def form_words(form: LoadAnalysis) -> str:
         f"Load-analysis form: {limit_value('form_noticed'):.0f} min at {form.normal:.1f} A, cruise at "
         f"{form.cruise:.1f} A, {limit_value('form_landing'):.0f} min of landing at {form.landing:.1f} A, from "
         f"{form.charge:.1f} Ah ({100.0 * form.share:.0f} % of rated, less in the cold): {int(form.minutes)} min. "
-        f"{met_words(form)}; it is no finding of compliance."
+        f"{met_words(form)}; it is not a finding of compliance."
     )
 
 
 def met_words(form: LoadAnalysis) -> str:
     """Whether the form reaches the time that is asked for, or why nobody can say."""
     if form.met is not None:
-        return f"{form.required:.0f} min {'are' if form.met else 'are not'} met by this estimate"
+        return f"This estimate {'meets' if form.met else 'does not meet'} the {form.required:.0f} min"
     because = (
         "the rated capacity is assumed"
         if form.capacity_assumed

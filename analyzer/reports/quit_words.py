@@ -15,21 +15,21 @@ _LIGHTS = {
     Light.ON_ALREADY: "is on already.",
     Light.WITHIN_A_MINUTE: "would come on within a minute.",
     Light.PERHAPS_LATER: "may come on within a minute or only as the bus sags; do not wait for it.",
-    Light.WITH_THE_BATTERY: "would not come on until the battery is nearly empty: it is no warning in time.",
-    Light.UNKNOWN: "may come on late or never: nothing tells the voltage that the battery would hold.",
+    Light.WITH_THE_BATTERY: "would not come on until the battery is nearly empty: too late to warn.",
+    Light.UNKNOWN: "may come on late or never: the voltage that the battery would hold is not known.",
 }
 
 
 def quit_sentences(said: AlternatorQuits) -> list[str]:
     """The bus just after and the light; or why nothing can be told."""
     if said.because is not None:
-        return [f"What would follow if the alternator quit here cannot be told: {said.because}."]
+        return [f"What would happen if the alternator quit here is not known: {said.because}."]
     told = []
     if said.bus is not None and said.bus.low is not None and said.bus.high is not None:
         before = "" if said.flow.bus is None else f" from {said.flow.bus.value:.1f} V"
         told.append(
-            f"The bus would come{before} to about {said.bus.value:.1f} V ({said.bus.low:.1f} to {said.bus.high:.1f} V, "
-            "worked out) within a minute: the voltage of the battery under load."
+            f"The bus would go{before} to about {said.bus.value:.1f} V ({said.bus.low:.1f} to {said.bus.high:.1f} V, "
+            "worked out) within a minute: battery voltage under load."
         )
     at = said.flow.light_at
     volts = "" if at is None else f" ({at.value:.1f} V{', assumed' if at.assumed else ''})"

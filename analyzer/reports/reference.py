@@ -30,7 +30,7 @@ from analyzer.flights.flight import PHASES
 from analyzer.limits import LIMITS_FILE, load_limits
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.reference_trends import TREND_FINDINGS, trend_lines, trend_rule
-from analyzer.reports.wording import MEASURE_LABELS, finding_label
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, unit_shown
 
 PROSE_FILE = Path(__file__).with_name("reference.toml")
 #: What is known of each symptom of a pilot's report; there is no such section without it.
@@ -124,8 +124,12 @@ def limit_words(name: str, *, share: bool = False) -> str:
     limit = load_limits()[name]
     shown = [f"{100.0 * value:.4g} %" if share else f"{value:.6g}" for value in (limit.at_14, limit.at_28)]
     if not share and limit.unit != "1":
-        shown = [f"{value} {limit.unit}" for value in shown]
+        shown = [f"{value} {_unit_words(limit.unit, value)}" for value in shown]
     return shown[0] if shown[0] == shown[1] else f"{shown[0]} ({shown[1]} at 28 V)"
+
+
+def _unit_words(unit: str, value: str) -> str:
+    return ("day" if value == "1" else "days") if unit == "d" else unit_shown(unit)
 
 
 def filled(text: str) -> str:

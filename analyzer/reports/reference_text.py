@@ -7,6 +7,7 @@ from typing import Any
 
 from analyzer.reports.reference import reference
 from analyzer.reports.text import Style, wrapped
+from analyzer.reports.wording import unit_shown
 
 
 def topics_text(topics: Iterable[dict[str, Any]], style: Style) -> str:
@@ -15,7 +16,7 @@ def topics_text(topics: Iterable[dict[str, Any]], style: Style) -> str:
 
 
 def _topic(topic: dict[str, Any], style: Style) -> list[str]:
-    unit = f" [{topic['unit']}]" if topic["unit"] and topic["unit"] != "1" else ""
+    unit = f" [{unit_shown(topic['unit'])}]" if topic["unit"] and topic["unit"] != "1" else ""
     lines = [f"{style.paint(topic['title'] + unit, 'head')}  {topic['anchor']}, {topic['kind']}"]
     for part in topic["parts"]:
         lines += wrapped(part["title"] + ":", "  ")

@@ -33,7 +33,7 @@ def trend_lines(measure: str, covariates: Mapping[str, str]) -> list[str]:
     lines += [f"Limit that it may come to: {words}." for words in _limits_of(kind)]
     lines += _traits(kind)
     anew = [entry.words for entry in kinds().values() if measure in entry.resets]
-    return [*lines, f"Starts anew at: {'; '.join(anew)}."]
+    return [*lines, f"Restarts at: {'; '.join(anew)}."]
 
 
 def _limits_of(kind: TrackedMeasure) -> list[str]:
@@ -57,13 +57,13 @@ def _traits(kind: TrackedMeasure) -> list[str]:
 def trend_rule(finding: str) -> list[str]:
     """When a finding is raised over many flights, with {limits}."""
     rules = [
-        f"{MEASURE_LABELS[kind.measure]} has moved for sure by more than {{{kind.innocent_move}}}"
-        f"{' (natural logarithm)' if kind.logarithmic else ''}, weather and load taken out where they matter."
+        f"{MEASURE_LABELS[kind.measure]} has clearly moved by more than {{{kind.innocent_move}}}"
+        f"{' (natural logarithm)' if kind.logarithmic else ''}, corrected for weather and load where they matter."
         for kind in TRACKED
         if kind.finding == finding
     ]
     if finding == "reading_fault":
         rules.append("Resting and regulated voltage step by the same amount in the same flights (see instrument).")
     if finding in tuple(FindingName):
-        rules.append("Found in {trend_recurs} of the latest {trend_recent} flights it is raised over the tail.")
+        rules.append("Found in {trend_recurs} of the latest {trend_recent} flights it is raised for the aircraft.")
     return rules

@@ -18,22 +18,22 @@ class SettingWords:
 
 
 SETTING_WORDS = {
-    "nominal_voltage": SettingWords("System voltage", "V", "found from the flights where not set"),
-    "battery": SettingWords("Battery", "", "taken as lead-acid where not set"),
+    "nominal_voltage": SettingWords("System voltage", "V", "found from the flights if not set"),
+    "battery": SettingWords("Battery", "", "taken as lead-acid if not set"),
     "battery_capacity": SettingWords("Battery capacity", "Ah", "rated, at the one-hour rate"),
-    "ammeter": SettingWords("Ammeter shows", "", "found from the flights where not set"),
-    "source": SettingWords("Charged by", "", "taken as an alternator where not set"),
-    "alternators": SettingWords("Alternators", "", "one where not set"),
-    "alternator_rating": SettingWords("Alternator rating", "A", "as its data plate says"),
-    "regulated_voltage": SettingWords("Regulated voltage", "V", "lowest and highest, as the manual says"),
-    "overvoltage": SettingWords("Overvoltage protection acts at", "V", "as its manual says"),
-    "low_voltage": SettingWords("Low-voltage light comes on at", "V", "falling"),
+    "ammeter": SettingWords("Ammeter shows", "", "found from the flights if not set"),
+    "source": SettingWords("Charged by", "", "taken as an alternator if not set"),
+    "alternators": SettingWords("Alternators", "", "one if not set"),
+    "alternator_rating": SettingWords("Alternator rating", "A", "from its data plate"),
+    "regulated_voltage": SettingWords("Regulated voltage", "V", "lowest and highest, from the manual"),
+    "overvoltage": SettingWords("Overvoltage protection acts at", "V", "from its manual"),
+    "low_voltage": SettingWords("Low-voltage light comes on at", "V", "as the voltage falls"),
     "essential_load": SettingWords("Essential load", "A", "what stays on after shedding"),
-    "battery_fitted": SettingWords("Battery fitted on", "", "date, such as 2024-05-02; tells when it is due"),
+    "battery_fitted": SettingWords("Battery fitted on", "", "date, such as 2024-05-02; sets when it is due"),
     "alternator_fitted": SettingWords(
-        "Alternator fitted on", "", "or overhauled, of two the older; or a later date with its hours then"
+        "Alternator fitted on", "", "or overhauled (of two, the older one); or a later date with its hours on that date"
     ),
-    "alternator_hours": SettingWords("Alternator hours then", "h", "engine hours on its brushes on that date"),
+    "alternator_hours": SettingWords("Alternator hours on that date", "h", "engine hours on its brushes"),
     "aircraft_type": SettingWords("Aircraft type", "", "in your own words; aircraft of one type are compared"),
     "coldest_morning": SettingWords("Coldest morning", "°C", "of a usual winter, where it stands overnight"),
     "check_hours": SettingWords("A check takes", "h", "of battery and charging, on the ground"),
@@ -52,7 +52,7 @@ VALUE_WORDS = {
     Battery.LITHIUM: "lithium iron phosphate",
     Source.PERMANENT_MAGNET: "permanent-magnet alternator",
     Source.DC_GENERATOR: "DC generator",
-    Source.STARTER_GENERATOR: "starter generator",
+    Source.STARTER_GENERATOR: "starter-generator",
 }
 
 

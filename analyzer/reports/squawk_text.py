@@ -53,7 +53,7 @@ def _head(result: SquawkResult, style: Style) -> list[str]:
     period = f"since {result.since:%Y-%m-%d}" if result.since else "all"
     period += f" until {result.until:%Y-%m-%d}" if result.until else ""
     flights = counted(result.flights, "flight")
-    lines = [style.paint(f"{result.tail}  {flights}, {result.hours:.1f} h looked through, {period}", "head")]
+    lines = [style.paint(f"{result.tail}  {flights}, {result.hours:.1f} h searched, {period}", "head")]
     lines += wrapped(copies_words(len(result.copies)), "  ")
     if report.words:
         lines += wrapped(f'Reported: "{_shortened(report.words)}"', "  ")
@@ -61,7 +61,7 @@ def _head(result: SquawkResult, style: Style) -> list[str]:
         lines += wrapped("said not to have happened: " + ", ".join(understood.denied), "  ")
     if understood.circumstances:
         named = ", ".join(understood.circumstances)
-        lines += wrapped(f"circumstances named, answered below (no flight is left out for them): {named}", "  ")
+        lines += wrapped(f"conditions named, answered below (no flight is left out because of them): {named}", "  ")
     if understood.not_understood:
         lines += wrapped("words not understood: " + ", ".join(understood.not_understood), "  ")
     return lines
@@ -122,7 +122,7 @@ def _circumstances(occasion: Occasion) -> str:
         for name, form in (
             ("engine_speed", "{:,.0f} rpm"),
             ("load", "load {:.0f} A"),
-            ("outside_air_temperature", "air {:.0f} degC"),
+            ("outside_air_temperature", "air {:.0f} °C"),
             ("minutes_after_start", "{:.0f} min after start"),
         )
         if name in numbers

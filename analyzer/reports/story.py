@@ -92,7 +92,7 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
             flight.from_s,
             flight.from_s,
             "The log begins with the engine already running.",
-            "Rest, start and charge drawn before were not recorded.",
+            "Resting voltage, start and charge drawn before it were not recorded.",
         )
         return
     until = float(flight.trace.time[flight.first_crank])
@@ -236,7 +236,7 @@ def _slow_engine(review: FlightReview) -> Iterator[Sentence]:
     phases = [phase for phase in _phases(flight, "low_rpm") if phase.to_s - phase.from_s > 5.0 * flight.trace.step_s]
     lows = [_lowest(flight.trace.bus_voltage, _rows(flight, phase.from_s, phase.to_s)) for phase in phases]
     told = [(phase, low) for phase, low in zip(phases, lows, strict=True) if low is not None]
-    why = "At low rpm many alternators cannot carry the load. No fault in itself."
+    why = "At low rpm many alternators cannot carry the load: not a fault on its own."
     if len(told) > TOLD_ONE_BY_ONE:
         lowest = min(low for _, low in told)
         says = f"{len(told)} times at low rpm the bus sagged, to {lowest:.1f} V at the lowest."

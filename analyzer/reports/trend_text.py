@@ -23,7 +23,7 @@ from analyzer.reports.trend_words import (
     unlogged_rests_on,
     work_words,
 )
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, stale_words, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words, unit_shown
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import Trend
@@ -39,14 +39,14 @@ def trend_text(results: Sequence[TailResult]) -> str:
 
 
 def _tail(result: TailResult, style: Style) -> str:
-    head = f"{result.tail}  condition: {result.condition}  "
+    head = f"{result.tail}  condition: {condition_words(result.condition)}  "
     head += f"{counted(result.flights, 'flight')}, {result.hours:.1f} engine hours"
     lines = [style.paint(head, "head")]
     for sentence in result.order:
         lines += wrapped(sentence, "    ")
     if result.stale_flights:
         lines += wrapped(f"{stale_words(result.stale_flights)}; bring them up to date with: taper rebuild", "    ")
-    lines += [] if result.open_findings else ["    Nothing stands open over these flights."]
+    lines += [] if result.open_findings else ["    No open finding over these flights."]
     if latest := latest_words(result.in_latest_flights):
         lines += wrapped(f"latest flights: {latest}", "    ")
     for finding in result.open_findings:

@@ -66,9 +66,9 @@ def reach_words(reached: Projection, hours: str = "h") -> str:
 def outlook_words(now: Present, unit: str) -> str:
     """Where a measure goes, "reaches 14.50 V in 190 h (140 to 300)"."""
     if not now.moves:
-        return "no trend"
+        return "no clear trend"
     if now.projection is None or now.limit is None:
-        return "moves, away from any limit"
+        return "moving; no limit foreseen"
     limit = with_unit(now.limit, unit)
     if now.projection.past:
         return f"past its limit of {limit}"
@@ -97,8 +97,9 @@ def cold_words(outlook: ColdOutlook | None) -> str:
     """What starts in the cold would be, "Starts in the cold: at 0 °C 9.16 V (...)"; empty where too few tell."""
     if outlook is None:
         return ""
+    above = with_unit(outlook.limit, "V")
     foretold = "; ".join(
-        f"at {cold_air(one.air)} {cold_volts(one)} ({cold_interval(one)}), good in {in_ten(one.good)}"
+        f"at {cold_air(one.air)} {cold_volts(one)} ({cold_interval(one)}), above {above} in {in_ten(one.good)}"
         for one in outlook.starts
     )
     return " ".join(filter(None, (f"Starts in the cold: {foretold}.", winter_words(outlook), cold_rests_on(outlook))))
@@ -151,13 +152,13 @@ def cold_interval(one: ColdStart) -> str:
 
 
 def cold_rests_on(outlook: ColdOutlook) -> str:
-    """What starts in the cold are foretold from, and what a good one is."""
+    """What starts in the cold are foretold from, and when one counts as above the limit."""
     seen = outlook.coldest
     volts = with_unit(seen.voltage, "V")
     told = (
-        f"An estimate from {counted(outlook.flights, 'start')}, engine not preheated. Good: the bus stays above "
-        f"{with_unit(outlook.limit, 'V')} while the starter turns. Coldest start so far: {volts} "
-        f"at {cold_air(seen.air)}, {at_words(seen.at.start, seen.at.flight)}."
+        f"An estimate from {counted(outlook.flights, 'start')}, engine not preheated: the bus while the starter turns, "
+        f"and in how many starts it stays above {with_unit(outlook.limit, 'V')}. Coldest start so far: {volts} at "
+        f"{cold_air(seen.air)}, {at_words(seen.at.start, seen.at.flight)}."
     )
     return " ".join(filter(None, (told, cold_seen(outlook))))
 
@@ -166,15 +167,15 @@ def standing_words(standing: Standing) -> str:
     """What the battery loses while the aircraft stands, as sentences, or why that cannot be told; empty for neither."""
     loss = standing.loss
     if loss is None:
-        return f"Standing: not measurable, because {standing.because}." if standing.because else ""
+        return f"Parked: not measurable, because {standing.because}." if standing.because else ""
     drain = ""
     if loss.milliamperes is not None:
         low, high = loss.milliamperes
         drain = f", as much as a steady {low:.0f} to {high:.0f} mA"
     return (
-        f"Standing: loses {loss.low:.1f} to {loss.high:.1f} % of its charge a day, parked drain and self-discharge "
-        f"together{drain} ({counted(loss.stands, 'stand')}, {loss.days:.0f} days, if nobody charged it meanwhile). At "
-        f"the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
+        f"Parked: loses {loss.low:.1f} to {loss.high:.1f} % of its charge a day, parked drain and self-discharge "
+        f"together{drain} ({counted(loss.stands, 'parked period')}, {loss.days:.0f} days, if nobody charged it "
+        f"meanwhile). At the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
     )
 
 

@@ -39,7 +39,7 @@ LOWER_END = ("endurance",)
 FINDING_LABELS = {
     "overvoltage_trip": "Overvoltage trip",
     "overvoltage": "Overvoltage",
-    "alternator_offline": "Alternator off the bus",
+    "alternator_offline": "Alternator off line",
     "regulator_high": "Regulated voltage high",
     "regulator_low": "Regulated voltage low",
     "regulator_drift": "Regulated voltage drifting",
@@ -94,7 +94,7 @@ def number(value: float, unit: str, *, whole: bool = False) -> str:
 
 def unit_shown(unit: str) -> str:
     """The unit as a person writes it."""
-    return _SHOWN_UNIT.get(unit, unit)
+    return _SHOWN_UNIT[unit] if unit in _SHOWN_UNIT else unit.replace("degC", "°C")
 
 
 def with_unit(value: float, unit: str) -> str:
@@ -162,6 +162,11 @@ def minutes_of(from_s: float, to_s: float) -> str:
     return f"{(to_s - from_s) / 60.0:.0f} min"
 
 
+def condition_words(condition: str) -> str:
+    """An aircraft's condition; "nothing found" where nothing is open, which is no word on its health."""
+    return {"good": "nothing found", "unknown": "not known"}.get(condition, condition)
+
+
 def ammeter_words(kind: str) -> str:
     """The ammeter by its kind."""
     return {"none": "no ammeter", "unknown": "ammeter of unknown kind"}.get(kind, f"{kind} ammeter")
@@ -201,4 +206,4 @@ def copies_words(copies: int) -> str:
 def stale_words(flights: int) -> str:
     """What is said of kept flights that were judged by something else than today's program, limits and profile."""
     are = "1 flight was" if flights == 1 else f"{flights} flights were"
-    return f"{are} judged by an earlier version, other limits or another fleet file"
+    return f"{are} analysed by an earlier version, or with other limits or another fleet file"

@@ -120,7 +120,7 @@ def breaker_opened(review: FlightReview) -> SymptomResult:
     if losses:
         return seen([_opened(flight, finding) for finding in losses], watched)
     least, minutes = lowest(flight.trace.bus_voltage[watched]), watched_minutes(flight, watched)
-    says = f"the alternator never left the bus in one step in {minutes:.0f} min, lowest bus {least:.1f} V"
+    says = f"the alternator never dropped off line in one step in {minutes:.0f} min, lowest bus {least:.1f} V"
     numbers = {"lowest_voltage": number(least, "V", 2), "watched": number(minutes, "min")}
     load = bus_load(flight)
     if load is None:

@@ -68,7 +68,7 @@ def gauge_jumps(review: FlightReview) -> SymptomResult:
         return not_observable(Reason(Unobservable.SLOW_FOR_JUMP, {"step": number(step, "s")}))
     steady = watched & _online_about(flight) & flight.rpm_sufficient
     largest = float(np.abs(away[steady]).max()) if steady.any() else 0.0
-    says = f"at carried, fast-turning engine no reading stood more than {largest:.1f} V off its neighbours in "
+    says = f"engine fast enough and alternator on line, no reading was over {largest:.1f} V from its neighbours in "
     says += f"{watched_minutes(flight, watched):.0f} min, and none dropped out{_perhaps_stuck(flight, watched)}"
     return not_seen(says, {"largest_step": number(largest, "V", 2)}, watched)
 
@@ -80,7 +80,7 @@ def _perhaps_stuck(flight: Flight, watched: Mask) -> str:
     longest = max((float(flight.trace.seconds[first:end].sum()) for first, end in runs(same)), default=0.0)
     if longest < 60.0 * limit_value("squawk_one_value"):
         return " or stuck"
-    return f"; the bus showed one value for {longest / 60.0:.0f} min, as a steady bus does and a stuck gauge as well"
+    return f"; the bus showed one value for {longest / 60.0:.0f} min, as a steady bus or a stuck gauge would"
 
 
 def _fault(flight: Flight, fault: ReadingFault) -> list[Occurrence]:
@@ -165,7 +165,7 @@ def _answer(flight: Flight, jumped: Mask, down: bool) -> str:
             wander = max(wander, limit_value("squawk_answer_least"))
             told.append((name, median(current[jumped]) - median(usual), wander, median(usual)))
     if not told:
-        return "no ammeter tells whether it was the bus or only the gauge"
+        return "no ammeter shows whether it was the bus or only the gauge"
     name, moved, wander, usual = max(told, key=lambda one: abs(one[1]) / one[2])
     if abs(moved) <= wander:
         if abs(usual) <= wander:

@@ -54,7 +54,7 @@ NOT_SEEN_IS_NOT_GONE = "Not recorded does not mean it did not happen."
 
 Numbers = Mapping[str, Quantity]
 _METER = {
-    Unobservable.VOLTMETER_BEHIND_RESISTANCE: "the voltmeter reads low behind a resistance on its way",
+    Unobservable.VOLTMETER_BEHIND_RESISTANCE: "the voltmeter reads low through a resistance in its wiring",
     Unobservable.VOLTMETER_AGAINST_CURRENTS: (
         "the voltmeter read low while the currents say that the alternator carried on"
     ),
@@ -64,17 +64,17 @@ _PLAIN = {
     Unobservable.NO_AMMETER: "no ammeter is recorded",
     Unobservable.TOO_SHORT: "only {observed:.0f} s are recorded in which it could have shown",
     Unobservable.AMMETER_CHARGES_AT_REST: "the ammeter shows {current:.1f} A of charge with the engine stopped",
-    Unobservable.OUTPUT_TOO_SMALL: "the alternator usually gives {current:.1f} A, too little to tell from nothing",
+    Unobservable.OUTPUT_TOO_SMALL: "the alternator usually gives {current:.1f} A, too little to tell from zero",
     Unobservable.SLOW_FOR_FLICKER: (
-        "one row every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {lowest_voltage:.1f} V"
+        "one reading every {step:.0f} s misses a flicker; no lasting fall was recorded, lowest {lowest_voltage:.1f} V"
     ),
-    Unobservable.SLOW_FOR_CRANK: "one row every {step:.0f} s; a crank of seconds falls between rows",
-    Unobservable.SLOW_FOR_JUMP: "one row every {step:.0f} s misses a jump of a moment; none was recorded",
-    Unobservable.SLOW_FOR_PULSING: "one row every {step:.0f} s is slower than a pulsing",
+    Unobservable.SLOW_FOR_CRANK: "one reading every {step:.0f} s; a crank of seconds falls in between",
+    Unobservable.SLOW_FOR_JUMP: "one reading every {step:.0f} s misses a momentary jump; none was recorded",
+    Unobservable.SLOW_FOR_PULSING: "one reading every {step:.0f} s is slower than pulsing",
     Unobservable.NEVER_CHARGED: "the alternator never carried the bus, so nothing charged the battery",
-    Unobservable.NEVER_HELD: "the alternator never held the bus for {wanted:.0f} min on end",
+    Unobservable.NEVER_HELD: "the alternator never held the bus for {wanted:.0f} min without a break",
     Unobservable.ENDS_EARLY: (
-        "the recording ends {carried:.0f} min after the alternator came on, when a high current still is ordinary"
+        "the recording ends {carried:.0f} min after the alternator came on, when a high current is still normal"
     ),
 }
 
@@ -114,13 +114,13 @@ def _not_measured(reason: Reason) -> str:
 def _battery_heat(reason: Reason) -> str:
     unknown = "the battery's temperature is not recorded"
     if reason.more is not None:
-        return f"{unknown}; indirectly for it: {reason.more}"
+        return f"{unknown}; indirect sign: {reason.more}"
     if not reason.numbers:
-        return f"{unknown}, nor a current or voltage late in flight that would speak of it"
+        return f"{unknown}, and no current or voltage late in flight hints at it"
     amps, volts = reason.numbers.get("late_current"), reason.numbers.get("late_voltage")
     flowing = "no ammeter that shows charging current" if amps is None else f"{amps.value:.1f} A into the battery"
     shown = "the bus not recorded" if volts is None else f"the bus at {volts.value:.1f} V"
-    return f"{unknown}; all that speaks of it late in flight: {flowing}, {shown}"
+    return f"{unknown}; the only hints late in flight: {flowing}, {shown}"
 
 
 _TOLD: Mapping[Unobservable, Callable[[Reason], str]] = {
@@ -158,12 +158,12 @@ def because_words(verdict: SymptomVerdict) -> str:
         return _unseen(verdict)
     if verdict.state == State.NOT_SEEN:
         latest = verdict.against[0]
-        says = f"In none of {counted(against, 'flight')} in which it would have shown{_headline(verdict)}. "
+        says = f"Seen in none of {counted(against, 'flight')} in which it would have shown{_headline(verdict)}. "
         return f"{says}Latest: {latest.says}. {NOT_SEEN_IS_NOT_GONE}"
     says = f"Seen in {seen} of {counted(seen + against, 'flight')} in which it would have shown, "
     if verdict.symptom.indirect:
         every = seen + against + len(verdict.not_observable)
-        says = f"Signs of it in {seen} of {counted(every, 'flight')}; the thing itself is in no log; "
+        says = f"Signs of it in {seen} of {counted(every, 'flight')}; no log records the thing itself; "
     says += f"on {counted(len(verdict.occasions), 'occasion')}{_headline(verdict)}."
     latest_start = last_seen(verdict)
     says += f" Last seen in the flight of {latest_start:%Y-%m-%d}." if latest_start else ""
@@ -179,7 +179,7 @@ def _headline(verdict: SymptomVerdict) -> str:
 def _unseen(verdict: SymptomVerdict) -> str:
     """Why no flight could show a symptom: the reason of most of them, told by the latest that has it."""
     if not verdict.not_observable:
-        return "There is no flight to look through."
+        return "There is no flight to search."
     alike = [one.reason.alike for one in verdict.not_observable]
     usual = max(dict.fromkeys(alike), key=alike.count)
     told = reason_words(verdict.not_observable[alike.index(usual)].reason)
@@ -199,7 +199,7 @@ def _of_low_rpm(verdict: SymptomVerdict) -> str:
         return f"{says} {innocent}" if innocent else says
     if innocent is None or verdict.rpm_known:
         return ""
-    return " Engine speed is not recorded, so that idling, at which it can be no fault, cannot be told from flight."
+    return " Engine speed is not recorded, so idling, where it need not be a fault, cannot be told from flight."
 
 
 def condition_words(one: ConditionShare) -> str:
@@ -207,12 +207,12 @@ def condition_words(one: ConditionShare) -> str:
     told = (
         "too few flights to say"
         if one.too_few
-        else "more than chance gives"
+        else "more often than by chance"
         if one.telling
-        else "no more than chance gives"
+        else "no more often than by chance"
     )
     if one.part is None:
-        air = f"{'below' if one.condition == SymptomCondition.COLD else 'above'} {one.threshold:.0f} degC"
+        air = f"{'below' if one.condition == SymptomCondition.COLD else 'above'} {one.threshold:.0f} °C"
         return (
             f"{one.seen} of {counted(one.of, 'flight')} with it began {air}, as {100.0 * one.exposure:.0f} % of all "
             f"flights did: {told}"

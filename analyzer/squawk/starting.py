@@ -70,7 +70,7 @@ def _crank_words(review: FlightReview) -> str:
         upper = " or less" if review.flight.trace.step_s >= limit_value("crank_sampled_well") else ""
         says += f", the bus down to {lowest:.1f} V{upper}"
     air = review.flight.air_at_start
-    return says + (f", at {air:.0f} degC" if np.isfinite(air) else "")
+    return says + (f", at {air:.0f} °C" if np.isfinite(air) else "")
 
 
 def dead_battery(review: FlightReview) -> SymptomResult:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.meter_record import Extremes, MeterRecord
+from analyzer.phrases import counted
 from analyzer.quantity import Quantity
 
 
@@ -129,8 +130,8 @@ def _low(sound: Sequence[MeterRecord], limits: Limits) -> Alarm:
     if alarm.limit is None or alarm.usual is None or alarm.limit >= alone:
         return alarm
     because = (
-        f"the bus of sound flights comes down to {alarm.usual.value:.1f} V, and up to {alone:.1f} V a battery may "
-        "hold by itself, so that no limit tells the two apart without false alarms"
+        f"without a finding the bus falls to {alarm.usual.value:.1f} V, and a battery alone may hold up to "
+        f"{alone:.1f} V, so no limit separates the two without false alarms"
     )
     return Alarm(watched.name, "V", because, usual=alarm.usual)
 
@@ -145,7 +146,7 @@ def _high(sound: Sequence[MeterRecord], limits: Limits) -> Alarm:
     alarm, most = _alarm(watched, sound), limits["overvoltage"]
     if alarm.limit is None or alarm.usual is None or alarm.limit <= most:
         return alarm
-    because = f"the bus of sound flights rises to {alarm.usual.value:.1f} V, too near to {most:.1f} V, overvoltage"
+    because = f"the bus rises to {alarm.usual.value:.1f} V without a finding, too near to {most:.1f} V, overvoltage"
     return Alarm(watched.name, "V", because, usual=alarm.usual)
 
 
@@ -157,7 +158,7 @@ def _discharge(sound: Sequence[MeterRecord]) -> Alarm:
     )  # fmt: skip
     metered = [one for one in sound if one.battery is not None]
     if sound and not metered:
-        return Alarm("discharge", "A", "no battery ammeter that can be believed shows a discharge")
+        return Alarm("discharge", "A", "no battery ammeter that can be relied on shows a discharge")
     return _alarm(watched, metered)
 
 
@@ -174,7 +175,8 @@ def _alarm(watched: _Watched, sound: Sequence[MeterRecord]) -> Alarm:
     shown = [(one, reading) for one in sound if (reading := watched.reading(watched.fast(one))) is not None]
     fewest = int(limit_value("alarm_fewest_flights"))
     if len(shown) < fewest:
-        because = f"{len(shown)} sound flights show {watched.what} for long enough, and it takes {fewest}"
+        shows = counted(len(shown), "flight")
+        because = f"{shows} without a finding showed {watched.what} for long enough; {fewest} are needed"
         return Alarm(watched.name, watched.unit, because)
     readings = np.array([reading for _, reading in shown])
     in_flight = slowly = 0

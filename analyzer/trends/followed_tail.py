@@ -12,6 +12,7 @@ from scipy.ndimage import median_filter
 
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
+from analyzer.phrases import counted
 from analyzer.series import Z95, Floats
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.foretold import ForecastRecord
@@ -152,11 +153,11 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
     series, followed = tail.series[kind.measure], tail.followed[kind.measure]
     changes = tuple(_change(tail, series, step, followed) for step in followed.steps)
     if not series.n:
-        return Trend(kind.measure, 0, because="no flight carries this measure")
+        return Trend(kind.measure, 0, because="not measured on any flight")
     last = followed.stretches[-1]
     if last.series.n < limit_value("trend_fewest_shown"):
         because = (
-            f"only {last.series.n} flights carry it since it last changed or was worked on; "
+            f"only {counted(last.series.n, 'flight')} measured it since its last step or maintenance; "
             f"{limit_value('trend_fewest_shown'):.0f} are needed"
         )
         return Trend(kind.measure, series.n, because=because, changes=changes, points_since=last.series.n)
@@ -195,8 +196,8 @@ def _too_few(series: Series) -> str | None:
         return None
     lacking = "hours" if flown < hours else "flights"
     return (
-        f"too few {lacking} for a slope: {series.n} flights over {int(flown)} engine hours carry it since it last "
-        f"changed or was worked on; {flights:.0f} flights over {hours:.0f} h are needed"
+        f"too few {lacking} for a slope: {counted(series.n, 'flight')} over {int(flown)} engine hours measured it "
+        f"since its last step or maintenance; {flights:.0f} flights over {hours:.0f} h are needed"
     )
 
 

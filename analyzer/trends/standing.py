@@ -56,15 +56,15 @@ class _Stand:
 def standing_of(history: History) -> Standing:
     """Give what the battery that is in now loses on a stand."""
     if history.aircraft.battery is Battery.LITHIUM:
-        return Standing(because="a lithium battery's resting voltage leaves its charge open")
+        return Standing(because="a lithium battery's resting voltage does not show its charge")
     work = kinds_reset(history.entries, "resting_voltage")
     first = history.first_from(work[-1].when) if work else 0
     pairs = pairwise(history.flights[first:])
     stands = [stand for before, after in pairs if (stand := _stand(before, after)) is not None]
     if not stands:
         because = (
-            f"no stand of {limit_value('stand_shortest'):.0f} days or more lies between a recharge that settled and a "
-            "start before which the battery's rest was recorded"
+            f"no time parked of {limit_value('stand_shortest'):.0f} days or more lies between a settled recharge and "
+            "a start with its resting voltage recorded"
         )
         return Standing(because=because)
     days = sum(one.days for one in stands)
@@ -72,9 +72,9 @@ def standing_of(history: History) -> Standing:
     low = min(least, *(one.most / one.days for one in stands))
     high = max(most, *(one.least / one.days for one in stands), *_unlike(stands))
     if high <= 0.0:
-        return Standing(because="the battery was full behind every stand, as one on a charger is")
+        return Standing(because="the battery was full each time after parking, as on a charger")
     if high - low > limit_value("stand_widest"):
-        told = f"{counted(len(stands), 'stand')} over {days:.0f} days"
+        told = f"{counted(len(stands), 'parked period')} over {days:.0f} days"
         return Standing(
             because=f"anything from {low:.1f} to {high:.1f} % a day would fit {told}; longer ones tell more"
         )

@@ -38,7 +38,7 @@ PHASES = {
     "recharge": ("recharge", "#b5652b", "/"),
     "steady": ("steady", "#4c9a2a", ""),
     "low_rpm": ("engine slow", "#c9a227", "."),
-    "alternator_offline": ("alternator offline", "#d6322c", "\\"),
+    "alternator_offline": ("alternator off line", "#d6322c", "\\"),
     "shutdown": ("shutdown", "#9aa3ab", "-"),
 }
 CHANNEL_LABELS = {
@@ -69,6 +69,15 @@ def base_layout(**more: Any) -> dict[str, Any]:
         "template": None,
         **more,
     }
+
+
+#: How days and times stand on an axis: as in the texts beside it.
+DATES: list[dict[str, Any]] = [
+    {"dtickrange": [None, 59_000], "value": "%H:%M:%S"},
+    {"dtickrange": [60_000, 43_200_000], "value": "%H:%M"},
+    {"dtickrange": [86_400_000, 2_400_000_000], "value": "%Y-%m-%d"},
+    {"dtickrange": ["M1", None], "value": "%b %Y"},
+]
 
 
 def axis(title: str | None = None, **more: Any) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from analyzer.records.stored import KeptFinding
 from analyzer.reports.trend_words import flight_of, lapsed_words, raised_words
 from analyzer.trends.entries import kinds
 from analyzer.trends.judging import TrendFinding
-from dashboards.figures.figure_style import SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import DATES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.marks import Mark, add_marks, upright
 from dashboards.flight_words import finding_label
 
@@ -51,7 +51,9 @@ def findings_chart(
             legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
             margin={"l": 10, "r": 18, "t": 44, "b": 30},
             barmode="overlay",
-            xaxis=axis(title, type=kind, range=[first - room, last + room]),
+            xaxis=axis(
+                title, type=kind, range=[first - room, last + room], tickformatstops=DATES if kind == "date" else None
+            ),
             yaxis=axis(
                 categoryarray=list(reversed(labels.values())), categoryorder="array", range=[-0.6, len(labels) - 0.4]
             ),

@@ -15,7 +15,7 @@ from analyzer.flights.trace import Trace
 from analyzer.reports.story import Sentence
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
-from dashboards.figures.figure_style import CHANNEL_LABELS, LINES, PHASES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import CHANNEL_LABELS, DATES, LINES, PHASES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
 
@@ -163,6 +163,7 @@ def _layout(flight: Flight, when: TimeAxis, shown: tuple[float, float]) -> dict[
         spikecolor="rgba(128,128,128,0.7)",
         spikedash="dot",
         hoverformat="%H:%M:%S" if when.start else ".1f",
+        tickformatstops=DATES if when.start else None,
     )
     return layout
 

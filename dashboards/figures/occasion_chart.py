@@ -7,7 +7,7 @@ from typing import Any
 import plotly.graph_objects as go
 
 from analyzer.review import FlightReview
-from dashboards.figures.figure_style import CHANNEL_LABELS, LINES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import CHANNEL_LABELS, DATES, LINES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.flight_chart import amperes_shown, lines_of, points_between, volts_shown, window_of
 from dashboards.figures.time_axis import TimeAxis
 
@@ -40,6 +40,7 @@ def occasion_chart(review: FlightReview, from_s: float, to_s: float) -> go.Figur
             xaxis=axis(
                 None if when.start else when.title, type=when.kind, range=[when.place(end) for end in shown],
                 anchor="y2" if len(units) > 1 else "y", fixedrange=True, nticks=5,
+                tickformatstops=DATES if when.start else None,
             ),
             shapes=[_window(when, from_s, to_s)],
             **layout,

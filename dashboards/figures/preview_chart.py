@@ -51,7 +51,7 @@ def preview_chart(preview: Preview) -> go.Figure:
         shown = {"degC": "°C"}.get(unit, unit)
         figure.layout[name] = axis(shown, domain=[max(0.0, top - 1.0 / len(units) + 0.05), top])
     last = "y" if len(units) < 2 else f"y{len(units)}"
-    figure.update_layout(xaxis=axis("minutes from the log's first row", anchor=last))
+    figure.update_layout(xaxis=axis("minutes from the start of the log", anchor=last))
     for role, (minutes, values) in preview.lines.items():
         place = units.index(ROLE_UNITS[role])
         figure.add_trace(

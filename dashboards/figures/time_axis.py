@@ -21,7 +21,7 @@ class TimeAxis:
     @property
     def title(self) -> str:
         """What stands at the axis."""
-        return "clock of the log" if self.start else "minutes from the log's first row"
+        return "clock of the log" if self.start else "minutes from the start of the log"
 
     @property
     def kind(self) -> str:

@@ -18,7 +18,7 @@ from analyzer.series import Floats
 from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import LevelStep, Trend
 from analyzer.trends.tracked_series import BY_MEASURE
-from dashboards.figures.figure_style import LINES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import DATES, LINES, SEVERITY, axis, base_layout, faded
 from dashboards.figures.marks import Mark, add_marks, upright
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import EPOCH, TimeAxis
@@ -174,7 +174,11 @@ def _layout(history: ChartSeries, along: str, unit: str) -> dict[str, Any]:
         hovermode="closest",
         uirevision="trend",
         margin={"l": 58, "r": 86 if history.limits else 18, "t": 26, "b": 42},
-        xaxis=axis({"hours": "engine hours", BY_NUMBER: "flight, in file order"}.get(along), fixedrange=False),
+        xaxis=axis(
+            {"hours": "engine hours", BY_NUMBER: "flight, in file order"}.get(along),
+            fixedrange=False,
+            tickformatstops=DATES if along == "date" else None,
+        ),
         yaxis=axis(unit, range=_range(history)),
     )
     low, high = layout["yaxis"]["range"]
@@ -255,10 +259,10 @@ def _raw(history: ChartSeries, where: Any, unit: str) -> go.Scatter:
                 history.days, history.value, history.flight_ids, history.low, history.high, strict=True
             )
         ],
-        name="as measured",
+        name="as recorded",
         hovertemplate=(
             f"%{{customdata[1]}}: %{{customdata[2]}} {unit} (%{{customdata[3]}} to %{{customdata[4]}})"
-            "<extra>as measured</extra>"
+            "<extra>as recorded</extra>"
         ),
     )
 
@@ -273,8 +277,8 @@ def _adjusted(history: ChartSeries, where: Any, unit: str) -> go.Scatter:
             [flight_id, day, _shown(history, value)]
             for day, value, flight_id in zip(history.days, history.adjusted, history.flight_ids, strict=True)
         ],
-        name="weather and load taken out",
-        hovertemplate=f"%{{customdata[1]}}: %{{customdata[2]}} {unit}<extra>weather and load taken out</extra>",
+        name="corrected for temperature and load",
+        hovertemplate=f"%{{customdata[1]}}: %{{customdata[2]}} {unit}<extra>corrected</extra>",
     )
 
 
@@ -360,7 +364,7 @@ def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
         return f"{level}{past_words(trend)}; {trend.because}."
     if not now.moves:
         ends = f"{number(slope.low, unit)} to {with_unit(slope.high, unit)}"
-        return f"{level}, steady (change per 100 engine hours {ends})."
+        return f"{level}{past_words(trend)}; no clear trend (change per 100 engine hours {ends})."
     was = was_words(history) if history is not None and not trend.changes else ""
     limit = f"; limit {with_unit(now.limit, unit)}" if now.limit is not None else ""
     rising = slope.per_100_h > 0.0

@@ -27,7 +27,7 @@ from analyzer.reports.trend_words import (
     unlogged_rests_on,
     winter_words,
 )
-from analyzer.reports.wording import MEASURE_LABELS, system_words
+from analyzer.reports.wording import MEASURE_LABELS, system_words, with_unit
 from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
@@ -76,8 +76,8 @@ def layout(tail: str = "", **query: str) -> html.Div:
     """The page of one aircraft; says so in words when no flight of it is kept."""
     view = kept_here().tail(tail.upper())
     if view is None:
-        link = dcc.Link("See which aircraft are.", href="/")
-        return page("aircraft", tail or "Aircraft", nothing_here(f"No flight of {tail or 'it'} is kept yet.", link))
+        link = dcc.Link("See all aircraft.", href="/")
+        return page("aircraft", tail or "Aircraft", nothing_here(f"No flight of {tail or 'it'} is imported.", link))
     shown = query.get("shown") if query.get("shown") in dict(SHOWN) else "both"
     along = query.get("along") if query.get("along") in dict(ALONG) else "date"
     return page(
@@ -89,14 +89,14 @@ def layout(tail: str = "", **query: str) -> html.Div:
         _verdict(view),
         _onward(view),
         anchors(
-            ("What moves", "aircraft-trends"),
+            ("Trends", "aircraft-trends"),
             ("Findings", "aircraft-findings"),
             ("Maintenance", "aircraft-entries"),
             ("Alarm limits", "aircraft-alarms"),
             ("Loads", "aircraft-loads"),
             ("Flights", "aircraft-flights"),
         ),
-        section("What moves", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
+        section("Trends", *_trends(view, str(shown), str(along)), name="aircraft-trends"),
         *_starts_in_the_cold(view),
         *_standing(view),
         section("Findings over time", *_findings(view), name="aircraft-findings"),
@@ -180,7 +180,7 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
             dmc.SegmentedControl(
                 id="aircraft-along", value=along, data=[{"value": v, "label": w} for v, w in ALONG], size="sm"
             ),
-            html.A("Address of this view", id="aircraft-link", href="", className="note"),
+            html.A("Link to this view", id="aircraft-link", href="", className="note"),
         ],
         className="tools",
         role="group",
@@ -189,7 +189,7 @@ def _trends(view: TailView, shown: str, along: str) -> list[Any]:
     thinned = any(is_thinned(one.n) for one in view.followed.series.values())
     about = html.P(
         "Circles: as recorded. Dots: corrected for temperature and load. Click a point to open the flight. "
-        "Shaded: good. Upright lines: maintenance and steps."
+        "Shaded: within limits. Vertical lines: maintenance and steps."
         + (" Of many flights the outermost are drawn; zoom in for the others." if thinned else ""),
         className="note no-print",
     )
@@ -213,9 +213,9 @@ def trend_cards(view: TailView, shown: str, along: str, *, unfolded: bool = Fals
             moving.append(_card(view, history, shown, along))
         else:
             steady.append(_card(view, history, shown, along, drawn=unfolded))
-    parts: list[Any] = [*moving] or [html.P("No measure moves.")]
+    parts: list[Any] = [*moving] or [html.P("No measure shows a clear trend.")]
     if steady:
-        words = f"{counted(len(steady), 'measure')} steady or without a slope yet"
+        words = f"{counted(len(steady), 'measure')} without a clear trend"
         folded = [html.Summary(words, id="aircraft-unfold", n_clicks=0), html.Div(steady, className="cards")]
         parts.append(html.Details(folded, className="steady"))
     parts += [html.P(words, className="note") for words in still]
@@ -237,12 +237,12 @@ def _starts_in_the_cold(view: TailView) -> list[html.Section]:
     if outlook is None:
         return []
     rows = [(cold_air(one.air), cold_volts(one), cold_interval(one), in_ten(one.good)) for one in outlook.starts]
-    head = ("Air", "Bus under the starter", "95 % interval of one start", "Good starts")
+    head = ("Air", "Bus while cranking", "95 % interval of one start", f"Above {with_unit(outlook.limit, 'V')}")
     told: list[Any] = [cold_rests_on(outlook), " ", explained("How it is worked out", "cold_outlook"), "."]
     return [
         section(
             "Starts in the cold",
-            table(head, rows, "Starts in the cold, foretold"),
+            table(head, rows, "Starts in the cold, estimated"),
             html.P(_winter(view.result.tail, outlook)),
             html.P(told, className="note"),
             name="aircraft-cold",
@@ -263,7 +263,7 @@ def _standing(view: TailView) -> list[html.Section]:
     if not words:
         return []
     told: list[Any] = [words, " ", explained("How it is worked out", "standing"), "."]
-    return [section("While it stands", html.P(told), name="aircraft-standing")]
+    return [section("While parked", html.P(told), name="aircraft-standing")]
 
 
 def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: bool = True) -> html.Figure:
@@ -410,7 +410,7 @@ def redraw(shown: str, along: str, tail: str, unfolded: bool) -> tuple[Any, Any]
     """Draw the trends another way, and give the address of this view."""
     view = kept_here().tail(tail)
     if view is None:
-        return nothing_here(f"No flight of {tail} is kept any more."), ""
+        return nothing_here(f"No flight of {tail} is left."), ""
     address = f"/aircraft/{tail}?shown={shown}&along={along}#aircraft-trends"
     return trend_cards(view, shown, along, unfolded=unfolded), address
 

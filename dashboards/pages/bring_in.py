@@ -52,14 +52,14 @@ REFUSED_SHOWN = 10
 LIMIT_WORDS = (
     f"Up to {MAX_UPLOAD_BYTES / 1e6:,.0f} MB each. They go to the machine that serves this page, nowhere else."
 )
-ONLY_EDITORS = "You may look at everything here and bring nothing in: that takes the role editor. Ask a manager."
+ONLY_EDITORS = "You may look at everything here but not import: that takes the editor role. Ask a manager."
 
 
 @in_words
 def layout(**_query: str) -> html.Div:
     """The page, with nothing brought in yet; to who may bring nothing in it says so."""
     if not writes_here():
-        return page("bring-in", "Bring in logs", nothing_here(ONLY_EDITORS))
+        return page("bring-in", "Import logs", nothing_here(ONLY_EDITORS))
     return page(
         "bring-in",
         "Import logs",
@@ -107,7 +107,7 @@ def _watched() -> list[html.Section]:
     return [
         section(
             "Watched folder",
-            facts([("Folder", ", ".join(status.paths)), ("Last look", look), ("Last kept", kept)]),
+            facts([("Folder", ", ".join(status.paths)), ("Last look", look), ("Last imported", kept)]),
             table(("Refused", "When", "Why"), rows[::-1], "Logs refused, the latest first", "free")
             if rows
             else html.P("No log of it was refused."),
@@ -373,7 +373,7 @@ def detail(key: str | None, _reread: int) -> Any:
         f"Details: {one.name}",
         understood,
         html.H3("Columns"),
-        table(("Role", "Column", "Unit", "Sure", "Why"), rows, "Columns that were given a role", "free"),
+        table(("Role", "Column", "Unit", "Sure", "Why"), rows, "Columns used", "free"),
         html.P("Not used: " + ", ".join(entry.unused) + ".", className="note") if entry.unused else None,
         *_day_or_month(one),
         *_correction(one),
@@ -396,7 +396,7 @@ def _day_or_month(one: Staged) -> list[Any]:
     return [
         html.H3("On which day does it begin?"),
         html.P(
-            "The log writes its date in numbers and does not tell which of them is the month. "
+            "The log's date is all numbers and does not show which is the month. "
             "The day that you pick is put before the log's name."
         ),
         dmc.Group(

@@ -24,7 +24,7 @@ def layout(**query: str) -> html.Div:
     """The newest changes of all aircraft or of one, and the way to older ones and to all of them as a file."""
     kept = kept_here()
     if kept.empty:
-        return page("change-log", "Changes", nothing_here("Nothing is kept yet, so nothing was changed."))
+        return page("change-log", "Changes", nothing_here("Nothing is imported yet, so nothing was changed."))
     tail, before = query.get("tail", "").upper(), query.get("before", "")
     number = int(before) if before.isdecimal() and len(before) < 18 else None
     found = kept.changes(tail or None, SHOWN + 1, number)

@@ -28,7 +28,9 @@ def layout(**query: str) -> html.Div:
     kept = kept_here()
     if kept.empty or not kept.names():
         return page(
-            "compare", "Compare", nothing_here("No flight is kept yet; first ", dcc.Link("import logs", "/bring-in"))
+            "compare",
+            "Compare",
+            nothing_here("No flights yet; first ", dcc.Link("import logs", "/bring-in")),
         )
     align = Align(query["align"]) if query.get("align") in list(Align) else Align.START
     flights = [_named(kept, query.get(side, "")) for side, _ in SIDES]
@@ -38,7 +40,7 @@ def layout(**query: str) -> html.Div:
         crumbs(("Fleet", "/"), ("Compare", None)),
         section("Which flights", *_form(kept, flights, align), name="compare-form"),
         *_shown(flights, align),
-        lead="Two flights on one chart, and which of their measures differ beyond what either leaves open.",
+        lead="Two flights on one chart, and which of their measures differ by more than their intervals.",
     )
 
 
@@ -73,7 +75,7 @@ def _form(kept: Kept, flights: list[KeptFlight | None], align: Align) -> list[An
         for (side, label), one in zip(SIDES, flights, strict=True)
     ]  # fmt: skip
     laid = dmc.Select(
-        id="compare-align", label="Laid over each other at", allowDeselect=False, value=align, w=220,
+        id="compare-align", label="Lined up at", allowDeselect=False, value=align, w=220,
         data=[{"value": one, "label": words} for one, words in ALIGNED.items()],
     )  # fmt: skip
     return [*sides, laid]

@@ -27,7 +27,9 @@ def layout(**query: str) -> html.Div:
     kept = kept_here()
     if kept.empty:
         return page(
-            "digest", "Digest", nothing_here("Nothing is kept yet; first ", dcc.Link("bring in logs", "/bring-in"))
+            "digest",
+            "Digest",
+            nothing_here("No flights yet; first ", dcc.Link("import logs", "/bring-in")),
         )
     digest = kept.digest(_asked(query.get("since")))
     quiet = nothing_new(digest)

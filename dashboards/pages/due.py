@@ -28,15 +28,15 @@ def layout(**query: str) -> html.Div:
     """What falls due in the fleet or of one aircraft; with nothing kept, how to begin."""
     kept, tail = kept_here(), query.get("tail", "").strip().upper()
     if kept.empty:
-        return page("due", "What is due", nothing_here("Nothing is kept yet; first ", dcc.Link("import", "/bring-in")))
+        return page("due", "What is due", nothing_here("No flights yet; first ", dcc.Link("import", "/bring-in")))
     if tail and tail not in kept.names():
-        link = dcc.Link("See which aircraft are.", href="/")
-        return page("due", "What is due", nothing_here(f"No flight of {tail} is kept yet.", link))
+        link = dcc.Link("See all aircraft.", href="/")
+        return page("due", "What is due", nothing_here(f"No flight of {tail} is imported.", link))
     due = kept.due(tail or None)
     known = dated(due)
     return page(
         "due",
-        f"What is due of {tail}" if tail else "What is due",
+        f"What is due on {tail}" if tail else "What is due",
         crumbs(("Fleet", "/"), (tail, f"/aircraft/{tail}"), ("What is due", None)) if tail else None,
         dcc.Store(id="due-tail", data=tail),
         section("The most urgent first", *_listed(known, tail), _calendar(tail, known), name="due-list"),
@@ -58,7 +58,7 @@ def _lead(due: DueList, known: Sequence[Due]) -> str:
 
 def _listed(known: Sequence[Due], tail: str) -> list[Any]:
     if not known:
-        return [html.P("Nothing of which a date is known.")]
+        return [html.P("No due date is known.")]
     listed = html.Div(_page_of(known, tail, 1), id="due-lines", role="status")
     return [listed, pager("due", "due", len(known), LINES, "Pages of what is due")]
 

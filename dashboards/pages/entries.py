@@ -40,9 +40,7 @@ def layout(**query: str) -> html.Div:
     kept = kept_here()
     if kept.empty:
         link = dcc.Link("import logs", href="/bring-in")
-        return page(
-            "entries", "Maintenance log", nothing_here("No flight is imported yet; first ", link), results=False
-        )
+        return page("entries", "Maintenance log", nothing_here("No flights yet; first ", link), results=False)
     names, tail = kept.names(), query.get("tail", "").upper()
     chosen = tail if tail in names else None
     form = _form(names, chosen or names[0], _begun(query))

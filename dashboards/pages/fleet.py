@@ -89,7 +89,7 @@ def _attention(made: list[dict[str, Any]], search: str, condition: str, days: in
                 dmc.TextInput(
                     id="fleet-search",
                     label="Search",
-                    placeholder="registration or words",
+                    placeholder="tail number or words",
                     value=search,
                     debounce=200,
                 ),
@@ -148,14 +148,8 @@ def _changed(view: FleetView, days: int) -> list[Any]:
 
 def _change(one: dict[str, str]) -> list[Any]:
     """When, whose, and what, which leads to its flight."""
-    day = html.Time(_short_day(one["when"]), dateTime=one["when"])
+    day = html.Time(one["when"], dateTime=one["when"])
     return [day, dcc.Link(one["tail"], href=f"/aircraft/{one['tail']}"), _linked(one)]
-
-
-def _short_day(day: str) -> str:
-    """A day without its year, "12 Sep"."""
-    moment = datetime.fromisoformat(day)
-    return f"{moment.day} {moment:%b}"
 
 
 def _linked(change: dict[str, str]) -> Any:

@@ -66,7 +66,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
     kept = kept_here().flight(flight_id)
     if kept is None:
         link = dcc.Link("Look for it in the fleet.", href="/")
-        return page("flight", "No such flight", nothing_here(f"No flight is kept as {flight_id!r}.", link))
+        return page("flight", "No such flight", nothing_here(f"There is no flight {flight_id!r}.", link))
     review = kept.review
     told = story(review)
     window = _asked_window(review, query)
@@ -242,11 +242,11 @@ def _lesson(review: FlightReview, told: list[Sentence], query: Mapping[str, str]
 def _step(review: FlightReview, told: list[Sentence], step: int) -> list[Any]:
     """One step of the story and its drawing; nothing for a flight without a story."""
     if not told:
-        return [html.P("This flight tells no story.")]
+        return [html.P("There is no story for this flight.")]
     sentence = told[step - 1]
     at = sentence.settled_s(review.flight.trace.step_s)
     when = TimeAxis(review.flight.clock_start).words(sentence.from_s)
-    link = html.A("Address of this step", href=f"?step={step}#flight-lesson", className="note no-print")
+    link = html.A("Link to this step", href=f"?step={step}#flight-lesson", className="note no-print")
     head: list[Any] = [html.Strong(f"Step {step} of {len(told)}, {when}: "), sentence.says, " ", link]
     return [html.P(head, className="flow-step"), *_moment(review, at)]
 

@@ -32,7 +32,7 @@ def layout(**query: str) -> html.Div:
     kept = kept_here()
     if kept.empty:
         link = dcc.Link("import logs", href="/bring-in")
-        return page("logs", "Logs", nothing_here("Nothing is imported yet; first ", link), results=False)
+        return page("logs", "Logs", nothing_here("No flights yet; first ", link), results=False)
     tail = query.get("tail", "").strip().upper() or None
     return page(
         "logs",
@@ -43,7 +43,7 @@ def layout(**query: str) -> html.Div:
         section("Logs", html.Div(listed(tail), id="logs-list"), name="logs-kept"),
         *([section("Move to another aircraft", *_form(kept.names(), tail), name="logs-form")] if writes_here() else []),
         _others(kept.names(), tail),
-        lead="A log counts for the aircraft that it names, or for the one that a person says.",
+        lead="A log counts for the aircraft that it names, or for the one that it was moved to.",
         results=False,
     )
 
@@ -55,7 +55,7 @@ def listed(tail: str | None) -> Any:
     """The table of logs, the latest first, each with a box to choose it for who may move it."""
     found, writes = kept_here().logs(tail), writes_here()
     if not found:
-        return html.P(f"No log of {tail} is kept." if tail else "Every log has a tail number.")
+        return html.P(f"No log of {tail} has been imported." if tail else "Every log has a tail number.")
     flights = kept_here().flights_of_logs([log.hash for log in found[:SHOWN]])
     rows = [
         (
@@ -70,7 +70,7 @@ def listed(tail: str | None) -> Any:
                 ]
                 or "no engine run"
             ),
-            "a person said so" if log.tail_from in TOLD else f"the log: {log.tail_from}" if log.tail else NO_TAIL,
+            "moved by a person" if log.tail_from in TOLD else f"the log: {log.tail_from}" if log.tail else NO_TAIL,
         )
         for log in found[:SHOWN]
     ]
@@ -94,7 +94,7 @@ def _form(names: list[str], tail: str | None) -> list[Any]:
             [
                 dmc.Autocomplete(id="logs-tail", label="Aircraft", data=[one for one in names if one != tail], w=230),
                 dmc.Button("Move the chosen logs", id="logs-move", n_clicks=0),
-                dmc.Button("As each log says itself", id="logs-back", n_clicks=0, variant="outline"),
+                dmc.Button("As each log names itself", id="logs-back", n_clicks=0, variant="outline"),
             ],
             className="tools",
         ),
@@ -146,12 +146,12 @@ def ask(
     many = counted(len(chosen), "log")
     if dash.ctx.triggered_id == "logs-back":
         asked = {"tail": "", "logs": chosen}
-        return asked, f"Let {many} count for the aircraft that each names itself, if any?", False, ""
+        return asked, f"Return {many} to the aircraft that each names itself, if any?", False, ""
     try:
         name = tail_name(tail or "")
     except TailError as problem:
         return None, "", True, plainly(problem)
-    says = f"Move {many} to {name}? Their flights leave where they are and join the trends of {name}."
+    says = f"Move {many} to {name}? Their flights leave where they are now and join the trends of {name}."
     return {"tail": name, "logs": chosen}, says, False, ""
 
 
@@ -192,7 +192,7 @@ def move(
             return listed(tail), plainly(problem), True, undo, False
         failed += [f"{PurePath(source).name}: {because}" for source, because in found.failed]
     if failed:
-        said = f"{said} Not read anew: {'; '.join(failed)}"
+        said = f"{said} Not re-read: {'; '.join(failed)}"
     return listed(tail), said, True, undo, undo is None
 
 

@@ -14,6 +14,7 @@ import dash_mantine_components as dmc
 from dash import Input, Output, callback, html
 
 from analyzer.reports.reference import all_topics, limit_words, near_names, reference
+from analyzer.reports.wording import unit_shown
 from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.parts import page, section, table
@@ -111,7 +112,7 @@ def _used_by(topic: Topic) -> html.P | None:
 
 
 def _topic(topic: Topic) -> html.Article:
-    unit = html.Span(f"[{topic['unit']}]", className="quiet") if topic["unit"] not in (None, "1") else None
+    unit = html.Span(f"[{unit_shown(topic['unit'])}]", className="quiet") if topic["unit"] not in (None, "1") else None
     return html.Article(
         [
             html.P([html.Code(topic["name"]), " ", unit]),
@@ -156,5 +157,5 @@ def _limits(topics: list[Topic]) -> html.Div:
         )
         for topic in topics
     ]
-    head = ("Threshold", "Value", "Meaning", "Source", "Fleet file can say it")
+    head = ("Threshold", "Value", "Meaning", "Source", "Settable per aircraft")
     return table(head, rows, "Every threshold with its unit and source", "free")

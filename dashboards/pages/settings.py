@@ -39,16 +39,16 @@ def layout(**query: str) -> html.Div:
     """The settings of one aircraft; to editors as a form."""
     kept, tail = kept_here(), query.get("tail", "").strip().upper()
     if kept.empty or tail not in kept.names():
-        link = dcc.Link("See which aircraft are.", href="/")
-        return page("settings", "Settings", nothing_here(f"No flight of {tail or 'it'} is kept yet.", link))
+        link = dcc.Link("See all aircraft.", href="/")
+        return page("settings", "Settings", nothing_here(f"No flight of {tail or 'it'} is imported.", link))
     found = settings_of(kept.fleet_file().of(tail))
     return page(
         "settings",
         f"Settings of {tail}",
         crumbs(("Fleet", "/"), (tail, f"/aircraft/{tail}"), ("Settings", None)),
-        section("What is known beforehand", *(_form(tail, found) if writes_here() else _told(found)), name="settings"),
+        section("Known of the aircraft", *(_form(tail, found) if writes_here() else _told(found)), name="settings"),
         html.P(dcc.Link("Who changed what, and when", href=f"/changes?tail={tail}")),
-        lead="Leave empty what you do not know: most is found from the flights. They are judged anew by what you save.",
+        lead="Leave empty what you do not know: most is found from the flights. Saving re-analyses them.",
         results=False,
     )
 
@@ -186,7 +186,7 @@ def _refused(problem: Exception) -> str:
 
 def _said(changed: SettingsChanged) -> str:
     if not changed.after:
-        return "Nothing to save: all stands as it was."
+        return "Nothing to save: nothing was changed."
     many = counted(len(changed.after), "setting")
-    judged = " Its flights are being judged anew by it; that takes a moment." if changed.judged_anew else ""
+    judged = " Its flights are being re-analysed; that takes a moment." if changed.judged_anew else ""
     return f"Saved {many} of {changed.tail}.{judged}"

@@ -31,8 +31,8 @@ def layout(**query: str) -> html.Div:
     """The form, and what came of the report that the address asks for."""
     names = kept_here().names()
     if not names:
-        link = dcc.Link("bring in logs", href="/bring-in")
-        return page("squawk", "Squawk", nothing_here("A report is looked up in flights that are kept; first ", link))
+        link = dcc.Link("import logs", href="/bring-in")
+        return page("squawk", "Squawk", nothing_here("A report is looked up in imported flights; first ", link))
     asked = Asked.of(query)
     found, finished = _found(asked, names)
     return page(
@@ -67,7 +67,7 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
                 dmc.DateInput(
                     id="squawk-since", label="Flights since", value=asked.since and f"{asked.since:%Y-%m-%d}",
                     valueFormat="YYYY-MM-DD", placeholder="the last 90 days flown", clearable=True, w=210,
-                    clearButtonProps={"aria-label": "Take the day out"},
+                    clearButtonProps={"aria-label": "Clear the date"},
                 ),
             ],
             className="tools",
@@ -79,10 +79,10 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
             [
                 dmc.MultiSelect(
                     id="squawk-symptoms", label="Symptoms looked for", value=known, data=symptoms, searchable=True,
-                    description="as the words were understood; take out what is wrong, pick what is missing",
+                    description="as the words were understood; remove what is wrong, add what is missing",
                     style={"flex": 1},
                 ),
-                dmc.Button("Look through the recordings", id="squawk-look", n_clicks=0),
+                dmc.Button("Search the recordings", id="squawk-look", n_clicks=0),
             ],
             className="tools",
         ),
@@ -118,8 +118,8 @@ def _vocabulary() -> html.Details:
     ]
     return html.Details(
         [
-            html.Summary("The words that are known"),
-            table(("Symptom", "Words that tell of it"), rows, "Words that are known", "free"),
+            html.Summary("Words it understands"),
+            table(("Symptom", "Words for it"), rows, "Words it understands", "free"),
         ]
     )
 
@@ -144,7 +144,7 @@ def _found(asked: Asked, names: list[str]) -> tuple[list[Any], bool]:
     if search.result is None:
         return [_progress(search.done, search.total)], False
     if not search.result.flights:
-        return [nothing_here("No flight of this aircraft was begun since that day.")], True
+        return [nothing_here("This aircraft has no flight since that day.")], True
     return [sheet_links("squawk", f"?{_query(asked)}"), *result(search)], True
 
 
@@ -152,21 +152,21 @@ def _did_you_mean(asked: Asked, unknown: str | None) -> html.Div:
     """That no symptom was named, and what words of which nothing was understood may mean; a person chooses."""
     choices = suggest(unknown) if unknown and asked.symptoms is None else ()
     if not choices:
-        return nothing_here("This names no symptom that is known. Pick one from the list above.")
+        return nothing_here("These words match no symptom. Pick one from the list above.")
     links = [
         html.Li(dcc.Link(load_symptoms()[name].title, href=f"?{_query(replace(asked, symptoms=(name,)))}"))
         for name in choices
     ]
-    none = html.Li("None of these: pick one from the list above, or say it in other words.")
+    none = html.Li("None of these: pick one from the list above, or use other words.")
     return html.Div(
-        [html.P("This names no symptom that is known. Did you mean:"), html.Ul([*links, none])],
+        [html.P("These words match no symptom. Did you mean:"), html.Ul([*links, none])],
         className="nothing-here", id="squawk-choices",
     )  # fmt: skip
 
 
 def _progress(done: int, total: int) -> html.Div:
-    says = f"{done} of {total} logs looked through" if total else "Waiting for its turn"
-    bar = html.Progress(value=str(done), max=str(max(total, 1)), **aria(label="Logs looked through"))
+    says = f"{done} of {total} logs searched" if total else "Waiting for its turn"
+    bar = html.Progress(value=str(done), max=str(max(total, 1)), **aria(label="Logs searched"))
     return html.Div([html.P(f"{says} …"), bar], className="nothing-here")
 
 

@@ -48,7 +48,7 @@ def told(capsys: pytest.CaptureFixture[str], *call: str, status: int = 0) -> str
 def test_the_last_flight_is_told_with_its_story(records: str, capsys: pytest.CaptureFixture[str]) -> None:
     text = told(capsys, "flight", "n037lf", "--records", records)
     assert text.startswith("N037LF  2026-05-03 11:05")
-    assert "WARNING: Alternator off the bus" in text
+    assert "WARNING: Alternator off line" in text
     assert "First check:" in text
     story = text[text.index("What the meters did") :]
     assert re.search(r"11:0\d:\d\d +Power on", story)
@@ -301,7 +301,7 @@ def test_a_flight_that_ran_the_battery_down_counts_in_every_plan_until_a_test(
     day = f"{begun:%Y-%m-%d}"
     of_lost = json.loads(told(capsys, *asked[:2], day, *asked[2:]))
     for answer in (of_last, of_lost):
-        assert "in the flight of 3 May 2026 showed less" in answer["basis"]["condition"]
+        assert "in the flight of 2026-05-03 showed less" in answer["basis"]["condition"]
     tested = f"{begun + timedelta(days=2):%Y-%m-%d}"
     entry = ["entry", "N0LOST", tested, "capacity test", "--kind", "battery_serviced", "--capacity", "95"]
     told(capsys, *entry, "--records", kept)
@@ -319,7 +319,7 @@ def test_the_alternator_is_taken_to_quit_at_the_minute_asked_for(
     assert "master off for 10 min of the way" in text
     said = json.loads(told(capsys, *asked, "25", "--night", "none", "--json"))["alternator_quits"]
     assert said["at_s"] == pytest.approx(1500.0, abs=3.0)
-    assert [one["words"] for one in said["cases"]] == ["As flown"]
+    assert [one["words"] for one in said["cases"]] == ["At this load"]
     assert f"plan on {said['cases'][0]['lasts']['low']:.0f} min" in text
     assert "is not in it" in told(capsys, *asked, "900", status=2)
     assert "is no load of the list; did you mean 'strobes'" in told(capsys, *asked, "9", "--shed", "strobe", status=2)
@@ -341,5 +341,5 @@ def test_after_a_jump_start_charge_is_told_and_no_go(records: str, capsys: pytes
     call = ("flight", "N037LF", "2026-04-26", "--records", records, "--jump-start")
     text = " ".join(told(capsys, *call).split())
     back = json.loads(told(capsys, *call, "--json"))["charge_back"]
-    assert f"At least {int(10.0 * back['amp_hours']) / 10.0:.1f} Ah are back" in text
-    assert "This is no go for the next flight." in text
+    assert f"At least {int(10.0 * back['amp_hours']) / 10.0:.1f} Ah was back" in text
+    assert "This does not clear the aircraft for its next flight." in text

@@ -249,7 +249,7 @@ def test_a_trend_says_what_the_measure_was_by_the_month_of_its_first_flights() -
 def test_what_moves_is_told_apart_from_what_is_steady() -> None:
     assert moves(trend())
     assert not moves(trend(low=-0.2))
-    assert not moves(made_results.untold("only 3 flights carry it"))
+    assert not moves(made_results.untold("only 3 flights measured it"))
 
 
 def test_a_forecast_is_told_with_the_record_of_earlier_ones() -> None:
@@ -259,13 +259,17 @@ def test_a_forecast_is_told_with_the_record_of_earlier_ones() -> None:
     assert "Record" not in trend_words(trend())
 
 
-def test_a_slope_whose_interval_holds_zero_is_called_steady() -> None:
+def test_a_slope_whose_interval_holds_zero_is_no_clear_trend_and_a_level_past_its_limit_is_still_said() -> None:
     words = trend_words(trend(low=-0.2, ends=None))
-    assert words == "14.20 V now, steady (change per 100 engine hours -0.20 to 1.20 V)."
+    assert words == "14.20 V now; no clear trend (change per 100 engine hours -0.20 to 1.20 V)."
+    worn = trend_words(
+        made_results.trend("recharge_time_constant", level=7.0, limit=6.0, slope=0.5, low=-0.2, high=1.2, ends=None)
+    )
+    assert worn.startswith("7.0 min now, past its limit of 6.0 min; no clear trend (")
 
 
 def test_a_trend_that_cannot_be_told_says_why() -> None:
-    assert trend_words(made_results.untold("only 3 flights carry it")) == "No trend: only 3 flights carry it."
+    assert trend_words(made_results.untold("only 3 flights measured it")) == "No trend: only 3 flights measured it."
 
 
 def test_the_projection_is_drawn_only_along_engine_hours() -> None:

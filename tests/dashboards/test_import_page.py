@@ -50,11 +50,11 @@ def test_copies_are_named_before_anything_is_imported_and_files_are_taken_out(
         return page.locator("#bring-list tbody tr", has=page.locator("th", has_text=name))
 
     assert "already imported" in line("saved.csv").inner_text()
-    link = line("saved.csv").get_by_role("link", name="N012LF, 9 May 2026")
+    link = line("saved.csv").get_by_role("link", name="N012LF, 2026-05-09")
     assert link.get_attribute("href").startswith("/flight/")
     assert "same flight as in N012LF_2026-05-09.csv" in line("short.csv").inner_text()
     assert "same file as one.csv" in line("two.csv").inner_text()
-    assert "3 October 2026, 10:" in line("one.csv").inner_text()
+    assert "2026-10-03, 10:" in line("one.csv").inner_text()
     page.get_by_label("Remove short.csv from the list").click()
     line("short.csv").wait_for(state="detached")
     page.get_by_label("Remove other.csv from the list").click()
@@ -67,8 +67,8 @@ def test_copies_are_named_before_anything_is_imported_and_files_are_taken_out(
     line("one.csv").get_by_text("N0NEW").wait_for()
     page.get_by_role("button", name="Import 1 log").click()
     page.get_by_text("1 new log with 1 flight imported; 2 imported before.").wait_for()
-    page.locator("#bring-kept").get_by_role("link", name="N0NEW, 3 October 2026").click()
-    page.get_by_role("heading", name="N0NEW, 3 October 2026").wait_for()
+    page.locator("#bring-kept").get_by_role("link", name="N0NEW, 2026-10-03").click()
+    page.get_by_role("heading", name="N0NEW, 2026-10-03").wait_for()
 
 
 def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit: Visit, tmp_path: Path) -> None:
@@ -79,15 +79,15 @@ def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit
     page.get_by_label("Details of open.csv").click()
     page.locator("#bring-closer").get_by_label("Tail number").fill("n0day")
     page.locator("#bring-list tr", has_text="N0DAY").wait_for()
-    page.get_by_role("button", name="3 May 2026").click()
-    page.locator("#bring-list").get_by_text("3 May 2026").wait_for()
-    page.get_by_role("button", name="5 March 2026").click()
-    page.locator("#bring-list").get_by_text("5 March 2026").wait_for()
-    page.get_by_role("button", name="3 May 2026").click()
-    page.locator("#bring-list").get_by_text("3 May 2026").wait_for()
+    page.get_by_role("button", name="2026-05-03").click()
+    page.locator("#bring-list").get_by_text("2026-05-03").wait_for()
+    page.get_by_role("button", name="2026-03-05").click()
+    page.locator("#bring-list").get_by_text("2026-03-05").wait_for()
+    page.get_by_role("button", name="2026-05-03").click()
+    page.locator("#bring-list").get_by_text("2026-05-03").wait_for()
     page.get_by_role("button", name="Import 1 log").click()
-    page.get_by_role("link", name="N0DAY, 3 May 2026").click(timeout=120_000)  # ms; other tests share the processors
-    page.get_by_role("heading", name="N0DAY, 3 May 2026").wait_for()
+    page.get_by_role("link", name="N0DAY, 2026-05-03").click(timeout=120_000)  # ms; other tests share the processors
+    page.get_by_role("heading", name="N0DAY, 2026-05-03").wait_for()
     assert "2026-05-03 open.csv" in page.locator("#flight-recording").text_content()
 
 
@@ -100,10 +100,10 @@ def test_the_clock_is_picked_from_the_columns_that_were_read(changeable: str, vi
     bring(page, tmp_path / "sent.csv")
     page.get_by_label("Details of sent.csv").click()
     page.locator("#bring-closer").get_by_text("Clock").first.wait_for()
-    assert "1 June 2026" in page.locator("#bring-list").text_content()
+    assert "2026-06-01" in page.locator("#bring-list").text_content()
     page.locator("#bring-role").click()
     page.get_by_role("option", name="clock: the time, or date and time").click()
     page.locator("#bring-header").fill("Time")
     page.get_by_role("option", name="Time", exact=True).click()
     page.get_by_role("button", name="Re-read file").click()
-    page.locator("#bring-list").get_by_text("3 May 2026").wait_for()
+    page.locator("#bring-list").get_by_text("2026-05-03").wait_for()

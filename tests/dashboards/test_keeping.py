@@ -179,7 +179,7 @@ def test_a_sheet_that_takes_too_long_is_refused_and_the_next_is_drawn(
         patched.setattr(apart, "seconds_for", lambda _size: 0.0)
         answer = server.test_client().get("/sheet/aircraft/N0MAP.pdf")
     assert answer.status_code == 404
-    assert "takes more time or memory to draw than it may" in answer.text
+    assert "takes more time or memory to draw than allowed" in answer.text
     answer = server.test_client().get("/sheet/aircraft/N0MAP.pdf")
     sheets.close()
     assert answer.status_code == 200

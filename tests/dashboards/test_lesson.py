@@ -22,7 +22,7 @@ def test_the_lesson_is_stepped_through_by_keyboard_and_has_an_address(pages: str
     page.keyboard.press("Enter")
     shown.get_by_text("Step 3 of").wait_for()
     says = shown.locator(".flow-says").inner_text()
-    link = shown.get_by_role("link", name="Address of this step").get_attribute("href")
+    link = shown.get_by_role("link", name="Link to this step").get_attribute("href")
     again = visit(f"{pages}/flight/1{link}").locator("#flow-shown")
     again.get_by_text("Step 3 of").wait_for()
     assert again.locator(".flow-says").inner_text() == says
@@ -57,7 +57,7 @@ def test_the_drawing_stands_at_every_width(pages: str, visit: Visit, width: int,
 def test_what_follows_if_the_alternator_quit_goes_with_the_step_and_the_planner(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/flight/1?step=1&master_off=15&night=strobes")
     shown = page.locator("#quit-shown")
-    shown.get_by_text("the engine is not running then").wait_for()
+    shown.get_by_text("the engine is not running at that moment").wait_for()
     page.get_by_role("button", name="Next step").focus()
     for step in (2, 3, 4):
         page.keyboard.press("Enter")
@@ -88,8 +88,8 @@ def test_the_handout_is_linked_from_the_lesson(pages: str, visit: Visit) -> None
 
 def test_after_a_jump_start_is_folded_away_and_opens_by_keyboard(pages: str, visit: Visit) -> None:
     folded = visit(f"{pages}/flight/1").locator("#flight-jump")
-    assert not folded.get_by_text("This is no go").is_visible()
+    assert not folded.get_by_text("This does not clear the aircraft").is_visible()
     folded.locator("summary").focus()
     folded.page.keyboard.press("Enter")
-    folded.get_by_text("This is no go for the next flight.").wait_for()
-    assert "Ah are back by the engine's stop" in folded.inner_text()
+    folded.get_by_text("This does not clear the aircraft for its next flight.").wait_for()
+    assert "Ah was back by engine stop" in folded.inner_text()

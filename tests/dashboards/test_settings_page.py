@@ -90,8 +90,8 @@ def test_a_capacity_test_is_logged_on_the_page_and_planned_on(changeable: str, v
     condition = page.get_by_label("Condition, % of rated capacity")
     condition.wait_for()
     assert condition.input_value() == "72"
-    page.get_by_text("Address of this plan").wait_for()
-    address = page.get_by_role("link", name="Address of this plan").get_attribute("href")
+    page.get_by_text("Link to this plan").wait_for()
+    address = page.get_by_role("link", name="Link to this plan").get_attribute("href")
     assert "condition" not in address, "what the records know today is not said as a person's word tomorrow"
     assert "72 % of rated. 68 to 76 % of rated capacity is assumed today." in page.locator("main").inner_text()
 

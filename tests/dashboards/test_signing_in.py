@@ -281,7 +281,7 @@ def test_people_change_their_own_password_with_the_old_one(locked: str, club: Pa
     new = "other words entirely now"
     for old, wanted, again, status, said in (
         ("not the old one", new, None, 400, "Name or password is wrong"),
-        (PASSWORD, new, "typed otherwise", 400, "not typed alike twice"),
+        (PASSWORD, new, "typed otherwise", 400, "are not the same"),
         (PASSWORD, "b.own b.own b.own", None, 400, "guessed at once"),
         (PASSWORD, "short", None, 400, "letters"),
     ):

@@ -30,11 +30,11 @@ def test_what_moved_is_said_with_its_unit_and_which_way() -> None:
     )
     assert "more than its scatter" in what_it_rests_on(work("did not help", (still,)))
     few = [compared("regulated_voltage", "too few flights yet", after=after) for after in (1, 2)]
-    assert what_it_rests_on(work("too few flights yet", (few[1],))).startswith("2 flights since then carry what")
-    assert what_it_rests_on(work("too few flights yet", (*few,))).startswith("1 flight since then carries what")
+    assert what_it_rests_on(work("too few flights yet", (few[1],))).startswith("2 flights since then measure what")
+    assert what_it_rests_on(work("too few flights yet", (*few,))).startswith("1 flight since then measures what")
     count = FoundAround(FindingName.ALTERNATOR_OFFLINE, 1, 11, 0, 17)
     assert what_it_rests_on(work("not found again", (still,), (count,))) == (
-        "Alternator off the bus: found in 1 of 11 flights before, in 0 of 17 after. Too few flights to be sure."
+        "Alternator off line: found in 1 of 11 flights before, in 0 of 17 after. Too few flights to be sure."
     )
 
 
@@ -60,6 +60,6 @@ def test_a_flight_is_told_by_day_and_clock_or_by_its_place_in_the_log() -> None:
     log = read_log(source)
     assert isinstance(log, Log)
     (review,) = review_log(log).flights
-    assert when_words(review).startswith("9 May 2026, 10:03 to 1")
+    assert when_words(review).startswith("2026-05-09, 10:03 to 1")
     bare = replace(review, flight=replace(review.flight, clock_start=None))
     assert when_words(bare).endswith("min, from minute 0 of a log without a clock")

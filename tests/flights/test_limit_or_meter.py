@@ -72,7 +72,7 @@ def test_behind_a_resistance_a_low_rest_is_an_advisory_that_names_the_meters_pat
     (review,) = review_log(log).flights
     found = the(review, "low_resting_voltage")
     assert found.severity == ("advisory" if a_per_v == 0.0 else "caution")
-    assert ("check its wiring first" in found.says) == (a_per_v == 0.0)
+    assert ("check the voltmeter's wiring first" in found.says) == (a_per_v == 0.0)
 
 
 def test_a_recharge_that_idling_held_down_is_fitted_to_the_fast_engine_where_no_voltage_tells() -> None:
@@ -181,4 +181,4 @@ def test_cranks_are_counted_only_where_rows_can_show_them(step: int, volts: bool
     assert (review.measures["cranking_time"].value is not None) == counted
     if not counted:
         assert found.at_least == 1
-        assert "cranks fall between rows" in (found.because or "")
+        assert "cranks fall in between" in (found.because or "")

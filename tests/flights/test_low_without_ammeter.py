@@ -56,7 +56,7 @@ def test_where_nothing_shows_why_both_are_said_and_when() -> None:
 @pytest.mark.parametrize("begins_s", [0, 400])
 def test_a_level_that_a_lithium_battery_holds_by_itself_says_so(begins_s: int) -> None:
     review = fallen(13.25, 13.25, 0.0, END_S - FALLS_S, begins_s)
-    assert any("A lithium battery holds as much by itself" in finding.says for finding in review.findings)
+    assert any("A lithium battery can hold that on its own" in finding.says for finding in review.findings)
     rested = fallen(12.5, 13.25, 0.0, END_S - FALLS_S)
     assert rested.findings
     assert not any("lithium" in finding.says for finding in rested.findings)

@@ -133,15 +133,15 @@ def test_what_an_alternator_puts_back_beyond_what_was_drawn_is_not_credited() ->
     assert rest.value is not None
     assert charge.value <= rest.value / 100.0 + 1e-9
     assert charge.high == 1.0
-    assert said.because == "nothing recorded tells the load, and the fleet file gives none"
+    assert said.because == "no reading shows the load, and the fleet file gives none"
 
 
 def test_each_case_stands_with_its_load_and_the_master_off_only_puts_it_later(radio: FlightReview) -> None:
     said = said_at(radio, RADIO.times.cruise_s, night=["strobes"], shed=["sockets"], master_off=20.0)
     words = [one.words for one in said.cases]
     assert words == [
-        "As flown", "As flown, after shedding", "Night loads added", "Night loads added, after shedding",
-        "As flown, after shedding, master off for 20 min of the way",
+        "At this load", "At this load, after shedding", "Night loads added", "Night loads added, after shedding",
+        "At this load, after shedding, master off for 20 min of the way",
     ]  # fmt: skip
     assert said.load is not None
     loads = [one.load for one in said.cases]
@@ -169,9 +169,9 @@ def test_behind_a_battery_ammeter_the_essential_load_is_not_called_as_flown(batt
 
 def test_with_the_engine_stopped_or_a_charge_unknown_nothing_is_told(radio: FlightReview) -> None:
     stopped = said_at(radio, 5.0)
-    assert stopped.because == "the engine is not running then, so no alternator can quit"
+    assert stopped.because == "the engine is not running at that moment"
     assert stopped.cases == ()
-    assert "cannot be told: the engine" in quit_sentences(stopped)[0]
+    assert "is not known: the engine" in quit_sentences(stopped)[0]
     unknown = dict(radio.measures) | {"resting_charge": not_measurable("resting_charge", "a cell may be dead")}
     said = alternator_quits(radio.flight, unknown, UNKNOWN_BATTERY, TODAY, RADIO.times.cruise_s)
     assert said.because == "the battery's charge is not known: a cell may be dead"

@@ -72,7 +72,7 @@ def test_the_end_of_charging_overvoltage_is_no_resistance():
     [
         ({"role": "alternator_current"}, "the battery's current is not recorded"),
         ({"swing": 2.0}, "the battery's current varied by less than"),
-        ({"step_v": 0.1}, "too few steps of the voltmeter"),
+        ({"step_v": 0.1}, "too little for the voltmeter's resolution"),
     ],
 )
 def test_what_does_not_hold_it_is_refused_with_the_reason(given, because):

@@ -125,7 +125,7 @@ def test_a_plan_knows_whether_the_capacity_is_assumed(listed: bool, said: str) -
 @pytest.mark.parametrize(
     ("known", "said"),
     [
-        (BatteryKnown(), "A {} showed less: {} until a capacity test says more."),
+        (BatteryKnown(), "A {} showed less: {} until a capacity test says otherwise."),
         (BatteryKnown(worn=True), "The battery shows wear and a {} showed less: {} until"),
         (
             BatteryKnown(tested=CapacityTest(datetime(2026, 3, 2), 95.0)),
@@ -161,7 +161,7 @@ def test_a_later_test_supersedes_what_a_flight_showed_and_what_was_shown_since_c
         when = flown + timedelta(days=days)
         known = BatteryKnown(tested=CapacityTest(when, 95.0), since=when)
         told = preset(review.flight, review.measures, known, when + timedelta(days=30))
-        superseded = "The battery was tested since, which counts instead." in told.basis["capacity_shown"]
+        superseded = "The battery was tested since; that counts instead." in told.basis["capacity_shown"]
         assert superseded is not counts, days
         assert (told.condition.low < 0.5) is counts, days
         assert ("showed less" in told.basis["condition"]) is counts, days
@@ -177,7 +177,7 @@ def test_a_plan_from_any_flight_rests_on_the_least_that_one_since_has_shown() ->
     ran = (RunDown(datetime(2026, 5, 3), Share(9.0, 7.0, 11.0)), RunDown(None, Share(8.0, 7.5, 12.0)))
     told = preset(review.flight, review.measures, BatteryKnown(run_down=ran), TODAY)
     assert told.condition == Share(0.4, 0.35, 0.55)
-    assert "alone in the flight of 3 May 2026 showed less: 35 to 55 %" in told.basis["condition"]
+    assert "alone in the flight of 2026-05-03 showed less: 35 to 55 %" in told.basis["condition"]
     more = (RunDown(datetime(2026, 5, 3), Share(30.0, 25.0, 40.0)),)
     untold = preset(review.flight, review.measures, BatteryKnown(), TODAY).condition
     assert preset(review.flight, review.measures, BatteryKnown(run_down=more), TODAY).condition == untold

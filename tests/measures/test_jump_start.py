@@ -104,6 +104,6 @@ def test_a_battery_charged_before_the_start_is_a_sign_and_a_full_one_is_none() -
 def test_the_words_round_down_and_never_say_go() -> None:
     told = jump_sentences(ChargeBack((), 4.19, 34.0))
     assert told[0] == "Nothing in the log shows one."
-    assert told[1] == "At least 4.1 Ah are back by the engine's stop, 12 % of its rated 34 Ah."
-    assert told[2].startswith("This is no go")
-    assert "cannot be told: because of it" in jump_sentences(ChargeBack((), None, None, "because of it"))[1]
+    assert told[1] == "At least 4.1 Ah was back by engine stop, 12 % of its rated 34 Ah."
+    assert told[2].startswith("This does not clear the aircraft")
+    assert "is not known: because of it" in jump_sentences(ChargeBack((), None, None, "because of it"))[1]

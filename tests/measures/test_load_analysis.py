@@ -103,9 +103,9 @@ def test_night_counts_and_the_landing_light_once() -> None:
 
 def test_words_say_that_it_is_an_estimate() -> None:
     words = form_words(load_analysis(GIVEN))
-    assert "30 min are met by this estimate; it is no finding of compliance." in words
+    assert "This estimate meets the 30 min; it is not a finding of compliance." in words
     small = load_analysis(replace(GIVEN, capacity=10.0))
     assert small.met is False
-    assert f"{int(small.minutes)} min. 30 min are not met by this estimate" in form_words(small)
+    assert f"{int(small.minutes)} min. This estimate does not meet the 30 min" in form_words(small)
     assert load_analysis(replace(GIVEN, load=None)) is None
     assert load_analysis(replace(GIVEN, charge=None)) is None

@@ -149,7 +149,7 @@ def test_a_battery_that_is_charged_with_the_engine_stopped_has_power_from_outsid
     review = judged(replace(flown, table=charged))
     flow = power_flow(review.flight, review.measures, 8.0)
     assert (flow.feeder, flow.load) == (Feeder.OUTSIDE, None)
-    assert "power comes from outside" in flow_sentence(flow)
+    assert "external power feeds the bus" in flow_sentence(flow)
 
 
 def test_where_only_the_voltmeter_reads_low_nothing_is_said_of_who_feeds() -> None:
@@ -185,9 +185,12 @@ FLOW = PowerFlow(
 @pytest.mark.parametrize(
     ("flow", "said"),
     [
-        (FLOW, "The alternator at 14.1 V stands above the battery, so it feeds the bus and puts about 8 A into"),
+        (FLOW, "The alternator at 14.1 V is above battery voltage, so it feeds the bus and puts about 8 A into"),
         (replace(FLOW, battery=Current(Quantity(-0.4, "A"))), "and the battery takes next to nothing."),
-        (replace(FLOW, battery=Current(Quantity(0.4, "A"), BY_TAPER)), "and judged from the charging current's taper"),
+        (
+            replace(FLOW, battery=Current(Quantity(0.4, "A"), BY_TAPER)),
+            "next to nothing, judged from the charging current's taper",
+        ),
         (replace(FLOW, battery=Current(Quantity(-1.4, "A"))), "while the battery still gives 1 A."),
         (replace(FLOW, battery=None), "what the battery takes is not recorded."),
         (replace(FLOW, feeder=Feeder.STARTER, battery=None), "hundreds of amperes from the battery, and the bus dips"),
@@ -199,9 +202,9 @@ FLOW = PowerFlow(
         (replace(FLOW, feeder=Feeder.BOTH, battery=Current(Quantity(-5.0, "A"))), "the battery adds the rest, 5 A."),
         (
             replace(FLOW, feeder=Feeder.OUTSIDE, running=False, load=None),
-            "yet the battery is charged: power comes from",
+            "yet the battery is charging: external power feeds",
         ),
-        (replace(FLOW, feeder=Feeder.UNKNOWN, bus=None), "Nothing recorded tells what feeds the bus."),
+        (replace(FLOW, feeder=Feeder.UNKNOWN, bus=None), "No reading shows what feeds the bus."),
     ],
 )
 def test_the_sentence_says_why_the_current_goes_that_way(flow: PowerFlow, said: str) -> None:

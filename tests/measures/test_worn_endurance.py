@@ -205,7 +205,7 @@ def test_a_tested_battery_lasts_what_the_plan_says_and_the_plan_says_more_than_w
         (BatteryKnown(worn=True), "shows wear: 30 to 80 % of rated capacity is assumed until a capacity test"),
         (
             BatteryKnown(tested=CapacityTest(datetime(2026, 3, 2), 80.0)),
-            "Capacity test of 2 March 2026: 80 % of rated. 70 to 84 % of rated capacity is assumed today.",
+            "Capacity test of 2026-03-02: 80 % of rated. 70 to 84 % of rated capacity is assumed today.",
         ),
         (
             BatteryKnown(worn=True, tested=CapacityTest(datetime(2026, 3, 2), 80.0)),

@@ -145,12 +145,15 @@ def test_commands_say_that_flights_are_stale_and_whatever_changes_an_aircraft_re
     corrected(store)
     records = ["--records", str(store.folder)]
     assert main(["fleet", *records]) == 0
-    assert "3 flights were judged by an earlier version, other limits or another fleet file" in capsys.readouterr().out
+    assert (
+        "3 flights were analysed by an earlier version, or with other limits or another fleet file"
+        in capsys.readouterr().out
+    )
     assert main(["trend", "N0011R", "--json", *records]) == 0
     (trend,) = json.loads(capsys.readouterr().out)["tails"]
     assert trend["stale_flights"] == 3
     assert main(["digest", *records]) == 0
-    assert "5 flights were judged by an earlier version" in capsys.readouterr().err
+    assert "5 flights were analysed by an earlier version" in capsys.readouterr().err
     assert main(["entry", "N0011R", "2026-03-02", "battery_replaced", "new", *records]) == 0
     assert "3 flights kept before judged anew" in capsys.readouterr().err
     assert stale_flights(store, Fleet()) == {"N0022R": 2}

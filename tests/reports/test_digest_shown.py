@@ -143,7 +143,7 @@ def test_with_no_flight_kept_the_text_says_so():
 
 def test_work_that_ended_a_finding_is_told_by_the_flights_on_both_sides():
     text = digest_text(full())
-    assert "Alternator off the bus: found in 6 of 10 flights before, in 0 of 12 after." in " ".join(text.split())
+    assert "Alternator off line: found in 6 of 10 flights before, in 0 of 12 after." in " ".join(text.split())
 
 
 def test_every_item_is_told_in_text_and_in_the_email_alike():
@@ -155,9 +155,9 @@ def test_every_item_is_told_in_text_and_in_the_email_alike():
                 assert re.sub(r"\s+", " ", words) in text, words
                 assert re.sub(r"\s+", " ", words) in page, words
     for words in (
-        "WARNING: Alternator off the bus",
+        "WARNING: Alternator off line",
         "warning now, caution before",
-        "before: no trend to it",
+        "before: not heading for it",
         "about 12 weeks (10 to 16) at its 4.0 h a week",
         "the aircraft is not flying",
         "is past its limit",

@@ -189,7 +189,7 @@ def test_no_number_of_a_formula_differs_from_the_one_worked_with():
     table, temperature = PROSE["formulas"]["charge_of_voltage"]["formula"]
     points = re.findall(r"(\d+\.\d+) V (\d+) %", table)
     assert [(float(volts), float(charge)) for volts, charge in points] == list(CHARGE_OF_VOLTAGE)
-    assert f"{VOLTAGE_TEMPERATURE:g} (T - {REFERENCE_TEMPERATURE:g} degC)" in temperature
+    assert f"{VOLTAGE_TEMPERATURE:g} (T - {REFERENCE_TEMPERATURE:g} °C)" in temperature
 
 
 def test_values_are_written_with_unit_and_for_both_systems():

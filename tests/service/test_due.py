@@ -63,7 +63,7 @@ def test_nothing_is_made_up_where_nothing_is_entered(store: Store) -> None:
     ]
     told = not_known(due.items)
     assert [one.tails for one in told] == [(PLAIN,)] * 3
-    assert told[0].why == "Not known, because no date fitted is entered; enter it in settings."
+    assert told[0].why == "Not known, because no fitting date is entered; enter it in settings."
     assert Calendar.from_ical(due_calendar(due)).events == []
 
 

@@ -155,7 +155,7 @@ def test_mail_and_webhook_get_each_thing_once(mail: Any, hook: Hook, call: Any, 
     assert post["title"] == letter["Subject"]
     assert " ".join(post["message"].split()) == text
     for words in (
-        "WARNING N0001D Alternator off the bus",
+        "WARNING N0001D Alternator off line",
         "Seen: alternator_offline.",
         "Regulated voltage moved from",
         "https://club.example/aircraft/N0001D",

@@ -149,21 +149,21 @@ def test_a_symptom_that_is_not_there_is_not_seen_and_numbers_say_so(symptom: str
 
 
 UNOBSERVABLE: list[tuple[str, Callable[[], Scenario | SimulatedFlight], str]] = [
-    ("charging_light", lambda: every(healthy(3), 6.0), "one row every 6 s"),
+    ("charging_light", lambda: every(healthy(3), 6.0), "one reading every 6 s"),
     ("charging_light", lambda: without_volts_running(healthy(3)), "no bus voltage"),
     ("ammeter_discharge", lambda: healthy(3, 14, "none"), "no ammeter"),
     ("ammeter_high", lambda: healthy(3, 14, "none"), "no ammeter"),
     ("ammeter_high", lambda: short_hop(3), "after the alternator came on"),
     ("breaker_opened", lambda: without_volts_running(healthy(3)), "no bus voltage"),
     ("slow_crank", lambda: engine_already_running(3), "already running"),
-    ("slow_crank", lambda: every(healthy(3), 6.0), "row"),
+    ("slow_crank", lambda: every(healthy(3), 6.0), "reading"),
     ("dead_battery", lambda: engine_already_running(3), "already running"),
-    ("noise_or_pulsing", lambda: every(healthy(3), 6.0), "slower than a pulsing"),
+    ("noise_or_pulsing", lambda: every(healthy(3), 6.0), "slower than pulsing"),
     ("noise_or_pulsing", lambda: alternator_never_on(3), "never carried the bus"),
     ("voltage_high", lambda: volts_offset(1), "V off"),
     ("voltage_high", lambda: without_volts_running(healthy(3)), "no bus voltage"),
     ("battery_heat", lambda: healthy(3), "temperature is not recorded"),
-    ("gauge_jumps", lambda: every(healthy(3), 6.0), "one row every 6 s"),
+    ("gauge_jumps", lambda: every(healthy(3), 6.0), "one reading every 6 s"),
 ]
 
 

@@ -59,14 +59,17 @@ def test_a_false_alarm_is_counted_by_a_limit_from_the_other_flights() -> None:
 def test_where_no_limit_tells_an_alternator_from_a_battery_none_is_given() -> None:
     found = limits_of([made(13.2)] * 20).alarm("low_voltage")
     assert found.limit is None
-    assert "up to 13.2 V a battery may hold by itself" in (found.because or "")
+    assert "a battery alone may hold up to 13.2 V" in (found.because or "")
     assert "too near to 16.0 V" in (limits_of([made(14.0, 15.9)] * 20).alarm("high_voltage").because or "")
 
 
 def test_too_few_sound_flights_and_no_battery_ammeter_give_the_reason() -> None:
     few = limits_of([made(14.0)] * 9 + [replace(made(14.0), sound=False)] * 5)
     assert (few.flights, few.sound) == (14, 9)
-    assert few.alarm("low_voltage").because == "9 sound flights show a bus voltage for long enough, and it takes 10"
+    assert (
+        few.alarm("low_voltage").because
+        == "9 flights without a finding showed a bus voltage for long enough; 10 are needed"
+    )
     assert "no battery ammeter" in (limits_of([made(14.0, amps=None)] * 12).alarm("discharge").because or "")
 
 

@@ -10,6 +10,7 @@ from made_histories import made
 
 from analyzer.reports.fleet_text import fleet_text
 from analyzer.reports.trend_text import trend_text
+from analyzer.reports.wording import condition_words
 from analyzer.trends.fleet_result import Happened, fleet_result, fleet_spread
 from analyzer.trends.followed_tail import Present, SecondOpinion, Slope, Trend
 from analyzer.trends.tail_result import TailResult, tail_result
@@ -66,7 +67,7 @@ def test_text_says_what_the_results_say():
     told = results("drift_down", "step", "battery_replaced", "instrument")
     text = trend_text(told)
     for one in told:
-        assert f"{one.tail}  condition: {one.condition}" in text
+        assert f"{one.tail}  condition: {condition_words(one.condition)}" in text
         assert all(finding.says.split()[0] in text for finding in one.findings)
     assert "stepped" in text
     assert "flights before" in text

@@ -66,4 +66,4 @@ def test_sizes_that_come_too_seldom_are_counted_and_not_listed() -> None:
     assert (on, off, flights, when) == ("2", "1", "2 of 2", "3 after it")
     assert size.startswith("8.0 A (7.")
     assert alike == "Landing light, Pitot heat"
-    assert "4 steps of other sizes came too seldom." in load_sentence(found)
+    assert "4 steps of other sizes came too seldom to list." in load_sentence(found)

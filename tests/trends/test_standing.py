@@ -83,7 +83,10 @@ def test_stands_that_differ_are_not_averaged_away() -> None:
     assert loss.low == pytest.approx(19.0 / 110.0)  # that loss alone, over all days
     assert loss.weeks == pytest.approx((90.0 - 50.0) / 1.3 / 7.0)
     worse = standing_of(flown([*once[:-1], (25.0, 20.0, 30.0)], [20.0, 20.0, 20.0, 20.0, 10.0]))
-    assert worse.because == "anything from 0.5 to 8.0 % a day would fit 5 stands over 90 days; longer ones tell more"
+    assert (
+        worse.because
+        == "anything from 0.5 to 8.0 % a day would fit 5 parked periods over 90 days; longer ones tell more"
+    )
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -93,7 +96,10 @@ def test_a_stand_on_a_charger_does_not_make_another_look_small(turned: bool) -> 
     assert "anything from 2.0 to 5.0 % a day" in alone.because
     ends, gaps = [FULL, (60.0, 50.0, 70.0)], [20.0, 10.0]
     both = standing_of(flown([FULL, *(ends[::-1] if turned else ends)], gaps[::-1] if turned else gaps))
-    assert both.because == "anything from 0.5 to 5.0 % a day would fit 2 stands over 30 days; longer ones tell more"
+    assert (
+        both.because
+        == "anything from 0.5 to 5.0 % a day would fit 2 parked periods over 30 days; longer ones tell more"
+    )
 
 
 def test_stands_that_may_be_alike_add_up() -> None:
@@ -130,7 +136,7 @@ def test_a_longer_stand_tells_more() -> None:
 )
 def test_what_tells_nothing_is_not_measured(history: History) -> None:
     assert standing_of(history).loss is None
-    assert "no stand of 5 days or more" in standing_of(history).because
+    assert "no time parked of 5 days or more" in standing_of(history).because
 
 
 def test_lithium_is_not_told_by_its_rest() -> None:
@@ -146,7 +152,7 @@ def test_words_round_the_time_down() -> None:
     ]  # fmt: skip
     words = standing_words(standing_of(flown([FULL, (65.0, 55.0, 75.0)], [20.0])))
     assert "loses 0.8 to 2.2 % of its charge a day" in words
-    assert "(1 stand, 20 days, if nobody charged it meanwhile)" in words
+    assert "(1 parked period, 20 days, if nobody charged it meanwhile)" in words
     assert words.endswith("doubtful after 2 weeks without a flight.")
     assert standing_words(Standing()) == ""
 

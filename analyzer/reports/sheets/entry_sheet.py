@@ -33,8 +33,8 @@ ORIGIN = f"Where a number comes from: the flights between the days beside it, an
 #: Flights on either side of an entry that its charts show.
 FLIGHTS_SHOWN = 25
 KEY = (
-    "Rings: as measured, with the 95 % interval; dots: weather and load taken out; thick lines: the values before and "
-    "after that were compared; dashed upright: the work; dotted across: the limit."
+    "Circles: as recorded, with the 95 % interval; dots: corrected for weather and load; thick lines: the values "
+    "before and after that were compared; dashed upright: the work; dotted across: the limit."
 )
 
 

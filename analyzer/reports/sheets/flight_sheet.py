@@ -189,7 +189,7 @@ def _found(flight: FlightResult) -> list[Part]:
     findings = flight.findings
     if not findings:
         measured, every = len(flight.measured), len(flight.measures)
-        says = f"Nothing found that asks for action, in {measured} of {every} measures. {NOT_SEEN}"
+        says = f"Nothing found by the {measured} of {every} measures that could be taken. {NOT_SEEN}"
         return [Paragraph(says)]
     parts: list[Part] = []
     for mark, one in _shown(flight):
@@ -241,7 +241,7 @@ def _measures(flight: FlightResult, windows: Mapping[str, tuple[float, float]]) 
     )
     notes = notes_of(measured.values())
     parts: list[Part] = [Table(("Measure", "Value (95 % interval)", "From", "Reference"), rows, (3, 3, 3, 3))]
-    return parts + ([Paragraph(f"To know. {_grouped(notes)}", small=True)] if notes else [])
+    return parts + ([Paragraph(f"Notes. {_grouped(notes)}", small=True)] if notes else [])
 
 
 def _grouped(said: Mapping[str, Sequence[str]]) -> str:

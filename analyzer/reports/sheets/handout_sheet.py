@@ -46,7 +46,7 @@ def handout_sheet(tail: str | None, review: FlightReview, known: BatteryKnown, t
             Paragraph(step.why.answer),
         ]
     if not steps:
-        asked.append(Paragraph("Nothing recorded in this flight tells what feeds the bus, so there is nothing to ask."))
+        asked.append(Paragraph("No reading of this flight shows what feeds the bus, so there is nothing to ask."))
     if said is not None:
         number = next(place for place, one in enumerate(steps, 1) if one.at_s == said.at_s)
         asked += _asked_quit(number)
@@ -80,4 +80,4 @@ def _answered_quit(number: int, said: AlternatorQuits) -> list[Part]:
     if said.cases:
         head = ("Case", "Load", "Plan on", "95 % interval")
         parts.append(Table(head, tuple(case_rows(said)), (4, 0, 3, 0)))
-    return [*parts, Paragraph("What to do first is for the flight manual's checklist.")]
+    return [*parts, Paragraph("What to do first is in the flight manual's checklist.")]

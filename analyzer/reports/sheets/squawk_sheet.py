@@ -54,7 +54,7 @@ _UNITS = {"degC": "°C"}
 ORIGIN = (
     "Where a number comes from: the flight and the window of it named beside it, by the log's clock, the whole flight "
     "where none is named, and "
-    f"{EXPLAINED}. Expected values are the trade's usual ones; the aircraft's maintenance manual goes before them. "
+    f"{EXPLAINED}. Expected values are the usual ones; the aircraft's maintenance manual comes first. "
     "Weights of causes are judgement, not counted statistics."
 )
 
@@ -138,7 +138,7 @@ def _report(result: SquawkResult, unread: Sequence[str]) -> list[Part]:
         Facts(
             (
                 ("Aircraft", result.tail),
-                ("Looked through", f"{result.flights} flights, {result.hours:.1f} h, {span}"),
+                ("Searched", f"{counted(result.flights, 'flight')}, {result.hours:.1f} h, {span}"),
             )
         ),
         Paragraph(f"Reported: {words}"),
@@ -147,13 +147,13 @@ def _report(result: SquawkResult, unread: Sequence[str]) -> list[Part]:
         parts.append(Paragraph(f"{copies}.", small=True))
     if unread:
         logs = counted(len(unread), "log")
-        parts.append(Paragraph(f"Not looked through, since they could not be read again: {logs}."))
+        parts.append(Paragraph(f"Not searched, since they could not be re-read: {logs}."))
     missed = report.understood.not_understood
     if missed:
         more = len(missed) - NOT_UNDERSTOOD_SHOWN
         told = ", ".join(shortened(word, 30) for word in missed[:NOT_UNDERSTOOD_SHOWN])
         told += f" and {counted(more, 'more word')}" if more > 0 else ""
-        parts.append(Paragraph(f"Not understood, and so not looked for: {told}.", small=True))
+        parts.append(Paragraph(f"Not understood, so not looked for: {told}.", small=True))
     return parts
 
 
@@ -215,7 +215,7 @@ def _because(symptom: SymptomVerdict) -> str:
 
 def _counts(symptom: SymptomVerdict) -> str:
     hours, name = symptom.hours_observed, symptom.symptom.name
-    observed = f"; looked at for {hours:.1f} h" if hours >= 1.0 else f"; looked at for {60.0 * hours:.0f} min"
+    observed = f"; watched for {hours:.1f} h" if hours >= 1.0 else f"; watched for {60.0 * hours:.0f} min"
     return (
         f"Flights: {len(symptom.seen_in)} with it, {len(symptom.against)} without, {len(symptom.not_observable)} that "
         f"could not show it{observed if hours else ''}. From the flights named below; reference: {name}."

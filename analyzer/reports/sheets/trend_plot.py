@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 #: How the marks are read, once for all charts of a sheet.
 KEY = (
-    "Rings: as measured, with the 95 % interval; dots: weather and load taken out. Line: the present slope. "
+    "Circles: as recorded, with the 95 % interval; dots: corrected for weather and load. Line: the present slope. "
     "Dotted across: the limit. Dashed upright: maintenance, by its number; dotted upright: a step."
 )
 #: Height of a chart [inch].

@@ -40,7 +40,15 @@ from analyzer.reports.trend_words import (
     unlogged_rests_on,
     work_words,
 )
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, system_words, unit_shown, with_unit
+from analyzer.reports.wording import (
+    MEASURE_LABELS,
+    condition_words,
+    finding_label,
+    number,
+    system_words,
+    unit_shown,
+    with_unit,
+)
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.tail_result import TailResult
 
@@ -54,8 +62,8 @@ FINDINGS_SHOWN, CHARTS_SHOWN, LINES_SHOWN = 3, 6, 8
 CAUSES_OF_EACH, CHECKS_OF_EACH = 3, 4
 ORIGIN = (
     f"Where a number comes from: the flights between the days named beside it, and {EXPLAINED}. Values in brackets are "
-    "95 % intervals; weather and load are taken out of slopes and levels; weights of causes are judgement, not counted "
-    "statistics."
+    "95 % intervals; slopes and levels are corrected for weather and load; weights of causes are judgement, not "
+    "counted statistics."
 )
 
 
@@ -118,12 +126,14 @@ def _days(first: datetime | None, last: datetime | None) -> str:
 
 def _index(tails: Sequence[tuple[TailResult, DrawnTail]]) -> list[Part]:
     rows = [
-        (one.tail, one.condition, f"{one.flights}, {one.hours:.1f} h", _days(drawn.first, drawn.last),
-         ", ".join(finding_label(found.name) for found in one.open_findings) or "nothing stands open")
+        (one.tail, condition_words(one.condition), f"{one.flights}, {one.hours:.1f} h", _days(drawn.first, drawn.last),
+         ", ".join(finding_label(found.name) for found in one.open_findings) or "none open")
         for one, drawn in tails
     ]  # fmt: skip
     parts: list[Part] = [
-        Table(("Aircraft", "Condition", "Flights", "From first to last", "Stands open"), tuple(rows), (0, 0, 0, 0, 1)),
+        Table(
+            ("Aircraft", "Condition", "Flights", "From first to last", "Open findings"), tuple(rows), (0, 0, 0, 0, 1)
+        ),
         Cautions(CAUTIONS),
     ]
     if len(tails) > MOST_TAILS:
@@ -136,15 +146,15 @@ def _tail_parts(result: TailResult, drawn: DrawnTail) -> list[Part]:
         Facts(
             (
                 ("Aircraft", result.tail),
-                ("Condition", result.condition),
+                ("Condition", condition_words(result.condition)),
                 ("Flights", f"{result.flights}, {result.hours:.1f} engine hours"),
                 ("System", system_words(result.nominal_voltage)),
             )
         ),
         *(Paragraph(sentence) for sentence in result.order),
-        Heading("What stands open"),
+        Heading("Open findings"),
         *_still_open(result),
-        Heading("Each measure now, and where it goes"),
+        Heading("Each measure now, and where it is heading"),
         *_trends(result, drawn),
         *_charts(result, drawn),
         *_steps(result),
@@ -163,7 +173,7 @@ def _latest(result: TailResult) -> list[Part]:
 def _still_open(result: TailResult) -> list[Part]:
     found = result.open_findings
     if not found:
-        nothing = "Nothing stands open over these flights. Not recorded does not mean it did not happen."
+        nothing = "No open finding over these flights. Not recorded does not mean it did not happen."
         return [Paragraph(nothing), *_latest(result)]
     parts: list[Part] = _latest(result)
     shown = list(zip(MARKS, found[:FINDINGS_SHOWN], strict=False))
@@ -208,13 +218,13 @@ def _trends(result: TailResult, drawn: DrawnTail) -> list[Part]:
         origin = f"{trend.points_since} flights, {_days(*drawn.since[measure])}"
         goes = [words for words in (outlook_words(now, unit), record_words(trend.record)) if words]
         rows.append((label, with_unit(now.level, unit), slope, "; ".join(goes), origin, measure))
-    head = ("Measure", "Now", "Per 100 h", "Where it goes", "From", "Reference")
+    head = ("Measure", "Now", "Per 100 h", "Where it is heading", "From", "Reference")
     parts: list[Part] = [Table(head, tuple(rows), (0, 0, 0, 1, 0, 0))] if rows else []
     if cold := cold_words(result.cold):
         parts.append(Paragraph(cold, small=True))
     if result.standing.loss is not None:
         parts.append(Paragraph(standing_words(result.standing), small=True))
-    return parts + ([Paragraph(f"No slope can be told: {'; '.join(none)}.", small=True)] if none else [])
+    return parts + ([Paragraph(f"No slope can be given: {'; '.join(none)}.", small=True)] if none else [])
 
 
 def _charts(result: TailResult, drawn: DrawnTail) -> list[Part]:

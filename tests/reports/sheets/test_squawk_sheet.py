@@ -141,9 +141,9 @@ def test_what_was_seen_is_told_with_its_numbers_windows_and_where_they_come_from
         )
         assert packed(f"Left out here: {7 - ALONE.occasions} more earlier occasions.") in words
         assert packed(f"Not drawn here: {7 - DRAWN_SHOWN[1][0]} more occasions.") in words
-        assert packed("Flights: 7 with it, 20 without, 4 that could not show it; looked at for 31.2 h") in words
+        assert packed("Flights: 7 with it, 20 without, 4 that could not show it; watched for 31.2 h") in words
         assert packed("reference: charging_light") in words
-        assert packed(f"{AT_LOW_RPM}: more than chance gives.") in words
+        assert packed(f"{AT_LOW_RPM}: more often than by chance.") in words
         assert packed("as usual for this aircraft at that rpm, outside low rpm: never").lower() in words.lower()
         assert packed("60 % Alternator brushes worn") in words
         assert packed("Expected: 13.8 to 14.4 V (14 V)") in words

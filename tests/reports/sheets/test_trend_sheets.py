@@ -138,7 +138,7 @@ def test_a_tail_without_a_flight_has_a_sheet_that_says_so() -> None:
     sheet = trend_sheet([(document, drawn_tail(empty, document))], MADE)
     words = pdf_words(pdf(sheet))
     assert "trends over 0 flights, none dated" in words
-    assert "no flight carries this measure" in words
+    assert "not measured on any flight" in words
 
 
 def test_a_single_flight_can_be_drawn() -> None:
