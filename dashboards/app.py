@@ -113,7 +113,7 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
         on_error=tell,
     )
     add_guard(app, names)
-    add_door(app.server, Door(kept.folder), kept.store, needed=accounts)
+    add_door(app.server, Door(kept.folder, codes_of_managers=accounts), kept.store, needed=accounts)
     app.server.config[SOURCE_KEY] = kept
     staging = Staging(kept.fleet_file)
     app.server.config[STAGING_KEY] = staging

@@ -89,8 +89,36 @@ class Sheets:
 
 
 def add_sheets(server: Flask, kept: Kept, searches: Searches) -> Sheets:
-    """Give sheets of flights, aircraft, entries and reports at GET /sheet/..."""
+    """Give sheets of flights, aircraft, entries and reports at GET /sheet/..., and lists as files."""
+    _add_lists(server, kept)
     sheets = Sheets()
+
+    @server.get("/sheet/flight/<flight_id>.<ending>")
+    def flight(flight_id: str, ending: str) -> Response:
+        return sheets.get(lambda: _flight(kept, flight_id), f"flight-{flight_id}", ending)
+
+    @server.get("/sheet/handout/<flight_id>.<ending>")
+    def handout(flight_id: str, ending: str) -> Response:
+        return sheets.get(lambda: _handout(kept, flight_id), f"handout-{flight_id}", ending)
+
+    @server.get("/sheet/aircraft/<tail>.<ending>")
+    def aircraft(tail: str, ending: str) -> Response:
+        return sheets.get(lambda: _aircraft(kept, tail), tail, ending)
+
+    @server.get("/sheet/entry/<tail>/<when>.<ending>")
+    def entry(tail: str, when: str, ending: str) -> Response:
+        return sheets.get(lambda: _entry(kept, searches, tail, when), f"{tail}-{when[:10]}", ending)
+
+    @server.get("/sheet/squawk.<ending>")
+    def squawk(ending: str) -> Response:
+        asked = Asked.of(request.args)
+        return sheets.get(lambda: _squawk(kept, searches, asked), f"{asked.tail}-squawk", ending)
+
+    return sheets
+
+
+def _add_lists(server: Flask, kept: Kept) -> None:
+    """Give the log of changes, the sign-ins and what falls due as files."""
 
     @server.get("/changes.csv")
     def changes() -> Response:
@@ -123,29 +151,6 @@ def add_sheets(server: Flask, kept: Kept, searches: Searches) -> Sheets:
             return _sorry(plainly(problem), 404)
         answer.headers.set("Content-Disposition", "attachment", filename=f"due-{tail}.ics" if tail else "due.ics")
         return answer
-
-    @server.get("/sheet/flight/<flight_id>.<ending>")
-    def flight(flight_id: str, ending: str) -> Response:
-        return sheets.get(lambda: _flight(kept, flight_id), f"flight-{flight_id}", ending)
-
-    @server.get("/sheet/handout/<flight_id>.<ending>")
-    def handout(flight_id: str, ending: str) -> Response:
-        return sheets.get(lambda: _handout(kept, flight_id), f"handout-{flight_id}", ending)
-
-    @server.get("/sheet/aircraft/<tail>.<ending>")
-    def aircraft(tail: str, ending: str) -> Response:
-        return sheets.get(lambda: _aircraft(kept, tail), tail, ending)
-
-    @server.get("/sheet/entry/<tail>/<when>.<ending>")
-    def entry(tail: str, when: str, ending: str) -> Response:
-        return sheets.get(lambda: _entry(kept, searches, tail, when), f"{tail}-{when[:10]}", ending)
-
-    @server.get("/sheet/squawk.<ending>")
-    def squawk(ending: str) -> Response:
-        asked = Asked.of(request.args)
-        return sheets.get(lambda: _squawk(kept, searches, asked), f"{asked.tail}-squawk", ending)
-
-    return sheets
 
 
 def _sorry(says: str, status: int) -> Response:

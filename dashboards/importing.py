@@ -12,6 +12,7 @@ from functools import partial
 
 from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
+from analyzer.phrases import counted
 from analyzer.records.adding import Added
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
@@ -98,3 +99,16 @@ class Imports:
 
 def _count(made: Import) -> None:
     made.begun += 1
+
+
+def import_words(added: Added) -> list[str]:
+    """Say what came of an import, a sentence each."""
+    said = [
+        f"{counted(len(added.new), 'new log')} with {counted(added.flights, 'flight')} imported; "
+        f"{len(added.kept_before)} imported before."
+    ]
+    if added.read_anew:
+        said.append(f"Read again with the columns you picked: {counted(len(added.read_anew), 'log')} imported before.")
+    if added.made_whole:
+        said.append(f"Damaged since they were imported, and whole again: {counted(len(added.made_whole), 'log')}.")
+    return said

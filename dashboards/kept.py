@@ -232,15 +232,8 @@ class Kept:
                 raise RecordsError(f"Say whose log {one.name} is: its corrected columns are kept with the aircraft.")
             if one.mapped and one.for_tail:
                 keep_columns_of_tail(store, str(one.tail), one.mapped)
-            added = add_logs(
-                store, [one.read_as], fleet_kept(store), tail=one.named, columns=one.mapped, over=self._apart
-            )
-            whole.new += added.new
-            whole.kept_before += added.kept_before
-            whole.refused += added.refused
-            whole.flights += added.flights
-            whole.without_tail += added.without_tail
-            whole.tails |= added.tails
+            fleet = fleet_kept(store)
+            whole.count_in(add_logs(store, [one.read_as], fleet, tail=one.named, columns=one.mapped, over=self._apart))
         renew_flights(store, fleet_kept(store), self._apart, tails=whole.tails)
         return whole
 

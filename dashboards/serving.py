@@ -18,11 +18,11 @@ from types import FrameType
 
 from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
-from analyzer.records.accounts import Door, kept_accounts
+from analyzer.records.accounts import Accounts, Door, kept_accounts
 from analyzer.records.place import Place
 from analyzer.records.problems import RecordsError
 from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, STAGING_KEY, make_app
-from dashboards.connections import MOST, make_server
+from dashboards.connections import MOST, Server, make_server
 from dashboards.guarding import Names
 from dashboards.kept import Kept
 from dashboards.memory import keep_memory_together
@@ -69,12 +69,9 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
         When the certificate or the accounts cannot be used.
     """
     beyond = asked.proxy or not _is_loopback(asked.host)
-    if asked.proxy and not _is_loopback(asked.host):
-        raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
-    accounts = kept_accounts(records.folder)
-    if beyond and not asked.without_accounts and not (accounts and accounts.users):
-        raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
     needed = beyond and not asked.without_accounts
+    accounts = kept_accounts(records.folder)
+    _demand_a_lock(accounts, asked, needed)
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
     keep_memory_together()
@@ -95,25 +92,42 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
     address = _address(asked, listener)
     reached = "The proxy reaches the pages at" if asked.proxy else "The pages are at"
     says(f"{reached} {address}   (Ctrl-C stops)")
+    if needed and (bare := _managers_without_codes(accounts)):
+        says(
+            f"Managers need one-time codes here; without them these may what an editor may: {', '.join(bare)}. "
+            "Codes are given with: taper user codes NAME"
+        )
     if asked.opens:
         opening = threading.Timer(0.5, webbrowser.open, [address])
         opening.daemon = True
         opening.start()
-    for name in ("waitress.queue", "waitress"):  # that requests wait, or clients go, is no news
-        logging.getLogger(name).setLevel(logging.ERROR)
-    signal.signal(signal.SIGTERM, _interrupt)
     try:
-        server.run()
-    except KeyboardInterrupt:
-        pass
+        _run_until_stopped(server)
     finally:
-        logging.getLogger("waitress").setLevel(logging.CRITICAL)  # what is cut off by stopping is no news either
         if front is not None:
             front.close()
         for key in (IMPORTS_KEY, STAGING_KEY, SHEETS_KEY, SEARCHES_KEY, SOURCE_KEY):
             app.server.config[key].close()
         server.close()
         says("Stopped.")
+
+
+def _demand_a_lock(accounts: Accounts | None, asked: Served, needed: bool) -> None:
+    """Refuse to serve others without accounts, where these are ``needed``; and behind a proxy all but this machine."""
+    if asked.proxy and not _is_loopback(asked.host):
+        raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
+    if needed and not (accounts and accounts.users):
+        raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
+
+
+def _run_until_stopped(server: Server) -> None:
+    """Answer requests until an interrupt or a request to end."""
+    for name in ("waitress.queue", "waitress"):  # that requests wait, or clients go, is no news
+        logging.getLogger(name).setLevel(logging.ERROR)
+    signal.signal(signal.SIGTERM, _interrupt)
+    with suppress(KeyboardInterrupt):
+        server.run()
+    logging.getLogger("waitress").setLevel(logging.CRITICAL)  # what is cut off by stopping is no news either
 
 
 def _is_loopback(host: str) -> bool:
@@ -125,6 +139,10 @@ def _is_loopback(host: str) -> bool:
 
 def _admits(door: Door, needed: bool, headers: dict[str, str]) -> bool:
     return may_bring_in(door, needed, headers.get("COOKIE", ""))
+
+
+def _managers_without_codes(accounts: Accounts | None) -> list[str]:
+    return [user.name for user in accounts.users if user.role == "manager" and not user.secret] if accounts else []
 
 
 def _warnings(asked: Served, beyond: bool) -> list[str]:

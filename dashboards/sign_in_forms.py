@@ -41,6 +41,9 @@ _FRAME = """<!DOCTYPE html>
 _NAME = """<label for="name">Name</label>
           <input id="name" name="name" autocomplete="username" autocapitalize="none" required maxlength="64" autofocus>
           """
+_CODE = """<label for="code">One-time code, if your account asks for one</label>
+          <input id="code" name="code" autocomplete="one-time-code" inputmode="numeric" maxlength="12">
+          """
 _METER = """<div class="strength">
             <meter id="strength" min="0" max="4" low="3" high="4" optimum="4" value="0" aria-label="Strength"></meter>
             <span id="strength-words" role="status">Strength: nothing typed yet</span>
@@ -50,7 +53,7 @@ _METER = """<div class="strength">
 
 def sign_in_form(says: str, to: str, after: str) -> str:
     """Ask for name and password; ``to`` takes them, ``after`` is where it leads then."""
-    fields = _NAME + _password("password", "Password", "current-password")
+    fields = _NAME + _password("password", "Password", "current-password") + _CODE
     return _form(
         "Sign in", says, f"{to}?next={quote(after)}", fields, "Sign in", "No account? Ask whoever runs these pages."
     )

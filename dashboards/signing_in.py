@@ -30,6 +30,13 @@ NOT_SIGNED_IN = "You are not signed in, or your session has ended; sign in again
 
 def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: bool) -> None:
     """Let nobody in who is not signed in, where there are accounts or they are ``needed``."""
+    _add_guard(server, door, needed)
+    _add_sign_in(server, door, store)
+    _add_own_password(server, door, store)
+
+
+def _add_guard(server: Flask, door: Door, needed: bool) -> None:
+    """Ask before each request who is there."""
 
     @server.before_request
     def who() -> Response | None:
@@ -43,52 +50,26 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
             return _away(f"{SIGN_IN}?next={quote(request.full_path.rstrip('?'))}")
         return sorry(NOT_SIGNED_IN, 401)
 
+
+def _add_sign_in(server: Flask, door: Door, store: Callable[[], Store]) -> None:
+    """Sign in and out, by name and password or by a link to read."""
+
     @server.get(SIGN_IN)
     def ask_name() -> Response:
         return _page("", 200)
 
     @server.post(SIGN_IN)
     def sign_in() -> Response:
-        name, password = (request.form.get(field, "") for field in ("name", "password"))
-        if len(name) > LONGEST_FIELD or len(password) > LONGEST_FIELD:
+        name, password, code = (request.form.get(field, "") for field in ("name", "password", "code"))
+        if max(len(name), len(password), len(code)) > LONGEST_FIELD:
             return _page("Name or password is wrong.", 401)
         try:
-            session = door.sign_in(name, password, request.remote_addr or "")
+            session = door.sign_in(name, password, request.remote_addr or "", code)
         except WaitError as problem:
             return _page(plainly(problem), 429)
         except AccountError as problem:
             return _page(plainly(problem), 401)
         return _with_session(_away(_next()), session, SESSION_S)
-
-    @server.get(PASSWORD)
-    def ask_password() -> Response:
-        return _password_page("", 200) if _own_account(door) else _away("/")
-
-    @server.post(PASSWORD)
-    def change_own() -> Response:
-        name = _own_account(door)
-        if name is None:
-            return sorry(NOT_SIGNED_IN, 401)
-        old, new, again = (request.form.get(field, "")[:LONGEST_FIELD] for field in ("password", "new", "again"))
-        if new != again:
-            return _password_page("The new password was not typed alike twice.", 400)
-        try:
-            door.sign_in(name, old, request.remote_addr or "")
-            change_password(store().asked_by(person_here()), name, new)
-            session = door.sign_in(name, new, request.remote_addr or "")
-        except WaitError as problem:
-            return _password_page(plainly(problem), 429)
-        except RecordsError as problem:
-            return _password_page(plainly(problem), 400)
-        return _with_session(_away("/"), session, SESSION_S)
-
-    @server.post(STRENGTH)
-    def tell_strength() -> Response:
-        name = _own_account(door)
-        if name is None:
-            return sorry(NOT_SIGNED_IN, 401)
-        found = strength(name, request.form.get("new", "")[:LONGEST_FIELD])
-        return jsonify({"grade": found.grade, "words": found.words, "why": found.why})
 
     @server.post(SIGN_OUT)
     def sign_out() -> Response:
@@ -108,6 +89,40 @@ def add_door(server: Flask, door: Door, store: Callable[[], Store], *, needed: b
         except AccountError as problem:
             return sorry(plainly(problem), 403)
         return _with_session(_away("/"), session, max(1, int(ends - time.time())))
+
+
+def _add_own_password(server: Flask, door: Door, store: Callable[[], Store]) -> None:
+    """Let people change their own password, and say how soon the new one is guessed."""
+
+    @server.get(PASSWORD)
+    def ask_password() -> Response:
+        return _password_page("", 200) if _own_account(door) else _away("/")
+
+    @server.post(PASSWORD)
+    def change_own() -> Response:
+        name = _own_account(door)
+        if name is None:
+            return sorry(NOT_SIGNED_IN, 401)
+        old, new, again = (request.form.get(field, "")[:LONGEST_FIELD] for field in ("password", "new", "again"))
+        if new != again:
+            return _password_page("The new password was not typed alike twice.", 400)
+        try:
+            door.know(name, old, request.remote_addr or "")
+            change_password(store().asked_by(person_here()), name, new)
+            session = door.session_of(name)
+        except WaitError as problem:
+            return _password_page(plainly(problem), 429)
+        except RecordsError as problem:
+            return _password_page(plainly(problem), 400)
+        return _with_session(_away("/"), session, SESSION_S)
+
+    @server.post(STRENGTH)
+    def tell_strength() -> Response:
+        name = _own_account(door)
+        if name is None:
+            return sorry(NOT_SIGNED_IN, 401)
+        found = strength(name, request.form.get("new", "")[:LONGEST_FIELD])
+        return jsonify({"grade": found.grade, "words": found.words, "why": found.why})
 
 
 def person_here() -> Person:

@@ -9,15 +9,13 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-CHECKS = (
-    ["ruff", "check", "."],
-    ["ruff", "format", "--check", "."],
-    ["mypy"],
-    ["pytest", "--numprocesses", str((os.cpu_count() or 1) + 1)],  # one more, since tests of pages wait for a browser
-)
+CHECKS = (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"])  # done while the tests begin
+WORKERS = (os.cpu_count() or 1) + 2  # some more, since tests of pages wait for a browser
+TESTS = ["pytest", "--numprocesses", str(WORKERS)]
 
 
 def install_browser() -> None:
@@ -35,13 +33,19 @@ def install_browser() -> None:
 
 
 def main() -> int:
-    """Run each check, the tests last; the first exit status that is not zero."""
+    """Run the tests, and the other checks beside them; the first exit status that is not zero."""
     install_browser()
-    status = 0
-    for module, *arguments in CHECKS:
-        extra = sys.argv[1:] if module == "pytest" else []
-        print(f"== {module}", flush=True)
-        status = subprocess.call([sys.executable, "-m", module, *arguments, *extra], cwd=ROOT) or status
+    with tempfile.TemporaryFile() as said:
+        checks = [
+            subprocess.Popen([sys.executable, "-m", *check], cwd=ROOT, stdout=said, stderr=said) for check in CHECKS
+        ]
+        print("== pytest", flush=True)
+        status = subprocess.call([sys.executable, "-m", *TESTS, *sys.argv[1:]], cwd=ROOT)
+        for (name, *_), check in zip(CHECKS, checks, strict=True):
+            print(f"== {name}: {'passed' if check.wait() == 0 else 'failed'}", flush=True)
+            status = check.returncode or status
+        said.seek(0)
+        print(said.read().decode(errors="replace"), end="", flush=True)
     return status
 
 

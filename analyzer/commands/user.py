@@ -15,12 +15,14 @@ EPILOG = """\
   taper user list
   taper user role jdoe --role manager
   taper user password jdoe                 ends the sessions of jdoe
+  taper user codes jdoe                    asks jdoe for a one-time code too, from an authenticator; --off ends that
   taper user remove jdoe
   taper user link --days 14                a link that only reads
 
 A reader looks, an editor also adds logs, entries and dispositions, a manager may everything. Once there is an account
-the pages ask everybody to sign in."""
-DOES = ("add", "list", "role", "password", "remove", "link")
+the pages ask everybody to sign in. Where others can reach the pages, a manager needs one-time codes: without them the
+account may there what an editor may."""
+DOES = ("add", "list", "role", "password", "codes", "remove", "link")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -28,6 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("does", choices=DOES, metavar="WHAT", help=", ".join(DOES))
     parser.add_argument("name", nargs="?", metavar="NAME", help="of the account, or the number of a link to remove")
     parser.add_argument("--role", metavar="ROLE", help="reader, editor or manager")
+    parser.add_argument("--off", action="store_true", help="ask for no one-time codes any more")
     parser.add_argument("--days", type=int, default=14, metavar="DAYS", help="how long a link is good (default 14)")
     parser.add_argument("--note", default="", metavar="WORDS", help="for whom a link is")
     add_records_argument(parser)
@@ -66,6 +69,8 @@ def _run(arguments: argparse.Namespace) -> int:
         elif arguments.does == "password":
             accounts.change_password(store, name, _password(name))
             sys.stderr.write(f"{name} has another password; whoever was signed in as {name} is not any more.\n")
+        elif arguments.does == "codes":
+            _codes(accounts.ask_for_codes(store, name, wanted=not arguments.off), name)
         elif arguments.does == "remove":
             accounts.remove_user(store, name)
             sys.stderr.write(f"{name} is gone and may sign in no more.\n")
@@ -76,6 +81,19 @@ def _run(arguments: argparse.Namespace) -> int:
     return READ
 
 
+def _codes(secret: str, name: str) -> None:
+    from analyzer.records.one_time_codes import address_of
+
+    if not secret:
+        sys.stderr.write(f"{name} is asked for no one-time code any more.\n")
+        return
+    sys.stdout.write(f"{secret}\n{address_of(secret, name)}\n")
+    sys.stderr.write(
+        f"{name} types the first line into an authenticator (six digits, a new code every 30 s), or opens the second "
+        f"there. It is shown once. Who was signed in as {name} is not any more.\n"
+    )
+
+
 def _list(kept: object) -> None:
     from analyzer.records.accounts import Accounts
 
@@ -83,7 +101,9 @@ def _list(kept: object) -> None:
         sys.stderr.write("There are no accounts; add one with: taper user add NAME --role manager\n")
         return
     for user in kept.users:
-        sys.stdout.write(f"{user.name:<24}  {user.role:<8}  since {user.made_at[:10]}\n")
+        sys.stdout.write(
+            f"{user.name:<24}  {user.role:<8}  since {user.made_at[:10]}{'  one-time codes' if user.secret else ''}\n"
+        )
     for link in kept.links:
         until = datetime.fromtimestamp(link.expires, UTC)
         sys.stdout.write(f"link {link.id:<19}  {'reader':<8}  until {until:%Y-%m-%d %H:%M} UTC  {link.note}\n")

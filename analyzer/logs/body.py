@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from analyzer.logs.bounds import MAX_IRREGULAR_BYTES, MAX_IRREGULAR_ROWS
 from analyzer.logs.dialect import BLANKS, LINE_BREAK, split_cells
 from analyzer.logs.log import RefusedError
+from analyzer.logs.remembered import remembered
 from analyzer.logs.words import split_words, vocabulary
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ class Body:
         return _rebuilt(data, self.separator, self.width, lines, self.first_row, self.faults)
 
 
-@lru_cache(maxsize=1024)
+@remembered(1024)
 def is_start_mark(line: str) -> bool:
     """Whether a line among the readings says that the recorder started: few numbers, and words of power-up."""
     words = [word for word in split_words(line) if not word[0].isdigit()]

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs import moments
+from analyzer.logs.remembered import remembered
 from analyzer.logs.units import SECONDS
 from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
 
@@ -52,7 +52,7 @@ class ClockPlan:
 
 
 @rests_on_corrections
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def clock_concepts(name: str) -> frozenset[str]:
     """What a header says of time, when it says nothing else; empty otherwise."""
     known = vocabulary().concepts
@@ -78,7 +78,7 @@ def clock_concepts(name: str) -> frozenset[str]:
 
 
 @rests_on_corrections
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def means_something_else(name: str) -> bool:
     """Whether every word of time in a header means another thing too: "CAS" is an airspeed and, elsewhere, time."""
     known = vocabulary().concepts

@@ -7,7 +7,8 @@ import math
 import re
 from collections import Counter
 from collections.abc import Sequence
-from functools import lru_cache
+
+from analyzer.logs.remembered import remembered
 
 DELIMITERS = (",", ";", "\t", "|")
 #: Lines looked at from the top, and about as many from below, to tell the delimiter.
@@ -27,7 +28,7 @@ _DATA = re.compile(
 )
 
 
-@lru_cache(maxsize=8192)
+@remembered(8192)
 def is_data(cell: str) -> bool:
     """Whether a cell looks like a number, a number with its unit, a date or a time."""
     return _DATA.fullmatch(cell.strip().strip('"').strip()) is not None

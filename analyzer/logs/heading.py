@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 from analyzer.logs.dialect import is_data, split_cells
+from analyzer.logs.remembered import remembered
 from analyzer.logs.tail import registration
 from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
 
@@ -116,7 +116,7 @@ def _repeats(row: HeadRow, header: HeadRow) -> bool:
     return [_clean(cell) for cell in row.filled] == [_clean(cell) for cell in header.filled]
 
 
-@lru_cache(maxsize=8192)
+@remembered(8192)
 def _clean(cell: str) -> str:
     return cell.strip().lstrip("#\ufeff").strip().strip('"').strip()
 

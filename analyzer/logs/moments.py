@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from datetime import date
-from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from analyzer.logs.remembered import LONGEST, remembered
 from analyzer.logs.words import fold, vocabulary
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ _TIME_COMPACT = re.compile(_CLOCK_COMPACT + _ZONE)
 _BETWEEN = re.compile(r"[T ,;_-]+|\s+at\s+")
 
 
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def parse_date(text: str, order: Order) -> int | None:
     """Days since 1 January 1970 of a date as written, or None."""
     for pattern in _DATES:
@@ -89,7 +89,7 @@ def parse_time(text: str) -> tuple[float, float | None] | None:
     return hour * 3600.0 + minute * 60.0 + second + fraction, zone
 
 
-@lru_cache(maxsize=512)
+@remembered(512)
 def parse_offset(text: str) -> float | None:
     """Offset from UTC [s] of ``"+01:00"``, ``"-0500"``, ``"UTC-5"``, ``"5.5"``, ``"Z"``; None otherwise."""
     mark = text.strip().upper().replace("−", "-").replace("UTC", "").replace("GMT", "").strip()
@@ -113,6 +113,8 @@ def _within_offsets(seconds: float) -> float | None:
 def parse_stamp(text: str, order: Order) -> tuple[float | None, float, float | None] | None:
     """Day number, seconds of the day and offset of a date with a time; None if this is none."""
     text = text.strip()
+    if len(text) > LONGEST:
+        return None
     for between in _BETWEEN.finditer(text):
         day = parse_date(text[: between.start()].strip(), order)
         clock = parse_time(text[between.end() :].strip()) if day is not None else None
@@ -345,7 +347,7 @@ def _days_from_parts(
     return np.repeat(np.array(found, dtype=np.float64), np.diff(starts, append=len(whole)))
 
 
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def _day_or_none(whole: int) -> float | None:
     """Day number since 1970 of a date written as the number yyyymmdd."""
     try:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analyzer.logs.remembered import remembered
 from analyzer.logs.words import unit_of, vocabulary
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ _SPACES = re.compile(r"[ \u00a0\u202f\u2009'’]")
 LARGEST = 1e30
 
 
-@lru_cache(maxsize=65536)
+@remembered(65536)
 def parse_cell(text: str, decimal_mark: str) -> float | str | None:
     """A cell's number; None when it says that there is no reading; the cell itself when it is other text.
 

@@ -11,13 +11,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.logs.log import ROLE_UNITS
+from analyzer.logs.remembered import remembered
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
 from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
 from analyzer.series import middle
@@ -178,7 +178,7 @@ def _reads_like_a_bus(volts: NDArray[np.float64]) -> bool:
 
 
 @rests_on_corrections
-@lru_cache(maxsize=8192)
+@remembered(8192)
 def _roles_of(name: str, group: str, unit: str | None) -> tuple[tuple[str, float, tuple[str, ...]], ...]:
     """Roles that a header could play, with score and reasons."""
     found = []
@@ -192,7 +192,7 @@ def _roles_of(name: str, group: str, unit: str | None) -> tuple[tuple[str, float
 
 
 @rests_on_corrections
-@lru_cache(maxsize=1024)
+@remembered(1024)
 def _of_group(group: str) -> Meaning:
     """What the name of a group says; its number counts only beside what it numbers ("Engine 2", not "Page 2")."""
     said = meaning(group)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from functools import lru_cache
 from itertools import pairwise
 from pathlib import PurePath
 
 from analyzer.corrections import rests_on_corrections
+from analyzer.logs.remembered import remembered
 from analyzer.logs.words import fold, split_words, vocabulary
 
 _N_NUMBER = re.compile(r"N\d{1,5}|N\d{1,4}[A-Z]|N\d{1,3}[A-Z]{2}")
@@ -49,7 +49,7 @@ def pairs(lines: Iterable[str], delimiter: str) -> Iterator[tuple[str, str]]:
 
 
 @rests_on_corrections
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def is_tail_name(name: str) -> bool:
     """Whether a name or header announces a registration."""
     words = split_words(name)

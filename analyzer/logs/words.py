@@ -6,10 +6,11 @@ import re
 import tomllib
 import unicodedata
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from importlib import resources
 
 from analyzer.corrections import in_effect, rests_on_corrections
+from analyzer.logs.remembered import remembered
 from analyzer.logs.units import QUANTITY_OF_UNIT
 
 MIN_STEM = 4  # letters of the shortest part of a compound word that counts
@@ -130,7 +131,7 @@ def unit_key(text: str) -> str:
     return re.sub(r"\s+", " ", text).rstrip(".") or text
 
 
-@lru_cache(maxsize=4096)
+@remembered(4096)
 def unit_of(text: str) -> str | None:
     """The unit that ``text`` spells, or None: ``"°F"`` gives ``"degF"``, ``"Volts"`` gives ``"V"``."""
     known = vocabulary().units
@@ -207,7 +208,7 @@ def _without_attached_unit(name: str) -> str:
 
 
 @rests_on_corrections
-@lru_cache(maxsize=8192)
+@remembered(8192)
 def meaning(name: str) -> Meaning:
     """What a header says: its concepts, its quantities, its unit, and the words nobody explained."""
     rest, unit = _unit_in_header(name)

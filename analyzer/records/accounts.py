@@ -3,7 +3,8 @@
 They stand in ``accounts.json`` beside the database, readable by its owner alone: names, roles, hashes of passwords
 (Argon2id, by ``argon2-cffi`` with its defaults, those of RFC 9106's second recommendation), links, and the key that
 signs sessions. A session is a signed text; it ends with time, by signing out, and when the password is changed or the
-account removed.
+account removed. An account may ask for a one-time code beside the password; where others can reach the pages, a manager
+without one may there no more than an editor.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from typing import Any
 
 from analyzer.records.changes import note
 from analyzer.records.durable import write_whole
+from analyzer.records.one_time_codes import UsedCodes, new_secret
 from analyzer.records.passwords import LONGEST, check_password
 from analyzer.records.people import Person, Role
 from analyzer.records.problems import AccountError
@@ -59,7 +61,8 @@ class User:
     role: str
     password: str  # its hash
     made_at: str
-    changes: int = 0  # of the password; ends the sessions before it
+    changes: int = 0  # of the password or the codes; ends the sessions before it
+    secret: str = ""  # of its one-time codes; empty where it has none
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +134,9 @@ def _change(store: Store, what: str, about: str, role: Role, make: Make) -> None
 
 
 def _told(user: User | None) -> dict[str, Any] | None:
-    return None if user is None else {"name": user.name, "role": user.role}
+    if user is None:
+        return None
+    return {"name": user.name, "role": user.role, **({"one-time codes": True} if user.secret else {})}
 
 
 def add_user(store: Store, name: str, role: str, password: str) -> None:
@@ -204,6 +209,28 @@ def change_password(store: Store, name: str, password: str) -> None:
         return replace(accounts, users=users), _told(user), _told(changed)
 
     _change(store, "password changed", name, Role.READER, make)
+
+
+def ask_for_codes(store: Store, name: str, *, wanted: bool = True) -> str:
+    """Let an account be asked for a one-time code from now on, or no more; its sessions end at once.
+
+    Gives the secret for its authenticator, which takes the place of an earlier one; nothing where none is ``wanted``.
+
+    Raises
+    ------
+    AccountError
+        When there is no such account.
+    """
+    secret = new_secret() if wanted else ""
+
+    def make(accounts: Accounts) -> tuple[Accounts, Any, Any]:
+        user = _found(accounts.user(name), name)
+        changed = replace(user, secret=secret, changes=user.changes + 1)
+        users = tuple(changed if one is user else one for one in accounts.users)
+        return replace(accounts, users=users), _told(user), _told(changed)
+
+    _change(store, "one-time codes changed", name, Role.MANAGER, make)
+    return secret
 
 
 def change_role(store: Store, name: str, role: str) -> None:
@@ -287,10 +314,18 @@ def _signer(accounts: Accounts, what: str) -> Any:
 
 
 class Door:
-    """Lets people in: signs sessions, checks them, and makes whoever guesses wait."""
+    """Lets people in: signs sessions, checks them, and makes whoever guesses wait.
 
-    def __init__(self, folder: Path) -> None:
+    Parameters
+    ----------
+    folder : of the records
+    codes_of_managers : whether a manager may more than an editor only with one-time codes
+    """
+
+    def __init__(self, folder: Path, *, codes_of_managers: bool = False) -> None:
         self._folder = folder
+        self._codes_of_managers = codes_of_managers
+        self._used = UsedCodes()
         self._lock = threading.Lock()
         self._read: tuple[tuple[int, int, int], Accounts | None] | None = None
         self._tries: dict[str, tuple[int, float]] = {}  # name or address -> wrong passwords, and until when to wait
@@ -315,8 +350,8 @@ class Door:
                 self._read = mark, kept_accounts(self._folder)
             return self._read[1]
 
-    def sign_in(self, name: str, password: str, address: str) -> str:
-        """Give a session to who knows the password of an account.
+    def sign_in(self, name: str, password: str, address: str, code: str = "") -> str:
+        """Give a session to who knows the password of an account, and its one-time code where it has any.
 
         Raises
         ------
@@ -325,6 +360,30 @@ class Door:
         WaitError
             When they must wait before the next try.
         """
+        user = self._proven(name, password, address, code)
+        self._noted.note(SIGNED_IN, user.name, address)
+        return self.session_of(user.name)
+
+    def know(self, name: str, password: str, address: str) -> None:
+        """Make sure that who is signed in to an account knows its password.
+
+        Raises
+        ------
+        AccountError, WaitError
+            As ``sign_in`` does.
+        """
+        self._proven(name, password, address, None)
+
+    def session_of(self, name: str) -> str:
+        """A new session of an account."""
+        accounts = self.accounts()
+        user = accounts.user(name) if accounts else None
+        if accounts is None or user is None:
+            raise AccountError(f"There is no account {name}.")
+        return self._session(accounts, {"user": user.name, "changes": user.changes}, time.time() + SESSION_S)
+
+    def _proven(self, name: str, password: str, address: str, code: str | None) -> User:
+        """The account of a name and a password, and of a one-time code unless that was asked for before."""
         accounts = self.accounts()
         keys = (f"name {name.lower()[:64]}", f"address {address}")
         user = accounts.user(name) if accounts else None
@@ -336,12 +395,13 @@ class Door:
                 self._noted.note(WAITS, known, address)
                 raise
             right = _verified(user.password if user else None, password[:LONGEST])
+            if right and user is not None and user.secret and code is not None:
+                right = self._used.takes(user.name, user.secret, code)
             self._count(keys, right)
-        if accounts is None or user is None or not right:
+        if user is None or not right:
             self._noted.note(FAILED, known, address)
-            raise AccountError("Name or password is wrong.")
-        self._noted.note(SIGNED_IN, known, address)
-        return self._session(accounts, {"user": user.name, "changes": user.changes}, time.time() + SESSION_S)
+            raise AccountError("Name or password is wrong, or the one-time code where the account asks for one.")
+        return user
 
     def open_link(self, text: str, address: str) -> tuple[str, float]:
         """Give a session that only reads to who has a link, and when it ends.
@@ -378,7 +438,10 @@ class Door:
         user = accounts.user(str(told.get("user")))
         if user is None or user.changes != told.get("changes"):
             return None
-        return Person(user.name, Role[user.role.upper()], "pages")
+        role = Role[user.role.upper()]
+        if self._codes_of_managers and not user.secret:
+            role = min(role, Role.EDITOR)
+        return Person(user.name, role, "pages")
 
     def sign_out(self, store: Store, session: str, address: str) -> None:
         """End a session, so that whoever has a copy of it cannot use it either."""

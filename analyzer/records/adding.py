@@ -44,6 +44,13 @@ class Added:
     without_tail: list[str] = field(default_factory=list)
     tails: set[str] = field(default_factory=set)
 
+    def count_in(self, more: Added) -> None:
+        """Count in what came of a further ``add``."""
+        for each in ("new", "kept_before", "read_anew", "made_whole", "refused", "without_tail"):
+            getattr(self, each).extend(getattr(more, each))
+        self.flights += more.flights
+        self.tails |= more.tails
+
 
 def add_logs(
     store: Store,

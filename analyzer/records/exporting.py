@@ -19,8 +19,6 @@ from analyzer.records.tables import findings, flights, logs, measures
 if TYPE_CHECKING:
     import polars as pl
 
-FORMATS = ("csv", "parquet")
-
 
 def export(store: Store, folder: Path, form: str, tail: str | None = None) -> dict[str, int]:
     """Write ``flights``, ``measures`` and ``findings`` into a folder; gives the rows of each.

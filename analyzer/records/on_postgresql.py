@@ -243,7 +243,21 @@ def _number_after(connection: Connection) -> None:
 
 def _functions_and_triggers() -> Iterator[str]:
     """What notes changes: the seal of a line as ``seals.seal`` makes it, the line, and a trigger on each table."""
-    yield """
+    yield JSON_FUNCTION
+    yield _note_function()
+    for name in NOTED:
+        yield from _trigger_on(name)
+    yield f"""
+    CREATE FUNCTION taper_changes_stay() RETURNS trigger LANGUAGE plpgsql AS $$
+    BEGIN RAISE EXCEPTION '{ONLY_ADDED_TO}'; END $$"""
+    yield (
+        "CREATE TRIGGER stay BEFORE UPDATE OR DELETE OR TRUNCATE ON changes "
+        "FOR EACH STATEMENT EXECUTE FUNCTION taper_changes_stay()"
+    )
+
+
+#: Text as ``json.dumps`` writes it, in ASCII.
+JSON_FUNCTION = """
     CREATE FUNCTION taper_json(told text) RETURNS text LANGUAGE sql IMMUTABLE AS $$
       SELECT coalesce(string_agg(CASE
         WHEN ascii(letter) < 127 THEN letter
@@ -252,10 +266,14 @@ def _functions_and_triggers() -> Iterator[str]:
           || '\\u' || to_hex(56320 + (ascii(letter) - 65536) %% 1024) END, '' ORDER BY place), 'null')
       FROM regexp_split_to_table(to_json(told)::text, '') WITH ORDINALITY AS letters (letter, place)
     $$"""
+
+
+def _note_function() -> str:
+    """The function that adds a line to the log of changes, sealed on to the line before it."""
     names = ", ".join(f'"{name}"' for name in COLUMNS)
     sealed = " || ',' || ".join(f"taper_json({one})" for one in ("last_seal", *(f"told[{n}]" for n in range(1, 10))))
     values = ", ".join(f"told[{n}]" for n in range(1, 10))
-    yield f"""
+    return f"""
     CREATE FUNCTION taper_note(what text, about text, tail text, before text, after text) RETURNS void
     LANGUAGE plpgsql AS $$
     DECLARE
@@ -273,32 +291,29 @@ def _functions_and_triggers() -> Iterator[str]:
       INSERT INTO changes ({names}) VALUES (coalesce(last_id, 0) + 1, {values},
         left(encode(sha256(convert_to('[' || {sealed} || ']', 'UTF8')), 'hex'), 32));
     END $$"""
-    for name, (what, kept, about) in NOTED.items():
-        table = metadata.tables[name]
-        new, old = _object(table, kept, "NEW"), _object(table, kept, "OLD")
-        was, now = (", ".join(_plain(table, one, row) for one in changed_columns(name)) for row in ("OLD", "NEW"))
-        yield f"""
-        CREATE FUNCTION taper_note_{name}() RETURNS trigger LANGUAGE plpgsql AS $$
-        BEGIN
-          IF TG_OP = 'INSERT' THEN
-            PERFORM taper_note('{what} added', NEW."{about}"::text, NEW.tail, NULL, {new});
-          ELSIF TG_OP = 'DELETE' THEN
-            PERFORM taper_note('{what} removed', OLD."{about}"::text, OLD.tail, {old}, NULL);
-          ELSIF ROW({was}) IS DISTINCT FROM ROW({now}) THEN
-            PERFORM taper_note('{what} changed', NEW."{about}"::text, NEW.tail, {old}, {new});
-          END IF;
-          RETURN NULL;
-        END $$"""
-        yield (
-            f"CREATE TRIGGER note AFTER INSERT OR UPDATE OR DELETE ON {name} "
-            f"FOR EACH ROW EXECUTE FUNCTION taper_note_{name}()"
-        )
+
+
+def _trigger_on(name: str) -> Iterator[str]:
+    """What notes each change of a table."""
+    what, kept, about = NOTED[name]
+    table = metadata.tables[name]
+    new, old = _object(table, kept, "NEW"), _object(table, kept, "OLD")
+    was, now = (", ".join(_plain(table, one, row) for one in changed_columns(name)) for row in ("OLD", "NEW"))
     yield f"""
-    CREATE FUNCTION taper_changes_stay() RETURNS trigger LANGUAGE plpgsql AS $$
-    BEGIN RAISE EXCEPTION '{ONLY_ADDED_TO}'; END $$"""
+    CREATE FUNCTION taper_note_{name}() RETURNS trigger LANGUAGE plpgsql AS $$
+    BEGIN
+      IF TG_OP = 'INSERT' THEN
+        PERFORM taper_note('{what} added', NEW."{about}"::text, NEW.tail, NULL, {new});
+      ELSIF TG_OP = 'DELETE' THEN
+        PERFORM taper_note('{what} removed', OLD."{about}"::text, OLD.tail, {old}, NULL);
+      ELSIF ROW({was}) IS DISTINCT FROM ROW({now}) THEN
+        PERFORM taper_note('{what} changed', NEW."{about}"::text, NEW.tail, {old}, {new});
+      END IF;
+      RETURN NULL;
+    END $$"""
     yield (
-        "CREATE TRIGGER stay BEFORE UPDATE OR DELETE OR TRUNCATE ON changes "
-        "FOR EACH STATEMENT EXECUTE FUNCTION taper_changes_stay()"
+        f"CREATE TRIGGER note AFTER INSERT OR UPDATE OR DELETE ON {name} "
+        f"FOR EACH ROW EXECUTE FUNCTION taper_note_{name}()"
     )
 
 

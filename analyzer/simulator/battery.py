@@ -18,8 +18,6 @@ from numpy.typing import ArrayLike, NDArray
 #: Rested open-circuit voltage of six cells at 80 degF at 0, 25, 50, 75 and 100 % charge [V]
 #: (Battery Council International table, as two battery makers' notes print it).
 RESTED_VOLTAGE = (11.89, 12.06, 12.24, 12.45, 12.65)
-#: The specific gravity the same table gives beside each voltage.
-SPECIFIC_GRAVITY = (1.120, 1.155, 1.190, 1.225, 1.265)
 TABLE_TEMPERATURE_C = 26.7
 #: Change of a cell's open-circuit voltage with temperature [V/degC] (general text, from memory).
 CELL_VOLTAGE_PER_DEGC = 0.0002

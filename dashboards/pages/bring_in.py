@@ -27,7 +27,7 @@ from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.figures.preview_chart import preview_chart
 from dashboards.flight_words import day_words, finding_label
-from dashboards.importing import Import
+from dashboards.importing import Import, import_words
 from dashboards.parts import GRAPH_CONFIG, badge, facts, nothing_here, page, section, table
 from dashboards.signing_in import person_here, writes_here
 from dashboards.staging import SeenFlight, Staged
@@ -595,10 +595,7 @@ def _came_of_it(added: Added, flights: Sequence[FlightOfLog]) -> html.Section:
         flown.append(html.Li(f"and {len(flights) - FLIGHTS_LINKED} more, on their aircraft's pages"))
     return section(
         "Imported",
-        html.P(
-            f"{counted(len(added.new), 'new log')} with {counted(added.flights, 'flight')} imported; "
-            f"{len(added.kept_before)} imported before."
-        ),
+        *(html.P(sentence) for sentence in import_words(added)),
         *([html.H3("Aircraft"), html.Ul(links)] if links else []),
         *([html.H3("Flights"), html.Ul(flown)] if flown else []),
         html.P(

@@ -181,6 +181,7 @@ def test_moments_that_would_overlap_stand_as_one_and_part_when_looked_at_closely
     assert "–" in whole["text"][0]
 
 
+@pytest.mark.long(keep=50)
 @pytest.mark.parametrize("name", sorted(scenarios.HEALTHY) + sorted(scenarios.FAULTY))
 @pytest.mark.parametrize("kind", ["battery", "alternator", "none"])
 def test_every_flight_can_be_drawn(name: str, kind: str) -> None:

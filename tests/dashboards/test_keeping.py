@@ -23,6 +23,7 @@ from analyzer.records.problems import RecordsError
 from dashboards import background, searching
 from dashboards.background import StillWorkingError
 from dashboards.downloads import add_sheets
+from dashboards.importing import import_words
 from dashboards.kept import Kept
 from dashboards.searching import Asked, Searches
 from dashboards.staging import Staged
@@ -60,6 +61,17 @@ def test_a_correction_for_one_log_is_read_again_with_its_flight_and_holds_for_no
     assert kept.keep([staged(log(tmp_path, "2026-03-01"), for_tail=False)]).new
     assert kept.fleet_file().of("N0MAP").columns == {}
     assert voltage_of(kept) == ["X1"]
+
+
+def test_a_correction_after_an_import_is_read_again_and_told(tmp_path: Path) -> None:
+    kept = Kept(tmp_path / "records").asked_by(at_the_machine())
+    first = staged(log(tmp_path, "2026-03-01"), for_tail=False)
+    assert kept.keep([replace(first, mapped={"bus_voltage": "X2"})]).new
+    assert kept.tail("N0MAP") is None, "no engine runs in it by that column"
+    came = kept.keep([first])
+    assert (came.new, came.kept_before, came.read_anew) == ([], [], [first.source.name])
+    assert voltage_of(kept) == ["X1"]
+    assert import_words(came)[1:] == ["Read again with the columns you picked: 1 log imported before."]
 
 
 def test_a_correction_for_the_aircraft_stands_in_its_fleet_file(tmp_path: Path) -> None:

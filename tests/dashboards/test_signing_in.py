@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import http.client
 import io
@@ -21,14 +22,18 @@ import pytest
 pytest.importorskip("dash")
 pytest.importorskip("argon2")
 pytest.importorskip("zxcvbn")
+pytest.importorskip("pyotp")
+
+import pyotp
 
 from analyzer.cli import main
-from analyzer.records import accounts, sign_ins
+from analyzer.records import accounts, one_time_codes, sign_ins
 from analyzer.records.accounts import (
     Door,
     WaitError,
     add_link,
     add_user,
+    ask_for_codes,
     change_password,
     change_role,
     remove_user,
@@ -36,6 +41,7 @@ from analyzer.records.accounts import (
 from analyzer.records.changes import kept_changes
 from analyzer.records.changing import kept_entries
 from analyzer.records.checking import check
+from analyzer.records.one_time_codes import UsedCodes
 from analyzer.records.passwords import GOOD_ENOUGH, GRADES, PasswordError, check_password, strength
 from analyzer.records.people import NotAllowedError, Person, Role
 from analyzer.records.problems import AccountError
@@ -446,6 +452,61 @@ def test_a_password_may_hold_any_letters_and_is_taken_whole(own: Store, password
         door.sign_in("robin", password[:-1], "")
 
 
+#: RFC 6238, appendix B: the key of the SHA-1 examples in base 32, and (seconds since 1970, its last six digits).
+EXAMPLE_KEY = base64.b32encode(b"12345678901234567890").decode()
+EXAMPLES = [
+    (59, "287082"),
+    (1111111109, "081804"),
+    (1111111111, "050471"),
+    (1234567890, "005924"),
+    (2000000000, "279037"),
+]
+
+
+@pytest.mark.parametrize(("seconds", "code"), EXAMPLES)
+def test_codes_are_those_of_the_standard(seconds: int, code: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    for off, right in ((0, True), (-30, True), (30, True), (-60, False), (60, False)):
+        monkeypatch.setattr(one_time_codes.time, "time", lambda off=off: float(seconds + off))
+        assert UsedCodes().takes("pat", EXAMPLE_KEY, code) is right
+    assert not UsedCodes().takes("pat", EXAMPLE_KEY, "")
+
+
+def test_a_code_is_asked_for_beside_the_password_and_counts_once(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    door, now = Door(own.folder), 1_800_000_000.0
+    monkeypatch.setattr(one_time_codes.time, "time", lambda: now)
+    before = door.sign_in("pat", PASSWORD, "")
+    secret = ask_for_codes(own, "pat")
+    assert door.person(before) is None, "sessions from before end"
+    code = pyotp.TOTP(secret).at(int(now))
+    for wrong in (("pat", PASSWORD, "", ""), ("pat", "another password", "", code), ("pat", PASSWORD, "", "000000")):
+        with pytest.raises(AccountError, match="one-time code"):
+            door.sign_in(*wrong)
+    session = door.sign_in("pat", PASSWORD, "", f"{code[:3]} {code[3:]}")
+    assert door.person(session)
+    with pytest.raises(AccountError, match="one-time code"):
+        door.sign_in("pat", PASSWORD, "", code)
+    now += 30.0
+    assert door.sign_in("pat", PASSWORD, "", pyotp.TOTP(secret).at(int(now)))
+    with own.reading() as connection:
+        changed = [one for one in kept_changes(connection) if one.what == "one-time codes changed"]
+    assert changed
+    assert secret not in repr(changed)
+    assert ask_for_codes(own, "pat", wanted=False) == ""
+    assert door.sign_in("pat", PASSWORD, "")
+
+
+def test_a_manager_without_codes_is_an_editor_where_others_can_reach_the_pages(own: Store) -> None:
+    change_role(own, "pat", "manager")
+    here, beyond = Door(own.folder), Door(own.folder, codes_of_managers=True)
+    session = here.sign_in("pat", PASSWORD, "")
+    assert [one.person(session).role for one in (here, beyond)] == [Role.MANAGER, Role.EDITOR]
+    secret = ask_for_codes(own, "pat")
+    session = beyond.sign_in("pat", PASSWORD, "", pyotp.TOTP(secret).now())
+    assert beyond.person(session).role == Role.MANAGER
+    change_role(own, "pat", "reader")
+    assert beyond.person(session).role == Role.READER
+
+
 def test_a_role_that_is_taken_away_counts_no_more_in_a_session_that_goes_on(own: Store) -> None:
     door = Door(own.folder)
     session = door.sign_in("pat", PASSWORD, "")
@@ -516,8 +577,14 @@ def test_accounts_are_made_listed_and_removed_on_the_command_line(
     assert run("password", "pat", given="short\n") == 2
     assert run("link", "--days", "2", "--note", "shop") == 0
     assert capsys.readouterr().out.startswith("/open?key=")
+    assert run("codes", "pat") == 0
+    secret, address = capsys.readouterr().out.splitlines()
+    assert pyotp.parse_uri(address).secret == secret
     assert run("list") == 0
     told = capsys.readouterr().out
+    assert "one-time codes" in told
+    assert secret not in told
+    assert run("codes", "pat", "--off") == 0
     assert "pat" in told and "manager" in told and "shop" in told  # noqa: PT018
     assert run("remove", "pat") == 0
     assert run("remove", "pat") == 2
@@ -604,13 +671,17 @@ def test_encrypted_pages_know_their_clients_and_mark_their_cookies(club: Path, c
 
 
 def test_a_proxy_says_who_asks_and_that_it_encrypts(club: Path) -> None:
-    with started(club, "--proxy", "--name", "club.example") as (address, _process):
+    with started(club, "--proxy", "--name", "club.example") as (address, process):
+        assert process.stderr is not None
+        assert "may what an editor may: a.manager." in process.stderr.readline()
         here = f"http://127.0.0.1:{urlsplit(address).port}"
         told = {"Host": "club.example", "X_Forwarded_For": "192.0.2.7", "X_Forwarded_Proto": "https"}
         answer = sign_in(here, "a.reader", Origin="https://club.example", **told)
         assert answer.status == 303
         assert "Secure" in answer.cookies[0]
         assert ask(here, "/_dash-layout", Cookie=session_of(answer), **told).status == 200
+        manager = sign_in(here, "a.manager", Origin="https://club.example", **told)
+        assert ask(here, "/sign-ins.csv", Cookie=session_of(manager), **told).status == 403, "without a one-time code"
 
 
 # How it looks

@@ -24,7 +24,6 @@ from analyzer.records.changes_table import changes_csv, what_differs
 from analyzer.records.changing import add_entries, assign, delete_entry, dispose, edit_entry
 from analyzer.records.checking import check, repair
 from analyzer.records.correcting import (
-    correct_tail,
     keep_columns_of_tail,
     keep_fleet_file,
     keep_settings_of_tail,
@@ -190,7 +189,6 @@ USES = {
     "dispose": (Role.EDITOR, lambda store, _: dispose(store, "N0011R", "a", "b", "confirmed", "c")),
     "assign": (Role.EDITOR, lambda store, _: assign(store, "N0044R", [1])),
     "add_logs": (Role.EDITOR, lambda store, _: add_logs(store, [], Fleet())),
-    "correct_tail": (Role.EDITOR, lambda store, _: correct_tail(store, "N0011R", {"bus_voltage": "X1"})),
     "keep_columns_of_tail": (
         Role.EDITOR,
         lambda store, _: keep_columns_of_tail(store, "N0011R", {"bus_voltage": "X1"}),

@@ -11,9 +11,9 @@ from analyzer.cli import main
 from analyzer.logs import find_logs
 from analyzer.records import kept
 from analyzer.records.adding import add_logs
-from analyzer.records.correcting import correct_log, correct_tail
-from analyzer.records.problems import RecordsError
+from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.rebuilding import rebuild
+from analyzer.records.renewing import renew_flights
 from analyzer.records.store import DATABASE, Store, open_records
 
 
@@ -83,33 +83,32 @@ def test_a_wrong_role_or_header_is_said_and_nothing_is_kept(odd_log, tmp_path, c
         assert kept.kept_logs(store) == []
 
 
-def test_a_correction_counts_for_one_log_and_can_be_taken_back(store, odd_log):
+def test_a_correction_counts_for_one_log(store, odd_log):
     add_logs(store, find_logs([odd_log]), Fleet(), tail="N0011R")
     log = next(one for one in kept.kept_logs(store) if one.source == str(odd_log))
-    flights = kept.tail_flights(store, "N0011R")
-    before = volts(store, log.id)
-    assert correct_log(store, log.id, MAPPED).columns == MAPPED
+    before, others = volts(store, log.id), [one for one in kept.tail_flights(store, "N0011R") if one.log_id != log.id]
+    assert add_logs(store, find_logs([odd_log]), Fleet(), columns=MAPPED).read_anew == [str(odd_log)]
     assert volts(store, log.id) == pytest.approx(before + 0.5, abs=0.03)
-    assert correct_log(store, log.id, {}).columns == {}
-    assert volts(store, log.id) == before
-    assert kept.tail_flights(store, "N0011R") == flights  # under the same numbers, which pages link to
+    again = kept.tail_flights(store, "N0011R")
+    assert [one for one in again if one.log_id != log.id] == others
+    assert log.id in {one.log_id for one in again}, "under the same numbers, which pages link to"
 
 
 def test_a_correction_that_cannot_be_read_changes_nothing(store, odd_log):
     add_logs(store, find_logs([odd_log]), Fleet(), tail="N0011R")
-    log = next(one for one in kept.kept_logs(store) if one.source == str(odd_log))
-    with pytest.raises(RecordsError, match="stays as it was"):
-        correct_log(store, log.id, {"bus_voltage": "channel ten"})
+    flights = kept.tail_flights(store, "N0011R")
+    ((_, why),) = add_logs(store, find_logs([odd_log]), Fleet(), columns={"bus_voltage": "channel ten"}).refused
+    assert "no column 'channel ten'" in why
     assert kept.kept_logs(store)[-1].columns == {}
-    with pytest.raises(RecordsError, match="No log 99"):
-        correct_log(store, 99, MAPPED)
+    assert kept.tail_flights(store, "N0011R") == flights
 
 
 def test_a_correction_for_an_aircraft_counts_for_its_logs_and_those_to_come(odd_log, tmp_path):
     with open_records(tmp_path / "r", create=True) as store:
         add_logs(store, find_logs([odd_log]), Fleet(), tail="N0011R")
         before = volts(store, 1)
-        assert correct_tail(store, "N0011R", MAPPED).logs == 1
+        keep_columns_of_tail(store, "N0011R", MAPPED)
+        assert renew_flights(store, kept.fleet_kept(store)).tails == {"N0011R"}
         assert volts(store, 1) == pytest.approx(before + 0.5, abs=0.03)
         assert kept.kept_logs(store)[0].columns == {}
         assert kept.fleet_kept(store).of("N0011R").columns == MAPPED

@@ -85,6 +85,7 @@ def assert_holds_the_flight(words: str, flight: FlightResult) -> None:
         assert packed(caution) in shown
 
 
+@pytest.mark.long(keep=15)
 def test_the_pdf_holds_every_number_of_the_review(sample: Reviewed) -> None:
     document = sample[0]
     made = pdf(flight_sheet([sample], MADE))

@@ -1,0 +1,41 @@
+"""What is remembered of logs stays small, whatever their cells hold."""
+
+from __future__ import annotations
+
+import pytest
+
+from analyzer.logs import moments
+from analyzer.logs.moments import parse_date, parse_stamp
+from analyzer.logs.remembered import LONGEST, remembered
+
+
+def test_short_texts_are_answered_once_and_long_ones_never_held() -> None:
+    asked = []
+
+    @remembered(2)
+    def letters(text: str, more: int = 0) -> int:
+        """How many."""
+        asked.append(text)
+        return len(text) + more
+
+    short, long = "x" * LONGEST, "x" * (LONGEST + 1)
+    for _ in range(3):
+        assert (letters(short), letters(short, more=1), letters(long)) == (LONGEST, LONGEST + 1, LONGEST + 1)
+    assert [asked.count(one) for one in (short, long)] == [2, 3]
+    letters.cache_clear()
+    letters(short)
+    assert asked.count(short) == 3
+    assert letters.__doc__ == "How many."
+
+
+@pytest.mark.parametrize("between", [" ", "T", "-", ","])
+def test_a_cell_of_a_million_letters_is_no_moment_and_is_not_cut_up(
+    between: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    parts: list[str] = []
+    with monkeypatch.context() as patched:
+        patched.setattr(moments, "parse_date", lambda part, _order: parts.append(part))
+        assert parse_stamp(between.join(["2026-05-09"] * 90_000), "ymd") is None
+    assert parts == []
+    assert parse_stamp(f"2026-05-09{between}10:11:12", "ymd") == (20582.0, 36672.0, None)
+    assert parse_date("2026-05-09", "ymd") == 20582
