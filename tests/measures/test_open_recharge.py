@@ -29,6 +29,10 @@ def test_the_longest_stretch_after_idling_tells_how_slowly_a_battery_comes_back_
     tau, true = review.measures["recharge_time_constant"], flight.truth.measures["recharge_time_constant"]
     assert tau.value is None
     assert 8.0 < (tau.at_least or 0.0) < (true.high or 0.0)
+    recharge = review.flight.recharge
+    assert recharge is not None
+    assert recharge.anew is not None
+    assert 60.0 * (tau.at_least or 0.0) < 0.9 * recharge.anew.tau  # what loads may hide is taken off
     assert f"at least {tau.at_least:.0f} min" in the(review, "slow_recharge").says
     assert "slow_recharge" not in names(judged(idled_twice(1.0)))
 
