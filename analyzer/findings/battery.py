@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,8 +15,8 @@ from analyzer.flights.battery_kind import Chemistry, charging_cliff
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
+from analyzer.measures.cranking import tries_seen, tries_words
 from analyzer.measures.measure import Measure, taken_words
-from analyzer.phrases import counted
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, median, running_median, runs
 
@@ -27,74 +29,122 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     that draw on the battery again and again before it has come back. A current that never settles is another finding,
     and one that settles in time is none however it got there.
     """
-    settling = measures["recharge_settling_time"]
     if flight.battery.is_lithium:
         return _slow_lithium(flight)
     seen = _time_constant(flight, measures)
     if seen is None or flight.recharge is None or flight.battery.chemistry is Chemistry.NOT_PLAIN:
         return []
-    value, low, says = seen
     settled = measures["maintenance_current"]
     if measures["recharge_time_constant"].value is None and (settled.low or 0.0) >= flight.limits["never_settles"]:
         return []  # what was not seen to settle is then the other finding's
+    slow = _decay_and_limit(flight, flight.recharge, measures, seen)
+    if not slow.longer_than_sound or _explained(flight, flight.recharge, measures, slow):
+        return []
+    return [_slow_finding(flight, flight.recharge, measures, slow)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Slow:
+    """A decay of the charging current beside what a sound battery's may be."""
+
+    value: float  # time constant [min]
+    low: float  # its lower end [min]
+    says: str  # both, in words
+    limit: float  # longest of a sound battery as cold, drawn on and interrupted as this [min]
+    sure: float  # the lower end must lie above this [min]
+    before_ah: float  # drawn before the alternator took the bus
+    meanwhile_ah: float  # drawn since
+
+    @property
+    def longer_than_sound(self) -> bool:
+        return self.value > self.limit and self.low > self.sure
+
+
+def _decay_and_limit(
+    flight: Flight, recharge: Recharge, measures: dict[str, Measure], seen: tuple[float, float, str]
+) -> _Slow:
+    value, low, says = seen
+    before = 0.0 if flight.begins_running else discharge_before(flight, measures)
+    meanwhile = _discharge_meanwhile(flight, recharge, measures)
+    held = _share_held(flight, recharge, apart=measures["recharge_time_constant"].value is None)
+    doubles = flight.limits["slow_drawn_doubles"]
     colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
-    limit = limit_value("slow_time_constant") * colder
-    unseen = flight.begins_running
+    deeper = 1.0 + max(0.0, before - flight.limits["start_draws"]) / doubles
+    # idling counts once: as the time in which nothing came back, or as what was drawn in it
+    interrupted = max(1.0 + meanwhile / doubles, 1.0 / held if held > 0.0 else np.inf)
+    longer = colder * deeper * interrupted
     # an alternator's ammeter shows loads as well, and where no air is recorded the cold is only assumed
-    clear = flight.ammeter.kind == "battery" and not unseen and np.isfinite(flight.air_at_start)
-    sure = limit_value("slow_for_sure") * colder if clear else limit
-    held = _share_held(flight, flight.recharge)  # a recharge stands still while the bus is not held
-    if held * value <= limit or held * low <= sure:
-        return []
-    before = 0.0 if unseen else discharge_before(flight, measures)
-    drawn = before + _discharge_meanwhile(flight, flight.recharge, measures)
+    clear = flight.ammeter.kind == "battery" and not flight.begins_running and np.isfinite(flight.air_at_start)
+    return _Slow(
+        value,
+        low,
+        says,
+        limit=limit_value("slow_time_constant") * longer,
+        sure=limit_value("slow_for_sure" if clear else "slow_time_constant") * longer,
+        before_ah=before,
+        meanwhile_ah=meanwhile,
+    )
+
+
+def _explained(flight: Flight, recharge: Recharge, measures: dict[str, Measure], slow: _Slow) -> bool:
+    """Whether something innocent makes a recharge slow."""
     rest = measures["resting_voltage"].value
-    low_battery = rest is not None and rest < flight.limits["resting_low"]
+    if rest is not None and rest < flight.limits["resting_low"]:
+        return True
     bus = measures["regulated_voltage"].high
-    held_low = bus is not None and bus < flight.limits["regulated_low"]  # any battery comes back slowly on so little
-    short = any(outage.kind == OUTPUT_LIMITED for outage in flight.outages)
-    explained = drawn / flight.limits["slow_explained_by"]
-    if low_battery or short or held_low or (explained > 1.0 and held * low <= limit * (1.0 + explained)):
-        return []
-    if unseen and _put_back(measures) > flight.limits["unseen_discharge"]:
-        return []  # what goes in had come out before
-    if settling.value is not None and settling.value < limit_value("slow_settling"):
-        return []
+    if bus is not None and bus < flight.limits["regulated_low"]:
+        return True  # any battery comes back slowly on so little
+    if any(outage.kind == OUTPUT_LIMITED for outage in flight.outages):
+        return True
+    if flight.begins_running and _put_back(measures) > flight.limits["unseen_discharge"]:
+        return True  # what goes in had come out before
+    settling = measures["recharge_settling_time"].value
+    return settling is not None and settling < limit_value("slow_settling")
+
+
+def _slow_finding(flight: Flight, recharge: Recharge, measures: dict[str, Measure], slow: _Slow) -> Finding:
+    settling, settled, unseen = (
+        measures["recharge_settling_time"],
+        measures["maintenance_current"].value,
+        flight.begins_running,
+    )
     evidence = {
-        "time_constant_min": quantity.minutes(value),
-        "low": quantity.minutes(low),
-        "limit": quantity.minutes(limit),
+        "time_constant_min": quantity.minutes(slow.value),
+        "low": quantity.minutes(slow.low),
+        "limit": quantity.minutes(slow.limit),
     }
-    evidence |= {} if unseen else {"drawn_before_ah": quantity.ampere_hours(before)}
-    evidence["drawn_meanwhile_ah"] = quantity.ampere_hours(drawn - before)
+    evidence |= {} if unseen else {"drawn_before_ah": quantity.ampere_hours(slow.before_ah)}
+    evidence["drawn_meanwhile_ah"] = quantity.ampere_hours(slow.meanwhile_ah)
     if settling.value is not None:
         evidence["settling_min"] = settling.quantity(1)
-        says = f"Charging current took {settling.value:.0f} min to settle ({says})"
+        says = f"Charging current took {settling.value:.0f} min to settle ({slow.says})"
     else:
-        says = f"Charging current falls too slowly: {says}"
+        says = f"Charging current falls too slowly: {slow.says}"
     if measures["recharge_returned"].value is not None:
         evidence["returned_ah"] = measures["recharge_returned"].quantity(2)
     if unseen:
         says += "; the log begins after the start, so charge drawn before is not known and may explain it."
     else:
+        drawn = slow.before_ah + slow.meanwhile_ah
         says += f"; only about {drawn:.1f} Ah had been drawn, too little to explain it."
-    signs = {} if settled.value is None else {"settled_high": settled.value > flight.limits["maintenance_raised"]}
-    from_s = flight.recharge.on_s
+    signs = {} if settled is None else {"settled_high": settled > flight.limits["maintenance_raised"]}
     blind = not flight.voltmeter.tells and flight.trace.engine_speed is None
     if blind:
         says += " Neither voltage nor rpm shows whether the alternator was at its limit."
-    severity = Severity.CAUTION if low > limit and not unseen and not blind else Severity.ADVISORY
-    return [
-        Finding(
-            FindingName.SLOW_RECHARGE, severity, from_s, max(from_s, flight.recharge.settled_s), evidence, says, signs
-        )
-    ]
+    severity = Severity.CAUTION if slow.low > slow.limit and not unseen and not blind else Severity.ADVISORY
+    from_s, to_s = recharge.on_s, max(recharge.on_s, recharge.settled_s)
+    return Finding(FindingName.SLOW_RECHARGE, severity, from_s, to_s, evidence, says, signs)
 
 
-def _share_held(flight: Flight, recharge: Recharge) -> float:
-    """Share of the recharge's time in which the bus was held: the alternator not away, too slow or at its limit."""
+def _share_held(flight: Flight, recharge: Recharge, *, apart: bool) -> float:
+    """Share of the recharge's time in which the bus was held: the alternator not away, too slow or at its limit.
+
+    While it is not held the recharge stands still.
+    ``apart``: of a stretch that was fitted by itself, only that.
+    """
     trace = flight.trace
-    during = (trace.time >= recharge.knee_s) & (trace.time < max(recharge.settled_s, recharge.knee_s + 1.0))
+    from_s = max(recharge.knee_s, recharge.anew_s) if apart else recharge.knee_s
+    during = (trace.time >= from_s) & (trace.time < max(recharge.settled_s, recharge.knee_s + 1.0))
     away = np.zeros(trace.time.size, dtype=np.bool_)
     for outage in flight.outages:
         if outage.kind != VOLTMETER_ONLY:
@@ -147,7 +197,9 @@ def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float,
     unsettled = flight.recharge is not None and flight.recharge.unsettled
     if least is None or (flight.begins_running and not unsettled):
         return None  # too little is left of a decay that began before the log
-    loads = flight.ammeter.kind != "battery" and not unsettled  # their steps may stand in for a decay
+    # load steps may stand in for a decay; a bound that was fitted apart holds them already
+    apart = flight.recharge is not None and flight.recharge.anew is not None
+    loads = flight.ammeter.kind != "battery" and not unsettled and not apart
     sure = least / limit_value("slow_loads_margin") if loads else least
     return least, sure, f"time constant at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
 
@@ -313,7 +365,7 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     limit = flight.limits["crank_lowest"] - flight.limits["crank_for_cold"] * cold
     if not _turning_seen(flight):
         limit -= flight.limits["crank_instant_deeper"]
-    times = measures["start_attempts"].value or 1.0
+    times = tries_seen(measures["start_attempts"])
     evidence = {
         "lowest_voltage": lowest.quantity(2),
         "turning_voltage": quantity.volts(level),
@@ -335,8 +387,8 @@ def weak_cranking(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
         severity = Severity.WARNING if level < limit - flight.limits["crank_far_below"] else Severity.CAUTION
         return [Finding(FindingName.WEAK_CRANKING, severity, from_s, to_s, evidence, says, signs)]
     if seconds.low is not None and seconds.low > limit_value("crank_longest_total"):
-        tries = counted(round(times), "try", "tries")
-        says = f"Starter turned {seconds.value:.0f} s in {tries}{where} before the engine ran."
+        words = tries_words(measures["start_attempts"])
+        says = f"Starter turned {seconds.value:.0f} s in {words}{where} before the engine ran."
         return [
             Finding(
                 FindingName.WEAK_CRANKING, Severity.ADVISORY, from_s, to_s, evidence, says, signs | {"long_only": True}

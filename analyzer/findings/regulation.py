@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -12,6 +14,7 @@ from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED,
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
+from analyzer.flights.regulated import cold_allowance
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means
@@ -105,8 +108,7 @@ def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
     if air is None or (settled is not None and settled > flight.limits["maintenance_raised"]):
         return 0.0
     ground = median(air[: flight.takeoff])  # the engine compartment is nearer to that than to the air aloft
-    colder = max(0.0, limit_value("compensation_from") - (ground if np.isfinite(ground) else median(air)))
-    return min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
+    return cold_allowance(ground if np.isfinite(ground) else median(air), flight.limits)
 
 
 def _ragged(measures: dict[str, Measure], flight: Flight) -> bool:
@@ -301,11 +303,63 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         return []
     time, volts = trace.time[rows], trace.bus_voltage[rows]
     around = _around(time, volts, trace.rows_in(limit_value("hunting_window")))
+    restless = _restless(flight, time, volts, around)
+    if restless is None:
+        return []
+    swinging, step = restless.swinging, trace.voltage_step
+    if _toggles(volts[swinging], step) or _one_sided(time, volts, restless, step):
+        return []
+    first, last = restless.first, restless.last
+    if _answers_load(flight, rows, around, first, last):
+        return []
+    below, above = np.percentile(around[swinging], MIDDLE_95)
+    peak_to_peak = float(above - below)
+    period = _period(around[slice(*max(runs(swinging), key=lambda span: span[1] - span[0]))], trace.step_s)
+    evidence = {
+        "swing": quantity.volts(peak_to_peak),
+        "scatter": quantity.volts(restless.scatter, 3),
+        "limit": quantity.volts(restless.limit, 3),
+    }
+    words = "irregularly"
+    if period is not None:
+        evidence["period_s"] = quantity.seconds(period)
+        words = f"about every {period:.0f} s"
+    says = f"Regulated voltage swung {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
+    says += _beside_the_output(flight, rows, first, last)
+    signs = {"periodic": period is not None}
+    if trace.battery_current is None and period is None:  # nothing shows that the battery is on the bus
+        signs["battery_untold"] = restless.begins_later
+    from_s, to_s = float(time[first]), float(time[last])
+    return [Finding(FindingName.REGULATOR_HUNTING, Severity.CAUTION, from_s, to_s, evidence, says, signs)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Restless:
+    """Where the held bus swings; rows count those of a held bus."""
+
+    swinging: Mask
+    calm: Floats  # readings of the quiet stretches [V]
+    scatter: float  # of the restless minutes [V]
+    limit: float  # that a sound bus's minutes stay below [V]
+    begins_later: bool  # quiet minutes come before
+
+    @property
+    def first(self) -> int:
+        return int(np.argmax(self.swinging))
+
+    @property
+    def last(self) -> int:
+        return int(np.flatnonzero(self.swinging)[-1])
+
+
+def _restless(flight: Flight, time: Floats, volts: Floats, around: Floats) -> _Restless | None:
+    """The minutes in which the bus goes to and fro by more than its quiet ones, for long enough; None without."""
+    trace = flight.trace
     starts, ends, swing = _swings(
         around, max(int(limit_value("hunting_fewest_rows")), trace.rows_in(limit_value("hunting_stretch")))
     )
     if not swing.size:
-        return []
+        return None
     quiet = percentile(swing, limit_value("hunting_quiet"))  # a regulator may hunt for nearly all of a flight
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * trace.voltage_step
@@ -322,41 +376,11 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
         >= limit_value("hunting_shortest_certain" if certain[a:b].any() else "hunting_shortest")
     ]
     if not spans:
-        return []
-    first, last = int(starts[spans[0][0]]), int(ends[spans[-1][1] - 1]) - 1
-    size = middle(swing[restless])
-    if _toggles(volts[first:last], trace.voltage_step) or _one_sided(time, volts, first, last, median(calm)):
-        return []
-    if _answers_load(flight, rows, around, first, last):
-        return []
-    below, above = np.percentile(around[first:last], MIDDLE_95)
-    peak_to_peak = float(above - below)
-    period = _period(around[first:last], trace.step_s)
-    evidence = {
-        "swing": quantity.volts(peak_to_peak),
-        "scatter": quantity.volts(size, 3),
-        "limit": quantity.volts(limit, 3),
-    }
-    words = "irregularly"
-    if period is not None:
-        evidence["period_s"] = quantity.seconds(period)
-        words = f"about every {period:.0f} s"
-    says = f"Regulated voltage swung {peak_to_peak:.2f} V {words} for {(time[last] - time[first]) / 60.0:.0f} min"
-    says += _beside_the_output(flight, rows, first, last)
-    signs = {"periodic": period is not None}
-    if trace.battery_current is None and period is None:  # nothing shows that the battery is on the bus
-        signs["battery_untold"] = spans[0][0] > 0
-    return [
-        Finding(
-            FindingName.REGULATOR_HUNTING,
-            Severity.CAUTION,
-            float(time[first]),
-            float(time[last]),
-            evidence,
-            says,
-            signs,
-        )
-    ]
+        return None
+    swinging = np.zeros(time.size, dtype=np.bool_)
+    for a, b in spans:
+        swinging[starts[a] : ends[b - 1]] = True
+    return _Restless(swinging, calm, middle(swing[restless]), limit, begins_later=spans[0][0] > 0)
 
 
 def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str:
@@ -396,18 +420,25 @@ def _toggles(volts: Floats, step: float) -> bool:
     return bool(above - below < limit_value("toggling_steps") * step)
 
 
-def _one_sided(time: Floats, volts: Floats, first: int, last: int, calm: float) -> bool:
+def _one_sided(time: Floats, volts: Floats, restless: _Restless, step: float) -> bool:
     """Whether the swing reaches down from the bus's level in the calm, and hardly up.
 
     Up to that level is what the regulator holds; an alternator at its limit lets the bus fall below it with every
     pulse of the loads, and never lets it rise above. The calm is that of the minutes beside the swing, or where it
-    stands higher ``calm``, that of all quiet stretches of the flight [V], NaN without any.
+    stands higher, that of all quiet stretches of the flight. A coarse voltmeter, of some ``step`` [V], shows a level
+    between two of its readings by both, so it is their mean.
     """
-    beside = np.abs(time - np.clip(time, time[first], time[last])) <= limit_value("calm_beside")
-    beside[first:last] = False
-    level = np.fmax(median(volts[beside]) if beside.any() else median(volts), calm)
-    below, above = np.percentile(volts[first:last], MIDDLE_95) - level
+    beside = np.abs(time - np.clip(time, time[restless.first], time[restless.last])) <= limit_value("calm_beside")
+    beside &= ~restless.swinging
+    level = np.fmax(_between_steps(volts[beside] if beside.any() else volts, step), _between_steps(restless.calm, step))
+    below, above = np.percentile(volts[restless.swinging], MIDDLE_95) - level
     return bool(above < limit_value("one_sided") * -below)
+
+
+def _between_steps(volts: Floats, step: float) -> float:
+    """Mean of the readings within a voltmeter's step [V] of their median; NaN without any."""
+    near_it = volts[np.abs(volts - median(volts)) < 1.5 * step]
+    return float(near_it.mean()) if near_it.size else median(volts)
 
 
 def _beside_losses(flight: Flight) -> Mask:

@@ -558,8 +558,14 @@ def _lost_at_power(trace: Trace, first: int, end: int) -> bool:
     if trace.altitude is None or not np.isfinite(trace.altitude).any():
         return _lost_at_speed(trace, first, end)
     window = trace.rows_in(limit_value("power_window"))
+    at_power = power_held(trace)
     since = min(first + window // 2, trace.time.size - 1)
-    return bool(power_held(trace)[since : since + window].mean() > limit_value("power_share"))
+    if at_power[since : since + window].mean() > limit_value("power_share"):
+        return True
+    # where an airspeed tells as well, that of a closed throttle is gone before half as long; a descent may begin then
+    moving = trace.airspeed if trace.airspeed is not None else trace.ground_speed
+    tells = moving is not None and np.isfinite(moving[first : first + window]).any()
+    return bool(tells and at_power[first : first + window].mean() > limit_value("power_share_at_once"))
 
 
 def _lost_at_speed(trace: Trace, first: int, end: int) -> bool:

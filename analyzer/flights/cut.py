@@ -22,7 +22,7 @@ from analyzer.flights.alternator_online import (
     takeoff_row,
     without_shallow_falls,
 )
-from analyzer.flights.ammeter import sort_currents
+from analyzer.flights.ammeter import Ammeter, sort_currents
 from analyzer.flights.battery_kind import BatteryKind, battery_kind
 from analyzer.flights.dips import find_dips
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
@@ -30,12 +30,13 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.outage import odds
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault, clean, still_ammeters, without_power
-from analyzer.flights.recharge import find_recharge
+from analyzer.flights.recharge import Recharge, find_recharge
 from analyzer.flights.regulated import regulated_rows
 from analyzer.flights.trace import Trace, downsampled, trace_of
 from analyzer.flights.voltmeter import (
     CARRYING_LEVELS,
     Voltmeter,
+    charged_below_rest,
     follows_load,
     frozen_start,
     reads_low,
@@ -142,16 +143,7 @@ def _flight(
     running[run.start : run.stop] = True
     crank = cranking(recorded, run.start, limits, dead)
     voltmeter, unconnected = volts
-    trace, faults = clean(recorded, limits, ~running)
-    faults = unconnected + faults
-    if not voltmeter.tells:
-        trace, still = still_ammeters(trace, running)
-        faults += still
-    frozen = frozen_start(trace, run.start, limits)
-    for fault in frozen:
-        still = (trace.time >= fault.from_s) & (trace.time <= fault.to_s) & (trace.time >= trace.time[run.start])
-        trace = trace.with_channels(bus_voltage=np.where(still, np.nan, trace.bus_voltage))
-    faults += frozen
+    trace, faults = _cleaned(recorded, voltmeter, run, running, limits)
     rows = np.flatnonzero(crank)
     first_crank = int(rows[0]) if rows.size else run.start
     stopped = _rested(trace, run, first_crank)
@@ -160,7 +152,7 @@ def _flight(
     held = regulated_estimate(trace, running, shown)
     by_voltage = online_by_voltage(trace, running, held, shown)
     seen_at_rest = run.basis != "bus voltage" or bool(crank.any())
-    trace, ammeter, offsets = sort_currents(
+    trace, ammeter, ammeters_off = sort_currents(
         trace, stopped, by_voltage, running, aircraft, limits, seen_at_rest=seen_at_rest
     )
     usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
@@ -177,19 +169,9 @@ def _flight(
     off = voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
     limits = limits.shifted(("overvoltage", "regulated_low"), sum(fault.value or 0.0 for fault in off))
     lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
-    at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
-    ohm = None if at_limit else follows_load(usable, rpm_sufficient, limits)
-    lost, low = _reading_only(usable, lost, ohm, rpm_sufficient, rest, battery, limits)
-    offsets += off
-    if not offsets and alternator_on_row is not None:  # what was never held says nothing of the way to the meter
-        offsets = voltmeter_path(trace, ohm, low, steps_unanswered(usable, rpm_sufficient, limits))
-    recharge = None
-    if alternator_on_row is not None:
-        recorded_to = min([run.stop, *(row for row in run.restarts if row > alternator_on_row)])
-        seen = run.start > 0 or _seen_to_take_the_bus(trace, alternator_on_row, rpm_sufficient, limits)
-        recharge = find_recharge(
-            trace, alternator_on_row, recorded_to, alternator_online, lost, ammeter, limits, start_recorded=seen
-        )
+    offsets = ammeters_off + off
+    lost, path = _told_from_path(usable, lost, running, rpm_sufficient, rest, alternator_on_row, battery, limits)
+    recharge = _recharge(trace, run, alternator_on_row, alternator_online, rpm_sufficient, lost, ammeter, limits)
     return Flight(
         trace=trace,
         run=run,
@@ -210,11 +192,67 @@ def _flight(
         recharge=recharge,
         regulated=regulated_rows(trace, alternator_online, rpm_sufficient, lost, recharge, limits),
         phases=phases_of(trace, run, first_crank, alternator_on_row, recharge, lost),
-        reading_faults=tuple(faults + offsets),
+        reading_faults=tuple(unconnected + faults + (offsets or path)),
         clock_start=clock,
         rows=recorded.time.size,
         begins_running=run.start == 0,
         voltmeter=voltmeter,
+    )
+
+
+def _cleaned(
+    recorded: Trace, voltmeter: Voltmeter, run: EngineRun, running: Mask, limits: Limits
+) -> tuple[Trace, list[ReadingFault]]:
+    """Take faulty readings out, those of ammeters that never move and of a voltmeter that froze through the start."""
+    trace, faults = clean(recorded, limits, ~running)
+    if not voltmeter.tells:
+        trace, still = still_ammeters(trace, running)
+        faults += still
+    frozen = frozen_start(trace, run.start, limits)
+    for fault in frozen:
+        stands = (trace.time >= fault.from_s) & (trace.time <= fault.to_s) & (trace.time >= trace.time[run.start])
+        trace = trace.with_channels(bus_voltage=np.where(stands, np.nan, trace.bus_voltage))
+    return trace, faults + frozen
+
+
+def _told_from_path(
+    trace: Trace,
+    lost: list[AlternatorOutage],
+    running: Mask,
+    rpm_sufficient: Mask,
+    rest: float,
+    alternator_on_row: int | None,
+    battery: BatteryKind,
+    limits: Limits,
+) -> tuple[list[AlternatorOutage], list[ReadingFault]]:
+    """The outages, those named in which only the voltmeter reads low; and the resistance before it, if one shows."""
+    at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
+    ohm = None if at_limit else follows_load(trace, rpm_sufficient, limits)
+    lost, low = _reading_only(trace, lost, ohm, rpm_sufficient, rest, battery, limits)
+    below_rest = charged_below_rest(trace, running, rest, limits)
+    if alternator_on_row is None and not below_rest.any():
+        return lost, []  # what was never held says nothing of the way to the meter, unless the battery does
+    steps = steps_unanswered(trace, rpm_sufficient, limits)
+    return lost, voltmeter_path(trace, ohm, low, steps, below_rest)
+
+
+def _recharge(
+    trace: Trace,
+    run: EngineRun,
+    alternator_on_row: int | None,
+    alternator_online: Mask,
+    rpm_sufficient: Mask,
+    lost: list[AlternatorOutage],
+    ammeter: Ammeter,
+    limits: Limits,
+) -> Recharge | None:
+    """The recharge up to the next restart of the recorder; None where the alternator never takes the bus."""
+    if alternator_on_row is None:
+        return None
+    recorded_to = min([run.stop, *(row for row in run.restarts if row > alternator_on_row)])
+    seen = run.start > 0 or _seen_to_take_the_bus(trace, alternator_on_row, rpm_sufficient, limits)
+    return find_recharge(
+        trace, alternator_on_row, recorded_to, alternator_online, lost, ammeter, limits, start_recorded=seen
     )
 
 

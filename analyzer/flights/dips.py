@@ -198,10 +198,11 @@ def _depth(trace: Trace, level: Floats, first: int, end: int) -> float:
 def _at_once(trace: Trace, flow: Floats, half: Floats, first: int, end: int) -> bool:
     """Whether the current leaves and returns within a moment: a throttle that closes and opens takes longer.
 
-    Where no engine speed is recorded the rows must be close enough to show the difference.
+    Where no engine speed is recorded the rows must be close enough to show the difference, unless the altitude tells
+    that the engine is at power: then only such rows are open to it.
     """
     within = limit_value("dip_at_once")
-    if trace.engine_speed is None and trace.step_s > within:
+    if trace.engine_speed is None and trace.step_s > within and not altitude_tells(trace, first, end):
         return False
     within = max(1.5 * trace.step_s, within)
     before = np.flatnonzero(flow[max(0, first - trace.rows_in(within) - 1) : first] >= half[first])

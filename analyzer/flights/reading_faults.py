@@ -221,7 +221,8 @@ def _dropout_faults(
     """Stretches where a channel is blank or zero while the engine runs and other channels go on; and their rows.
 
     A blank must last to be worth a word; a bus at zero with the engine running never is the bus. Neither is a
-    fault where the battery was spent just before: then the bus died, and its meters with it.
+    fault where the battery was spent just before: then the bus died, and its meters with it. Where only the air data
+    go on, which a recorder may have from elsewhere, the channel must come back.
     """
     rows = np.zeros(readings.size, dtype=np.bool_)
     alive = np.zeros(readings.size, dtype=np.bool_)
@@ -233,6 +234,10 @@ def _dropout_faults(
     if name == "bus_voltage":
         blank |= np.nan_to_num(readings, nan=np.inf) < limit_value("bus_dead")
     filled = np.flatnonzero(~blank)
+    back = int(filled[-1]) if filled.size else 0
+    for channel in (trace.airspeed, trace.altitude):
+        if channel is not None:
+            alive[:back] |= np.isfinite(channel[:back])
     spacing = middle(np.diff(trace.time[filled])) if filled.size > 1 else trace.step_s
     steps = limit_value("dropout_fewest_steps" if spacing > 1.5 * trace.step_s else "dropout_fewest_rows")
     shortest = max(limit_value("dropout_shortest"), steps * spacing)

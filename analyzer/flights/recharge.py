@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -43,6 +44,8 @@ class Recharge:
     because: str | None  # why no decay was fitted
     unsettled: bool = False  # the log ends, or the window, before the charging current has settled
     at_least_s: float | None = None  # least time constant that an unsettled decay can have had [s]
+    anew: Decay | None = None  # of the longest stretch after an outage, for where the whole leaves the decay open
+    anew_s: float = 0.0  # where that stretch begins [s, log time]
     limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
     start_recorded: bool = True  # False: the log begins with the engine running, so in the middle of the decay
 
@@ -94,18 +97,41 @@ def find_recharge(
         flat_s = _flat_from(trace, current, held, limits) if ammeter.kind == "battery" else None
         unsettled = because == _ENDS_BEFORE and flat_s is None
         least = _least_time_constant(decay, start_recorded) if unsettled else None
+        anew_s, anew = (0.0, None) if unsettled else _begun_anew(place, held)
         settled_s = stop_s if unsettled else assumed
         if flat_s is not None:
             settled_s = flat_s
         elif not start_recorded and because in (_NEVER_ABOVE, _NEVER_FELL):
             settled_s = on_s  # it was over before the log begins
         return Recharge(
-            on_s, knee_s, origin_s, settled_s, None, because, unsettled, least, start_recorded=start_recorded
+            on_s,
+            knee_s,
+            origin_s,
+            settled_s,
+            None,
+            because,
+            unsettled,
+            at_least_s=least,
+            anew=anew,
+            anew_s=anew_s,
+            start_recorded=start_recorded,
         )
     within = limit_value("settled_within")
     settling = decay.tau * float(np.log(max(decay.amplitude, within) / within))
     settled_s = min(origin_s + settling, stop_s)
-    return Recharge(on_s, knee_s, origin_s, settled_s, decay, None, limit_a=limit_a, start_recorded=start_recorded)
+    anew_s, anew = _begun_anew(place, held)
+    return Recharge(
+        on_s,
+        knee_s,
+        origin_s,
+        settled_s,
+        decay,
+        None,
+        anew=anew,
+        anew_s=anew_s,
+        limit_a=limit_a,
+        start_recorded=start_recorded,
+    )
 
 
 def _regulated_until(trace: Trace, alternator_on_row: int, stop: int, limits: Limits) -> int:
@@ -193,6 +219,29 @@ def _not_limited(place: _Place, held: Mask, whole: _Fitted) -> _Fitted:
         if apart < float(np.log(limit_value("recharge_alike"))):
             return whole
     return rpm_sufficient
+
+
+def _begun_anew(place: _Place, held: Mask) -> tuple[float, Decay | None]:
+    """Decay that begins anew after an outage, and where [s]; None where that shows none.
+
+    With idling soon after the start, each stretch between has an amplitude of its own, and loads are switched at the
+    same moments: all of it together may leave the whole open, when the longest stretch alone shows plainly how slowly
+    the current falls. For an alternator's ammeter, and a start that is recorded.
+    """
+    trace, transient = place.trace, limit_value("recharge_transient")
+    if place.kind != "alternator" or not place.start_recorded:
+        return 0.0, None
+    begins = [float(trace.time[min(outage.end, trace.time.size - 1)]) + transient for outage in place.found]
+    edges = [-np.inf, *sorted(begins), np.inf]
+    stretches = [held & (trace.time >= begin) & (trace.time < end) for begin, end in pairwise(edges)]
+    lasting = [float(trace.seconds[stretch].sum()) for stretch in stretches]
+    longest = int(np.argmax(lasting))
+    if not np.isfinite(edges[longest]) or lasting[longest] < limit_value("recharge_shortest"):
+        return 0.0, None
+    rows = stretches[longest]
+    begin_s = float(trace.time[int(np.argmax(rows))])
+    fitted = _fitted(replace(place, found=[]), rows & (trace.time <= begin_s + limit_value("recharge_window")), begin_s)
+    return begin_s, None if fitted.because is not None else fitted.decay
 
 
 def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> float | None:

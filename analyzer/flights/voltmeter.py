@@ -14,12 +14,14 @@ import numpy as np
 from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.reading_faults import ReadingFault
+from analyzer.flights.regulated import cold_allowance
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
     OUTLIER,
     Floats,
     Mask,
+    drop_short_runs,
     finite_of,
     median,
     middle_range,
@@ -110,6 +112,9 @@ def voltage_offset(
 ) -> list[ReadingFault]:
     """A constant error: the rest before the start and the held bus are off by about the same.
 
+    In the cold a compensated regulator holds more, by as much as that allows. Where no air is recorded nothing is
+    allowed for: an overcharged battery must not pass for a reading.
+
     Parameters
     ----------
     trace : one flight, cleaned
@@ -124,7 +129,10 @@ def voltage_offset(
         return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
-    alike = abs(off_rest - off_held) < limits["offset_alike"]
+    air = trace.outside_air_temperature
+    outside = float("nan") if air is None else median(air[: max(first_crank, 1)])
+    colder = cold_allowance(outside, limits) if np.isfinite(outside) else 0.0
+    alike = -limits["offset_alike"] < off_held - off_rest < limits["offset_alike"] + colder
     # a battery that is low, or a loss later on, keeps the bus below what the regulator holds for much of a flight
     top = percentile(finite_of(volts[alternator_online]), limit_value("offset_held_percentile"))
     alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
@@ -210,7 +218,8 @@ def follows_load(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> float | 
     The bus of an alternator at its limit falls too, but then its output stands still and the battery's voltage
     sags on; behind a resistance, voltage follows the output step by step. A regulator that drifts falls with time,
     whatever the load does, so a slow course is taken out with the line. A reading that toggles between two steps of a
-    coarse meter follows nothing.
+    coarse meter follows nothing, and a resistance explains every reading that lasts: where the bus stands off the line
+    for minutes, as while an alternator at its limit fills a battery, something else moves it.
     """
     output = trace.alternator_output
     if output is None or not rpm_sufficient.any():
@@ -236,6 +245,7 @@ def follows_load(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> float | 
         kept = np.abs(away) <= max(OUTLIER * scatter, trace.voltage_step)
     steady = scatter < limits["path_scatter"] + 0.5 * trace.voltage_step
     steady &= kept.mean() > limit_value("path_fewest_kept")
+    steady &= not drop_short_runs(~kept, trace.time[rows], limit_value("path_shortest")).any()
     fitting = limits["path_smallest"] < -1000.0 * slope <= limits["path_largest"]
     fitting &= -slope * swing >= limit_value("path_fewest_steps") * trace.voltage_step
     return -slope if steady and fitting else None
@@ -293,7 +303,8 @@ def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tupl
 
     A battery takes or gives many amperes for each volt that its bus moves, so only the reading moved: by the loads
     behind a resistance on the way to the meter. None where the ammeter never moves, or most steps are answered. One
-    that stands at zero may be a battery off the bus, and tells nothing.
+    that stands at zero may be a battery off the bus, and tells nothing. A bus that moves over many rows is no step: a
+    battery that fills, or comes from charge to discharge, or is spent, moves it by volts with hardly an ampere more.
     """
     flow = trace.battery_current
     if flow is None or np.isfinite(flow).sum() < 2 or not rpm_sufficient.any():
@@ -308,7 +319,8 @@ def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tupl
     steady = rpm_sufficient[2 * reach :] & rpm_sufficient[: -2 * reach]
     shows = np.minimum(np.abs(amps[2 * reach :]), np.abs(amps[: -2 * reach])) > limit_value("battery_still")
     large = steady & shows & (np.abs(step) > limits["path_step_least"])
-    rows = [first + int(np.argmax(np.abs(step[first:end]))) for first, end in runs(large)]
+    tops = (first + int(np.argmax(np.abs(step[first:end]))) for first, end in runs(large))
+    rows = [row for row in tops if _at_once_and_still(trace.bus_voltage[row : row + 2 * reach + 1], float(step[row]))]
     answers = [float(answer[row] / step[row]) * limits.scale for row in rows]
     silent = [row for row, own in zip(rows, answers, strict=True) if own < limit_value("battery_answer_least")]
     if not rows or median(np.array(answers)) > limit_value("battery_answer_none"):
@@ -320,10 +332,49 @@ def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tupl
     return silent[0] + reach, silent[-1] + reach + 1
 
 
+def _at_once_and_still(volts: Floats, step: float) -> bool:
+    """Whether readings go through a step [V] in their middle at once, and stand still before it and after.
+
+    So a load that is switched moves them. A bus that climbs or falls does not do it at once, and one that hunts stands
+    still on neither side.
+    """
+    share = limit_value("path_step_at_once") * abs(step)
+    moves = np.abs(volts[2:] - volts[:-2])
+    if not np.isfinite(moves).any():
+        return False
+    edge = int(np.nanargmax(moves)) + 1
+    beside = (finite_of(volts[:edge]), finite_of(volts[edge + 1 :]))
+    return bool(moves[edge - 1] > share and all(middle_range(part, 90.0) < share for part in beside if part.size))
+
+
+def charged_below_rest(trace: Trace, running: Mask, rest: float, limits: Limits) -> Mask:
+    """Rows in which the bus reads clearly less than the battery rested at, ``rest`` [V], while the battery is charged.
+
+    No current flows into a battery from a lower voltage, so only the reading is low. Not told where the ammeter never
+    shows the battery give, as one would that shows something else; of a battery that has given much since, which
+    stands lower by itself; nor of one that takes a high current, as with a cell that has just failed.
+    """
+    flow, none = trace.battery_current, np.zeros(trace.time.size, dtype=np.bool_)
+    if flow is None or not np.isfinite(rest) or not running.any():
+        return none
+    width = trace.rows_in(limit_value("regulated_lasting"))
+    lasting, volts = running_median(flow, width), running_median(trace.bus_voltage, width)
+    gives = np.nan_to_num(running_median(flow, 3)) < -limit_value("discharge_smallest")
+    if float(trace.seconds[gives].sum()) < limit_value("offline_shortest"):
+        return none
+    charge = np.cumsum(np.nan_to_num(flow) * trace.seconds) / 3600.0
+    below = running & (volts < rest - limits["path_step_least"]) & (charge > -limits["given_much"])
+    below &= (lasting > limit_value("charge_for_sure")) & (lasting < limits["never_settles_far"])
+    return drop_short_runs(below, trace.time, limit_value("path_shortest"))
+
+
 def voltmeter_path(
-    trace: Trace, ohm: float | None, reading_low: Mask, steps: tuple[int, int] | None
+    trace: Trace, ohm: float | None, reading_low: Mask, steps: tuple[int, int] | None, below_rest: Mask
 ) -> list[ReadingFault]:
-    """A resistance before the voltmeter: by ``follows_load``, ``steps_unanswered``, or rows that only read low."""
+    """A resistance before the voltmeter: by ``follows_load``, ``steps_unanswered``, or rows that only read low.
+
+    ``below_rest`` are the rows of ``charged_below_rest``.
+    """
     if ohm is not None:
         because = (
             f"the reading falls by {1000.0 * ohm:.0f} mohm with every load while the alternator's output follows it"
@@ -333,7 +384,9 @@ def voltmeter_path(
         because = "it steps down and up with the loads, and the battery's current answers none of it"
         from_s, to_s = float(trace.time[steps[0]]), float(trace.time[steps[1] - 1])
         return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, None, because)]
-    reading_low = reading_low & (trace.bus_voltage >= limit_value("bus_dead"))  # no resistance takes all of it
+    reading_low = (reading_low | below_rest) & (
+        trace.bus_voltage >= limit_value("bus_dead")
+    )  # no resistance takes all of it
     if float(trace.seconds[reading_low].sum()) < limit_value("short_shortest"):
         return []
     rows = np.flatnonzero(reading_low)
@@ -341,6 +394,8 @@ def voltmeter_path(
     because = "it stands steadily low while neither battery nor alternator is asked for more"
     if shown_current(trace) is None:
         because = "it stands still at less than the battery rested at; a battery that carried the aircraft would sink"
+    if below_rest.any():
+        because = "it reads less than the battery rested at while the battery is charged, which takes more"
     return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, round(median(trace.bus_voltage[rows]), 2), because)]
 
 

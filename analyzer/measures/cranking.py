@@ -8,6 +8,7 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
+from analyzer.phrases import counted
 from analyzer.series import median, runs
 
 NAMES = ("cranking_voltage", "cranking_time", "start_attempts")
@@ -46,11 +47,22 @@ def cranking(flight: Flight) -> list[Measure]:
         because = f"with a reading every {step:.2g} s cranks fall in between"
         because += "" if flight.voltmeter.tells else ", and no voltage shows them"
         return [lowest, not_measurable(NAMES[1], because), not_measurable(NAMES[2], because, at_least=len(spans))]
-    return [
-        lowest,
-        measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error + (unseen or 0.0), note),
-        measured(NAMES[2], len(spans), len(spans), len(spans) + (unseen is not None), note),
-    ]
+    turned = measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error + (unseen or 0.0), note)
+    if step >= limit_value("tries_unseen"):
+        because = f"with a row every {step:.2g} s a whole try may fall between rows"
+        return [lowest, turned, not_measurable(NAMES[2], because, at_least=len(spans))]
+    return [lowest, turned, measured(NAMES[2], len(spans), len(spans), len(spans) + (unseen is not None), note)]
+
+
+def tries_seen(tries: Measure) -> float:
+    """How many tries to start show for sure, by the measure of them; one where none is told of."""
+    return tries.value or tries.at_least or 1.0
+
+
+def tries_words(tries: Measure) -> str:
+    """That number in words."""
+    more = " or more" if tries.value is None else ""
+    return f"{counted(round(tries_seen(tries)), 'try', 'tries')}{more}"
 
 
 def _lasts(flight: Flight, first: int, end: int) -> float:

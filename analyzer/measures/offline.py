@@ -11,25 +11,55 @@ from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, around, measured, not_measurable
 from analyzer.measures.resting import drawn_charge
-from analyzer.series import Z95, Mask, autocorrelation_length, median, robust_sigma, runs
+from analyzer.series import Z95, Floats, Mask, autocorrelation_length, median, robust_sigma, runs
 
 
 def bus_load(flight: Flight) -> Measure:
-    """Typical load in steady flight: the alternator's output, less what goes into the battery if known."""
+    """Typical load in steady flight: the alternator's output, less what goes into the battery.
+
+    That is what a battery ammeter shows, less its error at zero; without one, the fitted decay, and where nothing was
+    fitted only the time after the recharge tells. Loads that come and go have no one typical value: the interval holds
+    the mean beside the median.
+    """
     name = "bus_load"
     output = total_output(flight.trace)
     if output is None:
         return not_measurable(name, "no alternator ammeter shows the load")
-    if flight.trace.battery_current is not None:
-        output = output - flight.trace.battery_current
-    readings = output[flight.regulated & np.isfinite(output)]
-    if readings.size < limit_value("rest_fewest_rows"):
+    charge = _into_battery(flight)
+    rows = flight.regulated if charge is None else flight.regulated | _carried_in_flight(flight)
+    load = output if charge is None else output - charge
+    readings = load[rows & np.isfinite(load)]
+    if not flight.regulated.any() or readings.size < limit_value("rest_fewest_rows"):
         return not_measurable(name, "there was no steady flight with the alternator on the bus")
     centre = median(readings)
     independent = max(1.0, readings.size / autocorrelation_length(readings - centre))
     error = float(np.hypot(1.2533 * robust_sigma(readings) / np.sqrt(independent), limit_value("ammeter_zero_error")))
     note = None if flight.trace.battery_current is not None else "includes the battery's settled charging current"
-    return around(name, centre, Z95 * error, note)
+    low, high = sorted((centre, float(readings.mean())))
+    if flight.ammeter.charge_at_rest:  # which the panel's load, unknown, has made too small
+        high += limit_value("panel_load")
+    return measured(name, centre, low - Z95 * error, high + Z95 * error, note)
+
+
+def _into_battery(flight: Flight) -> Floats | None:
+    """Charging current [A]: recorded, or that of the fitted decay above its settled level; None where neither is."""
+    if flight.trace.battery_current is not None:
+        return flight.trace.battery_current - flight.ammeter.charge_at_rest
+    found = flight.recharge
+    if found is None or found.decay is None:
+        return None
+    since = flight.trace.time - found.origin_s
+    level = found.decay.level + sum(size * (since >= at) for at, size in found.decay.steps)
+    return np.where(since >= 0.0, found.decay.curve(since) - level, np.nan)
+
+
+def _carried_in_flight(flight: Flight) -> Mask:
+    """Rows from take-off on in which a fast enough alternator carries the bus, no outage among them."""
+    rows = flight.alternator_online & flight.rpm_sufficient
+    rows[: flight.takeoff] = False
+    for outage in flight.outages:
+        rows[outage.first : outage.end] = False
+    return rows
 
 
 def offline(flight: Flight, load: Measure) -> list[Measure]:

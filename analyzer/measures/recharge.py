@@ -57,7 +57,8 @@ def _decay_measures(flight: Flight) -> list[Measure]:
         because = "load changes and noise hide how fast the current falls"
         if not found.start_recorded:
             because = "too little of the decay is left in the log to tell how fast it falls"
-        return [not_measurable(name, because, at_least=low / 60.0 if name == NAMES[1] else None) for name in NAMES]
+        least = low if found.anew is None else tau_interval(flight, found.anew)[0]
+        return [not_measurable(name, because, at_least=least / 60.0 if name == NAMES[1] else None) for name in NAMES]
     note = None if found.start_recorded else START_NOT_RECORDED
     constant = measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0, note)
     peak = _peak(flight, found, decay)
@@ -77,11 +78,13 @@ def _unfitted(flight: Flight, found: Recharge) -> list[Measure]:
     """The reason why nothing was fitted, with what an unsettled recharge has come to by its last reading.
 
     Only a battery ammeter shows that: the current still falls, so its last level is the most that it can settle at.
+    Where an alternator's ammeter shows the decay plainly after an outage only, the least time constant of that.
     """
     because = found.because or ""
     flow = flight.trace.battery_current
     if not found.unsettled or flow is None:
-        return [not_measurable(name, because) for name in NAMES]
+        least = None if found.anew is None else tau_interval(flight, found.anew)[0] / 60.0
+        return [not_measurable(name, because, at_least=least if name == NAMES[1] else None) for name in NAMES]
     time = flight.trace.time
     rows = (time >= found.on_s) & (time <= found.settled_s) & flight.alternator_online & np.isfinite(flow)
     if not rows.any():

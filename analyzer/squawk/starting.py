@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.limits import limit_value
+from analyzer.measures.cranking import tries_seen, tries_words
 from analyzer.measures.measure import TAKEN
-from analyzer.phrases import counted
 from analyzer.review import FlightReview
 from analyzer.series import median
 from analyzer.squawk.reasons import Reason, Unobservable
@@ -30,12 +30,12 @@ def slow_crank(review: FlightReview) -> SymptomResult:
     """
     flight = review.flight
     turned, tries = review.measures["cranking_time"], review.measures["start_attempts"]
-    if turned.value is None or turned.low is None or tries.value is None:
+    if turned.value is None or turned.low is None:
         return not_observable(Reason(Unobservable.NOT_MEASURED, measure="cranking_time", because=str(turned.because)))
     rows = np.flatnonzero(flight.crank)
     numbers = crank_numbers(review)
     weak = [finding for finding in review.findings if finding.name == "weak_cranking"]
-    often = tries.value >= limit_value("tries_many")
+    often = tries_seen(tries) >= limit_value("tries_many")
     long = turned.low > limit_value("squawk_crank_long")
     if weak or often or long:
         sagged = [one for one in weak if not one.signs.get("long_only")]
@@ -60,8 +60,8 @@ def crank_numbers(review: FlightReview) -> Numbers:
 
 
 def _turned_words(review: FlightReview) -> str:
-    turned, tries = review.measures["cranking_time"].value or 0.0, review.measures["start_attempts"].value or 1.0
-    return f"The starter turned for {turned:.0f} s in {counted(round(tries), 'try', 'tries')}"
+    turned = review.measures["cranking_time"].value or 0.0
+    return f"The starter turned for {turned:.0f} s in {tries_words(review.measures['start_attempts'])}"
 
 
 def _crank_words(review: FlightReview) -> str:

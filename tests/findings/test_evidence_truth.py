@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -9,9 +10,10 @@ import pytest
 
 from analyzer.limits import Limits
 from analyzer.review import FlightReview
-from analyzer.simulator import SimulatedFlight, simulate
-from analyzer.simulator.healthy import Volts
+from analyzer.simulator import SimulatedFlight, Voltmeter, simulate
+from analyzer.simulator.healthy import Volts, healthy
 from analyzer.simulator.scenarios import FAULTY
+from analyzer.simulator.system_faults import Hunting
 from tests.flown import judged, the
 
 SYSTEMS = pytest.mark.parametrize("volts", [14, 28])
@@ -108,6 +110,22 @@ def test_a_drift(volts: Volts) -> None:
         true = np.median(course(flight, "bus_v", at - 150.0, at + 150.0))
         assert shown[key] == pytest.approx(true, abs=step)
     assert shown["minutes"] == pytest.approx((found.to_s - found.from_s) / 60.0, abs=0.06)
+
+
+def test_hunting_twice_in_a_flight_shows_through_a_coarse_voltmeter() -> None:
+    """Three minutes, and three more half an hour later, about a level half way between two steps of 0.2 V."""
+    scenario = healthy(5, 14)
+    regulator = replace(scenario.regulator, set_point_v=14.12, noise_v=0.01, per_degc_v=0.0)
+    scenario = replace(scenario, regulator=regulator, voltmeter=Voltmeter(resolution_v=0.2, noise_v=0.02))
+    for after in (60.0, 1860.0):
+        from_s = scenario.times.cruise_s + after
+        fault = Hunting(from_s=from_s, to_s=from_s + 170.0, volts=0.4, period_s=12.0, restless=False)
+        scenario = scenario.with_fault(fault)
+    review = judged(scenario)
+    found = the(review, "regulator_hunting")
+    assert found.evidence["swing"].value == pytest.approx(0.8, abs=0.21)  # to and fro by 0.4 V
+    assert found.evidence["period_s"].value == pytest.approx(12.0, abs=1.0)
+    assert found.to_s - found.from_s == pytest.approx(1970.0, abs=130.0)
 
 
 @SYSTEMS

@@ -58,7 +58,7 @@ def test_a_slow_recharge_is_told_from_its_limit_on_and_not_below(volts: Volts) -
     review = base(volts)
     limit = limit_value("slow_time_constant")
     assert slow(review, 0.98 * limit, prestart_discharge=0.1) == []
-    (found,) = slow(review, 1.05 * limit, prestart_discharge=0.1)
+    (found,) = slow(review, 1.05 * limit, prestart_discharge=0.0)
     assert found.severity == "caution"
     assert found.evidence["limit"].value == pytest.approx(limit, abs=0.05)
     unsure = (1.05 * limit, 0.8 * limit, 1.3 * limit)  # the interval reaches below what a battery ammeter makes sure
@@ -67,19 +67,18 @@ def test_a_slow_recharge_is_told_from_its_limit_on_and_not_below(volts: Volts) -
 
 @SYSTEMS
 def test_charge_drawn_before_the_start_explains_as_much_of_a_slow_recharge_as_it_is(volts: Volts) -> None:
-    """What ten normal starts take explains one time constant more, twice that two; each Ah counts alike."""
+    """A share of the battery that was drawn allows the limit once more, half of it half as much; without a step."""
     review = base(volts)
-    share = Limits(volts, {})["slow_explained_by"]
+    share, usual = Limits(volts, {})["slow_drawn_doubles"], Limits(volts, {})["start_draws"]
     limit = limit_value("slow_time_constant")
     beside = discharge_before(review.flight, measured(review, prestart_discharge=0.0))
-    for times in (1.5, 3.0):
-        drawn = times * share - beside
-        longest = limit * (1.0 + times) / 0.99
-        assert slow(review, 0.97 * longest, prestart_discharge=drawn) == []
-        (found,) = slow(review, 1.03 * longest, prestart_discharge=drawn)
-        assert found.evidence["drawn_before_ah"].value == pytest.approx(times * share, abs=0.02)
-    little = 0.9 * share - beside  # less than ten starts take explains nothing
-    assert len(slow(review, 1.05 * limit, prestart_discharge=little)) == 1
+    for times in (0.0, 0.5, 1.0, 3.0):
+        drawn = usual + times * share - beside
+        longest = limit * (1.0 + times)
+        assert slow(review, 0.98 * longest, prestart_discharge=drawn) == []
+        (found,) = slow(review, 1.02 * longest, prestart_discharge=drawn)
+        assert found.evidence["drawn_before_ah"].value == pytest.approx(usual + times * share, abs=0.02)
+        assert found.evidence["limit"].value == pytest.approx(longest, abs=0.05)
 
 
 @SYSTEMS

@@ -6,7 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.flights.alternator_online import GROUND_CHECK
+from analyzer.flights.alternator_online import GROUND_CHECK, _lost_at_power
 from analyzer.flights.at_power import power_held
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.trace import Trace
@@ -48,6 +48,17 @@ def test_an_aircraft_that_neither_sinks_nor_slows_has_its_engine(feet, knots, he
 def test_no_altitude_tells_nothing_and_an_altitude_alone_tells():
     assert not power_held(course(0.0).with_channels(altitude=None)).any()
     assert power_held(course(0.0).with_channels(airspeed=None))[100:].all()
+
+
+@pytest.mark.parametrize(
+    ("first", "speed", "told"),
+    [(570, True, True), (570, False, False), (585, True, False), (600, True, False), (400, False, True)],
+)
+def test_a_loss_half_a_minute_before_the_descent_is_none_of_a_throttle_that_closes(first, speed, told):
+    """The aircraft sinks from row 600 on; height and airspeed were held until then."""
+    trace = course(-600.0)
+    shown = trace if speed else trace.with_channels(airspeed=None)
+    assert _lost_at_power(shown, first, ROWS) is told
 
 
 @pytest.mark.parametrize("kind", ["none", "battery"])

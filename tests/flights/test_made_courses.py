@@ -101,6 +101,15 @@ def test_where_no_engine_speed_is_recorded_an_engine_may_idle_beside_start_and_s
     assert [dip.first for dip in _dips(blind[1], 14)] == list(range(1200, 2400, 120))
 
 
+@pytest.mark.parametrize("height", [True, False])
+def test_in_a_slow_log_without_engine_speed_a_lead_is_told_where_the_aircraft_holds_its_height(height):
+    """With a row each three seconds a throttle that closes and opens looks alike, unless the altitude tells."""
+    opened = _moments(_course(14, alternator_current=20.0), 0.6, range(800, 2400, 150), 2, alternator_current=0.0)
+    climbs = np.interp(opened.time, [0.0, 300.0, 3300.0, 3600.0], [500.0, 5000.0, 5000.0, 500.0])
+    slow = opened.with_channels(time=3.0 * opened.time, engine_speed=None, altitude=climbs if height else None)
+    assert [dip.kind for dip in _dips(slow, 14)] == ([LEAD] * 11 if height else [])
+
+
 @pytest.mark.parametrize("volts", [14, 28])
 @pytest.mark.parametrize("rise", [0.0, 0.2, 1.2, 3.0])
 def test_a_run_up_gives_the_level_of_before_the_height_and_since_when(volts, rise):
