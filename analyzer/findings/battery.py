@@ -77,7 +77,8 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     if unseen:
         says += "; the log begins after the start, so charge drawn before is not known and may explain it."
     else:
-        says += f"; only about {drawn:.1f} Ah had been drawn, too little to explain it."
+        had = f"only about {drawn:.1f} Ah" if drawn >= 0.05 else "less than 0.1 Ah"
+        says += f"; {had} had been drawn, too little to explain it."
     signs = {} if settled.value is None else {"settled_high": settled.value > flight.limits["maintenance_raised"]}
     from_s = flight.recharge.on_s
     blind = not flight.voltmeter.tells and flight.trace.engine_speed is None
