@@ -60,7 +60,7 @@ def summary(found: Checked, *, repaired: bool) -> str:
     lines.append(
         f"Checked: {counted(found.logs, 'log')}, {counted(found.flights, 'flight')}, "
         + f"{counted(found.entries, 'maintenance entry', 'maintenance entries')}, {counted(found.files, 'file')}. "
-        + (f"{len(found.troubles)} damaged or missing." if found.troubles else "Nothing is damaged or missing.")
+        + (f"{counted(len(found.troubles), 'trouble')} found." if found.troubles else "Nothing is damaged or missing.")
     )
     if found.unsealed:
         lines.append(f"{found.unsealed} logs were kept before there were hashes; taper rebuild gives them theirs.")

@@ -126,7 +126,8 @@ def _slow_finding(flight: Flight, recharge: Recharge, measures: dict[str, Measur
         says += "; the log begins after the start, so charge drawn before is not known and may explain it."
     else:
         drawn = slow.before_ah + slow.meanwhile_ah
-        says += f"; only about {drawn:.1f} Ah had been drawn, too little to explain it."
+        had = f"only about {drawn:.1f} Ah" if drawn >= 0.05 else "less than 0.1 Ah"
+        says += f"; {had} had been drawn, too little to explain it."
     signs = {} if settled is None else {"settled_high": settled > flight.limits["maintenance_raised"]}
     blind = not flight.voltmeter.tells and flight.trace.engine_speed is None
     if blind:

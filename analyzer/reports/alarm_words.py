@@ -115,8 +115,8 @@ def basis_sentences(own: OwnMeters) -> list[str]:
     sound = 0 if limits is None else limits.sound
     since = f" since {day(own.since)}, when the regulator or an instrument was replaced" if own.since else ""
     told = [
-        f"From the latest {counted(len(own.flights), 'flight')}: limits are set by the {counted(sound, 'flight')} "
-        f"without a finding{since}.",
+        f"From the latest {counted(len(own.flights), 'flight')}: used are the {counted(sound, 'flight')} without a "
+        f"finding{since}.",
         f"An alarm is taken to sound when readings stay beyond its limit for {limit_value('alarm_lasting'):.0f} s. "
         "Each flight is checked against a limit from the other flights.",
     ]

@@ -124,7 +124,7 @@ def test_the_page_of_what_is_due_tells_each_and_what_to_enter(kept: Kept, show: 
     assert "N0003D" not in own
     assert "nothing tells when the next visit is" in own
     assert "What waiting costs" not in page
-    assert "No flight of N0NONE is kept yet." in show("due", tail="N0NONE")
+    assert "No flight of N0NONE is imported." in show("due", tail="N0NONE")
     assert kept.due("N0003D").items, "the download asks for these"
 
 

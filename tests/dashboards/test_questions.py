@@ -458,8 +458,8 @@ def test_with_nothing_kept_every_page_says_how_to_begin(visit: Visit, tmp_path: 
     with served(tmp_path / "none") as address:
         assert "Import the CSV files" in visit(f"{address}/").locator("main").inner_text()
         assert "first" in visit(f"{address}/entries").locator("main").inner_text()
-        assert "No flight of N0 is kept" in visit(f"{address}/aircraft/N0").locator("main").inner_text()
-        assert "No flight is kept" in visit(f"{address}/flight/1").locator("main").inner_text()
+        assert "No flight of N0 is imported" in visit(f"{address}/aircraft/N0").locator("main").inner_text()
+        assert "There is no flight" in visit(f"{address}/flight/1").locator("main").inner_text()
         assert "There is no such page" in visit(f"{address}/elsewhere").locator("main").inner_text()
     assert not (tmp_path / "none").exists()
 

@@ -72,7 +72,7 @@ def test_an_aircraft_leads_to_its_settings_and_one_that_is_not_there_is_said(pag
     page = visit(f"{pages}/aircraft/N091LF")
     page.get_by_role("link", name="Its settings").click()
     page.get_by_role("heading", name="Settings of N091LF").wait_for()
-    assert "No flight of N099ZZ is kept yet" in visit(f"{pages}/settings?tail=N099ZZ").locator("main").inner_text()
+    assert "No flight of N099ZZ is imported" in visit(f"{pages}/settings?tail=N099ZZ").locator("main").inner_text()
 
 
 def test_a_capacity_test_is_logged_on_the_page_and_planned_on(changeable: str, visit: Visit) -> None:
