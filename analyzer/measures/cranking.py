@@ -49,7 +49,7 @@ def cranking(flight: Flight) -> list[Measure]:
         return [lowest, not_measurable(NAMES[1], because), not_measurable(NAMES[2], because, at_least=len(spans))]
     turned = measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error + (unseen or 0.0), note)
     if step >= limit_value("tries_unseen"):
-        because = f"with a row every {step:.2g} s a whole try may fall between rows"
+        because = f"with a reading every {step:.2g} s a whole crank may fall in between"
         return [lowest, turned, not_measurable(NAMES[2], because, at_least=len(spans))]
     return [lowest, turned, measured(NAMES[2], len(spans), len(spans), len(spans) + (unseen is not None), note)]
 

@@ -11,7 +11,7 @@ import pytest
 from analyzer.aircraft import Aircraft, Battery
 from analyzer.findings.battery import _gassing, _turning_seen
 from analyzer.findings.finding import FindingName, Severity
-from analyzer.findings.regulation import _around, _one_sided, _turns
+from analyzer.findings.regulation import _around, _one_sided, _Restless, _turns
 from analyzer.flights.alternator_online import (
     LOW_RPM,
     OFFLINE,
@@ -211,8 +211,14 @@ def test_a_bus_hunts_only_where_it_goes_to_and_fro_about_the_level_that_it_holds
     course = _course((13.0, 600), (14.0, 300), (13.0, 600))
     course[600:900] += 0.3 * np.sin(np.arange(300.0))
     every = np.arange(1500.0)
-    assert not _one_sided(every, course, 600, 900, float("nan"))
-    assert _one_sided(every, course, 600, 900, 14.3)  # elsewhere in the flight the regulator holds all of it
+    rows = (every >= 600) & (every < 900)
+    for calm, one_sided in (([], False), ([14.3] * 50, True)):  # elsewhere in the flight the regulator holds all of it
+        restless = _Restless(rows, np.array(calm), 0.2, 0.05, begins_later=True)
+        assert _one_sided(every, course, restless, 0.1) == one_sided
+    # A coarse voltmeter shows a level between two of its readings by both: 14.0 and 14.2 V alike are 14.1 V.
+    coarse = np.where(rows, 14.1 + 0.2 * np.sign(np.sin(every)), np.where(every % 2, 14.0, 14.2))
+    assert not _one_sided(every, coarse, _Restless(rows, np.array([]), 0.2, 0.05, begins_later=True), 0.2)
+    assert _one_sided(every, coarse - 0.2 * rows, _Restless(rows, np.array([]), 0.2, 0.05, begins_later=True), 0.2)
 
 
 def test_what_lies_on_either_side_of_a_gap_is_no_swing() -> None:

@@ -184,4 +184,4 @@ def test_cranks_are_counted_only_where_rows_can_show_them(step: int, volts: bool
     assert (review.measures["cranking_time"].value is not None) == timed
     if not counted:
         assert found.at_least == 1
-        assert "between rows" in (found.because or "")
+        assert "fall in between" in (found.because or "")
