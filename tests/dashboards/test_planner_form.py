@@ -22,8 +22,8 @@ GIVEN = Preset(
     ("assumed", "capacity", "said"),
     [
         (True, 24.0, "Not enough is known to say whether 30 min are met: the rated capacity is assumed;"),
-        (True, 25.0, "30 min are met by this estimate;"),
-        (False, 24.0, "30 min are met by this estimate;"),
+        (True, 25.0, "This estimate meets the 30 min;"),
+        (False, 24.0, "This estimate meets the 30 min;"),
     ],
 )
 def test_an_assumed_capacity_stays_assumed_until_another_is_entered(assumed: bool, capacity: float, said: str) -> None:

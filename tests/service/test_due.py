@@ -132,7 +132,7 @@ def test_brushes_are_due_by_the_hours_that_are_kept(store: Store) -> None:
     assert due.run == pytest.approx(HOURS)
     assert due.hours_a_week >= HOURS / span * 0.999, "at the higher of its rates, so that no day is too late"
     assert due.on == (LAST + timedelta(weeks=(500.0 - HOURS) / due.hours_a_week)).date()
-    assert due_words(due).why.startswith(f"{HOURS:.0f} of 500 h are run")
+    assert due_words(due).why.startswith(f"{HOURS:.0f} of 500 h run since")
     due = due_of(store, alternator_fitted=FIRST.date(), alternator_hours=400.0)[DueKind.BRUSHES]
     assert due.run == pytest.approx(HOURS + 400.0)
     due = due_of(store, alternator_fitted=FIRST.date(), alternator_hours=500.0 - HOURS)[DueKind.BRUSHES]
