@@ -531,8 +531,8 @@ def test_who_guesses_must_wait_each_time_longer(own: Store, monkeypatch: pytest.
 
 def test_accounts_that_will_not_do_are_refused_by_a_sentence(own: Store) -> None:
     for name, role, password, words in (
-        ("pat", "reader", PASSWORD, "already"), ("a b", "reader", PASSWORD, "no name"),
-        ("", "reader", PASSWORD, "no name"), ("x", "owner", PASSWORD, "no role"),
+        ("pat", "reader", PASSWORD, "already"), ("a b", "reader", PASSWORD, "cannot be an account"),
+        ("", "reader", PASSWORD, "cannot be an account"), ("x", "owner", PASSWORD, "no role"),
         ("x", "reader", "short", "12 to 256"), ("x", "reader", "a" * 20, "guessed"),
         ("robin", "reader", "robin robin robin", "guessed"), ("x", "reader", "ab" * 300, "12 to 256"),
     ):  # fmt: skip
