@@ -14,6 +14,8 @@ from analyzer.logs.words import fold, split_words, vocabulary
 _N_NUMBER = re.compile(r"N\d{1,5}|N\d{1,4}[A-Z]|N\d{1,3}[A-Z]{2}")
 _WITH_HYPHEN = re.compile(r"([A-Z0-9]{1,2}|A4O|A9C)-([A-Z0-9]{3,5})")
 _PLAIN = re.compile(r"(?=.*[A-Z])(?=.*\d|.*-)[A-Z0-9][A-Z0-9-]{2,8}")
+#: A name and its value in quotes. Name and blanks are bounded: else a long line costs the square of its length.
+_QUOTED = re.compile(r'([\w .\-/]{1,80}?)\s{0,9}=\s{0,9}"([^"]*)"')
 _SURE = frozenset({"registration", "reg", "tail", "kennzeichen", "immatriculation", "matricula", "ident", "marche"})
 
 
@@ -35,7 +37,7 @@ def pairs(lines: Iterable[str], delimiter: str) -> Iterator[tuple[str, str]]:
     """Names and values in lines of metadata: ``name: value``, ``name=value``, ``name;value``."""
     for raw in lines:
         line = raw.strip().lstrip("#%!/* ").strip()
-        quoted = re.findall(r'([\w .\-/]+?)\s*=\s*"([^"]*)"', line)
+        quoted = _QUOTED.findall(line)
         if quoted:
             yield from ((name.strip(), value.strip()) for name, value in quoted)
             continue

@@ -7,6 +7,7 @@ import pytest
 from analyzer.logs import moments
 from analyzer.logs.moments import parse_date, parse_stamp
 from analyzer.logs.remembered import LONGEST, remembered
+from analyzer.logs.tail import pairs
 
 
 def test_short_texts_are_answered_once_and_long_ones_never_held() -> None:
@@ -39,3 +40,13 @@ def test_a_cell_of_a_million_letters_is_no_moment_and_is_not_cut_up(
     assert parts == []
     assert parse_stamp(f"2026-05-09{between}10:11:12", "ymd") == (20582.0, 36672.0, None)
     assert parse_date("2026-05-09", "ymd") == 20582
+
+
+@pytest.mark.parametrize("line", ["volts " * 40_000, "v" * 200_000, f"{' ' * 200_000}=", '"' * 100_000])
+def test_a_long_line_above_the_header_is_gone_through_in_steps_that_grow_with_its_length(line: str) -> None:
+    assert list(pairs([line], ",")) == []  # unbounded, the first two would take minutes
+
+
+def test_names_and_values_in_quotes_are_read_from_a_line_above_the_header() -> None:
+    line = '#info, recorder="one two", rev = "7.1", long name="N0012T"'
+    assert list(pairs([line], ",")) == [("recorder", "one two"), ("rev", "7.1"), ("long name", "N0012T")]
