@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from analyzer.squawk.readings import NUMBER, USUAL, Concept, numbers_read
+from analyzer.squawk.readings import (
+    HIGH_VOLTS,
+    LOWER_LIMIT,
+    NUMBER,
+    UPPER_LIMIT,
+    USUAL,
+    VOLTS_READ,
+    Concept,
+    Readings,
+    numbers_read,
+)
 from analyzer.squawk.tokens import Token, parts_of
 from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
 
@@ -15,6 +25,9 @@ SPAN = 6
 PART_LONGEST = 40
 _OTHER_SYSTEM, _VESSEL, _DEVICE = "other_system", "vessel", "device"
 _BREAKER, _LIGHT = "breaker", "one_light"
+_KEPT_LIMIT = "kept_limit"
+#: "No longer below 12.5" says that it was so: no limit.
+_LONGER = "longer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +128,36 @@ def meant(tokens: tuple[Token, ...], vocabulary: Vocabulary) -> Part:
     kept = [one for one in concepts if one.first not in elsewhere]
     numbers = numbers_read(words, kept, vocabulary.readings, vocabulary.small_words)
     kept += [one for one in numbers if one.first not in elsewhere]
+    limits = list(_said_as_limits(words, kept, vocabulary.readings))
+    within = {place for one in limits for place in range(one.first, one.end)}
+    kept = [
+        one for one in kept if one.first not in within or one.name in vocabulary.readings.concepts["volts"]
+    ] + limits
     return Part(tokens, tuple(sorted(kept, key=lambda one: one.first)), ends_elsewhere=ends_elsewhere)
+
+
+def _said_as_limits(words: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> Iterator[Concept]:
+    """Give the words that make a voltage a limit: "volts never above 12.5" is read as 12.5 itself, no denial.
+
+    An upper limit tells of what is low only, a lower one of what is high: "never above 14.9" denies that it was.
+    """
+    denials = {one.end: one.first for one in concepts if one.name == NOT and words[one.end - 1] != _LONGER}
+    naming = {
+        place for one in concepts if one.name in readings.concepts["volts"] for place in range(one.first, one.end)
+    }
+    passed = {place for place, word in enumerate(words) if word in readings.words["to_a_limit"]} | naming
+    for number in (one for one in concepts if one.name in VOLTS_READ):
+        limits = readings.words[LOWER_LIMIT if number.name == HIGH_VOLTS else UPPER_LIMIT]
+        limit = number.first - 1
+        while limit >= 0 and words[limit] in readings.words["at_a_limit"]:
+            limit -= 1
+        if limit < 0 or words[limit] not in limits:
+            continue
+        place = limit
+        while place not in denials and place - 1 in passed:
+            place -= 1
+        if place in denials:
+            yield Concept(_KEPT_LIMIT, denials[place], number.first)
 
 
 def _named(concepts: list[Concept], vocabulary: Vocabulary) -> list[Concept]:

@@ -16,7 +16,12 @@ _USUAL_REACH = 3
 USUAL = "usual"
 COMPARED = ("above_usual_volts", "below_usual_volts", "above_usual_amps", "below_usual_amps")
 CHARGING_AMPS = "charging_amps"
+HIGH_VOLTS = "high_volts"
+#: Concepts that a number of volts can mean.
+VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts"})
 _MINUS = "minus"
+#: Words that make a number a limit.
+UPPER_LIMIT, LOWER_LIMIT = "upper_limit", "lower_limit"
 #: What the numbers of a reading are called in the file.
 _NUMBERS = ("volts", "amperes", "number")
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, meant, only_behaves, parts_in
 from analyzer.squawk.readings import NUMBER, USUAL, Concept
-from analyzer.squawk.tokens import Token
 from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, load_vocabulary
 
 #: Words of a part that may still speak of the vessel or device before it.
@@ -18,7 +17,15 @@ _REACH = 4
 LONGEST_REPORT = 10_000
 #: Words that were not understood are listed up to this many.
 _MOST_UNKNOWN = 30
-_WELL, _GONE, _SEEN_TO, _LIGHT_OUT = "well", "gone", "seen_to", "light_out"
+_WELL, _GONE, _SEEN_TO, _LIGHT_OUT, _LOOKED_AT = "well", "gone", "seen_to", "light_out", "looked_at"
+_CHARGES_AGAIN, _SOUGHT, _NOT_FOUND = "charges_again", "sought", "not_found"
+_DEAD_ALTERNATOR = "dead_alternator"
+#: What takes back words before it in its own part; and in the part before it too.
+_ENDS = frozenset({_GONE, _LIGHT_OUT, _LOOKED_AT})
+_ENDS_BEHIND = frozenset({_SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND})
+#: Of a phrase that says that nothing is charged.
+_NO_CHARGE = frozenset({NOT, "charge"})
+_SINCE = "since"
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
 #: Words behind which a "not" before them denies nothing more.
@@ -70,7 +77,7 @@ def understand(report: str) -> Understood:
     unknown: list[str] = []
     named: list[Circumstance] = []
     for place, part in enumerate(parts):
-        refused = _denied(part.phrases, part) + _taken_back(parts, place)
+        refused = _denied(part.phrases, part) + _taken_back(parts, place, vocabulary.other_systems.things)
         for one in part.phrases:
             said = part.written(one.places)
             if one in refused:
@@ -248,28 +255,60 @@ def _ends_before(denial: int, phrase: Found, part: Part) -> bool:
     return any(token.word in _ENDS_A_DENIAL for token in part.tokens[denial:behind])
 
 
-def _taken_back(parts: Sequence[Part], place: int) -> list[Found]:
+def _taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> list[Found]:
     """Phrases of a part that words behind them take back: "ammeter squawk gone", "slow crank last week, normal now"."""
     part = parts[place]
     behind = parts[place + 1] if place + 1 < len(parts) else None
-    if behind is not None and _SEEN_TO in behind.names and not behind.phrases:
-        return list(part.phrases)
+    ends = _ends(part, _ENDS | _ENDS_BEHIND, things)
+    later = [] if behind is None or behind.phrases else _ends(behind, _ENDS_BEHIND, things)
+    return [
+        one
+        for one in part.phrases
+        if any(_takes_back(end, one, part) for end in ends) or any(_can_mean(end, one, part) for end in later)
+    ]
+
+
+def _ends(part: Part, names: frozenset[str], things: frozenset[str]) -> list[Concept]:
+    """Concepts of a part that take something back: neither denied nor going on to say something else."""
     nots = {one.end for one in part.concepts if one.name == NOT}
-    ends = [one for one in part.concepts if one.name in (_GONE, _SEEN_TO, _LIGHT_OUT) and one.first not in nots]
-    return [one for one in part.phrases if any(_takes_back(end, one, part.tokens) for end in ends)]
+    return [
+        one for one in part.concepts if one.name in names and one.first not in nots and not _goes_on(one, part, things)
+    ]
 
 
-def _takes_back(end: Concept, phrase: Found, tokens: Sequence[Token]) -> bool:
-    last = max(place for place in phrase.places)
+def _goes_on(end: Concept, part: Part, things: frozenset[str]) -> bool:
+    """Whether what follows makes it say something else.
+
+    "Now charging 20 amps" is a reading, "checked belt" what was done next, "since replaced battery" when it began.
+    """
+    behind = part.tokens[end.end :]
+    if end.name == _CHARGES_AGAIN:
+        return any(NUMBER.fullmatch(token.word) for token in behind)
+    if part.tokens[end.first].word == _SINCE:
+        return any(one.name in things and one.first >= end.end for one in part.concepts)
+    return end.name == _LOOKED_AT and bool(behind)
+
+
+def _can_mean(end: Concept, phrase: Found, part: Part) -> bool:
+    """Whether words can take back this phrase: a search that found nothing only what was looked for."""
+    if end.name == _CHARGES_AGAIN:
+        return set(phrase.phrase.concepts) >= _NO_CHARGE
+    if end.name == _NOT_FOUND:
+        return any(one.name == _SOUGHT and one.end == min(phrase.places) for one in part.concepts)
+    return True
+
+
+def _takes_back(end: Concept, phrase: Found, part: Part) -> bool:
+    last = max(phrase.places)
     if end.name == _LIGHT_OUT and phrase.symptom == "charging_light":
         return last < end.end
-    between = {token.word for token in tokens[last + 1 : end.first]}
-    return last < end.first and not between & _JOINING
+    between = {token.word for token in part.tokens[last + 1 : end.first]}
+    return last < end.first and not between & _JOINING and _can_mean(end, phrase, part)
 
 
 def _unknown(part: Part, vocabulary: Vocabulary) -> list[str]:
     """Words that fit no concept; where a part told of nothing, those too that only name a thing."""
-    plain = vocabulary.circumstances | {NOT, _WELL, _GONE, _SEEN_TO, _LIGHT_OUT, USUAL}
+    plain = vocabulary.circumstances | _ENDS | _ENDS_BEHIND | {NOT, _WELL, _SOUGHT, USUAL, _DEAD_ALTERNATOR}
     known = {place for one in part.concepts if part.phrases or one.name in plain for place in range(one.first, one.end)}
     return [
         token.written

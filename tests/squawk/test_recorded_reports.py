@@ -42,7 +42,8 @@ def first_run(symptom: dict[str, Any]) -> list[dict[str, Any]]:
 
 def test_six_tries_at_starting_are_seen(said: dict[str, dict[str, Any]]) -> None:
     (occasion,) = first_run(said["slow_crank"])
-    assert 6 <= occasion["numbers"]["start_attempts"]["value"] <= 7
+    assert "start_attempts" not in occasion["numbers"]  # rows of 5 s may miss a whole try: six is the least
+    assert "in 6 tries or more" in occasion["says"]
     assert occasion["numbers"]["cranking_voltage"]["value"] == pytest.approx(10.38, abs=0.1)
     assert "or less" in occasion["says"]  # a row every 5 s gives an upper bound
 
