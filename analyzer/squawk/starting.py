@@ -52,8 +52,7 @@ def crank_numbers(review: FlightReview) -> Numbers:
     """Numbers of a start that was recorded."""
     shown = {}
     for name, unit, digits in (("cranking_voltage", "V", 2), ("cranking_time", "s", 1), ("start_attempts", "1", 0)):
-        measure = review.measures[name]
-        value = measure.at_least if measure.value is None else measure.value
+        value = review.measures[name].value
         if value is not None:
             shown[name] = number(value, unit, digits)
     air = review.flight.air_at_start
