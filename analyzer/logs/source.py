@@ -102,7 +102,7 @@ class Elsewhere(Source):
         except (RefusedError, MemoryError):
             raise
         except Exception as problem:  # each client has its own
-            raise RefusedError(fetch_fault(problem)) from problem
+            raise RefusedError(fetch_fault(problem, self.found.url)) from problem
 
     def size(self) -> int:
         """How many bytes it holds, as it was told where it was found."""
@@ -281,7 +281,11 @@ def _behind(url: str) -> list[Source | Refusal]:
     there = found_behind(url)
     if isinstance(there, Refusal):
         return [there]
-    logs = there if [one.url for one in there] == [url] else [one for one in there if _is_log_name(_last(one.url))]
+    logs = (
+        there
+        if [one.url for one in there] == [url]
+        else [one for one in there if _is_log_name(one.name.rsplit("/", 1)[-1])]
+    )
     if not logs:
         because = f"There is no CSV file below {name_of(url)}, among {len(there)} other files; "
         return [Refusal(name_of(url), because + "give the address of the logs, or of a log itself.")]
@@ -289,14 +293,10 @@ def _behind(url: str) -> list[Source | Refusal]:
 
 
 def _elsewhere(one: Remote) -> Source | Refusal:
-    name = shown(name_of(one.url))
+    name = shown(one.name)
     if name.lower().endswith(".zip"):
         return Refusal(name, "A zip archive is not read from afar; copy it here, or unpack it there.")
-    return Elsewhere(name, path_of(one.url), None, one)
-
-
-def _last(url: str) -> str:
-    return name_of(url).rsplit("/", 1)[-1]
+    return Elsewhere(name, path_of(one), None, one)
 
 
 def _of_folder(file: Path, root: Path) -> Source | Refusal:
