@@ -9,6 +9,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from concurrent.futures import CancelledError
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -163,6 +164,26 @@ def test_what_ends_the_work_on_a_cluster_is_said(fault, words):
     cluster = Cluster(_Client(fault), "tcp://a", Wanted(versions_here()))
     with pytest.raises(ClusterError, match=words):
         next(cluster.over(hash_of, find_logs([SAMPLES]), Fleet()))
+
+
+@pytest.mark.parametrize("after", [0, 2])
+def test_a_cluster_that_goes_away_leaves_a_whole_document_or_none(after, monkeypatch, capsys):
+    class Going:
+        def over(self, work, sources, fleet, /):
+            yield from (work(one, fleet) for one in sources[:after])
+            raise ClusterError("The scheduler went away.")
+
+    monkeypatch.setattr(connection, "connected", lambda *_: nullcontext(Going()))
+    paths = [str(path) for path in sorted(SAMPLES.glob("N012LF*.csv"))]
+    told = ["--fleet", str(FLEET), "--cluster", "tcp://a"]
+    assert main(["review", *paths, *told, "--json"]) == (1 if after else 2)
+    said = capsys.readouterr()
+    if not after:
+        assert (said.out, "The scheduler went away." in said.err) == ("", True)
+        return
+    logs = json.loads(said.out)["logs"]
+    assert [(log["source"], log["state"]) for log in logs] == list(zip(paths, ["read", "read", "refused"], strict=True))
+    assert [log["because"] for log in logs[2:]] == ["The log was not reviewed. The scheduler went away."]
 
 
 def test_workers_whose_results_would_not_be_equal_are_refused(some, tmp_path, monkeypatch, capsys):
