@@ -63,6 +63,10 @@ class Source:
         """The same log, by a path that leads to it whatever folder a program was started in."""
         return replace(self, path=self.path.absolute())
 
+    def place(self) -> str:
+        """Where it lies, as a hash: the same from whatever folder a program was started in, and no other log's."""
+        return _hashed(f"{self.path.absolute()}\0{self.member or ''}")
+
     def mark(self) -> str:
         """What changes when the log does, found without reading it; empty where that cannot be told."""
         try:
@@ -112,9 +116,17 @@ class Elsewhere(Source):
         """The same log, which has no path."""
         return self
 
+    def place(self) -> str:
+        """Where it lies, with what may be secret in its URL not to be read from it."""
+        return _hashed(self.found.url)
+
     def mark(self) -> str:
         """What changes when the log does."""
         return self.found.mark
+
+
+def _hashed(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
 
 
 def _read_file(path: Path) -> bytes:

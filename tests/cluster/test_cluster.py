@@ -25,8 +25,9 @@ from analyzer.cluster.workplace import Batch, UnlikeError, Wanted, unlike_here, 
 from analyzer.corrections import Corrections
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
+from analyzer.records.files import ARRIVING
 from analyzer.records.ledger import hash_of
-from analyzer.records.parcels import ARRIVING, by_parcels
+from analyzer.records.parcels import by_parcels
 from analyzer.records.store import open_records
 from tests.cluster.machines import Machines, machines
 from tests.records.same_records import held
