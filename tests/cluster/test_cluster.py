@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import os
+import platform
 import shutil
 import signal
+import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import CancelledError
@@ -21,7 +23,15 @@ from analyzer.cli import main
 from analyzer.cluster import connection
 from analyzer.cluster.connection import Cluster, connected
 from analyzer.cluster.problems import ClusterError
-from analyzer.cluster.workplace import Batch, UnlikeError, Wanted, unlike_here, versions_here, work_through
+from analyzer.cluster.workplace import (
+    Batch,
+    UnlikeError,
+    Wanted,
+    calculated_here,
+    unlike_here,
+    versions_here,
+    work_through,
+)
 from analyzer.corrections import Corrections
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
@@ -223,6 +233,23 @@ def test_a_worker_that_does_not_see_the_logs_or_the_records_is_refused(tmp_path)
         assert f"it has {name} " in (unlike_here(other) or "")
         with pytest.raises(UnlikeError, match="would not be equal"):
             work_through(Batch(hash_of, find_logs([SAMPLES]), Fleet(), Corrections(), other))
+
+
+def test_a_worker_whose_processor_calculates_otherwise_is_refused():
+    asked = [sys.executable, "-c", "from analyzer.cluster.workplace import calculated_here as of; print(of())"]
+    plain, other = ({}, {"OPENBLAS_CORETYPE": "Prescott", "NPY_DISABLE_CPU_FEATURES": "X86_V3 X86_V4"})
+    told = [
+        subprocess.run(asked, env=os.environ | one, cwd=ROOT, capture_output=True, text=True, check=True).stdout.strip()
+        for one in (plain, other)
+    ]
+    assert told[0] == calculated_here()
+    if platform.machine() == "x86_64":  # the libraries' plainer code for it gives other last digits
+        assert told[1] != told[0]
+    because = unlike_here(Wanted(versions_here() | {"calculation": told[0][::-1]}))
+    assert because == (
+        f"it has calculation {told[0]} and this machine calculation {told[0][::-1]}, so its results would "
+        "not be equal to the last digit; use workers whose processors calculate like this machine's"
+    )
 
 
 def test_an_address_that_does_not_answer_is_said_within_its_time(monkeypatch, capsys):
