@@ -123,7 +123,7 @@ def _to_the_end(
     ClusterError
         When it goes away before the first result.
     """
-    from analyzer.cluster.problems import ClusterError
+    from analyzer.cluster.problems import KEPT, ClusterError
     from analyzer.results import refused_result
 
     number = 0
@@ -133,8 +133,9 @@ def _to_the_end(
     except ClusterError as problem:
         if not number:
             raise
+        because = f"The log was not reviewed. {str(problem).partition(KEPT)[0].rstrip()}"  # a review keeps nothing
         for source in sources[number:]:
-            yield refused_result(Refusal(source_name(source), f"The log was not reviewed. {problem}")), None
+            yield refused_result(Refusal(source_name(source), because)), None
 
 
 class _Known:

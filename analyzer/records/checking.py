@@ -166,7 +166,7 @@ def _reviews(connection: Connection) -> Iterator[Trouble]:
 
 def _files(store: Store, known: set[str], waiting: set[str]) -> Iterator[Trouble]:
     """Files that no log has."""
-    left = arriving(store.folder)
+    left = arriving(store.folder) - known
     for digest in sorted({*all_originals(store.folder), *all_traces(store.folder)} - known - waiting - left):
         todo = "It is taken in; forget it again if it is not wanted."
         yield Trouble(f"The files of a log {digest[:12]} stand in no row of the database.", todo, digest, "orphan")

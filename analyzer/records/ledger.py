@@ -60,9 +60,8 @@ class Ledger:
     """What was noted of the logs that one call names, in the records' folder."""
 
     def __init__(self, folder: Path, named: Sequence[str]) -> None:
-        call = hashlib.sha256("\0".join(map(_from_any_folder, named)).encode("utf-8", "surrogateescape")).hexdigest()[
-            :16
-        ]
+        whole = "\0".join(map(_from_any_folder, named))
+        call = hashlib.sha256(whole.encode("utf-8", "surrogateescape")).hexdigest()[:16]
         self._path = folder / ARRIVING / f"ledger-{call}.jsonl"
 
     def hashed(self, sources: Sequence[Source | Refusal], over: OverLogs) -> list[Source | Refusal]:

@@ -182,7 +182,7 @@ def test_a_cluster_that_goes_away_leaves_a_whole_document_or_none(after, monkeyp
     class Going:
         def over(self, work, sources, fleet, /):
             yield from (work(one, fleet) for one in sources[:after])
-            raise ClusterError("The scheduler went away.")
+            raise ClusterError("The scheduler went away. What was kept stays; the same call goes on from there.")
 
     monkeypatch.setattr(connection, "connected", lambda *_: nullcontext(Going()))
     paths = [str(path) for path in sorted(SAMPLES.glob("N012LF*.csv"))]

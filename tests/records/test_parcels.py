@@ -119,6 +119,7 @@ def test_what_waits_of_a_log_goes_when_the_log_is_forgotten(empty, first):
     add_logs(empty, [first], Fleet())
     put_down(first, Fleet(), work=WORK, folder=empty.folder)
     assert len(waiting(empty.folder)) == 1
+    assert check(empty).troubles == []  # for it is kept
     forget(empty, would_go(empty, [str(kept_logs(empty)[0].id)]))
     assert waiting(empty.folder) == []
 
