@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from analyzer.aircraft import Fleet
-from analyzer.cluster.problems import ClusterError
+from analyzer.cluster.problems import KEPT, ClusterError
 from analyzer.cluster.workplace import Batch, UnlikeError, Wanted, versions_here, work_through
 from analyzer.corrections import in_effect
 from analyzer.logs import Refusal, Source
@@ -181,19 +181,14 @@ class Cluster:
         except ClusterError:
             raise
         except CancelledError as problem:
-            raise ClusterError(
-                f"The scheduler at {self._address} went away. What was kept stays; the same call goes on from there."
-            ) from problem
+            raise ClusterError(f"The scheduler at {self._address} went away. {KEPT}.") from problem
         except KilledWorker:
             return work_through(given.batch)
         except UnlikeError as problem:
             raise ClusterError(f"A worker of {self._address} cannot be used: {problem}.") from problem
         except Exception as problem:
             reason = f"{type(problem).__name__}: {_told(problem)}"
-            raise ClusterError(
-                f"The work on the cluster at {self._address} ended ({reason}). What was kept stays; the same call goes "
-                "on from there."
-            ) from problem
+            raise ClusterError(f"The work on the cluster at {self._address} ended ({reason}). {KEPT}.") from problem
 
     def _wait_for(self, future: Any) -> None:
         """Wait until a batch is done or failed.
@@ -214,8 +209,8 @@ class Cluster:
                 seen = time.monotonic() if self._workers() else seen
             if time.monotonic() - seen > ALONE_S:
                 raise ClusterError(
-                    f"The cluster at {self._address} has had no worker for {ALONE_S:.0f} s. What was kept stays; the "
-                    "same call goes on from there once workers are started."
+                    f"The cluster at {self._address} has had no worker for {ALONE_S:.0f} s. {KEPT} once workers "
+                    "are started."
                 )
 
     def _workers(self) -> dict[str, Any]:

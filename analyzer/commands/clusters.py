@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 HELP = """\
 Many machines (pip install '.[cluster]' on each, the same version of everything): --cluster lets the workers of a
-Dask cluster do what this machine's processors would, with results equal to the last digit and in the same order.
+Dask cluster do what this machine's processors would, with results equal to the last digit and in the same order. A
+worker with other versions, or whose processor brings another last digit into a trial calculation, is refused.
 
   dask scheduler                                     on one machine; it prints its address
   dask worker tcp://10.0.0.5:8786 --no-nanny         once on each of the others: all its processors

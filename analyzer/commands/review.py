@@ -6,8 +6,9 @@ import argparse
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
+from itertools import chain, islice
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from analyzer import CONTRACT
 from analyzer.aircraft import Fleet, FleetFileError
@@ -17,13 +18,17 @@ from analyzer.commands.logs import READ, REFUSED, find_named, fleet_beside_recor
 from analyzer.commands.records import add_limits_argument, judge_as_corrected
 from analyzer.commands.sheets import add_sheet_arguments, sheet_in_the_way, write_asked_sheet
 from analyzer.corrections import CorrectionsError
+from analyzer.logs.log import Refusal
+from analyzer.logs.unit import source_name
 
 if TYPE_CHECKING:
+    from analyzer.logs.source import Source
     from analyzer.records.in_order import OverLogs
     from analyzer.reports.sheets.flight_sheet import Drawn
     from analyzer.results import LogResult
     from analyzer.review import LogReview
 
+T = TypeVar("T")
 EPILOG = """\
 A flight takes at most 15 lines: findings first, most severe first, each with what was seen and what to check
 first; then the five measures that tell most, with their 95 % intervals; then what could not be measured. --full
@@ -38,8 +43,8 @@ adds every measure, the likeliest causes, more checks and every reason.
 A sheet of several flights has an index first and then a page or two for each. It is PDF or HTML by the name's
 ending, needs no network to be read, and is written over an older one only with --force.
 
-The exit status is 0 when every log was read, whatever was found in it; 1 when a log was refused; 2 for a
-wrong call, or a cluster that cannot be used.
+The exit status is 0 when every log was read, whatever was found in it; 1 when a log was refused, or not
+reviewed because the cluster went away after the first results; 2 for a wrong call, or a cluster that cannot be used.
 
 """ + HELP.format(
     example="taper review /shared/logs --brief --cluster tcp://10.0.0.5:8786",
@@ -94,18 +99,43 @@ def _review(arguments: argparse.Namespace, known: _Known, mapped: Mapping[str, s
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
     told = told_as_json if arguments.json else told_as_text
     if arguments.sheet is None:
-        reviewed = review_logs_with(told, sources, fleet, mapped, over)
+        reviewed = _to_the_end(review_logs_with(told, sources, fleet, mapped, over), sources)
         status = show(known.noting(result for result, _ in reviewed))
         known.tell()
         return status
     drawn: list[tuple[LogResult, tuple[Drawn, ...]]] = []
     reviewed_and_drawn = review_logs_with(partial(drawn_as, told), sources, fleet, mapped, over)
-    status = show(known.noting(_keeping(reviewed_and_drawn, drawn)))
+    status = show(known.noting(_keeping(_to_the_end(reviewed_and_drawn, sources), drawn)))
     known.tell()
     from analyzer.reports.sheets.flight_sheet import flight_sheet
 
     fault = write_asked_sheet(arguments, flight_sheet(drawn, date.today()))
     return usage(fault) if fault else status
+
+
+def _to_the_end(
+    reviewed: Iterator[tuple[LogResult, T | None]], sources: list[Source | Refusal]
+) -> Iterator[tuple[LogResult, T | None]]:
+    """Pass on what comes of each log; of those left when a cluster goes away in mid-run, that they were not reviewed.
+
+    Raises
+    ------
+    ClusterError
+        When it goes away before the first result.
+    """
+    from analyzer.cluster.problems import KEPT, ClusterError
+    from analyzer.results import refused_result
+
+    number = 0
+    try:
+        for number, one in enumerate(reviewed, 1):  # noqa: B007
+            yield one
+    except ClusterError as problem:
+        if not number:
+            raise
+        because = f"The log was not reviewed. {str(problem).partition(KEPT)[0].rstrip()}"  # a review keeps nothing
+        for source in sources[number:]:
+            yield refused_result(Refusal(source_name(source), because)), None
 
 
 class _Known:
@@ -164,9 +194,10 @@ def _keeping(
 def _print_json(results: Iterable[LogResult]) -> int:
     from analyzer.contract import log_entry, written
 
-    refused = False
+    refused, left = False, iter(results)
+    first = list(islice(left, 1))  # before anything is written: what cannot begin leaves no half of a document
     sys.stdout.write(f'{{"contract": {CONTRACT}, "logs": [')
-    for number, result in enumerate(results):
+    for number, result in enumerate(chain(first, left)):
         refused |= result.refused
         sys.stdout.write(",\n" if number else "\n")
         sys.stdout.write(written(log_entry(result)))

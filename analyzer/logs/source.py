@@ -63,6 +63,10 @@ class Source:
         """The same log, by a path that leads to it whatever folder a program was started in."""
         return replace(self, path=self.path.absolute())
 
+    def place(self) -> str:
+        """Where it lies, as a hash: the same from whatever folder a program was started in, and no other log's."""
+        return _hashed(f"{self.path.absolute()}\0{self.member or ''}")
+
     def mark(self) -> str:
         """What changes when the log does, found without reading it; empty where that cannot be told."""
         try:
@@ -102,7 +106,7 @@ class Elsewhere(Source):
         except (RefusedError, MemoryError):
             raise
         except Exception as problem:  # each client has its own
-            raise RefusedError(fetch_fault(problem)) from problem
+            raise RefusedError(fetch_fault(problem, self.found.url)) from problem
 
     def size(self) -> int:
         """How many bytes it holds, as it was told where it was found."""
@@ -112,9 +116,17 @@ class Elsewhere(Source):
         """The same log, which has no path."""
         return self
 
+    def place(self) -> str:
+        """Where it lies, with what may be secret in its URL not to be read from it."""
+        return _hashed(self.found.url)
+
     def mark(self) -> str:
         """What changes when the log does."""
         return self.found.mark
+
+
+def _hashed(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
 
 
 def _read_file(path: Path) -> bytes:
@@ -281,7 +293,11 @@ def _behind(url: str) -> list[Source | Refusal]:
     there = found_behind(url)
     if isinstance(there, Refusal):
         return [there]
-    logs = there if [one.url for one in there] == [url] else [one for one in there if _is_log_name(_last(one.url))]
+    logs = (
+        there
+        if [one.url for one in there] == [url]
+        else [one for one in there if _is_log_name(one.name.rsplit("/", 1)[-1])]
+    )
     if not logs:
         because = f"There is no CSV file below {name_of(url)}, among {len(there)} other files; "
         return [Refusal(name_of(url), because + "give the address of the logs, or of a log itself.")]
@@ -289,14 +305,10 @@ def _behind(url: str) -> list[Source | Refusal]:
 
 
 def _elsewhere(one: Remote) -> Source | Refusal:
-    name = shown(name_of(one.url))
+    name = shown(one.name)
     if name.lower().endswith(".zip"):
         return Refusal(name, "A zip archive is not read from afar; copy it here, or unpack it there.")
-    return Elsewhere(name, path_of(one.url), None, one)
-
-
-def _last(url: str) -> str:
-    return name_of(url).rsplit("/", 1)[-1]
+    return Elsewhere(name, path_of(one), None, one)
 
 
 def _of_folder(file: Path, root: Path) -> Source | Refusal:

@@ -26,7 +26,7 @@ from typing import Any
 
 from analyzer.records.changes import note
 from analyzer.records.durable import write_whole
-from analyzer.records.one_time_codes import UsedCodes, new_secret
+from analyzer.records.one_time_codes import UsedCodes, check_library, new_secret
 from analyzer.records.passwords import LONGEST, check_password
 from analyzer.records.people import Person, Role
 from analyzer.records.problems import AccountError
@@ -325,7 +325,7 @@ class Door:
     def __init__(self, folder: Path, *, codes_of_managers: bool = False) -> None:
         self._folder = folder
         self._codes_of_managers = codes_of_managers
-        self._used = UsedCodes()
+        self._used = UsedCodes(folder)
         self._lock = threading.Lock()
         self._read: tuple[tuple[int, int, int], Accounts | None] | None = None
         self._tries: dict[str, tuple[int, float]] = {}  # name or address -> wrong passwords, and until when to wait
@@ -385,6 +385,8 @@ class Door:
     def _proven(self, name: str, password: str, address: str, code: str | None) -> User:
         """The account of a name and a password, and of a one-time code unless that was asked for before."""
         accounts = self.accounts()
+        if code is not None and accounts and any(one.secret for one in accounts.users):
+            check_library()  # whoever it is, and before the password: what cannot be checked later tells of neither
         keys = (f"name {name.lower()[:64]}", f"address {address}")
         user = accounts.user(name) if accounts else None
         known = user.name if user else NOBODY_KNOWN

@@ -15,6 +15,7 @@ from sqlalchemy.exc import DatabaseError
 from analyzer.aircraft import Fleet
 from analyzer.logs.log import Refusal
 from analyzer.logs.source import ENTRIES_FILE, Source
+from analyzer.phrases import counted
 from analyzer.records.adding import tails_of
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changes import broken_at
@@ -26,7 +27,7 @@ from analyzer.records.changing import (
 )
 from analyzer.records.databases import as_bytes
 from analyzer.records.durable import PARTIAL
-from analyzer.records.files import all_originals, all_traces, holds_original, original_path, trace_path
+from analyzer.records.files import all_originals, all_traces, arriving, holds_original, original_path, trace_path
 from analyzer.records.holding import check_flights
 from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import Numbers, Prepared, carry_out_deletes, keep, replace_kept
@@ -54,7 +55,8 @@ class Trouble:
     what: str  # one sentence
     todo: str  # what to do, or what ``--repair`` does
     digest: str | None = None  # the log that would be analysed anew
-    kind: str = ""  # "results", "trace", "original", "words", "review", "orphan", "forgotten", "partial", "database"
+    #: "results", "trace", "original", "words", "review", "orphan", "arriving", "forgotten", "partial", "database"
+    kind: str = ""
     where: tuple[str, int] | None = None  # table and number of a row
 
 
@@ -164,9 +166,14 @@ def _reviews(connection: Connection) -> Iterator[Trouble]:
 
 def _files(store: Store, known: set[str], waiting: set[str]) -> Iterator[Trouble]:
     """Files that no log has."""
-    for digest in sorted({*all_originals(store.folder), *all_traces(store.folder)} - known - waiting):
+    left = arriving(store.folder) - known
+    for digest in sorted({*all_originals(store.folder), *all_traces(store.folder)} - known - waiting - left):
         todo = "It is taken in; forget it again if it is not wanted."
         yield Trouble(f"The files of a log {digest[:12]} stand in no row of the database.", todo, digest, "orphan")
+    if left:
+        todo = "The same call takes it up; if it will not be made again, remove the folder arriving and check again."
+        said = f"What an add on a cluster, stopped or at work, put down of {counted(len(left), 'log')} waits for it."
+        yield Trouble(said, todo, None, "arriving")
     if waiting:
         todo = "They are removed by the next command that can write."
         yield Trouble(f"Files of {len(waiting)} forgotten logs are still there.", todo, None, "forgotten")

@@ -20,6 +20,8 @@ from analyzer.records.durable import PARTIAL, settle
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import ORIGINALS, TRACES
 
+#: Folder of what waits to be taken up (``parcels.py``): files named by a log's hash, a hyphen, and more.
+ARRIVING = "arriving"
 #: Level 6 would leave a fifth less and take eight times the work, more than reviewing the log does.
 PACKING = 1
 #: A packed file ends with the size of what it unpacks to [bytes]; RFC 1952, section 2.3.1.
@@ -119,9 +121,19 @@ def all_traces(folder: Path) -> Iterator[str]:
         yield path.stem
 
 
+def arriving(folder: Path) -> set[str]:
+    """Give the hashes of the logs of which something waits to be taken up, or is being put down."""
+    return {path.name.partition("-")[0] for path in (folder / ARRIVING).glob("??/*-*")}
+
+
+def parcels_of(folder: Path, digest: str) -> list[Path]:
+    """Give all that waits to be taken up of a log, from whatever call."""
+    return list((folder / ARRIVING / digest[:2]).glob(f"{digest}-*"))
+
+
 def remove_files(folder: Path, digest: str) -> None:
     """Remove what is kept of a log beside the database, so that not even a power failure brings it back."""
-    for path in (original_path(folder, digest), trace_path(folder, digest)):
+    for path in (original_path(folder, digest), trace_path(folder, digest), *parcels_of(folder, digest)):
         path.unlink(missing_ok=True)
         if path.parent.exists():
             settle(path.parent)

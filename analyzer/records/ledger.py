@@ -15,10 +15,11 @@ from pathlib import Path
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Refusal, Source
+from analyzer.logs.remote import is_url
 from analyzer.logs.unit import content_hash
 from analyzer.records.durable import make_folder
+from analyzer.records.files import ARRIVING
 from analyzer.records.in_order import OverLogs
-from analyzer.records.parcels import ARRIVING
 
 NO_LOG = Source("", Path())
 
@@ -42,6 +43,10 @@ class Hashed(Source):
         """The same log, by a path that leads to it whatever folder a program was started in."""
         return replace(self, log=self.log.from_any_folder())
 
+    def place(self) -> str:
+        """Where it lies."""
+        return self.log.place()
+
     def mark(self) -> str:
         """What changes when the log does."""
         return self.log.mark()
@@ -55,7 +60,8 @@ class Ledger:
     """What was noted of the logs that one call names, in the records' folder."""
 
     def __init__(self, folder: Path, named: Sequence[str]) -> None:
-        call = hashlib.sha256("\0".join(named).encode("utf-8", "surrogateescape")).hexdigest()[:16]
+        whole = "\0".join(map(_from_any_folder, named))
+        call = hashlib.sha256(whole.encode("utf-8", "surrogateescape")).hexdigest()[:16]
         self._path = folder / ARRIVING / f"ledger-{call}.jsonl"
 
     def hashed(self, sources: Sequence[Source | Refusal], over: OverLogs) -> list[Source | Refusal]:
@@ -70,7 +76,7 @@ class Ledger:
         known = {
             place: digest
             for place, (one, mark) in enumerate(zip(sources, marks, strict=True))
-            if isinstance(one, Source) and mark and (digest := noted.get((one.name, mark)))
+            if isinstance(one, Source) and mark and (digest := noted.get((one.place(), mark)))
         }
         left = [place for place, one in enumerate(sources) if isinstance(one, Source) and place not in known]
         make_folder(self._path.parent)
@@ -79,7 +85,7 @@ class Ledger:
                 known[place] = digest
                 source = sources[place]
                 if digest and marks[place] and isinstance(source, Source):
-                    file.write(json.dumps([source.name, marks[place], digest]) + "\n")
+                    file.write(json.dumps([source.place(), marks[place], digest]) + "\n")
                     file.flush()
         return [_with_hash(one, known.get(place, "")) for place, one in enumerate(sources)]
 
@@ -95,9 +101,14 @@ class Ledger:
         if self._path.exists():
             for line in self._path.read_text("utf-8", "surrogateescape").splitlines():
                 with contextlib.suppress(ValueError):  # the last one of a run that was stopped
-                    name, mark, digest = json.loads(line)
-                    noted[name, mark] = digest
+                    where, mark, digest = json.loads(line)
+                    noted[where, mark] = digest
         return noted
+
+
+def _from_any_folder(named: str) -> str:
+    """A path or address of a call, whatever folder that was made in."""
+    return named if is_url(named) else str(Path(named).absolute())
 
 
 def hash_of(source: Source | Refusal, fleet: Fleet) -> str:

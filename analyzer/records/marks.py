@@ -21,8 +21,9 @@ from analyzer.records.store import Store
 from analyzer.records.tables import flights, logs
 
 ANALYZER = Path(__file__).parents[1]
-#: What the judgement of a flight is made of, and that of a tail.
+#: What the judgement of a flight is made of, the records' own code, and what that of a tail is made of.
 OF_FLIGHTS = ("logs", "flights", "measures", "findings", "*.py", "*.toml")
+OF_RECORDS = ("records",)
 OF_TAILS = ("trends", "findings/causes.toml", "limits.toml")
 #: As many tails are asked for by name; beyond it all are read.
 FEW_TAILS = 500
@@ -42,6 +43,11 @@ def flight_mark(aircraft: Aircraft) -> str:
 def tail_mark() -> str:
     """What the trends of a tail are judged by today beside its flights, entries and profile, 16 letters."""
     return _mark_of(OF_TAILS)
+
+
+def layout_mark() -> str:
+    """By what code a log is laid out in the records, 16 letters."""
+    return _mark_of(OF_RECORDS)
 
 
 @rests_on_corrections

@@ -3,7 +3,7 @@
 The original and the readings are written where they are kept, unless something else lies there already; what goes into
 the database, and files that could not take their places, wait as a parcel in the records' own folder. Each is there
 whole or not at all, so a repeat finds it and does no work, and a log is kept when the one who fills the database has
-taken its parcel up (``adding.py``).
+taken its parcel up (``adding.py``). Until then a check or a rebuild leaves its files to the call that put them down.
 """
 
 from __future__ import annotations
@@ -21,13 +21,12 @@ from analyzer.aircraft import UNKNOWN_AIRCRAFT, Fleet
 from analyzer.logs import Refusal, Source
 from analyzer.logs.unit import content_hash, source_name
 from analyzer.records.durable import write_whole
-from analyzer.records.files import holds_original, original_path, read_kept, trace_path
+from analyzer.records.files import ARRIVING, holds_original, original_path, parcels_of, read_kept, trace_path
 from analyzer.records.in_order import OverLogs
 from analyzer.records.keeping import Prepared
-from analyzer.records.marks import flight_mark
+from analyzer.records.marks import flight_mark, layout_mark
+from analyzer.records.tables import SCHEMA
 
-#: Folder of what waits to be taken up.
-ARRIVING = "arriving"
 Work = Callable[[Source | Refusal, Fleet], Prepared]
 #: Prepares new logs, in order; those given together are kept together.
 OverNew = Callable[[Work, list[Source | Refusal], Fleet], Iterable[list[Prepared]]]
@@ -48,7 +47,7 @@ class Parcel:
 
     def remove(self, folder: Path) -> None:
         """Let it go, with what other calls that were stopped have left of the same log."""
-        for path in self.path(folder).parent.glob(f"{self.digest}-*"):
+        for path in parcels_of(folder, self.digest):
             path.unlink(missing_ok=True)
 
 
@@ -95,6 +94,7 @@ def put_down(source: Source | Refusal, fleet: Fleet, *, work: Work, folder: Path
     if prepared.because is not None:
         return prepared
     parcel = Parcel(prepared.digest, name)
+    write_whole(parcel.path(folder), b"")  # whoever finds the log's files sees that they are this call's
     left = _without_placed_files(prepared, folder)
     data = msgpack.encode({one.name: getattr(left, one.name) for one in fields(Prepared)})
     write_whole(parcel.path(folder), hashlib.sha256(data).digest() + data)
@@ -109,12 +109,12 @@ def take_up(parcel: Parcel, folder: Path) -> Prepared | None:
         if hashlib.sha256(data).digest() != seal:
             return None
         prepared = Prepared(**msgpack.decode(data))
-    except (OSError, MsgspecError, TypeError):
+        digest, with_original = prepared.digest, prepared.row["original_kept"]
+    except (OSError, MsgspecError, TypeError, KeyError):
         return None
-    digest = prepared.digest
     if not prepared.trace and not trace_path(folder, digest).exists():
         return None
-    if prepared.row["original_kept"] and prepared.original is None and not original_path(folder, digest).exists():
+    if with_original and prepared.original is None and not original_path(folder, digest).exists():
         return None
     return prepared
 
@@ -135,7 +135,11 @@ def _without_placed_files(prepared: Prepared, folder: Path) -> Prepared:
 
 
 def _name(source: Source | Refusal, fleet: Fleet, work: Work) -> str:
-    """What tells the work on a log from other work on the same bytes: its name, what is done, by what it is judged."""
+    """What tells the work on a log from other work on the same bytes: its name, what is done, by what it is judged.
+
+    And how the records are laid out, by the version of their tables and by the code that fills them.
+    """
     done, asked = (work.func, work.keywords) if isinstance(work, partial) else (work, {})
-    told = (source_name(source), done.__qualname__, sorted(asked.items()), fleet, flight_mark(UNKNOWN_AIRCRAFT))
+    by = (flight_mark(UNKNOWN_AIRCRAFT), SCHEMA, layout_mark())
+    told = (source_name(source), done.__qualname__, sorted(asked.items()), fleet, *by)
     return hashlib.sha256(repr(told).encode("utf-8", "surrogateescape")).hexdigest()[:32]

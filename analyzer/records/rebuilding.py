@@ -20,6 +20,7 @@ from analyzer.records.changing import assigned_beside, take_in_what_people_said
 from analyzer.records.files import (
     all_originals,
     all_traces,
+    arriving,
     original_path,
     read_original,
     remove_partial,
@@ -117,7 +118,9 @@ def analyse_anew(
     else:  # by name, for all files of millions of logs take long to list
         originals = {one: None for one in sorted(only) if original_path(store.folder, one).exists()}
         traces = [one for one in sorted(only) if trace_path(store.folder, one).exists()]
-    unknown = [digest for digest in traces if digest not in known and digest not in originals]
+    left = arriving(store.folder) - known.keys()  # to the call that put them down, which knows more of them
+    originals = {digest: None for digest in originals if digest not in left}
+    unknown = [digest for digest in traces if digest not in known and digest not in originals and digest not in left]
     sources: list[Source | Refusal] = [
         *(original_of(store.folder, digest, known.get(digest)) for digest in originals),
         *(readings_of(store.folder, digest, None) for digest in unknown),

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import platform
 import shutil
 import signal
+import subprocess
 import sys
 from collections.abc import Iterator
 from concurrent.futures import CancelledError
+from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,12 +23,21 @@ from analyzer.cli import main
 from analyzer.cluster import connection
 from analyzer.cluster.connection import Cluster, connected
 from analyzer.cluster.problems import ClusterError
-from analyzer.cluster.workplace import Batch, UnlikeError, Wanted, unlike_here, versions_here, work_through
+from analyzer.cluster.workplace import (
+    Batch,
+    UnlikeError,
+    Wanted,
+    calculated_here,
+    unlike_here,
+    versions_here,
+    work_through,
+)
 from analyzer.corrections import Corrections
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
+from analyzer.records.files import ARRIVING
 from analyzer.records.ledger import hash_of
-from analyzer.records.parcels import ARRIVING, by_parcels
+from analyzer.records.parcels import by_parcels
 from analyzer.records.store import open_records
 from tests.cluster.machines import Machines, machines
 from tests.records.same_records import held
@@ -165,6 +177,26 @@ def test_what_ends_the_work_on_a_cluster_is_said(fault, words):
         next(cluster.over(hash_of, find_logs([SAMPLES]), Fleet()))
 
 
+@pytest.mark.parametrize("after", [0, 2])
+def test_a_cluster_that_goes_away_leaves_a_whole_document_or_none(after, monkeypatch, capsys):
+    class Going:
+        def over(self, work, sources, fleet, /):
+            yield from (work(one, fleet) for one in sources[:after])
+            raise ClusterError("The scheduler went away. What was kept stays; the same call goes on from there.")
+
+    monkeypatch.setattr(connection, "connected", lambda *_: nullcontext(Going()))
+    paths = [str(path) for path in sorted(SAMPLES.glob("N012LF*.csv"))]
+    told = ["--fleet", str(FLEET), "--cluster", "tcp://a"]
+    assert main(["review", *paths, *told, "--json"]) == (1 if after else 2)
+    said = capsys.readouterr()
+    if not after:
+        assert (said.out, "The scheduler went away." in said.err) == ("", True)
+        return
+    logs = json.loads(said.out)["logs"]
+    assert [(log["source"], log["state"]) for log in logs] == list(zip(paths, ["read", "read", "refused"], strict=True))
+    assert [log["because"] for log in logs[2:]] == ["The log was not reviewed. The scheduler went away."]
+
+
 def test_workers_whose_results_would_not_be_equal_are_refused(some, tmp_path, monkeypatch, capsys):
     other = tmp_path / "other"
     shutil.copytree(Path(analyzer.__file__).parent, other / "analyzer", ignore=shutil.ignore_patterns("__pycache__"))
@@ -201,6 +233,23 @@ def test_a_worker_that_does_not_see_the_logs_or_the_records_is_refused(tmp_path)
         assert f"it has {name} " in (unlike_here(other) or "")
         with pytest.raises(UnlikeError, match="would not be equal"):
             work_through(Batch(hash_of, find_logs([SAMPLES]), Fleet(), Corrections(), other))
+
+
+def test_a_worker_whose_processor_calculates_otherwise_is_refused():
+    asked = [sys.executable, "-c", "from analyzer.cluster.workplace import calculated_here as of; print(of())"]
+    plain, other = ({}, {"OPENBLAS_CORETYPE": "Prescott", "NPY_DISABLE_CPU_FEATURES": "X86_V3 X86_V4"})
+    told = [
+        subprocess.run(asked, env=os.environ | one, cwd=ROOT, capture_output=True, text=True, check=True).stdout.strip()
+        for one in (plain, other)
+    ]
+    assert told[0] == calculated_here()
+    if platform.machine() == "x86_64":  # the libraries' plainer code for it gives other last digits
+        assert told[1] != told[0]
+    because = unlike_here(Wanted(versions_here() | {"calculation": told[0][::-1]}))
+    assert because == (
+        f"it has calculation {told[0]} and this machine calculation {told[0][::-1]}, so its results would "
+        "not be equal to the last digit; use workers whose processors calculate like this machine's"
+    )
 
 
 def test_an_address_that_does_not_answer_is_said_within_its_time(monkeypatch, capsys):

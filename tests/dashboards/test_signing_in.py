@@ -464,11 +464,64 @@ EXAMPLES = [
 
 
 @pytest.mark.parametrize(("seconds", "code"), EXAMPLES)
-def test_codes_are_those_of_the_standard(seconds: int, code: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_codes_are_those_of_the_standard(
+    seconds: int, code: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     for off, right in ((0, True), (-30, True), (30, True), (-60, False), (60, False)):
         monkeypatch.setattr(one_time_codes.time, "time", lambda off=off: float(seconds + off))
-        assert UsedCodes().takes("pat", EXAMPLE_KEY, code) is right
-    assert not UsedCodes().takes("pat", EXAMPLE_KEY, "")
+        assert UsedCodes(tmp_path / str(off)).takes("pat", EXAMPLE_KEY, code) is right
+    assert not UsedCodes(tmp_path).takes("pat", EXAMPLE_KEY, "")
+
+
+def test_a_used_code_counts_no_more_after_a_restart_and_bars_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now = 1_800_000_000
+    monkeypatch.setattr(one_time_codes.time, "time", lambda: float(now))
+    other = base64.b32encode(b"09876543210987654321").decode()
+
+    def takes(seconds: int, secret: str = EXAMPLE_KEY) -> bool:
+        return UsedCodes(tmp_path).takes("pat", secret, pyotp.TOTP(secret).at(seconds))
+
+    assert takes(now)
+    assert not takes(now)
+    assert not takes(now - 30), "nor one that was shown before it"
+    assert takes(now, other), "another secret has its own codes"
+    now += 7200  # the clock runs ahead
+    assert takes(now)
+    ahead, now = now, now - 7170
+    assert takes(now), "the clock is set back, and today's codes count again"
+    now = ahead - 30
+    assert takes(now)
+    assert not takes(ahead), "but none that was used"
+    now = ahead + 30
+    assert not takes(ahead)
+    assert takes(now)
+    assert EXAMPLE_KEY not in (tmp_path / one_time_codes.USED_CODES_FILE).read_text("utf-8")
+
+
+def test_a_file_of_used_codes_that_is_spoilt_or_cannot_be_written_shuts_nobody_out(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    (tmp_path / one_time_codes.USED_CODES_FILE).mkdir()
+    used, code = UsedCodes(tmp_path), pyotp.TOTP(EXAMPLE_KEY).now()
+    assert used.takes("pat", EXAMPLE_KEY, code)
+    assert not used.takes("pat", EXAMPLE_KEY, code)
+    assert "cannot be read" in caplog.text
+    assert "cannot be written" in caplog.text
+
+
+def test_where_codes_cannot_be_checked_no_answer_tells_whether_a_password_is_right(
+    own: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ask_for_codes(own, "pat")
+    monkeypatch.setitem(sys.modules, "pyotp", None)
+    verified: list[str] = []
+    monkeypatch.setattr(accounts, "_verified", lambda _, password: bool(verified.append(password)))
+    for name, password in (("pat", PASSWORD), ("pat", "another password"), ("nobody", PASSWORD)):
+        with pytest.raises(AccountError, match="One-time codes need pyotp, which is not installed"):
+            Door(own.folder).sign_in(name, password, "", "000000")
+    assert verified == []
 
 
 def test_a_code_is_asked_for_beside_the_password_and_counts_once(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:

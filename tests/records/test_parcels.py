@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
@@ -11,13 +12,18 @@ import pytest
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Source, find_logs
+from analyzer.records import parcels
 from analyzer.records.adding import add_logs, prepare
-from analyzer.records.files import original_path, trace_path
+from analyzer.records.checking import check, repair
+from analyzer.records.files import ARRIVING, original_path, trace_path
+from analyzer.records.forgetting import forget, would_go
 from analyzer.records.in_order import one_by_one
 from analyzer.records.keeping import keep
+from analyzer.records.kept import kept_logs
 from analyzer.records.ledger import Ledger, hash_of
-from analyzer.records.parcels import ARRIVING, Parcel, by_parcels, put_down, take_up
+from analyzer.records.parcels import Parcel, by_parcels, put_down, take_up
 from analyzer.records.problems import RecordsError
+from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import Store, open_records
 from tests.records.same_records import held
 
@@ -83,6 +89,59 @@ def test_a_parcel_is_taken_up_for_the_very_same_work_alone(empty, first):
     assert waiting(empty.folder) == []  # nor what the others left
 
 
+@pytest.mark.parametrize("stopped", [False, True], ids=["put down", "being put down"])
+def test_what_waits_is_left_to_the_call_that_put_it_down(empty, first, monkeypatch, stopped):
+    named = partial(prepare, tail="N0099R", columns=None, keep_original=True)
+    if stopped:  # after the files, before the parcel
+        monkeypatch.setattr(parcels, "_without_placed_files", partial(_and_stop, parcels._without_placed_files))
+        with pytest.raises(KeyboardInterrupt):
+            put_down(first, Fleet(), work=named, folder=empty.folder)
+        monkeypatch.undo()
+    else:
+        put_down(first, Fleet(), work=named, folder=empty.folder)
+    assert trace_path(empty.folder, first.content_hash()).exists()
+    found = check(empty)
+    assert [one.kind for one in found.troubles] == ["arriving"]
+    assert found.troubles[0].what.endswith("put down of 1 log waits for it.")
+    assert [one.kind for one in repair(empty, found, Fleet()).troubles] == ["arriving"]
+    assert rebuild(empty, Fleet()).taken_in == []
+    add_logs(empty, [first], Fleet(), tail="N0099R", over_new=by_parcels(one_by_one, empty.folder))
+    assert [log.tail for log in kept_logs(empty)] == ["N0099R"]
+    assert check(empty).troubles == []
+
+
+def _and_stop(real, *given):
+    real(*given)
+    raise KeyboardInterrupt
+
+
+def test_what_waits_of_a_log_goes_when_the_log_is_forgotten(empty, first):
+    add_logs(empty, [first], Fleet())
+    put_down(first, Fleet(), work=WORK, folder=empty.folder)
+    assert len(waiting(empty.folder)) == 1
+    assert check(empty).troubles == []  # for it is kept
+    forget(empty, would_go(empty, [str(kept_logs(empty)[0].id)]))
+    assert waiting(empty.folder) == []
+
+
+@pytest.mark.parametrize(("name", "other"), [("SCHEMA", -1), ("layout_mark", lambda: "other")])
+def test_a_parcel_of_records_that_are_laid_out_otherwise_is_another(empty, first, monkeypatch, name, other):
+    one = put_down(first, Fleet(), work=WORK, folder=empty.folder)
+    monkeypatch.setattr(parcels, name, other)
+    again = put_down(first, Fleet(), work=WORK, folder=empty.folder)
+    assert isinstance(one, Parcel)
+    assert isinstance(again, Parcel)
+    assert (one.digest, one.name == again.name) == (again.digest, False)
+
+
+def test_a_parcel_without_what_a_row_must_hold_is_not_taken_up(empty, first):
+    done = prepare(first, Fleet(), tail=None, keep_original=True)
+    row = {name: value for name, value in done.row.items() if name != "original_kept"}
+    parcel = put_down(first, Fleet(), work=lambda *_: replace(done, row=row), folder=empty.folder)
+    assert isinstance(parcel, Parcel)
+    assert take_up(parcel, empty.folder) is None
+
+
 @pytest.mark.parametrize("harm", ["parcel", "no parcel", "trace", "original"])
 def test_a_parcel_that_is_damaged_or_lacks_a_file_is_worked_on_here(store, empty, logs, first, harm):
     def and_harm(work, sources, fleet, /):
@@ -137,6 +196,27 @@ def test_of_logs_kept_together_none_is_kept_where_one_cannot_be_and_the_next_cal
     assert len(waiting(empty.folder)) == 5
     add_logs(empty, find_logs([logs]), Fleet(), columns={}, over_new=by_parcels(one_by_one, empty.folder))
     assert held(empty.folder) == held(store.folder)
+
+
+def test_a_ledger_takes_no_log_of_another_folder_for_one_of_the_same_name(empty, tmp_path, monkeypatch):
+    for name in ("one", "other"):
+        (tmp_path / name).mkdir()
+        path = tmp_path / name / "log.csv"
+        path.write_text(f"{name:>8}\n", "utf-8")
+        os.utime(path, ns=(10**18, 10**18))
+    found = []
+    for name in ("one", "other", "one"):
+        monkeypatch.chdir(tmp_path / name)
+        (log,) = Ledger(empty.folder, ["log.csv"]).hashed(find_logs([Path("log.csv")]), one_by_one)
+        found.append(hash_of(log, Fleet()))
+    assert found[0] == found[2] != found[1]
+    assert len(waiting(empty.folder)) == 2
+    whole = tmp_path / "one" / "log.csv"
+    hashed: list[Source] = []
+    Ledger(empty.folder, [str(whole)]).hashed(
+        find_logs([whole]), lambda _, sources, __, /: hashed.extend(sources) or []
+    )
+    assert hashed == [], "by its whole path it is the same log"
 
 
 def test_a_ledger_lets_only_what_changed_be_hashed_again(empty, logs, tmp_path):
