@@ -42,8 +42,8 @@ class LevelStep:
 class Projection:
     """When a limit is reached, engine hours from the last flight [h].
 
-    ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; between
-    ``earliest`` and ``latest`` it is reached with a chance of 95 %.
+    ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; by
+    ``earliest`` and ``latest`` it is reached with the chances ``projection_earliest`` and ``projection_latest``.
     """
 
     likely: float

@@ -13,6 +13,7 @@ import pytest
 from analyzer.aircraft import Aircraft, Fleet
 from analyzer.cli import main
 from analyzer.findings.finding import FindingName, Severity
+from analyzer.limits import limit_value
 from analyzer.records.changing import add_entries
 from analyzer.records.store import Store, open_records
 from analyzer.reports.waiting_words import waiting_words
@@ -23,7 +24,7 @@ from analyzer.trends.entries import Entry
 from analyzer.trends.followed_tail import Projection
 from analyzer.trends.history import FlightFinding, History
 from analyzer.trends.risk import EventRecord, Exposure, chance_of_an_event, events_of, reached_by
-from tests.made_results import trend_finding
+from tests.made_results import DAY, trend_finding
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
 
@@ -55,6 +56,35 @@ def test_events_and_hours_count_apart_by_what_stood_open_before_the_flight() -> 
     assert events_of(stranded, [open_from_6]).warned == Exposure(2, 5.0)
 
 
+def stranded_after(place: int, *between: Entry) -> History:
+    """The twelve flights without a loss, and a stranding a day after one of them with work behind it."""
+    start = flown().flights[place].start
+    assert start is not None
+    return replace(flown(), entries=(Entry("N0W", start + timedelta(hours=4), "stranded", ""), *between))
+
+
+def test_a_stranding_counts_with_what_stood_open_when_it_happened() -> None:
+    ended_by_work = trend_finding(raised_flight=3, lapsed_flight=8, lapsed_at=DAY, lapsed_by=DAY)
+    work = Entry("N0W", DAY, "battery_replaced", "")
+    assert events_of(stranded_after(7, work), [ended_by_work]) == EventRecord(Exposure(0, 8.0), Exposure(1, 4.0))
+    raised_by_the_last = trend_finding(raised_flight=7)
+    assert events_of(stranded_after(7), [raised_by_the_last]).warned == Exposure(1, 4.0)
+    lapsed_before = trend_finding(raised_flight=3, lapsed_flight=7, lapsed_at=DAY)
+    assert events_of(stranded_after(7), [lapsed_before]) == EventRecord(Exposure(1, 9.0), Exposure(0, 3.0))
+    assert events_of(stranded_after(11), [trend_finding(raised_flight=11)]).warned == Exposure(1, 0.0)
+
+
+def test_an_overvoltage_trip_that_leaves_the_alternator_off_is_a_loss() -> None:
+    tripped = FlightFinding(FindingName.OVERVOLTAGE_TRIP, Severity.WARNING)
+    back = FlightFinding(FindingName.OVERVOLTAGE_TRIP, Severity.CAUTION)
+    history = flown(3)
+    flights = [
+        replace(one, findings={6: (tripped,), 9: (back,)}.get(place, one.findings))
+        for place, one in enumerate(history.flights)
+    ]
+    assert events_of(replace(history, flights=tuple(flights)), []).events == 2
+
+
 def test_the_chance_is_that_of_made_rates() -> None:
     """The mean of 1 - exp(-rate h) over the gamma distribution, drawn; its interval holds the rates' own."""
     record = EventRecord(Exposure(4, 900.0), Exposure(9, 300.0))
@@ -69,9 +99,10 @@ def test_the_chance_is_that_of_made_rates() -> None:
 
 
 def test_a_forecast_is_read_between_the_hours_that_it_tells() -> None:
+    first, last = limit_value("projection_earliest"), limit_value("projection_latest")
     foretold = Projection(90.0, 40.0, 200.0, 60.0, 100.0, 150.0)
     chances = [reached_by(foretold, hours) for hours in (0.0, 20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 900.0)]
-    assert chances == pytest.approx([0.0, 0.0125, 0.025, 0.1, 0.3, 0.5, 0.9, 0.975, 0.975])
+    assert chances == pytest.approx([0.0, first / 2, first, 0.1, 0.3, 0.5, 0.9, last, last])
     assert reached_by(replace(foretold, earliest=0.0, one_in_ten=0.0, one_in_two=0.0), 0.0) == 0.5
 
 
