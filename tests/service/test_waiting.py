@@ -170,7 +170,10 @@ def test_with_ten_events_it_is_told_with_its_costs_where_they_are_set(
     assert main(["waiting", WEARS, "--visit", "2020-01-01", "--records", str(store.folder)]) == 2
     capsys.readouterr()
     assert main(["waiting", WEARS, "--records", str(store.folder), "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["record"]["calm"]["events"] >= 1
+    printed = json.loads(capsys.readouterr().out)
+    assert printed["record"]["calm"]["events"] >= 1
+    assert [one["unit"] for one in printed["coming"]] == ["V"]
+    assert printed["stands"]["over_many"][0]["finding"] == "regulator_drift"
 
 
 def test_a_state_in_which_hardly_an_hour_was_flown_tells_no_chance(
