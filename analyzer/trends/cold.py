@@ -231,10 +231,10 @@ def _winter(tail: FollowedTail, fit: _Fit) -> Winter | None:
 def _air_of_the_last_winter(history: History) -> Floats:
     """The air at the starts of the last year's coldest three months on end (n,) [degC].
 
-    None of less than a year, nor where a month of it has no start: nothing tells that it was not the coldest.
+    None where a month of that year has no start: nothing tells that it was not the coldest.
     """
     known = [(one.start, one.air_start) for one in history.flights if one.start and one.air_start is not None]
-    if not known or known[-1][0] - known[0][0] < timedelta(days=limit_value("winter_year")):
+    if not known:
         return np.empty(0)
     latest = known[-1][0] - timedelta(days=365)
     by_month: list[list[float]] = [[] for _ in range(12)]
