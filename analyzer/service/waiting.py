@@ -156,7 +156,7 @@ def _waiting(asked: _Asked, due: Sequence[Due], named: date | None) -> Waiting:
     hours = None if visit is None else asked.hours_by(visit.on)
     coming = _coming(asked, hours)
     chance, because = _chance(asked, visit, hours)
-    urgent = bool(asked.stands.every) or any(one.past or (one.chance or 0.0) > ONE_IN_TEN for one in coming)
+    urgent = bool(asked.stands.every) or any(_urgent(one, asked.today) for one in coming)
     check_by = _check_by(asked.today, coming)
     return Waiting(
         tail=asked.result.tail,
@@ -207,6 +207,11 @@ def _limit(asked: _Asked, trend: Trend, limit: float, hours: float | None) -> Co
         return Coming(trend.measure, limit, True, None if hours is None else 1.0, None)
     chance = None if hours is None else reached_by(reached, hours)
     return Coming(trend.measure, limit, False, chance, asked.day(max(0.0, reached.one_in_ten)))
+
+
+def _urgent(one: Coming, today: date) -> bool:
+    """Whether a limit is passed, or likelier than one in ten to be reached by the visit or by today."""
+    return one.past or (one.chance or 0.0) > ONE_IN_TEN or (one.one_in_ten is not None and one.one_in_ten <= today)
 
 
 def _check_by(today: date, coming: Sequence[Coming]) -> date | None:

@@ -313,3 +313,5 @@ def test_costs_are_at_least_so_much_and_untold_while_a_forecast_is_likelier_than
     assert near.coming[0].chance > 0.1
     assert near.costs.expected is None
     assert "What waiting costs is not set beside it" in " ".join(waiting_words(near))
+    unknown = told_of(store, monkeypatch, trends={"one": trend(ends=(2.0, 0.1, 9.0))})
+    assert (unknown.visit, unknown.urgent, unknown.check_by) == (None, True, unknown.as_of)
