@@ -61,6 +61,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "contract_fleet": {"contract", "contract_tails", "findings", "trends"},
     "contract_plan": {"contract", "records", "service"},
     "contract_due": {"contract_tails", "service"},
+    "contract_outlook": {"aircraft", "contract", "contract_tails", "findings", "service", "trends"},
     "contract_digest": {"contract", "contract_tails", "findings", "records", "service", "trends"},
     "reports": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records", "service"},
     "library": {*STAGES, *TOOLS, "results", "review", "trends", "squawk", "records", "service"},

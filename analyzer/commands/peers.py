@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import asdict
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
-from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, over_tails, unusable
 
 EPILOG = """\
@@ -32,6 +30,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show it; the exit status."""
+    from analyzer.contract import laid_out
+    from analyzer.contract_outlook import peers_entry
     from analyzer.records.problems import RecordsError
     from analyzer.reports.peer_text import peers_text
     from analyzer.reports.text import Style
@@ -46,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     except RecordsError as problem:
         return unusable(problem)
     if arguments.json:
-        print_json({"contract": 1} | asdict(told))
+        sys.stdout.write(laid_out(peers_entry(told)))
     else:
         sys.stdout.write(peers_text(told, Style.of(sys.stdout)))
     return READ

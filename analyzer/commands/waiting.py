@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import asdict
-from datetime import date, datetime
+from datetime import datetime
 
 from analyzer.aircraft import FleetFileError
 from analyzer.commands.logs import READ, usage
-from analyzer.commands.print_json import print_json
 from analyzer.commands.records import add_records_argument, fleet_for, open_named, over_tails, unusable
 
 EPILOG = """\
@@ -35,6 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show it; the exit status."""
+    from analyzer.contract import laid_out
+    from analyzer.contract_outlook import waiting_entry
     from analyzer.records.problems import RecordsError
     from analyzer.reports.text import Style, cautions, wrapped
     from analyzer.reports.waiting_words import CAUTION, waiting_words
@@ -54,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     except RecordsError as problem:
         return unusable(problem)
     if arguments.json:
-        print_json({"contract": 1} | asdict(told), default=date.isoformat)
+        sys.stdout.write(laid_out(waiting_entry(told)))
         return READ
     style = Style.of(sys.stdout)
     lines = [style.paint(told.tail, "head")]

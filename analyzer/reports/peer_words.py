@@ -39,6 +39,8 @@ def beside_row(one: Beside) -> tuple[str, str, str, str]:
     here = with_unit(one.level, unit) + ("" if one.corrected else ", as recorded")
     if not one.peers:
         return label, here, "none", "no peer carries it"
+    if one.mixed:
+        return label, here, "not compared", "kind of battery not set: set it for each aircraft of the type"
     low, high = min(one.peers.values()), max(one.peers.values())
     others = f"{number(low, unit)} to {with_unit(high, unit)}, middle {number(one.middle, unit)}"
     if one.percentile is None:

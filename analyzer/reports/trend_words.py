@@ -18,8 +18,14 @@ from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import OfFlight, OpenFindings
 from analyzer.trends.standing import Standing
-from analyzer.trends.tracked_series import BY_MEASURE
 from analyzer.trends.unlogged import BATTERY, Unlogged
+
+#: What tells how cold the coldest morning is.
+_COLDEST_BY = {
+    ToldBy.SETTING: "as set",
+    ToldBy.LOGS: "by its own logs, which tell no night",
+    ToldBy.COLDER_LOGS: "its coldest start so far, colder than set",
+}
 
 
 def flight_of(start: datetime | None, flight: int) -> str:
@@ -87,10 +93,9 @@ def record_words(record: ForecastRecord | None) -> str:
 
 def past_words(trend: Trend) -> str:
     """That a level without a slope lies past its limit, ", past its limit of 8.40 V"; empty where it does not."""
-    now, worse = trend.now, BY_MEASURE[trend.measure].worse
-    if now is None or now.limit is None or worse * (now.level - now.limit) <= 0.0:
+    if trend.now is None or trend.now.limit is None or not trend.past_limit:
         return ""
-    return f", past its limit of {with_unit(now.limit, trend.unit)}"
+    return f", past its limit of {with_unit(trend.now.limit, trend.unit)}"
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:
@@ -125,14 +130,15 @@ def winter_words(outlook: ColdOutlook) -> str:
     if winter is None:
         return ""
     one = winter.coldest
-    by = "as set" if winter.told_by is ToldBy.SETTING else "by its own logs, which tell no night"
+    above = with_unit(outlook.limit, "V")
     told = (
-        f"The coldest morning, {cold_air(one.air)} ({by}): {cold_volts(one)} ({cold_interval(one)}), "
-        f"good in {in_ten(one.good)}."
+        f"The coldest morning, {cold_air(one.air)} ({_COLDEST_BY[winter.told_by]}): {cold_volts(one)} "
+        f"({cold_interval(one)}), above {above} in {in_ten(one.good)}."
     )
     if winter.again is None:
         return told
-    return f"{told} The {winter.starts} recorded starts of its last winter over again: good in {in_ten(winter.again)}."
+    again = f"above {above} in {in_ten(winter.again)}"
+    return f"{told} The {winter.starts} recorded starts of its last winter over again: {again}."
 
 
 def cold_air(degc: float) -> str:

@@ -54,6 +54,7 @@ class ToldBy(StrEnum):
 
     SETTING = "set"
     LOGS = "logs"
+    COLDER_LOGS = "colder_logs"  # a start that was colder than the morning set
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,7 +212,7 @@ def _of_the_others(seen: _Seen, place: int, limit: float) -> Quantity | None:
 
 
 def _winter(tail: FollowedTail, fit: _Fit) -> Winter | None:
-    """A winter as cold as is set, or as the logs of a whole year tell; None where neither does.
+    """A winter as cold as is set or as a start that was colder, else as the logs of a whole year tell; or None.
 
     Flights are begun later than the coldest hour of the morning: a winter told by the logs is rather too mild.
     """
@@ -221,21 +222,26 @@ def _winter(tail: FollowedTail, fit: _Fit) -> Winter | None:
     if air.size >= limit_value("winter_fewest"):
         again = float(np.mean([fit.foretold(float(one)).good for one in air]))
     if told is not None:
-        return Winter(ToldBy.SETTING, fit.foretold(told), again, air.size)
+        flown = min(one.air_start for one in tail.history.flights if one.air_start is not None)
+        by = ToldBy.COLDER_LOGS if flown < told else ToldBy.SETTING
+        return Winter(by, fit.foretold(min(told, flown)), again, air.size)
     return None if again is None else Winter(ToldBy.LOGS, fit.foretold(float(air.min())), again, air.size)
 
 
 def _air_of_the_last_winter(history: History) -> Floats:
-    """The air at the starts of the last year's coldest three months on end (n,) [degC]; none of less than a year."""
+    """The air at the starts of the last year's coldest three months on end (n,) [degC].
+
+    None where a month of that year has no start: nothing tells that it was not the coldest.
+    """
     known = [(one.start, one.air_start) for one in history.flights if one.start and one.air_start is not None]
-    if not known or known[-1][0] - known[0][0] < timedelta(days=limit_value("winter_year")):
+    if not known:
         return np.empty(0)
     latest = known[-1][0] - timedelta(days=365)
-    by_month: dict[int, list[float]] = {}
+    by_month: list[list[float]] = [[] for _ in range(12)]
     for start, air in known:
         if start > latest:
-            by_month.setdefault(start.month - 1, []).append(air)
-    quarters = [
-        [air for ahead in range(3) for air in by_month.get((month + ahead) % 12, ())] for month in sorted(by_month)
-    ]
+            by_month[start.month - 1].append(air)
+    if not all(by_month):
+        return np.empty(0)
+    quarters = [[air for ahead in range(3) for air in by_month[(month + ahead) % 12]] for month in range(12)]
     return np.array(min(quarters, key=lambda airs: float(np.mean(airs))))

@@ -20,7 +20,7 @@ from analyzer.trends.history import History
 from analyzer.trends.regression import Line, effects_beside_a_curve, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
-from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
+from analyzer.trends.tracked_series import BY_MEASURE, TRACKED, Series, TrackedMeasure, reset_points, series_of
 from analyzer.trends.wear import reach_of
 
 #: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom.
@@ -42,8 +42,8 @@ class LevelStep:
 class Projection:
     """When a limit is reached, engine hours from the last flight [h].
 
-    ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; between
-    ``earliest`` and ``latest`` it is reached with a chance of 95 %.
+    ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; by
+    ``earliest`` and ``latest`` it is reached with the chances ``projection_earliest`` and ``projection_latest``.
     """
 
     likely: float
@@ -123,6 +123,14 @@ class Trend:
     def projection(self) -> Projection | None:
         """When its limit is reached, None where it surely goes to none."""
         return None if self.now is None else self.now.projection
+
+    @property
+    def past_limit(self) -> bool:
+        """Whether its limit is passed, by its level or by what is foretold."""
+        if self.now is None or self.now.limit is None:
+            return False
+        foretold = self.now.projection is not None and self.now.projection.past
+        return foretold or BY_MEASURE[self.measure].worse * (self.now.level - self.now.limit) > 0.0
 
 
 @dataclass(frozen=True, slots=True)

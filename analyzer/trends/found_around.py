@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import comb
 
 from analyzer.findings.finding import FindingName
@@ -44,6 +44,7 @@ class FoundAround:
     flights_after: int
     lately: int = 1  # flights with it among the latest ``trend_recent`` before: one that had ended needs no work
     clean: int | None = None  # flights after the work until it was back for good; None where it is not back
+    place: int | None = field(default=None, compare=False)  # of the first flight after the work in the tail's history
 
     @property
     def chance(self) -> float:
@@ -116,7 +117,7 @@ def _counted(history: History, entry: Entry, finding: FindingName) -> FoundAroun
     with_it = [sum(_has(flight, finding) for flight in side) for side in sides]
     lately = sum(_has(flight, finding) for flight in before[-int(limit_value("trend_recent")) :])
     clean = _back_after(with_it[0], len(sides[0]), [_has(flight, finding) for flight in after])
-    return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]), lately, clean)
+    return FoundAround(finding, with_it[0], len(sides[0]), with_it[1], len(sides[1]), lately, clean, at)
 
 
 def _back_after(before: int, flights_before: int, after: Sequence[bool]) -> int | None:

@@ -13,16 +13,21 @@ from statistics import median
 from analyzer.aircraft import Aircraft, Battery, Source
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
+from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import Trend
 from analyzer.trends.tail_result import TailResult
+from analyzer.trends.unlogged import BATTERY
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What aircraft must share to be peers; None where it is not set, which only another that is not set is like."""
+    """What aircraft must share to be peers.
+
+    A battery that is not set is like another that is not set alone, and lithium and lead may be among these.
+    """
 
     aircraft_type: str  # as its owner wrote it
-    nominal_voltage: int | None
+    nominal_voltage: int
     battery: Battery | None
     source: Source
 
@@ -35,7 +40,8 @@ class Beside:
     level: float
     corrected: bool  # for temperature and load
     peers: Mapping[str, float]  # tail -> level of those that carry it
-    percentile: float | None  # share of the peers that lie lower, ties by half [%]; None with too few of them
+    percentile: float | None  # share of the peers that lie lower, ties by half [%]; None with too few of them, or mixed
+    mixed: bool = False  # it is the battery's, and what kinds of battery the peers have is not set
 
     @property
     def unit(self) -> str:
@@ -58,15 +64,15 @@ class Peers:
     """An aircraft beside its peers, or why not."""
 
     tail: str
-    kind: Kind | None  # None where its type is not set
+    kind: Kind | None  # None where its type is not set or its voltage not known
     peers: tuple[str, ...]
     measures: tuple[Beside, ...]
     because: str | None = None  # why it is set beside nobody
 
 
 def kind_of(aircraft: Aircraft, nominal_voltage: int | None) -> Kind | None:
-    """What an aircraft's peers share with it; None where its type is not set."""
-    if aircraft.aircraft_type is None:
+    """What an aircraft's peers share with it; None where its type is not set or its voltage not known."""
+    if aircraft.aircraft_type is None or nominal_voltage is None:
         return None
     return Kind(aircraft.aircraft_type, nominal_voltage, aircraft.battery, aircraft.source or Source.ALTERNATOR)
 
@@ -81,7 +87,7 @@ def beside_peers(result: TailResult, others: Sequence[TailResult], known: Mappin
     """
     kind = _kind(result, known)
     if kind is None:
-        return Peers(result.tail, None, (), (), "its type is not set; set the type of each aircraft in its settings")
+        return Peers(result.tail, None, (), (), _why_none(known.get(result.tail)))
     peers = [one for one in others if one.tail != result.tail and _alike(_kind(one, known), kind)]
     fewest = int(limit_value("peers_fewest"))
     names = tuple(sorted(one.tail for one in peers))
@@ -90,10 +96,16 @@ def beside_peers(result: TailResult, others: Sequence[TailResult], known: Mappin
         return Peers(result.tail, kind, names, (), because)
     levels = {one.tail: _levels(one) for one in peers}
     measures = [
-        _beside(name, level, name in result.trends, {tail: own[name] for tail, own in levels.items() if name in own})
+        _beside(result, kind, name, level, {tail: own[name] for tail, own in levels.items() if name in own})
         for name, level in _levels(result).items()
     ]
     return Peers(result.tail, kind, names, tuple(measures))
+
+
+def _why_none(aircraft: Aircraft | None) -> str:
+    if aircraft is None or aircraft.aircraft_type is None:
+        return "its type is not set; set the type of each aircraft in its settings"
+    return "its voltage is not known; set its system voltage in its settings"
 
 
 def _kind(result: TailResult, known: Mapping[str, Aircraft]) -> Kind | None:
@@ -120,7 +132,13 @@ def _level(trend: Trend) -> float | None:
     return None if trend.now is None else trend.now.level
 
 
-def _beside(name: str, level: float, corrected: bool, peers: Mapping[str, float]) -> Beside:
-    told = len(peers) >= limit_value("peers_fewest")
+def _beside(result: TailResult, kind: Kind, name: str, level: float, peers: Mapping[str, float]) -> Beside:
+    mixed = kind.battery is None and name in _of_the_battery()
+    told = len(peers) >= limit_value("peers_fewest") and not mixed
     lower = sum(one < level for one in peers.values()) + 0.5 * sum(one == level for one in peers.values())
-    return Beside(name, level, corrected, peers, 100.0 * lower / len(peers) if told else None)
+    return Beside(name, level, name in result.trends, peers, 100.0 * lower / len(peers) if told else None, mixed)
+
+
+def _of_the_battery() -> set[str]:
+    """Measures that another battery changes."""
+    return {*kinds()[BATTERY].resets, "cranking_time"}

@@ -98,9 +98,15 @@ def ended_by_work(results: Iterable[TailResult]) -> tuple[Ended, ...]:
 
 
 def _shared(result: TailResult, comparison: Comparison, found: FoundAround) -> bool:
-    """Whether other work with the same flights before and after it may have ended a finding as well."""
+    """Whether other work at the same stop in the shop may have ended a finding as well."""
     mended = mended_by(comparison.entry.kind)
-    return any(found in other.findings and mended_by(other.entry.kind) != mended for other in result.comparisons)
+    at_this_stop = (
+        other
+        for other in result.comparisons
+        for one in other.findings
+        if (one.finding, one.place) == (found.finding, found.place)
+    )
+    return any(mended_by(other.entry.kind) != mended for other in at_this_stop)
 
 
 def mended_by(kind: str) -> Mended:
@@ -117,17 +123,18 @@ def shifted_causes(finding: FindingName, ended: Iterable[Ended]) -> tuple[Shifte
     judged = {cause.key: float(cause.weights[finding]) for cause in causes}
     parts = {part: sum(judged[key] for key in part if key in judged) for part in _parts()}
     parts = {part: weight for part, weight in parts.items() if weight > 0.0}
-    counted = Counter(mended_by(one.comparison.entry.kind) for one in ended if one.finding == finding)
-    counted = Counter({part: count for part, count in counted.items() if part in parts})
-    total = counted.total()
-    if total < limit_value("repairs_fewest"):
+    by_tail = {(one.tail, mended_by(one.comparison.entry.kind)) for one in ended if one.finding == finding}
+    by_tail = {(tail, part) for tail, part in by_tail if part in parts}
+    counted = Counter(part for _, part in by_tail)
+    aircraft = len({tail for tail, _ in by_tail})
+    if aircraft < limit_value("repairs_fewest"):
         return ()
     factors = _factors(parts, counted)
     told = []
     for cause in causes:
         part = next((part for part in parts if cause.key in part), frozenset[str]())
         weight = judged[cause.key] * factors.get(part, 1.0)
-        told.append(ShiftedCause(cause.key, cause.words, judged[cause.key], weight, counted[part], total))
+        told.append(ShiftedCause(cause.key, cause.words, judged[cause.key], weight, counted[part], aircraft))
     return tuple(sorted(told, key=lambda one: -one.weight))
 
 

@@ -1,7 +1,8 @@
 """How often aircraft of the records lost the alternator or were stranded, and the chance that one will be by a time.
 
 An event is a loss of the alternator that a flight shows and the flight before it does not, or an entry that somebody
-was stranded. Hours count apart by whether a finding over many flights stood open before the flight. Rates are taken as
+was stranded. Hours count apart by whether a finding over many flights stood open before the flight; a stranding counts
+with what stood open after the last flight before it, for work done since was done because of it. Rates are taken as
 constant within either (a Poisson process); each has the gamma distribution that follows from Jeffreys' prior (Gelman et
 al., Bayesian Data Analysis, ch. 2; formula from memory). Strandings that nobody logged are not known of, so that rates
 are rather too low than too high.
@@ -15,14 +16,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.findings.finding import FindingName, Severity
+from analyzer.limits import limit_value
 from analyzer.quantity import Quantity
 from analyzer.trends.entries import STRANDED
 from analyzer.trends.followed_tail import Projection
 from analyzer.trends.history import FlightSummary, History
 from analyzer.trends.judging import TrendFinding
 
-#: Chances at which a projection tells its hours: see ``Projection``.
-_CHANCES = (0.0, 0.025, 0.1, 0.5, 0.9, 0.975)
+#: The chance of reaching a limit from which on a check is asked for [1].
+ONE_IN_TEN = 0.1
+#: Findings of a flight whose alternator was lost.
+LOSSES = (FindingName.ALTERNATOR_OFFLINE, FindingName.OVERVOLTAGE_TRIP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,27 +60,27 @@ class EventRecord:
 def events_of(history: History, findings: Sequence[TrendFinding]) -> EventRecord:
     """Count the events and hours of one aircraft."""
     flights = history.flights
-    happened = [int(_lost(one) and not (place and _lost(flights[place - 1]))) for place, one in enumerate(flights)]
+    told = {True: NOTHING, False: NOTHING}
+    for place, flight in enumerate(flights):
+        begun = _lost(flight) and not (place and _lost(flights[place - 1]))
+        told[_open_after(findings, place - 1, place)] += Exposure(int(begun), flight.hours)
     for entry in history.entries:
         if entry.kind == STRANDED and flights:
-            happened[min(history.first_from(entry.when), len(flights) - 1)] += 1
-    told = {True: NOTHING, False: NOTHING}
-    for place, (flight, events) in enumerate(zip(flights, happened, strict=True)):
-        told[_open_before(findings, place)] += Exposure(events, flight.hours)
+            last = history.first_from(entry.when) - 1
+            told[_open_after(findings, last, last)] += Exposure(1, 0.0)
     return EventRecord(told[False], told[True])
 
 
 def _lost(flight: FlightSummary) -> bool:
-    """Whether the alternator was lost for good, or for long."""
-    return any(
-        one.name == FindingName.ALTERNATOR_OFFLINE and one.severity is Severity.WARNING for one in flight.findings
-    )
+    """Whether the alternator was lost for good, or for long: by itself, or tripped by its overvoltage protection."""
+    return any(one.name in LOSSES and one.severity is Severity.WARNING for one in flight.findings)
 
 
-def _open_before(findings: Sequence[TrendFinding], place: int) -> bool:
-    """Whether a finding had been raised by an earlier flight and still stood."""
+def _open_after(findings: Sequence[TrendFinding], raised_by: int, stands_at: int) -> bool:
+    """Whether a finding had been raised by one flight and still stood at another one."""
     return any(
-        one.raised_flight < place and (one.lapsed_flight is None or one.lapsed_flight > place) for one in findings
+        one.raised_flight <= raised_by and (one.lapsed_flight is None or one.lapsed_flight > stands_at)
+        for one in findings
     )
 
 
@@ -88,17 +92,22 @@ def together(records: Sequence[EventRecord]) -> EventRecord:
 def reached_by(projection: Projection, hours: float) -> float:
     """Give the chance that a limit is reached within some engine hours [1], straight between those foretold.
 
-    Beyond the last of them it stays there: what is foretold ends with it.
+    Beyond the last of them it stays there: what is foretold ends with it. A limit that is passed is reached for sure.
     """
-    return float(np.interp(hours, _hours_of(projection), _CHANCES))
-
-
-def _hours_of(projection: Projection) -> list[float]:
-    """Engine hours of each of ``_CHANCES`` [h], never falling."""
-    told = (
-        projection.earliest, projection.one_in_ten, projection.one_in_two, projection.nine_in_ten, projection.latest,
-    )  # fmt: skip
-    return list(np.maximum.accumulate([0.0, *(max(0.0, one) for one in told)]))
+    if projection.past:
+        return 1.0
+    told = sorted(
+        (
+            (0.0, 0.0),
+            (limit_value("projection_earliest"), projection.earliest),
+            (ONE_IN_TEN, projection.one_in_ten),
+            (0.5, projection.one_in_two),
+            (0.9, projection.nine_in_ten),
+            (limit_value("projection_latest"), projection.latest),
+        )
+    )
+    chances, by = zip(*told, strict=True)
+    return float(np.interp(hours, np.maximum.accumulate(by), chances))
 
 
 def chance_of_an_event(record: EventRecord, calm_h: float, warned_h: float) -> Quantity:

@@ -71,7 +71,12 @@ def test_the_commands_print_what_the_service_says(
     assert main(["peers", TAILS[2], "--records", str(folder), "--json"]) == 0
     printed = json.loads(capsys.readouterr().out)
     assert printed["peers"] == list(told.peers)
-    assert printed["measures"][0]["percentile"] == told.measures[0].percentile
+    volts, own = (
+        next(one for one in printed["measures"] if one["measure"] == "regulated_voltage"),
+        next(one for one in told.measures if one.measure == "regulated_voltage"),
+    )
+    assert (volts["unit"], volts["level"]) == ("V", round(own.level, 4))
+    assert volts["percentile"] == pytest.approx(own.percentile, abs=0.05)
     assert main(["peers", TAILS[2], "--records", str(folder)]) == 0
     assert "Beside 6 other aircraft of its kind (type 'two-seat trainer', 14 V" in " ".join(
         capsys.readouterr().out.split()
@@ -80,4 +85,6 @@ def test_the_commands_print_what_the_service_says(
     text = capsys.readouterr().out
     assert "1 of 1" in text
     assert "voltage regulator adjusted" in text
+    assert main(["repairs", "--records", str(folder), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["outcomes"][0]["ended"] == 1
     assert main(["peers", "N0NONE", "--records", str(folder)]) == 2

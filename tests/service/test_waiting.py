@@ -10,20 +10,25 @@ from datetime import date, datetime, timedelta
 import numpy as np
 import pytest
 
-from analyzer.aircraft import Aircraft, Fleet
+from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft, Fleet
 from analyzer.cli import main
 from analyzer.findings.finding import FindingName, Severity
+from analyzer.limits import limit_value
 from analyzer.records.changing import add_entries
+from analyzer.records.kept import tail_reviews
 from analyzer.records.store import Store, open_records
 from analyzer.reports.waiting_words import waiting_words
+from analyzer.reports.wording import finding_label
 from analyzer.service import waiting
 from analyzer.service.due_result import DueKind
 from analyzer.service.waiting import Waiting, waiting_of
 from analyzer.trends.entries import Entry
-from analyzer.trends.followed_tail import Projection
+from analyzer.trends.followed_tail import Present, Projection, Trend
 from analyzer.trends.history import FlightFinding, History
+from analyzer.trends.open_findings import OfFlight
 from analyzer.trends.risk import EventRecord, Exposure, chance_of_an_event, events_of, reached_by
-from tests.made_results import trend_finding
+from analyzer.trends.tail_result import TailResult
+from tests.made_results import DAY, PASSED, trend, trend_finding
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
 
@@ -55,6 +60,35 @@ def test_events_and_hours_count_apart_by_what_stood_open_before_the_flight() -> 
     assert events_of(stranded, [open_from_6]).warned == Exposure(2, 5.0)
 
 
+def stranded_after(place: int, *between: Entry) -> History:
+    """The twelve flights without a loss, and a stranding a day after one of them with work behind it."""
+    start = flown().flights[place].start
+    assert start is not None
+    return replace(flown(), entries=(Entry("N0W", start + timedelta(hours=4), "stranded", ""), *between))
+
+
+def test_a_stranding_counts_with_what_stood_open_when_it_happened() -> None:
+    ended_by_work = trend_finding(raised_flight=3, lapsed_flight=8, lapsed_at=DAY, lapsed_by=DAY)
+    work = Entry("N0W", DAY, "battery_replaced", "")
+    assert events_of(stranded_after(7, work), [ended_by_work]) == EventRecord(Exposure(0, 8.0), Exposure(1, 4.0))
+    raised_by_the_last = trend_finding(raised_flight=7)
+    assert events_of(stranded_after(7), [raised_by_the_last]).warned == Exposure(1, 4.0)
+    lapsed_before = trend_finding(raised_flight=3, lapsed_flight=7, lapsed_at=DAY)
+    assert events_of(stranded_after(7), [lapsed_before]) == EventRecord(Exposure(1, 9.0), Exposure(0, 3.0))
+    assert events_of(stranded_after(11), [trend_finding(raised_flight=11)]).warned == Exposure(1, 0.0)
+
+
+def test_an_overvoltage_trip_that_leaves_the_alternator_off_is_a_loss() -> None:
+    tripped = FlightFinding(FindingName.OVERVOLTAGE_TRIP, Severity.WARNING)
+    back = FlightFinding(FindingName.OVERVOLTAGE_TRIP, Severity.CAUTION)
+    history = flown(3)
+    flights = [
+        replace(one, findings={6: (tripped,), 9: (back,)}.get(place, one.findings))
+        for place, one in enumerate(history.flights)
+    ]
+    assert events_of(replace(history, flights=tuple(flights)), []).events == 2
+
+
 def test_the_chance_is_that_of_made_rates() -> None:
     """The mean of 1 - exp(-rate h) over the gamma distribution, drawn; its interval holds the rates' own."""
     record = EventRecord(Exposure(4, 900.0), Exposure(9, 300.0))
@@ -69,9 +103,10 @@ def test_the_chance_is_that_of_made_rates() -> None:
 
 
 def test_a_forecast_is_read_between_the_hours_that_it_tells() -> None:
+    first, last = limit_value("projection_earliest"), limit_value("projection_latest")
     foretold = Projection(90.0, 40.0, 200.0, 60.0, 100.0, 150.0)
     chances = [reached_by(foretold, hours) for hours in (0.0, 20.0, 40.0, 60.0, 80.0, 100.0, 150.0, 200.0, 900.0)]
-    assert chances == pytest.approx([0.0, 0.0125, 0.025, 0.1, 0.3, 0.5, 0.9, 0.975, 0.975])
+    assert chances == pytest.approx([0.0, first / 2, first, 0.1, 0.3, 0.5, 0.9, last, last])
     assert reached_by(replace(foretold, earliest=0.0, one_in_ten=0.0, one_in_two=0.0), 0.0) == 0.5
 
 
@@ -130,11 +165,15 @@ def test_with_ten_events_it_is_told_with_its_costs_where_they_are_set(
     assert (bare.chance, bare.costs.expected) == (expected, None), "no hours that nobody gave"
     words = " ".join(waiting_words(told))
     assert "A check takes 1.5 h. Waiting costs" in words
+    assert "at least" in words.split("Waiting costs")[1]
     assert "No forecast tells a day for a check" in words
     assert main(["waiting", WEARS, "--visit", "2020-01-01", "--records", str(store.folder)]) == 2
     capsys.readouterr()
     assert main(["waiting", WEARS, "--records", str(store.folder), "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["record"]["calm"]["events"] >= 1
+    printed = json.loads(capsys.readouterr().out)
+    assert printed["record"]["calm"]["events"] >= 1
+    assert [one["unit"] for one in printed["coming"]] == ["V"]
+    assert printed["stands"]["over_many"][0]["finding"] == "regulator_drift"
 
 
 def test_a_state_in_which_hardly_an_hour_was_flown_tells_no_chance(
@@ -163,3 +202,116 @@ def test_a_check_is_suggested_before_a_limit_may_be_reached_together_with_other_
     assert isinstance(told.with_item.on, date)
     assert told.with_item.on <= told.check_by
     assert "best together with battery capacity test" in waiting_words(told)[-1]
+
+
+COSTLY = Aircraft(tail=PLAIN, check_hours=1.5, stranded_hours=12.0)
+
+
+def told_of(
+    store: Store,
+    monkeypatch: pytest.MonkeyPatch,
+    known: Aircraft = UNKNOWN_AIRCRAFT,
+    visit_in: int | None = None,
+    **more: object,
+) -> Waiting:
+    """What is told of the plain aircraft, whose result has something else in it."""
+
+    def with_more(*asked: object) -> list[TailResult]:
+        results = tail_reviews(*asked)  # type: ignore[arg-type]
+        bare = {"findings": (), "in_latest_flights": (), "trends": {}}
+        return [replace(one, **(bare | more)) if one.tail == PLAIN else one for one in results]  # type: ignore[arg-type]
+
+    monkeypatch.setattr(waiting, "tail_reviews", with_more)
+    now = now_of("plain", 150)
+    visit = None if visit_in is None else now.date() + timedelta(days=visit_in)
+    return waiting_of(store, PLAIN, now, visit, Fleet({PLAIN: known}))
+
+
+def test_overdue_work_is_no_visit(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A test due for months made the next visit today, and every chance before it next to none."""
+    today = now_of("plain", 150).date()
+    old = Aircraft(tail=PLAIN, battery_fitted=today - timedelta(days=500))
+    told = told_of(store, monkeypatch, old, trends={"regulated_voltage": trend()})
+    assert [one.what for one in told.overdue] == [DueKind.CAPACITY_TEST]
+    assert told.visit is not None
+    assert told.visit.what is DueKind.BATTERY_AGE
+    assert told.visit.on > today
+    assert told.coming[0].chance is not None
+    assert told.coming[0].chance > 0.0
+    words = " ".join(waiting_words(told))
+    assert f"Battery capacity test: overdue since {told.overdue[0].on}; name the day." in words
+    named = told_of(store, monkeypatch, old, 30)
+    assert "name the day" not in " ".join(waiting_words(named))
+    older = told_of(store, monkeypatch, replace(old, battery_fitted=today - timedelta(days=5000)))
+    assert (len(older.overdue), older.visit, older.chance) == (2, None, None)
+
+
+def test_what_stands_open_is_told_before_any_date(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    weak = OfFlight(FlightFinding(FindingName.WEAK_CRANKING, Severity.CAUTION), 149, DAY)
+    for more, says in (
+        ({"findings": (trend_finding(),)}, "regulator_drift"),
+        ({"in_latest_flights": (weak,)}, "weak_cranking"),
+    ):
+        told = told_of(store, monkeypatch, COSTLY, 30, **more)
+        first, *_, last = waiting_words(told)
+        assert first.startswith("Check before flight: ")
+        assert finding_label(says) in first
+        assert last.startswith("What stands open is checked before flight.")
+        assert told.costs.expected is None
+        assert told.hours is not None
+        if told.record.warned.hours >= limit_value("waiting_shortest"):
+            assert told.chance == chance_of_an_event(told.record, 0.0, told.hours), "all hours ahead are flown so"
+        else:
+            assert "while something stood open" in str(told.because)
+        assert "Waiting costs" not in " ".join(waiting_words(told))
+    monkeypatch.setattr(
+        waiting, "settled_findings", lambda kept: {PLAIN: frozenset({("weak_cranking", DAY.isoformat())})}
+    )
+    assert not told_of(store, monkeypatch, COSTLY, 30, in_latest_flights=(weak,)).stands.every, "a person settled it"
+
+
+@pytest.mark.parametrize(
+    "passed",
+    [
+        trend(ends=PASSED),
+        Trend("cranking_voltage", 30, now=Present(8.1, None, 8.4, None, None)),  # without a slope
+    ],
+)
+def test_a_limit_that_is_passed_is_said_to_be_and_is_no_chance(
+    store: Store, monkeypatch: pytest.MonkeyPatch, passed: Trend
+) -> None:
+    told = told_of(store, monkeypatch, COSTLY, 30, trends={"one": passed})
+    assert (told.coming[0].past, told.coming[0].chance, told.check_by) == (True, 1.0, told.as_of)
+    words = waiting_words(told)
+    assert any("is past its limit of" in one and "chance" not in one for one in words)
+    assert "check today" in words[-1]
+    assert told.costs.expected is None
+
+
+def test_without_a_visit_the_forecasts_are_told_with_their_one_in_ten_day(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = told_of(store, monkeypatch, trends={"one": trend(ends=(150.0, 40.0, 300.0))})
+    assert told.visit is None
+    (coming,) = told.coming
+    assert (coming.chance, coming.one_in_ten) == (None, told.check_by)
+    words = waiting_words(told)
+    assert f"Regulated voltage reaches 14.50 V: one in ten by {told.check_by}." in words
+    assert "No measure is foretold to reach a limit." not in words
+
+
+def test_costs_are_at_least_so_much_and_untold_while_a_forecast_is_likelier_than_one_in_ten(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ends = (9e3, 9e3, 9e4)
+    far = told_of(store, monkeypatch, COSTLY, 30, trends={"one": trend(ends=ends)})
+    assert far.coming[0].chance is not None
+    assert far.coming[0].chance < 0.1
+    assert not far.urgent
+    near = told_of(store, monkeypatch, COSTLY, 30, trends={"one": trend(ends=(2.0, 1.0, 9.0))})
+    assert near.coming[0].chance is not None
+    assert near.coming[0].chance > 0.1
+    assert near.costs.expected is None
+    assert "What waiting costs is not set beside it" in " ".join(waiting_words(near))
+    unknown = told_of(store, monkeypatch, trends={"one": trend(ends=(2.0, 0.1, 9.0))})
+    assert (unknown.visit, unknown.urgent, unknown.check_by) == (None, True, unknown.as_of)

@@ -10,7 +10,8 @@ import pytest
 from made_histories import made
 
 from analyzer.aircraft import Aircraft, Battery, Source
-from analyzer.reports.trend_words import cold_seen, cold_words
+from analyzer.reports.trend_words import cold_seen, cold_words, winter_words
+from analyzer.trends import cold
 from analyzer.trends.cold import ColdOutlook, ToldBy, capacity_to_crank, cold_outlook
 from analyzer.trends.followed_tail import follow_tail
 from analyzer.trends.history import History, Reading, history_of
@@ -182,14 +183,11 @@ def test_the_winter_before_last_is_none_of_this_one() -> None:
     assert outlook(replace(history, flights=(*earlier, *history.flights))).winter.coldest.air == -2.0
 
 
-def test_the_share_of_good_starts_is_that_of_the_winter_s_air() -> None:
+def test_the_share_of_good_starts_is_that_of_the_winter_s_air(monkeypatch: pytest.MonkeyPatch) -> None:
     """The mean over its nine starts, by each one's own air."""
-    history = over_a_year(2, -6.0, warm=2.4)
-    told = outlook(history)
-    by_air = {
-        air: outlook(replace(history, aircraft=Aircraft(coldest_morning=air))).winter.coldest.good
-        for air in (-6.0, -4.0, -2.0)
-    }
+    monkeypatch.setattr(cold, "COLD", (-6.0, -4.0, -2.0))
+    told = outlook(over_a_year(2, -6.0, warm=2.4))
+    by_air = {one.air: one.good for one in told.starts}
     assert told.winter.again == pytest.approx(np.mean(list(by_air.values())))
     assert 0.05 < by_air[-6.0] < by_air[-2.0] < 0.999
 
@@ -220,3 +218,22 @@ def test_the_coldest_start_is_held_against_what_the_others_foretell() -> None:
         words[name] = cold_seen(told)
     assert words["as foretold"].startswith("It came to what the other starts foretell.")
     assert words["worse"].startswith("It came to less than the other starts foretell: take the estimate as too good.")
+
+
+def test_a_winter_in_which_it_stood_is_told_by_nothing() -> None:
+    """Flown from March to October and again from March on: October and March are no winter; nor is a year of eleven."""
+    history = over_a_year(1, -6.0)
+    summers = [one for one in history.flights if 3 <= one.start.month <= 10]
+    again = [replace(one, start=one.start + timedelta(days=365), end=one.end + timedelta(days=365)) for one in summers]
+    assert outlook(replace(history, flights=(*summers, *again))).winter is None
+    but_january = [one for one in history.flights if one.start.month != 1]
+    assert outlook(replace(history, flights=(*but_january[:3], *but_january))).winter is None
+
+
+def test_a_start_colder_than_the_morning_set_is_taken() -> None:
+    told = outlook(over_a_year(1, -6.0, aircraft=Aircraft(coldest_morning=-2.0)))
+    assert (told.winter.told_by, told.winter.coldest.air) == (ToldBy.COLDER_LOGS, -6.0)
+    says = winter_words(told)
+    assert "The coldest morning, -6 °C (its coldest start so far, colder than set)" in says
+    assert says.count("above 8.40 V in ") == 2, "how good is good"
+    assert "good in" not in says

@@ -156,6 +156,7 @@ def test_flights_count_up_to_the_next_work_that_can_end_it() -> None:
     first, second, third = history.entries
     assert found_around(history, first) == (FoundAround("alternator_offline", 5, 5, 0, 5),)
     assert found_around(history, second) == (FoundAround("alternator_offline", 0, 5, 10, 10),)
+    assert [found_around(history, one)[0].place for one in (first, second)] == [5, 10]
     assert found_around(history, third) == ()
 
 

@@ -24,7 +24,7 @@ TYPE = "Two-seat trainer"
 OWN = Aircraft(aircraft_type=TYPE)
 
 
-def result(tail: str, volts: float | None, *comparisons: Comparison, nominal: int = 14) -> TailResult:
+def result(tail: str, volts: float | None, *comparisons: Comparison, nominal: int | None = 14) -> TailResult:
     now = None if volts is None else Present(volts, None, None, None, None)
     trends = {"regulated_voltage": Trend("regulated_voltage", 30, now=now)}
     return TailResult(tail, 30, 30.0, nominal, Condition.GOOD, 0, (), (), trends, (), comparisons, ())
@@ -67,8 +67,31 @@ def test_peers_share_type_voltage_battery_and_source() -> None:
     assert "its type is not set" in peers_lead(beside_peers(results[4], results, known))
 
 
+def test_without_a_known_voltage_there_are_no_peers() -> None:
+    results = [result(f"N000{place}P", 14.0, nominal=None) for place in range(7)]
+    told = beside_peers(results[0], results, {one.tail: OWN for one in results})
+    assert (told.kind, told.peers) == (None, ())
+    assert "its voltage is not known" in peers_lead(told)
+    known = [result("N0009P", 14.0), *results]
+    assert beside_peers(known[0], known, {one.tail: OWN for one in known}).peers == ()
+
+
+def test_the_battery_s_measures_have_no_place_while_its_kind_is_not_set() -> None:
+    """Lithium rests at 13.3 V and lead at 12.7 V: none is set, so nothing tells which is which."""
+    resting = Trend("resting_voltage", 30, now=Present(12.7, None, None, None, None))
+    results = [replace(one, trends=one.trends | {"resting_voltage": resting}) for one in fleet(*[14.0] * 7)]
+    results = [replace(one, as_recorded={"cranking_time": 1.2, "bus_load": 9.0}) for one in results]
+    rows = {one.measure: one for one in beside_peers(results[0], results, {one.tail: OWN for one in results}).measures}
+    assert {name for name, one in rows.items() if one.percentile is None} == {"resting_voltage", "cranking_time"}
+    assert beside_row(rows["resting_voltage"])[2:] == (
+        "not compared", "kind of battery not set: set it for each aircraft of the type",
+    )  # fmt: skip
+    lead = {one.tail: replace(OWN, battery=Battery.FLOODED) for one in results}
+    assert all(one.percentile == 50.0 for one in beside_peers(results[0], results, lead).measures)
+
+
 def work(kind: str, finding: str, before: int, after: int, *, day: int = 1) -> Comparison:
-    found = FoundAround(FindingName(finding), before, 12, after, 12)
+    found = FoundAround(FindingName(finding), before, 12, after, 12, place=day)
     when = datetime(2026, 5, 1) + timedelta(days=day)
     return Comparison(Entry("N0000P", when, kind, ""), WorkVerdict.HELPED, (), (found,))
 
@@ -114,6 +137,19 @@ def test_an_aircraft_counts_once_for_one_finding_and_one_kind_of_work() -> None:
         for one in fleet_of(5, 0)
     ]
     assert len(ended_by_work(twice)) == 5
+
+
+def test_two_stops_with_as_many_flights_are_two_works() -> None:
+    apart = (
+        work("regulator_replaced", "regulator_low", 10, 0),
+        work("connection_repaired", "regulator_low", 10, 0, day=90),
+    )
+    twice = [replace(one, comparisons=apart) for one in fleet_of(4, 0)]
+    assert len(ended_by_work(twice)) == 8
+    assert shifted_causes(FindingName.REGULATOR_LOW, ended_by_work(twice)) == (), "four aircraft are not eight"
+    ten = [replace(one, comparisons=apart) for one in fleet_of(10, 0)]
+    told = shifted_causes(FindingName.REGULATOR_LOW, ended_by_work(ten))
+    assert {one.of for one in told} == {10}
 
 
 def test_works_of_one_stop_in_the_shop_tell_no_cause() -> None:
