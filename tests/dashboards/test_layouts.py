@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
+from importlib import import_module
 
 import pytest
 
@@ -77,6 +78,18 @@ def test_answers_of_the_whole_fleet_stay_at_hand_however_many_aircraft_are_asked
     assert kept.due("N0001D") is not one, "one aircraft's are dropped"
     again = kept.digest(None), kept.due(None), kept.fleet(7).kept
     assert all(now is then for now, then in zip(again, before, strict=True))
+
+
+def test_changes_that_do_not_fit_are_found_in_the_digest_of_the_same_days(
+    kept: Kept, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("CHANGES_SHOWN", "CHANGES_FOLDED"):
+        monkeypatch.setattr(import_module("dashboards.pages.fleet"), name, 0)
+    usual, long = kept.fleet(7).since, kept.fleet(90).since
+    assert usual is not None
+    assert long is not None
+    assert usual > long
+    assert f'"/digest?since={long:%Y-%m-%d}"' in show("fleet", days="90")
 
 
 def test_work_that_nobody_logged_is_asked_about_with_a_form_filled_in(
