@@ -25,7 +25,8 @@ PATIENCE_S, WAITING = 30.0, 24
 HELD, FRESH_S = 20, 60.0
 #: Works that may wait for their turn, and those of one who asks.
 MOST_WAITING, MOST_OF_ONE = 200, 12
-TOO_MUCH = "The server is busy with your other requests; try again in a few minutes."
+TOO_MUCH_OF_ONE = "The server is busy with your other requests; try again in a few minutes."
+TOO_MUCH = "The server is busy with requests that came before yours; try again in a few minutes."
 
 
 class StillWorkingError(RecordsError):
@@ -102,7 +103,7 @@ class Once:
             if future is None or self._is_old(future):
                 self._asked = [(one, its) for one, its in self._asked if not its.done()]
                 if whose and sum(one == whose for one, _ in self._asked) >= MOST_OF_ONE:
-                    raise StillWorkingError(TOO_MUCH)
+                    raise StillWorkingError(TOO_MUCH_OF_ONE)
                 future = self._futures[key] = self._workers.submit(work)
                 future.add_done_callback(self._note_end)
                 self._asked.append((whose, future))

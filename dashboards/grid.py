@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from operator import itemgetter
 from typing import Any
 
@@ -83,19 +83,28 @@ def grid(name: str, columns: list[dict[str, Any]], label: str, file: str) -> htm
     return html.Div([drawn, csv_at(file, label)])
 
 
-def rows_asked(rows: list[dict[str, Any]], asked: dict[str, Any]) -> dict[str, Any]:
-    """The rows that a grid asks for, sorted and filtered as it says, and how many there are.
+def rows_asked(rows: list[dict[str, Any]], asked: Any, order: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """The rows that a grid asks for, sorted and filtered as it says, and how many there are; none where no grid asks.
 
-    Raises
-    ------
-    KeyError, ValueError, TypeError
-        When it is not what a grid asks.
+    Parameters
+    ----------
+    rows : of the grid, all of them
+    asked : as the browser sends it
+    order : column -> the cell that sorts it, where its own does not
     """
+    try:
+        return _rows_asked(rows, asked, order or {})
+    except (AttributeError, LookupError, ValueError, TypeError, ArithmeticError):
+        return {"rowData": [], "rowCount": 0}
+
+
+def _rows_asked(rows: list[dict[str, Any]], asked: Any, order: Mapping[str, str]) -> dict[str, Any]:
     found = [row for row in rows if all(passes(row.get(at), one) for at, one in asked["filterModel"].items())]
     for one in reversed(asked["sortModel"]):
-        there = [row for row in found if row.get(one["colId"]) is not None]
-        missing = [row for row in found if row.get(one["colId"]) is None]
-        there.sort(key=itemgetter(one["colId"]), reverse=one["sort"] == "desc")
+        cell = order.get(one["colId"], one["colId"])
+        there = [row for row in found if row.get(cell) is not None]
+        missing = [row for row in found if row.get(cell) is None]
+        there.sort(key=itemgetter(cell), reverse=one["sort"] == "desc")
         found = [*there, *missing] if one["sort"] == "desc" else [*missing, *there]
     return {"rowData": found[int(asked["startRow"]) : int(asked["endRow"])], "rowCount": len(found)}
 

@@ -35,8 +35,12 @@ def passes(value: Any, asked: dict[str, Any]) -> bool:
         When the filter is none that the grid writes.
     """
     if "conditions" in asked:
-        held = (passes(value, one) for one in asked["conditions"])
+        held = (_holds(value, one) for one in asked["conditions"])
         return all(held) if asked["operator"] == "AND" else any(held)
+    return _holds(value, asked)
+
+
+def _holds(value: Any, asked: dict[str, Any]) -> bool:
     kind = asked["type"]
     if kind in ("blank", "notBlank"):
         empty: bool = value is None or value == ""

@@ -88,8 +88,11 @@ T = TypeVar("T")
 Worked = TypeVar("Worked")
 #: Logs worked out anew that are held at hand; six hours four times a second take about 15 MB.
 LOGS_AT_HAND = 12
-#: Answers that are held at hand: the fleet, its digest, what is due of it, and the aircraft asked for last; one of two
-#: thousand flights takes about 10 MB.
+#: What is asked of the whole fleet, without a day or an aircraft: worked out ahead and held however much else is asked.
+WHOLE_FLEET = "fleet"
+OF_ALL: frozenset[Hashable] = frozenset({WHOLE_FLEET, ("digest", None), ("due", None)})
+#: Answers that are held at hand beside those: the aircraft, days and lists asked for last; an aircraft of two thousand
+#: flights takes about 10 MB.
 ANSWERS_AT_HAND = 12
 STILL = "This is being worked out, which takes a while with many aircraft; open the page again in a minute."
 STILL_READ = "This flight's log is being read again, which takes a while; open the page again in a minute."
@@ -175,7 +178,8 @@ class _Held:
     """What is held at hand for everybody who asks."""
 
     opened: Store | None = None
-    answers: OrderedDict[Hashable, tuple[Hashable, Any]] = field(default_factory=OrderedDict)  # with the marks of each
+    of_all: dict[Hashable, tuple[Hashable, Any]] = field(default_factory=dict)  # answers, with the marks of each
+    answers: OrderedDict[Hashable, tuple[Hashable, Any]] = field(default_factory=OrderedDict)  # the same of the others
 
 
 class Kept:
@@ -378,7 +382,7 @@ class Kept:
         StillWorkingError
             When it takes long; it goes on.
         """
-        return self._answer("fleet", self.marks(), self._read_fleet_anew)
+        return self._answer(WHOLE_FLEET, self.marks(), self._read_fleet_anew)
 
     def _read_fleet_anew(self) -> FleetRead:
         store = self.store()
@@ -408,15 +412,16 @@ class Kept:
     def _answered(self, asked: Hashable, marks: Hashable) -> Any:
         """An answer that is held at hand, None where it is not, or something has changed since."""
         with self._lock:
-            held = self._held.answers.get(asked)
+            held = self._held.of_all.get(asked) or self._held.answers.get(asked)
             if held is None or held[0] != marks:
                 return None
-            self._held.answers.move_to_end(asked)
+            if asked in self._held.answers:
+                self._held.answers.move_to_end(asked)
             return held[1]
 
     def _answer_held(self, asked: Hashable, marks: Hashable, found: T) -> T:
         with self._lock:
-            self._held.answers[asked] = marks, found
+            (self._held.of_all if asked in OF_ALL else self._held.answers)[asked] = marks, found
             while len(self._held.answers) > ANSWERS_AT_HAND:
                 self._held.answers.popitem(last=False)
         return found

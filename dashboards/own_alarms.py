@@ -49,7 +49,7 @@ def show_alarms(_ticks: int, tail: str) -> tuple[list[Any], list[Any], bool]:
         return [html.P("The flights are being read …")], [], False
     except RecordsError as problem:
         return [html.P(plainly(problem))], [], True
-    return (*(([], []) if own is None else (_shown(own), _loads(own.loads))), True)
+    return (*(([], []) if own is None else (limits_shown(own), _loads(own.loads))), True)
 
 
 def _loads(loads: LoadList) -> list[Any]:
@@ -59,7 +59,8 @@ def _loads(loads: LoadList) -> list[Any]:
     return [*listed, html.P(load_sentence(loads)), html.P([LOAD_NOTES, " ", how, "."], className="note")]
 
 
-def _shown(own: OwnMeters) -> list[Any]:
+def limits_shown(own: OwnMeters) -> list[Any]:
+    """The limits, whether they warned in time, and what they rest on."""
     parts: list[Any] = []
     if own.alarms is not None:
         parts.append(table(HEAD, alarm_rows(own.alarms), "Suggested alarm limits", "free"))
@@ -67,4 +68,4 @@ def _shown(own: OwnMeters) -> list[Any]:
     if rows := loss_rows(own):
         parts.append(table(LOSS_HEAD, rows, "When light and alarms would have come", "free"))
     how = explained("How they are worked out", "alarm_limits")
-    return [*parts, html.P([" ".join(basis_sentences(own)), " ", how, "."], className="note")]
+    return [*parts, html.P([plainly(" ".join(basis_sentences(own))), " ", how, "."], className="note")]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, TypeVar
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
 
 import dash_mantine_components as dmc
 from dash import dcc, html
@@ -109,26 +110,52 @@ def table(
     return html.Div([frame, csv_at(file, caption) if file else csv_link(head, rows, caption)])
 
 
-def one_page(rows: Sequence[T], page: int, size: int) -> Sequence[T]:
-    """The rows of a page of a list, counted from 1."""
-    return rows[(page - 1) * size : page * size]
+@dataclass(frozen=True, slots=True)
+class OnePage(Generic[T]):
+    """One page of a list."""
+
+    rows: Sequence[T]
+    number: int  # from 1
+    pages: int  # that the list takes, at least 1
+    first: int  # place of its first row in the list, from 1
+    count: int  # rows of the list
+
+    @property
+    def alone(self) -> bool:
+        """Whether it is the whole list."""
+        return self.pages == 1
+
+    @property
+    def pager(self) -> tuple[int, int, bool]:
+        """What the numbers of its pages show: how many, which one, and whether none."""
+        return self.pages, self.number, self.alone
 
 
-def pager(kind: str, of: str, count: int, size: int, label: str) -> html.Nav:
+def one_page(rows: Sequence[T], number: int, size: int) -> OnePage[T]:
+    """A page of a list, counted from 1; of a list that no longer has so many its last."""
+    pages = max(1, -(-len(rows) // size))
+    shown = min(max(number, 1), pages)
+    first = (shown - 1) * size
+    return OnePage(rows[first : first + size], shown, pages, first + 1, len(rows))
+
+
+def of_how_many(shown: OnePage[Any]) -> list[html.P]:
+    """Which rows of the list these are, on paper too; nothing where they are all."""
+    if shown.alone:
+        return []
+    return [html.P(f"{shown.first} to {shown.first + len(shown.rows) - 1} of {shown.count}", className="note")]
+
+
+def pager(kind: str, of: str, shown: OnePage[Any], label: str) -> html.Nav:
     """Numbers of the pages of a list, KIND-page; hidden where it has but one."""
     numbers: dict[str, Any] = {"type": f"{kind}-page", "of": of}
     return html.Nav(
-        dmc.Pagination(id=numbers, total=pages_of(count, size), value=1, withControls=False, size="sm"),
+        dmc.Pagination(id=numbers, total=shown.pages, value=shown.number, withControls=False, size="sm"),
         id={"type": f"{kind}-pager", "of": of},
         className="pager no-print",
-        hidden=count <= size,
+        hidden=shown.alone,
         **aria(label=label),
     )
-
-
-def pages_of(count: int, size: int) -> int:
-    """How many pages a list takes."""
-    return max(1, -(-count // size))
 
 
 def facts(pairs: Sequence[tuple[str, Any]]) -> html.Dl:

@@ -1,7 +1,8 @@
 """A table of a page as a CSV file: what stands in its cells, in words, row for row.
 
 The file of a table that stands on the page as a whole stands in the link itself, made with the table and so the same
-as it; nothing is asked of the server for it. Of a table that is shown page by page the link leads to the whole.
+as it; nothing is asked of the server for it. Of a table that is shown page by page the link leads to the whole: the
+server names that file, and where it has none to give its answer is shown as a page and never saved as one.
 """
 
 from __future__ import annotations
@@ -30,14 +31,16 @@ def csv_link(head: Sequence[str], rows: Iterable[Sequence[Any]], caption: str) -
     rows : their cells, plain values or components
     caption : of the table, by which the file is called
     """
-    return csv_at(f"data:text/csv;charset=utf-8,{quote(csv_file(head, rows))}", caption)
+    return _link(f"data:text/csv;charset=utf-8,{quote(csv_file(head, rows))}", caption, download=file_name(caption))
 
 
 def csv_at(href: str, caption: str) -> html.P:
-    """A link to the file of a table, wherever it stands."""
-    link = html.A(
-        "CSV file", href=href, download=file_name(caption), className="show", **aria(label=f"CSV file: {caption}")
-    )
+    """A link to an address of the server that gives the file of a table."""
+    return _link(href, caption)
+
+
+def _link(href: str, caption: str, **more: Any) -> html.P:
+    link = html.A("CSV file", href=href, className="show", **more, **aria(label=f"CSV file: {caption}"))
     return html.P(link, className="sheet-links table-file no-print")
 
 

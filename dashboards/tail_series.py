@@ -97,6 +97,11 @@ def flight_columns(view: TailView) -> list[dict[str, Any]]:
     ]
 
 
+#: Columns of the table of flights that another cell sorts: days before flights without a clock, those by their place,
+#: and findings by how grave they are.
+FLIGHT_ORDER = {"start": "place", "worst": "rank"}
+
+
 def flight_rows(view: TailView) -> list[dict[str, Any]]:
     """One row a flight for the table, the latest first."""
     known = view.history.flights
@@ -105,7 +110,7 @@ def flight_rows(view: TailView) -> list[dict[str, Any]]:
     rows = []
     dated = [flight for flight in view.flights if flight.start is not None]
     undated = sorted((one for one in view.flights if one.start is None), key=lambda one: bare.get(one.id, (0, {}))[0])
-    for flight in reversed([*dated, *undated]):
+    for order, flight in reversed([*enumerate([*dated, *undated])]):
         place, own = (0, readings.get(flight.start, {})) if flight.start else bare.get(flight.id, (0, {}))
         rows.append(
             {
@@ -113,6 +118,8 @@ def flight_rows(view: TailView) -> list[dict[str, Any]]:
                 "start": f"{flight.start:%Y-%m-%d %H:%M}" if flight.start else f"flight {place}, no clock",
                 "minutes": round(60.0 * flight.hours),
                 "worst": flight.worst or "good",
+                "rank": -1 if flight.worst is None else flight.worst.rank,
+                "place": order,
                 **{name: round(own[name].value, decimals(name)) for name, _ in TABLE_MEASURES if name in own},
             }
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from analyzer.limits import limit_value
@@ -114,14 +115,23 @@ def basis_sentences(own: OwnMeters) -> list[str]:
     limits = own.alarms
     sound = 0 if limits is None else limits.sound
     since = f" since {day(own.since)}, when the regulator or an instrument was replaced" if own.since else ""
-    told = [
-        f"From the latest {counted(len(own.flights), 'flight')}: used are the {counted(sound, 'flight')} without a "
-        f"finding{since}.",
+    told = [_unread_words(own.unread)] if own.unread else []
+    if own.flights:
+        told.append(
+            f"From the latest {counted(len(own.flights), 'flight')}: used are the {counted(sound, 'flight')} without a "
+            f"finding{since}."
+        )
+    told += [
         f"An alarm is taken to sound when readings stay beyond its limit for {limit_value('alarm_lasting'):.0f} s. "
         "Each flight is checked against a limit from the other flights.",
     ]
     discharge = None if limits is None else limits.alarm("discharge").limit
     if discharge is not None:
         told.append(f"A discharge alarm stays silent while the battery gives less than {-discharge:.0f} A.")
-    told += [f"Not read: {words}" for words in own.unread]
     return [*told, MANUALS]
+
+
+def _unread_words(unread: Sequence[str]) -> str:
+    """How many logs could not be read, and why the first could not: many have the same reason."""
+    which = ", the first" if len(unread) > 1 else ""
+    return f"{counted(len(unread), 'log')} could not be read{which} because: {unread[0]}"

@@ -41,7 +41,7 @@ def load_list(flights: Sequence[FlightLoads], nominal_voltage: int | None) -> Lo
     """Gather the steps of some flights into loads."""
     seen = [one for one in flights if one.because is None]
     if not seen:
-        because = next((one.because for one in flights), None) or "no flight is kept"
+        because = next((one.because for one in flights), None) or "no flight could be read"
         return LoadList(0, (), 0, because)
     told = sorted(
         ((abs(step.amps), place, step) for place, one in enumerate(seen) for step in one.steps), key=lambda one: one[0]

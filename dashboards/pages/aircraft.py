@@ -59,6 +59,7 @@ from dashboards.parts import (
 )
 from dashboards.signing_in import writes_here
 from dashboards.tail_series import (
+    FLIGHT_ORDER,
     FLIGHTS_CAPTION,
     entry_marks,
     flight_columns,
@@ -373,7 +374,7 @@ def _asked(tail: str, one: Unlogged) -> html.Article:
             html.P([unlogged_rests_on(one), " ", explained("How it is noticed", "unlogged"), "."]),
             html.P(links, className="no-print"),
         ],
-        className="finding asked",
+        className="finding unlogged",
     )
 
 
@@ -388,13 +389,12 @@ def _flights(view: TailView) -> list[Any]:
     State("aircraft-tail", "data"),
     prevent_initial_call=True,
 )
-def send_flights(asked: dict[str, Any] | None, tail: str) -> Any:
+def send_flights(asked: Any, tail: str) -> Any:
     """Give the page of flights that the grid asks for."""
-    view = kept_here().tail(tail)
-    try:
-        return dash.no_update if view is None or not asked else rows_asked(flight_rows(view), asked)
-    except (KeyError, ValueError, TypeError):  # it is no grid that asks
+    if asked is None:
         return dash.no_update
+    view = kept_here().tail(tail)
+    return rows_asked([] if view is None else flight_rows(view), asked, FLIGHT_ORDER)
 
 
 @callback(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -15,7 +14,7 @@ from analyzer.reports.wording import finding_label
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
-from dashboards.parts import badge, explained, nothing_here, one_page, page, pager, section
+from dashboards.parts import OnePage, badge, explained, nothing_here, of_how_many, one_page, page, pager, section
 
 #: Items of a part on a page.
 ITEMS = 25
@@ -66,12 +65,15 @@ def _asked(since: str | None) -> datetime | None:
 
 def _items(part: Section) -> list[Any]:
     """A part's items, page by page where there are many."""
-    listed = html.Ul(_page_of(part.items, 1), className="told", id={"type": "digest-list", "of": part.name})
-    return [listed, pager("digest", part.name, len(part.items), ITEMS, f"Pages of {part.title}")]
+    shown = one_page(part.items, 1, ITEMS)
+    listed = html.Div(_page_of(shown), id={"type": "digest-list", "of": part.name})
+    return [listed, pager("digest", part.name, shown, f"Pages of {part.title}")]
 
 
-def _page_of(items: Sequence[Item], page: int) -> list[html.Li]:
-    return [_item(item) for item in one_page(items, page, ITEMS)]
+def _page_of(shown: OnePage[Item]) -> list[Any]:
+    if not shown.count:
+        return [html.P("Nothing any more.")]
+    return [*of_how_many(shown), html.Ul([_item(item) for item in shown.rows], className="told")]
 
 
 def _item(item: Item) -> html.Li:
@@ -96,15 +98,20 @@ def _linked(line: str) -> Any:
 
 @callback(
     Output({"type": "digest-list", "of": MATCH}, "children"),
+    Output({"type": "digest-page", "of": MATCH}, "total"),
+    Output({"type": "digest-page", "of": MATCH}, "value"),
+    Output({"type": "digest-pager", "of": MATCH}, "hidden"),
     Input({"type": "digest-page", "of": MATCH}, "value"),
     State("digest-asked", "data"),
     prevent_initial_call=True,
 )
-def turn(page: int, since: str | None) -> Any:
-    """Show another page of a part."""
+def turn(page: int, since: str | None) -> tuple[Any, int, int, bool]:
+    """Show another page of a part as it is now."""
     wanted = dash.ctx.triggered_id["of"]
     parts = sections(kept_here().digest(_asked(since)))
-    return next((_page_of(part.items, page) for part in parts if part.name == wanted), dash.no_update)
+    items: tuple[Item, ...] = next((tuple(part.items) for part in parts if part.name == wanted), ())
+    shown = one_page(items, page, ITEMS)
+    return _page_of(shown), *shown.pager
 
 
 @callback(

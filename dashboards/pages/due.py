@@ -17,10 +17,23 @@ from dashboards.app import kept_here
 from dashboards.background import StillWorkingError
 from dashboards.due_rows import DUE_CAPTION, DUE_HEAD, dated, due_cells
 from dashboards.error_notices import in_words
-from dashboards.parts import crumbs, explained, nothing_here, one_page, page, pager, section, table
+from dashboards.parts import (
+    OnePage,
+    crumbs,
+    explained,
+    nothing_here,
+    of_how_many,
+    one_page,
+    page,
+    pager,
+    section,
+    table,
+)
 
 #: Lines of the list on a page, and aircraft that are linked to by name where something is not known of many.
 LINES, LINKS = 50, 20
+DUE_PAGE = {"type": "due-page", "of": "due"}
+NONE_KNOWN = "No due date is known."
 
 
 @in_words
@@ -58,15 +71,18 @@ def _lead(due: DueList, known: Sequence[Due]) -> str:
 
 def _listed(known: Sequence[Due], tail: str) -> list[Any]:
     if not known:
-        return [html.P("No due date is known.")]
-    listed = html.Div(_page_of(known, tail, 1), id="due-lines", role="status")
-    return [listed, pager("due", "due", len(known), LINES, "Pages of what is due")]
+        return [html.P(NONE_KNOWN)]
+    shown = one_page(known, 1, LINES)
+    listed = html.Div(_page_of(shown, tail), id="due-lines", role="status")
+    return [listed, pager("due", "due", shown, "Pages of what is due")]
 
 
-def _page_of(known: Sequence[Due], tail: str, page: int) -> html.Div:
-    rows = [due_cells(one) for one in one_page(known, page, LINES)]
+def _page_of(shown: OnePage[Due], tail: str) -> list[Any]:
+    if not shown.count:
+        return [html.P(NONE_KNOWN)]
+    rows = [due_cells(one) for one in shown.rows]
     file = f"/due.csv?{urlencode({'tail': tail})}"
-    return table(DUE_HEAD, rows, DUE_CAPTION, "free", file=file)
+    return [*of_how_many(shown), table(DUE_HEAD, rows, DUE_CAPTION, "free", file=file)]
 
 
 def _calendar(tail: str, known: Sequence[Due]) -> Any:
@@ -116,10 +132,14 @@ def _settings_of(tails: Sequence[str]) -> list[Any]:
 
 @callback(
     Output("due-lines", "children"),
-    Input({"type": "due-page", "of": "due"}, "value"),
+    Output(DUE_PAGE, "total"),
+    Output(DUE_PAGE, "value"),
+    Output({"type": "due-pager", "of": "due"}, "hidden"),
+    Input(DUE_PAGE, "value"),
     State("due-tail", "data"),
     prevent_initial_call=True,
 )
-def turn(page: int, tail: str) -> Any:
-    """Show another page of what is due."""
-    return _page_of(dated(kept_here().due(tail or None)), tail, page)
+def turn(page: int, tail: str) -> tuple[Any, int, int, bool]:
+    """Show another page of what is due as it is now."""
+    shown = one_page(dated(kept_here().due(tail or None)), page, LINES)
+    return _page_of(shown, tail), *shown.pager

@@ -18,7 +18,7 @@ from dashboards.error_notices import in_words
 from dashboards.fleet_rows import FLEET_CAPTION, FLEET_HEAD, changes, fleet_cells, matches, matching, rows
 from dashboards.flight_words import day_words
 from dashboards.kept import FleetView
-from dashboards.parts import judged_earlier, nothing_here, one_page, page, pager, pages_of, section, table
+from dashboards.parts import OnePage, judged_earlier, nothing_here, of_how_many, one_page, page, pager, section, table
 
 DAYS = (USUAL_DAYS, 30, 90)
 #: Changes that stand there at once; the rest unfold.
@@ -82,7 +82,7 @@ def _lead(view: FleetView, made: list[dict[str, Any]]) -> str:
 
 
 def _attention(made: list[dict[str, Any]], search: str, condition: str, days: int) -> list[Any]:
-    found = [row for row in made if matches(row, search, condition)]
+    shown = one_page([row for row in made if matches(row, search, condition)], 1, LINES)
     return [
         html.Div(
             [
@@ -105,18 +105,18 @@ def _attention(made: list[dict[str, Any]], search: str, condition: str, days: in
             className="tools",
         ),
         dcc.Store(id="fleet-days", data=days),
-        html.Div(_listed(found, 1, search, condition), id="fleet-list", role="status"),
-        pager("fleet", "fleet", len(found), LINES, "Pages of the fleet"),
+        html.Div(_listed(shown, search, condition), id="fleet-list", role="status"),
+        pager("fleet", "fleet", shown, "Pages of the fleet"),
     ]
 
 
-def _listed(found: list[dict[str, Any]], page: int, search: str, condition: str) -> Any:
+def _listed(shown: OnePage[dict[str, Any]], search: str, condition: str) -> list[Any]:
     """One line an aircraft, of one page of those that match; on a phone a card."""
-    if not found:
-        return html.P("Nothing matches.")
+    if not shown.count:
+        return [html.P("Nothing matches.")]
     file = f"/fleet.csv?{urlencode({'search': search, 'condition': condition})}"
-    lines = [fleet_cells(row) for row in one_page(found, page, LINES)]
-    return table(FLEET_HEAD, lines, FLEET_CAPTION, "fleet-lines", file=file)
+    lines = [fleet_cells(row) for row in shown.rows]
+    return [*of_how_many(shown), table(FLEET_HEAD, lines, FLEET_CAPTION, "fleet-lines", file=file)]
 
 
 def _changed(view: FleetView, days: int) -> list[Any]:
@@ -140,8 +140,8 @@ def _changed(view: FleetView, days: int) -> list[Any]:
     rest = items[CHANGES_SHOWN:]
     folded: list[Any] = [html.Ul(rest[:CHANGES_FOLDED], className="changes")]
     if len(rest) > CHANGES_FOLDED:
-        left = len(rest) - CHANGES_FOLDED
-        folded.append(html.P([f"And {left} more: see the ", dcc.Link("digest", href="/digest"), "."]))
+        left, since = len(rest) - CHANGES_FOLDED, f"?since={view.since:%Y-%m-%d}" if view.since else ""
+        folded.append(html.P([f"And {left} more: see the ", dcc.Link("digest", href=f"/digest{since}"), "."]))
     more = [html.Details([html.Summary(f"{len(rest)} more"), *folded])] if rest else []
     return [links, html.Ul(items[:CHANGES_SHOWN], className="changes"), *more]
 
@@ -182,8 +182,8 @@ def _unassigned(count: int) -> html.P:
     prevent_initial_call=True,
 )
 def narrow(search: str | None, condition: str | None, page: int, days: int) -> tuple[Any, int, int, bool]:
-    """Show only the aircraft that match, or another page of them."""
+    """Show only the aircraft that match, or another page of them as they are now."""
     words, chosen = search or "", condition or "all"
     found = matching(kept_here().fleet(days), words, chosen)
-    shown = page if dash.ctx.triggered_id == FLEET_PAGE else 1
-    return _listed(found, shown, words, chosen), pages_of(len(found), LINES), shown, len(found) <= LINES
+    shown = one_page(found, page if dash.ctx.triggered_id == FLEET_PAGE else 1, LINES)
+    return _listed(shown, words, chosen), *shown.pager

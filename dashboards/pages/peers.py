@@ -31,9 +31,12 @@ from dashboards.parts import crumbs, explained, nothing_here, page, section, tab
 def layout(**query: str) -> html.Div:
     """One aircraft beside its peers where one is named, and how repairs turned out."""
     kept, tail = kept_here(), query.get("tail", "").strip().upper()
-    if kept.empty or (tail and tail not in kept.names()):
-        link = dcc.Link("See which aircraft are.", href="/")
-        return page("peers", "Peers and repairs", nothing_here(f"No flight of {tail or 'any'} is kept yet.", link))
+    if kept.empty:
+        link = dcc.Link("import logs", href="/bring-in")
+        return page("peers", "Peers and repairs", nothing_here("No flights yet; first ", link))
+    if tail and tail not in kept.names():
+        link = dcc.Link("See all aircraft.", href="/")
+        return page("peers", "Peers and repairs", nothing_here(f"No flight of {tail} is imported.", link))
     record = kept.repairs()
     measures = _peers(kept.peers(tail)) if tail else []
     beside = [section("Its measures beside its peers'", *measures, name="peers-measures")] if tail else []

@@ -12,7 +12,7 @@ Visit = Callable[..., Any]
 
 def test_two_flights_stand_by_their_address_and_by_what_is_chosen(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/compare?a=5&b=N037LF&align=take_off")
-    page.get_by_text("Laid over each other at the take-off, minute 0.").wait_for()
+    page.get_by_text("Lined up at the take-off, minute 0.").wait_for()
     assert page.locator("#compare-measures tbody tr").count() > 8
     assert "not compared: systems of different voltage" in page.locator("#compare-measures").inner_text()
     legend = page.locator("#compare-chart .legend").text_content()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
+from importlib import import_module
 
 import pytest
 
@@ -19,6 +20,7 @@ from analyzer.records.store import open_records
 from analyzer.reports.due_words import due_words
 from analyzer.reports.trend_words import difference_words, unlogged_asks
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
+from dashboards import kept as kept_here
 from dashboards.app import make_app
 from dashboards.kept import Kept
 from tests.records.kept_histories import keep_history
@@ -64,6 +66,32 @@ def test_the_fleet_s_page_puts_the_aircraft_in_most_need_first(kept: Kept, show:
     assert rows[0].tail == "N0001D"
 
 
+def test_answers_of_the_whole_fleet_stay_at_hand_however_many_aircraft_are_asked_for(
+    kept: Kept, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(kept_here, "ANSWERS_AT_HAND", 1)
+    monkeypatch.setattr(kept_here, "_hour", lambda _now: "this hour")
+    before = kept.digest(None), kept.due(None), kept.fleet(7).kept
+    one = kept.due("N0001D")
+    for tail in TAILS:
+        kept.tail(tail)
+    assert kept.due("N0001D") is not one, "one aircraft's are dropped"
+    again = kept.digest(None), kept.due(None), kept.fleet(7).kept
+    assert all(now is then for now, then in zip(again, before, strict=True))
+
+
+def test_changes_that_do_not_fit_are_found_in_the_digest_of_the_same_days(
+    kept: Kept, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("CHANGES_SHOWN", "CHANGES_FOLDED"):
+        monkeypatch.setattr(import_module("dashboards.pages.fleet"), name, 0)
+    usual, long = kept.fleet(7).since, kept.fleet(90).since
+    assert usual is not None
+    assert long is not None
+    assert usual > long
+    assert f'"/digest?since={long:%Y-%m-%d}"' in show("fleet", days="90")
+
+
 def test_work_that_nobody_logged_is_asked_about_with_a_form_filled_in(
     kept: Kept, show: Show, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -92,7 +120,7 @@ def test_peers_and_repairs_have_a_page_that_says_why_nobody_stands_beside(show: 
     assert "/settings?tail=N0004D" in page
     assert "How repairs turned out" in show("peers")
     assert "/peers?tail=N0004D" in show("aircraft", tail="N0004D")
-    assert "No flight of N0NONE is kept yet." in show("peers", tail="N0NONE")
+    assert "No flight of N0NONE is imported." in show("peers", tail="N0NONE")
 
 
 @pytest.mark.parametrize("tail", TAILS)

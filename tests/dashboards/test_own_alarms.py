@@ -9,7 +9,10 @@ from typing import Any
 from analyzer.records.store import open_records
 from analyzer.reports.alarm_words import alarm_rows, loss_rows
 from analyzer.reports.load_words import load_rows
-from analyzer.service.own_meters import meters_asked, own_meters
+from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
+from analyzer.trends.load_list import load_list
+from dashboards.own_alarms import limits_shown
+from dashboards.table_files import words_of
 
 Visit = Callable[..., Any]
 
@@ -25,6 +28,13 @@ def test_the_section_holds_each_limit_and_each_recorded_loss(pages: str, demo: P
         assert tables.nth(place).locator("tr").count() == len(rows)
         words = tables.nth(place).inner_text()
         assert all(cell in words for row in rows for cell in row)
+
+
+def test_logs_that_could_not_be_read_are_told_without_words_of_the_command_line() -> None:
+    none = OwnMeters("N0", (), None, load_list([], None), None, ("Gone. Run: taper rebuild.",))
+    told = words_of(limits_shown(none))
+    assert "could not be read because: Gone. Have whoever keeps the records rebuild them." in told
+    assert "taper" not in told
 
 
 def test_the_loads_stand_below_it_or_why_there_are_none(pages: str, demo: Path, visit: Visit) -> None:

@@ -11,7 +11,6 @@ import pytest
 from analyzer.trends.followed_tail import Trend
 from dashboards.figures.trend_chart import ChartSeries, shown_points, trend_chart
 from dashboards.grid import rows_asked
-from dashboards.parts import one_page, pages_of
 
 ROWS = [
     {"start": "2026-03-01", "volts": 14.1},
@@ -35,14 +34,38 @@ def number(kind: str, wanted: float | None = None, last: float | None = None) ->
 def test_a_page_is_a_part_of_all_rows_and_says_how_many_there_are() -> None:
     told = rows_asked(ROWS, {"startRow": 1, "endRow": 3, "sortModel": [], "filterModel": {}})
     assert told == {"rowData": ROWS[1:3], "rowCount": 4}
-    assert one_page(range(120), 3, 50) == range(100, 120)
-    assert [pages_of(count, 50) for count in (0, 50, 51)] == [1, 1, 2]
 
 
 def test_rows_are_sorted_over_all_pages_and_what_is_missing_counts_least() -> None:
     assert asked("desc") == ["2025-12", "2026-03", "2026-02", "2026-01"]
     assert asked("asc") == ["2026-01", "2026-02", "2026-03", "2025-12"]
     assert asked("asc", "start")[0] == "2025-12"
+
+
+def test_a_column_may_be_sorted_by_another_cell_in_both_directions() -> None:
+    rows = [{"worst": worst, "rank": rank} for worst, rank in (("good", -1), ("warning", 2), ("caution", 1))]
+
+    def sorted_by(way: str) -> list[str]:
+        told = {"startRow": 0, "endRow": 9, "sortModel": [{"colId": "worst", "sort": way}], "filterModel": {}}
+        return [row["worst"] for row in rows_asked(rows, told, {"worst": "rank"})["rowData"]]
+
+    assert sorted_by("desc") == ["warning", "caution", "good"]
+    assert sorted_by("asc") == ["good", "caution", "warning"]
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"filterModel": []}, {"filterModel": None}, {"filterModel": {"volts": []}}, {"sortModel": {}, "startRow": "x"},
+        {"sortModel": [7]}, {"endRow": 1e400}, {"filterModel": {"volts": number("equals")}}, None,
+        {"filterModel": {"volts": {"operator": "AND", "conditions": [{"operator": "AND", "conditions": []}]}}},
+    ],
+)  # fmt: skip
+def test_what_no_grid_asks_is_answered_with_no_rows(wrong: dict[str, object] | None) -> None:
+    plain: dict[str, object] = {"startRow": 0, "endRow": 9, "sortModel": [], "filterModel": {}}
+    told = rows_asked(ROWS, plain | wrong if wrong is not None else [])
+    assert told == {"rowData": [], "rowCount": 0}
+    assert rows_asked(ROWS, plain)["rowCount"] == 4
 
 
 @pytest.mark.parametrize(

@@ -210,6 +210,21 @@ def test_long_work_is_done_once_and_waited_for_a_while() -> None:
     assert done == [1]
 
 
+def test_who_asks_for_much_and_a_server_that_is_asked_for_much_are_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(background, "MOST_OF_ONE", 1)
+    go, workers = threading.Event(), Workers(1, "test")
+    once = Once(workers, "still at it")
+    with pytest.raises(StillWorkingError, match="still at it"):
+        once.get("first", lambda: go.wait(20), 0.0, "one")
+    with pytest.raises(StillWorkingError, match="your other requests"):
+        once.get("second", lambda: go.wait(20), 0.0, "one")
+    monkeypatch.setattr(background, "MOST_WAITING", 0)
+    with pytest.raises(StillWorkingError, match="that came before yours"):
+        once.get("third", lambda: go.wait(20), 0.0, "another")
+    go.set()
+    workers.close()
+
+
 def test_what_fails_in_the_background_is_raised_where_it_is_asked_for() -> None:
     once = Once(Workers(1, "test"), "still at it")
     with pytest.raises(ZeroDivisionError):

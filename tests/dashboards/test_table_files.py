@@ -15,7 +15,7 @@ from dash import dcc, html
 
 from analyzer.cells import unguarded
 from dashboards.parts import badge, table
-from dashboards.table_files import csv_link, words_of
+from dashboards.table_files import csv_at, csv_link, words_of
 from tests.browser import until
 
 Visit = Callable[..., Any]
@@ -62,6 +62,8 @@ def test_no_cell_is_a_formula_and_every_cell_comes_back() -> None:
     rows = [("=1+1", "-3 A"), ('"quoted", %41', "two\nlines"), ("'=x", "Ω µ")]
     link: Any = csv_link(("a", "b"), rows, "Two rows, at most").children
     assert link.download == "two-rows-at-most.csv"
+    led: Any = csv_at("/due.csv", "What is due").children
+    assert getattr(led, "download", None) is None, "an answer that is no file must not be saved as one"
     text = unquote(link.href.removeprefix("data:text/csv;charset=utf-8,"))
     raw = list(csv.reader(io.StringIO(text)))
     assert not any(cell.startswith(("=", "-", "+", "@")) for row in raw for cell in row)

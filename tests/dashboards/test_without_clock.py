@@ -14,8 +14,9 @@ from analyzer.trends.followed_tail import follow_tail
 from analyzer.trends.history import FlightSummary, Reading, history_of
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
+from dashboards.grid import rows_asked
 from dashboards.kept import TailView
-from dashboards.tail_series import entry_marks, flight_rows, open_of, points
+from dashboards.tail_series import FLIGHT_ORDER, entry_marks, flight_rows, open_of, points
 
 FLIGHTS = 24
 
@@ -53,6 +54,20 @@ def test_the_table_shows_the_last_file_first_with_its_readings(view):
     assert [row["href"] for row in rows[:2]] == ["/flight/101", "/flight/102"]
     assert rows[0]["regulated_voltage"] == pytest.approx(13.82)
     assert rows[-1]["regulated_voltage"] == pytest.approx(14.2)
+
+
+def test_the_table_is_sorted_by_place_and_by_how_grave_a_finding_is(view):
+    worst = {101: Severity.CAUTION, 104: Severity.WARNING, 107: Severity.ADVISORY}
+    graded = replace(view, flights=[replace(one, worst=worst.get(one.id)) for one in view.flights])
+
+    def sorted_by(column: str, way: str) -> list[str]:
+        asked = {"startRow": 0, "endRow": 4, "sortModel": [{"colId": column, "sort": way}], "filterModel": {}}
+        return [row[column] for row in rows_asked(flight_rows(graded), asked, FLIGHT_ORDER)["rowData"]]
+
+    assert sorted_by("worst", "desc") == ["warning", "caution", "advisory", "good"]
+    assert sorted_by("worst", "asc") == ["good"] * 4
+    assert sorted_by("start", "asc") == [f"flight {place}, no clock" for place in (1, 2, 3, 4)]
+    assert sorted_by("start", "desc") == [f"flight {place}, no clock" for place in (24, 23, 22, 21)]
 
 
 def test_what_stands_open_counts_the_last_files(view):

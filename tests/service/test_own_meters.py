@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -9,7 +10,8 @@ import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.records.replay import ReplayedFlight
-from analyzer.reports.alarm_words import light_sentence, loss_rows
+from analyzer.reports.alarm_words import basis_sentences, light_sentence, loss_rows
+from analyzer.reports.load_words import load_sentence
 from analyzer.review import FlightReview, review_log
 from analyzer.service import own_meters as service
 from analyzer.service.own_meters import MetersAsked, OwnMeters
@@ -17,6 +19,7 @@ from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.system_faults import FieldOpen
+from analyzer.trends.load_list import load_list
 
 FIRST = datetime(2026, 5, 1, 9, 0)
 
@@ -58,3 +61,14 @@ def test_where_no_flight_tells_the_voltage_no_limit_is_told_and_that_is_said(mon
     assert [one.id for one in own.flights] == [0]
     assert "shows the system voltage" in light_sentence(own)
     assert loss_rows(own) == []
+
+
+def test_logs_that_could_not_be_read_are_counted_and_told_once() -> None:
+    none = OwnMeters("N0", (), None, load_list([], None), None, ("Gone. Run: taper rebuild.",) * 3)
+    told = " ".join(basis_sentences(none))
+    assert "3 logs could not be read, the first because: Gone." in told
+    assert told.count("Gone.") == 1
+    assert "From the latest" not in told
+    one = " ".join(basis_sentences(replace(none, unread=("Gone.",))))
+    assert "1 log could not be read because: Gone." in one
+    assert load_sentence(none.loads) == "Not measurable: no flight could be read."
