@@ -499,7 +499,9 @@ def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     else:
         says += f"; {charge.because}."
     severity = Severity.WARNING if rest.high < flight.limits["resting_very_low"] else Severity.CAUTION
-    if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
+    if any(
+        fault.kind == "path" and fault.channel == "bus_voltage" and not fault.unsure for fault in flight.reading_faults
+    ):
         severity = Severity.ADVISORY
         says += " The voltmeter reads low through a resistance, so the battery may rest higher: check the voltmeter's "
         says += "wiring first."

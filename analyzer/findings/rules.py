@@ -106,7 +106,7 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
 
 def _disproves(fault: ReadingFault, finding: Finding) -> bool:
     """Whether a fault of the voltmeter makes what looks like this finding."""
-    if finding.name in OF_ONE_MOMENT and not _within(finding, [fault]):
+    if fault.unsure or (finding.name in OF_ONE_MOMENT and not _within(finding, [fault])):
         return False
     reads_low = fault.kind == "offset" and (fault.value or 0.0) < 0.0
     if reads_low and finding.name == FindingName.REGULATOR_DRIFT:

@@ -399,6 +399,23 @@ def voltmeter_path(
     return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, round(median(trace.bus_voltage[rows]), 2), because)]
 
 
+def reads_or_is_low(trace: Trace, reading_low: Mask) -> list[ReadingFault]:
+    """A bus that no alternator ever seems to hold while the battery is charged: read low, or truly held as low.
+
+    For a battery whose open voltage tells neither. ``reading_low`` are the rows in which only the voltage is low.
+    """
+    if trace.battery_current is None:
+        return []
+    width = trace.rows_in(limit_value("regulated_lasting"))
+    rows = reading_low & (running_median(trace.battery_current, width) > limit_value("charge_for_sure"))
+    if float(trace.seconds[rows].sum()) < limit_value("recharge_assumed"):
+        return []
+    from_s, to_s = (float(trace.time[row]) for row in np.flatnonzero(rows)[[0, -1]])
+    because = "the battery is charged meanwhile, by a bus that is read low or one that is truly held too low"
+    volts = round(median(trace.bus_voltage[rows]), 2)
+    return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, volts, because, unsure=True)]
+
+
 def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]:
     """A voltage that stands exactly still from before the start on while the alternator's charge flows."""
     volts = trace.bus_voltage

@@ -12,7 +12,7 @@ from analyzer.flights.trace import Trace
 from analyzer.flights.voltmeter import charged_below_rest, follows_load, steps_unanswered, voltage_offset
 from analyzer.limits import Limits, limit_value
 from analyzer.review import FlightReview, review_log
-from tests.flown import names
+from tests.flown import names, the
 from tests.made import log_from
 
 ROWS = 3600
@@ -118,6 +118,17 @@ def test_a_rest_that_no_battery_has_by_itself_disproves_no_low_regulator(
     assert "regulator_low" in names(review)
     assert ("weak_cranking" in names(review)) == (crank == 7.0)
     assert "reading_fault" not in names(review)
+
+
+@pytest.mark.parametrize("volts", [14, 28])
+@pytest.mark.parametrize("rest", [12.5, 13.5])
+def test_a_low_bus_that_the_battery_does_not_explain_is_said_to_be_the_meter_or_the_regulator(
+    volts: int, rest: float
+) -> None:
+    """Nothing tells them apart, and neither may be silent: hardly below the rest, or the rest fed from outside."""
+    found = the(started(volts, rest, 10.5, 12.3, 2.5), "reading_fault")
+    assert "instrument or regulator" in found.says
+    assert "not the aircraft" not in found.says
 
 
 def test_a_reading_that_is_low_later_disproves_no_weak_cranking() -> None:
