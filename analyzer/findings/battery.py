@@ -127,7 +127,11 @@ def _slow_finding(flight: Flight, recharge: Recharge, measures: dict[str, Measur
     else:
         drawn = slow.before_ah + slow.meanwhile_ah
         had = f"only about {drawn:.1f} Ah" if drawn >= 0.05 else "less than 0.1 Ah"
-        says += f"; {had} had been drawn, too little to explain it."
+        says += f"; {had} had been drawn, too little to explain it"
+        if slow.limit > limit_value("slow_time_constant"):
+            says += ": as cold, drawn on and interrupted as this, "
+            says += f"a sound one's time constant is up to {slow.limit:.1f} min"
+        says += "."
     signs = {} if settled is None else {"settled_high": settled > flight.limits["maintenance_raised"]}
     blind = not flight.voltmeter.tells and flight.trace.engine_speed is None
     if blind:
@@ -495,7 +499,9 @@ def _main_rests_low(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     else:
         says += f"; {charge.because}."
     severity = Severity.WARNING if rest.high < flight.limits["resting_very_low"] else Severity.CAUTION
-    if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
+    if any(
+        fault.kind == "path" and fault.channel == "bus_voltage" and not fault.unsure for fault in flight.reading_faults
+    ):
         severity = Severity.ADVISORY
         says += " The voltmeter reads low through a resistance, so the battery may rest higher: check the voltmeter's "
         says += "wiring first."

@@ -38,6 +38,9 @@ def _finding(fault: ReadingFault) -> Finding:
     grave = fault.kind not in ("spike", "unconnected") and fault.channel == "bus_voltage"
     severity = Severity.CAUTION if grave else Severity.ADVISORY
     says = f"{said}. Points to the instrument, not the aircraft: {fault.because}."
+    if fault.unsure:
+        says = f"The {channel} stood at {reading}: instrument or regulator, {fault.because}."
+        says += " Measure at the battery posts with the engine running before the next flight."
     signs = {fault.kind: True, "voltmeter": fault.channel.startswith("bus_voltage")}
     if fault.kind == "offset" and fault.value is not None and signs["voltmeter"]:
         signs["reads_high"] = fault.value > 0.0

@@ -14,7 +14,6 @@ from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED,
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
-from analyzer.flights.regulated import cold_allowance
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.measures.regulation import minute_means
@@ -108,7 +107,8 @@ def _cold_allowance(flight: Flight, measures: dict[str, Measure]) -> float:
     if air is None or (settled is not None and settled > flight.limits["maintenance_raised"]):
         return 0.0
     ground = median(air[: flight.takeoff])  # the engine compartment is nearer to that than to the air aloft
-    return cold_allowance(ground if np.isfinite(ground) else median(air), flight.limits)
+    colder = max(0.0, limit_value("compensation_from") - (ground if np.isfinite(ground) else median(air)))
+    return min(flight.limits["compensation_most"], flight.limits["temperature_compensation"] * colder)
 
 
 def _ragged(measures: dict[str, Measure], flight: Flight) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from analyzer.findings.alternator import alternator_losses, output_short, overvoltage
 from analyzer.findings.battery import (
@@ -23,6 +23,7 @@ from analyzer.findings.regulation import (
 )
 from analyzer.findings.restart import restarted_in_flight
 from analyzer.flights.flight import Flight
+from analyzer.flights.reading_faults import ReadingFault
 from analyzer.measures.measure import Measure
 
 Rule = Callable[[Flight, dict[str, Measure]], list[Finding]]
@@ -77,6 +78,9 @@ DISPROVED_BY = {
 }
 
 
+#: Findings of one moment: a reading that is wrong at another says nothing of them.
+OF_ONE_MOMENT = (FindingName.WEAK_CRANKING,)
+
 #: Signs that no voltmeter's path makes: the current says it, or the bus is dead.
 CERTAIN = ("backup", "bus_dead", "current_vanished", "drained_at_speed")
 
@@ -86,14 +90,12 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     rules = [rule for rule in RULES if flight.voltmeter.tells or rule not in OF_VOLTAGE]
     found = [finding for rule in rules for finding in rule(flight, measures)]
     faults = [fault for fault in flight.reading_faults if fault.channel == "bus_voltage"]
-    disproved = {name for fault in faults for name in DISPROVED_BY.get(fault.kind, ())}
-    if any(fault.kind == "offset" and (fault.value or 0.0) < 0.0 for fault in faults):
-        disproved.add(FindingName.REGULATOR_DRIFT)  # what reads low by so much may be a resistance, which loads move
-    names = {finding.name for finding in found}
+    superseded = _superseded({finding.name for finding in found})
     found = [
         finding
         for finding in found
-        if any(map(finding.signs.get, CERTAIN)) or finding.name not in disproved | _superseded(names)
+        if any(map(finding.signs.get, CERTAIN))
+        or not (finding.name in superseded or any(_disproves(fault, finding) for fault in faults))
     ]
     dead = [finding for finding in found if finding.signs.get("bus_dead")]
     found = [
@@ -102,11 +104,21 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     return sorted(found, key=lambda finding: -finding.severity.rank)
 
 
+def _disproves(fault: ReadingFault, finding: Finding) -> bool:
+    """Whether a fault of the voltmeter makes what looks like this finding."""
+    if fault.unsure or (finding.name in OF_ONE_MOMENT and not _within(finding, [fault])):
+        return False
+    reads_low = fault.kind == "offset" and (fault.value or 0.0) < 0.0
+    if reads_low and finding.name == FindingName.REGULATOR_DRIFT:
+        return True  # what reads low by so much may be a resistance, which loads move
+    return finding.name in DISPROVED_BY.get(fault.kind, ())
+
+
 def _superseded(names: set[FindingName]) -> set[FindingName]:
     """Findings that another of the flight supersedes."""
     return {name for name, others in SUPERSEDED_BY.items() if names.intersection(others)}
 
 
-def _within(finding: Finding, others: list[Finding]) -> bool:
+def _within(finding: Finding, others: Sequence[Finding | ReadingFault]) -> bool:
     """Whether a finding's stretch overlaps one of some others', which then says all of it."""
     return any(finding.from_s <= other.to_s and other.from_s <= finding.to_s for other in others)

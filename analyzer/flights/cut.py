@@ -41,6 +41,7 @@ from analyzer.flights.voltmeter import (
     frozen_start,
     reads_low,
     reads_low_by,
+    reads_or_is_low,
     stands_still_below,
     steps_unanswered,
     unconnected_rows,
@@ -231,7 +232,8 @@ def _told_from_path(
     lost, low = _reading_only(trace, lost, ohm, rpm_sufficient, rest, battery, limits)
     below_rest = charged_below_rest(trace, running, rest, limits)
     if alternator_on_row is None and not below_rest.any():
-        return lost, []  # what was never held says nothing of the way to the meter, unless the battery does
+        # what was never held says nothing of the way to the meter, unless the battery does
+        return lost, reads_or_is_low(trace, low)
     steps = steps_unanswered(trace, rpm_sufficient, limits)
     return lost, voltmeter_path(trace, ohm, low, steps, below_rest)
 

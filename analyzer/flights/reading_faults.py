@@ -51,6 +51,7 @@ class ReadingFault:
     times: int  # how many readings, or episodes
     value: float | None  # the reading that stands out, or that is stuck, or the offset
     because: str  # why it is no electrical fault
+    unsure: bool = False  # whether it may be one all the same, which ``because`` then says
 
     @property
     def channel_words(self) -> str:

@@ -241,7 +241,9 @@ def _begun_anew(place: _Place, held: Mask) -> tuple[float, Decay | None]:
     rows = stretches[longest]
     begin_s = float(trace.time[int(np.argmax(rows))])
     fitted = _fitted(replace(place, found=[]), rows & (trace.time <= begin_s + limit_value("recharge_window")), begin_s)
-    return begin_s, None if fitted.because is not None else fitted.decay
+    if fitted.because is not None or fitted.decay is None:
+        return 0.0, None
+    return begin_s, fitted.decay
 
 
 def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> float | None:

@@ -11,12 +11,6 @@ from analyzer.limits import Limits, limit_value
 from analyzer.series import Mask, median, running_median
 
 
-def cold_allowance(air: float, limits: Limits) -> float:
-    """How much more a temperature-compensated regulator may hold [V] in air of a temperature [degC]."""
-    colder = max(0.0, limit_value("compensation_from") - air)
-    return min(limits["compensation_most"], limits["temperature_compensation"] * colder)
-
-
 def regulated_rows(
     trace: Trace,
     alternator_online: Mask,

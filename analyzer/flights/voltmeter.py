@@ -14,7 +14,6 @@ import numpy as np
 from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.reading_faults import ReadingFault
-from analyzer.flights.regulated import cold_allowance
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -112,8 +111,8 @@ def voltage_offset(
 ) -> list[ReadingFault]:
     """A constant error: the rest before the start and the held bus are off by about the same.
 
-    In the cold a compensated regulator holds more, by as much as that allows. Where no air is recorded nothing is
-    allowed for: an overcharged battery must not pass for a reading.
+    Nothing is allowed for the cold, in which a compensated regulator holds more: a charger, or power from outside,
+    lifts the rest as well, and an overcharged battery must not pass for a reading.
 
     Parameters
     ----------
@@ -129,10 +128,7 @@ def voltage_offset(
         return []  # a battery that takes so much is as empty as it reads
     off_rest = rest - limits["full_battery"]
     off_held = held - 0.5 * (limits["regulated_low"] + limits["regulated_high"])
-    air = trace.outside_air_temperature
-    outside = float("nan") if air is None else median(air[: max(first_crank, 1)])
-    colder = cold_allowance(outside, limits) if np.isfinite(outside) else 0.0
-    alike = -limits["offset_alike"] < off_held - off_rest < limits["offset_alike"] + colder
+    alike = abs(off_rest - off_held) < limits["offset_alike"]
     # a battery that is low, or a loss later on, keeps the bus below what the regulator holds for much of a flight
     top = percentile(finite_of(volts[alternator_online]), limit_value("offset_held_percentile"))
     alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
@@ -350,12 +346,15 @@ def _at_once_and_still(volts: Floats, step: float) -> bool:
 def charged_below_rest(trace: Trace, running: Mask, rest: float, limits: Limits) -> Mask:
     """Rows in which the bus reads clearly less than the battery rested at, ``rest`` [V], while the battery is charged.
 
-    No current flows into a battery from a lower voltage, so only the reading is low. Not told where the ammeter never
-    shows the battery give, as one would that shows something else; of a battery that has given much since, which
-    stands lower by itself; nor of one that takes a high current, as with a cell that has just failed.
+    No current flows into a battery from a lower voltage, so only the reading is low. What it rested at beyond a full
+    battery's rest is surface charge, and counts for nothing; what rests higher than that explains is fed from outside,
+    and says nothing of the battery. Not told where the ammeter never shows the battery give, as one would that shows
+    something else; of a battery that has given much since, which stands lower by itself; nor of one that takes a high
+    current, as with a cell that has just failed.
     """
     flow, none = trace.battery_current, np.zeros(trace.time.size, dtype=np.bool_)
-    if flow is None or not np.isfinite(rest) or not running.any():
+    full = limits["full_battery"]
+    if flow is None or not rest <= full + limits["surface_charge_most"] or not running.any():
         return none
     width = trace.rows_in(limit_value("regulated_lasting"))
     lasting, volts = running_median(flow, width), running_median(trace.bus_voltage, width)
@@ -363,7 +362,8 @@ def charged_below_rest(trace: Trace, running: Mask, rest: float, limits: Limits)
     if float(trace.seconds[gives].sum()) < limit_value("offline_shortest"):
         return none
     charge = np.cumsum(np.nan_to_num(flow) * trace.seconds) / 3600.0
-    below = running & (volts < rest - limits["path_step_least"]) & (charge > -limits["given_much"])
+    stands = min(rest, full) - limits["given_falls"] * np.maximum(0.0, -charge) / limits["given_much"]
+    below = running & (volts < stands - limits["path_step_least"]) & (charge > -limits["given_much"])
     below &= (lasting > limit_value("charge_for_sure")) & (lasting < limits["never_settles_far"])
     return drop_short_runs(below, trace.time, limit_value("path_shortest"))
 
@@ -397,6 +397,23 @@ def voltmeter_path(
     if below_rest.any():
         because = "it reads less than the battery rested at while the battery is charged, which takes more"
     return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, round(median(trace.bus_voltage[rows]), 2), because)]
+
+
+def reads_or_is_low(trace: Trace, reading_low: Mask) -> list[ReadingFault]:
+    """A bus that no alternator ever seems to hold while the battery is charged: read low, or truly held as low.
+
+    For a battery whose open voltage tells neither. ``reading_low`` are the rows in which only the voltage is low.
+    """
+    if trace.battery_current is None:
+        return []
+    width = trace.rows_in(limit_value("regulated_lasting"))
+    rows = reading_low & (running_median(trace.battery_current, width) > limit_value("charge_for_sure"))
+    if float(trace.seconds[rows].sum()) < limit_value("recharge_assumed"):
+        return []
+    from_s, to_s = (float(trace.time[row]) for row in np.flatnonzero(rows)[[0, -1]])
+    because = "the battery is charged meanwhile, by a bus that is read low or one that is truly held too low"
+    volts = round(median(trace.bus_voltage[rows]), 2)
+    return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, volts, because, unsure=True)]
 
 
 def frozen_start(trace: Trace, start: int, limits: Limits) -> list[ReadingFault]:

@@ -17,7 +17,7 @@ from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, REFERENCE_TEMPERATURE, VOLTAGE_TEMPERATURE
 from analyzer.measures.battery_life import BatteryKnown, Share
 from analyzer.measures.charge_now import ChargeUnknownError, charge_now
-from analyzer.measures.endurance import observed_load
+from analyzer.measures.endurance import observed_load, steady_load
 from analyzer.measures.measure import Measure, measured, not_measurable
 from analyzer.measures.planning import ESSENTIAL_ONLY, Case, Preset, load_words, plan, preset
 from analyzer.measures.power_flow import Feeder, PowerFlow, power_flow
@@ -109,7 +109,7 @@ def _no_what_if(flow: PowerFlow) -> str | None:
 
 def _load(flight: Flight, measures: Mapping[str, Measure], flow: PowerFlow) -> tuple[Share, str] | None:
     """What the battery would have to carry [A] and what tells it: the moment's load, or the steady one where higher."""
-    usual, now = _steady(measures["bus_load"]), _now(flow)
+    usual, now = steady_load(flight, measures["bus_load"]), _now(flow)
     told = [one for one in (usual, now) if one is not None]
     if not told:
         return _without_meter(flight, measures)
@@ -124,15 +124,7 @@ def _load(flight: Flight, measures: Mapping[str, Measure], flow: PowerFlow) -> t
 def _without_meter(flight: Flight, measures: Mapping[str, Measure]) -> tuple[Share, str] | None:
     """What an outage showed or the fleet file says, where no ammeter shows the load."""
     amps, source = observed_load(flight, measures["bus_load"])
-    if amps is None:
-        return None
-    return Share(amps, amps, amps), load_words(flight, amps, source)
-
-
-def _steady(load: Measure) -> Share | None:
-    if load.value is None or load.low is None or load.high is None or load.value < limit_value("output_smallest"):
-        return None
-    return Share(load.value, max(limit_value("output_smallest"), load.low), load.high)
+    return None if amps is None else (amps, load_words(flight, amps.value, source))
 
 
 def _now(flow: PowerFlow) -> Share | None:

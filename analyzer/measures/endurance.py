@@ -20,7 +20,8 @@ def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share |
 
     The load is the steady one of this flight, else what the battery gave while the alternator was off, else
     the fleet file's essential load. The interval spans the exponents of such batteries and what a battery in
-    service may have lost; ``condition`` is what its findings say of that, None where they say nothing.
+    service may have lost, its low end at the most that the load may be; ``condition`` is what its findings say of
+    that, None where they say nothing.
     """
     name = "endurance"
     amps, note = observed_load(flight, load)
@@ -34,13 +35,16 @@ def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share |
     full, how = charge_share(flight, charge)
     worn = condition is not None
     condition = condition or usual_condition(kind)
-    life = battery_life(amps, capacity, full, battery_temperature(flight), condition, kind)
+    life, shortest = (
+        battery_life(carried, capacity, full, battery_temperature(flight), condition, kind)
+        for carried in (amps.value, amps.high)
+    )
     note += how
     if worn:
         note += f"; capacity taken as {100.0 * condition.value:.0f} % of rated, since this flight shows wear"
     if flight.aircraft.battery_capacity is None:
         note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
-    return measured(name, life.value, life.low, life.high, f"{TAKEN}; {note}" if flight.battery.is_taken else note)
+    return measured(name, life.value, shortest.low, life.high, f"{TAKEN}; {note}" if flight.battery.is_taken else note)
 
 
 def battery_kind(flight: Flight) -> Battery | None:
@@ -98,15 +102,31 @@ def charge_less(flight: Flight, charge: Share, drawn: Share, condition: Share) -
     return Share(*(max(0.0, share - amp_hours / (holds * has)) for share, amp_hours, has in ends))
 
 
-def observed_load(flight: Flight, load: Measure) -> tuple[float | None, str]:
+def steady_load(flight: Flight, load: Measure) -> Share | None:
+    """The steady load of a flight [A], ``load`` as measured; None where it is not, or is next to nothing.
+
+    Behind a battery ammeter that is off at zero, by the load of a panel that is not known, it is taken as the most
+    that it may be.
+    """
+    least = limit_value("output_smallest")
+    if load.value is None or load.low is None or load.high is None or load.value < least:
+        return None
+    return Share(load.high if flight.ammeter.charge_at_rest else load.value, max(least, load.low), load.high)
+
+
+def observed_load(flight: Flight, load: Measure) -> tuple[Share | None, str]:
     """The load that the battery would have to carry [A], None when nothing tells it, and what told."""
-    if load.value is not None and load.value >= limit_value("output_smallest"):
-        return load.value, f"at the steady load of {load.value:.0f} A"
+    steady, off = steady_load(flight, load), flight.ammeter.charge_at_rest
+    if steady is not None:
+        told = "most that the steady load may be," if off else "steady load of"
+        return steady, f"at the {told} {steady.value:.0f} A"
     if flight.trace.battery_current is not None:
         for outage in flight.outages:
-            drawn = -median(flight.trace.battery_current[outage.first : outage.end])
+            drawn = off - median(flight.trace.battery_current[outage.first : outage.end])
             if outage.kind == OFFLINE and drawn > limit_value("output_smallest"):
-                return drawn, f"at the {drawn:.0f} A drawn while the alternator was off"
+                most = drawn + (limit_value("panel_load") if off else 0.0)
+                return Share(most, drawn, most), f"at the {most:.0f} A drawn while the alternator was off"
     if flight.aircraft.essential_load is not None:
-        return flight.aircraft.essential_load, "at the fleet file's essential load"
+        known = flight.aircraft.essential_load
+        return Share(known, known, known), "at the fleet file's essential load"
     return None, ""

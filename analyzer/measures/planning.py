@@ -54,7 +54,8 @@ class Preset:
 
 def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown, today: datetime) -> Preset:
     """Give what a plan that is made today begins with; ``known`` is what the records know of the battery."""
-    load, source = observed_load(flight, measures["bus_load"])
+    observed, source = observed_load(flight, measures["bus_load"])
+    load = None if observed is None else observed.value
     battery = battery_kind(flight)
     charge, how = charge_share(flight, measures["resting_charge"])
     usual = condition = known_condition(known, battery, today)

@@ -125,7 +125,7 @@ def meter_doubt(flight: Flight) -> Reason | None:
     for fault in flight.reading_faults:
         if fault.channel == "bus_voltage" and fault.kind == "offset":
             return Reason(Unobservable.VOLTMETER_OFFSET, {"offset": number(fault.value, "V")} if fault.value else {})
-        if fault.channel == "bus_voltage" and fault.kind == "path":
+        if fault.channel == "bus_voltage" and fault.kind == "path" and not fault.unsure:
             return Reason(Unobservable.VOLTMETER_BEHIND_RESISTANCE)
     return None
 

@@ -79,6 +79,7 @@ def test_charge_drawn_before_the_start_explains_as_much_of_a_slow_recharge_as_it
         (found,) = slow(review, 1.02 * longest, prestart_discharge=drawn)
         assert found.evidence["drawn_before_ah"].value == pytest.approx(usual + times * share, abs=0.02)
         assert found.evidence["limit"].value == pytest.approx(longest, abs=0.05)
+        assert (f"a sound one's time constant is up to {longest:.1f} min" in found.says) == (times > 0.0)
 
 
 @SYSTEMS

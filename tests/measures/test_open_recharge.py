@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+import polars as pl
 import pytest
 
+from analyzer.flights.flight import Flight
+from analyzer.measures.endurance import endurance
+from analyzer.measures.measure import Measure, measured
 from analyzer.simulator import Ammeter, LoadEvent, Scenario, simulate
 from analyzer.simulator.faults import Offset, Sulphated
 from analyzer.simulator.healthy import healthy
-from tests.flown import judged, names, the, with_event
+from tests.flown import judged, names, the, with_event, with_table
 
 
 def idled_twice(slower: float) -> Scenario:
@@ -37,6 +42,17 @@ def test_the_longest_stretch_after_idling_tells_how_slowly_a_battery_comes_back_
     assert "slow_recharge" not in names(judged(idled_twice(1.0)))
 
 
+def test_a_stretch_after_idling_that_fits_nothing_is_none() -> None:
+    """The whole recharge is then what the bus was held in."""
+    flight = simulate(idled_twice(6.0))
+    amps, time = flight.table["alternator_current"].to_numpy(), flight.table["time_s"].to_numpy()
+    flat = 22.0 + np.random.default_rng(3).normal(0.0, 0.1, time.size)
+    late = pl.Series(np.where(time > 590.0, flat, amps))
+    recharge = judged(with_table(flight, alternator_current=late)).flight.recharge
+    assert recharge is not None
+    assert (recharge.anew, recharge.anew_s) == (None, 0.0)
+
+
 @pytest.mark.parametrize("system", [14, 28])
 @pytest.mark.parametrize("kinds", [("alternator",), ("battery", "alternator")])
 def test_the_load_is_that_of_the_whole_flight_and_not_of_what_is_left_after_the_recharge(
@@ -60,3 +76,19 @@ def test_the_load_leaves_out_what_a_battery_ammeter_is_off_at_zero() -> None:
     wrong = simulate(scenario.with_fault(Offset(channel="ammeter", amount=8.0)))
     true, load = flight.truth.measures["bus_load"], judged(wrong).measures["bus_load"]
     assert (load.low or 99.0) - 0.5 < (true.value or 0.0) < (load.high or 0.0) + 0.5
+
+
+def test_no_endurance_is_longer_than_the_most_that_the_load_may_be_allows() -> None:
+    """Its low end is that of the highest load; behind a battery ammeter that is off at zero its value too."""
+    review = judged(healthy(14, 14, "alternator"))
+    charge = review.measures["resting_charge"]
+
+    def lasts(flight: Flight, value: float, low: float, high: float) -> Measure:
+        return endurance(flight, measured("bus_load", value, low, high), charge)
+
+    wide, usual, most = (lasts(review.flight, *load) for load in ((20.0, 15.0, 30.0), (20.0,) * 3, (30.0,) * 3))
+    assert (wide.value, wide.low, wide.high) == (usual.value, most.low, usual.high)
+    flight = replace(review.flight, ammeter=replace(review.flight.ammeter, charge_at_rest=5.0))
+    off = lasts(flight, 20.0, 15.0, 30.0)
+    assert (off.value, off.low) == (most.value, most.low)
+    assert "the most that the steady load may be, 30 A" in (off.note or "")
