@@ -45,7 +45,8 @@ def findings_chart(
     title, kind = (None, "date") if numbers is None else ("flight, in file order", "linear")
     figure = go.Figure(
         layout=base_layout(
-            height=96 + 34 * max(1, len(labels)),
+            height=116 + 34 * max(1, len(labels)),
+            minreducedheight=24,  # else slanting days of a narrow chart have no room and are cut off
             showlegend=True,
             hovermode="closest",
             legend={"orientation": "h", "y": 1.0, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
