@@ -106,7 +106,8 @@ def apply_rules(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
 
 def _disproves(fault: ReadingFault, finding: Finding) -> bool:
     """Whether a fault of the voltmeter makes what looks like this finding."""
-    if fault.unsure or (finding.name in OF_ONE_MOMENT and not _within(finding, [fault])):
+    another_time = fault.then_only and not _within(finding, [fault])
+    if fault.unsure or (finding.name in OF_ONE_MOMENT and another_time):
         return False
     reads_low = fault.kind == "offset" and (fault.value or 0.0) < 0.0
     if reads_low and finding.name == FindingName.REGULATOR_DRIFT:

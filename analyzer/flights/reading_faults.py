@@ -52,6 +52,7 @@ class ReadingFault:
     value: float | None  # the reading that stands out, or that is stuck, or the offset
     because: str  # why it is no electrical fault
     unsure: bool = False  # whether it may be one all the same, which ``because`` then says
+    then_only: bool = False  # whether nothing says that it read wrong before and after as well
 
     @property
     def channel_words(self) -> str:

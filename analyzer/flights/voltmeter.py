@@ -396,7 +396,8 @@ def voltmeter_path(
         because = "it stands still at less than the battery rested at; a battery that carried the aircraft would sink"
     if below_rest.any():
         because = "it reads less than the battery rested at while the battery is charged, which takes more"
-    return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, round(median(trace.bus_voltage[rows]), 2), because)]
+    volts, then_only = round(median(trace.bus_voltage[rows]), 2), bool(below_rest.any())
+    return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, volts, because, then_only=then_only)]
 
 
 def reads_or_is_low(trace: Trace, reading_low: Mask) -> list[ReadingFault]:
