@@ -88,6 +88,7 @@ def _fixed(given: Preset) -> dict[str, Any]:
         "floor": given.floor,
         "battery": given.battery,
         "assumed": given.capacity if given.capacity_assumed else None,
+        "load": [given.load, given.load_more],
         "known": {name: [one.value, one.low, one.high] for name, one in shares.items() if one is not None},
     }
 
@@ -95,6 +96,12 @@ def _fixed(given: Preset) -> dict[str, Any]:
 def _filled_in(percent: Any, known: Sequence[float] | None) -> bool:
     """Whether a field holds what it was filled in with, which tomorrow may be another number."""
     return known is not None and isinstance(percent, int | float) and round(100.0 * known[0], 1) == round(percent, 1)
+
+
+def _may_be_more(load: float, filled_in: tuple[float | None, float]) -> float:
+    """By how much the load may be higher [A]: as the flight tells it, nothing where a person typed another."""
+    own, more = filled_in
+    return more if own is not None and round(own, 1) == round(load, 1) else 0.0
 
 
 def _share(percent: float | None, known: Sequence[float] | None) -> Share | None:
@@ -167,7 +174,7 @@ def answer(
         or Share(*known["condition"]),
         battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
         nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
-        capacity_assumed=capacity == fixed["assumed"],
+        capacity_assumed=capacity == fixed["assumed"], load_more=_may_be_more(load, fixed["load"]),
     )  # fmt: skip
     form = load_analysis(given, night, shed)
     rows = [(one.words, f"{one.load:.1f} A", *_words(one.lasts)) for one in plan(given, night, shed)]

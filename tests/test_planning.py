@@ -107,3 +107,12 @@ def test_a_lithium_battery_in_the_cold_never_lasts_longer_than_in_the_warmth() -
     assert cold.value < 0.8 * warm.value
     assert cold.low < 0.8 * warm.low
     assert warm.value == pytest.approx(60.0 * (20.0 * 0.25 * 0.8 / 20.0) ** limit_value("lithium_peukert"), rel=0.01)
+
+
+def test_a_load_that_may_be_higher_shortens_the_low_end_alone() -> None:
+    kept = (30.0, about(90.0), 20.0, about(80.0))
+    sure, more, higher = (
+        planned_endurance(load, *kept, more=extra) for load, extra in ((10.0, 0.0), (10.0, 5.0), (15.0, 0.0))
+    )
+    assert (more.value, more.high, more.low) == (sure.value, sure.high, higher.low)
+    assert higher.low < sure.low

@@ -65,7 +65,8 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     """Fill in the form from a plan; None where the load or the charge is not known.
 
     The battery has ``form_share`` of its rated capacity, or less where less is known of its condition or charge, and
-    less in the cold. What is known is its lower end: a battery may be half worn before it shows. The landing is flown
+    less in the cold. What is known is its lower end, at the most that the load may be: a battery may be half worn
+    before it shows. The landing is flown
     at the normal load and with the landing light; nothing is shed for it.
     """
     if given.load is None or given.load <= 0.0 or given.charge is None:
@@ -85,7 +86,8 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     if min(cruise, likely * rated) <= 0.0:
         return None
     loads = (normal, cruise, landing)
+    most = (one + given.load_more for one in loads)
     return LoadAnalysis(
-        form_minutes(share * rated, *loads), form_minutes(likely * rated, *loads), *loads, share * rated, share,
+        form_minutes(share * rated, *most), form_minutes(likely * rated, *loads), *loads, share * rated, share,
         given.capacity_assumed,
     )  # fmt: skip

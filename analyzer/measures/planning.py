@@ -50,6 +50,7 @@ class Preset:
     basis: Mapping[str, str]  # where each comes from, a sentence
     capacity_assumed: bool = False  # whether the rated capacity is a usual one and not this battery's
     shown: CapacityShown | None = None  # what this flight's stretch on battery alone shows of the capacity
+    load_more: float = 0.0  # by how much the load may be higher [A]; nothing where a person names it
 
 
 def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown, today: datetime) -> Preset:
@@ -95,6 +96,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         basis=basis,
         capacity_assumed=assumed,
         shown=shown,
+        load_more=0.0 if observed is None else observed.high - observed.value,
     )
 
 
@@ -194,7 +196,7 @@ def plan(given: Preset, night: Iterable[str] = (), shed: Iterable[str] = ()) -> 
         [("Night loads added, after shedding", load_after(given.load, added, gone, floor))] if added and gone else []
     )
     kept = (given.capacity, given.charge, given.temperature, given.condition, given.battery)
-    return tuple(Case(words, load, planned_endurance(load, *kept)) for words, load in cases)
+    return tuple(Case(words, load, planned_endurance(load, *kept, more=given.load_more)) for words, load in cases)
 
 
 def load_after(observed: float, added: Iterable[float], shed: Iterable[float], floor: float) -> float:
@@ -210,7 +212,14 @@ def about(percent: float) -> Share:
 
 
 def planned_endurance(
-    load: float, capacity: float, charge: Share, temperature: float, condition: Share, battery: Battery | None = None
+    load: float,
+    capacity: float,
+    charge: Share,
+    temperature: float,
+    condition: Share,
+    battery: Battery | None = None,
+    *,
+    more: float = 0.0,
 ) -> Measure:
     """Minutes that a battery carries a chosen load, for planning on the ground: see ``battery_life``.
 
@@ -223,6 +232,7 @@ def planned_endurance(
     condition : share of the rated capacity that the battery still has; 0.8 is where many manuals end its service
         (common practice)
     battery : its kind, None when unknown: then it is taken as lead-acid, and the note says so
+    more : by how much the load may be higher [A], at which the low end stands
 
     Returns
     -------
@@ -231,6 +241,7 @@ def planned_endurance(
     name = "endurance"
     if min(load, capacity, charge.value, condition.value) <= 0.0:
         return not_measurable(name, "load, capacity, charge and condition must all be above zero")
-    life = battery_life(load, capacity, charge, temperature, condition, battery)
+    kept = (capacity, charge, temperature, condition, battery)
+    life, shortest = battery_life(load, *kept), battery_life(load + more, *kept)
     note = f"at {load:.1f} A"
-    return measured(name, life.value, life.low, life.high, f"{TAKEN}; {note}" if battery is None else note)
+    return measured(name, life.value, shortest.low, life.high, f"{TAKEN}; {note}" if battery is None else note)

@@ -74,7 +74,8 @@ def _with(found: Preset, given: Mapping[str, float]) -> Preset:
     if given:
         basis["given"] = f"As given: {', '.join(given)}."
     assumed = found.capacity_assumed and "capacity" not in given
-    return replace(found, **said, basis=basis, capacity_assumed=assumed)
+    more = 0.0 if "load" in given else found.load_more
+    return replace(found, **said, basis=basis, capacity_assumed=assumed, load_more=more)
 
 
 def loads_named(names: Iterable[str]) -> list[str]:

@@ -106,8 +106,8 @@ def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask
     cases, form = plan["cases"], plan["load_analysis"]
     told = page.locator("#plan-form").inner_text()
     said = {
-        True: "30 min are met",
-        False: "30 min are not met",
+        True: "This estimate meets the 30 min",
+        False: "This estimate does not meet the 30 min",
         None: "Not enough is known to say whether 30 min are met",
     }
     assert f"{int(form['minutes'])} min. {said[form['met']]}" in told

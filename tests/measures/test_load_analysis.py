@@ -109,3 +109,12 @@ def test_words_say_that_it_is_an_estimate() -> None:
     assert f"{int(small.minutes)} min. This estimate does not meet the 30 min" in form_words(small)
     assert load_analysis(replace(GIVEN, load=None)) is None
     assert load_analysis(replace(GIVEN, charge=None)) is None
+
+
+def test_a_load_that_may_be_higher_shortens_what_is_sure_alone() -> None:
+    sure, doubtful = load_analysis(GIVEN), load_analysis(replace(GIVEN, load_more=4.0))
+    higher = load_analysis(replace(GIVEN, load=GIVEN.load + 4.0))
+    assert sure and doubtful and higher  # noqa: PT018
+    assert doubtful.minutes == pytest.approx(higher.minutes)
+    assert doubtful.minutes < sure.minutes
+    assert doubtful.likely == sure.likely
