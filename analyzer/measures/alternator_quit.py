@@ -185,6 +185,7 @@ def _cases(
 ) -> tuple[Case, ...]:
     """The planner's cases, each end with the load that makes it; with the master off the battery carries nothing."""
     load, source = told
+    given = replace(given, load_more=0.0)  # the load's interval is that of this moment
     at, heavy, light = (plan(replace(given, load=amps), night, shed) for amps in (load.value, load.high, load.low))
     cases = tuple(
         replace(one, lasts=_spanning(one.lasts, worst.lasts, best.lasts))
