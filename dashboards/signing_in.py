@@ -107,7 +107,7 @@ def _add_own_password(server: Flask, door: Door, store: Callable[[], Store]) -> 
         if new != again:
             return _password_page("The two new passwords are not the same.", 400)
         try:
-            door.know(name, old, request.remote_addr or "")
+            door.confirm_password(name, old, request.remote_addr or "")
             change_password(store().asked_by(person_here()), name, new)
             session = door.session_of(name)
         except WaitError as problem:

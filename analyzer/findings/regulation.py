@@ -436,7 +436,7 @@ def _one_sided(time: Floats, volts: Floats, restless: _Restless, step: float) ->
 
 
 def _between_steps(volts: Floats, step: float) -> float:
-    """Mean of the readings within a voltmeter's step [V] of their median; NaN without any."""
+    """Mean of the readings at their median and one voltmeter's step [V] either side of it; NaN without any."""
     near_it = volts[np.abs(volts - median(volts)) < 1.5 * step]
     return float(near_it.mean()) if near_it.size else median(volts)
 

@@ -65,9 +65,9 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     """Fill in the form from a plan; None where the load or the charge is not known.
 
     The battery has ``form_share`` of its rated capacity, or less where less is known of its condition or charge, and
-    less in the cold. What is known is its lower end, at the most that the load may be: a battery may be half worn
-    before it shows. The landing is flown
-    at the normal load and with the landing light; nothing is shed for it.
+    less in the cold. The sure minutes take the lower ends of condition and charge, for a battery may be half worn
+    before it shows, and the most that the load may be. The landing is flown at the normal load and with the landing
+    light; nothing is shed for it.
     """
     if given.load is None or given.load <= 0.0 or given.charge is None:
         return None

@@ -364,7 +364,7 @@ class Door:
         self._noted.note(SIGNED_IN, user.name, address)
         return self.session_of(user.name)
 
-    def know(self, name: str, password: str, address: str) -> None:
+    def confirm_password(self, name: str, password: str, address: str) -> None:
         """Make sure that who is signed in to an account knows its password.
 
         Raises

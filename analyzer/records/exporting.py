@@ -12,6 +12,7 @@ from analyzer.cells import PATTERN
 from analyzer.findings.finding import Finding
 from analyzer.measures.measure import MEASURES
 from analyzer.records.holding import check_flights, check_index
+from analyzer.records.kept import kept_logs
 from analyzer.records.store import Store, sentences
 from analyzer.records.stored import finding_of
 from analyzer.records.tables import findings, flights, logs, measures
@@ -35,6 +36,7 @@ def export(store: Store, folder: Path, form: str, tail: str | None = None) -> di
     with store.reading() as connection:
         check_index(connection, None if tail is None else tail.upper())
         check_flights(connection, None if tail is None else flights.c.tail == tail.upper())
+    kept_logs(store, tail)  # which checks each, for their names stand in the tables
     tables = {
         "flights": _flights(store, tail),
         "measures": _measures(store, tail),

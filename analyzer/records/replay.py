@@ -21,6 +21,7 @@ from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.files import Held, original_path, read_original, size_of_log
+from analyzer.records.kept import kept_logs
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.stored import moment
@@ -96,7 +97,13 @@ def kept_readings(
     """Give the logs of a tail that hold a flight begun in a period, in order of time.
 
     A flight without a clock counts only where no period is named.
+
+    Raises
+    ------
+    DamagedError
+        When a log's row is not what was written.
     """
+    kept_logs(store, tail)  # which checks each, for their names stand beside what is found
     asked = (
         select(
             logs.c.hash, logs.c.trace, logs.c.rows, logs.c.source, logs.c.starts.label("log_starts"), flights.c.id,

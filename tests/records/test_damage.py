@@ -20,10 +20,12 @@ from analyzer.records import kept
 from analyzer.records.backup import back_up, restore
 from analyzer.records.changing import assign, kept_entries
 from analyzer.records.checking import check, repair
+from analyzer.records.exporting import export
 from analyzer.records.files import all_originals, original_path, trace_path
 from analyzer.records.forgetting import forget, would_go
-from analyzer.records.problems import RecordsError
+from analyzer.records.problems import DamagedError, RecordsError
 from analyzer.records.rebuilding import rebuild
+from analyzer.records.replay import kept_readings
 from analyzer.records.store import DATABASE, Store, open_records
 from analyzer.records.traces import read_trace
 
@@ -91,6 +93,18 @@ def test_no_bit_of_the_database_changes_what_is_shown_silently(folder):
             said.append(str(problem))
     assert len(said) > 15
     assert [one for one in said if not one.isprintable()] == []
+
+
+@pytest.mark.parametrize("damage", ["CAST(source AS BLOB)", "'x' || source"])
+def test_a_log_s_name_that_a_disk_changed_is_said_by_export_and_by_what_reads_flights_again(folder, tmp_path, damage):
+    with open_records(folder) as store:
+        tail = kept.tails(store)[0].tail
+        with store.writing() as connection:
+            connection.execute(text(f"UPDATE logs SET source = {damage}"))
+        for reading in (lambda: export(store, tmp_path / "out", "csv"), lambda: kept_readings(store, tail)):
+            with pytest.raises(DamagedError):
+                reading()
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_start_that_is_no_moment_is_said_to_be_damaged(folder):
