@@ -130,7 +130,7 @@ def _verdict(view: TailView) -> html.Div:
         condition = stands.condition(view.result.flights)
         says = {
             Condition.UNKNOWN: "Too few flights yet to tell what is usual for this aircraft.",
-            Condition.GOOD: "Nothing found over the last flights.",
+            Condition.GOOD: "No finding is open.",
         }[condition]
         return html.Div([html.P([badge(condition), " ", says], className="headline")], className=f"verdict {condition}")
     label = finding_label(worst.name, over_many=isinstance(worst, TrendFinding))
