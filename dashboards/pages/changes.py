@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import PurePath
 from typing import Any
 
 import dash
 from dash import dcc, html
 
-from analyzer.records.changes_table import what_differs
+from analyzer.records.changes import Change
 from analyzer.records.people import Role
+from analyzer.reports.change_words import about_words, done_words, what_differs
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
 from dashboards.parts import nothing_here, page, section, table
@@ -29,7 +29,7 @@ def layout(**query: str) -> html.Div:
     number = int(before) if before.isdecimal() and len(before) < 18 else None
     found = kept.changes(tail or None, SHOWN + 1, number)
     rows = [
-        (f"{one.at[:10]} {one.at[11:16]}", one.who, one.role, one.what, one.tail or "", _differs(one))
+        (f"{one.at[:10]} {one.at[11:16]}", one.who, one.role, done_words(one), one.tail or "", _differs(one))
         for one in found[:SHOWN]
     ]
     of = f"?tail={tail}&" if tail else "?"
@@ -69,21 +69,19 @@ def _signed_in() -> list[html.Section]:
     ]
 
 
-def _differs(one: Any) -> Any:
+def _differs(one: Change) -> Any:
     """What differs; of what was added or removed whole the parts are folded."""
     told = _lines(one)
     if one.before and one.after:
         return told
-    whole = one.after or one.before or {}
-    name = str(whole.get("source") or whole.get("kind") or whole.get("finding") or one.about)
-    return html.Details([html.Summary(PurePath(name).name), told])
+    return html.Details([html.Summary(about_words(one)), told])
 
 
-def _lines(one: Any) -> html.Ul:
+def _lines(one: Change) -> html.Ul:
     return html.Ul(
         [
-            html.Li([f"{name}: ", html.Del(before) if before else None, " " if before and after else None, after])
-            for name, before, after in what_differs(one)
+            html.Li([f"{part.label}: ", html.Del(part.before) if part.before else None, " ", part.after])
+            for part in what_differs(one)
         ],
         className="plain",
     )

@@ -20,7 +20,7 @@ from analyzer.records.accounts import add_user
 from analyzer.records.adding import add_logs
 from analyzer.records.backup import back_up, restore
 from analyzer.records.changes import CHANGES_FILE, Change, broken_at, kept_changes
-from analyzer.records.changes_table import changes_csv, what_differs
+from analyzer.records.changes_table import changes_csv
 from analyzer.records.changing import add_entries, assign, delete_entry, dispose, edit_entry
 from analyzer.records.checking import check, repair
 from analyzer.records.correcting import (
@@ -34,6 +34,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import DATABASE, Store, open_records
 from analyzer.records.tables import changes
+from analyzer.reports.change_words import Differs, about_words, done_words, what_differs
 from analyzer.trends.entries import make_entry
 
 EDITOR = Person("edna", Role.EDITOR, "pages")
@@ -69,14 +70,40 @@ def test_each_change_says_who_when_and_what_stood_there_before_and_after(copy: P
     assert added.before is None
     said = {"tail": "N0011R", "when": "2026-03-03T00:00:00", "kind": "other", "words": "oil", "capacity": None}
     assert added.after == said
-    assert what_differs(edited) == [("words", "oil", "oil, 6 quarts")]
+    assert what_differs(edited) == [Differs("words", "oil", "oil, 6 quarts")]
     assert removed.after is None
     assert (removed.before or {})["words"] == "oil, 6 quarts"
     assert (disposed.after or {})["who"] == "J. Doe"
-    assert what_differs(moved)[0] == ("tail", "N0011R", "N0044R")
+    assert what_differs(moved)[0] == Differs("aircraft", "N0011R", "N0044R")
+    assert [(done_words(one), about_words(one)) for one in (removed, disposed, fleet)] == [
+        ("maintenance entry removed", "other work"), ("outcome recorded", "Weak cranking"),
+        ("settings changed", "fleet.toml"),
+    ]  # fmt: skip
+    assert what_differs(disposed) == [
+        Differs("aircraft", "", "N0011R"), Differs("finding", "", "Weak cranking"),
+        Differs("seen at", "", "2026-03-01 09:00"), Differs("outcome", "", "confirmed"),
+        Differs("said by", "", "J. Doe"), Differs("words", "", "12.1 V at the post"),
+    ]  # fmt: skip
+    assert what_differs(fleet) == [Differs("N0022R, column of the bus voltage", "", "X1")]
     assert fleet.before is None
     assert "X1" in (fleet.after or {})["text"]
     assert all(one.at.endswith("+00:00") for one in found)
+
+
+def test_settings_that_were_changed_are_told_by_their_names_with_units_before_and_after(copy: Path) -> None:
+    with open_records(copy) as store:
+        keep_fleet_file(store, b"[aircraft.N0011R]\nbattery_capacity = 24\nregulated_voltage = [13.8, 14.4]\n")
+        keep_fleet_file(store, b'[aircraft.N0011R]\nbattery_capacity = 35.5\nbattery = "lithium_iron_phosphate"\n')
+        (last, *_) = noted(store)
+    assert what_differs(last) == [
+        Differs("N0011R, Battery", "", "lithium iron phosphate"),
+        Differs("N0011R, Battery capacity", "24 Ah", "35.5 Ah"),
+        Differs("N0011R, Regulated voltage", "13.8 to 14.4 V", ""),
+    ]  # fmt: skip
+    spoilt = Change(
+        1, last.at, "edna", "editor", "pages", "fleet file changed", "fleet.toml", None, {"text": "[aircraft"}, None
+    )
+    assert what_differs(spoilt) == [Differs("text", "[aircraft", "")]
 
 
 def test_logs_that_are_kept_and_forgotten_are_noted_and_what_is_worked_out_anew_is_not(copy: Path, logs: Path) -> None:

@@ -1,0 +1,140 @@
+"""The log of changes in words: what was done, and each part of it that differs, for the page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path, PurePath
+from typing import Any
+
+from analyzer.aircraft import Aircraft, FleetFileError, Setting, parse_fleet
+from analyzer.records.changes import Change
+from analyzer.reports.setting_words import SETTING_WORDS, setting_words
+from analyzer.reports.wording import FINDING_LABELS, TREND_FINDING_LABELS
+from analyzer.service.aircraft_settings import settings_of
+from analyzer.trends.entries import kinds
+
+#: How what was done is said, where it is not said so in the log itself.
+DONE = {
+    "disposition added": "outcome recorded",
+    "disposition changed": "outcome changed",
+    "disposition removed": "outcome removed",
+    "log added": "log imported",
+    "log changed": "log corrected",
+    "log removed": "log deleted",
+    "message added": "message sent",
+    "fleet file changed": "settings changed",
+}
+#: How what a line holds is called.
+PARTS = {
+    "tail": "aircraft",
+    "when": "date",
+    "kind": "work",
+    "words": "words",
+    "capacity": "tested capacity (% of rated)",
+    "finding": "finding",
+    "at": "seen at",
+    "verdict": "outcome",
+    "who": "said by",
+    "entry_id": "maintenance entry no.",
+    "recipient": "to",
+    "key": "about",
+    "source": "file",
+    "hash": "SHA-256 of the file",
+    "tail_from": "aircraft known from",
+    "rows": "readings",
+    "starts": "begins",
+    "columns": "columns picked",
+    "original_kept": "original file kept",
+}
+#: Parts that are moments.
+MOMENTS = ("at", "starts", "when")
+#: Findings that have a title.
+KNOWN_FINDINGS = {**FINDING_LABELS, **TREND_FINDING_LABELS}
+#: Longest value that is shown in a line [letters].
+LONGEST = 160
+
+
+@dataclass(frozen=True, slots=True)
+class Differs:
+    """One part of a change: what it is called, and what stood there before and after; "" for nothing."""
+
+    label: str
+    before: str
+    after: str
+
+
+def done_words(one: Change) -> str:
+    """What was done, "maintenance entry added"."""
+    return DONE.get(one.what, one.what)
+
+
+def about_words(one: Change) -> str:
+    """What was added or removed whole, in a word or two: the file, the work, the finding."""
+    whole = one.after or one.before or {}
+    if "source" in whole:
+        return PurePath(str(whole["source"])).name
+    name = next((name for name in ("kind", "finding") if name in whole), None)
+    return _shown(name, whole[name]) if name else one.about
+
+
+def what_differs(one: Change) -> list[Differs]:
+    """Give what differs between before and after, in words."""
+    before, after = one.before or {}, one.after or {}
+    if "text" in before or "text" in after:
+        return _of_fleet_file(str(before.get("text", "")), str(after.get("text", "")))
+    return [
+        Differs(PARTS.get(name, name.replace("_", " ")), _shown(name, before.get(name)), _shown(name, after.get(name)))
+        for name in dict.fromkeys([*before, *after])
+        if before.get(name) != after.get(name)
+    ]
+
+
+def _shown(name: str, value: Any) -> str:
+    if value is None or value == "":
+        return ""
+    if isinstance(value, Mapping):
+        return _cut(", ".join(f"{key.replace('_', ' ')} from {header}" for key, header in value.items()))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    text = str(value)
+    if name == "finding" and text in KNOWN_FINDINGS:
+        return KNOWN_FINDINGS[text]
+    if name == "kind" and text in kinds():
+        return kinds()[text].words
+    return _cut(text.replace("T", " ")[:16] if name in MOMENTS else text)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]} ..."
+
+
+def _of_fleet_file(before: str, after: str) -> list[Differs]:
+    """The settings of each aircraft that differ; the texts themselves where one of them was no fleet file."""
+    try:
+        first, second = parse_fleet(before, Path()), parse_fleet(after, Path())
+    except FleetFileError:
+        return [Differs("text", _cut(before), _cut(after))]
+    tails = dict.fromkeys([*first.aircraft, *second.aircraft])
+    return [one for tail in tails for one in _of_aircraft(tail, first.of(tail), second.of(tail))]
+
+
+def _of_aircraft(tail: str, before: Aircraft, after: Aircraft) -> list[Differs]:
+    first, second = settings_of(before), settings_of(after)
+    settings = [
+        Differs(f"{tail}, {SETTING_WORDS[key].label}", _set(key, first[key]), _set(key, second[key]))
+        for key in first
+        if first[key] != second[key]
+    ]
+    columns = [
+        Differs(
+            f"{tail}, column of the {role.replace('_', ' ')}", before.columns.get(role, ""), after.columns.get(role, "")
+        )
+        for role in dict.fromkeys([*before.columns, *after.columns])
+        if before.columns.get(role) != after.columns.get(role)
+    ]
+    return settings + columns
+
+
+def _set(key: str, value: Setting) -> str:
+    return "" if value is None else setting_words(key, value)
