@@ -109,7 +109,7 @@ class Aircraft:
     check_hours: float | None = None  # what a check of battery and charging takes [h]
     stranded_hours: float | None = None  # what it costs to be stranded [h]
     columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
-    ammeter_from: str = "the fleet file says so"  # what tells the ammeter's kind, where it is told
+    ammeter_from: str = "the aircraft's settings say so"  # what tells the ammeter's kind, where it is told
 
     def with_ammeter(self, kind: str, told_by: str) -> Aircraft:
         """Give the same aircraft with its ammeter's kind told by flights beside the one judged; "unknown" too."""

@@ -83,7 +83,12 @@ def grid(name: str, columns: list[dict[str, Any]], label: str, file: str) -> htm
     return html.Div([drawn, csv_at(file, label)])
 
 
-def rows_asked(rows: list[dict[str, Any]], asked: Any, order: Mapping[str, str] | None = None) -> dict[str, Any]:
+def rows_asked(
+    rows: list[dict[str, Any]],
+    asked: Any,
+    order: Mapping[str, str] | None = None,
+    shown: Mapping[str, str] | None = None,
+) -> dict[str, Any]:
     """The rows that a grid asks for, sorted and filtered as it says, and how many there are; none where no grid asks.
 
     Parameters
@@ -91,15 +96,19 @@ def rows_asked(rows: list[dict[str, Any]], asked: Any, order: Mapping[str, str] 
     rows : of the grid, all of them
     asked : as the browser sends it
     order : column -> the cell that sorts it, where its own does not
+    shown : column -> the cell that holds what a person reads in it, where its own does not; filters look there
     """
     try:
-        return _rows_asked(rows, asked, order or {})
+        return _rows_asked(rows, asked, order or {}, shown or {})
     except (AttributeError, LookupError, ValueError, TypeError, ArithmeticError):
         return {"rowData": [], "rowCount": 0}
 
 
-def _rows_asked(rows: list[dict[str, Any]], asked: Any, order: Mapping[str, str]) -> dict[str, Any]:
-    found = [row for row in rows if all(passes(row.get(at), one) for at, one in asked["filterModel"].items())]
+def _rows_asked(
+    rows: list[dict[str, Any]], asked: Any, order: Mapping[str, str], shown: Mapping[str, str]
+) -> dict[str, Any]:
+    filters = [(shown.get(column, column), one) for column, one in asked["filterModel"].items()]
+    found = [row for row in rows if all(passes(row.get(cell), one) for cell, one in filters)]
     for one in reversed(asked["sortModel"]):
         cell = order.get(one["colId"], one["colId"])
         there = [row for row in found if row.get(cell) is not None]

@@ -15,6 +15,7 @@ from analyzer.records.stored import KeptFinding
 from analyzer.reports.wording import number
 from analyzer.trends.chart import chart_points, limits_of
 from analyzer.trends.open_findings import NONE_SETTLED, OpenFindings, flights_that_count
+from dashboards.figures.figure_style import SEVERITY
 from dashboards.figures.trend_chart import ChartSeries
 from dashboards.grid import number_column
 from dashboards.kept import TailView
@@ -100,6 +101,8 @@ def flight_columns(view: TailView) -> list[dict[str, Any]]:
 #: Columns of the table of flights that another cell sorts: days before flights without a clock, those by their place,
 #: and findings by how grave they are.
 FLIGHT_ORDER = {"start": "place", "worst": "rank"}
+#: And that another cell filters: by the words that stand there.
+FLIGHT_SHOWN = {"worst": "worst_word"}
 
 
 def flight_rows(view: TailView) -> list[dict[str, Any]]:
@@ -118,6 +121,7 @@ def flight_rows(view: TailView) -> list[dict[str, Any]]:
                 "start": f"{flight.start:%Y-%m-%d %H:%M}" if flight.start else f"flight {place}, no clock",
                 "minutes": round(60.0 * flight.hours),
                 "worst": flight.worst or "good",
+                "worst_word": SEVERITY[flight.worst or "good"]["word"],
                 "rank": -1 if flight.worst is None else flight.worst.rank,
                 "place": order,
                 **{name: round(own[name].value, decimals(name)) for name, _ in TABLE_MEASURES if name in own},

@@ -43,7 +43,7 @@ class BatteryKind:
     def charge_unknown(self) -> str | None:
         """Why charge and endurance cannot be told from voltage; None where they can."""
         if self.chemistry in (Chemistry.LOOKS_LITHIUM, Chemistry.NOT_PLAIN):
-            return f"{self.basis}; say in the fleet file what battery it is"
+            return f"{self.basis}; say in the aircraft's settings what battery it is"
         return None
 
     @property
@@ -70,9 +70,9 @@ def battery_kind(
     alternator_online : rows in which it carries it
     """
     if aircraft.battery is Battery.LITHIUM:
-        return BatteryKind(Chemistry.LITHIUM, "the fleet file says so")
+        return BatteryKind(Chemistry.LITHIUM, "the aircraft's settings say so")
     if aircraft.battery is not None:
-        return BatteryKind(Chemistry.LEAD_ACID, "the fleet file says so")
+        return BatteryKind(Chemistry.LEAD_ACID, "the aircraft's settings say so")
     level = _level_under_load(trace, first_crank, limits)
     high = level is not None and limits["lithium_rest_least"] <= level <= limits["lithium_rest_most"]
     cliff = None if alternator_on_row is None else charging_cliff(trace, alternator_on_row, alternator_online, limits)

@@ -101,9 +101,9 @@ def nominal_voltage(trace: Trace, aircraft: Aircraft) -> tuple[int | None, str]:
     even with its regulator failed, a 28 V system passes it on its battery alone unless that is flat.
     """
     if aircraft.nominal_voltage is not None:
-        return aircraft.nominal_voltage, "the fleet file says so"
+        return aircraft.nominal_voltage, "the aircraft's settings say so"
     if not np.isfinite(trace.bus_voltage).any():
-        return None, "neither a voltmeter nor the fleet file tells"
+        return None, "neither a voltmeter nor the aircraft's settings tell"
     lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("nominal_lasting")))
     highest = float(np.nanmax(lasting))
     nominal = 28 if highest > limit_value("system_28_above") else 14

@@ -75,7 +75,7 @@ def alternator_quits(
     given = preset(flight, measures, known, today)
     load = _load(flight, measures, flow)
     if load is None:
-        return AlternatorQuits(flow.at_s, flow, "no reading shows the load, and the fleet file gives none")
+        return AlternatorQuits(flow.at_s, flow, "no reading shows the load, and the aircraft's settings give none")
     row = int(np.argmin(np.abs(flight.trace.time - flow.at_s)))
     try:
         charge, told = charge_now(flight, measures, row, given.condition)

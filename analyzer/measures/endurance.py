@@ -43,7 +43,7 @@ def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share |
     if worn:
         note += f"; capacity taken as {100.0 * condition.value:.0f} % of rated, since this flight shows wear"
     if flight.aircraft.battery_capacity is None:
-        note += f"; capacity taken as {capacity:.0f} Ah, since the fleet file gives none"
+        note += f"; capacity taken as {capacity:.0f} Ah, as the aircraft's settings give none"
     return measured(name, life.value, shortest.low, life.high, f"{TAKEN}; {note}" if flight.battery.is_taken else note)
 
 
@@ -128,5 +128,5 @@ def observed_load(flight: Flight, load: Measure) -> tuple[Share | None, str]:
                 return Share(most, drawn, most), f"at the {most:.0f} A drawn while the alternator was off"
     if flight.aircraft.essential_load is not None:
         known = flight.aircraft.essential_load
-        return Share(known, known, known), "at the fleet file's essential load"
+        return Share(known, known, known), "at the essential load of the aircraft's settings"
     return None, ""

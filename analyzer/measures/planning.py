@@ -78,7 +78,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     elif told := " ".join(f"{words[2].upper()}{words[3:]}." for words in (how, left) if words):
         basis["charge"] = told
     if assumed:
-        basis["capacity"] = f"Rated capacity is not in the fleet file; {rated:.0f} Ah is assumed."
+        basis["capacity"] = f"Rated capacity is not in the aircraft's settings; {rated:.0f} Ah is assumed."
     lowest = min(run_down, key=lambda one: one.capacity.low) if condition != usual else None
     basis["condition"] = condition_words(known, condition, today, lowest)
     if shown is not None:

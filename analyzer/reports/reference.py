@@ -245,7 +245,7 @@ def _limits(topics: list[dict[str, Any]]) -> list[dict[str, Any]]:
         prose = {"what": limit.meaning, "source": limit.source}
         topic = _topic("limit", name, name.replace("_", " ").capitalize(), prose, limit.unit)
         lines = [limit_words(name)]
-        lines += ["The fleet file can give an aircraft its own."] if name in overruled else []
+        lines += ["An aircraft's settings can give it its own."] if name in overruled else []
         topic["parts"].insert(1, {"title": "Value", "form": "text", "lines": lines})
         topic |= {
             "at_14": limit.at_14, "at_28": limit.at_28, "meaning": limit.meaning, "source": limit.source,

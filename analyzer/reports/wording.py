@@ -206,4 +206,4 @@ def copies_words(copies: int) -> str:
 def stale_words(flights: int) -> str:
     """What is said of kept flights that were judged by something else than today's program, limits and profile."""
     are = "1 flight was" if flights == 1 else f"{flights} flights were"
-    return f"{are} analysed by an earlier version, or with other limits or another fleet file"
+    return f"{are} analysed by an earlier version, or with other limits or settings"

@@ -21,7 +21,7 @@ from analyzer.squawk.symptom_result import State
 from analyzer.squawk.understanding import Circumstance
 
 #: Source of an expected voltage that is the aircraft's own.
-OWN_BAND = "this aircraft's band, from the fleet file"
+OWN_BAND = "this aircraft's band, from its settings"
 
 
 class OnlyWhere(StrEnum):

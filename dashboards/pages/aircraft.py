@@ -60,6 +60,7 @@ from dashboards.parts import (
 from dashboards.signing_in import writes_here
 from dashboards.tail_series import (
     FLIGHT_ORDER,
+    FLIGHT_SHOWN,
     FLIGHTS_CAPTION,
     entry_marks,
     flight_columns,
@@ -394,7 +395,7 @@ def send_flights(asked: Any, tail: str) -> Any:
     if asked is None:
         return dash.no_update
     view = kept_here().tail(tail)
-    return rows_asked([] if view is None else flight_rows(view), asked, FLIGHT_ORDER)
+    return rows_asked([] if view is None else flight_rows(view), asked, FLIGHT_ORDER, FLIGHT_SHOWN)
 
 
 @callback(

@@ -16,7 +16,7 @@ from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
 from dashboards.grid import rows_asked
 from dashboards.kept import TailView
-from dashboards.tail_series import FLIGHT_ORDER, entry_marks, flight_rows, open_of, points
+from dashboards.tail_series import FLIGHT_ORDER, FLIGHT_SHOWN, entry_marks, flight_rows, open_of, points
 
 FLIGHTS = 24
 
@@ -68,6 +68,21 @@ def test_the_table_is_sorted_by_place_and_by_how_grave_a_finding_is(view):
     assert sorted_by("worst", "asc") == ["good"] * 4
     assert sorted_by("start", "asc") == [f"flight {place}, no clock" for place in (1, 2, 3, 4)]
     assert sorted_by("start", "desc") == [f"flight {place}, no clock" for place in (24, 23, 22, 21)]
+
+
+def test_the_table_is_filtered_by_the_words_that_stand_in_it(view):
+    graded = replace(
+        view, flights=[replace(one, worst=Severity.CAUTION if one.id == 104 else None) for one in view.flights]
+    )
+
+    def filtered(column: str, wanted: str) -> list[str]:
+        model = {column: {"filterType": "text", "type": "contains", "filter": wanted}}
+        asked = {"startRow": 0, "endRow": 99, "sortModel": [], "filterModel": model}
+        return [row["href"] for row in rows_asked(flight_rows(graded), asked, FLIGHT_ORDER, FLIGHT_SHOWN)["rowData"]]
+
+    assert filtered("worst", "caution") == ["/flight/104"]
+    assert len(filtered("worst", "nothing found")) == len(graded.flights) - 1
+    assert filtered("worst", "good") == []
 
 
 def test_what_stands_open_counts_the_last_files(view):

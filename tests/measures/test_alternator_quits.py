@@ -133,7 +133,7 @@ def test_what_an_alternator_puts_back_beyond_what_was_drawn_is_not_credited() ->
     assert rest.value is not None
     assert charge.value <= rest.value / 100.0 + 1e-9
     assert charge.high == 1.0
-    assert said.because == "no reading shows the load, and the fleet file gives none"
+    assert said.because == "no reading shows the load, and the aircraft's settings give none"
 
 
 def test_each_case_stands_with_its_load_and_the_master_off_only_puts_it_later(radio: FlightReview) -> None:

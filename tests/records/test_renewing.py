@@ -145,10 +145,7 @@ def test_commands_say_that_flights_are_stale_and_whatever_changes_an_aircraft_re
     corrected(store)
     records = ["--records", str(store.folder)]
     assert main(["fleet", *records]) == 0
-    assert (
-        "3 flights were analysed by an earlier version, or with other limits or another fleet file"
-        in capsys.readouterr().out
-    )
+    assert "3 flights were analysed by an earlier version, or with other limits or settings" in capsys.readouterr().out
     assert main(["trend", "N0011R", "--json", *records]) == 0
     (trend,) = json.loads(capsys.readouterr().out)["tails"]
     assert trend["stale_flights"] == 3
