@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.limits import Limits
+from analyzer.loads import load_names
 from analyzer.logs.log import GIVEN_ROLES
 from analyzer.small_files import parse_toml, read_text
 
@@ -105,9 +106,11 @@ class Aircraft:
     alternator_fitted: date | None = None  # or overhauled; the older one of two
     alternator_hours: float | None = None  # engine hours that it had on that day [h]
     aircraft_type: str | None = None  # in its owner's words; aircraft of one are compared
+    battery_part: str | None = None  # its part number, as its owner wrote it
     coldest_morning: float | None = None  # of a usual winter where it stands [degC]
     check_hours: float | None = None  # what a check of battery and charging takes [h]
     stranded_hours: float | None = None  # what it costs to be stranded [h]
+    loads: Mapping[str, float] = field(default_factory=dict)  # name of a load -> what it draws here [A]
     columns: Mapping[str, str] = field(default_factory=dict)  # role -> header as written
     ammeter_from: str = "the aircraft's settings say so"  # what tells the ammeter's kind, where it is told
 
@@ -118,7 +121,7 @@ class Aircraft:
     @property
     def judged(self) -> Aircraft:
         """The same without what no judgement of a flight rests on."""
-        return replace(self, **dict.fromkeys(UNJUDGED))  # type: ignore[arg-type]
+        return replace(self, loads={}, **dict.fromkeys(UNJUDGED))  # type: ignore[arg-type]
 
     def limits(self, nominal_voltage: int | None) -> Limits:
         """Give the limits that hold for this aircraft at the nominal voltage found."""
@@ -136,6 +139,8 @@ class Aircraft:
 
 
 UNKNOWN_AIRCRAFT = Aircraft()
+#: Settings that say what a load of the aircraft draws: key -> name of the load.
+LOADS = {f"load_{name}": name for name in load_names()}
 #: What each number may be: wider than any light aircraft, narrow enough to catch a slip of a digit or a unit.
 RANGES = {
     "battery_capacity": (1.0, 500.0),  # [Ah]
@@ -147,13 +152,16 @@ RANGES = {
     "coldest_morning": (-60.0, 25.0),  # [degC]
     "check_hours": (0.1, 100.0),  # [h]
     "stranded_hours": (0.1, 1000.0),  # [h]
+    **dict.fromkeys(LOADS, (0.1, 100.0)),  # [A]
 }
 #: Settings that are days; the first day that one may be is older than any part in service.
 DAYS = ("battery_fitted", "alternator_fitted")
 FIRST_DAY = date(1950, 1, 1)
+#: Settings in an owner's own words, with an example of each.
+WRITTEN = {"aircraft_type": "two-seat trainer", "battery_part": "24-18-S"}
 #: Settings that no judgement of a flight rests on: when something is due, with whom to compare, what it costs.
-UNJUDGED = (*DAYS, "alternator_hours", "aircraft_type", "coldest_morning", "check_hours", "stranded_hours")
-LONGEST_TYPE = 40
+UNJUDGED = (*DAYS, *WRITTEN, "alternator_hours", "coldest_morning", "check_hours", "stranded_hours")
+LONGEST_WRITTEN = 40
 #: What the ends of the band of regulated voltage may be [V], 14 V systems and 28 V systems together.
 BAND_RANGE = (10.0, 40.0)
 #: What may stand for each word of a fixed list.
@@ -162,7 +170,7 @@ WORDS: Mapping[str, tuple[str, ...]] = {
     "battery": tuple(Battery),
     "source": tuple(Source),
 }
-_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "aircraft_type", "columns", *WORDS, *RANGES, *DAYS)
+_KEYS = ("nominal_voltage", "regulated_voltage", "alternators", "columns", *WRITTEN, *WORDS, *RANGES, *DAYS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +271,8 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
     if not isinstance(columns, dict) or not all(isinstance(name, str) for name in columns.values()):
         raise FleetFileError(f'{path}: columns {where} must be lines such as bus_voltage = "VOLTS 1".')
     _known(columns, GIVEN_ROLES, path, f"in [aircraft.{tail}.columns]")
-    numbers: dict[str, Any] = {key: float(table[key]) for key in RANGES if key in table}
+    numbers: dict[str, Any] = {key: float(table[key]) for key in RANGES if key in table and key not in LOADS}
+    written: dict[str, Any] = {key: _written(key, table[key], path, where) for key in WRITTEN if key in table}
     days: dict[str, Any] = {key: _day(key, table[key], path, where) for key in DAYS if key in table}
     return Aircraft(
         tail=tail.upper(),
@@ -273,15 +282,16 @@ def _aircraft(tail: str, table: Any, path: Path) -> Aircraft:
         battery=Battery(table["battery"]) if "battery" in table else None,
         source=Source(table["source"]) if "source" in table else None,
         alternators=table.get("alternators"),
-        aircraft_type=_type(table.get("aircraft_type"), path, where),
+        loads={name: float(table[key]) for key, name in LOADS.items() if key in table},
         columns=columns,
+        **written,
         **numbers,
         **days,
     )
 
 
-def type_name(text: str) -> str:
-    """Give an aircraft type as it is kept: without blanks around it, and single ones within.
+def written_name(key: str, text: str) -> str:
+    """Give a setting in one's own words (``WRITTEN``) as it is kept: without blanks around it, and single ones within.
 
     Raises
     ------
@@ -289,18 +299,16 @@ def type_name(text: str) -> str:
         When it is empty, too long, or holds what cannot be printed.
     """
     name = " ".join(text.split())
-    if not 0 < len(name) <= LONGEST_TYPE or not name.isprintable():
-        raise ValueError(f"a few words, at most {LONGEST_TYPE} letters, such as 'two-seat trainer'")
+    if not 0 < len(name) <= LONGEST_WRITTEN or not name.isprintable():
+        raise ValueError(f"a few words, at most {LONGEST_WRITTEN} letters, such as {WRITTEN[key]!r}")
     return name
 
 
-def _type(value: object, path: Path, where: str) -> str | None:
-    if value is None:
-        return None
+def _written(key: str, value: object, path: Path, where: str) -> str:
     try:
-        return type_name(value if isinstance(value, str) else "")
+        return written_name(key, value if isinstance(value, str) else "")
     except ValueError as problem:
-        raise FleetFileError(f"{path}: aircraft_type {where} must be {problem}, not {repr(value)[:30]}.") from None
+        raise FleetFileError(f"{path}: {key} {where} must be {problem}, not {repr(value)[:30]}.") from None
 
 
 def _day(key: str, value: object, path: Path, where: str) -> date:

@@ -15,6 +15,7 @@ from analyzer.trends.load_list import LoadList
 from dashboards.app import kept_here
 from dashboards.attributes import aria
 from dashboards.background import StillWorkingError
+from dashboards.load_naming import naming
 from dashboards.parts import explained, table
 
 #: The page asks again after this time, and waits no longer each time [s].
@@ -56,7 +57,8 @@ def _loads(loads: LoadList) -> list[Any]:
     rows = load_rows(loads)
     listed = [table(LOAD_HEAD, rows, "Loads that came on and went off", "free")] if rows else []
     how = explained("How they are worked out", "own_loads")
-    return [*listed, html.P(load_sentence(loads)), html.P([LOAD_NOTES, " ", how, "."], className="note")]
+    notes = html.P([LOAD_NOTES, " ", how, "."], className="note")
+    return [*listed, html.P(load_sentence(loads)), *naming(loads), notes]
 
 
 def limits_shown(own: OwnMeters) -> list[Any]:

@@ -12,9 +12,9 @@ import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.aircraft import Battery
+from analyzer.loads import Load
 from analyzer.measures.battery_life import BatteryKnown, Share, condition_by_test
 from analyzer.measures.load_analysis import load_analysis
-from analyzer.measures.loads import Load, usual_loads
 from analyzer.measures.measure import Measure
 from analyzer.measures.planning import Preset, about, plan, preset
 from analyzer.reports.cautions import CAUTIONS
@@ -46,7 +46,7 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
     now = datetime.now()
     given = preset(review.flight, review.measures, known, now)
     tested = known.tested is not None and condition_by_test(known.tested, now) is not None
-    loads = usual_loads(given.nominal_voltage)
+    loads = given.loads
     night = _known(query["night"], loads) if "night" in query else [load.name for load in loads if load.night]
     shed = _known(query.get("shed", ""), loads)
     shown: dict[str, float | None] = {
@@ -69,8 +69,7 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
                 className="plan-choices",
             ),
             html.P(
-                "Amperes are usual ones, not this aircraft's."
-                + (f" At least {given.floor:g} A stays on (essential load)." if given.floor else ""),
+                _whose(loads) + (f" At least {given.floor:g} A stays on (essential load)." if given.floor else ""),
                 className="note",
             ),
             dcc.Store(id="plan-fixed", data=_fixed(given)),
@@ -78,6 +77,15 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
         ],
         className="planner",
     )
+
+
+def _whose(loads: Sequence[Load]) -> str:
+    """Whose amperes the loads have."""
+    own = sum(load.own for load in loads)
+    if own == len(loads):
+        return "Amperes are this aircraft's, from its settings."
+    usual = "Amperes are usual ones, not this aircraft's"
+    return f"{usual}, but where marked as its own." if own else f"{usual}; give its own under Settings."
 
 
 def _fixed(given: Preset) -> dict[str, Any]:
@@ -89,6 +97,7 @@ def _fixed(given: Preset) -> dict[str, Any]:
         "battery": given.battery,
         "assumed": given.capacity if given.capacity_assumed else None,
         "load": [given.load, given.load_more],
+        "own": dict(given.own_loads),
         "known": {name: [one.value, one.low, one.high] for name, one in shares.items() if one is not None},
     }
 
@@ -145,7 +154,10 @@ def _field(field: tuple[str, str, float, float, float, str], value: float | None
 
 
 def _choice(key: str, label: str, loads: Sequence[Load], chosen: Sequence[str]) -> dmc.CheckboxGroup:
-    boxes = [dmc.Checkbox(label=f"{load.words}, {load.amps:g} A", value=load.name) for load in loads]
+    boxes = [
+        dmc.Checkbox(label=f"{load.words}, {load.amps:g} A{', its own' if load.own else ''}", value=load.name)
+        for load in loads
+    ]
     return dmc.CheckboxGroup(dmc.Stack(boxes, gap=4), id=f"plan-{key}", label=label, value=list(chosen))
 
 
@@ -175,6 +187,7 @@ def answer(
         battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
         nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
         capacity_assumed=capacity == fixed["assumed"], load_more=_may_be_more(load, fixed["load"]),
+        own_loads=fixed["own"],
     )  # fmt: skip
     form = load_analysis(given, night, shed)
     rows = [(one.words, f"{one.load:.1f} A", *_words(one.lasts)) for one in plan(given, night, shed)]

@@ -30,6 +30,8 @@ aircraft_type = " two-seat  trainer"
 coldest_morning = -12
 check_hours = 1.5
 stranded_hours = 12
+battery_part = "24-18-S"
+load_landing_light = 3.5
 [aircraft.N047KT.columns]
 bus_voltage = "VOLTS 1"
 """
@@ -50,7 +52,8 @@ def test_every_key_of_a_fleet_file_reaches_the_profile_and_its_limits(tmp_path: 
     assert aircraft.alternator_hours == 0.0
     assert (aircraft.aircraft_type, aircraft.coldest_morning) == ("two-seat trainer", -12.0)
     assert (aircraft.check_hours, aircraft.stranded_hours) == (1.5, 12.0)
-    assert aircraft.judged == replace(aircraft, **dict.fromkeys(UNJUDGED)), "these judge no flight"
+    assert (aircraft.battery_part, aircraft.loads) == ("24-18-S", {"landing_light": 3.5})
+    assert aircraft.judged == replace(aircraft, loads={}, **dict.fromkeys(UNJUDGED)), "these judge no flight"
     assert aircraft.columns == {"bus_voltage": "VOLTS 1"}
     limits = aircraft.limits(14)
     assert (limits["regulated_low"], limits["regulated_high"]) == (13.6, 14.3)

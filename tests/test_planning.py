@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
+from analyzer.loads import usual_loads
 from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import Share, battery_life, usual_condition, worn_condition
-from analyzer.measures.loads import usual_loads
+from analyzer.measures.load_analysis import load_analysis
 from analyzer.measures.measure import Measure
-from analyzer.measures.planning import about, load_after, planned_endurance
+from analyzer.measures.planning import Preset, about, load_after, plan, planned_endurance
 
 
 def planned(load: float, capacity: float, charge: float, temperature: float, condition: float) -> Measure:
@@ -116,3 +119,20 @@ def test_a_load_that_may_be_higher_shortens_the_low_end_alone() -> None:
     )
     assert (more.value, more.high, more.low) == (sure.value, sure.high, higher.low)
     assert higher.low < sure.low
+
+
+def test_a_plan_and_the_form_count_with_the_aircrafts_own_loads() -> None:
+    # By hand: 10 A as flown, a landing light of 3 A instead of the usual 8 A.
+    usual = Preset(
+        load=10.0, capacity=30.0, charge=about(90.0), temperature=25.0, condition=about(90.0), battery=None,
+        nominal_voltage=14, floor=None, basis={},
+    )  # fmt: skip
+    own = replace(usual, own_loads={"landing_light": 3.0})
+    lit = {given.own_loads.get("landing_light"): plan(given, ["landing_light"], ["strobes"]) for given in (usual, own)}
+    assert [case.load for case in lit[None]] == pytest.approx([10.0, 5.0, 18.0, 13.0])
+    assert [case.load for case in lit[3.0]] == pytest.approx([10.0, 5.0, 13.0, 8.0])
+    assert lit[3.0][2].lasts == planned_endurance(13.0, 30.0, about(90.0), 25.0, about(90.0))
+    forms = [load_analysis(given) for given in (usual, own)]
+    assert [form.landing for form in forms if form] == pytest.approx([18.0, 13.0])
+    assert [one.name for one in own.loads if one.own] == ["landing_light"]
+    assert len(own.loads) == len(usual_loads(14))

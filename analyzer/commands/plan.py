@@ -24,7 +24,7 @@ _METAVARS = {"A": "A", "Ah": "AH", "%": "PERCENT", "degC": "DEGC"}
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Arguments of the subcommand."""
-    from analyzer.measures.loads import load_names
+    from analyzer.loads import load_names
 
     parser.epilog = EPILOG.replace("LOADS", ", ".join(load_names()))
     add_flight_arguments(parser)

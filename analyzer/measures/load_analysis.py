@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
-from analyzer.measures.loads import usual_loads
 from analyzer.measures.planning import Preset, load_after
 
 LANDING_LIGHT = "landing_light"
@@ -71,7 +70,7 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     """
     if given.load is None or given.load <= 0.0 or given.charge is None:
         return None
-    amps = {one.name: one.amps for one in usual_loads(given.nominal_voltage)}
+    amps = {one.name: one.amps for one in given.loads}
     normal = given.load + sum(amps[name] for name in night)
     cruise = load_after(given.load, [amps[name] for name in night], [amps[name] for name in shed], given.floor or 0.0)
     landing = normal + (0.0 if LANDING_LIGHT in night else amps[LANDING_LIGHT])

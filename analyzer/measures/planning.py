@@ -7,12 +7,13 @@ and who plans on the middle runs out of battery on half the flights.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
+from analyzer.loads import Load, loads_of
 from analyzer.measures.battery_life import (
     BatteryKnown,
     RunDown,
@@ -30,7 +31,6 @@ from analyzer.measures.endurance import (
     charge_unknown,
     observed_load,
 )
-from analyzer.measures.loads import usual_loads
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 from analyzer.phrases import day
 
@@ -51,6 +51,12 @@ class Preset:
     capacity_assumed: bool = False  # whether the rated capacity is a usual one and not this battery's
     shown: CapacityShown | None = None  # what this flight's stretch on battery alone shows of the capacity
     load_more: float = 0.0  # by how much the load may be higher [A]; nothing where a person names it
+    own_loads: Mapping[str, float] = field(default_factory=dict)  # of the aircraft's settings, by name [A]
+
+    @property
+    def loads(self) -> tuple[Load, ...]:
+        """The loads that may be added or shed."""
+        return loads_of(self.nominal_voltage, self.own_loads)
 
 
 def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown, today: datetime) -> Preset:
@@ -97,6 +103,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         capacity_assumed=assumed,
         shown=shown,
         load_more=0.0 if observed is None else observed.high - observed.value,
+        own_loads=flight.aircraft.loads,
     )
 
 
@@ -181,9 +188,9 @@ class Case:
 def plan(given: Preset, night: Iterable[str] = (), shed: Iterable[str] = ()) -> tuple[Case, ...]:
     """Give how long the battery carries each case: as flown, with loads added for the night, after shedding.
 
-    ``night`` and ``shed`` name usual loads. A load or charge that is not known makes no case measurable.
+    ``night`` and ``shed`` name loads. A load or charge that is not known makes no case measurable.
     """
-    amps = {one.name: one.amps for one in usual_loads(given.nominal_voltage)}
+    amps = {one.name: one.amps for one in given.loads}
     added, gone = [amps[name] for name in night], [amps[name] for name in shed]
     if given.load is None or given.charge is None:
         missing = "the load" if given.load is None else "the charge"

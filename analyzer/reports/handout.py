@@ -9,9 +9,9 @@ from datetime import datetime
 import numpy as np
 
 from analyzer.flights.flight import Flight
+from analyzer.loads import night_loads
 from analyzer.measures.alternator_quit import AlternatorQuits, alternator_quits
 from analyzer.measures.battery_life import BatteryKnown
-from analyzer.measures.loads import night_loads
 from analyzer.measures.power_flow import Feeder, PowerFlow, power_flow
 from analyzer.reports.flow_words import flow_sentence, instruments, next_to_nothing
 from analyzer.reports.story import story

@@ -8,9 +8,9 @@ from analyzer.trends.load_list import LoadList, OwnLoad
 LOAD_HEAD = ("Load", "Came on", "Went off", "In flights", "When", "As large as")
 #: What goes before what was recorded.
 LOAD_NOTES = (
-    "Size alone does not tell which load it is; the usual amperes are not this aircraft's. Loads of one size are "
-    "listed as one; those on for a few seconds, or from start to stop, do not show. The aircraft's own load analysis "
-    "and placards come first."
+    "Size alone does not tell which load it is; usual amperes are not this aircraft's. If you know which it is, say so "
+    "in the aircraft's settings: plans then count with its own amperes. Loads of one size are listed as one; those on "
+    "for a few seconds, or from start to stop, do not show. The aircraft's own load analysis and placards come first."
 )
 
 
@@ -23,7 +23,7 @@ def load_rows(loads: LoadList) -> list[tuple[str, str, str, str, str, str]]:
             f"{one.off}",
             f"{one.flights} of {loads.flights}",
             _when(one),
-            ", ".join(one.as_large_as) or "no usual load",
+            _alike(one),
         )
         for one in loads.loads
     ]
@@ -33,6 +33,12 @@ def _when(one: OwnLoad) -> str:
     later = one.on + one.off - one.before_take_off
     told = [(one.before_take_off, "before take-off"), (later, "after it")]
     return ", ".join(f"{count} {words}" for count, words in told if count)
+
+
+def _alike(one: OwnLoad) -> str:
+    if not one.as_large_as:
+        return "no usual load"
+    return ", ".join(one.as_large_as) + (" (from the settings)" if one.named else "")
 
 
 def load_sentence(loads: LoadList) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from analyzer.aircraft import Battery, Setting, Source
+from analyzer.aircraft import LOADS, WRITTEN, Battery, Setting, Source
+from analyzer.loads import usual_loads
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,7 @@ SETTING_WORDS = {
     "low_voltage": SettingWords("Low-voltage light comes on at", "V", "as the voltage falls"),
     "essential_load": SettingWords("Essential load", "A", "what stays on after shedding"),
     "battery_fitted": SettingWords("Battery fitted on", "", "date, such as 2024-05-02; sets when it is due"),
+    "battery_part": SettingWords("Battery part number", "", "as on its label, for the next one"),
     "alternator_fitted": SettingWords(
         "Alternator fitted on", "", "or overhauled (of two, the older one); or a later date with its hours on that date"
     ),
@@ -38,6 +40,10 @@ SETTING_WORDS = {
     "coldest_morning": SettingWords("Coldest morning", "°C", "of a usual winter, where it stands overnight"),
     "check_hours": SettingWords("A check takes", "h", "of battery and charging, on the ground"),
     "stranded_hours": SettingWords("Being stranded costs", "h", "of work, waiting and travel, by your own count"),
+    **{
+        key: SettingWords(low.words, "A", f"measured; usually {low.amps:g} A at 14 V, {high.amps:g} A at 28 V")
+        for key, low, high in zip(LOADS, usual_loads(14), usual_loads(28), strict=True)
+    },
 }
 #: How a word of the fleet file is said.
 VALUE_WORDS = {
@@ -71,5 +77,5 @@ def setting_words(key: str, value: Setting) -> str:
     if isinstance(value, tuple):
         return f"{value[0]:g} to {value[1]:g} {unit}"
     if isinstance(value, str):
-        return value if key == "aircraft_type" else choice_words(key, value)
+        return value if key in WRITTEN else choice_words(key, value)
     return f"{value:g} {unit}".strip()

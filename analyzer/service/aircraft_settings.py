@@ -12,14 +12,16 @@ from analyzer.aircraft import (
     BAND_RANGE,
     DAYS,
     FIRST_DAY,
+    LOADS,
     NOMINAL_VOLTAGES,
     RANGES,
     UNJUDGED,
     WORDS,
+    WRITTEN,
     Aircraft,
     Setting,
     tail_name,
-    type_name,
+    written_name,
 )
 from analyzer.records.correcting import keep_settings_of_tail
 from analyzer.records.histories import fleet_kept
@@ -29,8 +31,9 @@ from analyzer.trends.dates import date_named
 #: What can be set, in the order in which it is shown.
 KEYS = (
     "nominal_voltage", "battery", "battery_capacity", "ammeter", "source", "alternators", "alternator_rating",
-    "regulated_voltage", "overvoltage", "low_voltage", "essential_load", "battery_fitted", "alternator_fitted",
-    "alternator_hours", "aircraft_type", "coldest_morning", "check_hours", "stranded_hours",
+    "regulated_voltage", "overvoltage", "low_voltage", "essential_load", "battery_fitted", "battery_part",
+    "alternator_fitted", "alternator_hours", "aircraft_type", "coldest_morning", "check_hours", "stranded_hours",
+    *LOADS,
 )  # fmt: skip
 #: What each key whose values are few may be.
 CHOICES: Mapping[str, tuple[str, ...]] = {
@@ -64,7 +67,7 @@ class SettingsChanged:
 
 def settings_of(aircraft: Aircraft) -> dict[str, Setting]:
     """Give every setting of an aircraft; None for what is not set."""
-    return {key: getattr(aircraft, key) for key in KEYS}
+    return {key: aircraft.loads.get(LOADS[key]) if key in LOADS else getattr(aircraft, key) for key in KEYS}
 
 
 def setting_from(key: str, text: str) -> Setting:
@@ -88,17 +91,17 @@ def setting_from(key: str, text: str) -> Setting:
         return _band(key, told)
     if key in DAYS:
         return _day(key, told)
-    if key == "aircraft_type":
-        return _type(key, told)
+    if key in WRITTEN:
+        return _written(key, told)
     value, (lowest, highest) = _number(key, told), RANGES[key]
     if not lowest <= value <= highest:
         raise SettingsError(key, f"a number from {lowest:g} to {highest:g}, not {value:g}")
     return int(value) if value.is_integer() else value
 
 
-def _type(key: str, told: str) -> str:
+def _written(key: str, told: str) -> str:
     try:
-        return type_name(told)
+        return written_name(key, told)
     except ValueError as problem:
         raise SettingsError(key, f"{problem}, not {told[:30]!r}") from None
 

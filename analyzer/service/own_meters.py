@@ -95,7 +95,8 @@ def own_meters(asked: MetersAsked) -> OwnMeters:
     nominal = None if latest is None else latest.nominal_voltage
     alike = [one for one in found if latest is not None and one.nominal_voltage == nominal]
     alarms = None if latest is None else _alarms([one.record for one in alike], latest.limits, asked.aircraft)
-    loads = load_list([one.loads for one in found if one.nominal_voltage in (nominal, None)], nominal)
+    of_system = [one.loads for one in found if one.nominal_voltage in (nominal, None)]
+    loads = load_list(of_system, nominal, asked.aircraft.loads)
     told = tuple(one.flight for one in alike or found)
     return OwnMeters(asked.tail, told, alarms, loads, asked.since, tuple(unread))
 

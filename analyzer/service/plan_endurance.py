@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from analyzer.loads import load_names, night_loads
 from analyzer.measures.load_analysis import LoadAnalysis, load_analysis
-from analyzer.measures.loads import load_names, night_loads
 from analyzer.measures.plan_numbers import NUMBERS
 from analyzer.measures.planning import Case, Preset, about, plan, preset
 from analyzer.records.flight_again import battery_known

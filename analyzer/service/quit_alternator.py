@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
+from analyzer.loads import night_loads
 from analyzer.measures.alternator_quit import AlternatorQuits, alternator_quits
-from analyzer.measures.loads import night_loads
 from analyzer.records.flight_again import battery_known
 from analyzer.records.store import Store
 from analyzer.service.plan_endurance import PlanError, loads_named

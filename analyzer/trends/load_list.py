@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, floor
+from types import MappingProxyType
 
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.measures.loads import usual_loads
+from analyzer.loads import loads_of
 from analyzer.measures.own_loads import FlightLoads, LoadStep
 from analyzer.quantity import Quantity
 from analyzer.series import Z95
+
+NONE_OWN: Mapping[str, float] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +27,8 @@ class OwnLoad:
     off: int
     flights: int
     before_take_off: int  # steps then; the others are in flight
-    as_large_as: tuple[str, ...]  # usual loads of that size, in words: which it is nobody can say
+    as_large_as: tuple[str, ...]  # loads of that size, in words: which it is nobody can say
+    named: bool = False  # whether those are loads whose amperes the aircraft's settings give
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +41,10 @@ class LoadList:
     because: str | None = None
 
 
-def load_list(flights: Sequence[FlightLoads], nominal_voltage: int | None) -> LoadList:
-    """Gather the steps of some flights into loads."""
+def load_list(
+    flights: Sequence[FlightLoads], nominal_voltage: int | None, own: Mapping[str, float] = NONE_OWN
+) -> LoadList:
+    """Gather the steps of some flights into loads; ``own`` is what the aircraft's settings say of some, by name [A]."""
     seen = [one for one in flights if one.because is None]
     if not seen:
         because = next((one.because for one in flights), None) or "no flight could be read"
@@ -52,7 +58,7 @@ def load_list(flights: Sequence[FlightLoads], nominal_voltage: int | None) -> Lo
             groups.append([])
         groups[-1].append(one)
     kept = [group for group in groups if _often(group)]
-    loads = tuple(_load(group, nominal_voltage) for group in reversed(kept))
+    loads = tuple(_load(group, nominal_voltage, own) for group in reversed(kept))
     few = None if loads else "no size of step came often enough"
     return LoadList(len(seen), loads, len(told) - sum(len(group) for group in kept), few)
 
@@ -62,24 +68,28 @@ def _often(group: Sequence[tuple[float, int, LoadStep]]) -> bool:
     return len(group) >= limit_value("own_load_fewest") and len(flights) >= 2
 
 
-def _load(group: Sequence[tuple[float, int, LoadStep]], nominal_voltage: int | None) -> OwnLoad:
+def _load(
+    group: Sequence[tuple[float, int, LoadStep]], nominal_voltage: int | None, own: Mapping[str, float]
+) -> OwnLoad:
     sizes, steps = np.array([size for size, *_ in group]), [step for *_, step in group]
     value = float(np.median(sizes))
-    own = float(np.median([step.error for step in steps]))
-    scatter = Z95 * 1.2533 * max(float(sizes.std()), own) / np.sqrt(sizes.size)
+    error = float(np.median([step.error for step in steps]))
+    scatter = Z95 * 1.2533 * max(float(sizes.std()), error) / np.sqrt(sizes.size)
     half = float(np.hypot(scatter, limit_value("own_load_error") * value))
     ends = floor(10.0 * (value - half)) / 10.0, ceil(10.0 * (value + half)) / 10.0  # rounding makes it no narrower
     amps = Quantity(round(value, 1), "A", *ends)
     on = sum(step.amps > 0.0 for step in steps)
     early = sum(not step.in_flight for step in steps)
     return OwnLoad(
-        amps, on, len(steps) - on, len({place for _, place, _ in group}), early, _alike(value, nominal_voltage)
+        amps, on, len(steps) - on, len({place for _, place, _ in group}), early, *_alike(value, nominal_voltage, own)
     )
 
 
-def _alike(amps: float, nominal_voltage: int | None) -> tuple[str, ...]:
-    """Usual loads whose usual amperes are near."""
+def _alike(amps: float, nominal_voltage: int | None, own: Mapping[str, float]) -> tuple[tuple[str, ...], bool]:
+    """Loads whose amperes are near, in words, and whether they are of the aircraft's settings, which go first."""
     if nominal_voltage is None:
-        return ()
+        return (), False
     share = limit_value("own_load_alike")
-    return tuple(one.words for one in usual_loads(nominal_voltage) if abs(one.amps - amps) <= share * amps)
+    near = [one for one in loads_of(nominal_voltage, own) if abs(one.amps - amps) <= share * amps]
+    named = any(one.own for one in near)
+    return tuple(one.words for one in near if one.own or not named), named

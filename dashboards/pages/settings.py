@@ -9,7 +9,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import ALL, Input, Output, State, callback, dcc, html
 
-from analyzer.aircraft import DAYS, FleetFileError, Setting, TailError
+from analyzer.aircraft import DAYS, LOADS, WRITTEN, FleetFileError, Setting, TailError
 from analyzer.phrases import counted
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
@@ -28,8 +28,6 @@ from dashboards.error_notices import in_words
 from dashboards.parts import crumbs, facts, nothing_here, page, section
 from dashboards.signing_in import writes_here
 
-#: Settings that are words of one's own.
-WRITTEN = ("aircraft_type",)
 #: The fields of the band of regulated voltage.
 ENDS = ("lowest", "highest")
 
@@ -95,7 +93,18 @@ def _text(value: Any) -> str:
 
 def _fields(found: Mapping[str, Setting]) -> list[Any]:
     values = _values(found)
-    return [_choice(field, values[field]) if field in CHOICES else _number(field, values[field]) for field in values]
+    fields = {
+        field: _choice(field, value) if field in CHOICES else _number(field, value) for field, value in values.items()
+    }
+    loads = html.Details(
+        [
+            html.Summary("What each load draws in this aircraft"),
+            html.Div([fields[key] for key in LOADS], className="setting-fields"),
+        ],
+        id="settings-loads",
+        open=any(values[key] for key in LOADS),
+    )
+    return [*(field for key, field in fields.items() if key not in LOADS), loads]
 
 
 def _choice(key: str, value: str) -> dmc.Select:

@@ -91,7 +91,9 @@ def test_an_aircraft_that_is_not_there_gets_a_table_and_one_written_small_keeps_
         ("battery_fitted", "2 May 2024", date(2024, 5, 2)),
         ("alternator_hours", "0", 0),
         ("aircraft_type", " two-seat  trainer ", "two-seat trainer"),
+        ("battery_part", " 24-18 S ", "24-18 S"),
         ("coldest_morning", "-12", -12),
+        ("load_landing_light", "3.5", 3.5),
     ],
 )
 def test_a_setting_is_taken_as_a_person_writes_it(key: str, text: str, value: Setting) -> None:
@@ -116,6 +118,9 @@ def test_a_setting_is_taken_as_a_person_writes_it(key: str, text: str, value: Se
         ("battery_fitted", "0202-05-02", "from 1950-01-01 on"),
         ("alternator_fitted", "May", "'May' is not a date"),
         ("aircraft_type", "x" * 41, "at most 40 letters"),
+        ("battery_part", "24\x0718", "a few words, at most 40 letters, such as '24-18-S'"),
+        ("load_landing_light", "350", "a number from 0.1 to 100, not 350"),
+        ("load_landing", "3", "did you mean 'load_landing_light'?"),
         ("coldest_morning", "-80", "a number from -60 to 25, not -80"),
         ("alternator_hours", "-1", "a number from 0 to 50000, not -1"),
     ],
@@ -213,3 +218,6 @@ def test_every_setting_has_its_words() -> None:
     assert setting_words("battery", Battery.SEALED) == "lead-acid, sealed"
     assert setting_words("nominal_voltage", 28) == "28 V"
     assert setting_words("essential_load", None) == "not set"
+    assert setting_words("load_pitot_heat", 7.25) == "7.25 A"
+    assert SETTING_WORDS["load_pitot_heat"].label == "Pitot heat"
+    assert SETTING_WORDS["load_pitot_heat"].about == "measured; usually 8 A at 14 V, 5 A at 28 V"

@@ -6,9 +6,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from analyzer.records.kept import fleet_kept
 from analyzer.records.store import open_records
 from analyzer.reports.alarm_words import alarm_rows, loss_rows
 from analyzer.reports.load_words import load_rows
+from analyzer.reports.setting_words import SETTING_WORDS
 from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.trends.load_list import load_list
 from dashboards.own_alarms import limits_shown
@@ -47,3 +49,34 @@ def test_the_loads_stand_below_it_or_why_there_are_none(pages: str, demo: Path, 
     assert all(cell in words for row in load_rows(own.loads) for cell in row)
     none = visit(f"{pages}/aircraft/N012LF").locator("#loads-shown")
     none.get_by_text("Not measurable: no alternator ammeter shows the load.").wait_for()
+
+
+def test_a_measured_load_is_named_by_keyboard_and_plans_count_with_it(
+    changeable: str, visit: Visit, tmp_path: Path
+) -> None:
+    page = visit(f"{changeable}/aircraft/N037LF")
+    save, said = page.get_by_role("button", name="Save its amperes"), page.locator("#load-said")
+    save.focus()
+    page.keyboard.press("Enter")
+    said.get_by_text("Pick the amperes, and which load that is.").wait_for()
+    for label in ("The load of", "is"):
+        page.get_by_role("textbox", name=label, exact=True).focus()
+        page.keyboard.press("ArrowDown")
+        page.keyboard.press("ArrowDown")
+        page.keyboard.press("Enter")
+    save.focus()
+    page.keyboard.press("Enter")
+    said.get_by_text("Saved: ").wait_for()
+    with open_records(tmp_path / "records") as store:
+        own = fleet_kept(store).of("N037LF").loads
+        measured = [one.amps.value for one in own_meters(meters_asked(store, "N037LF")).loads.loads]
+    ((name, amps),) = own.items()
+    assert amps in measured
+    label = SETTING_WORDS[f"load_{name}"].label
+    assert said.inner_text() == f"Saved: {label}: {amps:g} A (was: not set). Change or remove it under Settings."
+    said.get_by_role("link").click()
+    assert page.get_by_label(f"{label}, A").input_value() == f"{amps:g}"
+    page.go_back()
+    page.get_by_role("link", name="Last flight").first.click()
+    page.get_by_text(f"{label}, {amps:g} A, its own").first.wait_for()
+    page.get_by_text("Amperes are usual ones, not this aircraft's, but where marked as its own.").wait_for()

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -110,11 +111,27 @@ def test_a_forecast_is_read_between_the_hours_that_it_tells() -> None:
     assert reached_by(replace(foretold, earliest=0.0, one_in_ten=0.0, one_in_two=0.0), 0.0) == 0.5
 
 
-@pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
-    with open_records(tmp_path_factory.mktemp("waiting") / "records", create=True) as opened:
+def kept(folder: Path) -> Iterator[Store]:
+    """Records of an aircraft whose measures stand and of one whose voltage drifts."""
+    with open_records(folder / "records", create=True) as opened:
         keep_history(opened, PLAIN, made("plain", 7, 150).history)
         keep_history(opened, WEARS, made("drift_up", 7).history)
+        yield opened
+
+
+@pytest.fixture(scope="module")
+def calm(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    yield from kept(tmp_path_factory.mktemp("calm"))
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    """With ten strandings, five an aircraft."""
+    for opened in kept(tmp_path_factory.mktemp("waiting")):
+        for tail, kind, count in ((PLAIN, "plain", 150), (WEARS, "drift_up", None)):
+            flights = made(kind, 7, count).history.flights
+            days = [flights[place].start for place in range(2, 12, 2)]
+            add_entries(opened, [Entry(tail, day - timedelta(hours=1), "stranded", "") for day in days if day])
         yield opened
 
 
@@ -124,8 +141,8 @@ def now_of(kind: str, count: int | None = None) -> datetime:
     return start + timedelta(days=1)
 
 
-def test_without_ten_events_the_forecast_stands_alone(store: Store) -> None:
-    told = waiting_of(store, WEARS, now_of("drift_up"), (now_of("drift_up") + timedelta(days=200)).date())
+def test_without_ten_events_the_forecast_stands_alone(calm: Store) -> None:
+    told = waiting_of(calm, WEARS, now_of("drift_up"), (now_of("drift_up") + timedelta(days=200)).date())
     assert told.chance is None
     assert "the records hold 0 losses and strandings" in str(told.because)
     assert told.coming[0].measure == "regulated_voltage"
@@ -134,18 +151,9 @@ def test_without_ten_events_the_forecast_stands_alone(store: Store) -> None:
     assert any("not told, because" in words for words in waiting_words(told))
 
 
-def stranded(store: Store) -> None:
-    """Ten strandings, five an aircraft."""
-    for tail, kind, count in ((PLAIN, "plain", 150), (WEARS, "drift_up", None)):
-        flights = made(kind, 7, count).history.flights
-        days = [flights[place].start for place in range(2, 12, 2)]
-        add_entries(store, [Entry(tail, day - timedelta(hours=1), "stranded", "") for day in days if day])
-
-
 def test_with_ten_events_it_is_told_with_its_costs_where_they_are_set(
     store: Store, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    stranded(store)
     fitted = now_of("plain", 150).date() - timedelta(days=300)
     known = Aircraft(tail=PLAIN, battery_fitted=fitted, check_hours=1.5, stranded_hours=12.0)
     told = waiting_of(store, PLAIN, now_of("plain", 150), None, Fleet({PLAIN: known}))

@@ -67,3 +67,13 @@ def test_sizes_that_come_too_seldom_are_counted_and_not_listed() -> None:
     assert size.startswith("8.0 A (7.")
     assert alike == "Landing light, Pitot heat"
     assert "4 steps of other sizes came too seldom to list." in load_sentence(found)
+
+
+def test_a_load_that_the_settings_name_goes_before_usual_ones() -> None:
+    flights = [made(8.0, -8.1, 2.0, 2.0), made(7.9, 2.0)]
+    own = load_list(flights, 14, {"landing_light": 3.0, "transponder": 7.6, "pitot_heat": 11.0})
+    assert [(one.amps.value, one.as_large_as, one.named) for one in own.loads] == [
+        (8.0, ("Transponder",), True),
+        (2.0, ("Panel and cabin lights",), False),
+    ]
+    assert load_rows(own)[0][-1] == "Transponder (from the settings)"

@@ -1,9 +1,10 @@
-"""Usual loads of light aircraft, for planning: ``loads.toml``."""
+"""Loads of light aircraft, for planning: usual ones, ``loads.toml``, and one's own in their place."""
 
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ class Load:
     words: str
     amps: float
     night: bool  # usually on by night
+    own: bool = False  # whether the amperes are those of this aircraft, and not usual ones
 
 
 @cache
@@ -37,6 +39,13 @@ def usual_loads(nominal_voltage: int) -> tuple[Load, ...]:
     return tuple(
         Load(name, entry["words"], float(entry[f"at_{nominal_voltage}"]), entry["night"])
         for name, entry in _document().items()
+    )
+
+
+def loads_of(nominal_voltage: int, own: Mapping[str, float]) -> tuple[Load, ...]:
+    """The loads of one aircraft: the usual ones, with its own amperes [A] where its settings give them by name."""
+    return tuple(
+        replace(one, amps=own[one.name], own=True) if one.name in own else one for one in usual_loads(nominal_voltage)
     )
 
 
