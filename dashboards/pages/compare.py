@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 
 import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.reports.compare_words import ALIGNED, NOT_A_FAULT, aligned_words, compared_rows
+from analyzer.reports.wording import MEASURE_LABELS
 from analyzer.results import clock_at
 from analyzer.service.compare_flights import Align, TwoFlights, compare_flights
 from dashboards.app import kept_here
 from dashboards.attributes import aria
+from dashboards.background import StillWorkingError
 from dashboards.error_notices import in_words
 from dashboards.figures.compare_chart import compare_chart
-from dashboards.kept import Kept, KeptFlight
+from dashboards.figures.tails_chart import tails_chart
+from dashboards.kept import DRAWN, Kept, KeptFlight, TailView
 from dashboards.parts import GRAPH_CONFIG, crumbs, nothing_here, page, section, table
+from dashboards.tail_series import points
 
 SIDES = (("a", "First"), ("b", "Second"))
 
@@ -40,6 +44,7 @@ def layout(**query: str) -> html.Div:
         crumbs(("Fleet", "/"), ("Compare", None)),
         section("Which flights", *_form(kept, flights, align), name="compare-form"),
         *_shown(flights, align),
+        *_two_aircraft(kept, flights, query.get("measure", "")),
         lead="Two flights on one chart, and which of their measures differ by more than their intervals.",
     )
 
@@ -126,6 +131,62 @@ def _chart(two: TwoFlights, names: tuple[str, str]) -> list[Any]:
     ]
 
 
+def _two_aircraft(kept: Kept, flights: list[KeptFlight | None], measure: str) -> list[Any]:
+    """One measure of both aircraft over all their flights; nothing where it is one aircraft."""
+    tails = [one.tail for one in flights if one is not None and one.tail is not None]
+    if len(set(tails)) < 2:
+        return []
+    try:
+        first, second = (kept.tail(tail) for tail in tails)
+    except StillWorkingError:
+        working = html.P("The trends are being worked out; open this page again in a moment.")
+        return [section("Flight by flight", working, name="compare-aircraft")]
+    if first is None or second is None:
+        return []
+    volts = {view.result.nominal_voltage for view in (first, second)} - {None}
+    if len(volts) > 1:
+        told: list[Any] = [
+            html.P(f"{' and '.join(tails)} are not set against each other: one has 14 V, the other 28 V.")
+        ]
+    else:
+        told = _one_measure(first, second, measure)
+    return [section("Flight by flight", *told, name="compare-aircraft")]
+
+
+def _one_measure(first: TailView, second: TailView, measure: str) -> list[Any]:
+    shared = {name: (a, b) for name in DRAWN if (a := points(first, name)) and (b := points(second, name))}
+    if not shared:
+        return [html.P("No measure is known of both.")]
+    chosen = measure if measure in shared else next(iter(shared))
+    names = (first.result.tail, second.result.tail)
+    pick = dmc.Select(
+        id="compare-measure", label="Measure", allowDeselect=False, value=chosen, w=260,
+        data=[{"value": name, "label": MEASURE_LABELS[name]} for name in shared],
+    )  # fmt: skip
+    chart = html.Div(
+        dcc.Graph(id="compare-tails-chart", figure=tails_chart(shared[chosen], names), config=GRAPH_CONFIG),
+        role="figure",
+        **aria(label=f"{MEASURE_LABELS[chosen]} of {names[0]} and {names[1]} over their flights"),
+    )
+    return [
+        pick,
+        chart,
+        html.P("Corrected for temperature and load, where flights tell by how much.", className="note"),
+    ]
+
+
+@callback(
+    Output("_pages_location", "search", allow_duplicate=True),
+    Input("compare-measure", "value"),
+    State("_pages_location", "search"),
+    prevent_initial_call=True,
+)
+def choose_measure(measure: str, search: str | None) -> Any:
+    """Show another measure of both aircraft; the address then holds it."""
+    asked = "?" + urlencode(dict(parse_qsl((search or "").removeprefix("?"))) | {"measure": measure})
+    return dash.no_update if asked == search else asked
+
+
 @callback(
     Output("_pages_location", "search", allow_duplicate=True),
     Input("compare-tail-a", "value"),
@@ -143,5 +204,7 @@ def choose(
     changed = str(dash.ctx.triggered_id)
     a = tail_a if changed == "compare-tail-a" else flight_a or tail_a
     b = tail_b if changed == "compare-tail-b" else flight_b or tail_b
-    asked = "?" + urlencode({name: words for name, words in (("a", a), ("b", b), ("align", align)) if words})
+    measure = dict(parse_qsl((search or "").removeprefix("?"))).get("measure")
+    told = (("a", a), ("b", b), ("align", align), ("measure", measure))
+    asked = "?" + urlencode({name: words for name, words in told if words})
     return dash.no_update if asked == search else asked
