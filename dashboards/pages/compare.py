@@ -45,7 +45,7 @@ def layout(**query: str) -> html.Div:
         section("Which flights", *_form(kept, flights, align), name="compare-form"),
         *_shown(flights, align),
         *_two_aircraft(kept, flights, query.get("measure", "")),
-        lead="Two flights on one chart, and which of their measures differ by more than their intervals.",
+        lead="Two flights on one chart, what differs by more than the intervals, and two aircraft flight by flight.",
     )
 
 
