@@ -166,7 +166,8 @@ def frame() -> dmc.MantineProvider:
             html.Header(
                 [
                     dcc.Link([_sign(), "taper"], href="/", className="name", title="Fleet"),
-                    html.Nav(html.Ul(id="bar-links", children=bar_links("/")), **aria(label="Pages")),
+                    html.Button("Menu", id="bar-menu", type="button", **aria(expanded="false", controls="bar-pages")),
+                    html.Nav(html.Ul(id="bar-links", children=bar_links("/")), id="bar-pages", **aria(label="Pages")),
                     html.Div(
                         [
                             *_signed_in(),

@@ -514,6 +514,28 @@ def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
         until(page, "document.title.startsWith('taper')")
 
 
+def test_on_a_phone_the_pages_stand_behind_a_menu_that_opens_and_closes(pages: str, visit: Visit) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = visit(f"{pages}/", size=(390, 844))
+    menu, links = page.get_by_role("button", name="Menu"), page.get_by_role("navigation", name="Pages")
+    assert (menu.get_attribute("aria-expanded"), links.is_visible()) == ("false", False)
+    assert page.locator("header.bar").bounding_box()["height"] < 70.0
+    menu.focus()
+    page.keyboard.press("Enter")
+    links.get_by_role("link", name="Due").wait_for()
+    assert axe.Axe().run(page).response["violations"] == []
+    page.keyboard.press("Escape")
+    links.wait_for(state="hidden")
+    assert page.evaluate("document.activeElement.id") == "bar-menu"
+    menu.click()
+    links.get_by_role("link", name="Due").click()
+    page.wait_for_url("**/due")
+    links.wait_for(state="hidden")
+    wide = visit(f"{pages}/", size=(1280, 800))
+    assert wide.get_by_role("button", name="Menu").count() == 0
+    assert wide.get_by_role("navigation", name="Pages").is_visible()
+
+
 def test_a_page_prints_in_the_light_scheme_with_its_charts_as_wide_as_the_paper(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/flight/1", scheme="dark")
     axis_range(page)
