@@ -342,38 +342,12 @@ def detail(key: str | None, _reread: int) -> Any:
     if isinstance(entry, RefusedLogEntry):
         return section(f"Details: {one.name}", html.P(["Refused: ", plainly(entry.because)]), *_correction(one),
                        name="bring-closer")  # fmt: skip
-    clock = entry.clock
-    understood = facts(
-        (
-            (
-                "Aircraft",
-                f"{entry.tail}, from the {entry.tail_from}" if entry.tail else "not named in the log",
-            ),
-            ("Rows", f"{entry.rows:,} read, {entry.rows_dropped} left out"),
-            ("Text", f"{entry.encoding}, decimal mark {entry.decimal_mark}, header in row {entry.header_row}"),
-            (
-                "Clock",
-                f"{clock.basis}; a row every {clock.step_s:g} s; "
-                + (f"{clock.utc_offset} from UTC" if clock.utc_offset else "its zone is not told, so as it reads"),
-            ),
-        )
-    )
-    rows = [
-        (
-            column.role.replace("_", " "),
-            column.name,
-            column.unit + (f", from {column.converted_from}" if column.converted_from else ""),
-            f"{column.confidence:.0%}",
-            plainly(column.why),
-        )
-        for column in entry.columns
-    ]
     flights = [html.Li(f"{flight.when}: {_flight_words(flight)}") for flight in one.flights]
     return section(
         f"Details: {one.name}",
-        understood,
+        _understood(entry),
         html.H3("Columns"),
-        table(("Role", "Column", "Unit", "Sure", "Why"), rows, "Columns used", "free"),
+        table(("Role", "Column", "Unit", "Sure", "Why"), _columns(entry), "Columns used", "free"),
         html.P("Not used: " + ", ".join(entry.unused) + ".", className="note") if entry.unused else None,
         *_day_or_month(one),
         *_correction(one),
@@ -387,6 +361,34 @@ def detail(key: str | None, _reread: int) -> Any:
         ),
         name="bring-closer",
     )
+
+
+def _understood(entry: UnderstoodEntry) -> html.Dl:
+    """How a log was read, in short facts."""
+    clock = entry.clock
+    zone = f"{clock.utc_offset} from UTC" if clock.utc_offset else "its zone is not told, so as it reads"
+    return facts(
+        (
+            ("Aircraft", f"{entry.tail}, from the {entry.tail_from}" if entry.tail else "not named in the log"),
+            ("Rows", f"{entry.rows:,} read, {entry.rows_dropped} left out"),
+            ("Text", f"{entry.encoding}, decimal mark {entry.decimal_mark}, header in row {entry.header_row}"),
+            ("Clock", f"{clock.basis}; a row every {clock.step_s:g} s; {zone}"),
+        )
+    )
+
+
+def _columns(entry: UnderstoodEntry) -> list[tuple[str, ...]]:
+    """Each column that is used: its role, name, unit, how sure that is, and why."""
+    return [
+        (
+            column.role.replace("_", " "),
+            column.name,
+            column.unit + (f", from {column.converted_from}" if column.converted_from else ""),
+            f"{column.confidence:.0%}",
+            plainly(column.why),
+        )
+        for column in entry.columns
+    ]
 
 
 def _day_or_month(one: Staged) -> list[Any]:

@@ -89,35 +89,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
             className="where",
         ),
         section("What the meters did", *_chart(review, told, window), name="flight-meters"),
-        html.Div(
-            [
-                html.Div(
-                    [
-                        section("The flight's electrical story", _story(review, told), name="flight-story"),
-                        section(
-                            "Where the power goes",
-                            *_lesson(review, told, query),
-                            sheet_links(f"handout/{flight_id}", words="Handout with answers"),
-                            name="flight-lesson",
-                        ),
-                    ],
-                    className="stack",
-                ),
-                html.Div(
-                    [
-                        section("Findings", _findings(kept), name="flight-findings"),
-                        section(
-                            "How long without the alternator",
-                            planner_of(review, kept.battery, query),
-                            _after_a_jump_start(review),
-                            name="flight-planner",
-                        ),
-                    ],
-                    className="stack",
-                ),
-            ],
-            className="two",
-        ),
+        _two_columns(kept, told, query),
         section("Measures", *_measures(review), name="flight-measures"),
         html.Details(
             [html.Summary("How this flight was recorded"), html.Div(_recording(kept))],
@@ -128,6 +100,22 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
 
 
 dash.register_page(__name__, path_template="/flight/<flight_id>", title="taper: one flight", layout=layout)
+
+
+def _two_columns(kept: KeptFlight, told: list[Sentence], query: Mapping[str, str]) -> html.Div:
+    """What happened at the left, what was found and how long the battery would last at the right."""
+    review = kept.review
+    handout = sheet_links(f"handout/{kept.id}", words="Handout with answers")
+    happened = [
+        section("The flight's electrical story", _story(review, told), name="flight-story"),
+        section("Where the power goes", *_lesson(review, told, query), handout, name="flight-lesson"),
+    ]
+    lasts = [planner_of(review, kept.battery, query), _after_a_jump_start(review)]
+    found = [
+        section("Findings", _findings(kept), name="flight-findings"),
+        section("How long without the alternator", *lasts, name="flight-planner"),
+    ]
+    return html.Div([html.Div(happened, className="stack"), html.Div(found, className="stack")], className="two")
 
 
 def _where(kept: KeptFlight) -> html.Div:
