@@ -2,8 +2,8 @@
 
 ``python -m tests.fuzz --seconds 3600 [--seed 1] [--only log]`` runs as long as it is told. Inputs are mutations of
 sound ones; one that is answered in a way not seen before joins the stock that is mutated further. What breaks a target
-(an error behind its promises, a fault that its log's own unit caught, a RuntimeWarning, over 20 s of a processor) is made smaller as
-long as it breaks the same way, and is kept under ``tests/data/found``, where the tests try it again.
+(an error behind its promises, a fault that its log's own unit caught, a RuntimeWarning, over 20 s of a processor) is
+made smaller as long as it breaks the same way, and is kept under ``tests/data/found``, where the tests try it again.
 """
 
 from __future__ import annotations
