@@ -10,15 +10,17 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from analyzer.flights.alternator_online import OFFLINE, OUTPUT_LIMITED, OutageKind
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_life import Share
 from analyzer.measures.endurance import charge_less, charge_share, charge_unknown
 from analyzer.measures.measure import Measure
 from analyzer.measures.recharge import tau_interval
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, Mask
 
 NO_LOAD_KNOWN = "no reading shows what was drawn while the alternator gave nothing"
+AT_ITS_LIMIT = "the alternator gave less than the loads took, and no battery ammeter shows what the battery gave"
 
 
 class ChargeUnknownError(Exception):
@@ -43,11 +45,48 @@ def charge_now(flight: Flight, measures: Mapping[str, Measure], row: int, condit
         raise ChargeUnknownError(f"the battery's charge is not known: {unknown}")
     begun, _ = charge_share(flight, rest)
     missing, how = _missing(flight, measures["bus_load"], row)
-    left = charge_less(flight, begun, missing, condition)
-    if flight.alternator_online[:row].any():
-        left = Share(left.value, left.low, 1.0)  # charged meanwhile, how far is not known
+    left = _left(flight, begun, missing, row, condition)
     told = f"{missing.value:.1f} Ah (up to {missing.high:.1f} Ah) not yet put back, {how}"
     return left, f"Charge: {100.0 * begun.value:.0f} % at rest before the start; {told}."
+
+
+def charge_after(flight: Flight, measures: Mapping[str, Measure], begun: Share, condition: Share) -> tuple[Share, str]:
+    """Charge at the end of a flight, and what a note says of it: less only where the alternator failed the battery.
+
+    It did where it was lost, or gave less than the loads took, and was not back long enough to charge anew.
+
+    Parameters
+    ----------
+    begun : charge before the start, a share of 1
+
+    Raises
+    ------
+    ChargeUnknownError
+        Where what was drawn since is not known.
+    """
+    row = min(flight.run.stop, flight.trace.time.size) - 1
+    if not _owed(flight, row, OFFLINE, OUTPUT_LIMITED):
+        return begun, ""
+    missing, _ = _missing(flight, measures["bus_load"], row)
+    told = f"; the charge is what is left at the flight's end, {missing.value:.1f} Ah drawn and not put back"
+    return _left(flight, begun, missing, row, condition), told
+
+
+def _owed(flight: Flight, row: int, *kinds: OutageKind) -> bool:
+    """Whether there was an outage of some kinds before a row, and no charging since that was long enough."""
+    ends = [outage.end for outage in flight.outages if outage.kind in kinds and outage.first <= row]
+    if not ends:
+        return False
+    back = flight.alternator_online[: row + 1].copy()
+    back[: ends[-1]] = False
+    return float(flight.trace.seconds[: row + 1][back].sum()) < limit_value("recharge_window")
+
+
+def _left(flight: Flight, begun: Share, missing: Share, row: int, condition: Share) -> Share:
+    """A charge less what is missing; charged meanwhile, how far is not known, it may be full but for that."""
+    if flight.alternator_online[:row].any():
+        begun = Share(begun.value, begun.low, 1.0)
+    return charge_less(flight, begun, missing, condition)
 
 
 def _missing(flight: Flight, load: Measure, row: int) -> tuple[Share, str]:
@@ -59,6 +98,8 @@ def _missing(flight: Flight, load: Measure, row: int) -> tuple[Share, str]:
         if known.mean() >= limit_value("known_share_least"):
             time = flight.trace.time[rows]
             return _by_ammeter(flight, np.interp(time, time[known], flow[rows][known])), "by the battery ammeter"
+    if _owed(flight, row, OUTPUT_LIMITED):  # the load may be larger than in steady flight: that is why it fell short
+        raise ChargeUnknownError(AT_ITS_LIMIT)
     return _by_load(flight, load, row), "by the loads and the charging current's taper"
 
 
@@ -73,7 +114,22 @@ def _by_ammeter(flight: Flight, flow: Floats) -> Share:
         return float(max(0.0, ledger.max()) - ledger[-1])
 
     most = still_missing(flow - error, efficiency, flight.limits["starter_draw_most"])
-    return Share(still_missing(flow, 1.0, flight.limits["starter_draw"]), 0.0, most)
+    value = still_missing(flow, 1.0, flight.limits["starter_draw"])
+    drawn = np.where(_alone_last(flight, flow.size), np.maximum(0.0, -flow - error), 0.0)
+    return Share(value, min(value, _amp_hours(flight, drawn)), most)
+
+
+def _alone_last(flight: Flight, size: int) -> Mask:
+    """Of the first so many rows those since the alternator last carried the bus, the engine running."""
+    online = np.flatnonzero(flight.alternator_online[:size])
+    rows = flight.running[:size].copy()
+    rows[: int(online[-1]) + 1 if online.size else 0] = False
+    return rows
+
+
+def _amp_hours(flight: Flight, amps: Floats) -> float:
+    """Charge of currents [A] in the first rows of a log [Ah]."""
+    return float((amps * flight.trace.seconds[: amps.size]).sum()) / 3600.0
 
 
 def _with_starter(flight: Flight, amps: Floats, starter: float) -> Floats:
@@ -107,7 +163,10 @@ def _by_load(flight: Flight, load: Measure, row: int) -> Share:
     )
     share, share_most, taper = _not_returned(flight, float(flight.trace.time[row]))
     most = max(start_most, taper) * share_most + later_most
-    return Share(min(start * share + later, most), 0.0, most)
+    value = min(start * share + later, most)
+    kept = limit_value("offline_load_least") * (load.low or 0.0)
+    least = _amp_hours(flight, np.where(_alone_last(flight, size), kept, 0.0))
+    return Share(value, min(value, least), most)
 
 
 def _not_returned(flight: Flight, at: float) -> tuple[float, float, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.aircraft import Battery
-from analyzer.flights.alternator_online import OFFLINE
+from analyzer.flights.alternator_online import OFFLINE, OUTPUT_LIMITED
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
@@ -42,6 +42,8 @@ def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share |
     note += how
     if worn:
         note += f"; capacity taken as {100.0 * condition.value:.0f} % of rated, since this flight shows wear"
+    if any(outage.kind in (OFFLINE, OUTPUT_LIMITED) for outage in flight.outages):
+        note += "; with the charge before the start"
     if flight.aircraft.battery_capacity is None:
         note += f"; capacity taken as {capacity:.0f} Ah, as the aircraft's settings give none"
     return measured(name, life.value, shortest.low, life.high, f"{TAKEN}; {note}" if flight.battery.is_taken else note)
@@ -80,15 +82,6 @@ def charge_share(flight: Flight, charge: Measure) -> tuple[Share, str]:
     if flight.battery.chemistry is Chemistry.LITHIUM:
         return Share(low, low, high), f"; from the lower end of a lithium battery's band of charge, {charge.low:.0f} %"
     return Share(charge.value / 100.0, low, high), ""
-
-
-def charge_left(flight: Flight, charge: Share, drawn: Measure, condition: Share) -> tuple[Share, str]:
-    """Charge at the end of a flight whose alternator was lost and did not come back, and what a note says of it."""
-    lost = [outage for outage in flight.outages if outage.kind == OFFLINE]
-    if not lost or lost[-1].end < flight.run.stop or drawn.value is None or drawn.low is None or drawn.high is None:
-        return charge, ""
-    left = charge_less(flight, charge, Share(drawn.value, drawn.low, drawn.high), condition)
-    return left, f"; the charge is what is left after {drawn.value:.1f} Ah were drawn without the alternator"
 
 
 def charge_less(flight: Flight, charge: Share, drawn: Share, condition: Share) -> Share:

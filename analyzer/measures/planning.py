@@ -23,10 +23,10 @@ from analyzer.measures.battery_life import (
     known_condition,
 )
 from analyzer.measures.capacity import CapacityShown, capacity_shown
+from analyzer.measures.charge_now import ChargeUnknownError, charge_after
 from analyzer.measures.endurance import (
     battery_kind,
     battery_temperature,
-    charge_left,
     charge_share,
     charge_unknown,
     observed_load,
@@ -73,13 +73,17 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         run_down.append(RunDown(flight.start, shown.capacity))
     for one in run_down:
         condition = _not_above(condition, one.capacity, rated)
-    charge, left = charge_left(flight, charge, measures["offline_discharge"], condition)
+    unknown, left = charge_unknown(flight, measures["resting_charge"]), ""
+    try:
+        charge, left = charge_after(flight, measures, charge, condition)
+    except ChargeUnknownError as problem:
+        unknown = unknown or str(problem)
     basis = {"load": load_words(flight, load, source) if load else "This flight does not show the load; enter it."}
     if flight.nominal_voltage is None:
         basis["nominal_voltage"] = (
             "The system voltage is not known; usual loads and capacity are those of a 14 V aircraft."
         )
-    if (unknown := charge_unknown(flight, measures["resting_charge"])) is not None:
+    if unknown is not None:
         basis["charge"] = f"Charge is not known: {unknown}. Enter it from a test."
     elif told := " ".join(f"{words[2].upper()}{words[3:]}." for words in (how, left) if words):
         basis["charge"] = told
