@@ -5,7 +5,7 @@ Numbers are rounded here and only here.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
@@ -16,6 +16,7 @@ from analyzer.contract_tails import LatestEntry, TrendFindingEntry, latest_entry
 from analyzer.findings.finding import FindingName
 from analyzer.service.beside_peers import RepairRecord
 from analyzer.service.due_result import DueKind
+from analyzer.service.outlook_at import OutlookAt
 from analyzer.service.waiting import Coming, Visit, Waiting
 from analyzer.trends.peers import Beside, Peers
 from analyzer.trends.repairs import ShiftedCause
@@ -139,6 +140,27 @@ class CostsEntry(Struct, frozen=True):
     expected: QuantityEntry | None
 
 
+class LimitAheadEntry(Struct, frozen=True, kw_only=True):
+    """A limit that a measure lies past or comes to; engine hours from the flight on, None where it comes to none."""
+
+    measure: str
+    unit: str
+    level: float
+    limit: float
+    past: bool
+    reaches_limit_in_h: float | None
+    earliest_h: float | None
+    latest_h: float | None
+
+
+class OutlookAtEntry(Struct, frozen=True):
+    """What was foretold once a flight was flown."""
+
+    flights: int
+    because: str | None
+    limits: tuple[LimitAheadEntry, ...]
+
+
 class WaitingDocument(Struct, frozen=True, kw_only=True):
     """What waiting costs."""
 
@@ -165,6 +187,28 @@ def peers_entry(one: Peers) -> PeersDocument:
     kind = one.kind
     shared = None if kind is None else KindEntry(kind.aircraft_type, kind.nominal_voltage, kind.battery, kind.source)
     return PeersDocument(CONTRACT, one.tail, shared, one.peers, tuple(map(_beside, one.measures)), one.because)
+
+
+def outlook_at_entry(outlook: OutlookAt) -> OutlookAtEntry:
+    """What was foretold once a flight was flown as the contract has it."""
+    return OutlookAtEntry(outlook.flights, outlook.because, tuple(_limits_ahead(outlook)))
+
+
+def _limits_ahead(outlook: OutlookAt) -> Iterator[LimitAheadEntry]:
+    for one in outlook.trends:
+        if one.now is None or one.now.limit is None:
+            continue
+        reach = one.projection
+        yield LimitAheadEntry(
+            measure=one.measure,
+            unit=one.unit,
+            level=round(one.now.level, 4),
+            limit=round(one.now.limit, 4),
+            past=one.past_limit,
+            reaches_limit_in_h=None if reach is None else round(reach.likely, 1),
+            earliest_h=None if reach is None else round(reach.earliest, 1),
+            latest_h=None if reach is None else round(reach.latest, 1),
+        )
 
 
 def _beside(one: Beside) -> BesideEntry:

@@ -70,6 +70,7 @@ from analyzer.service.collect_digest import collect_digest
 from analyzer.service.digest_result import Digest
 from analyzer.service.due import due_list
 from analyzer.service.due_result import DueList
+from analyzer.service.outlook_at import OutlookAt, outlook_at
 from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.service.periods import usual_since
 from analyzer.service.waiting import Waiting, waiting_of
@@ -570,6 +571,21 @@ class Kept:
     def flight_waited_for(self, flight_id: str | int) -> KeptFlight | None:
         """The same for work in the background, however long it takes."""
         return self._flight(flight_id, self._log_review, self._tails_now)
+
+    def outlook_at(self, flight: KeptFlight) -> OutlookAt | None:
+        """What was foretold once a flight was flown; None where its log names no aircraft.
+
+        Raises
+        ------
+        StillWorkingError
+            When working it out takes long; it goes on.
+        """
+        if (tail := flight.tail) is None:
+            return None
+        store, fleet = self.store(), self.fleet_file()
+        work = partial(outlook_at, store=store, flight_id=flight.id)
+        asked = ("outlook", flight.id)
+        return self._answer(asked, self.marks(), lambda: _worked_out(self._reading, work, tail, fleet))
 
     def _flight(
         self, flight_id: str | int, review_of: Callable[[KeptLog], LogReview], over: OverTails

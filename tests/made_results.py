@@ -28,6 +28,7 @@ def present(
     high: float = 0.3,
     limit: float | None = 14.5,
     ends: tuple[float, float, float] | None = (150.0, 100.0, 300.0),
+    past: bool = False,
 ) -> Present:
     """Where a measure goes; ``ends`` is when the limit is reached, likely, earliest and latest [h]."""
     return Present(
@@ -36,6 +37,7 @@ def present(
         limit,
         Projection(*ends, ends[1], ends[0], ends[2]) if ends else None,
         SecondOpinion(1.0, 0.0),
+        past,
     )
 
 

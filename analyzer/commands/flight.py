@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from analyzer.records.store import Store
     from analyzer.reports.sheets.document import Sheet
     from analyzer.review import FlightReview, LogReview
+    from analyzer.service.outlook_at import OutlookAt
     from analyzer.service.show_flight import ShownFlight
 
 EPILOG = """\
@@ -73,13 +74,23 @@ def run(arguments: argparse.Namespace) -> int:
             shown = asked_flight(arguments, store)
             said = _asked_quit(arguments, store, shown)
             handout = _asked_handout(arguments, store, shown)
+            ahead = _ahead(store, shown)
     except (EntriesError, NoSuchFlightError, FleetFileError, PlanError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
-    _show(shown.log, shown.review, said, arguments)
+    _show(shown.log, shown.review, said, ahead, arguments)
     fault = None if handout is None else write_asked_sheet(arguments, handout)
     return usage(fault) if fault else READ
+
+
+def _ahead(store: Store, shown: ShownFlight) -> OutlookAt | None:
+    """What was foretold after the flight; None where no aircraft is named."""
+    from analyzer.records.kept import fleet_kept
+    from analyzer.service.outlook_at import outlook_at
+
+    tail = shown.kept.tail
+    return outlook_at(tail, fleet_kept(store), store, shown.kept.id) if tail else None
 
 
 def _asked_handout(arguments: argparse.Namespace, store: Store, shown: ShownFlight) -> Sheet | None:
@@ -134,10 +145,19 @@ def named_flight(store: Store, tail: str, when: str) -> ShownFlight:
     return show_flight(store, tail, moment, timed=timed)
 
 
-def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, arguments: argparse.Namespace) -> None:
+def _show(
+    log: LogReview,
+    review: FlightReview,
+    said: AlternatorQuits | None,
+    ahead: OutlookAt | None,
+    arguments: argparse.Namespace,
+) -> None:
     from dataclasses import asdict, replace
 
+    from msgspec import to_builtins
+
     from analyzer.contract import log_entry, written
+    from analyzer.contract_outlook import outlook_at_entry
     from analyzer.measures.jump_start import charge_back
     from analyzer.measures.power_flow import power_flow
     from analyzer.reports.flight_text import short_log_text
@@ -145,6 +165,7 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
     from analyzer.reports.story import story
     from analyzer.reports.story_text import story_text
     from analyzer.reports.text import Style, cautions, log_text
+    from analyzer.reports.trend_text import outlook_at_text
     from analyzer.results import flight_result, log_result
 
     result, told = replace(log_result(log), flights=(flight_result(review),)), story(review)
@@ -158,12 +179,15 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
             "story": [asdict(one) | {"flow": asdict(flow)} for one, flow in zip(told, flows, strict=True)],
         }
         document |= {name: asdict(one) for name, one in (("alternator_quits", said), ("charge_back", back)) if one}
+        if ahead is not None:
+            document["outlook"] = to_builtins(outlook_at_entry(ahead))
         print_json(document)
         return
     style = Style.of(sys.stdout)
     sys.stdout.write((log_text if arguments.full else short_log_text)(result, style) + "\n")
     sys.stdout.write(
         story_text(told, result.flights[0].clock, style, why=arguments.full, flows=flows if arguments.lesson else ())
+        + ("" if ahead is None else "\n" + outlook_at_text(ahead, style))
         + ("" if said is None else "\n" + quit_text(said, result.flights[0].clock(said.at_s), style))
         + ("" if back is None else "\n" + jump_text(back, style))
         + "\n"

@@ -14,6 +14,7 @@ from analyzer.reports.trend_words import (
     flight_of,
     lapsed_words,
     latest_words,
+    outlook_at_words,
     outlook_words,
     past_words,
     raised_words,
@@ -24,6 +25,7 @@ from analyzer.reports.trend_words import (
     work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words, unit_shown
+from analyzer.service.outlook_at import OutlookAt
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import Trend
@@ -68,6 +70,14 @@ def _tail(result: TailResult, style: Style) -> str:
         names = ", ".join(f"{MEASURE_LABELS[name].lower()} {away:+.1f}" for name, away in odd.measures.items())
         says = f"outlier flight: {flight_of(odd.start, odd.flight)}, no rule fits; standard deviations off: {names}"
         lines += wrapped(says, "    ")
+    return "\n".join(lines) + "\n"
+
+
+def outlook_at_text(outlook: OutlookAt, style: Style) -> str:
+    """What was foretold once a flight was flown, as text."""
+    lines = [style.paint(f"Outlook after this flight, by {counted(outlook.flights, 'flight')} so far", "head")]
+    for words in outlook_at_words(outlook):
+        lines += wrapped(words, "    ")
     return "\n".join(lines) + "\n"
 
 

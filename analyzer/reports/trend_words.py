@@ -8,6 +8,7 @@ from typing import Any
 
 from analyzer.phrases import counted
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown, with_unit
+from analyzer.service.outlook_at import OutlookAt
 from analyzer.trends.cold import ColdOutlook, ColdStart, ToldBy
 from analyzer.trends.comparison import Compared, Difference
 from analyzer.trends.entries import Entry, kinds
@@ -71,14 +72,33 @@ def reach_words(reached: Projection, hours: str = "h") -> str:
 
 def outlook_words(now: Present, unit: str) -> str:
     """Where a measure goes, "reaches 14.50 V in 190 h (140 to 300)"."""
+    if now.limit is not None and (now.past or (now.projection is not None and now.projection.past)):
+        return f"past its limit of {with_unit(now.limit, unit)}" + (", moving back" if now.moves_back else "")
     if not now.moves:
         return "no clear trend"
+    if now.limit is not None and now.heads_untold:
+        return f"heads for {with_unit(now.limit, unit)}; when cannot be told yet"
     if now.projection is None or now.limit is None:
         return "moving; no limit foreseen"
-    limit = with_unit(now.limit, unit)
-    if now.projection.past:
-        return f"past its limit of {limit}"
-    return f"reaches {limit} in {reach_words(now.projection)}"
+    return f"reaches {with_unit(now.limit, unit)} in {reach_words(now.projection)}"
+
+
+def outlook_at_words(outlook: OutlookAt) -> list[str]:
+    """What was foretold once a flight was flown, an item each limit: "Cranking voltage 8.92 V: reaches 8.40 V in 35 h".
+
+    One sentence where none is, or nothing can be told.
+    """
+    told = [
+        f"{MEASURE_LABELS[one.measure]} {with_unit(one.now.level, one.unit)}: {outlook_words(one.now, one.unit)}"
+        for one in outlook.trends
+        if one.now is not None
+    ]
+    if told:
+        return told
+    if outlook.because:
+        said = "Not measurable" if outlook.of is None else f"{MEASURE_LABELS[outlook.of]}: not measurable"
+        return [f"{said}, because {outlook.because}."]
+    return ["No measure lies past its limit or surely comes to one."]
 
 
 def record_words(record: ForecastRecord | None) -> str:

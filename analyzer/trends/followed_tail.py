@@ -20,8 +20,8 @@ from analyzer.trends.history import History
 from analyzer.trends.regression import Line, effects_beside_a_curve, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
-from analyzer.trends.tracked_series import BY_MEASURE, TRACKED, Series, TrackedMeasure, reset_points, series_of
-from analyzer.trends.wear import reach_of
+from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
+from analyzer.trends.wear import Reach, Unsure, reach_of
 
 #: Two-sided 95 % points of Student's t for 1 to 10 degrees of freedom.
 T95 = (12.71, 4.30, 3.18, 2.78, 2.57, 2.45, 2.36, 2.31, 2.26, 2.23)
@@ -94,11 +94,24 @@ class Present:
     limit: float | None
     projection: Projection | None
     second_opinion: SecondOpinion | None  # None where there is no slope
+    past: bool = False  # the level lies past the limit, on whichever side that is
 
     @property
     def moves(self) -> bool:
         """Whether it surely changes."""
         return self.slope is not None and self.slope.sure
+
+    @property
+    def heads_untold(self) -> bool:
+        """Whether it surely goes towards its limit, and nothing tells when it is reached."""
+        if self.slope is None or not self.slope.sure or self.limit is None or self.past or self.projection is not None:
+            return False
+        return (self.limit - self.level) * self.slope.per_100_h > 0.0
+
+    @property
+    def moves_back(self) -> bool:
+        """Whether it lies past its limit and surely comes back to it."""
+        return self.past and self.moves and self.projection is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,8 +142,7 @@ class Trend:
         """Whether its limit is passed, by its level or by what is foretold."""
         if self.now is None or self.now.limit is None:
             return False
-        foretold = self.now.projection is not None and self.now.projection.past
-        return foretold or BY_MEASURE[self.measure].worse * (self.now.level - self.now.limit) > 0.0
+        return self.now.past or (self.now.projection is not None and self.now.projection.past)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,25 +184,28 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
     line = present_line(last)
     level = line.level + _usual_conditions(last.series, line)
     if too_few := _too_few(last.series):
-        limit = _limit(tail.limits, kind, kind.worse) if kind.worse else None
-        told = Present(exp(level) if kind.logarithmic else level, None, limit, None, None)
+        level = exp(level) if kind.logarithmic else level
+        limit, past = _limit(tail.limits, kind, level, kind.worse)
+        told = Present(level, None, limit if kind.worse or past else None, None, None, past)
         return Trend(kind.measure, series.n, too_few, told, changes, last.series.n)
     reach = student_95(last.series.n - 2 - last.series.covariates.shape[1])
     ends = [100.0 * (line.slope + sign * reach * line.slope_sd) for sign in (-1, 0, 1)]
     if kind.logarithmic:
         level = exp(level)
         ends = [level * end for end in ends]
+    limit, past = _limit(tail.limits, kind, level, ends[1])
     present = Present(
         level=level,
         slope=Slope(ends[1], ends[0], ends[2]),
-        limit=_limit(tail.limits, kind, ends[1]),
+        limit=limit,
         projection=None,
         second_opinion=_second_opinion(last.series, line),
+        past=past,
     )
     return Trend(
         measure=kind.measure,
         points=series.n,
-        now=replace(present, projection=_projection(kind, last.series, line, present)),
+        now=replace(present, projection=_projection(kind, last.series, present)),
         changes=changes,
         points_since=last.series.n,
     )
@@ -251,21 +266,31 @@ def student_95(free: int) -> float:
 
 def _usual_conditions(series: Series, line: Line) -> float:
     """What load, voltage and flight length of the latest flights make of the level; the air stays at its reference."""
+    return float(_usual(series) @ line.effects)
+
+
+def _usual(series: Series) -> Floats:
+    """Load, voltage and flight length of the latest flights, and the air at its reference (p,)."""
     recent = series.covariates[-int(limit_value("trend_recent")) :]
-    usual = np.where(series.of_the_air, 0.0, np.median(recent, axis=0)) if recent.size else np.zeros(0)
-    return float(usual @ line.effects)
+    return np.where(series.of_the_air, 0.0, np.median(recent, axis=0)) if recent.size else np.zeros(0)
 
 
-def _limit(limits: Limits, kind: TrackedMeasure, slope: float) -> float | None:
-    name = kind.limit_up if slope > 0.0 or kind.limit_down is None else kind.limit_down
-    return None if name is None else limits[name]
+def _limit(limits: Limits, kind: TrackedMeasure, level: float, slope: float) -> tuple[float | None, bool]:
+    """Give the limit that a level lies past, else the one that a slope leads to; and whether it lies past it."""
+    up, down = (None if name is None else limits[name] for name in (kind.limit_up, kind.limit_down))
+    if up is not None and level > up:
+        return up, True
+    if down is not None and level < down:
+        return down, True
+    return (up if slope > 0.0 or down is None else down), False
 
 
-def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Present) -> Projection | None:
+def _projection(kind: TrackedMeasure, series: Series, present: Present) -> Projection | None:
     """Give when the limit is reached.
 
-    None where the interval of the slope holds zero or leads away from the limit, where the limit may never be
-    reached, or not before anything can be foretold.
+    None where the interval of the slope holds zero or leads away from the limit, or back to one that is passed, where
+    the limit may never be reached, or not before anything can be foretold, or where the ends lie so far apart that
+    they tell nothing.
     """
     limit = present.limit
     if limit is None or present.slope is None or not present.slope.sure:
@@ -273,21 +298,34 @@ def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Prese
     slope = present.slope.per_100_h
     if kind.worse and slope * kind.worse < 0.0:
         return None
+    if present.past and (limit - present.level) * slope > 0.0:
+        return None
     if (limit - present.level) * slope <= 0.0:
         return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    freed = replace(line, effects=effects_beside_a_curve(series))
-    values = series.value - series.covariates @ freed.effects + _usual_conditions(series, freed)
-    spread = np.sqrt(series.variance)
-    if kind.logarithmic:
-        values = np.exp(values)
-        spread = median_filter(values, int(limit_value("trend_recent")), mode="nearest") * spread
-    latest = slice(-int(limit_value("trend_shape_window")), None)
-    reach = reach_of(series.hours[latest], values[latest], spread[latest], limit)
-    surely = limit_value("projection_latest")
-    if reach.chance[-1] < surely:
+    reach = _reach(series, limit)
+    if not reach.told:
         return None
-    earliest = limit_value("projection_earliest")
-    return Projection(reach.stated, *(reach.within(chance) for chance in (earliest, surely, 0.1, 0.5, 0.9)))
+    chances = limit_value("projection_earliest"), limit_value("projection_latest"), 0.1, 0.5, 0.9
+    return Projection(reach.stated, *(reach.within(chance) for chance in chances))
+
+
+def _reach(series: Series, limit: float) -> Reach:
+    """Give when a limit is reached by the latest flights of a stretch, as they would be in their usual conditions."""
+    effects, usual = effects_beside_a_curve(series), _usual(series)
+    values = series.value - (series.covariates - usual) @ effects
+    unit = np.ones(series.n)
+    if series.kind.logarithmic:
+        values = np.exp(values)
+        unit = median_filter(values, int(limit_value("trend_recent")), mode="nearest")
+    unsure = Unsure((series.covariates - usual) * unit[:, None], series.prior_mean - effects, series.prior_sd)
+    latest = slice(-int(limit_value("trend_shape_window")), None)
+    return reach_of(
+        series.hours[latest],
+        values[latest],
+        (unit * np.sqrt(series.variance))[latest],
+        limit,
+        replace(unsure, columns=unsure.columns[latest]),
+    )
 
 
 def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> LevelStep:

@@ -207,14 +207,15 @@ def _covariance(series: Series, design: Matrix, sd: Floats, residual: Floats) ->
     return np.asarray(covariance * (1.0 + lag) / (1.0 - lag))
 
 
-def scatter_of(unit: Floats, settled: int) -> tuple[float, float]:
+def scatter_of(unit: Floats, settled: int, belief: float | None = None) -> tuple[float, float]:
     """Give the scatter of residuals as a multiple of what their spread says, and their correlation in a row.
 
     ``unit`` are residuals over their standard deviations (n,), outlying ones drawn in; ``settled`` terms were fitted.
+    What they are said to scatter by counts as so many flights of ``belief``, ``trend_scatter_belief`` by default.
     """
-    reach, belief = limit_value("trend_outlier"), limit_value("trend_scatter_belief")
-    free = max(1, unit.size - settled)
-    scale = float(np.sqrt((belief + (np.clip(unit, -reach, reach) ** 2).sum()) / (belief + free)))
+    reach, usual = limit_value("trend_outlier"), limit_value("trend_scatter_belief")
+    said, free = usual if belief is None else belief, max(1, unit.size - settled)
+    scale = float(np.sqrt((said + (np.clip(unit, -reach, reach) ** 2).sum()) / (said + free)))
     clipped = np.clip(unit / scale, -reach, reach)
-    lag = float((clipped[1:] * clipped[:-1]).sum() / (belief + (clipped**2).sum()))
+    lag = float((clipped[1:] * clipped[:-1]).sum() / (usual + (clipped**2).sum()))
     return scale, min(max(lag, 0.0), limit_value("trend_correlation_most"))

@@ -7,13 +7,14 @@ prior. Every way is tried with every life; each pair is weighed by its marginal 
 are the chance that the limit is reached by a time: Bayesian model averaging (Hoeting et al. 1999, Statistical Science
 14; Gelman et al., Bayesian Data Analysis, 3rd ed., ch. 14; formulas from memory).
 
-Beforehand a life of L is believed as 1 / L^2 is: the last flight lies anywhere in it alike.
+Beforehand a life of L is believed as 1 / L^2 is: the last flight lies anywhere in it alike. What weather and load do
+is not known for sure and may look like wear, or hide it; so it is left open beside every way, and not taken as found.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -91,23 +92,59 @@ class Reach:
     def stated(self) -> float:
         """The one number [h]: as often near the truth as can be, less what being late costs.
 
-        It is the t for which P(truth within ``projection_near`` of t) - ``projection_late_cost`` P(t later than
-        ``projection_late`` times the truth) is most, but none before a chance of ``projection_soonest``: where hardly
-        anything is known no time hits, and none at all is never late.
+        It is the t for which the mean of P(truth within ``projection_near`` of t) and P(within ``projection_fair``),
+        less ``projection_late_cost`` P(t later than ``projection_late`` times the truth), is most, but none before a
+        chance of ``projection_soonest``: where hardly anything is known no time hits, and none at all is never late.
         """
-        near = limit_value("projection_near")
         tried = self.hours[self.chance >= limit_value("projection_soonest")]
         if not tried.size:
             return float("inf")
-        hit = self._by(tried / (1.0 - near)) - self._by(tried / (1.0 + near))
+        hit = (
+            self._within(limit_value("projection_near"), tried) + self._within(limit_value("projection_fair"), tried)
+        ) / 2
         late = self._by(tried / limit_value("projection_late"))
         return float(tried[np.argmax(hit - limit_value("projection_late_cost") * late)])
+
+    @property
+    def told(self) -> bool:
+        """Whether it tells anything: its late end is known, and not ``projection_widest`` times its early one."""
+        ends = (self.within(limit_value(name)) for name in ("projection_earliest", "projection_latest"))
+        earliest, latest = ends
+        return latest < float("inf") and latest <= limit_value("projection_widest") * earliest
+
+    def _within(self, share: float, tried: Floats) -> Floats:
+        """Chance that the truth lies within a share of it of some hours."""
+        return self._by(tried / (1.0 - share)) - self._by(tried / (1.0 + share))
 
     def _by(self, hours: Floats) -> Floats:
         return np.asarray(np.interp(hours, self.hours, self.chance))
 
 
-def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float) -> Reach:
+@dataclass(frozen=True, slots=True)
+class Unsure:
+    """What weather and load may have moved the values by, beside what was taken out of them."""
+
+    columns: Matrix  # (n, p) what one unit of each effect adds to a value
+    mean: Floats  # (p,) what is believed of each effect beforehand, less what was taken out
+    sd: Floats  # (p,) standard deviation of that
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """The flights as the ways are held to them."""
+
+    flown: Floats  # (n,) share of the flown time, 0 to 1
+    left: Floats  # (n,) room to the limit at each flight
+    unsure: Unsure
+
+    def besides(self, left: Floats, noise: Floats) -> Floats:
+        """Give what weather and load make of what a way leaves unsaid, ``left`` (n,)."""
+        weighed = self.unsure.columns / noise[:, None] ** 2
+        covariance = _inverse(self.unsure, weighed)
+        return np.asarray(self.unsure.columns @ (covariance @ (weighed.T @ left)))
+
+
+def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float, unsure: Unsure | None = None) -> Reach:
     """Give when a limit is reached, from values freed of weather and load.
 
     Parameters
@@ -116,20 +153,22 @@ def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float) -> Reach:
     values : the measure (n,), in its unit and not its logarithm
     sd : standard deviation of one value, usual scatter included (n,)
     limit : value at which the measure is worn
+    unsure : what is not known for sure of weather and load; None where they move nothing
     """
     span = float(hours[-1] - hours[0])
-    flown, left = (hours - hours[0]) / span, limit - values
-    noise, drawn_in = sd, left
-    believed = _believed()
-    weight, room = _weighed(flown, drawn_in, noise, believed)
+    open_to = unsure or Unsure(np.zeros((hours.size, 0)), np.zeros(0), np.zeros(0))
+    seen = _Seen((hours - hours[0]) / span, limit - values + open_to.columns @ open_to.mean, open_to)
+    noise, believed, drawn_in = sd, _believed(), seen
+    weight, room = _weighed(drawn_in, noise, believed)
     for _ in range(2):  # with outliers drawn in and the noise as it is
         best = int(np.argmax(weight))
-        told = room[best] * np.interp(flown, _NODES, _unworn()[best])
-        scale, lag = scatter_of((left - told) / sd, settled=3)
+        told = room[best] * np.interp(seen.flown, _NODES, _unworn()[best])
+        told = told + seen.besides(drawn_in.left - told, noise)
+        scale, lag = scatter_of((seen.left - told) / sd, settled=3, belief=limit_value("wear_scatter_belief"))
         noise = sd * scale * np.sqrt((1.0 + lag) / (1.0 - lag))
         reach = limit_value("trend_outlier") * noise
-        drawn_in = told + np.clip(left - told, -reach, reach)
-        weight, room = _weighed(flown, drawn_in, noise, believed)
+        drawn_in = replace(seen, left=told + np.clip(seen.left - told, -reach, reach))
+        weight, room = _weighed(drawn_in, noise, believed)
     chance = _in_fits((np.exp(weight - weight.max())).reshape(len(WAYS), LEFT.size).sum(axis=0))
     ahead = LEFT * span
     foretold = ahead <= limit_value("trend_horizon")
@@ -162,20 +201,33 @@ def _believed() -> Floats:
     return np.asarray(table.ravel())
 
 
-def _weighed(flown: Floats, left: Floats, noise: Floats, believed: Floats) -> tuple[Floats, Floats]:
+def _weighed(seen: _Seen, noise: Floats, believed: Floats) -> tuple[Floats, Floats]:
     """Give the logarithm of each way's and life's weight, and the room from first level to limit that fits it best.
 
     ``left`` is the room at each flight, and the way says which share of the whole that is: a normal conjugate fit of
-    one term (Gelman et al., section 14.8; from memory). No part wears as smoothly as a formula, so all flights together
-    leave ``wear_course_doubt`` of the room open.
+    one term (Gelman et al., section 14.8; from memory), the effects of weather and load integrated out by the Schur
+    complement of the information. No part wears as smoothly as a formula, so all flights together leave
+    ``wear_course_doubt`` of the room open.
     """
+    flown, left = seen.flown, seen.left
     first = float(np.median(left[: max(3, left.size // 5)]))
     certain = 1.0 / (noise**2 + noise.size * (limit_value("wear_course_doubt") * first) ** 2)
     prior = 1.0 / (limit_value("wear_room_doubt") * abs(first) + float(np.median(noise))) ** 2
     information = _unworn_squared() @ _at_nodes(flown, certain) + prior
     vector = _unworn() @ _at_nodes(flown, certain * left) + prior * first
+    weighed = seen.unsure.columns * certain[:, None]
+    if weighed.size:
+        covariance = _inverse(seen.unsure, weighed)
+        cross = _unworn() @ np.column_stack([_at_nodes(flown, column) for column in weighed.T])
+        information = information - np.einsum("ij,jk,ik->i", cross, covariance, cross, optimize=True)
+        vector = vector - cross @ (covariance @ (weighed.T @ left))
     room = vector / information
     return np.asarray(0.5 * vector * room - 0.5 * np.log(information) + believed), np.asarray(room)
+
+
+def _inverse(unsure: Unsure, weighed: Matrix) -> Matrix:
+    """Covariance of the effects, where the wear is known; ``weighed`` are their columns over the values' variance."""
+    return np.asarray(np.linalg.inv(np.diag(1.0 / unsure.sd**2) + unsure.columns.T @ weighed))
 
 
 def _at_nodes(flown: Floats, amount: Floats) -> Floats:

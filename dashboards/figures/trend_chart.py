@@ -371,11 +371,11 @@ def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
     low, high = (slope.low, slope.high) if rising else (-slope.high, -slope.low)
     moves = f"{'Rising' if rising else 'Falling'} {with_unit(abs(slope.per_100_h), unit)} per 100 engine hours"
     says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(low, unit)} to {number(high, unit)})."
-    if now.projection is None or now.limit is None:
-        return says
     record = f" Record: {words}." if (words := record_words(trend.record)) else ""
-    if now.projection.past:
-        return f"{says} Past its limit.{record}"
+    if trend.past_limit:
+        return f"{says} Past its limit{', moving back' if now.moves_back else ''}.{record}"
+    if now.projection is None or now.limit is None:
+        return f"{says} When it reaches its limit cannot be told yet." if now.heads_untold else says
     reached = now.projection
     interval = f"({reached.earliest:.0f} to {reached.latest:.0f})"
     chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"

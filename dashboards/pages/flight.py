@@ -13,12 +13,13 @@ from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.measures.jump_start import charge_back
 from analyzer.measures.power_flow import power_flow
-from analyzer.phrases import duration
+from analyzer.phrases import counted, duration
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.flight_text import telling_measures
 from analyzer.reports.jump_words import jump_sentences
 from analyzer.reports.plainly import plainly
 from analyzer.reports.story import Sentence, story
+from analyzer.reports.trend_words import outlook_at_words
 from analyzer.reports.wording import (
     FINDING_LABELS,
     MEASURE_LABELS,
@@ -31,6 +32,7 @@ from analyzer.results import flight_result
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
 from dashboards.attributes import aria
+from dashboards.background import StillWorkingError
 from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.error_notices import in_words
 from dashboards.figures.flight_chart import axes_between, flight_chart, moments, points_between, window_of
@@ -81,7 +83,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
             [
                 anchors(
                     ("Chart", "flight-meters"), ("Story", "flight-story"), ("Step by step", "flight-lesson"),
-                    ("Findings", "flight-findings"),
+                    ("Findings", "flight-findings"), ("Outlook", "flight-outlook"),
                     ("Endurance", "flight-planner"), ("Measures", "flight-measures"),
                 ),
                 sheet_links(f"flight/{flight_id}"),
@@ -113,6 +115,7 @@ def _two_columns(kept: KeptFlight, told: list[Sentence], query: Mapping[str, str
     lasts = [planner_of(review, kept.battery, query), _after_a_jump_start(review)]
     found = [
         section("Findings", _findings(kept), name="flight-findings"),
+        section("Outlook after this flight", _outlook(kept), name="flight-outlook"),
         section("How long without the alternator", *lasts, name="flight-planner"),
     ]
     return html.Div([html.Div(happened, className="stack"), html.Div(found, className="stack")], className="two")
@@ -248,6 +251,21 @@ def _findings(kept: KeptFlight) -> Any:
     if not review.findings:
         return html.P("Nothing found.")
     return html.Div([_finding(kept, finding, place) for place, finding in enumerate(review.findings)])
+
+
+def _outlook(kept: KeptFlight) -> html.Div:
+    """What was foretold once it was flown, by it and the flights before it alone."""
+    try:
+        outlook = kept_here().outlook_at(kept)
+    except StillWorkingError as working:
+        return html.Div(str(working), role="status")
+    if outlook is None:
+        return html.Div("Nothing can be foretold: its log names no aircraft.")
+    rests_on = f"By the {counted(outlook.flights, 'flight')} up to this one. "
+    today = dcc.Link("What is foretold today", href=f"/aircraft/{kept.tail}")
+    how = explained("How it is worked out", "projection")
+    told = html.Ul([html.Li(words) for words in outlook_at_words(outlook)])
+    return html.Div([told, html.P([rests_on, today, ". ", how, "."], className="note")])
 
 
 def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:

@@ -263,9 +263,19 @@ def test_a_slope_whose_interval_holds_zero_is_no_clear_trend_and_a_level_past_it
     words = trend_words(trend(low=-0.2, ends=None))
     assert words == "14.20 V now; no clear trend (change per 100 engine hours -0.20 to 1.20 V)."
     worn = trend_words(
-        made_results.trend("recharge_time_constant", level=7.0, limit=6.0, slope=0.5, low=-0.2, high=1.2, ends=None)
+        made_results.trend(
+            "recharge_time_constant", level=7.0, limit=6.0, slope=0.5, low=-0.2, high=1.2, ends=None, past=True
+        )
     )
     assert worn.startswith("7.0 min now, past its limit of 6.0 min; no clear trend (")
+
+
+def test_a_level_that_comes_back_to_its_limit_and_one_whose_time_is_untold_are_said_so() -> None:
+    back = trend_words(made_results.trend(level=14.7, slope=-0.9, low=-1.2, high=-0.6, ends=None, past=True))
+    assert back.endswith(" Past its limit, moving back.")
+    assert trend_words(trend(ends=None)).endswith(" When it reaches its limit cannot be told yet.")
+    away = trend_words(trend(slope=-0.9, low=-1.2, high=-0.6, ends=None))
+    assert away.endswith("per 100 engine hours (0.60 to 1.20).")
 
 
 def test_a_trend_that_cannot_be_told_says_why() -> None:

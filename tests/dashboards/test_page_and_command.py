@@ -12,7 +12,7 @@ import pytest
 
 from analyzer.cli import main
 from analyzer.phrases import counted
-from analyzer.reports.wording import finding_label
+from analyzer.reports.wording import MEASURE_LABELS, finding_label
 from tests.browser import served
 
 Visit = Callable[..., Any]
@@ -55,6 +55,19 @@ def test_was_the_last_flight_all_right_and_what_to_tell_the_shop(both: tuple[str
     assert finding_label(worst["finding"]) in verdict
     assert worst["says"] in verdict
     assert f"First check: {worst['check'][0]}" in verdict
+
+
+@pytest.mark.parametrize("tail", ["N058LF", "N091LF"])
+def test_what_was_foretold_after_the_flight(both: tuple[str, str], visit: Visit, ask: Ask, tail: str) -> None:
+    page = last_flight(both, visit, tail)
+    page.wait_for_selector("#flight-outlook li")
+    told, outlook = page.locator("#flight-outlook li").all_inner_texts(), ask("flight", tail)["outlook"]
+    assert counted(outlook["flights"], "flight") in page.locator("#flight-outlook").inner_text()
+    assert len(told) == max(1, len(outlook["limits"]))
+    assert (outlook["because"] or "") in told[0]
+    for words, limit in zip(told, outlook["limits"], strict=False):
+        assert words.startswith(MEASURE_LABELS[limit["measure"]])
+        assert ("past its limit" in words) == limit["past"]
 
 
 def test_is_the_battery_on_its_way_out(both: tuple[str, str], visit: Visit, ask: Ask) -> None:

@@ -282,7 +282,7 @@ def test_what_stands_open_is_told_before_any_date(store: Store, monkeypatch: pyt
     "passed",
     [
         trend(ends=PASSED),
-        Trend("cranking_voltage", 30, now=Present(8.1, None, 8.4, None, None)),  # without a slope
+        Trend("cranking_voltage", 30, now=Present(8.1, None, 8.4, None, None, past=True)),  # without a slope
     ],
 )
 def test_a_limit_that_is_passed_is_said_to_be_and_is_no_chance(

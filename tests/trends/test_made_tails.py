@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import numpy as np
 import pytest
 from made_histories import FAULTY, HEALTHY, made
 
 from analyzer.contract_tails import trend_entry
 from analyzer.limits import limit_value
-from analyzer.reports.trend_words import past_words
+from analyzer.reports.trend_words import outlook_words, past_words
 from analyzer.trends.entries import Entry
+from analyzer.trends.followed_tail import Trend
 from analyzer.trends.history import Reading, history_of
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
@@ -282,3 +284,47 @@ def test_a_level_past_its_limit_is_said_so_before_there_is_a_slope(level, says):
     trend = review_tail(history_of("N0009P", flights, [])).trends["cranking_voltage"]
     assert (trend.now.slope, trend.now.limit) == (None, 8.4)
     assert past_words(trend) == says
+
+
+def regulated(first: float, per_100_h: float, flights: int = 40) -> Trend:
+    """The trend of a 14 V tail's regulated voltage from its first value on, an hour a flight."""
+    rng = np.random.default_rng(11)
+    told = []
+    for place, flight in enumerate(made("plain", 3, flights).history.flights):
+        volts = first + per_100_h * place / 100.0 + float(rng.normal(0.0, 0.01))
+        readings = {"regulated_voltage": Reading(volts, volts - 0.02, volts + 0.02)}
+        told.append(replace(flight, hours=1.0, nominal_voltage=14, readings=readings))
+    return review_tail(history_of("N0009B", told, [])).trends["regulated_voltage"]
+
+
+@pytest.mark.parametrize(
+    ("first", "per_100_h", "flights", "limit", "goes"),
+    [
+        (13.05, 0.5, 40, 13.4, "past its limit of 13.40 V, moving back"),
+        (14.95, -0.5, 40, 14.5, "past its limit of 14.50 V, moving back"),
+        (13.05, -0.5, 40, 13.4, "past its limit of 13.40 V"),
+        (14.7, 0.5, 40, 14.5, "past its limit of 14.50 V"),
+        (13.1, 0.0, 40, 13.4, "past its limit of 13.40 V"),
+        (13.1, 0.0, 12, 13.4, None),  # too few engine hours for a slope
+    ],
+)
+def test_a_voltage_outside_its_band_is_past_the_limit_on_that_side_wherever_it_drifts(
+    first: float, per_100_h: float, flights: int, limit: float, goes: str | None
+) -> None:
+    trend = regulated(first, per_100_h, flights)
+    assert trend.past_limit
+    assert (trend.now.limit, trend.now.past) == (limit, True)
+    assert trend.projection is None or trend.projection.past
+    assert trend_entry(trend).limit == limit
+    assert past_words(trend) == f", past its limit of {limit:.2f} V"
+    if goes is None:
+        assert trend.now.slope is None
+    else:
+        assert outlook_words(trend.now, "V") == goes
+
+
+def test_a_voltage_within_its_band_is_past_no_limit() -> None:
+    for per_100_h, limit in ((0.3, 14.5), (-0.3, 13.4)):
+        trend = regulated(14.1, per_100_h)
+        assert (trend.past_limit, trend.now.limit) == (False, limit)
+        assert not trend.projection.past

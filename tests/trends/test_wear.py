@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from made_wear import OTHER_SMOOTH, Asked, asked, bent, even, feeding_itself, in_fits, quickening
+from scipy.stats import multivariate_normal
 
-from analyzer.trends.wear import WAYS, Reach, reach_of
+from analyzer.limits import limit_value
+from analyzer.trends.wear import _NODES, WAYS, Reach, Unsure, _Seen, _unworn, _weighed, reach_of
 
 
 def within(questions: list[Asked], share: float) -> float:
@@ -14,7 +16,7 @@ def within(questions: list[Asked], share: float) -> float:
 
 
 def held(questions: list[Asked]) -> float:
-    return float(np.mean([one.reach.within(0.045) <= one.left_h <= one.reach.within(0.955) for one in questions]))
+    return float(np.mean([one.reach.within(0.05) <= one.left_h <= one.reach.within(0.95) for one in questions]))
 
 
 def late(questions: list[Asked]) -> float:
@@ -31,28 +33,30 @@ def of_quickening() -> list[Asked]:
     return asked(quickening, 0.7, 120, 22)
 
 
-def test_even_wear_comes_to_its_limit_when_said(of_even):
-    assert within(of_even, 0.2) >= 0.7
-    assert late(of_even) <= 0.05
+def test_even_wear_comes_to_its_limit_when_said_or_later(of_even):
+    assert within(of_even, 0.2) >= 0.6
+    assert late(of_even) <= 0.02
 
 
 def test_wear_that_quickens_is_not_said_to_last_as_if_it_were_even(of_quickening):
     assert within(of_quickening, 0.35) >= 0.75
-    assert late(of_quickening) <= 0.15
+    assert late(of_quickening) <= 0.08
     # A line through all flights says half as long again.
     assert np.median([one.reach.stated / one.left_h for one in of_quickening]) < 1.05
 
 
-def test_steady_and_smoothly_quickening_wear_is_foretold_within_a_fifth(of_even, of_quickening):
+def test_steady_and_smoothly_quickening_wear_is_foretold_and_rather_early_than_late(of_even, of_quickening):
     both = [*of_even, *of_quickening]
-    assert within(both, 0.2) >= 0.65
-    assert late(both) <= 0.08
+    assert within(both, 0.2) >= 0.58
+    assert within(both, 0.35) >= 0.75
+    assert late(both) <= 0.05
     assert held(both) >= 0.92
 
 
 def test_half_way_the_time_is_told_within_a_third():
     questions = [*asked(even, 0.5, 80, 31), *asked(quickening, 0.5, 80, 32)]
-    assert within(questions, 0.35) >= 0.65
+    assert within(questions, 0.35) >= 0.6
+    assert late(questions) <= 0.05
     assert held(questions) >= 0.92
 
 
@@ -96,6 +100,41 @@ def test_the_one_number_is_chosen_by_what_being_late_costs():
     assert Reach(hours, np.clip((hours - 96.0) / 8.0, 0.0, 1.0)).stated == pytest.approx(100.0, rel=0.2)
 
 
+def test_what_a_season_may_have_done_is_left_open():
+    """A slow wave of the air whose effect is not known may be the wear, or hide it: the interval spans both."""
+    hours = np.linspace(0.0, 100.0, 80)
+    rng = np.random.default_rng(4)
+    wave = hours / 100.0 - 0.5
+    values = 10.0 - 0.01 * hours + rng.normal(0.0, 0.02, hours.size)
+    spread = np.full(hours.size, 0.02)
+    widths = []
+    for doubt in (1e-6, 0.2, 0.5):
+        reach = reach_of(hours, values, spread, 8.0, Unsure(wave[:, None], np.zeros(1), np.array([doubt])))
+        widths.append(reach.within(0.9) / reach.within(0.1))
+    assert widths[0] < widths[1] < widths[2]
+    known = reach_of(hours, values, spread, 8.0)
+    assert widths[0] == pytest.approx(known.within(0.9) / known.within(0.1), rel=1e-3)
+
+
+def test_effects_integrated_out_weigh_as_a_normal_with_their_covariance():
+    """The weights are those of a normal whose covariance holds the effects' share: scipy's density as the referee."""
+    rng = np.random.default_rng(9)
+    flown, columns = _NODES, rng.normal(size=(_NODES.size, 2))  # flights at the nodes, so that nothing is shared out
+    left, noise, sd = 2.0 - flown + rng.normal(0.0, 0.1, flown.size), np.full(flown.size, 0.1), np.array([0.3, 0.05])
+    seen = _Seen(flown, left, Unsure(columns, np.zeros(2), sd))
+    weight, _ = _weighed(seen, noise, np.zeros(_unworn().shape[0]))
+    first = float(np.median(left[: flown.size // 5]))
+    doubt = limit_value("wear_course_doubt") * first
+    room_sd = limit_value("wear_room_doubt") * first + 0.1
+    own = np.diag(noise**2 + flown.size * doubt**2) + (columns * sd**2) @ columns.T
+    rows = [0, 5000, 12000, 20000]
+    dense = []
+    for row in rows:
+        way = _unworn()[row]
+        dense.append(multivariate_normal(first * way, own + room_sd**2 * np.outer(way, way)).logpdf(left))
+    np.testing.assert_allclose(np.diff(weight[rows]), np.diff(dense), rtol=1e-6)
+
+
 def line(per_hour: float, at_start: float = 10.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     hours = np.arange(0.0, 100.0, 1.5)
     values = at_start + per_hour * hours + np.tile([0.004, -0.004], 34)[: hours.size]
@@ -119,6 +158,14 @@ def test_rising_is_told_as_falling_is_and_volts_scale_with_the_system():
     said = reach_of(hours, values, spread, 8.0)
     for told in (reach_of(hours, -values, spread, -8.0), reach_of(hours, 2.0 * values, 2.0 * spread, 16.0)):
         np.testing.assert_allclose(told.chance, said.chance, atol=0.02)
+
+
+def test_an_interval_that_tells_nothing_is_none():
+    hours = np.linspace(0.0, 400.0, 2001)
+    narrow, wide = (Reach(hours, np.clip((hours - 10.0) / (end - 10.0), 0.0, 1.0)) for end in (60.0, 390.0))
+    assert narrow.told
+    assert not wide.told
+    assert not Reach(hours, 0.9 * narrow.chance).told, "its late end is not known"
 
 
 def test_the_chance_only_grows():

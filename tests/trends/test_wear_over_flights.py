@@ -11,6 +11,7 @@ from made_wear import SHARES, Array, Wear, bent, even, quickening
 
 from analyzer.trends.followed_tail import Projection, Trend, follow_tail, trends_of
 from analyzer.trends.history import FlightSummary, Reading, history_of
+from tests.trends.made_worn_tails import SMOOTH, answers, foretold_without_wear
 
 #: Measure -> new, at its limit [V], scatter from flight to flight, half its interval, and what a degC of air moves it.
 MEASURES = {"cranking_voltage": (9.8, 8.4, 0.1, 0.6, 0.02), "resting_voltage": (12.75, 12.24, 0.02, 0.05, 0.0)}
@@ -71,3 +72,16 @@ def test_what_does_not_wear_comes_to_no_limit() -> None:
     tails = [tail(None, SHARES, 0.7, rng) for _ in range(60)]
     foretold = [any(trend.projection is not None for trend in one.trends.values()) for one in tails]
     assert np.mean(foretold) <= 0.05
+
+
+def test_shapes_that_the_forecast_was_not_set_up_on_are_seldom_told_late() -> None:
+    told = [one for kind in SMOOTH for one in answers(kind, 0.7, 16, 71)]
+    given = [(one.ahead, one.left_h) for one in told if one.ahead is not None]
+    assert len(given) >= 0.9 * len(told)
+    assert np.mean([ahead.likely > 1.25 * left for ahead, left in given]) <= 0.12
+    assert np.mean([abs(ahead.likely / left - 1.0) <= 0.35 for ahead, left in given]) >= 0.75
+    assert np.mean([ahead.earliest <= left <= ahead.latest for ahead, left in given]) >= 0.9
+
+
+def test_of_tails_without_wear_hardly_any_is_foretold_a_limit() -> None:
+    assert np.mean([count == 0 for count in foretold_without_wear(24, 73)]) >= 0.95
