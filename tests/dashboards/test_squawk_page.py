@@ -38,3 +38,19 @@ def test_words_that_are_not_known_are_met_with_choices_and_none_of_these(pages: 
     choices.get_by_role("link", name="Noise in the radio").press("Enter")
     page.locator("#squawk-noise-or-pulsing").wait_for()
     assert "symptom=noise_or_pulsing" in page.url
+
+
+def test_words_of_which_nothing_is_understood_get_choices_and_one_of_them_is_searched(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/squawk?tail=N058LF")
+    page.get_by_label("The report in words").press_sequentially("the juice quit on downwind", delay=20)
+    page.get_by_role("button", name="Search the recordings").click()
+    choices = page.locator("#squawk-choices")
+    choices.get_by_text("These words match no symptom. Did you mean:").wait_for()
+    assert 2 <= choices.get_by_role("link").count() <= 3
+    assert "None of these" in choices.inner_text()
+    first = choices.get_by_role("link").first
+    title = first.inner_text()
+    first.focus()
+    page.keyboard.press("Enter")
+    page.locator("#squawk-result").get_by_text(title).first.wait_for()
+    assert "symptom=" in page.url
