@@ -226,35 +226,34 @@ def _plain_stretch(place: _Place, held: Mask) -> tuple[float, Decay | None]:
 
     Idling soon after the start gives each stretch between an amplitude of its own, and loads are switched all the
     while: together they may leave the whole open, when one stretch between outages and loads shows plainly how slowly
-    the current falls. What it shows is the later part of a decay, which asks more of it. For an alternator's ammeter,
-    and a start that is recorded.
+    the current falls. What it shows is the later part of a decay, which asks more of it. Long blocks come first, over
+    which loads that cycle are off at times. For an alternator's ammeter, and a start that is recorded.
     """
     if place.kind != "alternator" or not place.start_recorded:
         return 0.0, None
     trace, transient = place.trace, limit_value("recharge_transient")
     ends = [float(trace.time[min(outage.end, trace.time.size - 1)]) + transient for outage in place.found]
     edges = [-np.inf, *sorted(ends), np.inf]
-    stretches: list[tuple[Floats, Floats]] = []
-    for begin, end in pairwise(edges):
-        rows = held & (trace.time >= begin) & (trace.time < end)
-        if float(trace.seconds[rows].sum()) >= limit_value("plain_shortest"):
-            stretches += _between_loads(
-                *_lowest_levels(trace.time[rows], place.current[rows]), resolution(place.current)
-            )
-    for time, amps in sorted(stretches, key=lambda one: one[0][0] - one[0][-1]):
-        rows = time <= time[0] + limit_value("recharge_window")
-        decay = _plain_decay(time[rows] - time[0], amps[rows], resolution(place.current))
-        if decay is not None and _why_not_from_middle(decay, place.limits) is None:
-            return float(time[0]), decay
+    spans = [held & (trace.time >= begin) & (trace.time < end) for begin, end in pairwise(edges)]
+    long = [rows for rows in spans if float(trace.seconds[rows].sum()) >= limit_value("plain_shortest")]
+    step = resolution(place.current)
+    for block_s in (limit_value("stands_block"), limit_value("plain_block")):
+        levels = [_lowest_levels(trace.time[rows], place.current[rows], block_s) for rows in long]
+        stretches = [part for time, amps in levels for part in _between_loads(time, amps, step)]
+        for time, amps in sorted(stretches, key=lambda one: one[0][0] - one[0][-1]):
+            rows = time <= time[0] + limit_value("recharge_window")
+            decay = _plain_decay(time[rows] - time[0], amps[rows], step)
+            if decay is not None and _why_not_from_middle(decay, place.limits) is None:
+                return float(time[0]), decay
     return 0.0, None
 
 
-def _lowest_levels(time: Floats, amps: Floats) -> tuple[Floats, Floats]:
-    """Middle [s] and level [A] of blocks of a minute or two, each by the mean of its lowest readings.
+def _lowest_levels(time: Floats, amps: Floats, block_s: float) -> tuple[Floats, Floats]:
+    """Middle [s] and level [A] of blocks of so many seconds, each by the mean of its lowest readings.
 
     Loads that come and go within a block, as of a heater or strobes, lift others of its readings.
     """
-    block = np.floor((time - time[0]) / limit_value("stands_block"))
+    block = np.floor((time - time[0]) / block_s)
     edges = [*np.flatnonzero(np.diff(block, prepend=-1.0)), time.size]
     parts = [slice(a, b) for a, b in pairwise(edges)]
     lowest = [np.sort(amps[part])[: max(1, (part.stop - part.start) // 4)].mean() for part in parts]

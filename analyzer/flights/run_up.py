@@ -54,7 +54,8 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
     top = begin + int(np.nanargmax(near))
     peak = float(trace.bus_voltage[top])
     near_limit = peak >= limit_value("trip_near") * limits["overvoltage"]
-    rose = peak - level >= limits["trip_rise"] or (near_limit and not after.size)
+    held_again = after.size > 0 and peak - float(np.median(after)) < limits["trip_rise"]
+    rose = (near_limit and not held_again) or peak - level >= limits["trip_rise"]
     lately = float(before[-1]) if before.size else float("nan")
     return RunUp(level, lately, peak, _rise_begins(trace, hour.start, top, level + limits["rise_begins"]), bool(rose))
 
