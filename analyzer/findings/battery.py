@@ -17,6 +17,7 @@ from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.cranking import tries_seen, tries_words
 from analyzer.measures.measure import Measure, taken_words
+from analyzer.measures.recharge import plain_interval
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, median, running_median, runs
 
@@ -31,16 +32,28 @@ def slow_recharge(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
     """
     if flight.battery.is_lithium:
         return _slow_lithium(flight)
-    seen = _time_constant(flight, measures)
-    if seen is None or flight.recharge is None or flight.battery.chemistry is Chemistry.NOT_PLAIN:
+    if flight.recharge is None or flight.battery.chemistry is Chemistry.NOT_PLAIN:
         return []
     settled = measures["maintenance_current"]
     if measures["recharge_time_constant"].value is None and (settled.low or 0.0) >= flight.limits["never_settles"]:
         return []  # what was not seen to settle is then the other finding's
-    slow = _decay_and_limit(flight, flight.recharge, measures, seen)
-    if not slow.longer_than_sound or _explained(flight, flight.recharge, measures, slow):
-        return []
-    return [_slow_finding(flight, flight.recharge, measures, slow)]
+    for seen in (_time_constant(flight, measures), _plain_time_constant(flight, flight.recharge)):
+        if seen is None:
+            continue
+        slow = _decay_and_limit(flight, flight.recharge, measures, seen)
+        if slow.longer_than_sound and not _explained(flight, flight.recharge, measures, slow):
+            return [_slow_finding(flight, flight.recharge, measures, slow)]
+    return []
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A time constant as the flight shows it."""
+
+    value: float  # [min]
+    low: float  # its lower end [min]
+    says: str  # both, in words
+    plain: bool = False  # by a stretch between outages and loads alone
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,25 +73,22 @@ class _Slow:
         return self.value > self.limit and self.low > self.sure
 
 
-def _decay_and_limit(
-    flight: Flight, recharge: Recharge, measures: dict[str, Measure], seen: tuple[float, float, str]
-) -> _Slow:
-    value, low, says = seen
+def _decay_and_limit(flight: Flight, recharge: Recharge, measures: dict[str, Measure], seen: _Seen) -> _Slow:
     before = 0.0 if flight.begins_running else discharge_before(flight, measures)
     meanwhile = _discharge_meanwhile(flight, recharge, measures)
-    held = _share_held(flight, recharge, apart=measures["recharge_time_constant"].value is None)
+    held = _share_held(flight, recharge, plain=seen.plain)
     doubles = flight.limits["slow_drawn_doubles"]
-    colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))
+    colder = float(np.exp(limit_value("slow_for_cold") * _colder(flight)))  # less than 1 in the warm
     deeper = 1.0 + max(0.0, before - flight.limits["start_draws"]) / doubles
     # idling counts once: as the time in which nothing came back, or as what was drawn in it
     interrupted = max(1.0 + meanwhile / doubles, 1.0 / held if held > 0.0 else np.inf)
-    longer = colder * deeper * interrupted
+    longer = max(1.0, colder * deeper) * interrupted
     # an alternator's ammeter shows loads as well, and where no air is recorded the cold is only assumed
     clear = flight.ammeter.kind == "battery" and not flight.begins_running and np.isfinite(flight.air_at_start)
     return _Slow(
-        value,
-        low,
-        says,
+        seen.value,
+        seen.low,
+        seen.says,
         limit=limit_value("slow_time_constant") * longer,
         sure=limit_value("slow_for_sure" if clear else "slow_time_constant") * longer,
         before_ah=before,
@@ -141,14 +151,14 @@ def _slow_finding(flight: Flight, recharge: Recharge, measures: dict[str, Measur
     return Finding(FindingName.SLOW_RECHARGE, severity, from_s, to_s, evidence, says, signs)
 
 
-def _share_held(flight: Flight, recharge: Recharge, *, apart: bool) -> float:
+def _share_held(flight: Flight, recharge: Recharge, *, plain: bool) -> float:
     """Share of the recharge's time in which the bus was held: the alternator not away, too slow or at its limit.
 
     While it is not held the recharge stands still.
-    ``apart``: of a stretch that was fitted by itself, only that.
+    ``plain``: of a stretch that was fitted by itself, only that.
     """
     trace = flight.trace
-    from_s = max(recharge.knee_s, recharge.anew_s) if apart else recharge.knee_s
+    from_s = max(recharge.knee_s, recharge.plain_s) if plain else recharge.knee_s
     during = (trace.time >= from_s) & (trace.time < max(recharge.settled_s, recharge.knee_s + 1.0))
     away = np.zeros(trace.time.size, dtype=np.bool_)
     for outage in flight.outages:
@@ -189,31 +199,40 @@ def _slow_lithium(flight: Flight) -> list[Finding]:
     return [Finding(FindingName.SLOW_RECHARGE, Severity.ADVISORY, cliff.on_s, cliff.gone_s, evidence, says)]
 
 
-def _time_constant(flight: Flight, measures: dict[str, Measure]) -> tuple[float, float, str] | None:
-    """Time constant of the recharge and its lower end [min], with the words for it.
+def _time_constant(flight: Flight, measures: dict[str, Measure]) -> _Seen | None:
+    """Time constant of the recharge, with the words for it.
 
     Where a decay had not settled when the log or the window ended, or the readings leave open how long it is, the
     least that it can have been.
     """
     tau = measures["recharge_time_constant"]
     if tau.value is not None and tau.low is not None:
-        return tau.value, tau.low, f"time constant {tau.value:.1f} min, {tau.low:.1f} to {tau.high:.1f}"
+        says = f"time constant {tau.value:.1f} min, {tau.low:.1f} to {tau.high:.1f}"
+        return _Seen(tau.value, tau.low, says)
     least = tau.at_least
     unsettled = flight.recharge is not None and flight.recharge.unsettled
     if least is None or (flight.begins_running and not unsettled):
         return None  # too little is left of a decay that began before the log
-    # load steps may stand in for a decay; a bound that was fitted apart holds them already
-    apart = flight.recharge is not None and flight.recharge.anew is not None
-    loads = flight.ammeter.kind != "battery" and not unsettled and not apart
+    loads = flight.ammeter.kind != "battery" and not unsettled  # load steps may stand in for a decay
     sure = least / limit_value("slow_loads_margin") if loads else least
-    return least, sure, f"time constant at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
+    says = f"time constant at least {least:.0f} min{', not settled when last seen' if unsettled else ''}"
+    return _Seen(least, sure, says)
+
+
+def _plain_time_constant(flight: Flight, recharge: Recharge) -> _Seen | None:
+    """Time constant of the longest stretch between outages and loads, None where none shows one plainly."""
+    if recharge.plain is None:
+        return None
+    low, high = (end / 60.0 for end in plain_interval(flight, recharge.plain))
+    value = recharge.plain.tau / 60.0
+    words = f"time constant {value:.1f} min, {low:.1f} to {high:.1f}, while no load was switched"
+    return _Seen(value, low, words, plain=True)
 
 
 def _colder(flight: Flight) -> float:
-    """Degrees below the reference at the start [degC]; where none is recorded it may have been cold."""
+    """Degrees below the reference at the start [degC], negative in the warm; unrecorded, it may have been cold."""
     start = flight.air_at_start
-    start = start if np.isfinite(start) else limit_value("slow_air_unknown")
-    return max(0.0, limit_value("slow_reference") - start)
+    return limit_value("slow_reference") - (start if np.isfinite(start) else limit_value("slow_air_unknown"))
 
 
 def discharge_before(flight: Flight, measures: dict[str, Measure]) -> float:

@@ -366,12 +366,12 @@ def _short_ones(
 ) -> list[AlternatorOutage]:
     """Tell, by a battery ammeter, an alternator at its limit from one that gives nothing.
 
-    When a load goes off and a short alternator takes the bus again it still is at its limit: the battery is
-    charged, but the bus stays below what the regulator holds, and the current has swung by no more than a
-    load. An alternator that comes back from nothing swings the current by its whole output, and the bus is
-    back at once. What one outage of a flight shows holds for its others with a like discharge, and one that swings the
-    current by more than a load speaks for all. ``at_speed`` are the rows of an engine that turns fast enough: one that
-    idles has any alternator at its limit.
+    When a load goes off and a short alternator takes the bus again it still is at its limit: the battery is charged,
+    but the bus stays below what the regulator holds, and the current has swung by no more than a load. An alternator
+    that comes back from nothing swings the current by its whole output, and the bus is back at once. What one outage of
+    a flight shows holds for its others with a like discharge, unless far more of them end with the bus back at once;
+    and one that swings the current by more than a load speaks for all. ``at_speed`` are the rows of an engine that
+    turns fast enough: one that idles has any alternator at its limit.
     """
     flow = trace.battery_current
     if flow is None:
@@ -386,6 +386,7 @@ def _short_ones(
     low = trace.bus_voltage < held - limits["held_margin"]
     drawn: list[float] = []
     swings: list[float] = []
+    back_at_once = 0
     for outage in found:
         until = trace.time[outage.end - 1] + limit_value("limited_within")
         after = slice(outage.end - 1, int(np.searchsorted(trace.time, until, side="right")))
@@ -396,6 +397,9 @@ def _short_ones(
         if off and lasts >= limit_value("limited_shortest"):
             drawn.append(median(flow[outage.first : outage.end]))
             swings.append(swing)
+        back_at_once += off and lasts < limit_value("limited_shortest")
+    if back_at_once > limit_value("short_unlike") * len(drawn):
+        return found  # a battery that gave for long takes all there is for a while, whatever was wrong
     if not drawn or not max(swings) < limit_value("load_share_most") * limits["alternator_rating"]:
         return found
     most = limit_value("short_discharge_most") * min(drawn)

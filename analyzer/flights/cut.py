@@ -18,6 +18,7 @@ from analyzer.flights.alternator_online import (
     outages,
     regulated_estimate,
     rpm_sufficient_rows,
+    shown_current,
     taken_row,
     takeoff_row,
     without_shallow_falls,
@@ -231,7 +232,8 @@ def _told_from_path(
     ohm = None if at_limit else follows_load(trace, rpm_sufficient, limits)
     lost, low = _reading_only(trace, lost, ohm, rpm_sufficient, rest, battery, limits)
     below_rest = charged_below_rest(trace, running, rest, limits)
-    if alternator_on_row is None and not below_rest.any():
+    stands_still = low.any() and shown_current(trace) is None
+    if alternator_on_row is None and not below_rest.any() and not stands_still:
         # what was never held says nothing of the way to the meter, unless the battery does
         return lost, reads_or_is_low(trace, low)
     steps = steps_unanswered(trace, rpm_sufficient, limits)

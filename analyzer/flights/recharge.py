@@ -44,8 +44,8 @@ class Recharge:
     because: str | None  # why no decay was fitted
     unsettled: bool = False  # the log ends, or the window, before the charging current has settled
     at_least_s: float | None = None  # least time constant that an unsettled decay can have had [s]
-    anew: Decay | None = None  # of the longest stretch after an outage, for where the whole leaves the decay open
-    anew_s: float = 0.0  # where that stretch begins [s, log time]
+    plain: Decay | None = None  # of the longest stretch between outages and loads, where the whole leaves it open
+    plain_s: float = 0.0  # where that stretch begins [s, log time]
     limit_a: float | None = None  # charging current at which an alternator at its limit held it before [A]
     start_recorded: bool = True  # False: the log begins with the engine running, so in the middle of the decay
 
@@ -97,7 +97,7 @@ def find_recharge(
         flat_s = _flat_from(trace, current, held, limits) if ammeter.kind == "battery" else None
         unsettled = because == _ENDS_BEFORE and flat_s is None
         least = _least_time_constant(decay, start_recorded) if unsettled else None
-        anew_s, anew = (0.0, None) if unsettled else _begun_anew(place, held)
+        plain_s, plain = (0.0, None) if unsettled else _plain_stretch(place, held)
         settled_s = stop_s if unsettled else assumed
         if flat_s is not None:
             settled_s = flat_s
@@ -112,14 +112,14 @@ def find_recharge(
             because,
             unsettled,
             at_least_s=least,
-            anew=anew,
-            anew_s=anew_s,
+            plain=plain,
+            plain_s=plain_s,
             start_recorded=start_recorded,
         )
     within = limit_value("settled_within")
     settling = decay.tau * float(np.log(max(decay.amplitude, within) / within))
     settled_s = min(origin_s + settling, stop_s)
-    anew_s, anew = _begun_anew(place, held)
+    plain_s, plain = _plain_stretch(place, held)
     return Recharge(
         on_s,
         knee_s,
@@ -127,8 +127,8 @@ def find_recharge(
         settled_s,
         decay,
         None,
-        anew=anew,
-        anew_s=anew_s,
+        plain=plain,
+        plain_s=plain_s,
         limit_a=limit_a,
         start_recorded=start_recorded,
     )
@@ -221,29 +221,63 @@ def _not_limited(place: _Place, held: Mask, whole: _Fitted) -> _Fitted:
     return rpm_sufficient
 
 
-def _begun_anew(place: _Place, held: Mask) -> tuple[float, Decay | None]:
-    """Decay that begins anew after an outage, and where [s]; None where that shows none.
+def _plain_stretch(place: _Place, held: Mask) -> tuple[float, Decay | None]:
+    """Decay of the longest plain stretch, and where that begins [s]; None where none shows one.
 
-    With idling soon after the start, each stretch between has an amplitude of its own, and loads are switched at the
-    same moments: all of it together may leave the whole open, when the longest stretch alone shows plainly how slowly
-    the current falls. For an alternator's ammeter, and a start that is recorded.
+    Idling soon after the start gives each stretch between an amplitude of its own, and loads are switched all the
+    while: together they may leave the whole open, when one stretch between outages and loads shows plainly how slowly
+    the current falls. What it shows is the later part of a decay, which asks more of it. Long blocks come first, over
+    which loads that cycle are off at times. For an alternator's ammeter, and a start that is recorded.
     """
-    trace, transient = place.trace, limit_value("recharge_transient")
     if place.kind != "alternator" or not place.start_recorded:
         return 0.0, None
-    begins = [float(trace.time[min(outage.end, trace.time.size - 1)]) + transient for outage in place.found]
-    edges = [-np.inf, *sorted(begins), np.inf]
-    stretches = [held & (trace.time >= begin) & (trace.time < end) for begin, end in pairwise(edges)]
-    lasting = [float(trace.seconds[stretch].sum()) for stretch in stretches]
-    longest = int(np.argmax(lasting))
-    if not np.isfinite(edges[longest]) or lasting[longest] < limit_value("recharge_shortest"):
-        return 0.0, None
-    rows = stretches[longest]
-    begin_s = float(trace.time[int(np.argmax(rows))])
-    fitted = _fitted(replace(place, found=[]), rows & (trace.time <= begin_s + limit_value("recharge_window")), begin_s)
-    if fitted.because is not None or fitted.decay is None:
-        return 0.0, None
-    return begin_s, fitted.decay
+    trace, transient = place.trace, limit_value("recharge_transient")
+    ends = [float(trace.time[min(outage.end, trace.time.size - 1)]) + transient for outage in place.found]
+    edges = [-np.inf, *sorted(ends), np.inf]
+    spans = [held & (trace.time >= begin) & (trace.time < end) for begin, end in pairwise(edges)]
+    long = [rows for rows in spans if float(trace.seconds[rows].sum()) >= limit_value("plain_shortest")]
+    step = resolution(place.current)
+    for block_s in (limit_value("stands_block"), limit_value("plain_block")):
+        levels = [_lowest_levels(trace.time[rows], place.current[rows], block_s) for rows in long]
+        stretches = [part for time, amps in levels for part in _between_loads(time, amps, step)]
+        for time, amps in sorted(stretches, key=lambda one: one[0][0] - one[0][-1]):
+            rows = time <= time[0] + limit_value("recharge_window")
+            decay = _plain_decay(time[rows] - time[0], amps[rows], step)
+            if decay is not None and _why_not_from_middle(decay, place.limits) is None:
+                return float(time[0]), decay
+    return 0.0, None
+
+
+def _lowest_levels(time: Floats, amps: Floats, block_s: float) -> tuple[Floats, Floats]:
+    """Middle [s] and level [A] of blocks of so many seconds, each by the mean of its lowest readings.
+
+    Loads that come and go within a block, as of a heater or strobes, lift others of its readings.
+    """
+    block = np.floor((time - time[0]) / block_s)
+    edges = [*np.flatnonzero(np.diff(block, prepend=-1.0)), time.size]
+    parts = [slice(a, b) for a, b in pairwise(edges)]
+    lowest = [np.sort(amps[part])[: max(1, (part.stop - part.start) // 4)].mean() for part in parts]
+    return np.array([time[part].mean() for part in parts]), np.array(lowest)
+
+
+def _between_loads(time: Floats, amps: Floats, step: float) -> list[tuple[Floats, Floats]]:
+    """Parts of a course of levels between its steps, each long enough to be judged by itself.
+
+    A step is a change that stands out of those beside it by what a load takes. The blocks at both ends, which a step
+    may cut, are left out.
+    """
+    change = np.diff(amps)
+    smallest = max(limit_value("load_step_smallest"), limit_value("load_step_steps") * step)
+    cuts = np.flatnonzero(np.abs(change - running_median(change, 5)) > smallest) + 1
+    inner = [slice(a + 1, b - 1) for a, b in pairwise([0, *cuts.tolist(), amps.size])]
+    long = [one for one in inner if one.stop - one.start >= limit_value("plain_fewest_blocks")]
+    return [(time[one], amps[one]) for one in long]
+
+
+def _plain_decay(t: Floats, amps: Floats, step: float) -> Decay | None:
+    """A decay without load steps, fitted to levels as they are."""
+    tau_range = limit_value("tau_shortest"), limit_value("tau_longest")
+    return fit_decay(t, amps, tau_range=tau_range, noise_floor=step / np.sqrt(12.0))
 
 
 def _flat_from(trace: Trace, current: Floats, held: Mask, limits: Limits) -> float | None:

@@ -27,7 +27,8 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
 
     A rise may take longer than any window of fixed length, and then serves as its own normal level. So the level
     is what most of the hour before held least: a low quartile of the medians of its two-minute stretches, from the
-    first that was fully held; and where the alternator came back, no less than what it holds later. A bus that
+    first that was fully held; and where the alternator came back, no less than what it holds later: a regulator that
+    is set high holds that again after every idling, and nothing trips. A bus that
     climbs to the regulator's band from below it, while an alternator at its limit charges a low battery, has not
     risen.
 
@@ -52,7 +53,9 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
         return RunUp(level, float("nan"), level, onset, rose=False)
     top = begin + int(np.nanargmax(near))
     peak = float(trace.bus_voltage[top])
-    rose = peak >= limit_value("trip_near") * limits["overvoltage"] or peak - level >= limits["trip_rise"]
+    near_limit = peak >= limit_value("trip_near") * limits["overvoltage"]
+    held_again = after.size > 0 and peak - float(np.median(after)) < limits["trip_rise"]
+    rose = (near_limit and not held_again) or peak - level >= limits["trip_rise"]
     lately = float(before[-1]) if before.size else float("nan")
     return RunUp(level, lately, peak, _rise_begins(trace, hour.start, top, level + limits["rise_begins"]), bool(rose))
 

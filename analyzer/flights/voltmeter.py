@@ -133,10 +133,11 @@ def voltage_offset(
     top = percentile(finite_of(volts[alternator_online]), limit_value("offset_held_percentile"))
     alike_at_top = abs(off_rest - off_held - (top - held)) < limits["offset_alike"]
     cranks = _cranks_though_empty(volts, crank, rest, limits)
+    held_at_once = _held_though_empty(trace, crank, alternator_online, rest, limits)
     flows = trace.battery_current is not None and charge < limits["maintenance_raised"]
     took = _took_back(trace, alternator_online)
     filled = took < limits["empty_takes_least"] and rest < limits["resting_very_low"]
-    empty = cranks or filled or (flows and rest < limits["resting_very_low"])
+    empty = cranks or filled or held_at_once or (flows and rest < limits["resting_very_low"])
     if rest > limits["charging_for_sure"] and held > limits["regulated_high"] and alike and not battery.is_lithium:
         because = "a rested lead-acid battery stands lower, and the bus with the alternator on is off by as much"
         if battery.chemistry is not Chemistry.LEAD_ACID:
@@ -144,6 +145,7 @@ def voltage_offset(
     elif alike_at_top and top < limits["regulated_low"] and empty:
         why = "turns no engine" if cranks else f"takes more than {max(0.0, charge):.1f} A"
         why = f"takes more than {took:.1f} Ah" if filled and not cranks and not flows else why
+        why = "keeps the bus climbing for long" if held_at_once else why
         because = f"a battery so empty {why}, and the bus with the alternator on is off by as much"
     else:
         return []
@@ -182,6 +184,24 @@ def _cranks_though_empty(volts: Floats, crank: Mask, rest: float, limits: Limits
     return turning.size > 0 and rest - float(turning.min()) < limits["offset_crank_fall"]
 
 
+def _held_though_empty(trace: Trace, crank: Mask, rows: Mask, rest: float, limits: Limits) -> bool:
+    """Whether the bus comes up from a rest that reads empty and then stands still, the alternator on line in some rows.
+
+    So empty a battery takes all that the alternator gives, at any engine speed and with any load, and the bus climbs
+    with its charge. For logs in which no ammeter tells, nor any reading under the starter.
+    """
+    seen = np.flatnonzero(rows & np.isfinite(trace.bus_voltage))
+    known = shown_current(trace) is not None or np.isfinite(trace.bus_voltage[crank]).any()
+    if known or not rest < limits["resting_very_low"] or not seen.size:
+        return False
+    if float(trace.seconds[seen].sum()) < limit_value("recharge_window"):
+        return False
+    volts = running_median(trace.bus_voltage[seen], trace.rows_in(limit_value("regulated_lasting")))
+    stands = np.abs(volts - median(volts)) <= limits["held_margin"]
+    soon = trace.time[seen] - trace.time[seen[0]] < limit_value("recharge_assumed")
+    return bool(min(stands.mean(), stands[soon].mean()) > limit_value("path_fewest_kept"))
+
+
 #: Levels that tell whether the alternator carries the bus: a voltmeter that reads low shows them lower.
 CARRYING_LEVELS = ("full_battery", "carrying_cap")
 
@@ -189,23 +209,25 @@ CARRYING_LEVELS = ("full_battery", "carrying_cap")
 def reads_low_by(trace: Trace, first_crank: int, crank: Mask, running: Mask, limits: Limits) -> float:
     """Volts by which the voltmeter shows too little, negative; 0 where nothing says so.
 
-    The battery reads empty and yet turns the engine, the alternator then lifts the bus by as much as it lifts any, and
-    even the highest that it is held at lies below the band. Where a battery ammeter shows that the battery takes a high
-    current, it is as empty as it reads.
+    The battery reads empty and yet turns the engine, or has a regulator hold the bus at once; the alternator then lifts
+    the bus by as much as it lifts any, and even the highest that it is held at lies below the band. Where a battery
+    ammeter shows that the battery takes a high current, it is as empty as it reads.
     """
     volts = trace.bus_voltage
     rest = median(volts[:first_crank])
-    if not np.isfinite(rest) or not _cranks_though_empty(volts, crank, rest, limits):
-        return 0.0
     later = running & np.isfinite(volts)
-    if not later.any():
+    if not np.isfinite(rest) or not later.any():
         return 0.0
     held = float(np.nanmax(running_median(volts[later], trace.rows_in(limit_value("regulated_lasting")))))
+    lifted = later & (volts > held - limits["held_margin"])
+    cranks = _cranks_though_empty(volts, crank, rest, limits)
+    if not cranks and not _held_though_empty(trace, crank, lifted, rest, limits):
+        return 0.0
     flow = trace.battery_current
     if flow is not None and _late_charge(flow, later) > limits["never_settles"]:
         return 0.0
-    lifted = held - rest > limits["offline_least_fall"] and held < limits["regulated_low"]
-    return rest - limits["full_battery"] if lifted else 0.0
+    too_low = held - rest > limits["offline_least_fall"] and held < limits["regulated_low"]
+    return rest - limits["full_battery"] if too_low else 0.0
 
 
 def follows_load(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> float | None:
@@ -269,29 +291,58 @@ def stands_still_below(
 ) -> bool:
     """Whether the bus stands still from row ``first`` to ``end`` at less than the battery rested at, ``rest`` [V].
 
-    A bus that were so low would have the battery carry the aircraft, and sink. For logs in which no ammeter tells; a
-    coarse voltmeter shows it only over a long time. A lithium battery stands as still, and so does a charged lead-acid
-    one under a light load: only a bus lower than that tells, with a battery that is or is taken as lead-acid.
+    A bus that were so low would have the battery carry the aircraft, and sink, at each level that the loads bring it
+    to; and in this flight a source has lifted it. For logs in which no ammeter tells; a coarse voltmeter shows it only
+    over a long time. A lithium battery stands as still, and so does a charged lead-acid one under a light load: only a
+    bus lower than that tells, with a battery that is or is taken as lead-acid. One lower than an empty battery under a
+    load is left to sink faster.
     """
     lead_acid = battery.chemistry in (Chemistry.LEAD_ACID, Chemistry.TAKEN_LEAD_ACID)
     if not lead_acid or shown_current(trace) is not None or not np.isfinite(rest):
         return False
     rows = np.flatnonzero(rpm_sufficient[first:end] & np.isfinite(trace.bus_voltage[first:end])) + first
-    if rows.size < limit_value("speed_fewest_rows"):
+    most = max(rest, limits["full_battery"]) + limits["carrying_smallest_rise"]
+    lifted = finite_of(running_median(trace.bus_voltage, 3)) > most
+    if rows.size < limit_value("speed_fewest_rows") or not lifted.any():
         return False
-    volts = trace.bus_voltage[rows]
-    smooth = running_median(volts, trace.rows_in(limit_value("regulated_lasting")))
-    near = np.abs(smooth - median(smooth)) <= max(limits["sag_least"], trace.voltage_step)
-    if not near.any():
+    time, levels, middles = _levels(trace.time[rows], trace.bus_voltage[rows])
+    if levels.min() < limit_value("bus_dead"):
         return False
-    start, stop = max(runs(near), key=lambda span: trace.time[rows[span[1] - 1]] - trace.time[rows[span[0]]])
-    hours = float(trace.time[rows[stop - 1]] - trace.time[rows[start]]) / 3600.0
-    third = max(1, (stop - start) // 3)
-    sank = float(volts[start : start + third].mean() - volts[stop - third : stop].mean())
-    least = limits["battery_sinks"] * hours
-    tells = least > max(limits["sag_least"], 0.5 * trace.voltage_step)
-    low = median(volts[start:stop]) < min(rest, limits["charged_stands"])
-    return bool(tells and low and sank < limit_value("stands_still_share") * least)
+    shows, low = max(limits["sag_least"], trace.voltage_step), min(rest, limits["charged_stands"])
+    stands = [one for one in _plateaus(levels, shows) if median(middles[one]) < low]
+    lasts = np.array([one.stop - one.start for one in stands]) * limit_value("stands_block") / 3600.0
+    empty = np.array([median(middles[one]) < limits["empty_under_load"] for one in stands], dtype=np.bool_)
+    least = float((np.where(empty, limits["empty_sinks"], limits["battery_sinks"]) * lasts).sum())
+    if not least > shows:  # a load that went off by itself may hide as much
+        return False
+    return bool(_sinks(time, levels, stands) * float(lasts.sum()) < limit_value("stands_still_share") * least)
+
+
+def _levels(time: Floats, volts: Floats) -> tuple[Floats, Floats, Floats]:
+    """Middle [s], level and median [V] of blocks of a minute or two; the level is the mean of its highest readings.
+
+    Loads that come and go within a block, as of a heater or strobes, lower others of its readings.
+    """
+    block = np.floor((time - time[0]) / limit_value("stands_block"))
+    edges = [*np.flatnonzero(np.diff(block, prepend=-1.0)), time.size]
+    parts = [slice(a, b) for a, b in pairwise(edges)]
+    highest = [np.sort(volts[part])[-max(1, (part.stop - part.start) // 4) :].mean() for part in parts]
+    middles = np.array([median(volts[part]) for part in parts])
+    return np.array([time[part].mean() for part in parts]), np.array(highest), middles
+
+
+def _plateaus(levels: Floats, step: float) -> list[slice]:
+    """Stretches of blocks between steps of the level; the blocks at both ends, which a step may cut, are left out."""
+    edges = [0, *(np.flatnonzero(np.abs(np.diff(levels)) > step) + 1).tolist(), levels.size]
+    inner = [slice(a + 1, b - 1) for a, b in pairwise(edges)]
+    return [one for one in inner if one.stop - one.start >= limit_value("stands_fewest_blocks")]
+
+
+def _sinks(time: Floats, levels: Floats, stands: list[slice]) -> float:
+    """Common rate at which the level sinks within each of some stretches [V/h]: least squares, each its own level."""
+    hours = np.concatenate([time[one] - time[one].mean() for one in stands]) / 3600.0
+    volts = np.concatenate([levels[one] - levels[one].mean() for one in stands])
+    return -float(hours @ volts) / float(hours @ hours)
 
 
 def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tuple[int, int] | None:

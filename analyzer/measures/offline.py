@@ -9,7 +9,7 @@ from analyzer.flights.dips import LEAD
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
-from analyzer.measures.measure import Measure, around, measured, not_measurable
+from analyzer.measures.measure import Measure, measured, not_measurable
 from analyzer.measures.resting import drawn_charge
 from analyzer.series import Z95, Floats, Mask, autocorrelation_length, median, robust_sigma, runs
 
@@ -76,6 +76,31 @@ def offline(flight: Flight, load: Measure) -> list[Measure]:
     return [_offline_time(flight, lost, gone), _offline_discharge(flight, runs(gone), load)]
 
 
+def _not_seen_again(flight: Flight, lost: list[tuple[int, int]]) -> Mask:
+    """Rows after some losses, engine running, in which nothing shows the alternator on line again."""
+    rows = np.zeros(flight.trace.time.size, dtype=np.bool_)
+    for _, end in lost:
+        later = np.flatnonzero(flight.alternator_online[end : flight.run.stop])
+        rows[end : end + int(later[0]) if later.size else flight.run.stop] = True
+    for first, end in lost:
+        rows[first:end] = False
+    return rows
+
+
+def _surely_fast(flight: Flight) -> Mask:
+    """Rows in which the engine surely turns fast enough for an alternator."""
+    speed = flight.trace.engine_speed
+    return flight.rpm_sufficient if speed is None else flight.rpm_sufficient & ~_idles(flight)
+
+
+def _idles(flight: Flight) -> Mask:
+    """Rows in which the engine turns too slowly for any alternator."""
+    speed = flight.trace.engine_speed
+    if speed is None:
+        return np.zeros(flight.trace.time.size, dtype=np.bool_)
+    return np.asarray(np.nan_to_num(speed, nan=np.inf) < limit_value("fast_lowest"))
+
+
 def _still_gives(flight: Flight, outage: AlternatorOutage) -> bool:
     """Whether a brief outage is only one of an alternator with low output, which goes on giving what it has."""
     output = flight.trace.alternator_output
@@ -85,24 +110,25 @@ def _still_gives(flight: Flight, outage: AlternatorOutage) -> bool:
 
 
 def _offline_time(flight: Flight, lost: list[tuple[int, int]], gone: Mask) -> Measure:
-    """Time of the losses; the lower end counts only surely fast rows, the upper one idle and brief moments too."""
+    """Time of the losses; the lower end counts only surely fast rows, the upper one idle and brief moments too.
+
+    And the time after a loss in which nothing shows the alternator again.
+    """
     name = "offline_time"
     if not flight.bus_told:
         return not_measurable(name, f"{flight.voltmeter.because}, and no ammeter of known kind shows it")
     if flight.voltmeter.tells and not np.isfinite(flight.trace.bus_voltage[flight.running]).any():
         return not_measurable(name, "no bus voltage was recorded with the engine running")
     trace = flight.trace
-    idle = np.zeros(trace.time.size, dtype=np.bool_)
-    if trace.engine_speed is not None:
-        idle = np.nan_to_num(trace.engine_speed, nan=np.inf) < limit_value("fast_lowest")
+    idle, fast = _idles(flight), _surely_fast(flight)
     turning = surely = 0.0
     for first, end in lost:
         seconds = trace.seconds[first:end]
         turning += float(seconds[~idle[first:end]].sum())
-        surely += float(seconds[flight.rpm_sufficient[first:end] & ~idle[first:end]].sum())
+        surely += float(seconds[fast[first:end]].sum())
     edge = trace.step_s * (1 + len(lost))
     brief = trace.step_s * (len(runs(gone)) - len(lost))
-    most = float(trace.seconds[gone].sum()) + edge + max(0.0, brief)
+    most = float(trace.seconds[gone | _not_seen_again(flight, lost)].sum()) + edge + max(0.0, brief)
     return measured(name, turning / 60.0, max(0.0, surely - edge) / 60.0, most / 60.0)
 
 
@@ -113,13 +139,7 @@ def _offline_discharge(flight: Flight, lost: list[tuple[int, int]], load: Measur
     if flight.ammeter.charge_at_rest:
         return not_measurable(name, "the ammeter shows charge with the engine stopped")
     if flight.trace.battery_current is not None:
-        parts = [drawn_charge(name, flight, slice(first, end)) for first, end in lost]
-        blank = next((part for part in parts if part.value is None), None)
-        if blank is not None:
-            return blank
-        total = sum(part.value or 0.0 for part in parts)
-        half = sum((part.high or 0.0) - (part.value or 0.0) for part in parts)
-        return around(name, total, half)
+        return _shown_discharge(name, flight, lost)
     if load.value is None:
         return not_measurable(name, "neither the battery's current nor the load is known")
     hours = sum(float(flight.trace.seconds[first:end].sum()) for first, end in lost) / 3600.0
@@ -127,3 +147,25 @@ def _offline_discharge(flight: Flight, lost: list[tuple[int, int]], load: Measur
     note = "from the load before and after, some of which may have been shed"
     charge = load.value * hours
     return measured(name, charge, charge * least, charge * most, note)
+
+
+def _shown_discharge(name: str, flight: Flight, lost: list[tuple[int, int]]) -> Measure:
+    """The same by a battery ammeter; its interval leaves out what is no sure part of the losses, and lets more in.
+
+    No sure part is what was drawn at idle, where no alternator carries all; more is what was drawn until the
+    alternator was next seen on line.
+    """
+    parts = [drawn_charge(name, flight, slice(first, end)) for first, end in lost]
+    blank = next((part for part in parts if part.value is None), None)
+    if blank is not None:
+        return blank
+    total = sum(part.value or 0.0 for part in parts)
+    half = sum((part.high or 0.0) - (part.value or 0.0) for part in parts)
+    trace, away = flight.trace, np.zeros(flight.trace.time.size, dtype=np.bool_)
+    for first, end in lost:
+        away[first:end] = True
+    drawn = np.zeros(away.size)
+    if trace.battery_current is not None:
+        drawn = np.maximum(0.0, -np.nan_to_num(trace.battery_current)) * trace.seconds / 3600.0
+    unsure, later = away & ~_surely_fast(flight), _not_seen_again(flight, lost)
+    return measured(name, total, total - float(drawn[unsure].sum()) - half, total + float(drawn[later].sum()) + half)

@@ -57,7 +57,7 @@ def _decay_measures(flight: Flight) -> list[Measure]:
         because = "load changes and noise hide how fast the current falls"
         if not found.start_recorded:
             because = "too little of the decay is left in the log to tell how fast it falls"
-        least = low if found.anew is None else tau_interval(flight, found.anew)[0]
+        least = low if found.plain is None else plain_interval(flight, found.plain)[0]
         return [not_measurable(name, because, at_least=least / 60.0 if name == NAMES[1] else None) for name in NAMES]
     note = None if found.start_recorded else START_NOT_RECORDED
     constant = measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0, note)
@@ -83,7 +83,7 @@ def _unfitted(flight: Flight, found: Recharge) -> list[Measure]:
     because = found.because or ""
     flow = flight.trace.battery_current
     if not found.unsettled or flow is None:
-        least = None if found.anew is None else tau_interval(flight, found.anew)[0] / 60.0
+        least = None if found.plain is None else plain_interval(flight, found.plain)[0] / 60.0
         return [not_measurable(name, because, at_least=least if name == NAMES[1] else None) for name in NAMES]
     time = flight.trace.time
     rows = (time >= found.on_s) & (time <= found.settled_s) & flight.alternator_online & np.isfinite(flow)
@@ -110,10 +110,23 @@ def tau_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
     steps too small to be found pass for decay: as a share of the time constant, about what such a step is
     as a share of the amplitude.
     """
-    hidden = _hidden_load(flight, decay) / max(decay.amplitude, 1e-6)
-    model = float(np.hypot(limit_value("decay_model_error"), hidden))
+    model = limit_value("decay_model_error")
     if flight.begins_running:
         model = float(np.hypot(model, limit_value("decay_middle_error")))
+    return _widened(decay, float(np.hypot(model, _hidden_load(flight, decay) / max(decay.amplitude, 1e-6))))
+
+
+def plain_interval(flight: Flight, decay: Decay) -> tuple[float, float]:
+    """The same of a decay between outages and loads: seen from its middle, and with no step but those too small."""
+    output = flight.trace.alternator_output
+    step = 0.0 if output is None else resolution(output)
+    hidden = max(limit_value("load_step_smallest"), limit_value("load_step_steps") * step) / max(decay.amplitude, 1e-6)
+    model = np.hypot(limit_value("decay_model_error"), limit_value("decay_middle_error"))
+    return _widened(decay, float(np.hypot(model, hidden)))
+
+
+def _widened(decay: Decay, model: float) -> tuple[float, float]:
+    """Interval of the fit [s], widened by an error of its model, a share of the time constant."""
     below = float(np.hypot(np.log(decay.tau / max(decay.tau_low, 1e-6)), Z95 * model))
     above = float(np.hypot(np.log(decay.tau_high / decay.tau), Z95 * model))
     return decay.tau * float(np.exp(-below)), decay.tau * float(np.exp(above))

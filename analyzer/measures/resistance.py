@@ -38,6 +38,8 @@ def battery_resistance(flight: Flight) -> Measure:
     trace, flow = flight.trace, flight.trace.battery_current
     if flow is None:
         return not_measurable(NAME, "the battery's current is not recorded")
+    if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
+        return not_measurable(NAME, "the voltmeter reads low by what all loads draw, and not the battery alone")
     rows = discharging(flight)
     if not rows.any():
         return not_measurable(NAME, "the battery never gave current long enough with the bus below resting voltage")
@@ -54,6 +56,8 @@ def battery_resistance(flight: Flight) -> Measure:
     ohms, error = _combined(stretches)
     if ohms * spread < limit_value("resistance_voltage_steps") * trace.voltage_step or ohms <= 0.0:
         return not_measurable(NAME, "the bus fell too little for the voltmeter's resolution")
+    if 1000.0 * ohms > flight.limits["resistance_most"]:
+        return not_measurable(NAME, "the bus fell by more than a battery that turns the engine lets it: it was spent")
     error = float(np.hypot(error, limit_value("resistance_model_error") * ohms))
     if Z95 * error > limit_value("resistance_widest") * ohms:
         return not_measurable(NAME, "the battery's current varied too little against the meters' steps and noise")
@@ -88,9 +92,14 @@ def _seamless(time: Floats, first: int, end: int) -> list[slice]:
     return [slice(a, b) for a, b in pairwise(edges)]
 
 
+def _window(time: Floats) -> float:
+    """Time before and after a row over which readings are averaged [s]: of rows far apart as many as average pulses."""
+    return max(limit_value("resistance_window"), limit_value("resistance_rows") * middle(np.diff(time)))
+
+
 def _changes(time: Floats, *channels: Floats) -> tuple[Mask, list[Floats]]:
     """Mean of the 1 to 10 s after each row less that of the 1 to 10 s before it; and the rows that have both."""
-    shortest, longest = limit_value("resistance_skipped"), limit_value("resistance_window")
+    shortest, longest = limit_value("resistance_skipped"), _window(time)
     before = np.searchsorted(time, time - longest), np.searchsorted(time, time - shortest, side="right")
     after = np.searchsorted(time, time + shortest), np.searchsorted(time, time + longest, side="right")
     counts = [edges[1] - edges[0] for edges in (before, after)]
@@ -114,7 +123,7 @@ def _slope(time: Floats, volts: Floats, amps: Floats, limits: Limits, step: floa
     known, (dv, di) = _changes(time, volts, amps)
     if di.size < limit_value("resistance_fewest_rows"):
         return None
-    rows_each = max(1.0, di.size * limit_value("resistance_window") / max(float(time[-1] - time[0]), 1e-9))
+    rows_each = max(1.0, di.size * _window(time) / max(float(time[-1] - time[0]), 1e-9))
     noise = middle(np.abs(np.diff(amps))) * np.sqrt(2.0 / rows_each)
     clear = max(limits["resistance_least_change"], 4.0 * noise)
     tool = np.where(np.abs(di) >= clear, di, 0.0)

@@ -131,10 +131,16 @@ def test_a_bus_that_stands_still_below_the_rest_is_a_reading_and_one_that_sinks_
     limits = Limits(volts, {})
     still, sinking = np.full(ROWS, 11.7 * scale), np.linspace(11.8, 11.6, ROWS) * scale
 
-    def told(bus: np.ndarray, rest: float, rows: int = ROWS, of: Chemistry = Chemistry.TAKEN_LEAD_ACID) -> bool:
+    def told(
+        bus: np.ndarray, rest: float, rows: int = ROWS, of: Chemistry = Chemistry.TAKEN_LEAD_ACID, lifted: float = 14.0
+    ) -> bool:
+        bus = np.concatenate([bus[:-60], np.full(60, lifted * scale)])  # a source is seen at the end, the loads off
+        bus = (bus + np.random.default_rng(7).normal(0.0, 0.005, ROWS)).round(2)
+        rows = min(rows, ROWS - 60)
         return stands_still_below(_trace(bus), 0, rows, fast, rest * scale, BatteryKind(of, ""), limits)
 
     assert told(still, 12.4)
+    assert not told(still, 12.4, lifted=12.5)  # no source was ever seen
     assert not told(still, 11.6)  # above its rest something may feed it
     assert not told(still, float("nan"))
     assert not told(still, 12.4, 600)  # ten minutes show no sinking

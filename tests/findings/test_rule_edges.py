@@ -70,11 +70,11 @@ def test_charge_drawn_before_the_start_explains_as_much_of_a_slow_recharge_as_it
     """A share of the battery that was drawn allows the limit once more, half of it half as much; without a step."""
     review = base(volts)
     share, usual = Limits(volts, {})["slow_drawn_doubles"], Limits(volts, {})["start_draws"]
-    limit = limit_value("slow_time_constant")
+    limit, warmer = limit_value("slow_time_constant"), review.flight.air_at_start - limit_value("slow_reference")
     beside = discharge_before(review.flight, measured(review, prestart_discharge=0.0))
     for times in (0.0, 0.5, 1.0, 3.0):
         drawn = usual + times * share - beside
-        longest = limit * (1.0 + times)
+        longest = limit * max(1.0, (1.0 + times) * np.exp(-limit_value("slow_for_cold") * warmer))
         assert slow(review, 0.98 * longest, prestart_discharge=drawn) == []
         (found,) = slow(review, 1.02 * longest, prestart_discharge=drawn)
         assert found.evidence["drawn_before_ah"].value == pytest.approx(usual + times * share, abs=0.02)

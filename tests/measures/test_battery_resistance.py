@@ -8,10 +8,14 @@ import numpy as np
 import polars as pl
 import pytest
 
+from analyzer.flights.reading_faults import ReadingFault
+from analyzer.limits import Limits
 from analyzer.measures.measure import Measure
+from analyzer.measures.resistance import battery_resistance
 from analyzer.review import review_log
 from analyzer.simulator import Ammeter, FlightPlan, LoadEvent, Scenario, simulate
 from analyzer.simulator.as_log import as_log
+from analyzer.simulator.healthy import healthy
 from tests.made import log_from, log_of
 
 
@@ -133,3 +137,37 @@ def test_a_resting_voltage_is_brought_to_no_load_by_the_measured_resistance():
     drawn = -float(np.median(flight.trace.battery_current[: flight.first_crank][rows]))
     assert found.value > 20.0
     assert rest.value == pytest.approx(shown + drawn * found.value / 1000.0, abs=0.002)
+
+
+@pytest.mark.parametrize("scale", [1, 2])
+def test_flashes_that_a_lagging_ammeter_shows_at_other_rows_do_not_flatten_it(scale: int) -> None:
+    """Rows 6 s apart: one either side of a load's step shows a flash in the bus, another in the current."""
+    rng, time, ohm = np.random.default_rng(8), np.arange(0.0, 5400.0, 6.0), 0.015 * scale
+    away = (time >= 1800.0) & (time < 3600.0)
+    load = 6.0 + 8.0 * ((time // 60.0) % 2.0)
+    flashes = [4.0 * (rng.random(time.size) < 0.3) for _ in range(2)]
+    rest = scale * (12.5 - 1e-4 * np.maximum(time - 1800.0, 0.0))
+    volts = np.where(away, rest - ohm * (load + flashes[0]), 14.1 * scale) + rng.normal(0.0, 0.005, time.size)
+    amps = np.where(away, -(load + flashes[1]), 1.0) + rng.normal(0.0, 0.2, time.size)
+    table = {"time_s": time, "bus_voltage": volts.round(2), "battery_current": amps.round(1)}
+    [review] = review_log(log_from(pl.DataFrame(table | {"engine_speed": np.full(time.size, 2350.0)}))).flights
+    found = review.measures["battery_resistance"]
+    assert found.low is not None
+    assert found.high is not None
+    assert found.low < 1000.0 * ohm < found.high
+    assert found.value == pytest.approx(1000.0 * ohm, rel=0.2)
+
+
+@pytest.mark.parametrize("scale", [1, 2])
+def test_more_than_turns_any_engine_is_no_resistance_but_a_spent_battery(scale: int) -> None:
+    most = Limits(14 * scale, {})["resistance_most"] / 1000.0
+    assert "it was spent" in (measured_in(1.1 * most, scale=scale, swing=6.0).because or "")
+    assert measured_in(0.9 * most, scale=scale, swing=6.0).value == pytest.approx(900.0 * most, rel=0.05)
+
+
+@pytest.mark.parametrize("scale", [1, 2])
+def test_behind_a_voltmeter_that_reads_low_by_the_loads_there_is_none(scale: int) -> None:
+    review = review_log(log_of(healthy(21, 14 * scale))).flights[0]  # type: ignore[arg-type]
+    path = ReadingFault("path", "bus_voltage", 0.0, 1.0, 1, None, "made")
+    found = battery_resistance(replace(review.flight, reading_faults=(path,)))
+    assert "by what all loads draw" in (found.because or "")

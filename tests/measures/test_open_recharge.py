@@ -36,8 +36,8 @@ def test_the_longest_stretch_after_idling_tells_how_slowly_a_battery_comes_back_
     assert 8.0 < (tau.at_least or 0.0) < (true.high or 0.0)
     recharge = review.flight.recharge
     assert recharge is not None
-    assert recharge.anew is not None
-    assert 60.0 * (tau.at_least or 0.0) < 0.9 * recharge.anew.tau  # what loads may hide is taken off
+    assert recharge.plain is not None
+    assert 60.0 * (tau.at_least or 0.0) < 0.9 * recharge.plain.tau  # what loads may hide is taken off
     assert f"at least {tau.at_least:.0f} min" in the(review, "slow_recharge").says
     assert "slow_recharge" not in names(judged(idled_twice(1.0)))
 
@@ -50,7 +50,7 @@ def test_a_stretch_after_idling_that_fits_nothing_is_none() -> None:
     late = pl.Series(np.where(time > 590.0, flat, amps))
     recharge = judged(with_table(flight, alternator_current=late)).flight.recharge
     assert recharge is not None
-    assert (recharge.anew, recharge.anew_s) == (None, 0.0)
+    assert (recharge.plain, recharge.plain_s) == (None, 0.0)
 
 
 @pytest.mark.parametrize("system", [14, 28])
