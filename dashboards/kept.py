@@ -590,8 +590,10 @@ class Kept:
     def _flight(
         self, flight_id: str | int, review_of: Callable[[KeptLog], LogReview], over: OverTails
     ) -> KeptFlight | None:
-        if self.empty or not str(flight_id).isdecimal() or (number := int(flight_id)) > LARGEST_ID:
+        told = str(flight_id)
+        if self.empty or not told.isdecimal() or len(told) > len(str(LARGEST_ID)) or int(told) > LARGEST_ID:
             return None
+        number = int(told)
         store = self.store()
         try:
             record = flight_record(store, number)

@@ -272,7 +272,7 @@ def _read_elapsed_text(cells: pl.Series) -> ClockReading:
     """Elapsed time as mm:ss or h:mm:ss, hours and minutes running on past 59."""
     known: dict[str, float] = {}
     for text in cells.drop_nulls().unique().to_list():
-        parts = re.fullmatch(r"(?:(\d+):)?(\d+):(\d{2}(?:[.,]\d+)?)", text.strip().strip('"'))
+        parts = re.fullmatch(r"(?:(\d{1,9}):)?(\d{1,9}):(\d{2}(?:[.,]\d+)?)", text.strip().strip('"'))
         if parts:
             hours, minutes, seconds = int(parts[1] or 0), int(parts[2]), float(parts[3].replace(",", "."))
             known[text] = hours * 3600.0 + minutes * 60.0 + seconds

@@ -161,7 +161,7 @@ def _column_named(header: str, names: Sequence[str]) -> int | None:
     for index, name in enumerate(names):
         if name and words and split_words(re.sub(r"[\(\[].*?[\)\]]", "", name)) == words:
             return index
-    number = re.fullmatch(r"column (\d+)", header.strip().lower())
+    number = re.fullmatch(r"column (\d{1,6})", header.strip().lower())
     return int(number[1]) - 1 if number and 0 < int(number[1]) <= len(names) else None
 
 
