@@ -26,6 +26,9 @@ Z95 = 1.96
 #: No longer series that was worked out is kept, for these would fill the memory [rows].
 LONGEST_KEPT = 200_000
 
+#: Below this an autocorrelation counts as forgotten; lags that are looked at one by one before a transform is.
+_FORGOTTEN, _LAGS_BY_HAND = 0.05, 16
+
 Rest = ParamSpec("Rest")
 Told = TypeVar("Told")
 
@@ -65,7 +68,7 @@ def run_edges(mask: Mask) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """First rows and ends, exclusive, of the runs of True."""
     if not mask.size:
         return np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp)
-    edges = np.flatnonzero(mask[1:] != mask[:-1]) + 1
+    edges = (mask[1:] != mask[:-1]).nonzero()[0] + 1
     opened, still = [0] if mask[0] else [], [mask.size] if mask[-1] else []
     if opened or still:
         edges = np.concatenate((np.array(opened, dtype=np.intp), edges, np.array(still, dtype=np.intp)))
@@ -92,14 +95,17 @@ def drop_short_runs(mask: Mask, time: Floats, shortest_s: float) -> Mask:
 
 def near(mask: Mask, rows: int) -> Mask:
     """Rows within ``rows`` rows of a True one, themselves included."""
-    reach = np.convolve(mask, np.ones(2 * rows + 1), mode="full")[rows : rows + mask.size]
-    return np.asarray(reach > 0.5)
+    counts = np.cumsum(mask)
+    if not mask.size or not counts[-1]:
+        return np.zeros(mask.size, dtype=np.bool_)
+    counts = np.concatenate((np.zeros(rows + 1, counts.dtype), counts, np.full(rows, counts[-1])))
+    return np.asarray(counts[2 * rows + 1 :] > counts[: mask.size])
 
 
 def median(values: Floats) -> float:
     """Median of the finite values; NaN when there is none."""
     finite = finite_of(values)
-    return middle(finite) if finite.size else float("nan")
+    return _middle_of_finite(finite) if finite.size else float("nan")
 
 
 def middle(values: NDArray[Any]) -> float:
@@ -107,14 +113,19 @@ def middle(values: NDArray[Any]) -> float:
 
     That of NumPy number for number, which takes several times as long and loads its masked arrays.
     """
-    if not values.size:
+    if not values.size or np.isnan(values).any():
         return float("nan")
-    half, last = values.size // 2, values.size - 1
+    return _middle_of_finite(values)
+
+
+def _middle_of_finite(values: NDArray[Any]) -> float:
+    """Median of some values, no NaN: one place is sought, which is faster than two, and its neighbour is a maximum."""
+    half = values.size // 2
+    parted = values.copy()
+    parted.partition(half)
     if values.size % 2:
-        parted = np.partition(values, (half, last))
-        return float(parted[half] if parted[last] == parted[last] else parted[last])
-    parted = np.partition(values, (half - 1, half, last))
-    return float(0.5 * (parted[half - 1] + parted[half]) if parted[last] == parted[last] else parted[last])
+        return float(parted[half])
+    return float(0.5 * (np.maximum.reduce(parted[:half]) + parted[half]))
 
 
 def finite_of(values: Floats) -> Floats:
@@ -148,17 +159,25 @@ def percentile(values: Floats, percent: float) -> float:
         return float("nan")
     place = (values.size - 1) * (percent / 100.0)
     below = int(place)
-    above, share = min(below + 1, values.size - 1), place - below
-    parted = np.partition(values, (below, above, values.size - 1))
-    low, high = float(parted[below]), float(parted[above])
-    if np.isnan(parted[-1]):
-        return float("nan")
+    share = place - below
+    parted = values.copy()
+    parted.partition(below)
+    low = float(parted[below])
+    high = float(np.minimum.reduce(parted[below + 1 :])) if below + 1 < values.size else low  # NaN where one is NaN
+    return _between(low, high, share)
+
+
+def _between(low: float, high: float, share: float) -> float:
+    """The value at a share of the way from ``low`` to ``high``, reckoned from the nearer of the two."""
     return low + (high - low) * share if share < 0.5 else high - (high - low) * (1.0 - share)
 
 
 def robust_sigma(values: Floats) -> float:
     """Robust standard deviation of the finite values (from their median absolute deviation)."""
-    return MAD_TO_SIGMA * median(np.abs(values - median(values)))
+    finite = finite_of(values)
+    if not finite.size:
+        return float("nan")
+    return MAD_TO_SIGMA * _middle_of_finite(np.abs(finite - _middle_of_finite(finite)))
 
 
 def middle_range(values: Floats, percent: float) -> float:
@@ -170,7 +189,8 @@ def middle_range(values: Floats, percent: float) -> float:
 @once_a_series
 def step_noise(values: Floats) -> float:
     """Standard deviation of the noise from one sample to the next, blind to slow movement; 0 for one reading."""
-    steps = np.diff(finite_of(values))
+    finite = finite_of(values)
+    steps = finite[1:] - finite[:-1]
     return float(robust_sigma(steps) / np.sqrt(2.0)) if steps.size else 0.0
 
 
@@ -181,7 +201,8 @@ def resolution(values: Floats) -> float:
     Read from the differences of the distinct values; the tenth percentile, so that one odd value (a
     converted reading, an average) does not pass for the instrument's step.
     """
-    steps = np.diff(np.sort(np.round(finite_of(values), 4)))
+    in_order = np.sort(np.round(finite_of(values), 4))
+    steps = in_order[1:] - in_order[:-1]
     steps = steps[steps > 1e-4]
     return percentile(steps, 10.0) if steps.size else 0.0
 
@@ -239,12 +260,18 @@ def autocorrelation_length(residuals: Floats) -> float:
     spread = float(np.dot(x, x))
     if spread <= 0.0:
         return 1.0
-    size = 1 << int(np.ceil(np.log2(2 * x.size)))
+    total = 0.0
+    for lag in range(1, min(_LAGS_BY_HAND, x.size // 2)):  # most noise is forgotten so soon
+        r = float(np.dot(x[lag:], x[:-lag])) / spread
+        if r < _FORGOTTEN:
+            return max(1.0, 1.0 + 2.0 * total)
+        total += r
+    size = 1 << int(np.ceil(np.log2(x.size + x.size // 2)))  # the lags asked for meet no copy of the series
     power = np.abs(np.fft.rfft(x, size)) ** 2
-    r = np.fft.irfft(power)[: x.size // 2] / spread
-    below = np.flatnonzero(r < 0.05)
-    last = int(below[0]) if below.size else r.size
-    return max(1.0, 1.0 + 2.0 * float(r[1:last].sum()))
+    lags = np.fft.irfft(power)[: x.size // 2] / spread
+    below = np.flatnonzero(lags < _FORGOTTEN)
+    last = int(below[0]) if below.size else lags.size
+    return max(1.0, 1.0 + 2.0 * float(lags[1:last].sum()))
 
 
 def median_interval(values: Floats, floor: float) -> tuple[float, float, float]:
