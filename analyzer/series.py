@@ -119,13 +119,16 @@ def middle(values: NDArray[Any]) -> float:
 
 
 def _middle_of_finite(values: NDArray[Any]) -> float:
-    """Median of some values, no NaN: one place is sought, which is faster than two, and its neighbour is a maximum."""
+    """Median of some values, no NaN: one place is sought, which is faster than two, and its neighbour is a maximum.
+
+    A zero comes out without a sign, whichever of the zeros was found.
+    """
     half = values.size // 2
     parted = values.copy()
     parted.partition(half)
     if values.size % 2:
-        return float(parted[half])
-    return float(0.5 * (np.maximum.reduce(parted[:half]) + parted[half]))
+        return float(parted[half]) + 0.0
+    return float(0.5 * (np.maximum.reduce(parted[:half]) + parted[half])) + 0.0
 
 
 def finite_of(values: Floats) -> Floats:
@@ -210,7 +213,21 @@ def resolution(values: Floats) -> float:
 @once_a_series
 def running_median(values: Floats, width: int) -> Floats:
     """Running median over ``width`` rows (made odd); NaN are bridged from the last reading before them."""
-    return _shared(running.running_median(hold(values), max(1, width) | 1))
+    return shared(running.running_median(hold(values), max(1, width) | 1))
+
+
+def mostly(mask: Mask, width: int) -> Mask:
+    """Rows about which most of ``width`` rows (made odd) are True, the ends held.
+
+    Where a running median is only compared with one level, this is that comparison: ``mostly(hold(values) < level)``
+    equals ``running_median(values) < level``, for a fraction of the time.
+    """
+    if not mask.any():
+        return np.zeros(mask.size, dtype=np.bool_)
+    reach = max(1, width) // 2
+    ends = (np.full(reach, mask[0]), mask, np.full(reach, mask[-1]))
+    counts = np.cumsum(np.concatenate((np.zeros(1, dtype=np.bool_), *ends)), dtype=np.int64)
+    return np.asarray(counts[2 * reach + 1 :] - counts[: mask.size] > reach)
 
 
 def running_percentile(values: Floats, width: int, percent: float) -> Floats:
@@ -223,8 +240,8 @@ def running_mean(values: Floats, width: int) -> Floats:
     return running.running_mean(values, max(1, width))
 
 
-def _shared(values: Floats) -> Floats:
-    """Readings that several have at hand and nobody may write to."""
+def shared(values: Floats) -> Floats:
+    """Readings that several have at hand and nobody may write to, so that what is worked out of them is kept."""
     values.flags.writeable = False
     return values
 

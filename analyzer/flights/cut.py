@@ -70,7 +70,8 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     recorded = whole.bus_voltage
     dead_below = aircraft.limits(nominal_voltage(whole, aircraft)[0] or 14)["voltmeter_dead"]
     unconnected = unconnected_rows(whole, breaks, dead_below)
-    whole = whole.with_channels(bus_voltage=np.where(unconnected, np.nan, recorded))
+    if unconnected.any():
+        whole = whole.with_channels(bus_voltage=np.where(unconnected, np.nan, recorded))
     dead = without_power(whole)
     whole = _blank(whole, dead)
     if not np.isfinite(whole.bus_voltage).any() and all(getattr(whole, name) is None for name in CURRENTS):

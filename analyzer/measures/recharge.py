@@ -342,7 +342,8 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
     if spread <= max(step, 1e-9):  # a reading that stands still has no halves
         return mean, spread
     z = (kept - mean) / spread
-    bimodality = (float((z**3).mean()) ** 2 + 1.0) / float((z**4).mean())
+    squared = z * z
+    bimodality = (float((squared * z).mean()) ** 2 + 1.0) / float((squared * squared).mean())
     upper, lower = kept[kept > mean], kept[kept <= mean]
     # two heaps stand further apart than the halves of an even spread, which are 3.5 of their own deviations
     apart = (upper.mean() - lower.mean()) / max(0.5 * (upper.std() + lower.std()), 1e-9)
