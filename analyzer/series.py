@@ -29,6 +29,7 @@ LONGEST_KEPT = 200_000
 #: Below this an autocorrelation counts as forgotten; lags that are looked at one by one before a transform is.
 _FORGOTTEN, _LAGS_BY_HAND = 0.05, 16
 
+Array = TypeVar("Array", bound=NDArray[Any])
 Rest = ParamSpec("Rest")
 Told = TypeVar("Told")
 
@@ -36,26 +37,37 @@ Told = TypeVar("Told")
 def once_a_series(
     work_out: Callable[Concatenate[Floats, Rest], Told],
 ) -> Callable[Concatenate[Floats, Rest], Told]:
-    """Work out once what several ask of the same readings, as long as these are there and cannot be written to."""
-    kept: dict[int, dict[Any, Told]] = {}
+    """Work out once what several ask of the same readings, as long as these are there and cannot be written to.
+
+    Of other arrays in the question it is asked whether they are the very same, and they must not be written to either.
+    """
+    kept: dict[int, dict[Any, tuple[Told, list[Any]]]] = {}
 
     @wraps(work_out)
     def asked(values: Floats, /, *rest: Rest.args, **named: Rest.kwargs) -> Told:
-        if values.flags.writeable:
+        others = [one for one in rest if isinstance(one, np.ndarray)]
+        if values.flags.writeable or any(one.flags.writeable for one in others):
             return work_out(values, *rest, **named)
         key = id(values)
         if key not in kept:
             kept[key] = {}
             weakref.finalize(values, kept.pop, key, None).atexit = False
-        told, question = kept[key], (rest, *named.items())
+        told = kept[key]
+        question = (*((id(one) if isinstance(one, np.ndarray) else one) for one in rest), *named.items())
         if question in told:
-            return told[question]
+            return told[question][0]
         found = work_out(values, *rest, **named)
         if not isinstance(found, np.ndarray) or found.size <= LONGEST_KEPT:
-            told[question] = found
+            told[question] = found, others  # which are held, so that no other array comes to stand in their place
         return found
 
     return asked
+
+
+@once_a_series
+def readings_in(values: Floats, rows: Mask) -> Floats:
+    """Readings of some rows, which several ask for."""
+    return shared(values[rows])
 
 
 def runs(mask: Mask) -> list[tuple[int, int]]:
@@ -142,8 +154,8 @@ def middle_of_rows(values: Floats) -> Floats:
     half = values.shape[-1] // 2
     if values.shape[-1] % 2:
         return np.asarray(np.partition(values, half, axis=-1)[..., half])
-    parted = np.partition(values, (half - 1, half), axis=-1)
-    return np.asarray(0.5 * (parted[..., half - 1] + parted[..., half]))
+    parted = np.partition(values, half, axis=-1)
+    return np.asarray(0.5 * (np.max(parted[..., :half], axis=-1) + parted[..., half]))
 
 
 def median_of_rows(values: Floats) -> Floats:
@@ -240,8 +252,8 @@ def running_mean(values: Floats, width: int) -> Floats:
     return running.running_mean(values, max(1, width))
 
 
-def shared(values: Floats) -> Floats:
-    """Readings that several have at hand and nobody may write to, so that what is worked out of them is kept."""
+def shared(values: Array) -> Array:
+    """An array that several have at hand and nobody may write to, so that what is worked out of it is kept."""
     values.flags.writeable = False
     return values
 

@@ -50,7 +50,7 @@ from analyzer.flights.voltmeter import (
     voltmeter_path,
 )
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, median, running_median
+from analyzer.series import Mask, median, running_median, shared
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -143,6 +143,7 @@ def _flight(
     limits = aircraft.limits(nominal[0])
     running = np.zeros(recorded.time.size, dtype=np.bool_)
     running[run.start : run.stop] = True
+    running = shared(running)
     crank = cranking(recorded, run.start, limits, dead)
     voltmeter, unconnected = volts
     trace, faults = _cleaned(recorded, voltmeter, run, running, limits)

@@ -205,8 +205,7 @@ def _late_level(flight: Flight, found: Recharge) -> tuple[Floats, Floats, float]
     rows = (time >= found.on_s) & (time <= found.on_s + limit_value("recharge_window"))
     rows &= flight.alternator_online & np.isfinite(flow)
     if flight.regulated.any():
-        volts = flight.trace.bus_voltage
-        rows &= volts >= median(volts[flight.regulated]) - flight.limits["held_margin"]
+        rows &= flight.trace.bus_voltage >= median(flight.regulated_volts) - flight.limits["held_margin"]
     late = rows & (time >= found.settled_s + limit_value("late_after"))
     if float(flight.trace.seconds[late].sum()) < limit_value("maintenance_shortest"):
         return None
@@ -284,7 +283,7 @@ def _maintenance(flight: Flight) -> Measure:
     rows = _later_half(_calm(flight, flight.regulated))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
         volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
-        level = median(volts[flight.regulated]) - flight.limits["held_margin"]
+        level = median(flight.regulated_volts) - flight.limits["held_margin"]
         rows = _later_half(_calm(flight, flight.alternator_online & (volts >= level)))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest"):
         return not_measurable(name, "too little of the flight is left after the recharge")
