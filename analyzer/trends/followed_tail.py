@@ -8,8 +8,8 @@ from datetime import datetime
 from math import exp, hypot
 
 import numpy as np
-from scipy.ndimage import median_filter
 
+from analyzer import running
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.phrases import counted
@@ -280,7 +280,7 @@ def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Prese
     spread = np.sqrt(series.variance)
     if kind.logarithmic:
         values = np.exp(values)
-        spread = median_filter(values, int(limit_value("trend_recent")), mode="nearest") * spread
+        spread = running.running_median(values, int(limit_value("trend_recent"))) * spread
     latest = slice(-int(limit_value("trend_shape_window")), None)
     reach = reach_of(series.hours[latest], values[latest], spread[latest], limit)
     surely = limit_value("projection_latest")

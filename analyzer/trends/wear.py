@@ -17,8 +17,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import ndtr
 
+from analyzer.corrections import rests_on_corrections
 from analyzer.limits import limit_value
 from analyzer.series import Floats
 from analyzer.trends.regression import scatter_of
@@ -188,12 +188,20 @@ def _at_nodes(flown: Floats, amount: Floats) -> Floats:
 
 
 def _in_fits(weight: Floats) -> Floats:
-    """Chance that the limit is reached by each time left, from the weights of these times (m,).
+    """Chance that the limit is reached by each time left, from the weights of these times (m,)."""
+    return np.asarray(_reached() @ (weight / weight.sum()))
+
+
+@rests_on_corrections
+@lru_cache
+def _reached() -> Matrix:
+    """Chance that the limit is reached by each time left (row) where it is foretold for another (column).
 
     No part wears as smoothly as a formula: by fits that add up as a random walk does, ``wear_fits`` of the way to the
     limit over a life, so that the time left spreads by ``wear_fits * sqrt(life / time left)`` of itself.
     """
+    from scipy.special import ndtr
+
     step = float(np.log(LEFT[1] / LEFT[0]))
     spread = np.hypot(limit_value("wear_fits") * np.sqrt(1.0 + 1.0 / LEFT), step / 2.0)
-    reached = ndtr(np.log(LEFT[:, None] / LEFT) / spread)
-    return np.asarray(reached @ (weight / weight.sum()))
+    return np.asarray(ndtr(np.log(LEFT[:, None] / LEFT) / spread))
