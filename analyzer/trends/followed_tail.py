@@ -13,7 +13,7 @@ from analyzer import running
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.phrases import counted
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, middle, middle_of_rows
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.foretold import ForecastRecord
 from analyzer.trends.history import History
@@ -225,7 +225,7 @@ def present_line(stretch: Stretch) -> Line:
 
 def adjusted(series: Series, line: Line) -> Floats:
     """Give the values of a stretch at the reference temperature and the usual load, by the effects found in it."""
-    usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0))
+    usual = np.where(series.of_the_air, 0.0, middle_of_rows(series.covariates.T))
     return np.asarray(series.value - (series.covariates - usual) @ line.effects, dtype=np.float64)
 
 
@@ -252,7 +252,7 @@ def student_95(free: int) -> float:
 def _usual_conditions(series: Series, line: Line) -> float:
     """What load, voltage and flight length of the latest flights make of the level; the air stays at its reference."""
     recent = series.covariates[-int(limit_value("trend_recent")) :]
-    usual = np.where(series.of_the_air, 0.0, np.median(recent, axis=0)) if recent.size else np.zeros(0)
+    usual = np.where(series.of_the_air, 0.0, middle_of_rows(recent.T)) if recent.size else np.zeros(0)
     return float(usual @ line.effects)
 
 
@@ -317,11 +317,11 @@ def level_before(series: Series, stretch: Stretch, alarm: Alarm) -> float:
     values, began = covariate_adjusted(part), alarm.began - stretch.first
     before = values[max(0, began - int(limit_value("trend_recent"))) : began]
     if before.size >= limit_value("trend_fewest_step"):
-        return float(np.median(before))
-    return float(np.median(values[began:])) - alarm.moved / 2.0
+        return middle(before)
+    return middle(values[began:]) - alarm.moved / 2.0
 
 
 def covariate_adjusted(series: Series) -> Floats:
     """Give the values with weather taken out and load at its median, by what is known of their effects."""
-    usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0)) if series.n else 0.0
+    usual = np.where(series.of_the_air, 0.0, middle_of_rows(series.covariates.T)) if series.n else 0.0
     return np.asarray(series.value - (series.covariates - usual) @ series.prior_mean, dtype=np.float64)

@@ -20,7 +20,7 @@ import numpy as np
 
 from analyzer.corrections import rests_on_corrections
 from analyzer.limits import limit_value
-from analyzer.series import Floats
+from analyzer.series import Floats, middle
 from analyzer.trends.regression import scatter_of
 
 Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
@@ -169,9 +169,9 @@ def _weighed(flown: Floats, left: Floats, noise: Floats, believed: Floats) -> tu
     one term (Gelman et al., section 14.8; from memory). No part wears as smoothly as a formula, so all flights together
     leave ``wear_course_doubt`` of the room open.
     """
-    first = float(np.median(left[: max(3, left.size // 5)]))
+    first = middle(left[: max(3, left.size // 5)])
     certain = 1.0 / (noise**2 + noise.size * (limit_value("wear_course_doubt") * first) ** 2)
-    prior = 1.0 / (limit_value("wear_room_doubt") * abs(first) + float(np.median(noise))) ** 2
+    prior = 1.0 / (limit_value("wear_room_doubt") * abs(first) + middle(noise)) ** 2
     information = _unworn_squared() @ _at_nodes(flown, certain) + prior
     vector = _unworn() @ _at_nodes(flown, certain * left) + prior * first
     room = vector / information
