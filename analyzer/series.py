@@ -228,6 +228,11 @@ def running_median(values: Floats, width: int) -> Floats:
     return shared(running.running_median(hold(values), max(1, width) | 1))
 
 
+def running_upper_median(values: Floats, width: int) -> Floats:
+    """Running median over just ``width`` rows, of an even number the upper of the two in the middle; no NaN."""
+    return running.running_median(values, width)
+
+
 def mostly(mask: Mask, width: int) -> Mask:
     """Rows about which most of ``width`` rows (made odd) are True, the ends held.
 

@@ -209,7 +209,5 @@ def test_rows_near_a_true_one_reach_as_far_to_either_side() -> None:
 def test_a_running_median_over_an_even_number_of_rows_is_that_of_scipy(rows: int) -> None:
     from scipy.ndimage import median_filter
 
-    from analyzer import running
-
     values = np.random.default_rng(rows).normal(size=rows)
-    assert (running.running_median(values, 10) == median_filter(values, 10, mode="nearest")).all()
+    assert (series.running_upper_median(values, 10) == median_filter(values, 10, mode="nearest")).all()

@@ -9,11 +9,10 @@ from math import exp, hypot
 
 import numpy as np
 
-from analyzer import running
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.phrases import counted
-from analyzer.series import Z95, Floats, middle, middle_of_rows
+from analyzer.series import Z95, Floats, middle, middle_of_rows, running_upper_median
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.foretold import ForecastRecord
 from analyzer.trends.history import History
@@ -280,7 +279,7 @@ def _projection(kind: TrackedMeasure, series: Series, line: Line, present: Prese
     spread = np.sqrt(series.variance)
     if kind.logarithmic:
         values = np.exp(values)
-        spread = running.running_median(values, int(limit_value("trend_recent"))) * spread
+        spread = running_upper_median(values, int(limit_value("trend_recent"))) * spread
     latest = slice(-int(limit_value("trend_shape_window")), None)
     reach = reach_of(series.hours[latest], values[latest], spread[latest], limit)
     surely = limit_value("projection_latest")
