@@ -130,6 +130,7 @@ def run_process() -> NoReturn:
     Where threads are still at work, as those of a server that was stopped may be, the interpreter would be taken down
     under them, and compiled libraries answer that by aborting the process. It is ended at once instead.
     """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its matrices are small: a second thread would only wait
     status = main()
     if threading.active_count() > 1:
         atexit._run_exitfuncs()

@@ -18,6 +18,8 @@ from analyzer.series import MAD_TO_SIGMA, Z95, Floats, autocorrelation_length, m
 HUBER = 1.345
 #: Time constants tried; evenly spaced in their logarithm.
 _TRIALS = 48
+#: Solves of each trial after the first, which takes all readings alike: less weight on those that it left far off.
+_TIMES_WEIGHTED = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +159,6 @@ class _Fit:
     costs: Floats
     terms: Floats  # of the best tau
     errors: Floats
-    predicted: Floats
     residual: float
     correlation: float
 
@@ -167,14 +168,25 @@ class _Fit:
 
 
 def _design(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...]) -> NDArray[np.float64]:
-    """Design matrices, shape (taus, readings, terms)."""
+    """Design matrices, shape (taus, terms, readings): what is summed over the readings then lies side by side."""
     shape = (taus.size, t.size)
     columns = [np.ones(shape), np.exp(-t[None, :] / taus[:, None])]
     columns += [np.broadcast_to((t >= at).astype(np.float64), shape) for at in steps]
     for at in restarts:
         late = np.maximum(t - at, 0.0)
         columns.append(np.where(t >= at, np.exp(-late[None, :] / taus[:, None]), 0.0))
-    return np.stack(columns, axis=-1)
+    return np.stack(columns, axis=1)
+
+
+def _solved(
+    design: NDArray[np.float64], weighted: NDArray[np.float64], y: Floats, floor: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Solve every trial: normal matrices, terms, what they leave of each reading, and the robust scale of that."""
+    normal = np.vecdot(weighted[:, :, None, :], design[:, None, :, :]) + 1e-9 * np.eye(design.shape[1])
+    terms = np.linalg.solve(normal, np.vecdot(weighted, y)[..., None])[..., 0]
+    away = y - np.vecmat(terms, design)
+    scale = MAD_TO_SIGMA * middle_of_rows(np.abs(away))
+    return normal, terms, away, np.sqrt(np.maximum(scale, 1e-6) ** 2 + floor**2)
 
 
 def _search(
@@ -187,32 +199,24 @@ def _search(
     allowed: _Allowed,
 ) -> _Fit:
     design = _design(t, taus, steps, restarts)
-    ridge = 1e-9 * np.eye(design.shape[-1])
-    weights = np.ones(design.shape[:2])
-    for _ in range(4):
-        weighted = design * weights[..., None]
-        normal = np.swapaxes(design, 1, 2) @ weighted + ridge
-        right = np.swapaxes(weighted, 1, 2) @ y
-        terms = np.linalg.solve(normal, right[..., None])[..., 0]
-        residuals = y - np.einsum("kij,kj->ki", design, terms)
-        scale = MAD_TO_SIGMA * middle_of_rows(np.abs(residuals))
-        scale = np.sqrt(np.maximum(scale, 1e-6) ** 2 + floor**2)
-        far = np.abs(residuals) / (HUBER * scale.min())
-        weights = 1.0 / np.maximum(far, 1.0)
+    normal, terms, away, scale = _solved(design, design, y, floor)
+    for _ in range(_TIMES_WEIGHTED):
+        weights = 1.0 / np.maximum(np.abs(away) / (HUBER * scale.min()), 1.0)
+        normal, terms, away, scale = _solved(design, design * weights[:, None, :], y, floor)
     size = scale.min()
-    z = np.abs(residuals) / size
-    rho = np.where(z <= HUBER, 0.5 * z**2, HUBER * z - 0.5 * HUBER**2)
+    z = np.abs(away) / size
+    near = np.minimum(z, HUBER)
+    rho = near * (z - 0.5 * near)
     costs = 2.0 * rho.mean(axis=1) * size**2
     if allowed.falling:
         costs = np.where(terms[:, 1] >= 0.0, costs, np.inf)
     costs = np.where(terms[:, 0] >= allowed.lowest_level, costs, np.inf)
     best = int(np.argmin(costs))
-    correlation = autocorrelation_length(residuals[best])
+    correlation = autocorrelation_length(away[best])
     sigma = float(scale[best])
     variances = np.diag(np.linalg.inv(normal[best])) * correlation
     errors = np.sqrt(np.maximum(variances, 0.0)) * sigma
-    predicted = design[best] @ terms[best]
-    return _Fit(best, costs, terms[best], errors, predicted, sigma, correlation)
+    return _Fit(best, costs, terms[best], errors, sigma, correlation)
 
 
 def _decay(t: Floats, taus: Floats, steps: list[float], restarts: tuple[float, ...], fit: _Fit) -> Decay:

@@ -93,7 +93,17 @@ def limit_value(name: str) -> float:
     ValueError
         When it does depend on one of them: ask the aircraft's ``Limits``.
     """
-    limit = load_limits()[name]
-    if limit.at_14 != limit.at_28 or limit.unit in FOR_EACH_AH:
+    value = _values_alike()[name]
+    if value is None:
         raise ValueError(f"{name} depends on the system's voltage or on its battery")
-    return limit.at_14
+    return value
+
+
+@rests_on_corrections
+@cache
+def _values_alike() -> Mapping[str, float | None]:
+    """The value of every limit, None where it depends on the system's voltage or on its battery."""
+    return {
+        name: None if limit.at_14 != limit.at_28 or limit.unit in FOR_EACH_AH else limit.at_14
+        for name, limit in load_limits().items()
+    }

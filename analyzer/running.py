@@ -23,7 +23,7 @@ NEAREST, REFLECT = 0, 2
 
 
 def running_median(values: Floats, width: int) -> Floats:
-    """Running median over ``width`` rows (an odd number), the ends held."""
+    """Running median over ``width`` rows, the ends held; of an even number the upper of the two in the middle."""
     if width == 1 or not values.size:
         return values.copy()
     if width == 3:

@@ -26,6 +26,10 @@ Z95 = 1.96
 #: No longer series that was worked out is kept, for these would fill the memory [rows].
 LONGEST_KEPT = 200_000
 
+#: Below this an autocorrelation counts as forgotten; lags that are looked at one by one before a transform is.
+_FORGOTTEN, _LAGS_BY_HAND = 0.05, 16
+
+Array = TypeVar("Array", bound=NDArray[Any])
 Rest = ParamSpec("Rest")
 Told = TypeVar("Told")
 
@@ -33,26 +37,37 @@ Told = TypeVar("Told")
 def once_a_series(
     work_out: Callable[Concatenate[Floats, Rest], Told],
 ) -> Callable[Concatenate[Floats, Rest], Told]:
-    """Work out once what several ask of the same readings, as long as these are there and cannot be written to."""
-    kept: dict[int, dict[Any, Told]] = {}
+    """Work out once what several ask of the same readings, as long as these are there and cannot be written to.
+
+    Of other arrays in the question it is asked whether they are the very same, and they must not be written to either.
+    """
+    kept: dict[int, dict[Any, tuple[Told, list[Any]]]] = {}
 
     @wraps(work_out)
     def asked(values: Floats, /, *rest: Rest.args, **named: Rest.kwargs) -> Told:
-        if values.flags.writeable:
+        others = [one for one in rest if isinstance(one, np.ndarray)]
+        if values.flags.writeable or any(one.flags.writeable for one in others):
             return work_out(values, *rest, **named)
         key = id(values)
         if key not in kept:
             kept[key] = {}
             weakref.finalize(values, kept.pop, key, None).atexit = False
-        told, question = kept[key], (rest, *named.items())
+        told = kept[key]
+        question = (*((id(one) if isinstance(one, np.ndarray) else one) for one in rest), *named.items())
         if question in told:
-            return told[question]
+            return told[question][0]
         found = work_out(values, *rest, **named)
         if not isinstance(found, np.ndarray) or found.size <= LONGEST_KEPT:
-            told[question] = found
+            told[question] = found, others  # which are held, so that no other array comes to stand in their place
         return found
 
     return asked
+
+
+@once_a_series
+def readings_in(values: Floats, rows: Mask) -> Floats:
+    """Readings of some rows, which several ask for."""
+    return shared(values[rows])
 
 
 def runs(mask: Mask) -> list[tuple[int, int]]:
@@ -65,7 +80,7 @@ def run_edges(mask: Mask) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """First rows and ends, exclusive, of the runs of True."""
     if not mask.size:
         return np.empty(0, dtype=np.intp), np.empty(0, dtype=np.intp)
-    edges = np.flatnonzero(mask[1:] != mask[:-1]) + 1
+    edges = (mask[1:] != mask[:-1]).nonzero()[0] + 1
     opened, still = [0] if mask[0] else [], [mask.size] if mask[-1] else []
     if opened or still:
         edges = np.concatenate((np.array(opened, dtype=np.intp), edges, np.array(still, dtype=np.intp)))
@@ -92,14 +107,17 @@ def drop_short_runs(mask: Mask, time: Floats, shortest_s: float) -> Mask:
 
 def near(mask: Mask, rows: int) -> Mask:
     """Rows within ``rows`` rows of a True one, themselves included."""
-    reach = np.convolve(mask, np.ones(2 * rows + 1), mode="full")[rows : rows + mask.size]
-    return np.asarray(reach > 0.5)
+    counts = np.cumsum(mask)
+    if not mask.size or not counts[-1]:
+        return np.zeros(mask.size, dtype=np.bool_)
+    counts = np.concatenate((np.zeros(rows + 1, counts.dtype), counts, np.full(rows, counts[-1])))
+    return np.asarray(counts[2 * rows + 1 :] > counts[: mask.size])
 
 
 def median(values: Floats) -> float:
     """Median of the finite values; NaN when there is none."""
     finite = finite_of(values)
-    return middle(finite) if finite.size else float("nan")
+    return _middle_of_finite(finite) if finite.size else float("nan")
 
 
 def middle(values: NDArray[Any]) -> float:
@@ -107,14 +125,22 @@ def middle(values: NDArray[Any]) -> float:
 
     That of NumPy number for number, which takes several times as long and loads its masked arrays.
     """
-    if not values.size:
+    if not values.size or np.isnan(values).any():
         return float("nan")
-    half, last = values.size // 2, values.size - 1
+    return _middle_of_finite(values)
+
+
+def _middle_of_finite(values: NDArray[Any]) -> float:
+    """Median of some values, no NaN: one place is sought, which is faster than two, and its neighbour is a maximum.
+
+    A zero comes out without a sign, whichever of the zeros was found.
+    """
+    half = values.size // 2
+    parted = values.copy()
+    parted.partition(half)
     if values.size % 2:
-        parted = np.partition(values, (half, last))
-        return float(parted[half] if parted[last] == parted[last] else parted[last])
-    parted = np.partition(values, (half - 1, half, last))
-    return float(0.5 * (parted[half - 1] + parted[half]) if parted[last] == parted[last] else parted[last])
+        return float(parted[half]) + 0.0
+    return float(0.5 * (np.maximum.reduce(parted[:half]) + parted[half])) + 0.0
 
 
 def finite_of(values: Floats) -> Floats:
@@ -128,8 +154,8 @@ def middle_of_rows(values: Floats) -> Floats:
     half = values.shape[-1] // 2
     if values.shape[-1] % 2:
         return np.asarray(np.partition(values, half, axis=-1)[..., half])
-    parted = np.partition(values, (half - 1, half), axis=-1)
-    return np.asarray(0.5 * (parted[..., half - 1] + parted[..., half]))
+    parted = np.partition(values, half, axis=-1)
+    return np.asarray(0.5 * (np.max(parted[..., :half], axis=-1) + parted[..., half]))
 
 
 def median_of_rows(values: Floats) -> Floats:
@@ -148,17 +174,25 @@ def percentile(values: Floats, percent: float) -> float:
         return float("nan")
     place = (values.size - 1) * (percent / 100.0)
     below = int(place)
-    above, share = min(below + 1, values.size - 1), place - below
-    parted = np.partition(values, (below, above, values.size - 1))
-    low, high = float(parted[below]), float(parted[above])
-    if np.isnan(parted[-1]):
-        return float("nan")
+    share = place - below
+    parted = values.copy()
+    parted.partition(below)
+    low = float(parted[below])
+    high = float(np.minimum.reduce(parted[below + 1 :])) if below + 1 < values.size else low  # NaN where one is NaN
+    return _between(low, high, share)
+
+
+def _between(low: float, high: float, share: float) -> float:
+    """The value at a share of the way from ``low`` to ``high``, reckoned from the nearer of the two."""
     return low + (high - low) * share if share < 0.5 else high - (high - low) * (1.0 - share)
 
 
 def robust_sigma(values: Floats) -> float:
     """Robust standard deviation of the finite values (from their median absolute deviation)."""
-    return MAD_TO_SIGMA * median(np.abs(values - median(values)))
+    finite = finite_of(values)
+    if not finite.size:
+        return float("nan")
+    return MAD_TO_SIGMA * _middle_of_finite(np.abs(finite - _middle_of_finite(finite)))
 
 
 def middle_range(values: Floats, percent: float) -> float:
@@ -170,7 +204,8 @@ def middle_range(values: Floats, percent: float) -> float:
 @once_a_series
 def step_noise(values: Floats) -> float:
     """Standard deviation of the noise from one sample to the next, blind to slow movement; 0 for one reading."""
-    steps = np.diff(finite_of(values))
+    finite = finite_of(values)
+    steps = finite[1:] - finite[:-1]
     return float(robust_sigma(steps) / np.sqrt(2.0)) if steps.size else 0.0
 
 
@@ -181,7 +216,8 @@ def resolution(values: Floats) -> float:
     Read from the differences of the distinct values; the tenth percentile, so that one odd value (a
     converted reading, an average) does not pass for the instrument's step.
     """
-    steps = np.diff(np.sort(np.round(finite_of(values), 4)))
+    in_order = np.sort(np.round(finite_of(values), 4))
+    steps = in_order[1:] - in_order[:-1]
     steps = steps[steps > 1e-4]
     return percentile(steps, 10.0) if steps.size else 0.0
 
@@ -189,7 +225,26 @@ def resolution(values: Floats) -> float:
 @once_a_series
 def running_median(values: Floats, width: int) -> Floats:
     """Running median over ``width`` rows (made odd); NaN are bridged from the last reading before them."""
-    return _shared(running.running_median(hold(values), max(1, width) | 1))
+    return shared(running.running_median(hold(values), max(1, width) | 1))
+
+
+def running_upper_median(values: Floats, width: int) -> Floats:
+    """Running median over just ``width`` rows, of an even number the upper of the two in the middle; no NaN."""
+    return running.running_median(values, width)
+
+
+def mostly(mask: Mask, width: int) -> Mask:
+    """Rows about which most of ``width`` rows (made odd) are True, the ends held.
+
+    Where a running median is only compared with one level, this is that comparison: ``mostly(hold(values) < level)``
+    equals ``running_median(values) < level``, for a fraction of the time.
+    """
+    if not mask.any():
+        return np.zeros(mask.size, dtype=np.bool_)
+    reach = max(1, width) // 2
+    ends = (np.full(reach, mask[0]), mask, np.full(reach, mask[-1]))
+    counts = np.cumsum(np.concatenate((np.zeros(1, dtype=np.bool_), *ends)), dtype=np.int64)
+    return np.asarray(counts[2 * reach + 1 :] - counts[: mask.size] > reach)
 
 
 def running_percentile(values: Floats, width: int, percent: float) -> Floats:
@@ -202,8 +257,8 @@ def running_mean(values: Floats, width: int) -> Floats:
     return running.running_mean(values, max(1, width))
 
 
-def _shared(values: Floats) -> Floats:
-    """Readings that several have at hand and nobody may write to."""
+def shared(values: Array) -> Array:
+    """An array that several have at hand and nobody may write to, so that what is worked out of it is kept."""
     values.flags.writeable = False
     return values
 
@@ -239,12 +294,18 @@ def autocorrelation_length(residuals: Floats) -> float:
     spread = float(np.dot(x, x))
     if spread <= 0.0:
         return 1.0
-    size = 1 << int(np.ceil(np.log2(2 * x.size)))
+    total = 0.0
+    for lag in range(1, min(_LAGS_BY_HAND, x.size // 2)):  # most noise is forgotten so soon
+        r = float(np.dot(x[lag:], x[:-lag])) / spread
+        if r < _FORGOTTEN:
+            return max(1.0, 1.0 + 2.0 * total)
+        total += r
+    size = 1 << int(np.ceil(np.log2(x.size + x.size // 2)))  # the lags asked for meet no copy of the series
     power = np.abs(np.fft.rfft(x, size)) ** 2
-    r = np.fft.irfft(power)[: x.size // 2] / spread
-    below = np.flatnonzero(r < 0.05)
-    last = int(below[0]) if below.size else r.size
-    return max(1.0, 1.0 + 2.0 * float(r[1:last].sum()))
+    lags = np.fft.irfft(power)[: x.size // 2] / spread
+    below = np.flatnonzero(lags < _FORGOTTEN)
+    last = int(below[0]) if below.size else lags.size
+    return max(1.0, 1.0 + 2.0 * float(lags[1:last].sum()))
 
 
 def median_interval(values: Floats, floor: float) -> tuple[float, float, float]:

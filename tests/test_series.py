@@ -166,3 +166,48 @@ def test_a_running_median_that_others_ask_for_cannot_be_written_to() -> None:
     assert series.running_median(values, 3) is smooth
     with pytest.raises(ValueError, match="read-only"):
         smooth[0] = 1.0
+
+
+@pytest.mark.parametrize("width", [1, 2, 3, 9, 40, 201])
+@pytest.mark.parametrize("rows", [1, 4, 7, 150])
+def test_rows_mostly_below_a_level_are_those_whose_running_median_is(rows: int, width: int) -> None:
+    values = np.round(np.random.default_rng(rows).normal(13.0, 0.5, rows), 1)
+    values[rows // 3 : rows // 2] = np.nan
+    for level in (12.0, 12.9, 13.0, 20.0):
+        below = series.running_median(values, width) < level
+        assert (series.mostly(series.hold(values) < level, width) == below).all()
+
+
+def test_readings_of_the_same_rows_are_picked_once_and_those_of_others_anew() -> None:
+    values, rows = series.shared(np.arange(5.0)), series.shared(np.array([True, False, True, False, True]))
+    picked = series.readings_in(values, rows)
+    assert picked.tolist() == [0.0, 2.0, 4.0]
+    assert series.readings_in(values, rows) is picked
+    assert series.readings_in(values, series.shared(~rows)).tolist() == [1.0, 3.0]
+    free = rows.copy()  # may be written to, so that nothing is remembered of it
+    assert series.readings_in(values, free) is not picked
+    free[:] = False
+    assert not series.readings_in(values, free).size
+
+
+def test_a_median_of_zeros_has_no_sign_and_one_of_a_missing_reading_is_missing() -> None:
+    assert str(series.median(np.array([-0.0, -0.0, -0.0]))) == str(series.median(np.array([-0.0, -0.0]))) == "0.0"
+    for values in ([1.0, np.nan, 3.0], [np.nan, 1.0], []):
+        assert np.isnan(series.middle(np.array(values)))
+        assert np.isnan(series.percentile(np.array(values), 50.0))
+
+
+def test_rows_near_a_true_one_reach_as_far_to_either_side() -> None:
+    mask = np.zeros(12, dtype=np.bool_)
+    mask[[0, 7]] = True
+    assert np.flatnonzero(series.near(mask, 2)).tolist() == [0, 1, 2, 5, 6, 7, 8, 9]
+    assert not series.near(np.zeros(4, dtype=np.bool_), 9).any()
+    assert series.near(mask, 50).all()
+
+
+@pytest.mark.parametrize("rows", [5, 6, 31, 200])
+def test_a_running_median_over_an_even_number_of_rows_is_that_of_scipy(rows: int) -> None:
+    from scipy.ndimage import median_filter
+
+    values = np.random.default_rng(rows).normal(size=rows)
+    assert (series.running_upper_median(values, 10) == median_filter(values, 10, mode="nearest")).all()

@@ -25,7 +25,7 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.phrases import duration
 from analyzer.quantity import Quantity
-from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, running_median, runs
+from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, mostly, running_median, runs
 
 
 def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -385,13 +385,11 @@ def drained(flight: Flight) -> Mask:
     if flow is None or flight.ammeter.charge_at_rest:
         return np.zeros(flight.trace.time.size, dtype=np.bool_)
     rows = flight.trace.rows_in(limit_value("short_shortest"))
-    low = running_median(flight.trace.bus_voltage, rows) < flight.limits["regulated_low"]
-    return (
-        flight.alternator_online
-        & flight.rpm_sufficient
-        & low
-        & (running_median(flow, rows) < -limit_value("drained_smallest"))
-    )
+    gives = mostly(hold(flow) < -limit_value("drained_smallest"), rows)
+    if not gives.any():
+        return gives
+    low = mostly(hold(flight.trace.bus_voltage) < flight.limits["regulated_low"], rows)
+    return flight.alternator_online & flight.rpm_sufficient & low & gives
 
 
 def drained_stretches(flight: Flight) -> list[AlternatorOutage]:

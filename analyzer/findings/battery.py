@@ -164,7 +164,7 @@ def _share_held(flight: Flight, recharge: Recharge, *, plain: bool) -> float:
     for outage in flight.outages:
         if outage.kind != VOLTMETER_ONLY:
             away[outage.first : outage.end] = True
-    level = median(trace.bus_voltage[flight.regulated])
+    level = median(flight.regulated_volts)
     away |= trace.bus_voltage < level - flight.limits["held_margin"]
     whole = float(trace.seconds[during].sum())
     return 1.0 - float(trace.seconds[during & away].sum()) / whole if whole > 0.0 else 1.0

@@ -28,6 +28,7 @@ from analyzer.series import (
     middle,
     near,
     percentile,
+    readings_in,
     running_median,
     runs,
 )
@@ -136,7 +137,9 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         rows &= flight.trace.time < flight.stop_s - limit_value("stop_unsure")
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
-    time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
+    if np.array_equal(rows, flight.regulated_rows):  # whose minutes were asked for before
+        rows = flight.regulated_rows
+    time, volts = minute_means(readings_in(flight.trace.time, rows), readings_in(flight.trace.bus_voltage, rows))
     reached = _climbed_into_band(volts, flight)
     time, volts = time[reached:], volts[reached:]
     if time.size < limit_value("drift_fewest_minutes"):
@@ -364,10 +367,10 @@ def _restless(flight: Flight, time: Floats, volts: Floats, around: Floats) -> _R
     # a held bus between two steps of a coarse voltmeter toggles, by half a step's standard deviation
     toggling = limit_value("toggling_share") * trace.voltage_step
     limit = float(np.hypot(flight.limits["hunting_scatter"], toggling))
-    to_and_fro = _turns(around, starts, ends, swing) >= limit_value("hunting_fewest_turns")
+    to_and_fro = _turns(around[: ends[-1]], swing) >= limit_value("hunting_fewest_turns")
     certain = to_and_fro & (swing > limit_value("hunting_certain") * limit)
     restless = certain | (to_and_fro & (swing > max(limit, limit_value("hunting_ratio") * quiet)))
-    calm = np.concatenate([volts[a:b] for a, b in zip(starts[~restless], ends[~restless], strict=True)] or [volts[:0]])
+    quiet_ones = ~restless
     restless = fill_short_gaps(restless, time[starts], limit_value("hunting_gap"))
     spans = [
         (a, b)
@@ -377,6 +380,7 @@ def _restless(flight: Flight, time: Floats, volts: Floats, around: Floats) -> _R
     ]
     if not spans:
         return None
+    calm = volts[: ends[-1]].reshape(swing.size, -1)[quiet_ones].ravel()
     swinging = np.zeros(time.size, dtype=np.bool_)
     for a, b in spans:
         swinging[starts[a] : ends[b - 1]] = True
@@ -403,7 +407,7 @@ def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str
 
 def _held_in_recharge(flight: Flight) -> Mask:
     """Rows of the recharge in which the regulator holds the bus already, at the level of later."""
-    trace, level = flight.trace, median(flight.trace.bus_voltage[flight.regulated])
+    trace, level = flight.trace, median(flight.regulated_volts)
     if flight.recharge is None or not np.isfinite(level):
         return np.zeros(trace.time.size, dtype=np.bool_)
     lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
@@ -491,14 +495,16 @@ def _around(time: Floats, volts: Floats, width: int) -> Floats:
     return np.concatenate([part - running_median(part, width) for part in parts])
 
 
-def _turns(around: Floats, starts: NDArray[np.int64], ends: NDArray[np.int64], swing: Floats) -> NDArray[np.int64]:
-    """How often the bus goes from one side of its middle to the other in each stretch, by half its scatter or more."""
-    turns = np.zeros(swing.size, dtype=np.int64)
-    for place, (first, end, size) in enumerate(zip(starts, ends, swing, strict=True)):
-        inside = around[first:end]
-        sides = np.sign(inside[np.abs(inside) > 0.5 * size])
-        turns[place] = np.count_nonzero(np.diff(sides))
-    return turns
+def _turns(around: Floats, swing: Floats) -> NDArray[np.int64]:
+    """How often the bus goes from one side of its middle to the other in each stretch, by half its scatter or more.
+
+    The stretches are equally long, and make up all of ``around``.
+    """
+    inside = around.reshape(swing.size, -1)
+    stretch, place = np.nonzero(np.abs(inside) > 0.5 * swing[:, None])
+    above = inside[stretch, place] > 0.0
+    turned = (above[1:] != above[:-1]) & (stretch[1:] == stretch[:-1])
+    return np.bincount(stretch[1:][turned], minlength=swing.size)
 
 
 def _period(values: Floats, step_s: float) -> float | None:

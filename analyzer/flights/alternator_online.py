@@ -24,6 +24,7 @@ from analyzer.series import (
     median,
     middle_range,
     percentile,
+    readings_in,
     resolution,
     running_median,
     runs,
@@ -65,9 +66,10 @@ def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
     Capped at the top of the normal band, so that a regulator that runs away does not make its own earlier
     health look like an outage.
     """
-    if not np.isfinite(trace.bus_voltage[running]).any():
+    volts = readings_in(trace.bus_voltage, running)
+    if not np.isfinite(volts).any():
         return float("nan")
-    lasting = running_median(trace.bus_voltage[running], trace.rows_in(limit_value("regulated_lasting")))
+    lasting = running_median(volts, trace.rows_in(limit_value("regulated_lasting")))
     return min(float(np.nanmax(lasting)), limits["carrying_cap"])
 
 

@@ -51,7 +51,7 @@ from analyzer.flights.voltmeter import (
     voltmeter_path,
 )
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, median, running_median
+from analyzer.series import Mask, median, running_median, shared
 
 if TYPE_CHECKING:
     from analyzer.logs.log import Log
@@ -71,7 +71,8 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     recorded = whole.bus_voltage
     dead_below = aircraft.limits(nominal_voltage(whole, aircraft)[0] or 14)["voltmeter_dead"]
     unconnected = unconnected_rows(whole, breaks, dead_below)
-    whole = whole.with_channels(bus_voltage=np.where(unconnected, np.nan, recorded))
+    if unconnected.any():
+        whole = whole.with_channels(bus_voltage=np.where(unconnected, np.nan, recorded))
     dead = without_power(whole)
     whole = _blank(whole, dead)
     if not np.isfinite(whole.bus_voltage).any() and all(getattr(whole, name) is None for name in CURRENTS):
@@ -143,6 +144,7 @@ def _flight(
     limits = aircraft.limits(nominal[0])
     running = np.zeros(recorded.time.size, dtype=np.bool_)
     running[run.start : run.stop] = True
+    running = shared(running)
     crank = cranking(recorded, run.start, limits, dead)
     voltmeter, unconnected = volts
     trace, faults = _cleaned(recorded, voltmeter, run, running, limits)

@@ -152,10 +152,14 @@ def _lead_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> li
     flow = _current(trace)
     if flow is None:
         return []
+    by_output, left = flow is trace.alternator_output, limit_value("dip_output_left")
+    least = left * float(np.nanmax(flow)) if by_output else -limit_value("discharge_smallest")
+    if not (open_to & (flow < least)).any():
+        return []
     usual, noise = _level(flow, trace), step_noise(flow)
-    if flow is trace.alternator_output:
+    if by_output:
         there = usual > max(limit_value("output_smallest"), limit_value("dip_noise") * noise)
-        gone = there & (flow < limit_value("dip_output_left") * usual)
+        gone = there & (flow < left * usual)
         half = 0.5 * usual
     else:
         fall = max(limit_value("connection_answer"), limit_value("dip_noise") * noise)

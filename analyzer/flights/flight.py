@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 from analyzer.flights.voltmeter import RECORDED, Voltmeter
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, median
+from analyzer.series import Floats, Mask, median, readings_in, shared
 
 PHASES = ("before_start", "cranking", "recharge", "steady", "low_rpm", "alternator_offline", "shutdown")
 
@@ -32,7 +33,7 @@ class Phase:
     to_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Flight:
     """One engine run. Masks and rows count from the flight's own first row, times from the log's."""
 
@@ -60,6 +61,16 @@ class Flight:
     rows: int
     begins_running: bool  # the first row already has the engine running
     voltmeter: Voltmeter = RECORDED  # whether the bus voltage says anything
+
+    @cached_property
+    def regulated_volts(self) -> Floats:
+        """Bus voltage in the rows in which the regulator holds it [V]; none where it is not recorded."""
+        return readings_in(self.trace.bus_voltage, self.regulated_rows)
+
+    @cached_property
+    def regulated_rows(self) -> Mask:
+        """Rows of ``regulated`` in which the bus voltage is recorded."""
+        return shared(self.regulated & np.isfinite(self.trace.bus_voltage))
 
     @property
     def source(self) -> Source | None:

@@ -14,11 +14,12 @@ from analyzer.flights.alternator_online import (
     AlternatorOutage,
 )
 from analyzer.flights.engine import EngineRun
-from analyzer.flights.flight import Phase
+from analyzer.flights.flight import PHASES, Phase
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 
 _PHASE_OF = {OFFLINE: "alternator_offline", LATE_START: "alternator_offline"}
+_NUMBER = {name: number for number, name in enumerate(PHASES)}
 _NO_PHASE = (OUTPUT_LIMITED, BRIEF, VOLTMETER_ONLY)
 
 
@@ -35,23 +36,23 @@ def phases_of(
     Each row gets the phase of its event; neighbouring rows of one phase make one phase. A row belongs to
     its phase until the next row's time.
     """
-    row = np.arange(trace.time.size)
     settled_s = recharge.settled_s if recharge is not None else float("-inf")
-    names = np.where(trace.time < settled_s, "recharge", "steady").astype("U20")
-    names[row < (alternator_on_row if alternator_on_row is not None else run.stop)] = "low_rpm"
-    names[row < run.start] = "cranking"
-    names[row < first_crank] = "before_start"
-    names[row >= run.stop] = "shutdown"
+    phases = np.full(trace.time.size, _NUMBER["steady"])
+    phases[: np.searchsorted(trace.time, settled_s)] = _NUMBER["recharge"]
+    phases[: alternator_on_row if alternator_on_row is not None else run.stop] = _NUMBER["low_rpm"]
+    phases[: run.start] = _NUMBER["cranking"]
+    phases[:first_crank] = _NUMBER["before_start"]
+    phases[run.stop :] = _NUMBER["shutdown"]
     for outage in outages:
         if outage.kind not in _NO_PHASE:
-            names[outage.first : outage.end] = _PHASE_OF.get(outage.kind, "low_rpm")
-    return _joined(names, trace)
+            phases[outage.first : outage.end] = _NUMBER[_PHASE_OF.get(outage.kind, "low_rpm")]
+    return _joined(phases, trace)
 
 
-def _joined(names: NDArray[np.str_], trace: Trace) -> tuple[Phase, ...]:
-    starts = np.flatnonzero(np.concatenate(([True], names[1:] != names[:-1])))
-    ends = np.append(starts[1:], names.size - 1)
+def _joined(phases: NDArray[np.int64], trace: Trace) -> tuple[Phase, ...]:
+    starts = np.flatnonzero(np.concatenate(([True], phases[1:] != phases[:-1])))
+    ends = np.append(starts[1:], phases.size - 1)
     return tuple(
-        Phase(str(names[first]), float(trace.time[first]), float(trace.time[end]))
+        Phase(PHASES[phases[first]], float(trace.time[first]), float(trace.time[end]))
         for first, end in zip(starts, ends, strict=True)
     )

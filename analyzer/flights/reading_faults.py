@@ -100,7 +100,6 @@ def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trac
         readings = getattr(trace, name)
         if readings is None or not np.isfinite(readings).any():
             continue
-        readings = readings.copy()
         volts = name == "bus_voltage"
         spike = (
             _voltage_spikes(trace, limits, cranking_or_stopped)
@@ -110,9 +109,12 @@ def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trac
         found += _spike_fault(name, readings, trace, spike)
         missing, rows = _dropout_faults(name, readings, trace, cranking_or_stopped, limits)
         found += missing
-        readings[spike | rows] = np.nan
+        faulty = spike | rows
+        if faulty.any():
+            readings = np.where(faulty, np.nan, readings)
         for first, end in _stuck(readings, trace, cranking_or_stopped, volts):
             found.append(_stuck_fault(name, readings, trace, first, end))
+            readings = readings.copy()
             readings[first:end] = np.nan
         channels[name] = readings
     return trace.with_channels(**channels), found
@@ -169,7 +171,12 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
     calm = np.abs(away) < calm_within
     candidate = (high | low) & ~excluded
-    spike = (_single(candidate, calm) & ~_bus_moves(volts, calm_within)) | (volts > limits["voltage_impossible_high"])
+    spike = _single(candidate, calm)
+    if spike.any():
+        spike &= ~_bus_moves(volts, calm_within)
+    spike |= volts > limits["voltage_impossible_high"]
+    if not spike.any():
+        return spike
     for name in CURRENTS:
         current = getattr(trace, name)
         if current is not None:
@@ -191,7 +198,9 @@ def _current_spikes(current: Floats, trace: Trace, limits: Limits, excluded: Mas
     """One or two currents that nothing on board can draw or give, while the voltage does not move."""
     away = current - running_median(current, 9)
     far = max(limit_value("current_spike"), limit_value("current_spike_noise") * step_noise(current))
-    candidate = np.abs(np.nan_to_num(away)) > far
+    candidate = np.abs(away) > far
+    if not candidate.any():
+        return candidate
     volts_moved = np.abs(trace.bus_voltage - running_median(trace.bus_voltage, 9)) > limits["voltage_answer"]
     candidate &= ~volts_moved
     calm = np.abs(away) < limit_value("spike_calm") * limit_value("current_spike")
@@ -240,12 +249,15 @@ def _dropout_faults(
     for channel in (trace.airspeed, trace.altitude):
         if channel is not None:
             alive[:back] |= np.isfinite(channel[:back])
+    blank &= alive & ~excluded
+    if not blank.any():
+        return [], rows
     spacing = middle(np.diff(trace.time[filled])) if filled.size > 1 else trace.step_s
     steps = limit_value("dropout_fewest_steps" if spacing > 1.5 * trace.step_s else "dropout_fewest_rows")
     shortest = max(limit_value("dropout_shortest"), steps * spacing)
     found = []
-    cranked = np.convolve(excluded, np.ones(2 * trace.rows_in(limit_value("crank_beside")) + 1), mode="same") > 0
-    for first, end in runs(blank & alive & ~excluded):
+    cranked = near(excluded, trace.rows_in(limit_value("crank_beside")))
+    for first, end in runs(blank):
         lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
         zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all()) and not cranked[first]
         dead = _battery_spent(trace, first, end, limits) or (zero and _current_gone_too(trace, first, end))

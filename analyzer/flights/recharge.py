@@ -20,6 +20,7 @@ from analyzer.series import (
     finite_of,
     median,
     middle,
+    mostly,
     percentile,
     resolution,
     robust_sigma,
@@ -440,8 +441,9 @@ def _held(trace: Trace, rows: Mask, limits: Limits) -> Mask:
 def _restless(volts: Floats, trace: Trace, limits: Limits) -> Mask:
     """Readings about which the held bus swings for long by more than a sound regulator lets it, or a step toggles."""
     width = trace.rows_in(limit_value("hunting_window"))
-    swing = MAD_TO_SIGMA * running_median(np.abs(volts - running_median(volts, width)), width)
-    return swing > float(np.hypot(limits["hunting_scatter"], limit_value("toggling_share") * trace.voltage_step))
+    swing = MAD_TO_SIGMA * np.abs(volts - running_median(volts, width))
+    least = float(np.hypot(limits["hunting_scatter"], limit_value("toggling_share") * trace.voltage_step))
+    return mostly(swing > least, width)
 
 
 def _averaged(t: Floats, y: Floats) -> tuple[Floats, Floats]:

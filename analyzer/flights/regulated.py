@@ -8,7 +8,7 @@ from analyzer.flights.alternator_online import AlternatorOutage, feeds_at_rest_v
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Mask, median, running_median
+from analyzer.series import Mask, hold, median, mostly, running_median
 
 
 def regulated_rows(
@@ -75,8 +75,8 @@ def _takes_all(trace: Trace, limits: Limits) -> Mask:
     if flow is None:
         return np.zeros(trace.time.size, dtype=np.bool_)
     width = trace.rows_in(limit_value("regulated_lasting"))
-    low = running_median(trace.bus_voltage, width) < limits["regulated_low"]
-    return np.asarray(low & (running_median(flow, width) > limits["never_settles"]))
+    low = mostly(hold(trace.bus_voltage) < limits["regulated_low"], width)
+    return low & mostly(hold(flow) > limits["never_settles"], width)
 
 
 def _without_first_climb(trace: Trace, rows: Mask, limits: Limits) -> Mask:
@@ -107,6 +107,8 @@ def _without_recovery(
     back within a few times as long; a bus that stays low for longer is held there.
     """
     kept = rows.copy()
+    if not found:
+        return kept
     recovered, step = 0, trace.step_s
     lasting = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
     whole = median(trace.bus_voltage[rows])

@@ -22,8 +22,10 @@ from analyzer.series import (
     Mask,
     drop_short_runs,
     finite_of,
+    hold,
     median,
     middle_range,
+    mostly,
     percentile,
     robust_sigma,
     running_median,
@@ -58,7 +60,7 @@ def unconnected_rows(trace: Trace, breaks: tuple[int, ...], dead_below: float) -
     gaps = np.flatnonzero(np.diff(trace.time) > limit_value("recording_gap")) + 1
     edges = sorted({0, trace.time.size, *breaks, *map(int, gaps)})
     for first, end in pairwise(edges):
-        volts = trace.bus_voltage[first:end]
+        volts = trace.rows(first, end).bus_voltage
         if np.isfinite(volts).any() and _shows(volts, trace) <= dead_below:
             rows[first:end] = _lives(trace, first, end)
     return rows
@@ -357,15 +359,19 @@ def steps_unanswered(trace: Trace, rpm_sufficient: Mask, limits: Limits) -> tupl
     if flow is None or np.isfinite(flow).sum() < 2 or not rpm_sufficient.any():
         return None
     wide = max(3, trace.rows_in(limit_value("path_step_beside")))
-    amps, volts = running_median(flow, wide), running_median(trace.bus_voltage, wide)
-    lively = float(np.ptp(amps)) > limit_value("path_ammeter_moves")
     reach = wide // 2 + 1
-    if not lively or rpm_sufficient.size <= 2 * reach:
+    if rpm_sufficient.size <= 2 * reach:
         return None
-    step, answer = volts[2 * reach :] - volts[: -2 * reach], amps[2 * reach :] - amps[: -2 * reach]
-    steady = rpm_sufficient[2 * reach :] & rpm_sufficient[: -2 * reach]
-    shows = np.minimum(np.abs(amps[2 * reach :]), np.abs(amps[: -2 * reach])) > limit_value("battery_still")
-    large = steady & shows & (np.abs(step) > limits["path_step_least"])
+    volts = running_median(trace.bus_voltage, wide)
+    step = volts[2 * reach :] - volts[: -2 * reach]
+    large = rpm_sufficient[2 * reach :] & rpm_sufficient[: -2 * reach] & (np.abs(step) > limits["path_step_least"])
+    if not large.any():
+        return None
+    amps = running_median(flow, wide)
+    if not float(np.ptp(amps)) > limit_value("path_ammeter_moves"):
+        return None
+    answer = amps[2 * reach :] - amps[: -2 * reach]
+    large &= np.minimum(np.abs(amps[2 * reach :]), np.abs(amps[: -2 * reach])) > limit_value("battery_still")
     tops = (first + int(np.argmax(np.abs(step[first:end]))) for first, end in runs(large))
     rows = [row for row in tops if _at_once_and_still(trace.bus_voltage[row : row + 2 * reach + 1], float(step[row]))]
     answers = [float(answer[row] / step[row]) * limits.scale for row in rows]
@@ -407,7 +413,9 @@ def charged_below_rest(trace: Trace, running: Mask, rest: float, limits: Limits)
     full = limits["full_battery"]
     if flow is None or not rest <= full + limits["surface_charge_most"] or not running.any():
         return none
-    width = trace.rows_in(limit_value("regulated_lasting"))
+    width, highest = trace.rows_in(limit_value("regulated_lasting")), min(rest, full) - limits["path_step_least"]
+    if not (running & mostly(hold(trace.bus_voltage) < highest, width)).any():
+        return none
     lasting, volts = running_median(flow, width), running_median(trace.bus_voltage, width)
     gives = np.nan_to_num(running_median(flow, 3)) < -limit_value("discharge_smallest")
     if float(trace.seconds[gives].sum()) < limit_value("offline_shortest"):

@@ -13,6 +13,7 @@ from analyzer.logs.words import meaning, split_words, unit_of, vocabulary
 MAX_JOINED_LINES = 400  # of one row whose quoted cells hold line breaks
 SHORTEST_NAME = 4  # letters of a word that is a unit too and may be a name: "Hour", "Volts"
 SURE_READINGS = 4  # rows of readings in a row below a header, after which none is looked for
+WORDS_SHARE = 0.6  # of a row's cells that must be words for it to be the header
 UNITS_SHARE = 0.6  # of a row's cells that must be units for it to be the units row
 _NOTHING = frozenset({"neutral", "first", "second", "load"})  # concepts that make no header by themselves
 
@@ -79,10 +80,12 @@ def find_heading(lines: Sequence[str], delimiter: str, width: int) -> Heading | 
     best, best_score, readings = -1, 0.0, 0
     for row in head_rows(lines, delimiter):
         rows.append(row)
-        readings = readings + 1 if _is_data_row(row, width) else 0
+        data = sum(map(is_data, row.filled))
+        readings = readings + 1 if _is_data_row(row, width, data) else 0
         if best_score >= 1.0 and readings >= SURE_READINGS:
             break
-        score = _header_score(row, width)
+        words_enough = len(row.filled) - data >= WORDS_SHARE * len(row.filled)
+        score = _header_score(row, width) if words_enough else 0.0
         if score > 0 and score >= best_score and not (best >= 0 and _repeats(row, rows[best])):
             best, best_score = len(rows) - 1, score
     if best < 0:
@@ -125,13 +128,15 @@ def _fitted(cells: tuple[str, ...], width: int) -> tuple[str, ...]:
     return (cells + ("",) * width)[:width]
 
 
-def _is_data_row(row: HeadRow, width: int) -> bool:
+def _is_data_row(row: HeadRow, width: int, data: int) -> bool:
+    """Whether a row is one of readings, of whose cells ``data`` look like some."""
     filled = row.filled
-    if len(row.cells) < 0.6 * width or not filled:
+    if len(row.cells) < 0.6 * width or not data:
         return False
+    if data >= 0.5 * len(filled):
+        return True
     marks = vocabulary().missing
-    data = sum(1 for cell in filled if is_data(cell) or cell.lower() in marks)
-    return data >= 0.5 * len(filled) and any(map(is_data, filled))
+    return sum(1 for cell in filled if is_data(cell) or cell.lower() in marks) >= 0.5 * len(filled)
 
 
 def _header_score(row: HeadRow, width: int) -> float:
@@ -142,7 +147,7 @@ def _header_score(row: HeadRow, width: int) -> float:
     if not filled or not wide or max(map(len, filled)) > 120:
         return 0.0
     words = [cell for cell in filled if not is_data(cell)]
-    if len(words) < 0.6 * len(filled):
+    if len(words) < WORDS_SHARE * len(filled):
         return 0.0
     if any(registration(word) and not meaning(word).concepts - _NOTHING for word in words):
         return 0.0  # a line of metadata; a turbine's "N2" is no registration

@@ -243,16 +243,8 @@ def _sign_columns(sniffed: Sniffed, found: Sequence[roles.Candidate]) -> dict[in
     return signs
 
 
-def _sessions(sniffed: Sniffed) -> list[int]:
-    return [i for i, name in enumerate(sniffed.names) if name and "session" in clock_columns.clock_concepts(name)]
-
-
-def _tail_columns(sniffed: Sniffed) -> list[int]:
-    return [i for i, name in enumerate(sniffed.names) if name and tail.is_tail_name(name)][:3]
-
-
 def _parse(sniffed: Sniffed, found: Sequence[roles.Candidate], plan: ClockPlan, signs: Mapping[int, int]) -> Cells:
-    wanted = [*plan.needed, *_sessions(sniffed), *_tail_columns(sniffed), *signs.values()]
+    wanted = [*plan.needed, *sniffed.sessions, *sniffed.tail_columns, *signs.values()]
     text = list(dict.fromkeys(wanted))
     numeric = [i for i in dict.fromkeys(c.index for c in found) if i not in text]
     return parse_cells(sniffed.body, numeric, text, sniffed.decimal_mark)
@@ -327,7 +319,7 @@ def _continuity(assigned: Sequence[roles.Assigned]) -> Continuity:
 
 def _note_restarts(sniffed: Sniffed, cells: Cells) -> None:
     """Rows at which a boot flag rises or a session number changes."""
-    for i in _sessions(sniffed):
+    for i in sniffed.sessions:
         values = np.nan_to_num(to_numbers(cells.texts[i], sniffed.decimal_mark)[0])
         if set(np.unique(values)) <= {0.0, 1.0}:
             changes = np.flatnonzero((values[1:] == 1) & (values[:-1] == 0)) + 1
@@ -443,7 +435,7 @@ def _column_warnings(sniffed: Sniffed, assigned: Sequence[roles.Assigned], cells
 def _tail(sniffed: Sniffed, cells: Cells, source: str) -> tuple[str | None, str | None]:
     if found := tail.in_metadata(sniffed.heading.metadata, sniffed.delimiter):
         return found, "metadata line"
-    for i in _tail_columns(sniffed):
+    for i in sniffed.tail_columns:
         if found := tail.in_cells(cells.texts[i].drop_nulls().unique().to_list()):
             return found, "column"
     return tail.in_path(str(Path(source).absolute()))

@@ -218,8 +218,7 @@ def _late_level(flight: Flight, found: Recharge) -> tuple[Floats, Floats, float]
     rows = (time >= found.on_s) & (time <= found.on_s + limit_value("recharge_window"))
     rows &= flight.alternator_online & np.isfinite(flow)
     if flight.regulated.any():
-        volts = flight.trace.bus_voltage
-        rows &= volts >= median(volts[flight.regulated]) - flight.limits["held_margin"]
+        rows &= flight.trace.bus_voltage >= median(flight.regulated_volts) - flight.limits["held_margin"]
     late = rows & (time >= found.settled_s + limit_value("late_after"))
     if float(flight.trace.seconds[late].sum()) < limit_value("maintenance_shortest"):
         return None
@@ -297,7 +296,7 @@ def _maintenance(flight: Flight) -> Measure:
     rows = _later_half(_calm(flight, flight.regulated))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest") and flight.regulated.any():
         volts = flight.trace.bus_voltage  # at any engine speed at which the bus is held as high
-        level = median(volts[flight.regulated]) - flight.limits["held_margin"]
+        level = median(flight.regulated_volts) - flight.limits["held_margin"]
         rows = _later_half(_calm(flight, flight.alternator_online & (volts >= level)))
     if float(flight.trace.seconds[rows].sum()) < limit_value("maintenance_shortest"):
         return not_measurable(name, "too little of the flight is left after the recharge")
@@ -355,7 +354,8 @@ def between_pulses(flow: Floats) -> tuple[float, float]:
     if spread <= max(step, 1e-9):  # a reading that stands still has no halves
         return mean, spread
     z = (kept - mean) / spread
-    bimodality = (float((z**3).mean()) ** 2 + 1.0) / float((z**4).mean())
+    squared = z * z
+    bimodality = (float((squared * z).mean()) ** 2 + 1.0) / float((squared * squared).mean())
     upper, lower = kept[kept > mean], kept[kept <= mean]
     # two heaps stand further apart than the halves of an even spread, which are 3.5 of their own deviations
     apart = (upper.mean() - lower.mean()) / max(0.5 * (upper.std() + lower.std()), 1e-9)

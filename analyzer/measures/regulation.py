@@ -18,6 +18,8 @@ from analyzer.series import (
     median_interval,
     middle,
     middle_range,
+    once_a_series,
+    readings_in,
     resolution,
     robust_sigma,
     running_median,
@@ -34,8 +36,7 @@ def regulation(flight: Flight) -> list[Measure]:
 
 
 def _held(flight: Flight) -> list[Measure]:
-    rows = flight.regulated & np.isfinite(flight.trace.bus_voltage)
-    volts = flight.trace.bus_voltage[rows]
+    rows, volts = flight.regulated_rows, flight.regulated_volts
     if flight.recharge is None:
         return [not_measurable(name, NEVER_HELD) for name in NAMES]
     if float(flight.trace.seconds[rows].sum()) < limit_value("regulated_shortest"):
@@ -58,6 +59,7 @@ def _held(flight: Flight) -> list[Measure]:
     ]
 
 
+@once_a_series
 def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     """Means of the readings of each minute, outliers left out: (time [s], value).
 
@@ -89,7 +91,7 @@ def _slope(flight: Flight, rows: Mask) -> Measure:
     what lies between the two is added.
     """
     name = NAMES[2]
-    time, volts = minute_means(flight.trace.time[rows], flight.trace.bus_voltage[rows])
+    time, volts = minute_means(readings_in(flight.trace.time, rows), flight.regulated_volts)
     if time.size < limit_value("slope_fewest_minutes"):
         return not_measurable(name, "too few minutes of regulated flight")
     first, second = np.triu_indices(time.size, 1)

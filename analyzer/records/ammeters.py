@@ -31,14 +31,14 @@ def settle_ammeters(store: Store, tails: Iterable[str], fleet: Fleet, over: Over
     RecordsError
         When the records cannot be written.
     """
-    from analyzer.records.rebuilding import analyse_anew
-
     settled = 0
     for tail in sorted(set(tails)):
         aircraft = fleet.of(tail)
         kept = _kept(store, tail)
         told = None if aircraft.ammeter is not None else overturned((kind, odds) for kind, odds, _ in kept)
         if told is not None:
+            from analyzer.records.rebuilding import analyse_anew
+
             digests = {digest for kind, odds, digest in kept if odds is not None and kind != told[0]}
             known = fleet.with_aircraft(tail, aircraft.with_ammeter(*told))
             settled += analyse_anew(store, known, over, only=digests).logs

@@ -20,7 +20,7 @@ from typing import Literal
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats
+from analyzer.series import Floats, middle, middle_of_rows
 from analyzer.trends.onsets import moved_for_sure
 from analyzer.trends.regression import Prefixes, prefixes
 from analyzer.trends.shapes import Bend, Step, best_bend, sure_step
@@ -167,7 +167,7 @@ def _shift_watch(part: Series, fit: Prefixes) -> np.ndarray[tuple[int], np.dtype
 def _typical(away: Matrix) -> Floats:
     """The median along each row; of three the one nearest zero, and zero when they differ in sign."""
     if away.shape[1] > WINDOWS[0]:
-        return np.asarray(np.median(away, axis=1))
+        return middle_of_rows(away)
     alike = np.abs(np.sign(away).sum(axis=1)) == away.shape[1]
     return np.where(alike, np.sign(away[:, 0]) * np.abs(away).min(axis=1), 0.0)
 
@@ -182,7 +182,7 @@ def _step_after(part: Series, fit: Prefixes, count: int) -> tuple[Step, int] | N
     for end in range(count + every, part.n + 1, every):
         recent = fit.innovation[end - every : end] / fit.scale[end - every : end]
         early = end <= count + 4 * every
-        if not early and np.abs(np.median(recent)) < reach:
+        if not early and abs(middle(recent)) < reach:
             continue
         step = sure_step(part.upto(end), limit_value("trend_step_margin_after"))
         if step is not None:

@@ -8,12 +8,11 @@ from datetime import datetime
 from math import exp, hypot
 
 import numpy as np
-from scipy.ndimage import median_filter
 
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.phrases import counted
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, middle, middle_of_rows, running_upper_median
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.foretold import ForecastRecord
 from analyzer.trends.history import History
@@ -240,7 +239,7 @@ def present_line(stretch: Stretch) -> Line:
 
 def adjusted(series: Series, line: Line) -> Floats:
     """Give the values of a stretch at the reference temperature and the usual load, by the effects found in it."""
-    usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0))
+    usual = np.where(series.of_the_air, 0.0, middle_of_rows(series.covariates.T))
     return np.asarray(series.value - (series.covariates - usual) @ line.effects, dtype=np.float64)
 
 
@@ -272,7 +271,7 @@ def _usual_conditions(series: Series, line: Line) -> float:
 def _usual(series: Series) -> Floats:
     """Load, voltage and flight length of the latest flights, and the air at its reference (p,)."""
     recent = series.covariates[-int(limit_value("trend_recent")) :]
-    return np.where(series.of_the_air, 0.0, np.median(recent, axis=0)) if recent.size else np.zeros(0)
+    return np.where(series.of_the_air, 0.0, middle_of_rows(recent.T)) if recent.size else np.zeros(0)
 
 
 def _limit(limits: Limits, kind: TrackedMeasure, level: float, slope: float) -> tuple[float | None, bool]:
@@ -316,7 +315,7 @@ def _reach(series: Series, limit: float) -> Reach:
     unit = np.ones(series.n)
     if series.kind.logarithmic:
         values = np.exp(values)
-        unit = median_filter(values, int(limit_value("trend_recent")), mode="nearest")
+        unit = running_upper_median(values, int(limit_value("trend_recent")))
     unsure = Unsure((series.covariates - usual) * unit[:, None], series.prior_mean - effects, series.prior_sd)
     latest = slice(-int(limit_value("trend_shape_window")), None)
     return reach_of(
@@ -355,11 +354,11 @@ def level_before(series: Series, stretch: Stretch, alarm: Alarm) -> float:
     values, began = covariate_adjusted(part), alarm.began - stretch.first
     before = values[max(0, began - int(limit_value("trend_recent"))) : began]
     if before.size >= limit_value("trend_fewest_step"):
-        return float(np.median(before))
-    return float(np.median(values[began:])) - alarm.moved / 2.0
+        return middle(before)
+    return middle(values[began:]) - alarm.moved / 2.0
 
 
 def covariate_adjusted(series: Series) -> Floats:
     """Give the values with weather taken out and load at its median, by what is known of their effects."""
-    usual = np.where(series.of_the_air, 0.0, np.median(series.covariates, axis=0)) if series.n else 0.0
+    usual = np.where(series.of_the_air, 0.0, middle_of_rows(series.covariates.T)) if series.n else 0.0
     return np.asarray(series.value - (series.covariates - usual) @ series.prior_mean, dtype=np.float64)

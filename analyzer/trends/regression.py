@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from analyzer.limits import limit_value
-from analyzer.series import Floats
+from analyzer.series import Floats, middle
 from analyzer.trends.tracked_series import Matrix, Series
 
 Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
@@ -179,7 +179,7 @@ def huber(rows: Matrix, wanted: Floats, epsilon: float) -> tuple[Floats, float]:
     beyond (Huber and Ronchetti, Robust Statistics, section 7.7; from memory), by reweighted least squares.
     """
     coefficients = np.linalg.lstsq(rows, wanted, rcond=None)[0]
-    scale = _TINY + 1.4826 * float(np.median(np.abs(wanted - rows @ coefficients)))
+    scale = _TINY + 1.4826 * middle(np.abs(wanted - rows @ coefficients))
     for _ in range(_MOST_ROUNDS):
         left = np.abs(wanted - rows @ coefficients)
         inside = left < epsilon * scale

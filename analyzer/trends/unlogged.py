@@ -18,7 +18,7 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
-from analyzer.series import Z95, Floats
+from analyzer.series import Z95, Floats, middle
 from analyzer.trends.entries import STRANDED, kinds_reset
 from analyzer.trends.followed_tail import FollowedTail, covariate_adjusted
 from analyzer.trends.history import History
@@ -31,7 +31,7 @@ BATTERY, REGULATOR = "battery_replaced", "regulator_replaced"
 OF_THE_STARTER = ("battery_resistance", "cranking_voltage")
 #: What a charge on the ground moves too; the two of the recharge tell one thing.
 OF_THE_CHARGE = (("recharge_time_constant", "recharge_settling_time"), ("resting_voltage",), ("maintenance_current",))
-OF_THE_BATTERY = (*OF_THE_STARTER, *(measure for alike in OF_THE_CHARGE for measure in alike))
+OF_THE_OTHERS = tuple(measure for alike in OF_THE_CHARGE for measure in alike)
 OF_THE_REGULATOR = "regulated_voltage"
 
 
@@ -92,8 +92,10 @@ def _stands(history: History, kind: str) -> list[int]:
 def _battery(tail: FollowedTail) -> Unlogged | None:
     """The stand behind which the battery's measures stepped most surely, None where none did."""
     stands = _stands(tail.history, BATTERY)
-    worth = [place for place in stands if _worth_fitting(tail, place)]
-    fitted = {place: _steps(tail, OF_THE_BATTERY, place) for place in worth}
+    freed = {name: covariate_adjusted(tail.series[name]) for name in OF_THE_STARTER}
+    fitted = {place: _steps(tail, OF_THE_STARTER, place) for place in stands if _worth_fitting(tail, freed, place)}
+    worth = [place for place, steps in fitted.items() if _some_surely(tail, steps)]
+    fitted = {place: fitted[place] | _steps(tail, OF_THE_OTHERS, place) for place in worth}
     sure = [place for place, steps in fitted.items() if _is_a_battery(tail, place, steps)]
     if not sure:
         return None
@@ -102,16 +104,18 @@ def _battery(tail: FollowedTail) -> Unlogged | None:
     return _told(tail, BATTERY, best, moved, stands)
 
 
-def _worth_fitting(tail: FollowedTail, place: int) -> bool:
-    """Whether what the starter meets looks better behind a stand by more than half of what is innocent."""
+def _worth_fitting(tail: FollowedTail, freed: Mapping[str, Floats], place: int) -> bool:
+    """Whether what the starter meets looks better behind a stand by more than half of what is innocent.
+
+    ``freed`` are its measures with weather and load taken out.
+    """
     for name in OF_THE_STARTER:
         series = tail.series[name]
         at, reach = int(np.searchsorted(series.flight, place)), int(limit_value("trend_recent"))
-        values = covariate_adjusted(series)
-        before, after = values[max(0, at - reach) : at], values[at : at + reach]
+        before, after = freed[name][max(0, at - reach) : at], freed[name][at : at + reach]
         if min(before.size, after.size) < limit_value("unlogged_fewest"):
             continue
-        if series.kind.worse * (np.median(before) - np.median(after)) > 0.5 * series.innocent_move[at]:
+        if series.kind.worse * (middle(before) - middle(after)) > 0.5 * series.innocent_move[at]:
             return True
     return False
 
@@ -146,6 +150,10 @@ def _surely(series: Series, step: Step) -> bool:
     """Whether a measure surely stepped for the better, and by more than innocent causes may leave."""
     sure = limit_value("unlogged_sure") * step.size_sd
     return _better(series, step) > max(sure, float(series.innocent_move[-1]))
+
+
+def _some_surely(tail: FollowedTail, steps: Mapping[str, Step]) -> bool:
+    return any(_surely(tail.series[name], step) for name, step in steps.items())
 
 
 def _evidence(tail: FollowedTail, steps: Mapping[str, Step]) -> float:
@@ -235,5 +243,5 @@ def _levels(tail: FollowedTail, measure: str, place: int) -> Stepped:
     part, at = around
     values, reach = covariate_adjusted(part), int(limit_value("trend_recent"))
     ends: list[Floats] = [values[max(0, at - reach) : at], values[at : at + reach]]
-    before, after = (float(np.median(one)) for one in ends)
+    before, after = (middle(one) for one in ends)
     return Stepped(measure, exp(before), exp(after)) if part.kind.logarithmic else Stepped(measure, before, after)

@@ -18,10 +18,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import ndtr
 
+from analyzer.corrections import rests_on_corrections
 from analyzer.limits import limit_value
-from analyzer.series import Floats
+from analyzer.series import Floats, middle
 from analyzer.trends.regression import scatter_of
 
 Matrix = np.ndarray[tuple[int, int], np.dtype[np.float64]]
@@ -210,9 +210,9 @@ def _weighed(seen: _Seen, noise: Floats, believed: Floats) -> tuple[Floats, Floa
     ``wear_course_doubt`` of the room open.
     """
     flown, left = seen.flown, seen.left
-    first = float(np.median(left[: max(3, left.size // 5)]))
+    first = middle(left[: max(3, left.size // 5)])
     certain = 1.0 / (noise**2 + noise.size * (limit_value("wear_course_doubt") * first) ** 2)
-    prior = 1.0 / (limit_value("wear_room_doubt") * abs(first) + float(np.median(noise))) ** 2
+    prior = 1.0 / (limit_value("wear_room_doubt") * abs(first) + middle(noise)) ** 2
     information = _unworn_squared() @ _at_nodes(flown, certain) + prior
     vector = _unworn() @ _at_nodes(flown, certain * left) + prior * first
     weighed = seen.unsure.columns * certain[:, None]
@@ -240,12 +240,20 @@ def _at_nodes(flown: Floats, amount: Floats) -> Floats:
 
 
 def _in_fits(weight: Floats) -> Floats:
-    """Chance that the limit is reached by each time left, from the weights of these times (m,).
+    """Chance that the limit is reached by each time left, from the weights of these times (m,)."""
+    return np.asarray(_reached() @ (weight / weight.sum()))
+
+
+@rests_on_corrections
+@lru_cache
+def _reached() -> Matrix:
+    """Chance that the limit is reached by each time left (row) where it is foretold for another (column).
 
     No part wears as smoothly as a formula: by fits that add up as a random walk does, ``wear_fits`` of the way to the
     limit over a life, so that the time left spreads by ``wear_fits * sqrt(life / time left)`` of itself.
     """
+    from scipy.special import ndtr
+
     step = float(np.log(LEFT[1] / LEFT[0]))
     spread = np.hypot(limit_value("wear_fits") * np.sqrt(1.0 + 1.0 / LEFT), step / 2.0)
-    reached = ndtr(np.log(LEFT[:, None] / LEFT) / spread)
-    return np.asarray(reached @ (weight / weight.sum()))
+    return np.asarray(ndtr(np.log(LEFT[:, None] / LEFT) / spread))

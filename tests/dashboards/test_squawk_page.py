@@ -40,7 +40,9 @@ def test_words_that_are_not_known_are_met_with_choices_and_none_of_these(pages: 
     assert "symptom=noise_or_pulsing" in page.url
 
 
-def test_words_of_which_nothing_is_understood_get_choices_and_one_of_them_is_searched(pages: str, visit: Visit) -> None:
+def test_words_of_which_nothing_is_understood_get_choices_and_one_of_them_is_searched(
+    pages: str, visit: Opener
+) -> None:
     page = visit(f"{pages}/squawk?tail=N058LF")
     page.get_by_label("The report in words").press_sequentially("the juice quit on downwind", delay=20)
     page.get_by_role("button", name="Search the recordings").click()

@@ -208,11 +208,10 @@ def test_a_total_loss_is_a_warning_whatever_its_battery_holds(
 
 def test_a_bus_hunts_only_where_it_goes_to_and_fro_about_the_level_that_it_holds() -> None:
     time = np.arange(60.0)
-    starts, ends = np.array([0]), np.array([60])
     swinging, ramp = np.sin(time / 2.0), np.interp(time, [0, 30, 60], [-1.0, 1.0, -1.0])
     need = limit_value("hunting_fewest_turns")
-    assert _turns(swinging, starts, ends, np.array([0.7]))[0] >= need
-    assert _turns(ramp, starts, ends, np.array([0.6]))[0] < need
+    assert _turns(swinging, np.array([0.7]))[0] >= need
+    assert _turns(ramp, np.array([0.6]))[0] < need
 
     course = _course((13.0, 600), (14.0, 300), (13.0, 600))
     course[600:900] += 0.3 * np.sin(np.arange(300.0))
