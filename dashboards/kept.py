@@ -28,6 +28,7 @@ from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest_flights import newest_start
 from analyzer.records.files import size_of_log
 from analyzer.records.flight_again import battery_known, judging_of, reviewed_again, same_flight
+from analyzer.records.forgetting import Going, forget, would_go
 from analyzer.records.in_order import OverTails
 from analyzer.records.kept import (
     KeptFinding,
@@ -288,6 +289,26 @@ class Kept:
             return done
 
         return self._once.get(("assign", tail, chosen, self.marks()), work, whose=self._person.name)
+
+    def deleting(self, chosen: Iterable[int]) -> Going:
+        """What would be deleted with these logs.
+
+        Raises
+        ------
+        RecordsError
+            When one of them is no longer kept.
+        """
+        return would_go(self.store(), [str(number) for number in chosen])
+
+    def delete(self, going: Going) -> None:
+        """Delete logs with all that came from them, for good.
+
+        Raises
+        ------
+        RecordsError
+            When who asks may not, or the records cannot be written.
+        """
+        forget(self.store(), going)
 
     def flights_of_logs(self, digests: Iterable[str]) -> dict[str, list[FlightOfLog]]:
         """The flights of those of some logs that are kept, by the SHA-256 of each."""

@@ -12,18 +12,14 @@ from dash import ALL, Input, Output, State, callback, dcc, html
 from analyzer.aircraft import TailError, tail_name
 from analyzer.phrases import counted
 from analyzer.records.keeping import TOLD
-from analyzer.records.kept import KeptLog
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
-from dashboards.flight_words import day_words
-from dashboards.parts import nothing_here, page, section, table
+from dashboards.log_deleting import deletes_here, deleting
+from dashboards.log_list import listed
+from dashboards.parts import nothing_here, page, section
 from dashboards.signing_in import writes_here
-
-#: Logs on one page; of more the latest are shown.
-SHOWN = 200
-NO_TAIL = "no tail number"
 
 
 @in_words
@@ -42,6 +38,7 @@ def layout(**query: str) -> html.Div:
         dcc.Store(id="logs-undoing"),
         section("Logs", html.Div(listed(tail), id="logs-list"), name="logs-kept"),
         *([section("Move to another aircraft", *_form(kept.names(), tail), name="logs-form")] if writes_here() else []),
+        *([section("Delete", *deleting(), name="logs-deleting")] if deletes_here() else []),
         _others(kept.names(), tail),
         lead="A log counts for the aircraft that it names, or for the one that it was moved to.",
         results=False,
@@ -49,43 +46,6 @@ def layout(**query: str) -> html.Div:
 
 
 dash.register_page(__name__, path="/logs", title="taper: logs", layout=layout)
-
-
-def listed(tail: str | None) -> Any:
-    """The table of logs, the latest first, each with a box to choose it for who may move it."""
-    found, writes = kept_here().logs(tail), writes_here()
-    if not found:
-        return html.P(f"No log of {tail} has been imported." if tail else "Every log has a tail number.")
-    flights = kept_here().flights_of_logs([log.hash for log in found[:SHOWN]])
-    rows = [
-        (
-            _named(log, writes),
-            (log.start or "no clock").replace("T", " ")[:16],
-            f"{log.rows:,}",
-            html.Span(
-                [
-                    part
-                    for one in flights.get(log.hash, [])
-                    for part in (dcc.Link(_flight_words(one.start), href=f"/flight/{one.id}"), " ")
-                ]
-                or "no engine run"
-            ),
-            "moved by a person" if log.tail_from in TOLD else f"the log: {log.tail_from}" if log.tail else NO_TAIL,
-        )
-        for log in found[:SHOWN]
-    ]
-    more = html.P(f"Of {len(found)} logs the latest {SHOWN} are listed.") if len(found) > SHOWN else None
-    head = ("Log", "Begins", "Rows", "Flights", "Whose, by")
-    return html.Div([table(head, rows, "Logs, the latest first", "free"), more])
-
-
-def _flight_words(start: Any) -> str:
-    return f"{day_words(start)}, {start:%H:%M}" if start else "flight without a clock"
-
-
-def _named(log: KeptLog, writes: bool) -> Any:
-    name = PurePath(log.source).name
-    return dmc.Checkbox(id={"type": "logs-pick", "log": log.id}, label=name, checked=False) if writes else name
 
 
 def _form(names: list[str], tail: str | None) -> list[Any]:

@@ -12,6 +12,8 @@ import pytest
 from analyzer.aircraft import Fleet
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
+from analyzer.records.changes import kept_changes
+from analyzer.records.forgetting import forget, would_go
 from analyzer.records.kept import kept_logs, tail_flights
 from analyzer.records.people import Person, Role
 from analyzer.records.problems import RecordsError
@@ -81,3 +83,42 @@ def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, vi
     page.get_by_text("Every log has a tail number.").wait_for()
     with open_records(tmp_path / "records") as store:
         assert next(log.tail for log in kept_logs(store) if log.id == moved.id) == "N012LF"
+
+
+def test_chosen_logs_are_deleted_after_a_question_that_says_what_goes(
+    changeable: str, visit: Visit, tmp_path: Path
+) -> None:
+    with open_records(tmp_path / "records") as store:
+        *kept, gone = kept_logs(store, "N012LF")
+        flights = len(tail_flights(store, "N012LF"))
+    page = visit(f"{changeable}/logs?tail=N012LF")
+    button, name = page.get_by_role("button", name="Delete the chosen logs"), Path(gone.source).name
+    button.click()
+    page.locator("#logs-deleted").get_by_text("Choose one log or more first.").wait_for()
+    page.get_by_label(name).check()
+    button.focus()
+    page.keyboard.press("Enter")
+    asks = "Delete 1 log with 1 flight for good? 1 original file kept here would go too."
+    page.get_by_text(f"{asks} Maintenance entries and outcomes stay.").wait_for()
+    page.locator("#logs-delete-no").click()
+    page.get_by_text("Nothing was deleted.").wait_for()
+    button.click()
+    page.get_by_role("button", name="Yes, delete for good").click()
+    page.get_by_text("Deleted: 1 log with 1 flight.").wait_for()
+    assert page.get_by_label(name).count() == 0
+    with open_records(tmp_path / "records") as store:
+        assert [log.hash for log in kept_logs(store, "N012LF")] == [log.hash for log in kept]
+        assert len(tail_flights(store, "N012LF")) == flights - 1
+        with store.reading() as connection:
+            last = kept_changes(connection)[0]
+    assert (last.what, last.tail, last.by) == ("log removed", "N012LF", "pages")
+
+
+def test_the_records_let_only_managers_delete(demo: Path, tmp_path: Path) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    with open_records(tmp_path / "records") as store:
+        (log, *_) = kept_logs(store, "N012LF")
+        editor = store.asked_by(Person("an.editor", Role.EDITOR, "pages"))
+        with pytest.raises(RecordsError, match="may not"):
+            forget(editor, would_go(editor, [str(log.id)]))
+        assert log.id in {one.id for one in kept_logs(store, "N012LF")}

@@ -1,0 +1,102 @@
+"""Deleting logs on their page, after a question that says what goes with them. For managers; wiring only."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash
+import dash_mantine_components as dmc
+from dash import ALL, Input, Output, State, callback, dcc, html
+
+from analyzer.phrases import counted
+from analyzer.records.forgetting import Going
+from analyzer.records.people import Role
+from analyzer.records.problems import RecordsError
+from analyzer.reports.plainly import plainly
+from dashboards.app import kept_here
+from dashboards.log_list import listed
+from dashboards.signing_in import person_here
+
+
+def deletes_here() -> bool:
+    """Whether who asks may delete logs, so that the way is shown; the records decide whether they may."""
+    return person_here().role >= Role.MANAGER
+
+
+def deleting() -> list[Any]:
+    """The button, and the question before anything goes."""
+    return [
+        html.P("What is chosen above goes for good, readings and original files too. Make a backup first."),
+        dmc.Button("Delete the chosen logs", id="logs-delete", n_clicks=0, variant="outline"),
+        dcc.Store(id="logs-going"),
+        html.Div(
+            [
+                html.P(id="logs-delete-question"),
+                dmc.Button("Yes, delete for good", id="logs-delete-yes", n_clicks=0, color="red"),
+                " ",
+                dmc.Button("Cancel", id="logs-delete-no", n_clicks=0, variant="outline"),
+            ],
+            id="logs-delete-sure",
+            hidden=True,
+        ),
+        html.P(id="logs-deleted", role="status", className="said"),
+    ]
+
+
+def question(going: Going) -> str:
+    """What would go, as a question."""
+    told = f"Delete {counted(len(going.logs), 'log')} with {counted(going.flights, 'flight')} for good?"
+    if going.only_copies:
+        told += f" {counted(going.only_copies, 'original file')} kept here would go too."
+    return f"{told} Maintenance entries and outcomes stay."
+
+
+@callback(
+    Output("logs-going", "data"),
+    Output("logs-delete-question", "children"),
+    Output("logs-delete-sure", "hidden"),
+    Output("logs-deleted", "children"),
+    Input("logs-delete", "n_clicks"),
+    Input("logs-delete-no", "n_clicks"),
+    State({"type": "logs-pick", "log": ALL}, "checked"),
+    State({"type": "logs-pick", "log": ALL}, "id"),
+    prevent_initial_call=True,
+)
+def ask(_delete: int, _no: int, picked: list[bool], ids: list[dict[str, Any]]) -> tuple[Any, Any, bool, Any]:
+    """Say what would go, for a person to confirm."""
+    if not dash.ctx.triggered[0]["value"]:
+        return dash.no_update, dash.no_update, True, dash.no_update
+    if dash.ctx.triggered_id == "logs-delete-no":
+        return None, "", True, "Nothing was deleted."
+    chosen = [one["log"] for one, on in zip(ids, picked, strict=True) if on]
+    if not chosen:
+        return None, "", True, "Choose one log or more first."
+    try:
+        going = kept_here().deleting(chosen)
+    except RecordsError as problem:
+        return None, "", True, plainly(problem)
+    return chosen, question(going), False, ""
+
+
+@callback(
+    Output("logs-list", "children", allow_duplicate=True),
+    Output("logs-deleted", "children", allow_duplicate=True),
+    Output("logs-delete-sure", "hidden", allow_duplicate=True),
+    Output("logs-going", "data", allow_duplicate=True),
+    Input("logs-delete-yes", "n_clicks"),
+    State("logs-going", "data"),
+    State("logs-of", "data"),
+    running=[(Output("logs-delete-yes", "disabled"), True, False)],
+    prevent_initial_call=True,
+)
+def delete(clicks: int, chosen: list[int] | None, of: str | None) -> tuple[Any, Any, bool, Any]:
+    """Delete what was asked about."""
+    if not clicks or not chosen:
+        return dash.no_update, dash.no_update, True, None
+    try:
+        going = kept_here().deleting([one for one in chosen if isinstance(one, int)])
+        kept_here().delete(going)
+    except RecordsError as problem:
+        return dash.no_update, plainly(problem), True, None
+    told = f"Deleted: {counted(len(going.logs), 'log')} with {counted(going.flights, 'flight')}."
+    return listed(of or None), told, True, None
