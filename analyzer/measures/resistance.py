@@ -26,8 +26,19 @@ class _Stretch:
     spread: float  # of the current within the stretch, the middle 95 % [A]
 
 
-def battery_resistance(flight: Flight) -> Measure:
-    """Fall of the bus per ampere that the battery gives [mohm], over 1 to 10 s.
+def battery_resistance(flight: Flight, seen: Measure) -> Measure:
+    """Resistance of the battery and its leads [mohm]: what the voltmeter sees, where that is theirs."""
+    if seen.value is None:
+        return seen
+    if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
+        return not_measurable(NAME, "the voltmeter reads low by what all loads draw, and not the battery alone")
+    if seen.value > flight.limits["resistance_most"]:
+        return not_measurable(NAME, "the bus fell by more than a battery that turns the engine lets it: it was spent")
+    return seen
+
+
+def resistance_seen(flight: Flight) -> Measure:
+    """Fall of the recorded bus per ampere that the battery gives [mohm], over 1 to 10 s.
 
     Each reading's change is the mean of the 1 to 10 s after it less that of the 1 to 10 s before it, of volts
     and of amperes: a battery's answer to a step grows with time, so a resistance means something only with its
@@ -38,8 +49,6 @@ def battery_resistance(flight: Flight) -> Measure:
     trace, flow = flight.trace, flight.trace.battery_current
     if flow is None:
         return not_measurable(NAME, "the battery's current is not recorded")
-    if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
-        return not_measurable(NAME, "the voltmeter reads low by what all loads draw, and not the battery alone")
     rows = discharging(flight)
     if not rows.any():
         return not_measurable(NAME, "the battery never gave current long enough with the bus below resting voltage")
@@ -56,8 +65,6 @@ def battery_resistance(flight: Flight) -> Measure:
     ohms, error = _combined(stretches)
     if ohms * spread < limit_value("resistance_voltage_steps") * trace.voltage_step or ohms <= 0.0:
         return not_measurable(NAME, "the bus fell too little for the voltmeter's resolution")
-    if 1000.0 * ohms > flight.limits["resistance_most"]:
-        return not_measurable(NAME, "the bus fell by more than a battery that turns the engine lets it: it was spent")
     error = float(np.hypot(error, limit_value("resistance_model_error") * ohms))
     if Z95 * error > limit_value("resistance_widest") * ohms:
         return not_measurable(NAME, "the battery's current varied too little against the meters' steps and noise")

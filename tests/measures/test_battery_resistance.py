@@ -10,12 +10,13 @@ import pytest
 
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.limits import Limits
+from analyzer.measures.flight_measures import measure_flight
 from analyzer.measures.measure import Measure
-from analyzer.measures.resistance import battery_resistance
+from analyzer.measures.resistance import battery_resistance, resistance_seen
 from analyzer.review import review_log
 from analyzer.simulator import Ammeter, FlightPlan, LoadEvent, Scenario, simulate
 from analyzer.simulator.as_log import as_log
-from analyzer.simulator.healthy import healthy
+from analyzer.simulator.scenarios import FAULTY
 from tests.made import log_from, log_of
 
 
@@ -167,7 +168,12 @@ def test_more_than_turns_any_engine_is_no_resistance_but_a_spent_battery(scale: 
 
 @pytest.mark.parametrize("scale", [1, 2])
 def test_behind_a_voltmeter_that_reads_low_by_the_loads_there_is_none(scale: int) -> None:
-    review = review_log(log_of(healthy(21, 14 * scale))).flights[0]  # type: ignore[arg-type]
+    (review,) = review_log(as_log(simulate(FAULTY["alternator_lost"](5, 14 * scale, "battery")))).flights
     path = ReadingFault("path", "bus_voltage", 0.0, 1.0, 1, None, "made")
-    found = battery_resistance(replace(review.flight, reading_faults=(path,)))
-    assert "by what all loads draw" in (found.because or "")
+    behind = replace(review.flight, reading_faults=(path,))
+    seen = resistance_seen(behind)
+    assert seen.value is not None
+    assert battery_resistance(review.flight, seen) == seen
+    assert "by what all loads draw" in (battery_resistance(behind, seen).because or "")
+    rests = measure_flight(behind)["resting_voltage"], measure_flight(review.flight)["resting_voltage"]
+    assert rests[0].value == rests[1].value, "a rest is corrected by all that the voltmeter sees"
