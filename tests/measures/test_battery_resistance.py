@@ -16,7 +16,6 @@ from analyzer.measures.resistance import battery_resistance, resistance_seen
 from analyzer.review import review_log
 from analyzer.simulator import Ammeter, FlightPlan, LoadEvent, Scenario, simulate
 from analyzer.simulator.as_log import as_log
-from analyzer.simulator.scenarios import FAULTY
 from tests.made import log_from, log_of
 
 
@@ -168,7 +167,7 @@ def test_more_than_turns_any_engine_is_no_resistance_but_a_spent_battery(scale: 
 
 @pytest.mark.parametrize("scale", [1, 2])
 def test_behind_a_voltmeter_that_reads_low_by_the_loads_there_is_none(scale: int) -> None:
-    (review,) = review_log(as_log(simulate(FAULTY["alternator_lost"](5, 14 * scale, "battery")))).flights
+    (review,) = review_log(log_of(with_loads(77, 14 * scale, 2.5, 1.0))).flights
     path = ReadingFault("path", "bus_voltage", 0.0, 1.0, 1, None, "made")
     behind = replace(review.flight, reading_faults=(path,))
     seen = resistance_seen(behind)
