@@ -82,7 +82,7 @@ def test_a_drift_is_new_in_the_week_in_which_it_was_raised_and_stands_open_in_th
     history = flown("drift_up", 7)
     keep_history(kept, "N0001D", history)
     keep_history(kept, "N0002D", flown("plain", 6))
-    at = 41  # the flight at which it is raised
+    at = 42  # the flight at which it is raised
     begin, end = moment_of(history, at), history.flights[at].start + timedelta(hours=1)
     (item,) = digest(kept, begin, end)["new"]
     assert (item["tail"], item["finding"], item["over"]) == ("N0001D", "regulator_drift", "many flights")
