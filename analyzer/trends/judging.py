@@ -256,7 +256,7 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
         lapsed_at=None,
         began=flights[one.began_flight].start,
         began_flight=one.began_flight,
-        says=_says(one, ends, hours, history.day(one.began_flight)),
+        says=_says(one, ends, hours, history.day(one.began_flight), history.day(one.flight)),
         shift=Shift(
             Quantity(alarm.moved, "1" if kind.logarithmic else unit, alarm.low, alarm.high),
             one.began_flight,
@@ -267,13 +267,13 @@ def _moved_finding(tail: FollowedTail, one: _Raised, trend: Trend) -> TrendFindi
     return _lapsed(history, finding, lapsed, by)
 
 
-def _says(one: _Raised, ends: tuple[float, float], hours: float, since: str) -> str:
+def _says(one: _Raised, ends: tuple[float, float], hours: float, since: str, until: str) -> str:
     unit, words = MEASURES[one.kind.measure], WORDS[one.kind.measure]
     figures = f"from {ends[0]:.2f} to {ends[1]:.2f} {unit}"
     taken = " (corrected for temperature and load)" if one.kind.effects else ""
     if one.alarm.shape == "step":
         return f"{words} stepped {figures} {_on(since)} and stayed{taken}."
-    return f"{words} moved {figures} over {hours:.0f} engine hours since {since}{taken}."
+    return f"{words} moved {figures} over {hours:.0f} engine hours, {since} to {until}{taken}."
 
 
 def _on(day: str) -> str:
