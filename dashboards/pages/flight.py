@@ -33,7 +33,7 @@ from dashboards.app import kept_here
 from dashboards.attributes import aria
 from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.error_notices import in_words
-from dashboards.figures.flight_chart import axes_between, flight_chart, moments, points_between, window_of
+from dashboards.figures.flight_chart import USUAL_WIDTH, axes_between, flight_chart, moments, points_between, window_of
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.flight_words import (
     GROUPS,
@@ -358,7 +358,10 @@ def _recording(kept: KeptFlight) -> list[Any]:
     prevent_initial_call=True,
 )
 def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
-    """Send the window's own readings after a zoom, so that nothing that is there stays hidden."""
+    """Send the window's own readings after a zoom, so that nothing that is there stays hidden.
+
+    The story's numbers are told apart by the width at which the window is drawn.
+    """
     kept = kept_here().flight(flight_id)
     if kept is None or not window:
         return dash.no_update
@@ -367,7 +370,8 @@ def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
     first, last = (when.seconds(end) for end in window["range"]) if "range" in window else (flight.from_s, flight.to_s)
     patch = Patch()
     lines = points_between(flight, first, last)
-    for place, points in enumerate([*lines, moments(story(kept.review), when, first, last)]):
+    numbers = moments(story(kept.review), when, first, last, max(float(window.get("width") or USUAL_WIDTH), 1.0))
+    for place, points in enumerate([*lines, numbers]):
         for key, values in points.items():
             patch["data"][place][key] = values
     for name, values in axes_between(flight, first, last).items():
