@@ -140,7 +140,7 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
     from analyzer.contract import log_entry, written
     from analyzer.measures.jump_start import charge_back
     from analyzer.measures.power_flow import power_flow
-    from analyzer.reports.flight_text import short_log_text
+    from analyzer.reports.flight_text import head_text, short_log_text
     from analyzer.reports.quit_text import jump_text, quit_text
     from analyzer.reports.story import story
     from analyzer.reports.story_text import story_text
@@ -161,11 +161,14 @@ def _show(log: LogReview, review: FlightReview, said: AlternatorQuits | None, ar
         print_json(document)
         return
     style = Style.of(sys.stdout)
-    sys.stdout.write((log_text if arguments.full else short_log_text)(result, style) + "\n")
-    sys.stdout.write(
-        story_text(told, result.flights[0].clock, style, why=arguments.full, flows=flows if arguments.lesson else ())
-        + ("" if said is None else "\n" + quit_text(said, result.flights[0].clock(said.at_s), style))
-        + ("" if back is None else "\n" + jump_text(back, style))
-        + "\n"
-        + cautions(style)
-    )
+    flown = result.flights[0]
+    answers = [] if said is None else [quit_text(said, flown.clock(said.at_s), style)]
+    answers += [] if back is None else [jump_text(back, style)]
+    parts = [head_text(result, flown, style) + "\n".join(answers)] if answers else []
+    if not answers or arguments.full or arguments.lesson:
+        flows = flows if arguments.lesson else []
+        parts.append((log_text if arguments.full else short_log_text)(result, style))
+        parts.append(story_text(told, flown.clock, style, why=arguments.full, flows=flows))
+    else:
+        parts.append("The flight itself, after the answer: --full\n")
+    sys.stdout.write("\n".join([*parts, cautions(style)]))

@@ -69,11 +69,7 @@ def short_log_text(log: LogResult, style: Style) -> str:
 
 def short_flight_lines(log: LogResult, flight: FlightResult, style: Style) -> list[str]:
     """One flight in short, one line left for what is to know of its log."""
-    minutes = f"{(flight.to_s - flight.from_s) / 60.0:.0f} min"
-    about = f"{system_words(flight.nominal_voltage)}, {ammeter_words(flight.ammeter)}"
-    when = f"  {flight.start:%Y-%m-%d %H:%M}" if flight.start else ""
-    head = f"{log.tail or Path(log.source).name}{when}  {minutes}  {about}"
-    lines = _head_lines(printable(head), printable(log.source) if log.tail else "", style)
+    lines = _head_lines(log, flight, style)
     lines += wrapped(nothing_found(flight), "  ", "") if not flight.findings else []
     missing = _not_measured(flight, style)
     room = MOST_LINES - 1 - len(lines) - len(missing)
@@ -98,8 +94,18 @@ def telling_measures(flight: FlightResult) -> list[str]:
     return list(names)[:MEASURES_SHOWN]
 
 
-def _head_lines(head: str, source: str, style: Style) -> list[str]:
+def head_text(log: LogResult, flight: FlightResult, style: Style) -> str:
+    """What flight it is, above an answer that a flight gives."""
+    return "\n".join(_head_lines(log, flight, style)) + "\n\n"
+
+
+def _head_lines(log: LogResult, flight: FlightResult, style: Style) -> list[str]:
     """What flight it is, with the file on the same line where both have room."""
+    minutes = f"{(flight.to_s - flight.from_s) / 60.0:.0f} min"
+    about = f"{system_words(flight.nominal_voltage)}, {ammeter_words(flight.ammeter)}"
+    when = f"  {flight.start:%Y-%m-%d %H:%M}" if flight.start else ""
+    head = printable(f"{log.tail or Path(log.source).name}{when}  {minutes}  {about}")
+    source = printable(log.source) if log.tail else ""
     if source and len(head) + len(source) + 2 <= width():
         return [f"{style.paint(head, 'head')}  {style.paint(source, 'faint')}"]
     lines = [style.paint(shortened(head, width()), "head")]
