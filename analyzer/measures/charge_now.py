@@ -46,7 +46,8 @@ def charge_now(flight: Flight, measures: Mapping[str, Measure], row: int, condit
     left = charge_less(flight, begun, missing, condition)
     if flight.alternator_online[:row].any():
         left = Share(left.value, left.low, 1.0)  # charged meanwhile, how far is not known
-    told = f"{missing.value:.1f} Ah (up to {missing.high:.1f} Ah) not yet put back, {how}"
+    most = "less than 0.1 Ah" if missing.high < 0.05 else f"{missing.value:.1f} Ah (up to {missing.high:.1f} Ah)"
+    told = f"{most} not yet put back, {how}"
     return left, f"Charge: {100.0 * begun.value:.0f} % at rest before the start; {told}."
 
 
