@@ -349,3 +349,18 @@ def test_after_a_jump_start_charge_is_told_and_no_go(records: str, capsys: pytes
     assert "This does not clear the aircraft for its next flight." in text
     assert "What the meters did" not in text, "the answer alone"
     assert "What the meters did" in told(capsys, *call, "--full")
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        ["flight", "N37LF"], ["plan", "N37LF"], ["compare", "N37LF", "N037LF"], ["alarms", "N37LF"], ["loads", "N37LF"],
+        ["trend", "N37LF"], ["waiting", "N37LF"], ["due", "N37LF"], ["peers", "N37LF"],
+        ["squawk", "N37LF", "low voltage light"],
+    ],
+    ids=lambda call: call[0],
+)  # fmt: skip
+def test_a_tail_that_is_nearly_right_is_answered_with_the_nearest(
+    call: list[str], records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "did you mean N037LF?" in told(capsys, *call, "--records", records, status=2)
