@@ -93,7 +93,7 @@ def test_stands_that_differ_are_not_averaged_away() -> None:
 def test_a_stand_on_a_charger_does_not_make_another_look_small(turned: bool) -> None:
     """2 to 5 % a day in ten days tells nothing by itself; 20 days on a charger beside it make it no surer."""
     alone = standing_of(flown([FULL, (60.0, 50.0, 70.0)], [10.0]))
-    assert "anything from 2.0 to 5.0 % a day" in alone.because
+    assert "the loss may be 2.0 to 5.0 % a day" in alone.because
     ends, gaps = [FULL, (60.0, 50.0, 70.0)], [20.0, 10.0]
     both = standing_of(flown([FULL, *(ends[::-1] if turned else ends)], gaps[::-1] if turned else gaps))
     assert (
