@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
 from datetime import date
 
 
@@ -13,6 +15,12 @@ def counted(count: int, one: str, many: str | None = None) -> str:
 def times(count: int) -> str:
     """How often, "once", "3 times"."""
     return "once" if count == 1 else f"{count:,} times"
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """The known name that is written most alike, "; did you mean N074LF?"; empty where none is."""
+    near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
+    return f"; did you mean {near[0]}?" if near else ""
 
 
 def day(moment: date) -> str:

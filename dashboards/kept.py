@@ -28,7 +28,7 @@ from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.digest_flights import newest_start
 from analyzer.records.files import size_of_log
 from analyzer.records.flight_again import battery_known, judging_of, reviewed_again, same_flight
-from analyzer.records.forgetting import Going, forget, would_go
+from analyzer.records.forgetting import Going, forget, going_of
 from analyzer.records.in_order import OverTails
 from analyzer.records.kept import (
     KeptFinding,
@@ -290,15 +290,15 @@ class Kept:
 
         return self._once.get(("assign", tail, chosen, self.marks()), work, whose=self._person.name)
 
-    def deleting(self, chosen: Iterable[int]) -> Going:
-        """What would be deleted with these logs.
+    def deleting(self, digests: Iterable[str]) -> Going:
+        """What would be deleted with the logs of these hashes.
 
         Raises
         ------
         RecordsError
             When one of them is no longer kept.
         """
-        return would_go(self.store(), [str(number) for number in chosen])
+        return going_of(self.store(), list(digests))
 
     def delete(self, going: Going) -> None:
         """Delete logs with all that came from them, for good.

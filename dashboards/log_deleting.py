@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import PurePath
 from typing import Any
 
 import dash
@@ -16,6 +17,9 @@ from analyzer.reports.plainly import plainly
 from dashboards.app import kept_here
 from dashboards.log_list import listed
 from dashboards.signing_in import person_here
+
+#: As many logs are named in the question.
+NAMED = 5
 
 
 def deletes_here() -> bool:
@@ -44,8 +48,11 @@ def deleting() -> list[Any]:
 
 
 def question(going: Going) -> str:
-    """What would go, as a question."""
-    told = f"Delete {counted(len(going.logs), 'log')} with {counted(going.flights, 'flight')} for good?"
+    """What would go, as a question; a few logs by name."""
+    many = counted(len(going.logs), "log")
+    if len(going.logs) <= NAMED:
+        many += f" ({', '.join(PurePath(log.source).name for log in going.logs)})"
+    told = f"Delete {many} with {counted(going.flights, 'flight')} for good?"
     if going.only_copies:
         told += f" {counted(going.only_copies, 'original file')} kept here would go too."
     return f"{told} Maintenance entries and outcomes stay."
@@ -58,45 +65,48 @@ def question(going: Going) -> str:
     Output("logs-deleted", "children"),
     Input("logs-delete", "n_clicks"),
     Input("logs-delete-no", "n_clicks"),
-    State({"type": "logs-pick", "log": ALL}, "checked"),
+    Input({"type": "logs-pick", "log": ALL}, "checked"),
     State({"type": "logs-pick", "log": ALL}, "id"),
+    State("logs-of", "data"),
     prevent_initial_call=True,
 )
-def ask(_delete: int, _no: int, picked: list[bool], ids: list[dict[str, Any]]) -> tuple[Any, Any, bool, Any]:
-    """Say what would go, for a person to confirm."""
-    if not dash.ctx.triggered[0]["value"]:
-        return dash.no_update, dash.no_update, True, dash.no_update
+def ask(
+    _delete: int, _no: int, picked: list[bool], ids: list[dict[str, Any]], of: str | None
+) -> tuple[Any, Any, bool, Any]:
+    """Say what would go, for a person to confirm; whoever chooses others is asked anew."""
+    if not dash.ctx.triggered[0]["value"] or isinstance(dash.ctx.triggered_id, dict):
+        return None, "", True, dash.no_update
     if dash.ctx.triggered_id == "logs-delete-no":
         return None, "", True, "Nothing was deleted."
-    chosen = [one["log"] for one, on in zip(ids, picked, strict=True) if on]
+    chosen = {one["log"] for one, on in zip(ids, picked, strict=True) if on}
     if not chosen:
         return None, "", True, "Choose one log or more first."
+    digests = [log.hash for log in kept_here().logs(of or None) if log.id in chosen]
     try:
-        going = kept_here().deleting(chosen)
+        going = kept_here().deleting(digests)
     except RecordsError as problem:
         return None, "", True, plainly(problem)
-    return chosen, question(going), False, ""
+    return digests, question(going), False, ""
 
 
 @callback(
     Output("logs-list", "children", allow_duplicate=True),
     Output("logs-deleted", "children", allow_duplicate=True),
     Output("logs-delete-sure", "hidden", allow_duplicate=True),
-    Output("logs-going", "data", allow_duplicate=True),
     Input("logs-delete-yes", "n_clicks"),
     State("logs-going", "data"),
     State("logs-of", "data"),
     running=[(Output("logs-delete-yes", "disabled"), True, False)],
     prevent_initial_call=True,
 )
-def delete(clicks: int, chosen: list[int] | None, of: str | None) -> tuple[Any, Any, bool, Any]:
+def delete(clicks: int, digests: list[str] | None, of: str | None) -> tuple[Any, Any, bool]:
     """Delete what was asked about."""
-    if not clicks or not chosen:
-        return dash.no_update, dash.no_update, True, None
+    if not clicks or not digests:
+        return dash.no_update, dash.no_update, True
     try:
-        going = kept_here().deleting([one for one in chosen if isinstance(one, int)])
+        going = kept_here().deleting(digests)
         kept_here().delete(going)
     except RecordsError as problem:
-        return dash.no_update, plainly(problem), True, None
+        return dash.no_update, plainly(problem), True
     told = f"Deleted: {counted(len(going.logs), 'log')} with {counted(going.flights, 'flight')}."
-    return listed(of or None), told, True, None
+    return listed(of or None), told, True

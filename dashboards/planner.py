@@ -36,7 +36,7 @@ FIELDS = (
         5,
         1,
         100,
-        "from a capacity test; empty when not tested",
+        "from a capacity test; empty: not tested",
     ),
 )
 
@@ -85,7 +85,7 @@ def _whose(loads: Sequence[Load]) -> str:
     if own == len(loads):
         return "Amperes are this aircraft's, from its settings."
     usual = "Amperes are usual ones, not this aircraft's"
-    return f"{usual}, but where marked as its own." if own else f"{usual}; give its own under Settings."
+    return f"{usual}, except those marked as its own." if own else f"{usual}; give its own under Settings."
 
 
 def _fixed(given: Preset) -> dict[str, Any]:
@@ -138,7 +138,7 @@ def _asked(query: Mapping[str, str]) -> dict[str, float]:
 
 def _field(field: tuple[str, str, float, float, float, str], value: float | None, given: Preset) -> dmc.NumberInput:
     key, label, step, lowest, highest, about = field
-    span = f"not tested: {100.0 * given.condition.low:.0f} to {100.0 * given.condition.high:.0f}"
+    span = f"{100.0 * given.condition.low:.0f} to {100.0 * given.condition.high:.0f}"
     return dmc.NumberInput(
         id=f"plan-{key}",
         label=label,

@@ -49,16 +49,19 @@ def run(arguments: argparse.Namespace) -> int:
 def asked_meters(arguments: argparse.Namespace) -> OwnMeters | int:
     """What the aircraft's kept flights came to; the exit status where that cannot be told, once it was said why."""
     from analyzer.aircraft import FleetFileError
+    from analyzer.phrases import nearest
+    from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
     from analyzer.service.own_meters import meters_asked, own_meters
 
     try:
         with open_named(arguments) as store:
             own = own_meters(meters_asked(store, arguments.tail))
+            near = nearest(own.tail, tail_names(store)) if not own.flights else ""
     except FleetFileError as problem:
         return usage(str(problem))
     except RecordsError as problem:
         return unusable(problem)
     if not own.flights and not own.unread:
-        return usage(f"no flight of {own.tail} is kept")
+        return usage(f"no flight of {own.tail} is kept{near}")
     return own

@@ -160,7 +160,7 @@ def _show(
     from analyzer.contract_outlook import outlook_at_entry
     from analyzer.measures.jump_start import charge_back
     from analyzer.measures.power_flow import power_flow
-    from analyzer.reports.flight_text import short_log_text
+    from analyzer.reports.flight_text import head_text, short_log_text
     from analyzer.reports.quit_text import jump_text, quit_text
     from analyzer.reports.story import story
     from analyzer.reports.story_text import story_text
@@ -184,12 +184,15 @@ def _show(
         print_json(document)
         return
     style = Style.of(sys.stdout)
-    sys.stdout.write((log_text if arguments.full else short_log_text)(result, style) + "\n")
-    sys.stdout.write(
-        story_text(told, result.flights[0].clock, style, why=arguments.full, flows=flows if arguments.lesson else ())
-        + ("" if ahead is None else "\n" + outlook_at_text(ahead, style))
-        + ("" if said is None else "\n" + quit_text(said, result.flights[0].clock(said.at_s), style))
-        + ("" if back is None else "\n" + jump_text(back, style))
-        + "\n"
-        + cautions(style)
-    )
+    flown = result.flights[0]
+    answers = [] if said is None else [quit_text(said, flown.clock(said.at_s), style)]
+    answers += [] if back is None else [jump_text(back, style)]
+    parts = [head_text(result, flown, style) + "\n".join(answers)] if answers else []
+    if not answers or arguments.full or arguments.lesson:
+        flows = flows if arguments.lesson else []
+        parts.append((log_text if arguments.full else short_log_text)(result, style))
+        parts.append(story_text(told, flown.clock, style, why=arguments.full, flows=flows))
+        parts += [] if ahead is None else [outlook_at_text(ahead, style)]
+    else:
+        parts.append("The flight itself, after the answer: --full\n")
+    sys.stdout.write("\n".join([*parts, cautions(style)]))

@@ -28,12 +28,11 @@ def run(arguments: argparse.Namespace) -> int:
         document = {"contract": 1, "tail": own.tail} | asdict(own.loads)
         print_json(document)
         return READ
-    from analyzer.reports.load_words import LOAD_HEAD, LOAD_NOTES, load_rows, load_sentence
+    from analyzer.reports.load_words import LOAD_NOTES, load_line, load_rows, load_sentence
     from analyzer.reports.text import Style, wrapped
 
     lines = [Style.of(sys.stdout).paint(f"{own.tail}  loads, from its own flights", "head")]
     for row in load_rows(own.loads):
-        told = "; ".join(f"{head.lower()} {words}" for head, words in zip(LOAD_HEAD[1:], row[1:], strict=True))
-        lines += wrapped(f"{row[0]}: {told}", "  ", "    ")
+        lines += wrapped(load_line(row), "  ", "    ")
     sys.stdout.write("\n".join([*lines, *wrapped(load_sentence(own.loads), ""), *wrapped(LOAD_NOTES, "")]) + "\n")
     return READ

@@ -59,6 +59,7 @@ def _given(text: str) -> tuple[str, Setting]:
 
 
 def _run(arguments: argparse.Namespace, store: Store, given: dict[str, Setting]) -> int:
+    from analyzer.phrases import nearest
     from analyzer.records.histories import fleet_kept
     from analyzer.records.latest import tail_names
     from analyzer.reports.setting_words import SETTING_WORDS, setting_words
@@ -70,8 +71,9 @@ def _run(arguments: argparse.Namespace, store: Store, given: dict[str, Setting])
         sys.stderr.write(f"{changed.tail}: {SETTING_WORDS[key].label}: {now} (was: {was})\n")
     if given and not changed.after:
         sys.stderr.write(f"{changed.tail}: all of that is set already.\n")
-    if changed.tail not in tail_names(store):
-        sys.stderr.write(f"No flight of {changed.tail} is kept yet; is its tail written so?\n")
+    if changed.tail not in (kept := tail_names(store)):
+        near = nearest(changed.tail, kept) or "; is its tail written so?"
+        sys.stderr.write(f"No flight of {changed.tail} is kept yet{near}\n")
     elif changed.after:
         renew_reviews(store, [changed.tail])
     if given and not arguments.json:

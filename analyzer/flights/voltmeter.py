@@ -310,7 +310,7 @@ def stands_still_below(
     time, levels, middles = _levels(trace.time[rows], trace.bus_voltage[rows])
     if levels.min() < limit_value("bus_dead"):
         return False
-    shows, low = max(limits["sag_least"], trace.voltage_step), min(rest, limits["charged_stands"])
+    shows, low = max(limits["sag_least"], 1.5 * trace.voltage_step), min(rest, limits["charged_stands"])
     stands = [one for one in _plateaus(levels, shows) if median(middles[one]) < low]
     lasts = np.array([one.stop - one.start for one in stands]) * limit_value("stands_block") / 3600.0
     empty = np.array([median(middles[one]) < limits["empty_under_load"] for one in stands], dtype=np.bool_)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from analyzer.flights.alternator_online import OFFLINE, OUTPUT_LIMITED, OutageKind
+from analyzer.flights.alternator_online import LATE_START, OFFLINE, OUTPUT_LIMITED, OutageKind
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_life import Share
@@ -46,14 +46,16 @@ def charge_now(flight: Flight, measures: Mapping[str, Measure], row: int, condit
     begun, _ = charge_share(flight, rest)
     missing, how = _missing(flight, measures["bus_load"], row)
     left = _left(flight, begun, missing, row, condition)
-    told = f"{missing.value:.1f} Ah (up to {missing.high:.1f} Ah) not yet put back, {how}"
+    most = "less than 0.1 Ah" if missing.high < 0.05 else f"{missing.value:.1f} Ah (up to {missing.high:.1f} Ah)"
+    told = f"{most} not yet put back, {how}"
     return left, f"Charge: {100.0 * begun.value:.0f} % at rest before the start; {told}."
 
 
 def charge_after(flight: Flight, measures: Mapping[str, Measure], begun: Share, condition: Share) -> tuple[Share, str]:
     """Charge at the end of a flight, and what a note says of it: less only where the alternator failed the battery.
 
-    It did where it was lost, or gave less than the loads took, and was not back long enough to charge anew.
+    By a battery ammeter it did where more is missing at the end than taxiing takes. Without one, where the alternator
+    was lost, came on late or gave less than the loads took, and was not back long enough to charge anew.
 
     Parameters
     ----------
@@ -65,7 +67,10 @@ def charge_after(flight: Flight, measures: Mapping[str, Measure], begun: Share, 
         Where what was drawn since is not known.
     """
     row = min(flight.run.stop, flight.trace.time.size) - 1
-    if not _owed(flight, row, OFFLINE, OUTPUT_LIMITED):
+    flow = _known_flow(flight, row)
+    if flow is None and not _owed(flight, row, OFFLINE, OUTPUT_LIMITED, LATE_START):
+        return begun, ""
+    if flow is not None and _surely_missing(flight, flow) <= flight.limits["charge_owed_least"]:
         return begun, ""
     missing, _ = _missing(flight, measures["bus_load"], row)
     told = f"; the charge is what is left at the flight's end, {missing.value:.1f} Ah drawn and not put back"
@@ -78,7 +83,7 @@ def _owed(flight: Flight, row: int, *kinds: OutageKind) -> bool:
     if not ends:
         return False
     back = flight.alternator_online[: row + 1].copy()
-    back[: ends[-1]] = False
+    back[: max(ends)] = False
     return float(flight.trace.seconds[: row + 1][back].sum()) < limit_value("recharge_window")
 
 
@@ -91,30 +96,42 @@ def _left(flight: Flight, begun: Share, missing: Share, row: int, condition: Sha
 
 def _missing(flight: Flight, load: Measure, row: int) -> tuple[Share, str]:
     """Charge drawn in this flight and not back at a row [Ah], and what told it."""
-    rows = slice(0, row + 1)
-    flow = flight.trace.battery_current
-    if flow is not None and not flight.ammeter.charge_at_rest:
-        known = np.isfinite(flow[rows])
-        if known.mean() >= limit_value("known_share_least"):
-            time = flight.trace.time[rows]
-            return _by_ammeter(flight, np.interp(time, time[known], flow[rows][known])), "by the battery ammeter"
+    flow = _known_flow(flight, row)
+    if flow is not None:
+        return _by_ammeter(flight, flow), "by the battery ammeter"
     if _owed(flight, row, OUTPUT_LIMITED):  # the load may be larger than in steady flight: that is why it fell short
         raise ChargeUnknownError(AT_ITS_LIMIT)
     return _by_load(flight, load, row), "by the loads and the charging current's taper"
 
 
+def _known_flow(flight: Flight, row: int) -> Floats | None:
+    """The battery's current up to a row [A], gaps bridged; None where no ammeter tells it, or is blank for long."""
+    flow = flight.trace.battery_current
+    if flow is None or flight.ammeter.charge_at_rest:
+        return None
+    known, time = np.isfinite(flow[: row + 1]), flight.trace.time[: row + 1]
+    if known.mean() < limit_value("known_share_least"):
+        return None
+    return np.asarray(np.interp(time, time[known], flow[: row + 1][known]))
+
+
+def _still_missing(flight: Flight, amps: Floats, credited: float, starter: float) -> float:
+    """Charge [Ah] that a ledger of currents [A] lacks at its end of the most that it held, or of its beginning."""
+    moved = np.where(amps > 0.0, credited * amps, amps)
+    ledger = np.cumsum(_with_starter(flight, moved, starter) * flight.trace.seconds[: amps.size] / 3600.0)
+    return float(max(0.0, ledger.max()) - ledger[-1])
+
+
+def _surely_missing(flight: Flight, flow: Floats) -> float:
+    """Charge [Ah] that is missing even where the ammeter errs in the battery's favour and all that came in stays."""
+    return _still_missing(flight, flow + Z95 * limit_value("ammeter_zero_error"), 1.0, flight.limits["starter_draw"])
+
+
 def _by_ammeter(flight: Flight, flow: Floats) -> Share:
     """By a ledger of the battery's current [A] that never stands above its beginning."""
     error, efficiency = Z95 * limit_value("ammeter_zero_error"), limit_value("charge_efficiency_least")
-
-    def still_missing(amps: Floats, credited: float, starter: float) -> float:
-        moved = np.where(amps > 0.0, credited * amps, amps)
-        moved = _with_starter(flight, moved, starter) * flight.trace.seconds[: flow.size] / 3600.0
-        ledger = np.cumsum(moved)
-        return float(max(0.0, ledger.max()) - ledger[-1])
-
-    most = still_missing(flow - error, efficiency, flight.limits["starter_draw_most"])
-    value = still_missing(flow, 1.0, flight.limits["starter_draw"])
+    most = _still_missing(flight, flow - error, efficiency, flight.limits["starter_draw_most"])
+    value = _still_missing(flight, flow, 1.0, flight.limits["starter_draw"])
     drawn = np.where(_alone_last(flight, flow.size), np.maximum(0.0, -flow - error), 0.0)
     return Share(value, min(value, _amp_hours(flight, drawn)), most)
 

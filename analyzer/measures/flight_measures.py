@@ -12,7 +12,7 @@ from analyzer.measures.measure import MEASURES, Measure, needs_voltmeter, not_me
 from analyzer.measures.offline import bus_load, offline
 from analyzer.measures.recharge import recharge
 from analyzer.measures.regulation import regulation
-from analyzer.measures.resistance import battery_resistance, resistance_seen
+from analyzer.measures.resistance import battery_resistance, resistance_at_rest, resistance_seen
 from analyzer.measures.resting import resting
 from analyzer.measures.widest import narrow_enough
 
@@ -21,7 +21,7 @@ def measure_flight(flight: Flight) -> dict[str, Measure]:
     """Give every measure of MEASURES, each with a value or a reason, in that order."""
     load = bus_load(flight)
     seen = resistance_seen(flight)
-    rest = resting(flight, seen)  # at rest the battery carries all loads, so what the voltmeter sees of them is added
+    rest = resting(flight, resistance_at_rest(flight, seen))
     found = [
         *rest,
         *cranking(flight),

@@ -250,6 +250,8 @@ def planned_endurance(
     The measure ``endurance``. Not measurable where a value is not above zero.
     """
     name = "endurance"
+    if charge.value <= 0.0 < min(load, capacity, condition.value):
+        return not_measurable(name, "nothing may be left in the battery")
     if min(load, capacity, charge.value, condition.value) <= 0.0:
         return not_measurable(name, "load, capacity, charge and condition must all be above zero")
     kept = (capacity, charge, temperature, condition, battery)

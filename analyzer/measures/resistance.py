@@ -13,6 +13,7 @@ from analyzer.measures.measure import Measure, around, not_measurable
 from analyzer.series import MIDDLE_95, Z95, Floats, Mask, autocorrelation_length, middle, near, runs
 
 NAME = "battery_resistance"
+SPENT = "the bus fell by more than a battery that turns the engine lets it: it was spent"
 #: Huber's constant for the stretches' own slopes, in their standard errors.
 _HUBER = 1.345
 
@@ -33,12 +34,22 @@ def battery_resistance(flight: Flight, seen: Measure) -> Measure:
     if any(fault.kind == "path" and fault.channel == "bus_voltage" for fault in flight.reading_faults):
         return not_measurable(NAME, "the voltmeter reads low by what all loads draw, and not the battery alone")
     if seen.value > flight.limits["resistance_most"]:
-        return not_measurable(NAME, "the bus fell by more than a battery that turns the engine lets it: it was spent")
+        return not_measurable(NAME, SPENT)
+    return seen
+
+
+def resistance_at_rest(flight: Flight, seen: Measure) -> Measure:
+    """What lifts a rest to no load [mohm]: all that the voltmeter sees, a spent battery's fall aside.
+
+    At rest the battery carries all loads, so a resistance in the voltmeter's way counts too.
+    """
+    if seen.value is not None and seen.value > flight.limits["resistance_most"]:
+        return not_measurable(NAME, SPENT)
     return seen
 
 
 def resistance_seen(flight: Flight) -> Measure:
-    """Fall of the recorded bus per ampere that the battery gives [mohm], over 1 to 10 s.
+    """Fall of the recorded bus per ampere that the battery gives [mohm], over 1 to 10 s; longer for rows far apart.
 
     Each reading's change is the mean of the 1 to 10 s after it less that of the 1 to 10 s before it, of volts
     and of amperes: a battery's answer to a step grows with time, so a resistance means something only with its
@@ -68,7 +79,7 @@ def resistance_seen(flight: Flight) -> Measure:
     error = float(np.hypot(error, limit_value("resistance_model_error") * ohms))
     if Z95 * error > limit_value("resistance_widest") * ohms:
         return not_measurable(NAME, "the battery's current varied too little against the meters' steps and noise")
-    note = "battery and leads as the voltmeter sees them, over 1 to 10 s"
+    note = f"battery and leads as the voltmeter sees them, over 1 to {_window(trace.time):.0f} s"
     return around(NAME, 1000.0 * ohms, 1000.0 * Z95 * error, note)
 
 

@@ -17,7 +17,7 @@ ALREADY_RUNNING = "the log begins with the engine already running"
 def resting(flight: Flight, resistance: Measure) -> list[Measure]:
     """Resting voltage, the charge it implies, and the charge drawn before the first crank.
 
-    ``resistance`` is what the voltmeter sees (``resistance_seen``); where it is not measurable one is assumed.
+    ``resistance`` is ``resistance_at_rest``; where it is not measurable one is assumed.
     """
     voltage = _resting_voltage(flight, resistance)
     return [voltage, _resting_charge(flight, voltage), _prestart_discharge(flight)]

@@ -276,9 +276,9 @@ def dispose(
     """
     store.allow(Role.EDITOR)
     if verdict not in set(Disposed):
-        raise RecordsError(f"'{verdict}' is not a disposition; one of: {', '.join(Disposed)}")
+        raise RecordsError(f"'{verdict}' is not an outcome; one of: {', '.join(Disposed)}")
     if not who.strip():
-        raise RecordsError("A disposition needs the name of who decided it.")
+        raise RecordsError("An outcome needs the name of who decided it.")
     row = {
         "tail": tail.upper(), "finding": finding, "at": at, "verdict": verdict, "who": who.strip(),
         "words": words.strip(), "entry_id": entry_id, "made_at": _now(),

@@ -12,6 +12,7 @@ from analyzer.findings.battery_state import shows_wear
 from analyzer.logs import read_log
 from analyzer.logs.log import Log, Refusal
 from analyzer.measures.battery_life import BatteryKnown, CapacityTest, RunDown, condition_by_test
+from analyzer.phrases import nearest
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.changing import Disposition, kept_dispositions, kept_entries
 from analyzer.records.files import Held, read_original
@@ -25,6 +26,7 @@ from analyzer.records.kept import (
     tail_flights,
     tail_review,
 )
+from analyzer.records.latest import tail_names
 from analyzer.records.problems import RecordsError
 from analyzer.records.replay import KeptReadings, kept_readings, log_of_readings
 from analyzer.records.store import Store
@@ -181,7 +183,7 @@ def flight_named(store: Store, tail: str, moment: datetime | None, *, timed: boo
     """
     flown = tail_flights(store, tail)
     if not flown:
-        raise NoSuchFlightError(f"no flight of {tail.upper()} is kept")
+        raise NoSuchFlightError(f"no flight of {tail.upper()} is kept{nearest(tail.upper(), tail_names(store))}")
     dated = [one for one in flown if one.start]
     if moment is None:
         return (dated or flown)[-1]

@@ -49,6 +49,23 @@ def would_go(store: Store, wanted: Sequence[str]) -> Going:
     return Going(tuple(chosen.values()), int(flown or 0))
 
 
+def going_of(store: Store, digests: Sequence[str]) -> Going:
+    """Give the logs of some hashes, as a person was asked about them.
+
+    Raises
+    ------
+    RecordsError
+        When one of them is no longer kept.
+    """
+    wanted = set(digests)
+    found = tuple(log for log in kept_logs(store) if log.hash in wanted)
+    if len(found) < len(wanted):
+        raise RecordsError("Some of these logs are no longer kept; open the page again.")
+    with store.reading() as connection:
+        flown = connection.execute(select(func.count()).where(flights.c.log_id.in_([log.id for log in found]))).scalar()
+    return Going(found, int(flown or 0))
+
+
 def finish_forgetting(store: Store) -> str | None:
     """Remove the files of logs that were forgotten by a command that was stopped; a sentence where that must wait.
 

@@ -36,8 +36,11 @@ def usual_words(alarm: Alarm) -> str:
     if alarm.usual is None:
         return ""
     which = "highest" if alarm.name == "high_voltage" else "lowest"
-    said = f"{which} {alarm.usual.value:.1f} {alarm.unit} ({alarm.usual.low:.1f} to {alarm.usual.high:.1f})"
-    return said.replace("-", "−")
+    value, low, high = (f"{end:.1f}" for end in (alarm.usual.value, alarm.usual.low, alarm.usual.high))
+    ends = (
+        "" if low == value == high else f" ({low} to {high})"
+    )  # an interval that its digits do not show tells nothing
+    return f"{which} {value} {alarm.unit}{ends}".replace("-", "−")
 
 
 def false_words(alarm: Alarm) -> str:

@@ -10,6 +10,7 @@ from typing import Any
 from analyzer.aircraft import Aircraft, FleetFileError, Setting, parse_fleet
 from analyzer.records.changes import Change
 from analyzer.reports.setting_words import SETTING_WORDS, setting_words
+from analyzer.reports.text import shortened
 from analyzer.reports.wording import FINDING_LABELS, TREND_FINDING_LABELS
 from analyzer.service.aircraft_settings import settings_of
 from analyzer.trends.entries import kinds
@@ -94,7 +95,7 @@ def _shown(name: str, value: Any) -> str:
     if value is None or value == "":
         return ""
     if isinstance(value, Mapping):
-        return _cut(", ".join(f"{key.replace('_', ' ')} from {header}" for key, header in value.items()))
+        return shortened(", ".join(f"{key.replace('_', ' ')} from {header}" for key, header in value.items()), LONGEST)
     if isinstance(value, bool):
         return "yes" if value else "no"
     text = str(value)
@@ -102,11 +103,7 @@ def _shown(name: str, value: Any) -> str:
         return KNOWN_FINDINGS[text]
     if name == "kind" and text in kinds():
         return kinds()[text].words
-    return _cut(text.replace("T", " ")[:16] if name in MOMENTS else text)
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= LONGEST else f"{text[:LONGEST]} ..."
+    return shortened(text.replace("T", " ")[:16] if name in MOMENTS else text, LONGEST)
 
 
 def _of_fleet_file(before: str, after: str) -> list[Differs]:
@@ -114,7 +111,7 @@ def _of_fleet_file(before: str, after: str) -> list[Differs]:
     try:
         first, second = parse_fleet(before, Path()), parse_fleet(after, Path())
     except FleetFileError:
-        return [Differs("text", _cut(before), _cut(after))]
+        return [Differs("text", shortened(before, LONGEST), shortened(after, LONGEST))]
     tails = dict.fromkeys([*first.aircraft, *second.aircraft])
     return [one for tail in tails for one in _of_aircraft(tail, first.of(tail), second.of(tail))]
 

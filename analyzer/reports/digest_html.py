@@ -5,7 +5,7 @@ from __future__ import annotations
 from html import escape
 
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.digest_words import Item, Section, headline, nothing_new, sections
+from analyzer.reports.digest_words import Item, Section, headline, line_words, nothing_new, sections
 from analyzer.reports.wording import printable
 from analyzer.service.digest_result import Digest
 
@@ -42,7 +42,7 @@ def _item(item: Item) -> str:
     title = _safe(item.title)
     if item.severity:
         title = f'<strong style="color:{_COLOURS[item.severity]}">{_safe(item.severity.upper())}: {title}</strong>'
-    lines = "".join(f'<br><span style="{_SMALL}">{_safe(line)}</span>' for line in item.lines)
+    lines = "".join(f'<br><span style="{_SMALL}">{_safe(line_words(line))}</span>' for line in item.lines)
     return f'<li style="margin-bottom:0.5em">{tail}{title}{lines}</li>'
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from analyzer.reports.digest_words import Item, headline, nothing_new, sections
+from analyzer.reports.digest_words import Item, headline, line_words, nothing_new, sections
 from analyzer.reports.text import Style, cautions, wrapped
 from analyzer.service.digest_result import Digest
 
@@ -30,5 +30,5 @@ def _item(item: Item, style: Style) -> list[str]:
     first, *rest = wrapped(f"{item.tail}  {title}" if item.tail else title, "  ")
     lines = [style.paint(first, item.severity) if item.severity else first, *rest]
     for line in item.lines:
-        lines += wrapped(line, "      ")
+        lines += wrapped(line_words(line), "      ")
     return lines

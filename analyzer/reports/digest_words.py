@@ -35,6 +35,10 @@ UNKNOWN = "unknown aircraft"
 NAMED_MOST = 5
 
 
+#: How a line begins that names a topic of the reference.
+REFERENCE = "reference: "
+
+
 @dataclass(frozen=True, slots=True)
 class Item:
     """One thing that the digest tells: whose, what, and the lines below it; nothing here is escaped yet."""
@@ -87,6 +91,12 @@ def sections(digest: Digest) -> list[Section]:
     return [section for section in told if section.items]
 
 
+def line_words(line: str) -> str:
+    """A line of an item; where it names a topic of the reference, by its title."""
+    named = line.removeprefix(REFERENCE)
+    return line if named == line else f"In the reference: {finding_label(named)}"
+
+
 def _when(moment: datetime) -> str:
     """A moment as a person writes it; midnight goes without saying."""
     return f"{moment:%Y-%m-%d %H:%M}".removesuffix(" 00:00")
@@ -114,7 +124,7 @@ def _new(one: NewFinding) -> Item:
     lines = [raised + one.about.says, *_flights(one.flights), *_causes(one)]
     if said := one.disposition:
         lines.append(f"{said.who} says: {said.verdict}" + (f", {said.words}" if said.words else ""))
-    lines.append(f"reference: {one.name}")
+    lines.append(f"{REFERENCE}{one.name}")
     return Item(one.tail or UNKNOWN, finding_label(one.name), one.severity, tuple(lines))
 
 
@@ -227,7 +237,7 @@ def _late(late: tuple[AddedLate, ...]) -> list[Item]:
         return []
     count = counted(sum(one.flights for one in late), "flight")
     whose = _named([f"{one.tail or UNKNOWN} ({one.flights})" for one in late], " aircraft")
-    lines = (", ".join(whose), "what they show is dated by the flight: see a digest from an earlier day")
+    lines = (", ".join(whose), "what they show is told by the digest of the days on which they were flown")
     first = min(one.earliest for one in late)
-    title = f"{count} from before that date came in since, the earliest of {first:%Y-%m-%d}"
+    title = f"{count} flown before this digest's first day, imported on it or later; the earliest of {first:%Y-%m-%d}"
     return [Item("", title, None, lines)]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from enum import Enum, auto
 from pathlib import Path
 
 from analyzer.findings.finding import Finding, FindingName
 from analyzer.phrases import counted, duration
-from analyzer.reports.text import Style, heading_lines, nothing_found, shortened, width, wrapped
+from analyzer.reports.evidence import evidence_words
+from analyzer.reports.text import Style, first_clauses, heading_lines, nothing_found, shortened, width, wrapped
 from analyzer.reports.wording import (
     MEASURE_LABELS,
     ammeter_words,
@@ -67,15 +69,19 @@ def short_log_text(log: LogResult, style: Style) -> str:
 
 def short_flight_lines(log: LogResult, flight: FlightResult, style: Style) -> list[str]:
     """One flight in short, one line left for what is to know of its log."""
-    minutes = f"{(flight.to_s - flight.from_s) / 60.0:.0f} min"
-    about = f"{system_words(flight.nominal_voltage)}, {ammeter_words(flight.ammeter)}"
-    when = f"  {flight.start:%Y-%m-%d %H:%M}" if flight.start else ""
-    head = f"{log.tail or Path(log.source).name}{when}  {minutes}  {about}"
-    lines = _head_lines(printable(head), printable(log.source) if log.tail else "", style)
-    below = [*_measure_lines(flight), *_not_measured(flight, style)]
+    lines = _head_lines(log, flight, style)
     lines += wrapped(nothing_found(flight), "  ", "") if not flight.findings else []
-    lines += _finding_lines(flight, MOST_LINES - 1 - len(lines) - len(below), style)
-    return lines + below
+    missing = _not_measured(flight, style)
+    room = MOST_LINES - 1 - len(lines) - len(missing)
+    measures = _measure_lines(flight)[: max(0, room - _least_lines(flight, style))]  # a finding's numbers come first
+    return [*lines, *_finding_lines(flight, room - len(measures), style), *measures, *missing]
+
+
+def _least_lines(flight: FlightResult, style: Style) -> int:
+    """Lines that the findings take at the least: the gravest in whole, and one for each other."""
+    if not flight.findings:
+        return 0
+    return len(_finding(flight.findings[0], flight, style, Telling.ALL)) + len(flight.findings) - 1
 
 
 def telling_measures(flight: FlightResult) -> list[str]:
@@ -88,8 +94,18 @@ def telling_measures(flight: FlightResult) -> list[str]:
     return list(names)[:MEASURES_SHOWN]
 
 
-def _head_lines(head: str, source: str, style: Style) -> list[str]:
+def head_text(log: LogResult, flight: FlightResult, style: Style) -> str:
+    """What flight it is, above an answer that a flight gives."""
+    return "\n".join(_head_lines(log, flight, style)) + "\n\n"
+
+
+def _head_lines(log: LogResult, flight: FlightResult, style: Style) -> list[str]:
     """What flight it is, with the file on the same line where both have room."""
+    minutes = f"{(flight.to_s - flight.from_s) / 60.0:.0f} min"
+    about = f"{system_words(flight.nominal_voltage)}, {ammeter_words(flight.ammeter)}"
+    when = f"  {flight.start:%Y-%m-%d %H:%M}" if flight.start else ""
+    head = printable(f"{log.tail or Path(log.source).name}{when}  {minutes}  {about}")
+    source = printable(log.source) if log.tail else ""
     if source and len(head) + len(source) + 2 <= width():
         return [f"{style.paint(head, 'head')}  {style.paint(source, 'faint')}"]
     lines = [style.paint(shortened(head, width()), "head")]
@@ -121,27 +137,41 @@ def _not_measured(flight: FlightResult, style: Style) -> list[str]:
 
 
 def _finding_lines(flight: FlightResult, room: int, style: Style) -> list[str]:
-    """As many findings as there is room for, with what was seen or at least the first check; the rest by title."""
+    """The findings, each in the longest form that leaves a line for each one after it.
+
+    The gravest always has its first check; findings that have no line left are named in the last one.
+    """
     lines: list[str] = []
     for place, finding in enumerate(flight.findings):
         left = len(flight.findings) - place - 1
-        room_here = room - len(lines) - (1 if left else 0)
-        whole, short = (_finding(finding, flight, style, says=says) for says in (True, False))
-        if place and len(short) > room_here:
+        if place and len(lines) + 1 + bool(left) > room:
             names = ", ".join(dict.fromkeys(finding_label(one.name) for one in flight.findings[place:]))
             return [*lines, "  " + shortened(f"{counted(left + 1, 'more finding')}: {names}", width() - 2)]
-        lines += whole if len(whole) <= room_here or not place else short
+        forms = [_finding(finding, flight, style, how) for how in Telling if place or how is not Telling.LINE]
+        lines += next((form for form in forms if len(form) <= room - len(lines) - left), forms[-1])
     return lines
 
 
-def _finding(finding: Finding, flight: FlightResult, style: Style, *, says: bool) -> list[str]:
+class Telling(Enum):
+    """How much is told of a finding, the most first."""
+
+    ALL = auto()  # what was seen, and the first check
+    NUMBERS = auto()  # its numbers in one line, and the first check
+    LINE = auto()  # its numbers beside its title
+
+
+def _finding(finding: Finding, flight: FlightResult, style: Style, how: Telling) -> list[str]:
     at = flight.clock(finding.from_s)
     when = f"{at:%H:%M}" if at else f"{finding.from_s / 60.0:.0f} min into the log"
     title = f"{finding.severity.upper()}: {finding_label(finding.name)}"
-    lines = heading_lines(
-        title, f"{when}, for {duration(finding.to_s - finding.from_s)}", style, finding.severity, "  "
-    )
-    lines += wrapped(finding.says, "    ", "") if says else []
+    about = f"{when}, for {duration(finding.to_s - finding.from_s)}"
+    numbers = evidence_words(finding.evidence)
+    if how is Telling.LINE:
+        line = first_clauses(f"  {title}  {about}: {numbers}".removesuffix(": "), width())
+        return [line.replace(title, style.paint(title, finding.severity), 1)]
+    lines = heading_lines(title, about, style, finding.severity, "  ")
+    said = wrapped(finding.says, "    ", "")
+    lines += said if how is Telling.ALL else [first_clauses(f"    {numbers}", width())] if numbers else []
     lines += wrapped(f"First check: {finding.check[0]}", "    ") if finding.check else []
     return lines
 
@@ -150,6 +180,8 @@ def _notes(log: LogResult) -> list[str]:
     """What is to know of how a log was read, on one line."""
     if not log.warnings:
         return []
-    more = f" ({len(log.warnings) - 1} more: --full)" if len(log.warnings) > 1 else ""
-    note = shortened(f"  Note: {printable(log.warnings[0])}", width() - len(more))
-    return [note + more]
+    note = f"  Note: {printable(log.warnings[0])}"
+    others = len(log.warnings) - 1
+    cut = others or len(note) > width()
+    more = (f" ({others} more: --full)" if others else " (more: --full)") if cut else ""
+    return [first_clauses(note, width() - len(more)) + more]

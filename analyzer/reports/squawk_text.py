@@ -8,7 +8,7 @@ from datetime import datetime
 
 from analyzer.findings.finding import Cause
 from analyzer.phrases import counted
-from analyzer.reports.text import CAUSES_SHOWN, Style, wrapped
+from analyzer.reports.text import CAUSES_SHOWN, Style, shortened, wrapped
 from analyzer.reports.wording import clock_words, copies_words, finding_label
 from analyzer.squawk.around_work import SideOfWork, WorkDone
 from analyzer.squawk.conditions import SymptomCondition
@@ -56,7 +56,7 @@ def _head(result: SquawkResult, style: Style) -> list[str]:
     lines = [style.paint(f"{result.tail}  {flights}, {result.hours:.1f} h searched, {period}", "head")]
     lines += wrapped(copies_words(len(result.copies)), "  ")
     if report.words:
-        lines += wrapped(f'Reported: "{_shortened(report.words)}"', "  ")
+        lines += wrapped(f'Reported: "{shortened(" ".join(report.words.split()), 160)}"', "  ")
     if understood.denied:
         lines += wrapped("said not to have happened: " + ", ".join(understood.denied), "  ")
     if understood.circumstances:
@@ -65,11 +65,6 @@ def _head(result: SquawkResult, style: Style) -> list[str]:
     if understood.not_understood:
         lines += wrapped("words not understood: " + ", ".join(understood.not_understood), "  ")
     return lines
-
-
-def _shortened(words: str) -> str:
-    flat = " ".join(words.split())
-    return flat if len(flat) <= 160 else flat[:157] + "..."
 
 
 def _symptom(symptom: SymptomVerdict, told: list[str], style: Style) -> list[str]:

@@ -30,6 +30,8 @@ from analyzer.results import FlightResult, LogResult
 
 #: The space between a number and its unit, at which no line is broken.
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:V|A|Ah|V/h|s|min|h|%|mΩ|°C|mohm)(?:\W|$))")
+#: Where a clause of a note ends; a colon only leads to what is said.
+_CLAUSE_ENDS = re.compile(r"[;,.](?= )")
 #: Columns of text where the terminal has more, or where there is none; and the fewest that are written for.
 WIDEST, NARROWEST = 100, 40
 _COLOURS = {"warning": "31;1", "caution": "33;1", "advisory": "1", "head": "1", "faint": "2"}
@@ -191,8 +193,20 @@ def brief_lines(log: LogResult, style: Style) -> list[str]:
 
 
 def shortened(line: str, room: int) -> str:
-    """One line cut to its room, with dots where something was cut off."""
-    return line if len(line) <= room else line[: max(0, room - 3)].rstrip() + "..."
+    """One line cut to its room at a word's end, with dots where something was cut off; a longer word is cut itself."""
+    if len(line) <= room:
+        return line
+    kept = line[: max(0, room - 3)]
+    words = kept.rsplit(" ", 1)[0] if line[len(kept)] != " " else kept
+    return (words if words.strip() else kept).rstrip().rstrip(",;:") + "..."
+
+
+def first_clauses(line: str, room: int) -> str:
+    """As many whole clauses of a line as its room takes; where not even the first fits, as ``shortened``."""
+    if len(line) <= room:
+        return line
+    ends = [found.start() for found in _CLAUSE_ENDS.finditer(line) if found.start() <= room]
+    return line[: ends[-1]] if ends else shortened(line, room)
 
 
 def closing(logs: int, flights: int, refused: int, style: Style, *, full: bool = True) -> str:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
+from analyzer.limits import limit_value
 from analyzer.phrases import counted
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, number, unit_shown, with_unit
 from analyzer.service.outlook_at import OutlookAt
@@ -29,9 +30,13 @@ _COLDEST_BY = {
 }
 
 
+#: How a flight is named that has a day.
+OF_A_DAY = "the flight of "
+
+
 def flight_of(start: datetime | None, flight: int) -> str:
     """A flight by its day, or by its number in file order where it has no clock; ``flight`` counts from 0."""
-    return f"the flight of {start:%Y-%m-%d}" if start else f"flight {flight + 1}"
+    return f"{OF_A_DAY}{start:%Y-%m-%d}" if start else f"flight {flight + 1}"
 
 
 def at_words(moment: datetime | None, flight: int) -> str:
@@ -51,12 +56,29 @@ def lapsed_words(finding: TrendFinding) -> str:
 
 
 def latest_words(latest: Iterable[OfFlight[Any]]) -> str:
-    """What the latest flights show, "in the flight of 2026-09-12: Low resting voltage (caution)"; empty for nothing."""
+    """What the latest flights show, "in the flight of 2026-09-12: Low resting voltage (caution)"; empty for nothing.
+
+    Flights that show the same stand together.
+    """
     by_flight: dict[str, list[str]] = {}
     for one in latest:
         told = f"{finding_label(one.finding.name)} ({one.finding.severity})"
         by_flight.setdefault(flight_of(one.start, one.flight), []).append(told)
-    return "; ".join(f"in {flight}: {', '.join(found)}" for flight, found in by_flight.items())
+    same: dict[str, list[str]] = {}
+    for flight, found in by_flight.items():
+        same.setdefault(", ".join(found), []).append(flight)
+    return "; ".join(f"in {_flights(which)}: {found}" for found, which in same.items())
+
+
+def _flights(named: Sequence[str]) -> str:
+    """Flights that show the same, "the flights of 2026-08-23 and 2026-08-30"; the latest first, as they come."""
+    first = named[0]
+    if len(named) == 1:
+        return first
+    dates = [one.removeprefix(OF_A_DAY) for one in named]
+    if all(one.startswith(OF_A_DAY) for one in named):
+        return f"the flights of {', '.join(dates[:-1])} and {dates[-1]}"
+    return f"{', '.join(named[:-1])} and {named[-1]}"
 
 
 def and_more(stands: OpenFindings[Any]) -> str:
@@ -124,7 +146,7 @@ def cold_words(outlook: ColdOutlook | None) -> str:
         return ""
     above = with_unit(outlook.limit, "V")
     foretold = "; ".join(
-        f"at {cold_air(one.air)} {cold_volts(one)} ({cold_interval(one)}), above {above} in {in_ten(one.good)}"
+        f"at {cold_air(one.air)} {_cold_level(one, outlook)}, above {above} in {in_ten(one.good)}"
         for one in outlook.starts
     )
     return " ".join(filter(None, (f"Starts in the cold: {foretold}.", winter_words(outlook), cold_rests_on(outlook))))
@@ -136,12 +158,12 @@ def cold_seen(outlook: ColdOutlook) -> str:
     if expected is None or expected.low is None or expected.high is None:
         return ""
     if seen.voltage < expected.low:
-        came = "It came to less than the other starts foretell: take the estimate as too good."
+        came = "It was lower than this estimate makes it from the other starts: take the estimate as too good."
     elif seen.voltage > expected.high:
-        came = "It came to more than the other starts foretell; one start with a preheated engine looks so too."
+        came = "It was higher than this estimate makes it from the other starts, as a start with a preheated engine is."
     else:
-        came = "It came to what the other starts foretell."
-    return f"{came} These say {number(expected.low, 'V')} to {with_unit(expected.high, 'V')}."
+        came = "It was as this estimate makes it from the other starts."
+    return f"{came} By them it would be {number(expected.low, 'V')} to {with_unit(expected.high, 'V')}."
 
 
 def winter_words(outlook: ColdOutlook) -> str:
@@ -152,8 +174,8 @@ def winter_words(outlook: ColdOutlook) -> str:
     one = winter.coldest
     above = with_unit(outlook.limit, "V")
     told = (
-        f"The coldest morning, {cold_air(one.air)} ({_COLDEST_BY[winter.told_by]}): {cold_volts(one)} "
-        f"({cold_interval(one)}), above {above} in {in_ten(one.good)}."
+        f"The coldest morning, {cold_air(one.air)} ({_COLDEST_BY[winter.told_by]}): {_cold_level(one, outlook)}, "
+        f"above {above} in {in_ten(one.good)}."
     )
     if winter.again is None:
         return told
@@ -166,8 +188,10 @@ def cold_air(degc: float) -> str:
     return f"{degc:.0f} {unit_shown('degC')}"
 
 
-def cold_volts(one: ColdStart) -> str:
-    """The bus under the starter, "9.16 V"."""
+def cold_volts(one: ColdStart, outlook: ColdOutlook) -> str:
+    """The bus under the starter, "9.16 V", or why it cannot be told."""
+    if not _cold_told(one, outlook):
+        return f"not measurable, because it may be anything from {cold_interval(one)}"
     return with_unit(one.voltage.value, one.voltage.unit)
 
 
@@ -175,6 +199,18 @@ def cold_interval(one: ColdStart) -> str:
     """Its 95 % interval of one start, "8.03 to 10.01 V"."""
     low, high = one.voltage.low or 0.0, one.voltage.high or 0.0
     return f"{number(low, one.voltage.unit)} to {with_unit(high, one.voltage.unit)}"
+
+
+def _cold_told(one: ColdStart, outlook: ColdOutlook) -> bool:
+    """Whether the interval of a start is narrow enough to tell its voltage."""
+    width = (one.voltage.high or 0.0) - (one.voltage.low or 0.0)
+    return width <= limit_value("cold_widest") * outlook.limit
+
+
+def _cold_level(one: ColdStart, outlook: ColdOutlook) -> str:
+    """The bus under the starter with its interval, or why it cannot be told."""
+    interval = f" ({cold_interval(one)})" if _cold_told(one, outlook) else ""
+    return f"{cold_volts(one, outlook)}{interval}"
 
 
 def cold_rests_on(outlook: ColdOutlook) -> str:

@@ -62,7 +62,7 @@ class SettingsChanged:
     @property
     def judged_anew(self) -> bool:
         """Whether flights are judged otherwise by it."""
-        return bool(self.after.keys() - set(UNJUDGED))
+        return bool(self.after.keys() - set(UNJUDGED) - set(LOADS))
 
 
 def settings_of(aircraft: Aircraft) -> dict[str, Setting]:

@@ -1,14 +1,15 @@
-"""Dates as people write them: 2026-03-29, 29 Mar 2026, March 29, 2026, 29.3.2026, today."""
+"""Dates as people write them: 2026-03-29, 29 Mar 2026, March 29, 2026, March 29, 29.3.2026, today."""
 
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from datetime import datetime, timedelta
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _TIME = re.compile(r"(?:^|[ tT,])\s*(\d{1,2}):(\d{2})(?::(\d{2}))?\s*(am|pm)?\s*$", re.IGNORECASE)
 _WORDS = re.compile(
-    r"^(?:(\d{1,2})(?:st|nd|rd|th)?[ -]+([a-z]+)|([a-z]+)[ -]+(\d{1,2})(?:st|nd|rd|th)?),?[ -]+(\d{4})$"
+    r"^(?:(\d{1,2})(?:st|nd|rd|th)?[ -]+([a-z]+)|([a-z]+)[ -]+(\d{1,2})(?:st|nd|rd|th)?)(?:,?[ -]+(\d{4}))?$"
 )
 _NUMBERS = re.compile(r"^(\d{1,2})([./-])(\d{1,2})\2(\d{4})$")
 _YEAR_FIRST = re.compile(r"^(\d{4})([./])(\d{1,2})\2(\d{1,2})$")
@@ -18,8 +19,8 @@ def date_named(text: str, today: datetime | None = None) -> tuple[datetime, bool
     """Give the moment that a text names, and whether it names a time of day.
 
     ISO 8601; a month by name; day, month and year with dots; with slashes where only one order is possible;
-    "today" and "yesterday" where ``today`` says what day it is, which no file can. A zone is dropped, for the logs'
-    clocks are local.
+    where ``today`` says what day it is, which no file can, "today", "yesterday" and a day without its year, which is
+    the latest one not after today. A zone is dropped, for the logs' clocks are local.
 
     Raises
     ------
@@ -58,8 +59,10 @@ def _day(words: str, text: str, today: datetime | None) -> datetime:
     if named := _WORDS.match(plain):
         day, month = (named[1], named[2]) if named[1] else (named[4], named[3])
         place = next((at for at, name in enumerate(MONTHS, 1) if len(month) >= 3 and month.startswith(name)), None)
-        if place is not None:
+        if place is not None and named[5]:
             return _made(int(named[5]), place, int(day), text)
+        if place is not None and today is not None:
+            return _latest(place, int(day), today, text)
     if first := _YEAR_FIRST.match(plain):
         return _made(int(first[1]), int(first[3]), int(first[4]), text)
     if numbers := _NUMBERS.match(plain):
@@ -73,6 +76,16 @@ def _day(words: str, text: str, today: datetime | None) -> datetime:
         return datetime.fromisoformat(words).replace(tzinfo=None)
     except ValueError:
         raise _no_date(text) from None
+
+
+def _latest(month: int, day: int, today: datetime, text: str) -> datetime:
+    """The latest such day that is not after today; 29 February lies up to eight years back."""
+    for year in range(today.year, today.year - 9, -1):
+        with suppress(ValueError):
+            found = datetime(year, month, day)
+            if found.date() <= today.date():
+                return found
+    raise _no_date(text)
 
 
 def _made(year: int, month: int, day: int, text: str) -> datetime:

@@ -76,7 +76,7 @@ def standing_of(history: History) -> Standing:
     if high - low > limit_value("stand_widest"):
         told = f"{counted(len(stands), 'parked period')} over {days:.0f} days"
         return Standing(
-            because=f"anything from {low:.1f} to {high:.1f} % a day would fit {told}; longer ones tell more"
+            because=f"the loss may be {low:.1f} to {high:.1f} % a day by {told}; that is too wide to tell anything"
         )
     usable = limit_value("stand_full_least") - limit_value("stand_start_charge")
     capacity = history.aircraft.battery_capacity

@@ -1,4 +1,8 @@
 /* Bringing a chart to a stretch of time, and keeping the address in step so that it can be shared. */
+const drawnWidth = () => {
+  const chart = document.querySelector("#flight-chart .js-plotly-plot");
+  return chart && chart._fullLayout ? chart._fullLayout._size.w : null;
+};
 window.dash_clientside = Object.assign({}, window.dash_clientside, {
   taper: {
     bringIntoView: function (key) {
@@ -14,12 +18,18 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
       if (!words || (!clicks && !submits)) return dash_clientside.no_update;
       return {words: words.value, asked: (clicks || 0) + (submits || 0)};
     },
-    /* Only what moves the time axis asks the server for detail: a later event without news would cancel the answer. */
+    /* Only what moves the time axis or changes its width asks the server for detail: a later event without news would
+       cancel the answer. */
     keepWindow: function (moved) {
       if (!moved) return dash_clientside.no_update;
-      if (moved["xaxis.autorange"]) return {whole: true};
+      const width = drawnWidth();
+      if (moved["xaxis.autorange"]) return {whole: true, width: width};
       const range = moved["xaxis.range"] || [moved["xaxis.range[0]"], moved["xaxis.range[1]"]];
-      return range[0] === undefined || range[1] === undefined ? dash_clientside.no_update : {range: range};
+      if (range[0] !== undefined && range[1] !== undefined) return {range: range, width: width};
+      const chart = document.querySelector("#flight-chart .js-plotly-plot");
+      if (!chart || chart.taperWidth === width || !moved.autosize) return dash_clientside.no_update;
+      chart.taperWidth = width;
+      return {range: chart._fullLayout.xaxis.range.slice(), width: width};
     },
     showStretch: function () {
       const asked = dash_clientside.callback_context.triggered_id;
@@ -39,7 +49,7 @@ window.dash_clientside = Object.assign({}, window.dash_clientside, {
       history.replaceState(history.state, "", path + "?from=" + asked.first + "&to=" + asked.last);
       const range = [at(asked.first), at(asked.last)];
       Plotly.relayout(chart, {"xaxis.range": range});
-      dash_clientside.set_props("flight-window", {data: {range: range}});  // the chart may not report yet
+      dash_clientside.set_props("flight-window", {data: {range: range, width: drawnWidth()}});  // the chart may not report yet
       document.getElementById("flight-meters").scrollIntoView({block: "start"});
       return "The chart shows this stretch; its address can be shared.";
     },

@@ -34,8 +34,10 @@ PANELS: tuple[tuple[tuple[str, ...], str, float], ...] = (
 DASHED = frozenset({"bus_voltage_2", "backup_voltage", "alternator_current_2", "engine_speed_2"})
 RIBBON = 0.05  # share of the height of the phases' ribbon
 MOMENTS = 0.055  # share of the height of the lane with the story's numbers
-#: Moments closer together than this share of the window stand as one mark, "1-4".
-MOMENTS_APART = 0.022
+#: Moments closer together than this stand as one mark, "1-4" [px].
+MOMENTS_APART = 30.0
+#: How wide the window is drawn before the browser has said so [px].
+USUAL_WIDTH = 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +116,7 @@ def flight_chart(
         figure.add_trace(fit)
     figure.add_traces(_ribbon(flight, when))
     figure.update_layout(
-        shapes=[*_phase_shades(flight, when), *_limits(flight), *_finding_windows(review, when)],
-        annotations=list(_limit_words(flight)),
+        shapes=[*_phase_shades(flight, when), *_limits(flight), *_finding_windows(review, when, shown)],
     )
     return figure
 
@@ -226,12 +227,15 @@ def amperes_shown(flight: Flight, from_s: float, to_s: float) -> list[float]:
     return [low - room, high + room]
 
 
-def moments(told: Sequence[Sentence], when: TimeAxis, from_s: float, to_s: float) -> dict[str, Any]:
-    """The story's numbers on their lane; neighbours that would overlap in this window stand as one."""
+def moments(
+    told: Sequence[Sentence], when: TimeAxis, from_s: float, to_s: float, width: float = USUAL_WIDTH
+) -> dict[str, Any]:
+    """The story's numbers on their lane; neighbours that would overlap in this window, so wide [px], stand as one."""
+    apart = MOMENTS_APART / width * (to_s - from_s)
     groups: list[list[int]] = []
     for place, sentence in enumerate(told):
         last = groups[-1] if groups else None
-        if last and sentence.from_s - told[last[0]].from_s < MOMENTS_APART * (to_s - from_s):
+        if last and sentence.from_s - told[last[0]].from_s < apart:
             last.append(place)
         else:
             groups.append([place])
@@ -317,58 +321,44 @@ def _phase_shades(flight: Flight, when: TimeAxis) -> list[dict[str, Any]]:
     ]
 
 
-def _limit_values(flight: Flight) -> dict[str, float]:
-    """Limits worth drawing: the band always, overvoltage only when the bus came near it."""
+def _limits(flight: Flight) -> list[dict[str, Any]]:
+    """Limits worth drawing: the band always, overvoltage only when the bus came near it.
+
+    Their numbers stand in the legend, where no line runs through them.
+    """
     if not flight.voltmeter.tells:
-        return {}
-    found = {
-        "band's lower end": flight.limits["regulated_low"],
-        "band's upper end": flight.limits["regulated_high"],
-    }
+        return []
+    low, high, over = (flight.limits[name] for name in ("regulated_low", "regulated_high", "overvoltage"))
+    band = f"Band for the regulator, {low:.1f} to {high:.1f} V"
+    lines = [_limit(low, band, "dot") | {"showlegend": False}, _limit(high, band, "dot")]
     volts = flight.trace.bus_voltage
     highest = float(np.nanmax(volts)) if np.isfinite(volts).any() else 0.0
-    if highest > flight.limits["regulated_high"] + 0.5 * (
-        flight.limits["overvoltage"] - flight.limits["regulated_high"]
-    ):
-        found["overvoltage"] = flight.limits["overvoltage"]
-    return found
+    near = highest > high + 0.5 * (over - high)
+    return [*lines, _limit(over, f"Overvoltage, {over:.1f} V", "dashdot")] if near else lines
 
 
-def _limits(flight: Flight) -> list[dict[str, Any]]:
-    return [
-        {
-            "type": "line",
-            "xref": "paper",
-            "yref": "y",
-            "x0": 0.0,
-            "x1": 1.0,
-            "y0": value,
-            "y1": value,
-            "line": {"color": LINES["limit"], "width": 1, "dash": "dashdot" if name == "overvoltage" else "dot"},
-        }
-        for name, value in _limit_values(flight).items()
-    ]
+def _limit(value: float, name: str, dash: str) -> dict[str, Any]:
+    """A line across the volts panel, named in the legend."""
+    return {
+        "type": "line",
+        "xref": "paper",
+        "yref": "y",
+        "x0": 0.0,
+        "x1": 1.0,
+        "y0": value,
+        "y1": value,
+        "name": name,
+        "legendgroup": name,
+        "showlegend": True,
+        "line": {"color": LINES["limit"], "width": 1, "dash": dash},
+    }
 
 
-def _limit_words(flight: Flight) -> Iterable[dict[str, Any]]:
-    for name, value in _limit_values(flight).items():
-        yield {
-            "xref": "paper",
-            "yref": "y",
-            "x": 1.0,
-            "y": value,
-            "xanchor": "right",
-            "yanchor": "top" if name.endswith("lower end") else "bottom",
-            "showarrow": False,
-            "text": f"{name} {value:.1f} V",
-            "font": {"size": 12},
-        }
-
-
-def _finding_windows(review: FlightReview, when: TimeAxis) -> list[dict[str, Any]]:
-    """A framed, labelled window through the volts panel for every finding."""
+def _finding_windows(review: FlightReview, when: TimeAxis, shown: tuple[float, float]) -> list[dict[str, Any]]:
+    """A framed window through the volts panel for every finding, its words on the side that has more room for them."""
     found = []
     for place, finding in enumerate(review.findings):
+        side = "left" if shown[1] - finding.from_s >= finding.to_s - shown[0] else "right"
         severity = SEVERITY[finding.severity]
         found.append(
             {
@@ -383,7 +373,7 @@ def _finding_windows(review: FlightReview, when: TimeAxis) -> list[dict[str, Any
                 "line": {"color": severity["colour"], "width": 1.5, "dash": "dash"},
                 "label": {
                     "text": f"{severity['mark']} {FINDING_LABELS[finding.name]}",
-                    "textposition": "bottom left",
+                    "textposition": f"bottom {side}",
                     "font": {"color": severity["colour"], "size": 12},
                     "padding": 4 + 18 * place,
                 },

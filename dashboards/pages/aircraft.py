@@ -238,7 +238,9 @@ def _starts_in_the_cold(view: TailView) -> list[html.Section]:
     outlook = view.result.cold
     if outlook is None:
         return []
-    rows = [(cold_air(one.air), cold_volts(one), cold_interval(one), in_ten(one.good)) for one in outlook.starts]
+    rows = [
+        (cold_air(one.air), cold_volts(one, outlook), cold_interval(one), in_ten(one.good)) for one in outlook.starts
+    ]
     head = ("Air", "Bus while cranking", "95 % interval of one start", f"Above {with_unit(outlook.limit, 'V')}")
     told: list[Any] = [cold_rests_on(outlook), " ", explained("How it is worked out", "cold_outlook"), "."]
     return [

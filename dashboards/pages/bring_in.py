@@ -28,7 +28,7 @@ from dashboards.error_notices import in_words
 from dashboards.figures.preview_chart import preview_chart
 from dashboards.flight_words import day_words, finding_label
 from dashboards.importing import Import, import_words
-from dashboards.parts import GRAPH_CONFIG, badge, facts, nothing_here, page, section, table
+from dashboards.parts import GRAPH_CONFIG, badge, cautions, facts, nothing_here, page, section, table
 from dashboards.signing_in import person_here, writes_here
 from dashboards.staging import SeenFlight, Staged
 
@@ -59,7 +59,7 @@ ONLY_EDITORS = "You may look at everything here but not import: that takes the e
 def layout(**_query: str) -> html.Div:
     """The page, with nothing brought in yet; to who may bring nothing in it says so."""
     if not writes_here():
-        return page("bring-in", "Import logs", nothing_here(ONLY_EDITORS))
+        return page("bring-in", "Import logs", nothing_here(ONLY_EDITORS), results=False)
     return page(
         "bring-in",
         "Import logs",
@@ -91,6 +91,7 @@ def layout(**_query: str) -> html.Div:
         *_watched(),
         html.P(dcc.Link("Logs imported so far, and moving them to another aircraft", href="/logs"), className="note"),
         lead="See how each log was read. Nothing is saved until you import it.",
+        results=False,
     )
 
 
@@ -132,11 +133,11 @@ dash.register_page(__name__, path="/bring-in", title="taper: import logs", layou
     Input("bring-reread", "data"),
     Input("bring-named", "data"),
 )
-def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str | None) -> tuple[Any, bool]:
-    """How each log was understood, and whether there is more to wait for."""
+def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str | None) -> tuple[list[Any], bool]:
+    """How each log was understood, and whether there is more to wait for; the cautions stand by what it shows."""
     staged = staging_here().these(keys or [])
     if not staged:
-        return None, True
+        return [], True
     waiting = sum(one.entry is None for one in staged)
     refused = sum(one.refused for one in staged)
     before = _before(staged)
@@ -166,7 +167,7 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
         *more,
         dmc.Button(f"Import {counted(new, 'log')}", id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
     ]  # fmt: skip
-    return section("How each was read", *parts, name="bring-understood"), not waiting
+    return [section("How each was read", *parts, name="bring-understood"), cautions()], not waiting
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,7 @@ def layout(**query: str) -> html.Div:
             "compare",
             "Compare",
             nothing_here("No flights yet; first ", dcc.Link("import logs", "/bring-in")),
+            results=False,
         )
     align = Align(query["align"]) if query.get("align") in list(Align) else Align.START
     flights = [_named(kept, query.get(side, "")) for side, _ in SIDES]
@@ -46,6 +47,7 @@ def layout(**query: str) -> html.Div:
         *_shown(flights, align),
         *_two_aircraft(kept, flights, query.get("measure", "")),
         lead="Two flights on one chart, what differs by more than the intervals, and two aircraft flight by flight.",
+        results=any(one is not None for one in flights),
     )
 
 

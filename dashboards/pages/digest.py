@@ -9,7 +9,7 @@ import dash
 import dash_mantine_components as dmc
 from dash import MATCH, Input, Output, State, callback, dcc, html
 
-from analyzer.reports.digest_words import UNKNOWN, Item, Section, headline, nothing_new, sections
+from analyzer.reports.digest_words import REFERENCE, UNKNOWN, Item, Section, headline, nothing_new, sections
 from analyzer.reports.wording import finding_label
 from analyzer.trends.entries import EntriesError, moment
 from dashboards.app import kept_here
@@ -89,10 +89,9 @@ def _item(item: Item) -> html.Li:
 
 def _linked(line: str) -> Any:
     """A line; where it names a topic of the reference, linked to it."""
-    begins = "reference: "
-    if not line.startswith(begins):
+    if not line.startswith(REFERENCE):
         return line
-    name = line.removeprefix(begins)
+    name = line.removeprefix(REFERENCE)
     return ["What it means: ", explained(finding_label(name), name)]
 
 

@@ -14,6 +14,7 @@ from analyzer.findings.finding import Finding
 from analyzer.measures.jump_start import charge_back
 from analyzer.measures.power_flow import power_flow
 from analyzer.phrases import counted, duration
+from analyzer.records.problems import RecordsError
 from analyzer.reports.evidence import evidence_words
 from analyzer.reports.flight_text import telling_measures
 from analyzer.reports.jump_words import jump_sentences
@@ -32,10 +33,9 @@ from analyzer.results import flight_result
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
 from dashboards.attributes import aria
-from dashboards.background import StillWorkingError
 from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.error_notices import in_words
-from dashboards.figures.flight_chart import axes_between, flight_chart, moments, points_between, window_of
+from dashboards.figures.flight_chart import USUAL_WIDTH, axes_between, flight_chart, moments, points_between, window_of
 from dashboards.figures.time_axis import TimeAxis
 from dashboards.flight_words import (
     GROUPS,
@@ -257,8 +257,8 @@ def _outlook(kept: KeptFlight) -> html.Div:
     """What was foretold once it was flown, by it and the flights before it alone."""
     try:
         outlook = kept_here().outlook_at(kept)
-    except StillWorkingError as working:
-        return html.Div(str(working), role="status")
+    except RecordsError as problem:  # or still being worked out
+        return html.Div(plainly(problem), role="status")
     if outlook is None:
         return html.Div("Nothing can be foretold: its log names no aircraft.")
     rests_on = f"By the {counted(outlook.flights, 'flight')} up to this one. "
@@ -376,7 +376,10 @@ def _recording(kept: KeptFlight) -> list[Any]:
     prevent_initial_call=True,
 )
 def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
-    """Send the window's own readings after a zoom, so that nothing that is there stays hidden."""
+    """Send the window's own readings after a zoom, so that nothing that is there stays hidden.
+
+    The story's numbers are told apart by the width at which the window is drawn.
+    """
     kept = kept_here().flight(flight_id)
     if kept is None or not window:
         return dash.no_update
@@ -385,7 +388,8 @@ def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
     first, last = (when.seconds(end) for end in window["range"]) if "range" in window else (flight.from_s, flight.to_s)
     patch = Patch()
     lines = points_between(flight, first, last)
-    for place, points in enumerate([*lines, moments(story(kept.review), when, first, last)]):
+    numbers = moments(story(kept.review), when, first, last, max(float(window.get("width") or USUAL_WIDTH), 1.0))
+    for place, points in enumerate([*lines, numbers]):
         for key, values in points.items():
             patch["data"][place][key] = values
     for name, values in axes_between(flight, first, last).items():

@@ -32,9 +32,12 @@ def layout(**query: str) -> html.Div:
     names = kept_here().names()
     if not names:
         link = dcc.Link("import logs", href="/bring-in")
-        return page("squawk", "Squawk", nothing_here("A report is looked up in imported flights; first ", link))
+        return page(
+            "squawk", "Squawk", nothing_here("A report is looked up in imported flights; first ", link), results=False
+        )
     asked = Asked.of(query)
     found, finished = _found(asked, names)
+    results = bool(asked.words) or asked.symptoms is not None
     return page(
         "squawk",
         "Squawk",
@@ -43,6 +46,7 @@ def layout(**query: str) -> html.Div:
         dcc.Interval(id="squawk-clock", interval=ASKING_MS, disabled=finished),
         html.Div(found, id="squawk-result", className="page", role="status"),
         lead="A pilot's report confirmed or refuted: when, how often, under what conditions, what to measure first.",
+        results=results,
     )
 
 

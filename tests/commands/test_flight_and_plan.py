@@ -317,6 +317,10 @@ def test_the_alternator_is_taken_to_quit_at_the_minute_asked_for(
     text = told(capsys, *asked, "25", "--night", "strobes", "--master-off", "10")
     assert "If the alternator quit at 13:45:0" in text
     assert "master off for 10 min of the way" in text
+    assert text.startswith("N037LF  2026-04-26 13:20")
+    assert "What the meters did" not in text, "the answer alone"
+    full = told(capsys, *asked, "25", "--full")
+    assert full.index("If the alternator quit") < full.index("Flight 1") < full.index("What the meters did")
     said = json.loads(told(capsys, *asked, "25", "--night", "none", "--json"))["alternator_quits"]
     assert said["at_s"] == pytest.approx(1500.0, abs=3.0)
     assert [one["words"] for one in said["cases"]] == ["At this load"]
@@ -343,3 +347,20 @@ def test_after_a_jump_start_charge_is_told_and_no_go(records: str, capsys: pytes
     back = json.loads(told(capsys, *call, "--json"))["charge_back"]
     assert f"At least {int(10.0 * back['amp_hours']) / 10.0:.1f} Ah was back" in text
     assert "This does not clear the aircraft for its next flight." in text
+    assert "What the meters did" not in text, "the answer alone"
+    assert "What the meters did" in told(capsys, *call, "--full")
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        ["flight", "N37LF"], ["plan", "N37LF"], ["compare", "N37LF", "N037LF"], ["alarms", "N37LF"], ["loads", "N37LF"],
+        ["trend", "N37LF"], ["waiting", "N37LF"], ["due", "N37LF"], ["peers", "N37LF"],
+        ["squawk", "N37LF", "low voltage light"],
+    ],
+    ids=lambda call: call[0],
+)  # fmt: skip
+def test_a_tail_that_is_nearly_right_is_answered_with_the_nearest(
+    call: list[str], records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert "did you mean N037LF?" in told(capsys, *call, "--records", records, status=2)

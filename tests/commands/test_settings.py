@@ -171,7 +171,9 @@ def test_what_is_saved_makes_its_flights_stale_and_stands_in_the_log_of_changes(
 def test_when_a_part_was_fitted_judges_no_flight(records: Path) -> None:
     with open_records(records) as store:
         before = [log.analysis for log in kept_logs(store, "N012LF")]
-        changed = keep_settings(store, "N012LF", {"battery_fitted": date(2024, 5, 2), "alternator_hours": 120})
+        changed = keep_settings(
+            store, "N012LF", {"battery_fitted": date(2024, 5, 2), "alternator_hours": 120, "load_pitot_heat": 7.0}
+        )
         assert not changed.judged_anew
         aircraft = fleet_kept(store).of("N012LF")
         assert (aircraft.battery_fitted, aircraft.alternator_hours) == (date(2024, 5, 2), 120.0)

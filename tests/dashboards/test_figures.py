@@ -181,6 +181,36 @@ def test_moments_that_would_overlap_stand_as_one_and_part_when_looked_at_closely
     assert "–" in whole["text"][0]
 
 
+@pytest.mark.parametrize("width", [290.0, 700.0, 1100.0])
+def test_no_two_of_the_story_s_numbers_are_nearer_than_a_mark_is_wide(review: FlightReview, width: float) -> None:
+    told, axis = story(review), TimeAxis(review.flight.clock_start)
+    first, last = review.flight.from_s, review.flight.to_s
+    places = np.asarray(moments(told, axis, first, last, width)["x"], dtype=np.float64)
+    pixels = (places - float(axis.place(first))) / axis.unit / (last - first) * width
+    assert pixels.size > 1
+    assert np.diff(pixels).min() >= 29.9
+
+
+def test_limits_are_told_in_the_legend_where_no_line_runs_through_them(review: FlightReview) -> None:
+    layout = flight_chart(review).layout
+    assert not layout.annotations
+    told = [shape.name for shape in layout.shapes if shape.showlegend]
+    low, high = (review.flight.limits[f"regulated_{end}"] for end in ("low", "high"))
+    assert told == [f"Band for the regulator, {low:.1f} to {high:.1f} V", "Overvoltage, 16.0 V"]
+
+
+@pytest.mark.parametrize(
+    ("from_part", "to_part", "side"), [(0.1, 0.3, "left"), (0.6, 1.0, "right"), (0.0, 1.0, "left")]
+)
+def test_a_finding_s_words_stand_where_there_is_room_for_them(
+    review: FlightReview, from_part: float, to_part: float, side: str
+) -> None:
+    first, lasts = review.flight.from_s, review.flight.to_s - review.flight.from_s
+    moved = replace(review.findings[0], from_s=first + from_part * lasts, to_s=first + to_part * lasts)
+    (frame,) = [shape for shape in flight_chart(replace(review, findings=[moved])).layout.shapes if shape.label.text]
+    assert frame.label.textposition == f"bottom {side}"
+
+
 @pytest.mark.long(keep=50)
 @pytest.mark.parametrize("name", sorted(scenarios.HEALTHY) + sorted(scenarios.FAULTY))
 @pytest.mark.parametrize("kind", ["battery", "alternator", "none"])

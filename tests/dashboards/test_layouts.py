@@ -163,3 +163,24 @@ def test_the_digest_s_page_and_the_entries_page_tell_what_is_kept(kept: Kept, sh
     assert new.about.says in show("digest", since=f"{since:%Y-%m-%d}")
     (work,) = kept.tail("N0003D").result.comparisons
     assert work.verdict in show("entries")
+
+
+@pytest.mark.parametrize(
+    ("module", "query", "quiet"),
+    [
+        ("squawk", {}, True),
+        ("squawk", {"tail": "N0001D", "words": "flickering light"}, False),
+        ("compare", {}, True),
+        ("compare", {"a": "N0001D", "b": "N0003D"}, False),
+        ("bring_in", {}, True),
+    ],
+)
+def test_the_cautions_are_quiet_where_a_page_shows_no_results(
+    module: str, query: dict[str, str], quiet: bool, show: Show, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(g, "asks", at_the_machine(), raising=False)
+    monkeypatch.setattr("dashboards.pages.compare._named", lambda _kept, words: words or None)
+    monkeypatch.setattr("dashboards.pages.compare._form", lambda *_: [])
+    monkeypatch.setattr("dashboards.pages.compare._shown", lambda *_: [])
+    monkeypatch.setattr("dashboards.pages.compare._two_aircraft", lambda *_: [])
+    assert ("quiet-box" in show(module, **query)) == quiet

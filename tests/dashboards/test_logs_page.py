@@ -13,7 +13,7 @@ from analyzer.aircraft import Fleet
 from analyzer.logs import find_logs
 from analyzer.records.adding import add_logs
 from analyzer.records.changes import kept_changes
-from analyzer.records.forgetting import forget, would_go
+from analyzer.records.forgetting import forget, going_of, would_go
 from analyzer.records.kept import kept_logs, tail_flights
 from analyzer.records.people import Person, Role
 from analyzer.records.problems import RecordsError
@@ -98,10 +98,15 @@ def test_chosen_logs_are_deleted_after_a_question_that_says_what_goes(
     page.get_by_label(name).check()
     button.focus()
     page.keyboard.press("Enter")
-    asks = "Delete 1 log with 1 flight for good? 1 original file kept here would go too."
+    asks = f"Delete 1 log ({name}) with 1 flight for good? 1 original file kept here would go too."
     page.get_by_text(f"{asks} Maintenance entries and outcomes stay.").wait_for()
     page.locator("#logs-delete-no").click()
     page.get_by_text("Nothing was deleted.").wait_for()
+    button.click()
+    page.get_by_text(asks).wait_for()
+    page.get_by_label(Path(kept[0].source).name).check()
+    page.get_by_text(asks).wait_for(state="hidden")
+    page.get_by_label(Path(kept[0].source).name).uncheck()
     button.click()
     page.get_by_role("button", name="Yes, delete for good").click()
     page.get_by_text("Deleted: 1 log with 1 flight.").wait_for()
@@ -120,5 +125,8 @@ def test_the_records_let_only_managers_delete(demo: Path, tmp_path: Path) -> Non
         (log, *_) = kept_logs(store, "N012LF")
         editor = store.asked_by(Person("an.editor", Role.EDITOR, "pages"))
         with pytest.raises(RecordsError, match="may not"):
-            forget(editor, would_go(editor, [str(log.id)]))
+            forget(editor, going_of(editor, [log.hash]))
+        with pytest.raises(RecordsError, match="no longer kept"):
+            going_of(store, [log.hash, "0" * 64])
+        assert going_of(store, [log.hash]) == would_go(store, [str(log.id)])
         assert log.id in {one.id for one in kept_logs(store, "N012LF")}

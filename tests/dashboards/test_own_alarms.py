@@ -79,4 +79,4 @@ def test_a_measured_load_is_named_by_keyboard_and_plans_count_with_it(
     page.go_back()
     page.get_by_role("link", name="Last flight").first.click()
     page.get_by_text(f"{label}, {amps:g} A, its own").first.wait_for()
-    page.get_by_text("Amperes are usual ones, not this aircraft's, but where marked as its own.").wait_for()
+    page.get_by_text("Amperes are usual ones, not this aircraft's, except those marked as its own.").wait_for()

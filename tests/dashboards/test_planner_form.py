@@ -10,7 +10,7 @@ from dash._utils import to_json  # as the page is sent
 
 from analyzer.measures.battery_life import Share
 from analyzer.measures.planning import Preset
-from dashboards.planner import _fixed, answer
+from dashboards.planner import FIELDS, _field, _fixed, answer
 
 GIVEN = Preset(
     load=5.0, capacity=24.0, charge=Share(0.95, 0.9, 1.0), temperature=25.0, condition=Share(0.8, 0.5, 1.0),
@@ -29,3 +29,9 @@ GIVEN = Preset(
 def test_an_assumed_capacity_stays_assumed_until_another_is_entered(assumed: bool, capacity: float, said: str) -> None:
     fixed = json.loads(to_json(_fixed(replace(GIVEN, capacity_assumed=assumed))))
     assert said in to_json(answer(5.0, capacity, 95.0, 25.0, "", [], [], fixed))
+
+
+def test_what_stands_in_the_empty_field_of_the_condition_is_short_enough_to_be_read_whole() -> None:
+    (field,) = [one for one in FIELDS if one[0] == "condition"]
+    assert _field(field, None, GIVEN).placeholder == "50 to 100"
+    assert "not tested" in field[5]

@@ -185,7 +185,7 @@ def test_dispositions_keep_who_said_what_and_when(store):
     said = kept_dispositions(store, "N0011R")
     assert [(one.verdict, one.who) for one in said] == [("confirmed", "J. Doe"), ("fixed", "J. Doe")]
     assert all(one.made_at.startswith("20") for one in said)
-    with pytest.raises(RecordsError, match="not a disposition"):
+    with pytest.raises(RecordsError, match="not an outcome"):
         dispose(store, "N0011R", "slow_recharge", "2026-03-01T09:00:00", "maybe", "J. Doe")
     with pytest.raises(RecordsError, match="name"):
         dispose(store, "N0011R", "slow_recharge", "2026-03-01T09:00:00", "accepted", " ")

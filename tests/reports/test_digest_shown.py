@@ -18,7 +18,7 @@ from analyzer.records.refusals import RefusedLog
 from analyzer.records.verdicts import Disposed
 from analyzer.reports.digest_html import digest_html
 from analyzer.reports.digest_text import digest_text
-from analyzer.reports.digest_words import nothing_new, sections
+from analyzer.reports.digest_words import line_words, nothing_new, sections
 from analyzer.service.digest_result import (
     CalledFixed,
     Digest,
@@ -151,7 +151,7 @@ def test_every_item_is_told_in_text_and_in_the_email_alike():
     page = re.sub(r"\s+", " ", " ".join(read(digest_html(full())).words))
     for section in sections(full()):
         for item in section.items:
-            for words in (item.title, *item.lines):
+            for words in (item.title, *map(line_words, item.lines)):
                 assert re.sub(r"\s+", " ", words) in text, words
                 assert re.sub(r"\s+", " ", words) in page, words
     for words in (
@@ -169,7 +169,7 @@ def test_every_item_is_told_in_text_and_in_the_email_alike():
         "and 2 more",
         "1 log refused",
         "2 flights dated after this digest",
-        "reference: alternator_offline",
+        "In the reference: Alternator off line",
         "1 flight added since without a clock",
     ):
         assert words in text, words

@@ -13,7 +13,7 @@ from analyzer.findings.finding import OF_ONE_FLIGHT, Finding, FindingName, Sever
 from analyzer.measures.measure import MEASURES, Measure, measured, not_measurable
 from analyzer.quantity import volts
 from analyzer.reports.flight_text import MEASURES_SHOWN, MOST_LINES, TELLING_OF, short_log_text, telling_measures
-from analyzer.reports.text import Style
+from analyzer.reports.text import Style, shortened
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, measure_words
 from analyzer.results import FlightResult, LogResult
 
@@ -60,6 +60,36 @@ def test_a_flight_takes_fifteen_lines_at_most_however_much_was_found(count: int)
         assert f"First check: {findings[0].check[0]}" in " ".join(line.strip() for line in lines)
     more = re.search(r"(\d+) more finding", text)
     assert text.count("CAUTION: ") + (int(more[1]) if more else 0) == count, "none is dropped without a word"
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 6])
+def test_each_of_six_findings_tells_its_own_number(count: int) -> None:
+    findings = tuple(
+        replace(
+            found(name, Severity.CAUTION), evidence={"limit": volts(10.0 + place)}, says=f"{10.0 + place:g} V. " * 9
+        )
+        for place, name in enumerate(islice(OF_ONE_FLIGHT, count))
+    )
+    lines = lines_of(flight_of(findings))
+    assert len(lines) <= MOST_LINES
+    assert [place for place in range(count) if f"{10 + place} V" not in " ".join(lines)] == []
+
+
+def test_a_long_note_is_cut_where_a_clause_ends_and_says_where_the_rest_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
+    note = "flight 1: the alternator ammeter shows -0.8 A with the engine stopped; this zero error was taken out of it"
+    last = short_log_text(log_of(flight_of(), (note,)), PLAIN).splitlines()[-1]
+    assert last == f"  Note: {note.split(';')[0]} (more: --full)"
+
+
+def test_a_line_is_cut_at_the_end_of_a_word() -> None:
+    assert shortened("Charging current never settles, Low resting voltage", 41) == (
+        "Charging current never settles, Low..."
+    )
+    assert shortened("one two", 7) == "one two"
+    assert shortened("one two three", 10) == "one two..."
+    assert shortened("one two, three", 12) == "one two..."
+    assert shortened("a" * 20, 10) == "a" * 7 + "..."
 
 
 @pytest.mark.parametrize("columns", [40, 60, 80, 132])

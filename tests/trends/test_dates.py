@@ -31,6 +31,13 @@ NOW = datetime(2026, 3, 1, 14, 5)
         ("5/5/2026 12:30 AM", datetime(2026, 5, 5, 0, 30), True),
         ("today", datetime(2026, 3, 1), False),
         ("yesterday", datetime(2026, 2, 28), False),
+        ("Feb 28", datetime(2026, 2, 28), False),
+        ("28 February", datetime(2026, 2, 28), False),
+        ("1 March 14:30", datetime(2026, 3, 1, 14, 30), True),
+        ("March 2", datetime(2025, 3, 2), False),
+        ("Aug 30", datetime(2025, 8, 30), False),
+        ("August 30th", datetime(2025, 8, 30), False),
+        ("Feb 29", datetime(2024, 2, 29), False),
     ],
 )
 def test_a_date_is_read_as_people_write_it(text: str, moment: datetime, timed: bool) -> None:
