@@ -158,6 +158,7 @@ class OutlookAtEntry(Struct, frozen=True):
 
     flights: int
     because: str | None
+    measure: str | None  # of which that is said; null where it is said of the flight
     limits: tuple[LimitAheadEntry, ...]
 
 
@@ -191,7 +192,7 @@ def peers_entry(one: Peers) -> PeersDocument:
 
 def outlook_at_entry(outlook: OutlookAt) -> OutlookAtEntry:
     """What was foretold once a flight was flown as the contract has it."""
-    return OutlookAtEntry(outlook.flights, outlook.because, tuple(_limits_ahead(outlook)))
+    return OutlookAtEntry(outlook.flights, outlook.because, outlook.of, tuple(_limits_ahead(outlook)))
 
 
 def _limits_ahead(outlook: OutlookAt) -> Iterator[LimitAheadEntry]:

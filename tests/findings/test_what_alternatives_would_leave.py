@@ -125,3 +125,17 @@ def test_one_long_loss_among_many_does_not_make_them_an_alternators_limit(volts:
         outages = [AlternatorOutage(first, end, OFFLINE) for first, end in spans]
         told = _short_ones(trace, np.ones(bus.size, dtype=np.bool_), outages, held * volts / 14.0, limits)
         assert {outage.kind for outage in told} == {kind}
+
+
+@pytest.mark.parametrize("begins", np.linspace(12.05, 12.25, 20))
+def test_the_steps_of_a_coarse_voltmeter_are_no_loads_between_which_a_sinking_battery_stands(begins: float) -> None:
+    """By 0.1 V a row, without noise: a battery alone that sinks by 0.2 V/h sinks, whatever its readings do."""
+    sinks = begins - 0.2 * np.arange(3600) / 3600.0
+    bus = np.concatenate([_course((12.5, 120), (10.2, 3), (14.1, 900)), sinks])
+    table = {
+        "time_s": np.arange(bus.size, dtype=np.float64),
+        "bus_voltage": bus.round(1),
+        "engine_speed": _course((0.0, 120), (250.0, 3), (2300.0, 4500)),
+    }
+    (review,) = review_log(log_from(pl.DataFrame(table))).flights
+    assert _found(review) == {"alternator_offline"}

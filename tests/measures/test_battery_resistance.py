@@ -12,7 +12,7 @@ from analyzer.flights.reading_faults import ReadingFault
 from analyzer.limits import Limits
 from analyzer.measures.flight_measures import measure_flight
 from analyzer.measures.measure import Measure
-from analyzer.measures.resistance import battery_resistance, resistance_seen
+from analyzer.measures.resistance import battery_resistance, resistance_at_rest, resistance_seen
 from analyzer.review import review_log
 from analyzer.simulator import Ammeter, FlightPlan, LoadEvent, Scenario, simulate
 from analyzer.simulator.as_log import as_log
@@ -174,5 +174,10 @@ def test_behind_a_voltmeter_that_reads_low_by_the_loads_there_is_none(scale: int
     assert seen.value is not None
     assert battery_resistance(review.flight, seen) == seen
     assert "by what all loads draw" in (battery_resistance(behind, seen).because or "")
+    most = review.flight.limits["resistance_most"]
+    assert resistance_at_rest(behind, seen) == seen
+    spent = replace(seen, value=1.1 * most, low=most, high=1.2 * most)
+    assert resistance_at_rest(behind, spent).value is None, "a spent battery's fall lifts no rest"
+    assert resistance_at_rest(behind, replace(spent, value=0.9 * most)).value == 0.9 * most
     rests = measure_flight(behind)["resting_voltage"], measure_flight(review.flight)["resting_voltage"]
     assert rests[0].value == rests[1].value, "a rest is corrected by all that the voltmeter sees"

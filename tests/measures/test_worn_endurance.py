@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
+import polars as pl
 import pytest
 
 from analyzer.aircraft import Aircraft
@@ -31,6 +32,7 @@ from analyzer.simulator.faults import Worn
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.scenarios import FAULTY
 from analyzer.simulator.system_faults import FieldOpen
+from tests.made import log_from
 
 TODAY = datetime(2026, 6, 1)
 
@@ -140,6 +142,51 @@ def test_what_was_drawn_is_taken_off_the_charge_each_end_from_its_own() -> None:
     assert left.high == pytest.approx(1.0 - drawn / capacity, abs=0.03)
     assert left.high > 1.0 - drawn / capacity, "the ammeter may err"
     assert " Ah drawn and not put back" in says
+
+
+def ledgered(amps: dict[tuple[float, float], float], minutes: float, volts: float = 14.1) -> FlightReview:
+    """A flight at cruise rpm, 14 V, whose battery ammeter shows some amperes in some minutes, else 0.3 A of charge."""
+    time = np.arange(0.0, 60.0 * minutes, 2.0)
+    flow, bus = np.full(time.size, 0.3), np.full(time.size, volts)
+    for (first, last), shown in amps.items():
+        rows = (time >= 60.0 * first) & (time < 60.0 * last)
+        flow[rows] = shown
+        bus[rows] = 12.4 if shown < 0.0 else volts
+    before = time < 120.0
+    flow[before], bus[before] = -1.0, 12.65
+    table = pl.DataFrame(
+        {
+            "time_s": time,
+            "bus_voltage": np.round(bus + 0.01 * np.sin(time), 2),
+            "battery_current": np.round(flow + 0.1 * np.sin(7.0 * time), 1),
+            "engine_speed": np.where(before, 0.0, 2350.0),
+        }
+    )
+    (review,) = review_log(log_from(table), Aircraft(battery_capacity=24.0, ammeter="battery")).flights
+    return review
+
+
+@pytest.mark.parametrize(
+    ("amps", "missing"),
+    [
+        ({(60.0, 100.0): -15.0, (100.0, 142.0): 4.0}, 10.0 - 2.8),  # back for 42 min, and far from charged
+        ({(60.0, 100.0): -15.0, (100.0, 185.0): 8.0}, None),  # all back
+        ({(160.0, 185.0): -12.0}, 5.0),  # at the end
+    ],
+)
+def test_behind_a_battery_ammeter_its_ledger_tells_what_is_missing(
+    amps: dict[tuple[float, float], float], missing: float | None
+) -> None:
+    review = ledgered(amps, max(last for _, last in amps))
+    begun, whole = Share(0.95, 0.9, 1.0), Share(1.0, 1.0, 1.0)
+    left, says = charge_after(review.flight, review.measures, begun, whole)
+    if missing is None:
+        assert (left, says) == (begun, "")
+        return
+    capacity = 24.0 / max(1.0, temperature_factor(battery_temperature(review.flight)))
+    assert left.value == pytest.approx(0.95 - missing / capacity, abs=0.03)
+    assert left.low < left.value < left.high
+    assert f"{missing:.0f}" in says or f"{missing:.1f}" in says
 
 
 def test_a_charge_that_came_back_before_the_end_is_not_taken_off() -> None:
