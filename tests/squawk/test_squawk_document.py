@@ -326,7 +326,7 @@ def test_an_aircrafts_own_band_is_what_is_expected_of_it() -> None:
         (review,) = review_log(as_log(simulate(healthy(3))), aircraft).flights
         (symptom,) = told(looked_up(report, [(ref_of(review, 1), review)]))["symptoms"]
         assert band in symptom["measure_first"][0]["expected"]
-        assert ("fleet file" in symptom["measure_first"][0]["source"]) == (aircraft != Aircraft())
+        assert ("from its settings" in symptom["measure_first"][0]["source"]) == (aircraft != Aircraft())
 
 
 def test_the_system_of_most_flights_counts() -> None:
