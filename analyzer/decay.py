@@ -259,7 +259,7 @@ def _best_and_interval(taus: Floats, costs: Floats, best: int, factor: float) ->
     ratio = taus[best + 1] / taus[best]
     shift = 0.5 * (left - right) / curve
     least = middle - 0.25 * (left - right) * shift
-    allowed = least * factor
+    allowed = max(least, 0.5 * middle) * factor  # where it falls far below what was tried, even below zero, it is none
     tau = float(taus[best] * ratio**shift)
     width = float(np.sqrt(2.0 * (allowed - least) / curve))
     if width < 1.5:

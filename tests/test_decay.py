@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyzer.decay import fit_decay, load_steps
+from analyzer.decay import _best_and_interval, fit_decay, load_steps
 
 TAUS = (20.0, 7200.0)
 
@@ -101,3 +101,15 @@ def test_a_level_that_cannot_be_is_left_out() -> None:
     assert held is not None
     assert free.level < 0.0 <= held.level
     assert held.tau < free.tau
+
+
+def test_three_costs_whose_parabola_falls_below_zero_still_give_an_interval() -> None:
+    """Next to no noise: the lowest cost is a hundredth of its neighbour's, and as low as the one on the other side."""
+    taus = np.geomspace(60.0, 600.0, 5)
+    tau, low, high = _best_and_interval(taus, np.array([4.0, 1.0, 0.01, 0.011, 1.0]), 2, 1.2)
+    assert taus[2] < tau < taus[3]
+    assert 0.0 < low < tau < high
+    plain = _best_and_interval(taus, np.array([9.0, 2.0, 1.0, 2.0, 9.0]), 2, 1.2)
+    ratio = taus[1] / taus[0]
+    width = np.sqrt(2.0 * 0.2 / 2.0)
+    assert plain == pytest.approx((taus[2], taus[2] * ratio**-width, taus[2] * ratio**width))

@@ -71,7 +71,7 @@ def test_where_nothing_was_flown_the_week_of_the_latest_flight_is_named(records,
     ("more", "words"),
     [
         (["--since", "soon"], "is not a date"),
-        (["--until", "13 May"], "is not a date"),
+        (["--until", "13 Mai"], "is not a date"),
         (["--since", "2026-05-04", "--until", "2026-05-03"], "lies after"),
         (["--html", "/no/such/folder/x.html"], "cannot be written"),
         (["--fleet", "/no/such/fleet.toml"], "fleet"),

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from analyzer.cli import main
+from analyzer.limits import limit_value
 from analyzer.phrases import counted
 from analyzer.reports.wording import MEASURE_LABELS, finding_label
 from tests.browser import served
@@ -165,7 +166,9 @@ def test_will_it_start_in_the_cold(both: tuple[str, str], visit: Visit, ask: Ask
     assert [one["air_degc"] for one in cold["starts"]] == [0.0, -10.0, -20.0]
     for row, one in zip(shown, cold["starts"], strict=True):
         assert f"{one['air_degc']:.0f} °C" in row
-        assert f"{one['cranking_voltage']:.2f} V" in row
+        told = "not measurable" not in row
+        assert told is (one["high"] - one["low"] <= limit_value("cold_widest") * cold["limit"])
+        assert (f"{one['cranking_voltage']:.2f} V" in row) is told
         assert f"{one['low']:.2f} to {one['high']:.2f} V" in row
     page.locator("#aircraft-cold").get_by_role("link", name="How it is worked out").click()
     page.locator("#cold_outlook").get_by_text("US Army manuals").wait_for()
