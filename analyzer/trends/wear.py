@@ -107,10 +107,15 @@ class Reach:
 
     @property
     def told(self) -> bool:
-        """Whether it tells anything: its late end is known, and not ``projection_widest`` times its early one."""
+        """Whether it tells anything: its late end is known, and near itself or not many times its early one.
+
+        Near is within ``trend_soon``, many ``projection_widest``: shortly before the limit both ends are small, and
+        then their ratio says nothing, for all of the interval asks for the same.
+        """
         ends = (self.within(limit_value(name)) for name in ("projection_earliest", "projection_latest"))
         earliest, latest = ends
-        return latest < float("inf") and latest <= limit_value("projection_widest") * earliest
+        widest = max(limit_value("projection_widest") * earliest, limit_value("trend_soon"))
+        return latest < float("inf") and latest <= widest
 
     def _within(self, share: float, tried: Floats) -> Floats:
         """Chance that the truth lies within a share of it of some hours."""

@@ -168,6 +168,23 @@ def test_an_interval_that_tells_nothing_is_none():
     assert not Reach(hours, 0.9 * narrow.chance).told, "its late end is not known"
 
 
+def test_an_interval_that_ends_soon_is_told_however_wide():
+    """Just before the limit both ends are small: 0.7 to 7.4 h are ten times apart, and both mean now."""
+    hours = np.linspace(0.0, 400.0, 40001)
+    soon, beyond = (Reach(hours, np.clip((hours - 0.2) / (end - 0.2), 0.0, 1.0)) for end in (50.0, 56.0))
+    assert soon.within(0.95) > 10.0 * soon.within(0.05)
+    assert soon.told
+    assert beyond.within(0.95) > 50.0
+    assert not beyond.told
+    assert not Reach(hours, 0.9 * soon.chance).told, "its late end is not known"
+
+
+def test_wear_is_not_left_untold_just_before_its_limit():
+    for share, seed in ((0.95, 61), (0.98, 62)):
+        questions = [*asked(even, share, 40, seed), *asked(quickening, share, 40, seed + 2)]
+        assert np.mean([one.reach.told for one in questions]) >= 0.95
+
+
 def test_the_chance_only_grows():
     for one in asked(bent, 0.5, 5, 24):
         assert (np.diff(one.reach.chance) >= 0.0).all()
