@@ -18,6 +18,7 @@ from analyzer.service.outlook_at import OutlookAt, outlook_at, outlook_of
 from analyzer.trends.entries import Entry
 from analyzer.trends.followed_tail import follow_tail, trends_of
 from analyzer.trends.history import FlightSummary, History, Reading, history_of
+from tests.made_results import trend
 
 FLEET = Fleet()
 
@@ -82,6 +83,21 @@ def test_what_is_past_its_limit_comes_first_then_the_soonest() -> None:
         ("cranking_voltage", False, 8.4),
     ]
     assert limits[1].earliest_h < limits[1].reaches_limit_in_h < limits[1].latest_h
+
+
+def test_what_heads_for_its_limit_at_no_known_time_is_told_last(monkeypatch: pytest.MonkeyPatch) -> None:
+    untold = trend("regulated_voltage", level=14.3, limit=14.5, ends=None)
+    coming = trend("cranking_voltage", level=8.8, slope=-0.2, low=-0.3, high=-0.1, limit=8.4)
+    away = trend("resting_voltage", level=12.6, limit=12.2, ends=None)
+    monkeypatch.setattr(module, "trends_of", lambda tail: {one.measure: one for one in (untold, coming, away)})
+    outlook = outlook_of(history(12))
+    assert outlook.trends == (coming, untold)
+    assert outlook_at_words(outlook) == [
+        "Lowest cranking voltage 8.80 V: reaches 8.40 V in 150 h (100 to 300)",
+        "Regulated voltage 14.30 V: heads for 14.50 V; when cannot be told yet",
+    ]
+    last = outlook_at_entry(outlook).limits[-1]
+    assert (last.measure, last.past, last.reaches_limit_in_h) == ("regulated_voltage", False, None)
 
 
 def test_nothing_ahead_and_nothing_measurable_are_told_apart(at) -> None:
