@@ -16,7 +16,7 @@ from analyzer.series import Z95, Floats, middle, middle_of_rows, running_upper_m
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.foretold import ForecastRecord
 from analyzer.trends.history import History
-from analyzer.trends.regression import Line, effects_beside_a_curve, robust_line
+from analyzer.trends.regression import Line, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
@@ -309,21 +309,23 @@ def _projection(kind: TrackedMeasure, series: Series, present: Present) -> Proje
 
 
 def _reach(series: Series, limit: float) -> Reach:
-    """Give when a limit is reached by the latest flights of a stretch, as they would be in their usual conditions."""
-    effects, usual = effects_beside_a_curve(series), _usual(series)
-    values = series.value - (series.covariates - usual) @ effects
+    """Give when a limit is reached by the latest flights of a stretch, as they would be in their usual conditions.
+
+    Weather and load are taken out as they are believed beforehand; what they do beside that is found with the wear.
+    """
+    apart = series.covariates - _usual(series)
+    values = series.value - apart @ series.prior_mean
     unit = np.ones(series.n)
     if series.kind.logarithmic:
         values = np.exp(values)
         unit = running_upper_median(values, int(limit_value("trend_recent")))
-    unsure = Unsure((series.covariates - usual) * unit[:, None], series.prior_mean - effects, series.prior_sd)
     latest = slice(-int(limit_value("trend_shape_window")), None)
     return reach_of(
         series.hours[latest],
         values[latest],
         (unit * np.sqrt(series.variance))[latest],
         limit,
-        replace(unsure, columns=unsure.columns[latest]),
+        Unsure((apart * unit[:, None])[latest], series.prior_sd),
     )
 
 
