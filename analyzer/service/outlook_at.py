@@ -15,7 +15,7 @@ from analyzer.trends.history import History
 class OutlookAt:
     """The limits that a flight's aircraft lay past, or was coming to."""
 
-    flights: int  # of the aircraft up to this one
+    flights: int  # of the aircraft up to this one; 0 where nothing tells them
     trends: tuple[Trend, ...] = ()  # those past their limit first, then the soonest; last those that nothing dates
     because: str | None = None  # why nothing can be told
     of: str | None = None  # the measure of which that is said, None where it is said of the flight
@@ -33,6 +33,8 @@ def outlook_at(tail: str, fleet: Fleet, store: Store, flight_id: int) -> Outlook
     place = next((at for at, flight in enumerate(history.flights) if flight.id == flight_id), None)
     if place is None:
         return OutlookAt(0, because="another recording of this flight counts in the trends")
+    if history.flights[place].start is None and history.begun:
+        return OutlookAt(0, because="without a clock nothing tells which flights came before it")
     return outlook_of(_up_to(history, place))
 
 

@@ -12,6 +12,8 @@ import pytest
 from analyzer.aircraft import Fleet
 from analyzer.contract_outlook import outlook_at_entry
 from analyzer.records.store import open_records
+from analyzer.reports.text import Style
+from analyzer.reports.trend_text import outlook_at_text
 from analyzer.reports.trend_words import outlook_at_words
 from analyzer.service import outlook_at as module
 from analyzer.service.outlook_at import OutlookAt, outlook_at, outlook_of
@@ -122,3 +124,23 @@ def test_without_a_clock_the_flights_before_it_in_file_order_count(at) -> None:
     outlook = at(history_of("N0001A", bare), 145)
     assert outlook.flights == 46
     assert outlook.because is None
+
+
+def test_without_a_clock_among_timed_flights_nothing_tells_which_came_before_it(at) -> None:
+    whole = history()
+    bare = [replace(one, start=None, end=None, file="bare.csv") if one.id == 145 else one for one in whole.flights]
+    mixed = history_of("N0001A", bare)
+    assert mixed.flights[-1].id == 145, "flights without a clock come behind all others"
+    outlook = at(mixed, 145)
+    assert (outlook.flights, outlook.trends) == (0, ())
+    assert outlook_at_words(outlook) == [
+        "Not measurable, because without a clock nothing tells which flights came before it."
+    ]
+    assert at(mixed, 144).flights == 45
+
+
+def test_no_flights_are_counted_where_nothing_tells_them() -> None:
+    because = "another recording of this flight counts in the trends"
+    heads = [outlook_at_text(OutlookAt(flights, because=because), Style(colour=False)) for flights in (40, 0)]
+    assert heads[0].startswith("Outlook after this flight, by 40 flights so far\n")
+    assert heads[1].startswith("Outlook after this flight\n")
