@@ -62,6 +62,10 @@ class Projection:
         return self.likely <= 0.0
 
 
+#: Of a limit that is passed already.
+PASSED = Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+
 @dataclass(frozen=True, slots=True)
 class SecondOpinion:
     """What rank statistics, which assume less, say of the same flights."""
@@ -108,6 +112,11 @@ class Present:
         return (self.limit - self.level) * self.slope.per_100_h > 0.0
 
     @property
+    def ahead(self) -> Projection | None:
+        """When its limit is reached, passed already included, wherever it goes from there; None where nothing tells."""
+        return PASSED if self.past and self.limit is not None else self.projection
+
+    @property
     def moves_back(self) -> bool:
         """Whether it lies past its limit and surely comes back to it."""
         return self.past and self.moves and self.projection is None
@@ -137,11 +146,14 @@ class Trend:
         return None if self.now is None else self.now.projection
 
     @property
+    def ahead(self) -> Projection | None:
+        """When its limit is reached, passed already included (see ``Present.ahead``)."""
+        return None if self.now is None else self.now.ahead
+
+    @property
     def past_limit(self) -> bool:
         """Whether its limit is passed, by its level or by what is foretold."""
-        if self.now is None or self.now.limit is None:
-            return False
-        return self.now.past or (self.now.projection is not None and self.now.projection.past)
+        return self.now is not None and self.now.limit is not None and self.ahead is not None and self.ahead.past
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,7 +312,7 @@ def _projection(kind: TrackedMeasure, series: Series, present: Present) -> Proje
     if present.past and (limit - present.level) * slope > 0.0:
         return None
     if (limit - present.level) * slope <= 0.0:
-        return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+        return PASSED
     reach = _reach(series, limit)
     if not reach.told:
         return None
