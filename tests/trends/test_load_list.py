@@ -77,3 +77,8 @@ def test_a_load_that_the_settings_name_goes_before_usual_ones() -> None:
         (2.0, ("Panel and cabin lights",), False),
     ]
     assert load_rows(own)[0][-1] == "Transponder (from the settings)"
+
+
+def test_a_load_that_the_settings_name_is_known_without_a_voltage_and_no_usual_one_is() -> None:
+    own = load_list([made(8.0, -8.1, 2.0, 2.0), made(7.9, 2.0)], None, {"transponder": 7.6})
+    assert [(one.as_large_as, one.named) for one in own.loads] == [(("Transponder",), True), ((), False)]
