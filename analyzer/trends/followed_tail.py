@@ -39,7 +39,7 @@ class LevelStep:
 
 @dataclass(frozen=True, slots=True)
 class Projection:
-    """When a limit is reached, engine hours from the last flight [h].
+    """When a limit is reached, engine hours from the tail's last flight [h], whether that measured it or not.
 
     ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; by
     ``earliest`` and ``latest`` it is reached with the chances ``projection_earliest`` and ``projection_latest``.
@@ -62,6 +62,9 @@ class Projection:
         return self.likely <= 0.0
 
 
+#: What is left at least where nobody measured it for longer than was foretold [h]: what results are rounded to, since 0
+#: is said of a limit that is seen to be passed.
+LEAST_LEFT = 0.1
 #: Of a limit that is passed already.
 PASSED = Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
@@ -98,6 +101,8 @@ class Present:
     projection: Projection | None
     second_opinion: SecondOpinion | None  # None where there is no slope
     past: bool = False  # the level lies past the limit, on whichever side that is
+    far: bool = False  # it goes towards the limit, and hardly comes to it within ``trend_horizon``
+    flown_since: float = 0.0  # from the last flight that measured it to the tail's last flight [h]
 
     @property
     def moves(self) -> bool:
@@ -107,7 +112,7 @@ class Present:
     @property
     def heads_untold(self) -> bool:
         """Whether it surely goes towards its limit, and nothing tells when it is reached."""
-        if self.slope is None or not self.slope.sure or self.limit is None or self.past or self.projection is not None:
+        if self.slope is None or not self.slope.sure or self.limit is None or self.ahead is not None or self.far:
             return False
         return (self.limit - self.level) * self.slope.per_100_h > 0.0
 
@@ -212,11 +217,12 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         projection=None,
         second_opinion=_second_opinion(last.series, line),
         past=past,
+        flown_since=float(sum(one.hours for one in tail.history.flights[int(series.flight[-1]) : -1])),
     )
     return Trend(
         measure=kind.measure,
         points=series.n,
-        now=replace(present, projection=_projection(kind, last.series, present)),
+        now=_foretold(kind, last.series, present),
         changes=changes,
         points_since=last.series.n,
     )
@@ -296,28 +302,29 @@ def _limit(limits: Limits, kind: TrackedMeasure, level: float, slope: float) -> 
     return (up if slope > 0.0 or down is None else down), False
 
 
-def _projection(kind: TrackedMeasure, series: Series, present: Present) -> Projection | None:
-    """Give when the limit is reached.
+def _foretold(kind: TrackedMeasure, series: Series, present: Present) -> Present:
+    """Add when the limit is reached.
 
-    None where the interval of the slope holds zero or leads away from the limit, or back to one that is passed, where
-    the limit may never be reached, or not before anything can be foretold, or where the ends lie so far apart that
-    they tell nothing.
+    Nothing where the interval of the slope holds zero or leads away from the limit, or back to one that is passed,
+    where the limit may never be reached, or not before anything can be foretold, or where the ends lie so far apart
+    that they tell nothing.
     """
     limit = present.limit
     if limit is None or present.slope is None or not present.slope.sure:
-        return None
+        return present
     slope = present.slope.per_100_h
     if kind.worse and slope * kind.worse < 0.0:
-        return None
+        return present
     if present.past and (limit - present.level) * slope > 0.0:
-        return None
+        return present
     if (limit - present.level) * slope <= 0.0:
-        return PASSED
+        return replace(present, projection=PASSED)
     reach = _reach(series, limit)
     if not reach.told:
-        return None
+        return replace(present, far=reach.within(limit_value("projection_earliest")) == float("inf"))
     chances = limit_value("projection_earliest"), limit_value("projection_latest"), 0.1, 0.5, 0.9
-    return Projection(reach.stated, *(reach.within(chance) for chance in chances))
+    hours = [reach.stated, *(reach.within(chance) for chance in chances)]
+    return replace(present, projection=Projection(*(max(one - present.flown_since, LEAST_LEFT) for one in hours)))
 
 
 def _reach(series: Series, limit: float) -> Reach:

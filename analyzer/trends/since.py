@@ -107,7 +107,7 @@ def telling(result: TailResult, since: datetime) -> set[str]:
 
 
 def may_be_worse(result: TailResult, since: datetime) -> bool:
-    """Whether anything in the present result can be worse than it was: an older finding is open, or a limit nears or is passed.
+    """Whether anything can be worse than it was: an older finding stands open, or a limit nears or is passed.
 
     Where this is not so, nothing need be worked out as of the moment.
     """

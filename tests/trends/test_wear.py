@@ -120,7 +120,7 @@ def test_what_a_season_may_have_done_is_left_open():
 
 @pytest.mark.parametrize("measure", ["regulated_voltage", "recharge_time_constant"])
 def test_known_weather_is_taken_out_of_the_wear(measure):
-    """A season whose effect is known moves no forecast: neither that of a measure worked as it is, nor in logarithms."""
+    """A season whose effect is known moves no forecast, be the measure worked as it is or in logarithms."""
     rng = np.random.default_rng(8)
     hours = np.arange(60) * 1.5
     season = 12.0 * np.sin(hours / 28.0)
