@@ -63,7 +63,7 @@ def test_sizes_that_come_too_seldom_are_counted_and_not_listed() -> None:
     assert found.other_steps == 4
     assert found.loads[0].as_large_as == ("Landing light", "Pitot heat")
     ((size, on, off, flights, when, alike),) = load_rows(found)
-    assert (on, off, flights, when) == ("2", "1", "2 of 2", "3 after it")
+    assert (on, off, flights, when) == ("2 times", "once", "2 of 2", "3 times after take-off")
     assert size.startswith("8.0 A (7.")
     assert alike == "Landing light, Pitot heat"
     assert "4 steps of other sizes came too seldom to list." in load_sentence(found)
