@@ -284,7 +284,7 @@ def _worse_trend(one: WorseTrendOf) -> WorseTrendEntry:
 def _present(now: Present | None) -> PresentEntry:
     if now is None:
         return PresentEntry(None, None, None)
-    reached = None if now.projection is None else round(now.projection.likely, 1)
+    reached = None if now.ahead is None else round(now.ahead.likely, 1)
     slope = None if now.slope is None else round(now.slope.per_100_h, 4)
     return PresentEntry(round(now.level, 4), slope, reached)
 

@@ -144,10 +144,10 @@ def _worse_trend(one: WorseTrendOf) -> Item:
     if now.slope is not None:
         had = f" ({then.slope.per_100_h:+.2f} before)" if then is not None and then.slope is not None else ""
         lines = [f"{level}; slope {now.slope.per_100_h:+.2f} {unit_shown(unit)} per 100 h{had}"]
-    if now.projection is not None and now.limit is not None:
-        ahead = None if then is None else then.projection
+    if now.ahead is not None and now.limit is not None:
+        ahead = None if then is None else then.ahead
         before = f"before: {_ahead(ahead)}" if ahead is not None else "before: not heading for it"
-        lines.append(f"limit {with_unit(now.limit, unit)}: {_ahead(now.projection)}; {before}")
+        lines.append(f"limit {with_unit(now.limit, unit)}: {_ahead(now.ahead)}; {before}")
     return Item(one.tail, f"{MEASURE_LABELS[trend.measure]}: {trend.way}", None, tuple(lines))
 
 

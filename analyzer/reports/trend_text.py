@@ -75,7 +75,8 @@ def _tail(result: TailResult, style: Style) -> str:
 
 def outlook_at_text(outlook: OutlookAt, style: Style) -> str:
     """What was foretold once a flight was flown, as text."""
-    lines = [style.paint(f"Outlook after this flight, by {counted(outlook.flights, 'flight')} so far", "head")]
+    by = f", by {counted(outlook.flights, 'flight')} so far" if outlook.flights else ""
+    lines = [style.paint(f"Outlook after this flight{by}", "head")]
     for words in outlook_at_words(outlook):
         lines += wrapped(words, "    ")
     return "\n".join(lines) + "\n"

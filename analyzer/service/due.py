@@ -206,10 +206,13 @@ def _run_since(connection: Connection, tail: _Tail, since: Since) -> float:
 
 
 def _forecasts(tail: _Tail) -> Iterator[Due]:
-    """Each limit that may be reached within ``due_forecast_ahead``; where no day can be told, within ``trend_soon``."""
+    """Each limit that is passed, or may be reached within ``due_forecast_ahead``.
+
+    Where no day can be told, within ``trend_soon``.
+    """
     last = tail.last_flight
     for measure, trend in tail.result.trends.items():
-        if trend.now is None or trend.now.limit is None or (reached := trend.now.projection) is None:
+        if trend.now is None or trend.now.limit is None or (reached := trend.now.ahead) is None:
             continue
         on = _reached(tail, max(reached.earliest, 0.0))
         past = reached.earliest <= 0.0

@@ -15,8 +15,8 @@ from analyzer.trends.history import History
 class OutlookAt:
     """The limits that a flight's aircraft lay past, or was coming to."""
 
-    flights: int  # of the aircraft up to this one
-    trends: tuple[Trend, ...] = ()  # those past their limit first, then the soonest
+    flights: int  # of the aircraft up to this one; 0 where nothing tells them
+    trends: tuple[Trend, ...] = ()  # those past their limit first, then the soonest; last those that nothing dates
     because: str | None = None  # why nothing can be told
     of: str | None = None  # the measure of which that is said, None where it is said of the flight
 
@@ -33,13 +33,15 @@ def outlook_at(tail: str, fleet: Fleet, store: Store, flight_id: int) -> Outlook
     place = next((at for at, flight in enumerate(history.flights) if flight.id == flight_id), None)
     if place is None:
         return OutlookAt(0, because="another recording of this flight counts in the trends")
+    if history.flights[place].start is None and history.begun:
+        return OutlookAt(0, because="without a clock nothing tells which flights came before it")
     return outlook_of(_up_to(history, place))
 
 
 def outlook_of(history: History) -> OutlookAt:
     """Give the outlook of an aircraft after the last flight of a history."""
     trends = tuple(trends_of(follow_tail(history)).values())
-    ahead = sorted((one for one in trends if one.past_limit or one.projection is not None), key=_soonest)
+    ahead = sorted((one for one in trends if _goes_to_a_limit(one)), key=_soonest)
     bounded = [one for one in trends if one.now is None or one.now.limit is not None]
     untold = [one for one in bounded if one.points and one.because is not None]
     if ahead or len(untold) < sum(one.points > 0 for one in bounded):
@@ -49,8 +51,17 @@ def outlook_of(history: History) -> OutlookAt:
     return OutlookAt(len(history.flights), because=untold[0].because, of=untold[0].measure)
 
 
+def _goes_to_a_limit(trend: Trend) -> bool:
+    """Whether it is past its limit or surely goes there, be it told when or not."""
+    untold = trend.now is not None and trend.now.heads_untold
+    return trend.past_limit or trend.projection is not None or untold
+
+
 def _soonest(trend: Trend) -> float:
-    return -1.0 if trend.past_limit or trend.projection is None else trend.projection.likely
+    """Engine hours until its limit, to sort by: those past it first, those of which none can be told last."""
+    if trend.past_limit:
+        return -1.0
+    return float("inf") if trend.projection is None else trend.projection.likely
 
 
 def _up_to(history: History, place: int) -> History:

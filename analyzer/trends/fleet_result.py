@@ -166,9 +166,9 @@ def _row(result: TailResult, last: datetime | None, since: datetime | None, sett
 def next_limit(trends: Mapping[str, Trend]) -> NextLimit | None:
     """The limit that may be reached first, None where none is."""
     coming = [
-        NextLimit(measure, trend.now.limit, trend.now.projection)
+        NextLimit(measure, trend.now.limit, trend.now.ahead)
         for measure, trend in trends.items()
-        if trend.now is not None and trend.now.limit is not None and trend.now.projection is not None
+        if trend.now is not None and trend.now.limit is not None and trend.now.ahead is not None
     ]
     return min(coming, key=lambda one: one.reached.earliest, default=None)
 

@@ -16,7 +16,7 @@ from analyzer.series import Z95, Floats, middle, middle_of_rows, running_upper_m
 from analyzer.trends.detection import Alarm, Followed, Stretch, follow
 from analyzer.trends.foretold import ForecastRecord
 from analyzer.trends.history import History
-from analyzer.trends.regression import Line, effects_beside_a_curve, robust_line
+from analyzer.trends.regression import Line, robust_line
 from analyzer.trends.shapes import best_bend, onset_average
 from analyzer.trends.statistics import mann_kendall, pettitt, theil_sen
 from analyzer.trends.tracked_series import TRACKED, Series, TrackedMeasure, reset_points, series_of
@@ -39,7 +39,7 @@ class LevelStep:
 
 @dataclass(frozen=True, slots=True)
 class Projection:
-    """When a limit is reached, engine hours from the last flight [h].
+    """When a limit is reached, engine hours from the tail's last flight [h], whether that measured it or not.
 
     ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; by
     ``earliest`` and ``latest`` it is reached with the chances ``projection_earliest`` and ``projection_latest``.
@@ -60,6 +60,13 @@ class Projection:
     def past(self) -> bool:
         """Whether the limit is passed already."""
         return self.likely <= 0.0
+
+
+#: What is left at least where nobody measured it for longer than was foretold [h]: what results are rounded to, since 0
+#: is said of a limit that is seen to be passed.
+LEAST_LEFT = 0.1
+#: Of a limit that is passed already.
+PASSED = Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +101,8 @@ class Present:
     projection: Projection | None
     second_opinion: SecondOpinion | None  # None where there is no slope
     past: bool = False  # the level lies past the limit, on whichever side that is
+    far: bool = False  # it goes towards the limit, and hardly comes to it within ``trend_horizon``
+    flown_since: float = 0.0  # from the last flight that measured it to the tail's last flight [h]
 
     @property
     def moves(self) -> bool:
@@ -103,9 +112,14 @@ class Present:
     @property
     def heads_untold(self) -> bool:
         """Whether it surely goes towards its limit, and nothing tells when it is reached."""
-        if self.slope is None or not self.slope.sure or self.limit is None or self.past or self.projection is not None:
+        if self.slope is None or not self.slope.sure or self.limit is None or self.ahead is not None or self.far:
             return False
         return (self.limit - self.level) * self.slope.per_100_h > 0.0
+
+    @property
+    def ahead(self) -> Projection | None:
+        """When its limit is reached, passed already included, wherever it goes from there; None where nothing tells."""
+        return PASSED if self.past and self.limit is not None else self.projection
 
     @property
     def moves_back(self) -> bool:
@@ -137,11 +151,14 @@ class Trend:
         return None if self.now is None else self.now.projection
 
     @property
+    def ahead(self) -> Projection | None:
+        """When its limit is reached, passed already included (see ``Present.ahead``)."""
+        return None if self.now is None else self.now.ahead
+
+    @property
     def past_limit(self) -> bool:
         """Whether its limit is passed, by its level or by what is foretold."""
-        if self.now is None or self.now.limit is None:
-            return False
-        return self.now.past or (self.now.projection is not None and self.now.projection.past)
+        return self.now is not None and self.now.limit is not None and self.ahead is not None and self.ahead.past
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,11 +217,12 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         projection=None,
         second_opinion=_second_opinion(last.series, line),
         past=past,
+        flown_since=float(sum(one.hours for one in tail.history.flights[int(series.flight[-1]) : -1])),
     )
     return Trend(
         measure=kind.measure,
         points=series.n,
-        now=replace(present, projection=_projection(kind, last.series, present)),
+        now=_foretold(kind, last.series, present),
         changes=changes,
         points_since=last.series.n,
     )
@@ -284,46 +302,49 @@ def _limit(limits: Limits, kind: TrackedMeasure, level: float, slope: float) -> 
     return (up if slope > 0.0 or down is None else down), False
 
 
-def _projection(kind: TrackedMeasure, series: Series, present: Present) -> Projection | None:
-    """Give when the limit is reached.
+def _foretold(kind: TrackedMeasure, series: Series, present: Present) -> Present:
+    """Add when the limit is reached.
 
-    None where the interval of the slope holds zero or leads away from the limit, or back to one that is passed, where
-    the limit may never be reached, or not before anything can be foretold, or where the ends lie so far apart that
-    they tell nothing.
+    Nothing where the interval of the slope holds zero or leads away from the limit, or back to one that is passed,
+    where the limit may never be reached, or not before anything can be foretold, or where the ends lie so far apart
+    that they tell nothing.
     """
     limit = present.limit
     if limit is None or present.slope is None or not present.slope.sure:
-        return None
+        return present
     slope = present.slope.per_100_h
     if kind.worse and slope * kind.worse < 0.0:
-        return None
+        return present
     if present.past and (limit - present.level) * slope > 0.0:
-        return None
+        return present
     if (limit - present.level) * slope <= 0.0:
-        return Projection(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+        return replace(present, projection=PASSED)
     reach = _reach(series, limit)
     if not reach.told:
-        return None
+        return replace(present, far=reach.within(limit_value("projection_earliest")) == float("inf"))
     chances = limit_value("projection_earliest"), limit_value("projection_latest"), 0.1, 0.5, 0.9
-    return Projection(reach.stated, *(reach.within(chance) for chance in chances))
+    hours = [reach.stated, *(reach.within(chance) for chance in chances)]
+    return replace(present, projection=Projection(*(max(one - present.flown_since, LEAST_LEFT) for one in hours)))
 
 
 def _reach(series: Series, limit: float) -> Reach:
-    """Give when a limit is reached by the latest flights of a stretch, as they would be in their usual conditions."""
-    effects, usual = effects_beside_a_curve(series), _usual(series)
-    values = series.value - (series.covariates - usual) @ effects
+    """Give when a limit is reached by the latest flights of a stretch, as they would be in their usual conditions.
+
+    Weather and load are taken out as they are believed beforehand; what they do beside that is found with the wear.
+    """
+    apart = series.covariates - _usual(series)
+    values = series.value - apart @ series.prior_mean
     unit = np.ones(series.n)
     if series.kind.logarithmic:
         values = np.exp(values)
         unit = running_upper_median(values, int(limit_value("trend_recent")))
-    unsure = Unsure((series.covariates - usual) * unit[:, None], series.prior_mean - effects, series.prior_sd)
     latest = slice(-int(limit_value("trend_shape_window")), None)
     return reach_of(
         series.hours[latest],
         values[latest],
         (unit * np.sqrt(series.variance))[latest],
         limit,
-        replace(unsure, columns=unsure.columns[latest]),
+        Unsure((apart * unit[:, None])[latest], series.prior_sd),
     )
 
 

@@ -68,9 +68,10 @@ def forecast_record(tail: FollowedTail, kind: TrackedMeasure) -> ForecastRecord 
 
 def _as_of(tail: FollowedTail, kind: TrackedMeasure, count: int, resets: list[int]) -> _Then:
     series = tail.series[kind.measure].upto(count)
-    watched = follow(series, [place for place in resets if place < count])
-    then = replace(tail, series={kind.measure: series}, followed={kind.measure: watched})
-    return _Then(int(series.flight[-1]), float(series.hours[-1]), trend_of(then, kind))
+    watched, last = follow(series, [place for place in resets if place < count]), int(series.flight[-1])
+    history = replace(tail.history, flights=tail.history.flights[: last + 1])
+    then = replace(tail, history=history, series={kind.measure: series}, followed={kind.measure: watched})
+    return _Then(last, float(series.hours[-1]), trend_of(then, kind))
 
 
 def _came(ahead: Projection, limit: float, known: _Known, looks: list[int]) -> Came:

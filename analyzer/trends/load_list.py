@@ -86,10 +86,12 @@ def _load(
 
 
 def _alike(amps: float, nominal_voltage: int | None, own: Mapping[str, float]) -> tuple[tuple[str, ...], bool]:
-    """Loads whose amperes are near, in words, and whether they are of the aircraft's settings, which go first."""
-    if nominal_voltage is None:
-        return (), False
+    """Loads whose amperes are near, in words, and whether they are of the aircraft's settings, which go first.
+
+    Where no voltage is known none is usual, and those of the settings alone are near.
+    """
     share = limit_value("own_load_alike")
-    near = [one for one in loads_of(nominal_voltage, own) if abs(one.amps - amps) <= share * amps]
+    known = [one for one in loads_of(nominal_voltage or 14, own) if one.own or nominal_voltage is not None]
+    near = [one for one in known if abs(one.amps - amps) <= share * amps]
     named = any(one.own for one in near)
     return tuple(one.words for one in near if one.own or not named), named

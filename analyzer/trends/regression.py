@@ -145,19 +145,6 @@ def robust_line(series: Series, onset_h: float | None = None) -> Line:
     return Line(float(at_end @ coefficients), level_sd, slope, slope_sd, coefficients[2:])
 
 
-def effects_beside_a_curve(series: Series) -> Floats:
-    """Give the covariates' effects found beside a course that may bend at quarters of the hours.
-
-    Beside a straight line a season or a growing load would take up how wear quickens.
-    """
-    design, mean, sd = design_of(series, with_slope=True)
-    bends = [np.maximum(design[:, 1] - share * design[-1, 1], 0.0) for share in (0.25, 0.5, 0.75)]
-    curved = np.column_stack([design[:, :2], *bends, design[:, 2:]])
-    of_bends = np.zeros(len(bends)), np.full(len(bends), sd[1])
-    mean, sd = (np.concatenate([own[:2], new, own[2:]]) for own, new in zip((mean, sd), of_bends, strict=True))
-    return robust_fit(series, curved, mean, sd)[0][2 + len(bends) :]
-
-
 def robust_fit(series: Series, design: Matrix, mean: Floats, sd: Floats) -> tuple[Floats, Matrix]:
     """Give the coefficients of a linear model with Huber's loss, and their covariance.
 
@@ -211,7 +198,8 @@ def scatter_of(unit: Floats, settled: int, belief: float | None = None) -> tuple
     """Give the scatter of residuals as a multiple of what their spread says, and their correlation in a row.
 
     ``unit`` are residuals over their standard deviations (n,), outlying ones drawn in; ``settled`` terms were fitted.
-    What they are said to scatter by counts as so many flights of ``belief``, ``trend_scatter_belief`` by default.
+    What they are said to scatter by counts as so many flights of ``belief``, ``trend_scatter_belief`` by default; that
+    they do not follow each other always as so many of ``trend_scatter_belief``.
     """
     reach, usual = limit_value("trend_outlier"), limit_value("trend_scatter_belief")
     said, free = usual if belief is None else belief, max(1, unit.size - settled)

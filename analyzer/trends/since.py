@@ -101,18 +101,18 @@ def telling(result: TailResult, since: datetime) -> set[str]:
     Those whose slope surely leads the worse way or comes to a limit, those of findings that stood open before, and
     all that raise the same findings or that one voltmeter shows, since these are judged together.
     """
-    wanted = {m for m, trend in result.trends.items() if trend.projection is not None or _worsening(trend) is not None}
+    wanted = {m for m, trend in result.trends.items() if trend.ahead is not None or _worsening(trend) is not None}
     names = {BY_MEASURE[m].finding for m in wanted} | {one.name for one in still_open(result, since)}
     return wanted | {kind.measure for kind in TRACKED if kind.finding in names} | set(OF_THE_VOLTMETER)
 
 
 def may_be_worse(result: TailResult, since: datetime) -> bool:
-    """Whether anything in the present result can be worse than it was: an older finding stands open, or a limit nears.
+    """Whether anything can be worse than it was: an older finding stands open, or a limit nears or is passed.
 
     Where this is not so, nothing need be worked out as of the moment.
     """
     older = any(one.open and not _raised_from(one, since) for one in result.findings)
-    return older or any(trend.projection is not None for trend in result.trends.values())
+    return older or any(trend.ahead is not None for trend in result.trends.values())
 
 
 def raised(result: TailResult, since: datetime) -> list[TrendFinding]:
@@ -208,7 +208,7 @@ def worse_trends(trends: Mapping[str, Trend], then: Mapping[str, Trend]) -> list
 
 
 def _way(then: Trend, now: Trend) -> Way | None:
-    ahead, had = now.projection, then.projection
+    ahead, had = now.ahead, then.ahead
     if ahead is not None:
         if had is None:
             return Way.PAST if ahead.past else Way.HEADS
@@ -241,13 +241,13 @@ def _worsening(trend: Trend) -> float | None:
 
 
 def coming_limits(trends: Mapping[str, Trend], hours_a_week: float | None) -> list[ComingLimit]:
-    """Give the limits that may be reached soon: in engine hours, or in weeks at the tail's own rate of flying.
+    """Give the limits that are passed or may be reached soon: in engine hours, or weeks at the tail's rate of flying.
 
     Soon is when the earliest end of the projection lies within ``trend_soon`` or ``digest_soon``.
     """
     found = []
     for measure, trend in trends.items():
-        if trend.now is None or trend.now.limit is None or (reached := trend.now.projection) is None:
+        if trend.now is None or trend.now.limit is None or (reached := trend.now.ahead) is None:
             continue
         weeks = None
         if hours_a_week:

@@ -107,10 +107,15 @@ class Reach:
 
     @property
     def told(self) -> bool:
-        """Whether it tells anything: its late end is known, and not ``projection_widest`` times its early one."""
+        """Whether it tells anything: its late end is known, and near itself or not many times its early one.
+
+        Near is within ``trend_soon``, many ``projection_widest``: shortly before the limit both ends are small, and
+        then their ratio says nothing, for all of the interval asks for the same.
+        """
         ends = (self.within(limit_value(name)) for name in ("projection_earliest", "projection_latest"))
         earliest, latest = ends
-        return latest < float("inf") and latest <= limit_value("projection_widest") * earliest
+        widest = max(limit_value("projection_widest") * earliest, limit_value("trend_soon"))
+        return latest < float("inf") and latest <= widest
 
     def _within(self, share: float, tried: Floats) -> Floats:
         """Chance that the truth lies within a share of it of some hours."""
@@ -122,11 +127,10 @@ class Reach:
 
 @dataclass(frozen=True, slots=True)
 class Unsure:
-    """What weather and load may have moved the values by, beside what was taken out of them."""
+    """What weather and load may have moved the values by, beside what was believed beforehand and taken out of them."""
 
     columns: Matrix  # (n, p) what one unit of each effect adds to a value
-    mean: Floats  # (p,) what is believed of each effect beforehand, less what was taken out
-    sd: Floats  # (p,) standard deviation of that
+    sd: Floats  # (p,) how far each effect may lie from what was taken out, as a standard deviation
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +160,8 @@ def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float, unsure: Un
     unsure : what is not known for sure of weather and load; None where they move nothing
     """
     span = float(hours[-1] - hours[0])
-    open_to = unsure or Unsure(np.zeros((hours.size, 0)), np.zeros(0), np.zeros(0))
-    seen = _Seen((hours - hours[0]) / span, limit - values + open_to.columns @ open_to.mean, open_to)
+    open_to = unsure or Unsure(np.zeros((hours.size, 0)), np.zeros(0))
+    seen = _Seen((hours - hours[0]) / span, limit - values, open_to)
     noise, believed, drawn_in = sd, _believed(), seen
     weight, room = _weighed(drawn_in, noise, believed)
     for _ in range(2):  # with outliers drawn in and the noise as it is

@@ -283,13 +283,14 @@ def _adjusted(history: ChartSeries, where: Any, unit: str) -> go.Scatter:
 
 
 def _projection(history: ChartSeries, trend: Trend, along: str, unit: str) -> list[go.Scatter]:
-    """From the present level to where it comes to its limit, and to where it may at the earliest and latest."""
+    """From the level as last measured to where it comes to its limit, and where it may at the earliest and latest."""
     now, reached = trend.now, trend.projection
     if along != "hours" or now is None or now.limit is None or reached is None or not history.hours.size:
         return []
     start = float(history.hours[-1])
+    last = start + now.flown_since  # the aircraft's last flight, from which the hours to the limit count
     band = go.Scatter(
-        x=[start, start + reached.earliest, start + reached.latest, start],
+        x=[start, last + reached.earliest, last + reached.latest, start],
         y=[now.level, now.limit, now.limit, now.level],
         mode="lines",
         fill="toself",
@@ -298,7 +299,7 @@ def _projection(history: ChartSeries, trend: Trend, along: str, unit: str) -> li
         hoverinfo="skip",
     )
     middle = go.Scatter(
-        x=[start, start + reached.likely],
+        x=[start, last + reached.likely],
         y=[now.level, now.limit],
         mode="lines",
         line={"color": LINES["fit"], "dash": "dash", "width": 2},

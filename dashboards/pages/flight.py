@@ -261,7 +261,7 @@ def _outlook(kept: KeptFlight) -> html.Div:
         return html.Div(plainly(problem), role="status")
     if outlook is None:
         return html.Div("Nothing can be foretold: its log names no aircraft.")
-    rests_on = f"By the {counted(outlook.flights, 'flight')} up to this one. "
+    rests_on = f"By the {counted(outlook.flights, 'flight')} up to this one. " if outlook.flights else ""
     today = dcc.Link("What is foretold today", href=f"/aircraft/{kept.tail}")
     how = explained("How it is worked out", "projection")
     told = html.Ul([html.Li(words) for words in outlook_at_words(outlook)])

@@ -21,7 +21,7 @@ from analyzer.limits import limit_value
 from tests.trends.made_wear import ALL_KINDS, Wear, asked
 from tests.trends.made_worn_tails import SMOOTH, answers, foretold_without_wear, knee
 
-SHARES = (0.5, 0.7, 0.85)
+SHARES = (0.5, 0.7, 0.85, 0.95, 0.98)
 
 
 @dataclass(frozen=True)

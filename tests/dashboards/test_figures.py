@@ -318,6 +318,17 @@ def test_the_projection_is_drawn_only_along_engine_hours() -> None:
     assert len(trend_chart(points, trend(), along="hours").data) == 4
 
 
+def test_the_projection_ends_where_its_hours_lie_after_the_last_flight_that_may_not_have_measured_it() -> None:
+    points = history([14.0, 14.1, 14.0])
+    told = trend()
+    late = replace(told, now=replace(told.now, flown_since=7.0))
+    last, ahead = points.hours[-1], told.projection
+    for shown, since in ((told, 0.0), (late, 7.0)):
+        band, middle = trend_chart(points, shown, along="hours").data[-2:]
+        assert list(band.x) == [last, last + since + ahead.earliest, last + since + ahead.latest, last]
+        assert list(middle.x) == [last, last + since + ahead.likely]
+
+
 @pytest.mark.parametrize(("shown", "count"), [("both", 2), ("raw", 1), ("adjusted", 1)])
 def test_raw_and_adjusted_points_can_be_shown_apart(shown: str, count: int) -> None:
     assert len(trend_chart(history([14.0, 14.1, 14.0]), trend(), shown=shown).data) == count

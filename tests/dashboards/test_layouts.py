@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterator
 from importlib import import_module
+from types import SimpleNamespace
 
 import pytest
 
@@ -20,6 +21,7 @@ from analyzer.records.store import open_records
 from analyzer.reports.due_words import due_words
 from analyzer.reports.trend_words import difference_words, unlogged_asks
 from analyzer.reports.wording import MEASURE_LABELS, with_unit
+from analyzer.service.outlook_at import OutlookAt
 from dashboards import kept as kept_here
 from dashboards.app import make_app
 from dashboards.kept import Kept
@@ -90,6 +92,18 @@ def test_changes_that_do_not_fit_are_found_in_the_digest_of_the_same_days(
     assert long is not None
     assert usual > long
     assert f'"/digest?since={long:%Y-%m-%d}"' in show("fleet", days="90")
+
+
+@pytest.mark.parametrize(("flights", "says"), [(40, True), (0, False)])
+def test_a_flight_s_outlook_counts_no_flights_where_nothing_tells_them(
+    show: Show, monkeypatch: pytest.MonkeyPatch, flights: int, says: bool
+) -> None:
+    page = import_module("dashboards.pages.flight")
+    told = OutlookAt(flights, because="another recording of this flight counts in the trends")
+    monkeypatch.setattr(page, "kept_here", lambda: SimpleNamespace(outlook_at=lambda _flight: told))
+    shown = json.dumps(page._outlook(SimpleNamespace(tail="N0001D")), cls=PlotlyJSONEncoder)
+    assert "because another recording of this flight counts" in shown
+    assert (f"By the {flights} flights up to this one." in shown) == says
 
 
 def test_work_that_nobody_logged_is_asked_about_with_a_form_filled_in(

@@ -23,6 +23,7 @@ from analyzer.service.due import due_list, months_after
 from analyzer.service.due_result import Due, DueKind, DueList, DueState, ForecastDue, Unknown
 from analyzer.service.follow_tails import UnknownTailError
 from analyzer.trends.entries import Entry, make_entry
+from analyzer.trends.history import Reading, history_of
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
 from tests.trends.made_replacements import changed
@@ -197,6 +198,24 @@ def test_a_forecast_is_due_no_later_than_its_early_end_at_the_higher_rate_of_fly
             assert (one.state is DueState.OVERDUE) == (one.on <= due.as_of.date())
             assert due_words(one).why.startswith("Now ")
     assert seen >= 3
+
+
+def test_a_level_past_its_limit_is_due_now_where_nothing_is_foretold(store: Store) -> None:
+    """A set point below its band that comes back, or stays there, is past its limit as long as it is outside."""
+    flights = []
+    for place in range(40):
+        start, volts = FIRST + timedelta(days=2 * place), 13.05 + 0.005 * place + 0.01 * (-1) ** place
+        told = {"regulated_voltage": Reading(volts, volts - 0.02, volts + 0.02)}
+        flights.append(replace(HISTORY.flights[0], start=start, end=start + timedelta(hours=1), hours=1.0,
+                               nominal_voltage=14, readings=told, findings=()))  # fmt: skip
+    keep_history(store, WEARS, history_of(WEARS, flights))
+    last = flights[-1].start
+    (due,) = [
+        one for one in due_list(store, last + timedelta(days=1), [WEARS], Fleet()).items if isinstance(one, ForecastDue)
+    ]
+    assert (due.coming.measure, due.coming.limit, due.state) == ("regulated_voltage", 13.4, DueState.OVERDUE)
+    words = due_words(due)
+    assert (words.title, words.when) == ("Regulated voltage is past its limit of 13.40 V", "now")
 
 
 def test_an_aircraft_without_a_clock_has_no_days(tmp_path: Path) -> None:

@@ -12,12 +12,15 @@ import pytest
 from analyzer.aircraft import Fleet
 from analyzer.contract_outlook import outlook_at_entry
 from analyzer.records.store import open_records
+from analyzer.reports.text import Style
+from analyzer.reports.trend_text import outlook_at_text
 from analyzer.reports.trend_words import outlook_at_words
 from analyzer.service import outlook_at as module
 from analyzer.service.outlook_at import OutlookAt, outlook_at, outlook_of
 from analyzer.trends.entries import Entry
 from analyzer.trends.followed_tail import follow_tail, trends_of
 from analyzer.trends.history import FlightSummary, History, Reading, history_of
+from tests.made_results import trend
 
 FLEET = Fleet()
 
@@ -84,6 +87,21 @@ def test_what_is_past_its_limit_comes_first_then_the_soonest() -> None:
     assert limits[1].earliest_h < limits[1].reaches_limit_in_h < limits[1].latest_h
 
 
+def test_what_heads_for_its_limit_at_no_known_time_is_told_last(monkeypatch: pytest.MonkeyPatch) -> None:
+    untold = trend("regulated_voltage", level=14.3, limit=14.5, ends=None)
+    coming = trend("cranking_voltage", level=8.8, slope=-0.2, low=-0.3, high=-0.1, limit=8.4)
+    away = trend("resting_voltage", level=12.6, limit=12.2, ends=None)
+    monkeypatch.setattr(module, "trends_of", lambda tail: {one.measure: one for one in (untold, coming, away)})
+    outlook = outlook_of(history(12))
+    assert outlook.trends == (coming, untold)
+    assert outlook_at_words(outlook) == [
+        "Lowest cranking voltage 8.80 V: reaches 8.40 V in 150 h (100 to 300)",
+        "Regulated voltage 14.30 V: heads for 14.50 V; when cannot be told yet",
+    ]
+    last = outlook_at_entry(outlook).limits[-1]
+    assert (last.measure, last.past, last.reaches_limit_in_h) == ("regulated_voltage", False, None)
+
+
 def test_nothing_ahead_and_nothing_measurable_are_told_apart(at) -> None:
     assert outlook_at_words(outlook_of(history(per_flight=0.0))) == [
         "No measure lies past its limit or surely comes to one."
@@ -106,3 +124,23 @@ def test_without_a_clock_the_flights_before_it_in_file_order_count(at) -> None:
     outlook = at(history_of("N0001A", bare), 145)
     assert outlook.flights == 46
     assert outlook.because is None
+
+
+def test_without_a_clock_among_timed_flights_nothing_tells_which_came_before_it(at) -> None:
+    whole = history()
+    bare = [replace(one, start=None, end=None, file="bare.csv") if one.id == 145 else one for one in whole.flights]
+    mixed = history_of("N0001A", bare)
+    assert mixed.flights[-1].id == 145, "flights without a clock come behind all others"
+    outlook = at(mixed, 145)
+    assert (outlook.flights, outlook.trends) == (0, ())
+    assert outlook_at_words(outlook) == [
+        "Not measurable, because without a clock nothing tells which flights came before it."
+    ]
+    assert at(mixed, 144).flights == 45
+
+
+def test_no_flights_are_counted_where_nothing_tells_them() -> None:
+    because = "another recording of this flight counts in the trends"
+    heads = [outlook_at_text(OutlookAt(flights, because=because), Style(colour=False)) for flights in (40, 0)]
+    assert heads[0].startswith("Outlook after this flight, by 40 flights so far\n")
+    assert heads[1].startswith("Outlook after this flight\n")

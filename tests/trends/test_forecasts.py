@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from analyzer.reports.trend_words import record_words
+from analyzer.reports.trend_words import outlook_words, record_words
 from analyzer.trends.entries import Entry
-from analyzer.trends.followed_tail import follow_tail, trend_of, trends_of
+from analyzer.trends.followed_tail import LEAST_LEFT, Present, Projection, follow_tail, trend_of, trends_of
 from analyzer.trends.forecasts import forecast_record
 from analyzer.trends.foretold import Came, Forecast, ForecastRecord
 from analyzer.trends.history import FlightAt, FlightSummary, History, Reading, history_of
@@ -144,3 +145,44 @@ def test_it_is_told_in_words_and_in_json() -> None:
     told = tail_json(history)["trends"]["cranking_voltage"]["forecasts"]
     assert [one["flight"] for one in told] == [one.at.flight for one in record(history).forecasts]
     assert {"held"} <= {one["came"] for one in told} <= {str(came) for came in Came}
+
+
+def test_hours_flown_since_a_measure_was_last_seen_are_taken_off_its_forecast() -> None:
+    """Told from the last flight, whichever flights measured it; what was not seen past its limit is not past."""
+    whole = flown(np.linspace(0.0, 0.8, 60), hours=dict.fromkeys(range(60, 65), 1.5))
+    seen = trends_of(follow_tail(whole))["cranking_voltage"].now
+    assert seen.flown_since == 0.0
+
+    def unseen(hours: float) -> Present:
+        """The same after six more flights without a start in their logs."""
+        more = [
+            replace(whole.flights[-1], start=whole.flights[-1].start + timedelta(days=one), hours=hours, readings={})
+            for one in range(1, 7)
+        ]
+        history = history_of("N0001F", [*whole.flights, *more])
+        return trends_of(follow_tail(history))["cranking_voltage"].now
+
+    later = unseen(0.5)
+    assert later.flown_since == pytest.approx(1.0 + 5 * 0.5)  # from the start of the last seen to that of the last
+    for one in fields(Projection):
+        then, now = (getattr(present.projection, one.name) for present in (seen, later))
+        assert now == pytest.approx(then - 3.5)
+    longest = unseen(seen.projection.latest).projection
+    assert {getattr(longest, one.name) for one in fields(Projection)} == {LEAST_LEFT}
+    assert not longest.past
+
+
+def test_earlier_forecasts_count_from_their_own_flights_though_later_ones_do_not_measure() -> None:
+    whole = flown(EVEN)
+    bare = [replace(one, start=one.start + timedelta(days=400), readings={}) for one in whole.flights[:20]]
+    assert record(history_of("N0001F", [*whole.flights, *bare])) == record(whole)
+
+
+def test_a_limit_that_is_merely_far_is_not_said_to_be_untold() -> None:
+    far = flown(np.linspace(0.0, 0.06, 200), hours=dict.fromkeys(range(200), 8.0))
+    now = trends_of(follow_tail(far))["cranking_voltage"].now
+    assert now.moves
+    assert now.slope.per_100_h < 0.0
+    assert now.projection is None
+    assert not now.heads_untold
+    assert outlook_words(now, "V") == "moving; no limit foreseen"

@@ -63,7 +63,7 @@ def test_sizes_that_come_too_seldom_are_counted_and_not_listed() -> None:
     assert found.other_steps == 4
     assert found.loads[0].as_large_as == ("Landing light", "Pitot heat")
     ((size, on, off, flights, when, alike),) = load_rows(found)
-    assert (on, off, flights, when) == ("2", "1", "2 of 2", "3 after it")
+    assert (on, off, flights, when) == ("2 times", "once", "2 of 2", "3 times after take-off")
     assert size.startswith("8.0 A (7.")
     assert alike == "Landing light, Pitot heat"
     assert "4 steps of other sizes came too seldom to list." in load_sentence(found)
@@ -77,3 +77,8 @@ def test_a_load_that_the_settings_name_goes_before_usual_ones() -> None:
         (2.0, ("Panel and cabin lights",), False),
     ]
     assert load_rows(own)[0][-1] == "Transponder (from the settings)"
+
+
+def test_a_load_that_the_settings_name_is_known_without_a_voltage_and_no_usual_one_is() -> None:
+    own = load_list([made(8.0, -8.1, 2.0, 2.0), made(7.9, 2.0)], None, {"transponder": 7.6})
+    assert [(one.as_large_as, one.named) for one in own.loads] == [(("Transponder",), True), ((), False)]

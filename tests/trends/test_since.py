@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 from made_histories import made
 
+from analyzer.trends.fleet_result import next_limit
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition
 from analyzer.trends.since import (
@@ -49,6 +50,19 @@ def test_a_limit_that_was_not_passed_and_now_is():
     assert ways(review(**NONE), review(level=14.6, **PAST)) == ["past its limit"]
     past = review(level=14.6, **PAST)
     assert ways(past, past) == []
+
+
+@pytest.mark.parametrize("slope", [(-0.2, -0.3, -0.1), (0.0, -0.1, 0.1)])
+def test_a_level_past_its_limit_counts_as_passed_without_a_forecast(slope):
+    """Past by its level, and moving back or nowhere: nothing is foretold, and it is past all the same."""
+    outside = review(level=14.6, **dict(zip(("slope", "low", "high"), slope, strict=True)), past=True, **NONE)
+    assert ways(review(), outside) == ways(review(**NONE), outside) == ["past its limit"]
+    assert ways(outside, outside) == []
+    assert may_be_worse(outside, SINCE)
+    assert "regulated_voltage" in telling(outside, SINCE)
+    (shown,) = coming_limits(outside.trends, 12.0)
+    assert (shown.limit.reached.past, shown.level) == (True, 14.6)
+    assert next_limit(outside.trends).reached.past
 
 
 def test_a_trend_to_the_limit_that_was_not_there():

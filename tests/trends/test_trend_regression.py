@@ -9,7 +9,7 @@ from scipy import stats
 from sklearn.linear_model import HuberRegressor
 
 from analyzer.trends.followed_tail import student_95
-from analyzer.trends.regression import effects_beside_a_curve, huber, prefixes, robust_line
+from analyzer.trends.regression import huber, prefixes, robust_line
 from analyzer.trends.shapes import best_bend, best_step, sure_step
 from analyzer.trends.tracked_series import BY_MEASURE, Series
 
@@ -48,18 +48,6 @@ def test_every_prefix_is_fitted_as_if_the_rest_did_not_exist():
         # The wide prior of the level is centred on the usual variance, which is the same throughout here.
         assert part.coefficients[-1] == pytest.approx(full.coefficients[count], abs=1e-9)
         assert part.scale[-1] == pytest.approx(full.scale[count])
-
-
-def test_a_season_takes_up_no_wear_that_quickens():
-    """The weather cools while wear quickens: beside a straight line it is blamed for what the wear did."""
-    rng = np.random.default_rng(12)
-    hours = np.arange(80) * 1.1
-    share = hours / hours[-1]
-    air = 14.0 * np.sin(np.pi * share) + rng.normal(0, 3, 80)
-    worn = series(14.0 - 0.6 * share**2.2 - 0.005 * air + rng.normal(0, 0.02, 80), hours, air)
-    straight, curved = robust_line(worn).effects[0], effects_beside_a_curve(worn)[0]
-    assert curved == pytest.approx(-0.005, abs=0.0015)
-    assert abs(curved + 0.005) < 0.3 * abs(straight + 0.005)
 
 
 def test_a_slope_put_in_comes_out_beside_a_season():

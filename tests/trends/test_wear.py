@@ -8,6 +8,8 @@ from made_wear import OTHER_SMOOTH, Asked, asked, bent, even, feeding_itself, in
 from scipy.stats import multivariate_normal
 
 from analyzer.limits import limit_value
+from analyzer.trends.followed_tail import _reach
+from analyzer.trends.tracked_series import BY_MEASURE, Series
 from analyzer.trends.wear import _NODES, WAYS, Reach, Unsure, _Seen, _unworn, _weighed, reach_of
 
 
@@ -109,11 +111,33 @@ def test_what_a_season_may_have_done_is_left_open():
     spread = np.full(hours.size, 0.02)
     widths = []
     for doubt in (1e-6, 0.2, 0.5):
-        reach = reach_of(hours, values, spread, 8.0, Unsure(wave[:, None], np.zeros(1), np.array([doubt])))
+        reach = reach_of(hours, values, spread, 8.0, Unsure(wave[:, None], np.array([doubt])))
         widths.append(reach.within(0.9) / reach.within(0.1))
     assert widths[0] < widths[1] < widths[2]
     known = reach_of(hours, values, spread, 8.0)
     assert widths[0] == pytest.approx(known.within(0.9) / known.within(0.1), rel=1e-3)
+
+
+@pytest.mark.parametrize("measure", ["regulated_voltage", "recharge_time_constant"])
+def test_known_weather_is_taken_out_of_the_wear(measure):
+    """A season whose effect is known moves no forecast, be the measure worked as it is or in logarithms."""
+    rng = np.random.default_rng(8)
+    hours = np.arange(60) * 1.5
+    season = 12.0 * np.sin(hours / 28.0)
+    limit, worn = (14.5, 14.0 + 0.004 * hours) if measure == "regulated_voltage" else (6.0, np.log(2.5 + 0.025 * hours))
+    values = worn + rng.normal(0.0, 0.01, hours.size)
+
+    def median_h(value, effect):
+        told = Series(
+            kind=BY_MEASURE[measure], flight=np.arange(60), hours=hours, value=value, variance=np.full(60, 1e-4),
+            half=np.full(60, 0.02), covariates=season[:, None], prior_mean=np.array([effect]),
+            prior_sd=np.array([1e-7]), of_the_air=np.array([True]), innocent_move=np.full(60, 0.07),
+        )  # fmt: skip
+        return _reach(told, limit).within(0.5)
+
+    clear = median_h(values, 0.0)
+    assert median_h(values - 0.02 * season, -0.02) == pytest.approx(clear, rel=1e-3)
+    assert median_h(values - 0.02 * season, 0.0) != pytest.approx(clear, rel=0.1), "else the season moves nothing here"
 
 
 def test_effects_integrated_out_weigh_as_a_normal_with_their_covariance():
@@ -121,7 +145,7 @@ def test_effects_integrated_out_weigh_as_a_normal_with_their_covariance():
     rng = np.random.default_rng(9)
     flown, columns = _NODES, rng.normal(size=(_NODES.size, 2))  # flights at the nodes, so that nothing is shared out
     left, noise, sd = 2.0 - flown + rng.normal(0.0, 0.1, flown.size), np.full(flown.size, 0.1), np.array([0.3, 0.05])
-    seen = _Seen(flown, left, Unsure(columns, np.zeros(2), sd))
+    seen = _Seen(flown, left, Unsure(columns, sd))
     weight, _ = _weighed(seen, noise, np.zeros(_unworn().shape[0]))
     first = float(np.median(left[: flown.size // 5]))
     doubt = limit_value("wear_course_doubt") * first
@@ -166,6 +190,23 @@ def test_an_interval_that_tells_nothing_is_none():
     assert narrow.told
     assert not wide.told
     assert not Reach(hours, 0.9 * narrow.chance).told, "its late end is not known"
+
+
+def test_an_interval_that_ends_soon_is_told_however_wide():
+    """Just before the limit both ends are small: 0.7 to 7.4 h are ten times apart, and both mean now."""
+    hours = np.linspace(0.0, 400.0, 40001)
+    soon, beyond = (Reach(hours, np.clip((hours - 0.2) / (end - 0.2), 0.0, 1.0)) for end in (50.0, 56.0))
+    assert soon.within(0.95) > 10.0 * soon.within(0.05)
+    assert soon.told
+    assert beyond.within(0.95) > 50.0
+    assert not beyond.told
+    assert not Reach(hours, 0.9 * soon.chance).told, "its late end is not known"
+
+
+def test_wear_is_not_left_untold_just_before_its_limit():
+    for share, seed in ((0.95, 61), (0.98, 62)):
+        questions = [*asked(even, share, 40, seed), *asked(quickening, share, 40, seed + 2)]
+        assert np.mean([one.reach.told for one in questions]) >= 0.95
 
 
 def test_the_chance_only_grows():

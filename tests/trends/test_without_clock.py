@@ -61,7 +61,7 @@ def test_what_is_found_without_a_clock_is_what_is_found_with_one():
     moments = ("start", "end", "raised_at", "lapsed_at", "lapsed_by")
     assert [finding[key] for key in moments] == [None] * 5
     assert finding["raised_flight"] > finding["start_flight"]
-    assert f"since flight {finding['start_flight'] + 1} " in finding["says"]
+    assert f", flight {finding['start_flight'] + 1} to flight " in finding["says"]
     assert json.loads(json.dumps(document, allow_nan=False)) == document
 
 
