@@ -27,6 +27,8 @@ T = TypeVar("T")
 LOOKING_S = 0.02
 #: Longest time that a helper may take to start on a busy machine [s].
 STARTING_S = 120.0
+#: Longest time for which closing a helper waits for one that is just being started [s].
+CLOSING_S = 3.0
 #: Fixed time of work and memory of a log, and what they grow by: a recording of 120 MB takes 350 MB and some 20 s.
 LOG_S, LOG_S_PER_MB = 20.0, 0.5
 LOG_BYTES, LOG_BYTES_PER_BYTE = 400_000_000, 4.0
@@ -115,9 +117,14 @@ class Helper:
     def close(self) -> None:
         """End the helper, whatever it is doing, and start none any more."""
         self._closed = True
-        with contextlib.suppress(AttributeError, ValueError, OSError):  # it is being started or ended just now
+        waited = _STARTING.acquire(
+            timeout=CLOSING_S
+        )  # one that is left half started complains of it where all may read
+        with contextlib.suppress(AttributeError, ValueError, OSError):  # it is being ended just now, or never began
             if (process := self._process) is not None:
                 process.kill()
+        if waited:
+            _STARTING.release()
 
     def _started(self) -> tuple[Connection, BaseProcess]:
         if self._process is None or self._pipe is None or not self._process.is_alive():
@@ -126,6 +133,8 @@ class Helper:
             self._pipe, theirs = context.Pipe()
             self._process = context.Process(target=_serve, args=(theirs, os.getpid()), daemon=True)
             with _STARTING, _one_thread_each():
+                if self._closed:
+                    raise EOFError
                 self._process.start()
             theirs.close()
             if self._closed:

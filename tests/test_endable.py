@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import os
 import sys
+import threading
 import time
 from functools import partial
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 import pytest
 
-from analyzer.endable import DiedError, EndedError, Helper
+from analyzer.endable import DiedError, EndedError, Helper, StoppedError
 from analyzer.logs import Refusal, Source
 from analyzer.logs.apart import in_helper
 from analyzer.records.problems import DamagedError
@@ -92,3 +94,31 @@ def test_a_log_that_takes_its_helper_with_it_is_refused(helper: Helper, capsys: 
     assert in_helper(helper, named, source).isdecimal()
     assert in_helper(helper, named, Refusal("b.csv", "no")) == "no"
     helper.close()
+
+
+def test_closing_waits_for_a_helper_that_is_just_being_started(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One that is left half started writes a traceback of its own as the program ends."""
+    begun, done, start = threading.Event(), threading.Event(), BaseProcess.start
+
+    def slowly(process: BaseProcess) -> None:
+        begun.set()
+        time.sleep(0.3)
+        start(process)
+        done.set()
+
+    monkeypatch.setattr(BaseProcess, "start", slowly)
+    helper, ended = Helper(), []
+
+    def work() -> None:
+        try:
+            helper.do(os.getpid, seconds=9.0, memory=10**9)
+        except EndedError as problem:
+            ended.append(type(problem))
+
+    thread = threading.Thread(target=work)
+    thread.start()
+    assert begun.wait(20.0)
+    helper.close()
+    assert done.is_set()
+    thread.join(20.0)
+    assert ended == [StoppedError]
