@@ -87,7 +87,7 @@ def test_a_profile_tried_once_leaves_what_is_kept_alone(store, worked_out):
 
 def test_an_unknown_aircraft_is_said_before_anything_is_worked_out(store, worked_out, capsys):
     assert main(["trend", "N0099R", "--records", str(store.folder)]) == 2
-    assert "N0011R, N0022R" in capsys.readouterr().err
+    assert "no flight of N0099R was found; did you mean N0022R?" in capsys.readouterr().err
     assert worked_out == []
 
 
