@@ -26,4 +26,5 @@
     }
   };
   field.addEventListener("input", () => { clearTimeout(waits); waits = setTimeout(ask, 250); });
+  if (field.value) ask(); // typed, or put back by the browser, before this was loaded
 })();
