@@ -117,9 +117,8 @@ class Helper:
     def close(self) -> None:
         """End the helper, whatever it is doing, and start none any more."""
         self._closed = True
-        waited = _STARTING.acquire(
-            timeout=CLOSING_S
-        )  # one that is left half started complains of it where all may read
+        # one that is left half started complains of it where all may read
+        waited = _STARTING.acquire(timeout=CLOSING_S)
         with contextlib.suppress(AttributeError, ValueError, OSError):  # it is being ended just now, or never began
             if (process := self._process) is not None:
                 process.kill()

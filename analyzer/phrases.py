@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 
@@ -21,6 +21,18 @@ def nearest(name: str, known: Iterable[str]) -> str:
     """The known name that is written most alike, "; did you mean N074LF?"; empty where none is."""
     near = difflib.get_close_matches(name, list(known), n=1, cutoff=0.6)
     return f"; did you mean {near[0]}?" if near else ""
+
+
+def not_found(tails: Sequence[str], known: Iterable[str]) -> str:
+    """That no flight of some aircraft was found, and the nearest that is there, or all that are."""
+    listed = sorted(known)
+    there = nearest(tails[0], listed) or f"; aircraft found: {', '.join(listed) or 'none'}"
+    return f"no flight of {', '.join(tails)} was found{there}"
+
+
+def not_kept_yet(tail: str, known: Iterable[str]) -> str:
+    """That something is said of an aircraft without flights, which may be a slip of the pen."""
+    return f"No flight of {tail} is kept yet{nearest(tail, known) or '; is its tail written so?'}"
 
 
 def day(moment: date) -> str:

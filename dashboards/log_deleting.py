@@ -16,6 +16,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
 from dashboards.app import kept_here
 from dashboards.log_list import listed
+from dashboards.parts import sure
 from dashboards.signing_in import person_here
 
 #: As many logs are named in the question.
@@ -33,16 +34,7 @@ def deleting() -> list[Any]:
         html.P("What is chosen above goes for good, readings and original files too. Make a backup first."),
         dmc.Button("Delete the chosen logs", id="logs-delete", n_clicks=0, variant="outline"),
         dcc.Store(id="logs-going"),
-        html.Div(
-            [
-                html.P(id="logs-delete-question"),
-                dmc.Button("Yes, delete for good", id="logs-delete-yes", n_clicks=0, color="red"),
-                " ",
-                dmc.Button("Cancel", id="logs-delete-no", n_clicks=0, variant="outline"),
-            ],
-            id="logs-delete-sure",
-            hidden=True,
-        ),
+        sure("logs-delete", "Yes, delete for good", color="red"),
         html.P(id="logs-deleted", role="status", className="said"),
     ]
 

@@ -158,6 +158,20 @@ def pager(kind: str, of: str, shown: OnePage[Any], label: str) -> html.Nav:
     )
 
 
+def sure(of: str, yes: str, **look: str) -> html.Div:
+    """A question before something is done, hidden until it is asked: OF-sure with OF-question, OF-yes and OF-no."""
+    return html.Div(
+        [
+            html.P(id=f"{of}-question"),
+            dmc.Button(yes, id=f"{of}-yes", n_clicks=0, **look),
+            " ",
+            dmc.Button("Cancel", id=f"{of}-no", n_clicks=0, variant="outline"),
+        ],
+        id=f"{of}-sure",
+        hidden=True,
+    )
+
+
 def facts(pairs: Sequence[tuple[str, Any]]) -> html.Dl:
     """Short facts, name and value."""
     return html.Dl([html.Div([html.Dt(name), html.Dd(value)]) for name, value in pairs], className="facts")

@@ -87,11 +87,10 @@ def _run(arguments: argparse.Namespace, store: Store) -> int:
     if kind == "other":
         sys.stderr.write("Its kind is 'other', which starts no trend anew; --kind names another.\n")
     if not kept.flown:
-        from analyzer.phrases import nearest
+        from analyzer.phrases import not_kept_yet
         from analyzer.records.latest import tail_names
 
-        near = nearest(kept.entry.tail, tail_names(store)) or "; is its tail written so?"
-        sys.stderr.write(f"No flight of {kept.entry.tail} is kept yet{near}\n")
+        sys.stderr.write(not_kept_yet(kept.entry.tail, tail_names(store)) + "\n")
     renew_reviews(store, kept.tails)
     return READ
 

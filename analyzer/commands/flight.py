@@ -74,7 +74,7 @@ def run(arguments: argparse.Namespace) -> int:
             shown = asked_flight(arguments, store)
             said = _asked_quit(arguments, store, shown)
             handout = _asked_handout(arguments, store, shown)
-            ahead = _ahead(store, shown)
+            ahead = None if _answers_alone(arguments) else _ahead(store, shown)
     except (EntriesError, NoSuchFlightError, FleetFileError, PlanError) as problem:
         return usage(str(problem))
     except RecordsError as problem:
@@ -82,6 +82,12 @@ def run(arguments: argparse.Namespace) -> int:
     _show(shown.log, shown.review, said, ahead, arguments)
     fault = None if handout is None else write_asked_sheet(arguments, handout)
     return usage(fault) if fault else READ
+
+
+def _answers_alone(arguments: argparse.Namespace) -> bool:
+    """Whether only what was asked of the flight is told, and not the flight."""
+    asked = arguments.quit_at is not None or arguments.jump_start
+    return asked and not (arguments.json or arguments.full or arguments.lesson)
 
 
 def _ahead(store: Store, shown: ShownFlight) -> OutlookAt | None:
@@ -188,7 +194,7 @@ def _show(
     answers = [] if said is None else [quit_text(said, flown.clock(said.at_s), style)]
     answers += [] if back is None else [jump_text(back, style)]
     parts = [head_text(result, flown, style) + "\n".join(answers)] if answers else []
-    if not answers or arguments.full or arguments.lesson:
+    if not _answers_alone(arguments):
         flows = flows if arguments.lesson else []
         parts.append((log_text if arguments.full else short_log_text)(result, style))
         parts.append(story_text(told, flown.clock, style, why=arguments.full, flows=flows))

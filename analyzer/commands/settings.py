@@ -59,7 +59,7 @@ def _given(text: str) -> tuple[str, Setting]:
 
 
 def _run(arguments: argparse.Namespace, store: Store, given: dict[str, Setting]) -> int:
-    from analyzer.phrases import nearest
+    from analyzer.phrases import not_kept_yet
     from analyzer.records.histories import fleet_kept
     from analyzer.records.latest import tail_names
     from analyzer.reports.setting_words import SETTING_WORDS, setting_words
@@ -72,8 +72,7 @@ def _run(arguments: argparse.Namespace, store: Store, given: dict[str, Setting])
     if given and not changed.after:
         sys.stderr.write(f"{changed.tail}: all of that is set already.\n")
     if changed.tail not in (kept := tail_names(store)):
-        near = nearest(changed.tail, kept) or "; is its tail written so?"
-        sys.stderr.write(f"No flight of {changed.tail} is kept yet{near}\n")
+        sys.stderr.write(not_kept_yet(changed.tail, kept) + "\n")
     elif changed.after:
         renew_reviews(store, [changed.tail])
     if given and not arguments.json:

@@ -156,10 +156,9 @@ def _nothing_found(asked: SquawkRequest, others: frozenset[str]) -> str:
         period = f" since {asked.since:%Y-%m-%d}" if asked.since else ""
         period += f" until {asked.until:%Y-%m-%d}" if asked.until else ""
         return f"no flight of {asked.tail} was found{period}; leave out --since and --until, or name others"
-    from analyzer.phrases import nearest
+    from analyzer.phrases import not_found
 
-    near = nearest(asked.tail, sorted(others)) or f"; aircraft found: {', '.join(sorted(others)) or 'none'}"
-    return f"no flight of {asked.tail} was found{near}"
+    return not_found([asked.tail], others)
 
 
 def _print(result: SquawkResult, as_json: bool) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from analyzer.aircraft import Fleet
 from analyzer.logs import Refusal, Source, find_logs
-from analyzer.phrases import nearest
+from analyzer.phrases import not_found
 from analyzer.records.in_order import OverLogs, OverTails, one_by_one
 from analyzer.records.kept import fleet_kept, kept_history, tail_reviews
 from analyzer.records.latest import tail_names
@@ -116,9 +116,7 @@ def check_tails(wanted: Collection[str], known: Sequence[str]) -> None:
     """
     unknown = sorted(set(wanted) - set(known))
     if unknown:
-        near = nearest(unknown[0], known)
-        listed = near or f"; aircraft found: {', '.join(known) or 'none'}"
-        raise UnknownTailError(f"no flight of {', '.join(unknown)} was found{listed}")
+        raise UnknownTailError(not_found(unknown, known))
 
 
 def histories_of(paths: Iterable[Path], fleet: Fleet, over: OverLogs) -> LoggedHistories:

@@ -112,8 +112,7 @@ class Reach:
         Near is within ``trend_soon``, many ``projection_widest``: shortly before the limit both ends are small, and
         then their ratio says nothing, for all of the interval asks for the same.
         """
-        ends = (self.within(limit_value(name)) for name in ("projection_earliest", "projection_latest"))
-        earliest, latest = ends
+        earliest, latest = (self.within(limit_value(f"projection_{end}")) for end in ("earliest", "latest"))
         widest = max(limit_value("projection_widest") * earliest, limit_value("trend_soon"))
         return latest < float("inf") and latest <= widest
 

@@ -9,7 +9,7 @@ import plotly.graph_objects as go
 
 from analyzer.flights.flight import Flight
 from analyzer.service.compare_flights import TwoFlights
-from dashboards.figures.figure_style import CHANNEL_LABELS, LINES, axis, base_layout
+from dashboards.figures.figure_style import CHANNEL_LABELS, LEGEND_ABOVE, LINES, axis, base_layout
 from dashboards.figures.flight_chart import POINTS, amperes_shown
 from dashboards.figures.thin_out import kept_rows
 
@@ -64,7 +64,7 @@ def _layout(shown: list[tuple[str, str, float]], flights: tuple[Flight, Flight])
     room, top = 1.0 - GAP * max(0, len(shown) - 1), 1.0
     layout = base_layout(
         height=160 + int(430 * total),
-        legend={"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
+        legend=LEGEND_ABOVE,
         hovermode="x",
     )
     for number, (channel, unit, share) in enumerate(shown, 1):

@@ -31,6 +31,8 @@ SEVERITY = {
     "good": {"colour": "#3d8a57", "mark": "✓", "symbol": "circle-open", "word": "Nothing found"},
     "unknown": {"colour": "#84858c", "mark": "?", "symbol": "circle-open", "word": "Not known"},
 }
+#: A legend in a line above the chart.
+LEGEND_ABOVE = {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}}
 #: Phases: label, colour and hatching, so that the ribbon reads without colour.
 PHASES = {
     "before_start": ("before start", "#9aa3ab", ""),

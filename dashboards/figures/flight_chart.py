@@ -15,7 +15,17 @@ from analyzer.flights.trace import Trace
 from analyzer.reports.story import Sentence
 from analyzer.reports.wording import FINDING_LABELS
 from analyzer.review import FlightReview
-from dashboards.figures.figure_style import CHANNEL_LABELS, DATES, LINES, PHASES, SEVERITY, axis, base_layout, faded
+from dashboards.figures.figure_style import (
+    CHANNEL_LABELS,
+    DATES,
+    LEGEND_ABOVE,
+    LINES,
+    PHASES,
+    SEVERITY,
+    axis,
+    base_layout,
+    faded,
+)
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
 
@@ -128,7 +138,7 @@ def _layout(flight: Flight, when: TimeAxis, shown: tuple[float, float]) -> dict[
     room = 1.0 - RIBBON - MOMENTS - gap * len(recorded)
     layout = base_layout(
         height=200 + int(430 * total),
-        legend={"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
+        legend=LEGEND_ABOVE,
         hovermode="x",
         barmode="overlay",
         uniformtext={"mode": "hide", "minsize": 11},

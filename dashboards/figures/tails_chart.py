@@ -7,7 +7,7 @@ import plotly.graph_objects as go
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.wording import number, unit_shown
 from dashboards.figures.compare_chart import LOOKS
-from dashboards.figures.figure_style import DATES, axis, base_layout
+from dashboards.figures.figure_style import DATES, LEGEND_ABOVE, axis, base_layout
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.trend_chart import MOST_DRAWN, ChartSeries
 
@@ -29,7 +29,7 @@ def tails_chart(histories: tuple[ChartSeries, ChartSeries], names: tuple[str, st
         layout=base_layout(
             height=320,
             hovermode="closest",
-            legend={"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0.0, "font": {"size": 12}},
+            legend=LEGEND_ABOVE,
             xaxis=axis(None if dated else "engine hours", tickformatstops=DATES if dated else None),
             yaxis=axis(unit, fixedrange=True),
         )

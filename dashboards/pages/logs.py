@@ -18,7 +18,7 @@ from dashboards.app import kept_here
 from dashboards.error_notices import in_words
 from dashboards.log_deleting import deletes_here, deleting
 from dashboards.log_list import listed
-from dashboards.parts import nothing_here, page, section
+from dashboards.parts import nothing_here, page, section, sure
 from dashboards.signing_in import writes_here
 
 
@@ -58,16 +58,7 @@ def _form(names: list[str], tail: str | None) -> list[Any]:
             ],
             className="tools",
         ),
-        html.Div(
-            [
-                html.P(id="logs-question"),
-                dmc.Button("Yes, move", id="logs-yes", n_clicks=0),
-                " ",
-                dmc.Button("Cancel", id="logs-no", n_clicks=0, variant="outline"),
-            ],
-            id="logs-sure",
-            hidden=True,
-        ),
+        sure("logs", "Yes, move"),
         html.P(id="logs-said", role="status", className="said"),
         html.Div(dmc.Button("Undo", id="logs-undo", n_clicks=0, variant="outline"), id="logs-undo-place", hidden=True),
     ]
