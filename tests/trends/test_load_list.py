@@ -71,7 +71,7 @@ def test_sizes_that_come_too_seldom_are_counted_and_not_listed() -> None:
 
 def test_a_load_that_the_settings_name_goes_before_usual_ones() -> None:
     flights = [made(8.0, -8.1, 2.0, 2.0), made(7.9, 2.0)]
-    own = load_list(flights, 14, {"landing_light": 3.0, "transponder": 7.6, "pitot_heat": 11.0})
+    own = load_list(flights, 14, {"landing_light": 3.0, "transponder": 7.6})
     assert [(one.amps.value, one.as_large_as, one.named) for one in own.loads] == [
         (8.0, ("Transponder",), True),
         (2.0, ("Panel and cabin lights",), False),
