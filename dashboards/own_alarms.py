@@ -13,19 +13,20 @@ from analyzer.reports.plainly import plainly
 from analyzer.service.own_meters import OwnMeters
 from analyzer.trends.load_list import LoadList
 from dashboards.app import kept_here
+from dashboards.asking import once_answered
 from dashboards.attributes import aria
 from dashboards.background import StillWorkingError
 from dashboards.load_naming import naming
 from dashboards.parts import explained, table
 
-#: The page asks again after this time, and waits no longer each time [s].
-ASK_AGAIN_S, PATIENCE_S = 3.0, 1.0
+#: The page asks again after this time [ms], and waits no longer each time [s].
+ASKING_MS, PATIENCE_S = 3000.0, 1.0
 
 
 def alarms_part() -> list[Any]:
     """Where the limits will stand: the flights are read after the page is shown."""
     return [
-        dcc.Interval(id="alarms-clock", interval=1000.0 * ASK_AGAIN_S, n_intervals=0),
+        dcc.Interval(id="alarms-clock", interval=ASKING_MS, n_intervals=0),
         html.Div(id="alarms-shown", role="status", **aria(live="polite")),
     ]
 
@@ -41,6 +42,7 @@ def loads_part() -> list[Any]:
     Output("alarms-clock", "disabled"),
     Input("alarms-clock", "n_intervals"),
     State("aircraft-tail", "data"),
+    running=once_answered("alarms-clock", ASKING_MS),
 )
 def show_alarms(_ticks: int, tail: str) -> tuple[list[Any], list[Any], bool]:
     """Limits and loads with what they rest on, or that the flights are still being read."""

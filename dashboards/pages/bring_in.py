@@ -23,6 +23,7 @@ from analyzer.records.copies import FlightOfLog
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
 from dashboards.app import imports_here, kept_here, staging_here
+from dashboards.asking import once_answered
 from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.figures.preview_chart import preview_chart
@@ -86,6 +87,8 @@ def layout(**_query: str) -> html.Div:
             name="bring-choosing",
         ),
         html.Div(id="bring-list", role="status"),
+        # Not a part of the list: a button drawn anew while its click is answered would take the answer with it.
+        html.Div([dmc.Button(id="bring-keep", n_clicks=0, mt="md"), cautions()], id="bring-ready", hidden=True),
         html.Div(id="bring-detail"),
         html.Div(id="bring-result", role="status"),
         *_watched(),
@@ -128,16 +131,20 @@ dash.register_page(__name__, path="/bring-in", title="taper: import logs", layou
 @callback(
     Output("bring-list", "children"),
     Output("bring-clock", "disabled"),
+    Output("bring-ready", "hidden"),
+    Output("bring-keep", "children"),
+    Output("bring-keep", "disabled"),
     Input("bring-keys", "data"),
     Input("bring-clock", "n_intervals"),
     Input("bring-reread", "data"),
     Input("bring-named", "data"),
+    running=once_answered("bring-clock", ASKING_MS),
 )
-def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str | None) -> tuple[list[Any], bool]:
-    """How each log was understood, and whether there is more to wait for; the cautions stand by what it shows."""
+def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str | None) -> tuple[Any, ...]:
+    """How each log was understood, whether there is more to wait for, and what can be imported."""
     staged = staging_here().these(keys or [])
     if not staged:
-        return [], True
+        return [], True, True, "", True
     waiting = sum(one.entry is None for one in staged)
     refused = sum(one.refused for one in staged)
     before = _before(staged)
@@ -153,7 +160,6 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
     skipped = len(staged) - waiting - refused - new
     if not waiting and skipped:
         counts += f". {counted(skipped, 'copy', 'copies')} of what is already here will be skipped"
-    ready = not waiting and new > 0
     parts = [
         html.P(counts + ".", className="counts"),
         html.Progress(value=str(len(staged) - waiting), max=str(len(staged)), **aria(label="Logs read")),
@@ -165,9 +171,9 @@ def list_staged(keys: list[str] | None, _ticks: int, _reread: int, _named: str |
             "free",
         ),
         *more,
-        dmc.Button(f"Import {counted(new, 'log')}", id="bring-keep", n_clicks=0, disabled=not ready, mt="md"),
     ]  # fmt: skip
-    return [section("How each was read", *parts, name="bring-understood"), cautions()], not waiting
+    listed = section("How each was read", *parts, name="bring-understood")
+    return listed, not waiting, False, f"Import {counted(new, 'log')}", waiting > 0 or new == 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -564,6 +570,7 @@ def keep(clicks: int, keys: list[str]) -> tuple[Any, ...]:
     Input("bring-import-clock", "n_intervals"),
     State("bring-import", "data"),
     State("bring-keys", "data"),
+    running=once_answered("bring-import-clock", ASKING_MS),
     prevent_initial_call=True,
 )
 def come_further(_ticks: int, key: str | None, keys: list[str] | None) -> tuple[Any, Any, Any]:

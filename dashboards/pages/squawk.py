@@ -16,6 +16,7 @@ from analyzer.squawk.suggesting import suggest
 from analyzer.squawk.understanding import LONGEST_REPORT, understand
 from analyzer.squawk.vocabulary import load_vocabulary
 from dashboards.app import kept_here, searches_here
+from dashboards.asking import once_answered
 from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.parts import nothing_here, page, section, sheet_links, table
@@ -243,6 +244,7 @@ def look(
     Output("squawk-clock", "disabled"),
     Input("squawk-clock", "n_intervals"),
     State("squawk-asked", "data"),
+    running=once_answered("squawk-clock", ASKING_MS),
     prevent_initial_call=True,
 )
 def come_further(_ticks: int, query: dict[str, str]) -> tuple[Any, bool]:

@@ -91,6 +91,24 @@ def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit
     assert "2026-05-03 open.csv" in page.locator("#flight-recording").text_content()
 
 
+def test_answers_slower_than_the_page_asks_are_awaited(changeable: str, visit: Visit, tmp_path: Path) -> None:
+    (tmp_path / "slow.csv").write_text(a_log("2026-05-13"), "utf-8")
+    page = visit(f"{changeable}/bring-in")
+    page.evaluate(
+        """() => {
+            const ask = window.fetch;
+            const late = answer => new Promise(done => setTimeout(() => done(answer), 1500));
+            window.fetch = (...question) => ask(...question).then(late);
+        }"""
+    )
+    bring(page, tmp_path / "slow.csv")
+    page.get_by_label("Details of slow.csv").click()
+    page.locator("#bring-closer").get_by_label("Tail number").fill("n0slow")
+    page.locator("#bring-list tr", has_text="N0SLOW").wait_for()
+    page.get_by_role("button", name="Import 1 log").click()
+    page.get_by_role("link", name="N0SLOW, 2026-05-13").wait_for()
+
+
 def test_the_clock_is_picked_from_the_columns_that_were_read(changeable: str, visit: Visit, tmp_path: Path) -> None:
     lines = a_log("2026-05-03").splitlines()
     sent = ["Timestamp," + lines[0]]
