@@ -10,16 +10,19 @@ import contextlib
 import os
 import pickle
 import signal
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 if TYPE_CHECKING:
     from multiprocessing.connection import Connection
+    from multiprocessing.context import ForkServerContext, SpawnContext
     from multiprocessing.process import BaseProcess
 
 T = TypeVar("T")
@@ -36,6 +39,9 @@ LOG_BYTES, LOG_BYTES_PER_BYTE = 400_000_000, 4.0
 BUSY = 10.0
 #: One thread each: together helpers already fill the processors.
 _THREADS = ("POLARS_MAX_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
+
+#: The module that the process loads from which helpers are forked.
+PRELOADED = "analyzer.preloaded"
 
 _STARTING = threading.Lock()
 
@@ -128,9 +134,9 @@ class Helper:
     def _started(self) -> tuple[Connection, BaseProcess]:
         if self._process is None or self._pipe is None or not self._process.is_alive():
             self._end()
-            context = get_context("spawn")
+            context = _context()
             self._pipe, theirs = context.Pipe()
-            self._process = context.Process(target=_serve, args=(theirs, os.getpid()), daemon=True)
+            self._process = context.Process(target=_serve, args=(theirs,), daemon=True)
             with _STARTING, _one_thread_each():
                 if self._closed:
                     raise EOFError
@@ -171,6 +177,16 @@ class Helper:
             self._pipe = None
 
 
+@cache
+def _context() -> SpawnContext | ForkServerContext:
+    """How helpers are started: where it is safe forked from one small process that has loaded what they all need."""
+    if sys.platform != "linux":  # macOS's own libraries do not stand being forked; Windows forks nothing
+        return get_context("spawn")
+    context = get_context("forkserver")
+    context.set_forkserver_preload([PRELOADED])
+    return context
+
+
 def _held(process: int) -> int:
     """Memory that a process holds [bytes]; 0 where the system does not tell."""
     try:
@@ -189,11 +205,11 @@ def _worked(process: int) -> float | None:
         return None
 
 
-def _serve(pipe: Connection, parent: int) -> None:
-    """What a helper does: one task after the other, until the program that started it is gone."""
+def _serve(pipe: Connection) -> None:
+    """What a helper does: one task after the other, until the program that it was started for is gone."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
-    threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    threading.Thread(target=_end_with, args=(os.getppid(),), daemon=True).start()
     pipe.send_bytes(b"ready")
     with contextlib.suppress(EOFError, OSError):
         while True:
@@ -211,7 +227,7 @@ def _answer(task: Callable[[], Any]) -> bytes:
 
 
 def _end_with(parent: int) -> None:
-    """End when the program that started this helper has ended without a word."""
+    """End when what started this helper has ended without a word: the program, or the process it was forked from."""
     while os.getppid() == parent:
         time.sleep(1.0)
     os._exit(1)

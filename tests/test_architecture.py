@@ -42,6 +42,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "phrases": set(),
     "cells": set(),
     "endable": set(),
+    "preloaded": {*STAGES, "limits", "results", "review", "service"},
     "loads": set(),
     "cluster": {"aircraft", "corrections", "endable", "logs"},
     "aircraft": {"limits", "loads", "logs", "small_files"},

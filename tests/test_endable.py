@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
 import threading
 import time
@@ -12,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from analyzer.endable import DiedError, EndedError, Helper, StoppedError
+from analyzer.endable import PRELOADED, DiedError, EndedError, Helper, StoppedError
 from analyzer.logs import Refusal, Source
 from analyzer.logs.apart import in_helper
 from analyzer.records.problems import DamagedError
@@ -46,6 +47,20 @@ def test_a_task_is_done_in_another_process_and_the_next_in_the_same(helper: Help
     helper.close()
     with pytest.raises(EndedError, match="stopped"):
         helper.do(os.getpid, seconds=60, memory=MUCH)
+
+
+def loaded() -> tuple[bool, bool]:
+    return "analyzer.review" in sys.modules, "polars" in sys.modules
+
+
+@linux
+def test_a_helper_is_forked_from_one_that_has_loaded_all_but_what_starts_threads(helper: Helper) -> None:
+    assert helper.do(loaded, seconds=60, memory=MUCH) == (True, False)
+    helper.close()
+    count = f"import {PRELOADED}; print(open('/proc/self/status').read().split('Threads:')[1].split()[0])"
+    one_each = {**os.environ, "OPENBLAS_NUM_THREADS": "1"}
+    done = subprocess.run([sys.executable, "-c", count], capture_output=True, text=True, check=True, env=one_each)
+    assert done.stdout.split() == ["1"]
 
 
 def test_what_a_task_raises_is_raised(helper: Helper) -> None:

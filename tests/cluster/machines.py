@@ -47,10 +47,12 @@ class Machines:
         return told(said, r"Scheduler at:\s+(tcp://\S+)")
 
     def worker(self, address: str, extra: dict[str, str] | None = None, nanny: bool = False) -> subprocess.Popen[bytes]:
-        """Start a worker of one thread."""
+        """Start a worker of one thread, and wait until the scheduler knows it."""
         asked = [address, "--nthreads", "1", "--no-dashboard", "--local-directory", str(self._folder)]
         with_nanny = "--nanny" if nanny else "--no-nanny"
-        return self.start(["-m", "distributed.cli.dask_worker", *asked, with_nanny], extra)[0]
+        process, said = self.start(["-m", "distributed.cli.dask_worker", *asked, with_nanny], extra)
+        told(said, r"(Registered to)")
+        return process
 
     def object_store(self) -> str:
         """Start an object store; its address."""

@@ -34,18 +34,18 @@ def children_of(process: int) -> list[int]:
     listed = Path(f"/proc/{process}/task/{process}/children")
     if not listed.exists():
         pytest.skip("this system does not list a process's children")
-    children = [
+    return [
         int(child)
         for thread in Path(f"/proc/{process}/task").iterdir()
         for child in thread.joinpath("children").read_text().split()
     ]
-    return [child for child in children if b"spawn_main" in Path(f"/proc/{child}/cmdline").read_bytes()]
 
 
 def helpers_of(process: int) -> list[int]:
-    """The helpers of a run, as soon as it has some."""
+    """The helpers of a run, as soon as it has some: forked from the process that loads what they share."""
     for _ in range(500):
-        if helpers := children_of(process):
+        shared = [one for one in children_of(process) if b"forkserver" in Path(f"/proc/{one}/cmdline").read_bytes()]
+        if helpers := [helper for one in shared for helper in children_of(one)]:
             return helpers
         time.sleep(0.01)
     raise AssertionError("no helper was started")
