@@ -27,6 +27,8 @@ from analyzer.logs.words import fold, meaning, split_words, vocabulary
 from analyzer.series import middle
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     import polars as pl
     from numpy.typing import NDArray
 
@@ -78,17 +80,7 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     plan = _clock_plan(sniffed, mapped)
     signs = _sign_columns(sniffed, found)
     cells = _parse(sniffed, found, plan, signs)
-    reading = _read_clock(sniffed, plan, cells, source.name)
-    no_clock = []
-    if reading is None and any(role in CLOCK_ROLES for role in mapped):
-        raise RefusedError(
-            f"No clock can be read from {', '.join(repr(sniffed.label(i)) for i in plan.columns)}, which was named for "
-            "it; name a column of times, dates, or seconds since the start."
-        )
-    if reading is not None and (why := timeline.distrusted(reading)):
-        names = ", ".join(repr(sniffed.label(i)) for i in plan.columns)
-        no_clock = [f"clock: {names} is called a time, but {why}; it was not used"]
-        plan, reading, cells.clock = ClockPlan("none"), None, None
+    plan, reading, no_clock = _clock(sniffed, plan, cells, source.name, named=any(r in CLOCK_ROLES for r in mapped))
     put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
     drop_duplicates(cells)
     if not cells.body.height:
@@ -97,15 +89,13 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         )
     assigned = _assign(sniffed, found, signs, cells)
     axis = _axis(sniffed, reading, cells, _continuity(assigned))
-    found_tail, tail_from = _tail(sniffed, cells, source.name)
+    tail, tail_from = _tail(sniffed, cells, source.name)
     table = _table(axis, reading, assigned)
-    start = table["clock"][0]
-    clock_names = [sniffed.label(i) for i in (*plan.columns, *([plan.zone] if plan.zone is not None else []))]
-    used = {a.candidate.index for a in assigned} | set(plan.needed)
     warnings = [*cells.body.faults.warnings(), *text.warnings, *no_clock, *(reading.warnings if reading else [])]
+    warnings += [*_axis_warnings(axis, cells), *_column_warnings(sniffed, assigned, cells)]
     return Log(
         source=source.name,
-        tail=found_tail,
+        tail=tail,
         tail_from=tail_from,
         encoding=text.encoding,
         delimiter=sniffed.delimiter,
@@ -113,21 +103,50 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         header_row=sniffed.heading.header_row,
         units_row=sniffed.heading.units_row,
         rows_dropped=cells.body.faults.dropped,
-        clock=Clock(
-            columns=tuple(clock_names),
-            basis=reading.basis if reading is not None else f"no clock; rows counted, {axis.step_s:g} s apart",
-            start=None if start is None else start.isoformat(),
-            utc_offset=_offset_text(reading.offset if reading is not None else None),
-            step_s=axis.step_s,
-        ),
+        clock=_clock_told(sniffed, plan, reading, axis, table["clock"][0]),
         columns=tuple(_column(sniffed, one) for one in assigned),
-        unused=_unused(sniffed, used),
-        warnings=tuple(
-            dict.fromkeys([*warnings, *_axis_warnings(axis, cells), *_column_warnings(sniffed, assigned, cells)])
-        ),
+        unused=_unused(sniffed, {one.candidate.index for one in assigned} | set(plan.needed)),
+        warnings=tuple(dict.fromkeys(warnings)),
         breaks=tuple(axis.breaks),
         table=table,
         break_kinds=tuple(axis.breaks.values()),
+    )
+
+
+def _clock(
+    sniffed: Sniffed, plan: ClockPlan, cells: Cells, name: str, *, named: bool
+) -> tuple[ClockPlan, ClockReading | None, list[str]]:
+    """The clock, with the columns that it is read from; of one that is no clock none, and why it is not used.
+
+    Raises
+    ------
+    RefusedError
+        When no clock can be read from the columns that a person ``named`` for it.
+    """
+    reading = _read_clock(sniffed, plan, cells, name)
+    if reading is None and named:
+        raise RefusedError(
+            f"No clock can be read from {', '.join(repr(sniffed.label(i)) for i in plan.columns)}, which was named for "
+            "it; name a column of times, dates, or seconds since the start."
+        )
+    if reading is None or not (why := timeline.distrusted(reading)):
+        return plan, reading, []
+    cells.clock = None
+    names = ", ".join(repr(sniffed.label(i)) for i in plan.columns)
+    return ClockPlan("none"), None, [f"clock: {names} is called a time, but {why}; it was not used"]
+
+
+def _clock_told(
+    sniffed: Sniffed, plan: ClockPlan, reading: ClockReading | None, axis: timeline.Axis, start: datetime | None
+) -> Clock:
+    """What a log's clock is, as its reader is told."""
+    zone = [plan.zone] if plan.zone is not None else []
+    return Clock(
+        columns=tuple(sniffed.label(i) for i in (*plan.columns, *zone)),
+        basis=reading.basis if reading is not None else f"no clock; rows counted, {axis.step_s:g} s apart",
+        start=None if start is None else start.isoformat(),
+        utc_offset=_offset_text(reading.offset if reading is not None else None),
+        step_s=axis.step_s,
     )
 
 

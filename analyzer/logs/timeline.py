@@ -284,52 +284,74 @@ def _jumps(
     jumps = np.zeros(len(steps), dtype=np.int64)
     start = 0  # of the stretch since the last jump
     for i in np.flatnonzero((steps <= -1e-9) | (steps > POWER_UP_S)).tolist():
+        began, before, after = (first + float(values[at]) for at in (start, i, i + 1))
         size, row = float(steps[i]), int(known[i + 1])
-        may_be_set = reading.dated or reading.period is not None  # what counts from the start is never set
-        unset = size > 0 and first + values[i] < NEVER_SET_S
-        if reading.dated and abs(size) > CLOCK_SET_S and (unset or readings.runs_on(row)):
-            jumps[i] = SET
-            notes.append(
-                (
-                    row,
-                    "the clock jumps as it is set to the true date; earlier rows are counted back from there",
-                )
-            )
-        elif reading.period and size > POWER_UP_S and _since_power_up(first + values[start], first + values[i]):
-            jumps[i] = SET
-            notes.append(
-                (
-                    row,
-                    "the clock jumps as it is set to the time of day; earlier rows are counted back from there",
-                )
-            )
-        elif size > 0 and may_be_set and not again[i + 1] and readings.tells_no_pause(row, size / step):
-            jumps[i] = SET
-            notes.append(
-                (row, "the clock is put forward while the readings run on; time runs on at the log's own step")
-            )
-        elif size > NO_FLIGHT_S and may_be_set and not again[i + 1] and readings.under_way(row):
-            jumps[i] = SET
-            notes.append((row, "the clock is put forward in flight; time runs on at the log's own step"))
-        elif size > max(GAP_S, GAP_STEPS * step):
-            jumps[i] = GAP
-        elif (
-            -CLOCK_SET_S < size < -LITTLE_BACK_S
-            and not again[i + 1]
-            and not _from_zero(reading, first + values[i + 1], step)
-            and readings.runs_on(row)
-        ):
-            jumps[i] = SET
-            notes.append((row, "the clock is put back while the readings run on; time runs on at the log's own step"))
-        elif size < 0 and (size < -LITTLE_BACK_S or again[i + 1] or _from_zero(reading, first + values[i + 1], step)):
-            jumps[i] = BACK
-            notes.append((row, "the clock jumps back, recording began anew; time runs on at the log's own step"))
-        elif size < 0:
-            jumps[i] = A_LITTLE
-            notes.append((row, "the clock goes back a little; time runs on at the log's own step"))
+        one = _Step(size, step, began, before, after, bool(again[i + 1]), row, reading, readings)
+        jumps[i], note = _set_true(one) or _put_forward(one) or _pause(one) or _back(one) or (0, "")
+        if note:
+            notes.append((one.row, note))
         if jumps[i]:
             start = i + 1  # of a stretch that may count from power-up
     return jumps
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One step of the clock that is no usual one."""
+
+    size: float  # [s]
+    usual: float  # the log's own step [s]
+    began: float  # what the clock showed as its stretch began, before this step and after it [s]
+    before: float
+    after: float
+    again: bool  # whether recording began anew here by another sign
+    row: int
+    reading: ClockReading
+    readings: Continuity
+
+    @property
+    def may_be_set(self) -> bool:
+        """Whether the clock is of a kind that is ever set; what counts from the start is not."""
+        return self.reading.dated or self.reading.period is not None
+
+
+def _set_true(one: _Step) -> tuple[int, str] | None:
+    """A clock that is set to the true date or time of day, if this step is that."""
+    unset = one.size > 0 and one.before < NEVER_SET_S
+    if one.reading.dated and abs(one.size) > CLOCK_SET_S and (unset or one.readings.runs_on(one.row)):
+        return SET, "the clock jumps as it is set to the true date; earlier rows are counted back from there"
+    if one.reading.period and one.size > POWER_UP_S and _since_power_up(one.began, one.before):
+        return SET, "the clock jumps as it is set to the time of day; earlier rows are counted back from there"
+    return None
+
+
+def _put_forward(one: _Step) -> tuple[int, str] | None:
+    """A clock that is put forward although the flight goes on, if this step is that."""
+    if one.size <= 0 or not one.may_be_set or one.again:
+        return None
+    if one.readings.tells_no_pause(one.row, one.size / one.usual):
+        return SET, "the clock is put forward while the readings run on; time runs on at the log's own step"
+    if one.size > NO_FLIGHT_S and one.readings.under_way(one.row):
+        return SET, "the clock is put forward in flight; time runs on at the log's own step"
+    return None
+
+
+def _pause(one: _Step) -> tuple[int, str] | None:
+    """Time without rows, if this step is that."""
+    return (GAP, "") if one.size > max(GAP_S, GAP_STEPS * one.usual) else None
+
+
+def _back(one: _Step) -> tuple[int, str] | None:
+    """What a step back is."""
+    if one.size >= 0:
+        return None
+    anew = one.again or _from_zero(one.reading, one.after, one.usual)
+    far = one.size < -LITTLE_BACK_S
+    if far and one.size > -CLOCK_SET_S and not anew and one.readings.runs_on(one.row):
+        return SET, "the clock is put back while the readings run on; time runs on at the log's own step"
+    if far or anew:
+        return BACK, "the clock jumps back, recording began anew; time runs on at the log's own step"
+    return A_LITTLE, "the clock goes back a little; time runs on at the log's own step"
 
 
 def _from_zero(reading: ClockReading, value: float, step: float) -> bool:
