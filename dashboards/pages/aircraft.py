@@ -45,9 +45,9 @@ from dashboards.grid import grid, rows_asked
 from dashboards.kept import DRAWN, TailView
 from dashboards.own_alarms import alarms_part, loads_part
 from dashboards.parts import (
-    GRAPH_CONFIG,
     anchors,
     badge,
+    chart,
     crumbs,
     explained,
     judged_earlier,
@@ -283,7 +283,7 @@ def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: boo
             caption,
             dcc.Store(id={"type": "aircraft-window", "measure": measure}),
             html.Div(
-                dcc.Graph(id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG),
+                chart(figure, id={"type": "aircraft-chart", "measure": measure}),
                 role="figure",
                 **aria(label=f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"),
             ),
@@ -299,13 +299,13 @@ def _findings(view: TailView) -> list[Any]:
     flights = view.history.flights
     if view.history.without_clock:
         numbers = {one.id: place for place, one in enumerate(flights, 1) if one.id is not None}
-        chart = findings_chart(view.result.findings, view.findings, (), 1, len(flights), numbers)
+        found = findings_chart(view.result.findings, view.findings, (), 1, len(flights), numbers)
     else:
         since, until = view.history.begun[0], flights[-1].end or view.history.begun[-1]
-        chart = findings_chart(view.result.findings, view.findings, marks, since, until)
+        found = findings_chart(view.result.findings, view.findings, marks, since, until)
     return [
         html.Div(
-            dcc.Graph(id={"type": "aircraft-found", "of": "findings"}, figure=chart, config=GRAPH_CONFIG),
+            chart(found, id={"type": "aircraft-found", "of": "findings"}),
             role="figure",
             **aria(label=f"{len(view.findings)} findings of flights and {len(view.result.findings)} of trends"),
         ),

@@ -197,6 +197,7 @@ def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pag
     assert "never for stretching a flight" in page.locator("#flight-planner").inner_text()
     minutes = [float(text.split()[0]) for text in answer.locator("tbody td:nth-child(3)").all_inner_texts()]
     assert minutes[1] < minutes[0]
+    page.get_by_text("Loads for the night, and to switch off").click()
     shed = page.get_by_role("group", name="Switched off after the alternator fails; only what was on")
     shed.get_by_label(re.compile("Landing light")).check()
     shed.get_by_label(re.compile("Large displays")).check()
@@ -206,6 +207,7 @@ def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pag
     link = answer.locator("a[href^='?load']").get_attribute("href")
     again = visit(page.url.split("?")[0] + link)
     again.locator("#plan-answer").get_by_text("Night loads added, after shedding").wait_for()
+    assert again.get_by_role("group", name="Switched off").is_visible(), "what a link asks for is not folded"
 
 
 def test_mechanic_confirms_a_report_and_sees_the_moment(pages: str, visit: Visit) -> None:
