@@ -23,6 +23,7 @@ from analyzer.reports.trend_words import (
     cold_volts,
     in_ten,
     standing_words,
+    trend_words,
     unlogged_asks,
     unlogged_rests_on,
     winter_words,
@@ -39,7 +40,7 @@ from dashboards.entry_cards import entry_card
 from dashboards.error_notices import in_words
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import ChartSeries as Points
-from dashboards.figures.trend_chart import is_thinned, moves, shown_points, trend_chart, trend_words
+from dashboards.figures.trend_chart import is_thinned, moves, shown_points, trend_chart
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, rows_asked
 from dashboards.kept import DRAWN, TailView
@@ -273,7 +274,7 @@ def _standing(view: TailView) -> list[html.Section]:
 def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: bool = True) -> html.Figure:
     """One measure: what it does in words, and its chart, which is left out where the card is folded."""
     measure, trend = history.measure, view.result.trends[history.measure]
-    words = trend_words(trend, history)
+    words = trend_words(trend)
     caption = html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)])
     if not drawn:
         return html.Figure(caption, className="card")

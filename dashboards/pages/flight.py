@@ -149,7 +149,7 @@ def _asked_window(review: FlightReview, query: dict[str, str]) -> tuple[float, f
 def _verdict(review: FlightReview) -> html.Div:
     """Was this flight all right, and what to tell the shop."""
     if not review.findings:
-        says = "Nothing found in this flight. What could not be measured is listed under Measures."
+        says = "What could not be measured is listed under Measures."
         return html.Div([html.P([badge("good"), " ", says], className="headline")], className="verdict good")
     worst = review.findings[0]
     rest = len(review.findings) - 1
