@@ -200,12 +200,13 @@ def cold_seen(outlook: ColdOutlook) -> str:
     if expected is None or expected.low is None or expected.high is None:
         return ""
     if seen.voltage < expected.low:
-        came = "It was lower than this estimate makes it from the other starts: take the estimate as too good."
+        came = "lower: take the estimate as too good"
     elif seen.voltage > expected.high:
-        came = "It was higher than this estimate makes it from the other starts, as a start with a preheated engine is."
+        came = "higher, as after preheating"
     else:
-        came = "It was as this estimate makes it from the other starts."
-    return f"{came} By them it would be {number(expected.low, 'V')} to {with_unit(expected.high, 'V')}."
+        came = "within that"
+    ends = f"{number(expected.low, 'V')} to {with_unit(expected.high, 'V')}"
+    return f"The other starts would have made that {ends}; it was {came}."
 
 
 def winter_words(outlook: ColdOutlook) -> str:
@@ -231,9 +232,9 @@ def cold_air(degc: float) -> str:
 
 
 def cold_volts(one: ColdStart, outlook: ColdOutlook) -> str:
-    """The bus under the starter, "9.16 V", or why it cannot be told."""
+    """The bus under the starter, "9.16 V"; not measurable where its interval is too wide to tell."""
     if not _cold_told(one, outlook):
-        return f"not measurable, because it may be anything from {cold_interval(one)}"
+        return "not measurable"
     return with_unit(one.voltage.value, one.voltage.unit)
 
 
@@ -250,9 +251,8 @@ def _cold_told(one: ColdStart, outlook: ColdOutlook) -> bool:
 
 
 def _cold_level(one: ColdStart, outlook: ColdOutlook) -> str:
-    """The bus under the starter with its interval, or why it cannot be told."""
-    interval = f" ({cold_interval(one)})" if _cold_told(one, outlook) else ""
-    return f"{cold_volts(one, outlook)}{interval}"
+    """The bus under the starter with its interval, which may be too wide to tell."""
+    return f"{cold_volts(one, outlook)} ({cold_interval(one)})"
 
 
 def cold_rests_on(outlook: ColdOutlook) -> str:

@@ -256,7 +256,7 @@ def _too_few(series: Series) -> str | None:
         return None
     lacking = "hours" if flown < hours else "flights"
     return (
-        f"too few {lacking} for a slope: {counted(series.n, 'flight')} over {int(flown)} engine hours measured it "
+        f"too few {lacking} for a slope: {counted(series.n, 'flight')} over {int(flown)} engine hours "
         f"since its last step or maintenance; {flights:.0f} flights over {hours:.0f} h are needed"
     )
 

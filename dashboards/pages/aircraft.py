@@ -14,7 +14,6 @@ from dash import MATCH, ClientsideFunction, Input, Output, Patch, State, callbac
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
-from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.trend_words import (
     and_more,
     cold_air,
@@ -259,7 +258,7 @@ def _winter(tail: str, outlook: ColdOutlook) -> list[Any]:
     """What a winter would be, or where to say how cold it gets."""
     if words := winter_words(outlook):
         return [words]
-    return ["How cold a usual winter gets can be ", dcc.Link("set", href=f"/settings?tail={tail}"), "."]
+    return [dcc.Link("Set how cold a usual winter gets", href=f"/settings?tail={tail}"), " to see what it would be."]
 
 
 def _standing(view: TailView) -> list[html.Section]:
@@ -322,12 +321,10 @@ def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
     )
     title = finding_label(finding.name, over_many=True)
     keys = list(dict.fromkeys([replace(finding, again=()).key, finding.key]))
-    numbers = trend_evidence_words(finding)
     return html.Article(
         [
             html.H3([badge(finding.severity), explained(title, finding.name)]),
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding.says]),
-            html.P(f"Numbers: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
             *disposition_words(view.dispositions, finding.name, *keys),
             disposition_form(view.result.tail, finding.name, finding.key),
