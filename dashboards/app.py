@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 import dash
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
-from flask import current_app, request
+from flask import Flask, current_app, redirect, request
+from werkzeug import Response
 
 from analyzer.records.accounts import Door
 from dashboards.attributes import aria
-from dashboards.below import freed, make_addresses_whole
+from dashboards.below import freed, make_addresses_whole, whole
 from dashboards.compression import hints, send_little
 from dashboards.downloads import add_sheets
 from dashboards.error_notices import tell
@@ -55,6 +56,12 @@ IN_THE_BAR = (
     ("Due", "/due"),
     ("Reference", "/reference"),
 )
+#: Addresses that people type -> where that is: the words of the bar, and what a tail or a flight stands below.
+ELSEWHERE = {
+    f"/{words.lower().replace(' ', '-')}": href
+    for words, href in (*IN_THE_BAR, ("Maintenance", "/entries"), ("Aircraft", "/"), ("Flight", "/"), ("Flights", "/"))
+    if f"/{words.lower().replace(' ', '-')}" != href
+}
 ASSETS = Path(__file__).with_name("assets")
 SOURCE_KEY, STAGING_KEY, SEARCHES_KEY, IMPORTS_KEY = "taper_kept", "taper_staging", "taper_searches", "taper_imports"
 SHEETS_KEY = "taper_sheets"
@@ -126,12 +133,24 @@ def make_app(kept: Kept, names: Names = LOOPBACK_ONLY, *, accounts: bool = False
     app.server.config[SHEETS_KEY] = add_sheets(app.server, kept, searches)
     add_whole_tables(app.server, kept)
     send_little(app.server)
+    _lead_on(app.server)
     make_addresses_whole(app.server)  # after what packs answers, so that it comes before it
     for name in PAGES:
         import_module(f"dashboards.pages.{name}")
     import_module("dashboards.pages.not_found_404")
     app.layout = frame
     return app
+
+
+def _lead_on(server: Flask) -> None:
+    """Lead from addresses that people type to the pages that they mean, with whatever is asked of these."""
+
+    def led() -> Response:
+        asked = request.query_string.decode("ascii", "ignore")
+        return redirect(whole(ELSEWHERE[request.path]) + (f"?{asked}" if asked else ""), 302)
+
+    for address in ELSEWHERE:
+        server.add_url_rule(address, f"elsewhere{address}", led)
 
 
 def kept_here() -> Kept:

@@ -21,6 +21,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.sign_ins import sign_ins_csv
 from analyzer.reports.due_calendar import due_calendar
 from analyzer.reports.plainly import plainly
+from analyzer.reports.trend_words import outlook_line
 from analyzer.results import log_result
 from analyzer.service.follow_tails import UnknownTailError
 from analyzer.squawk.around_work import neighbours, symptoms_around, symptoms_of_work
@@ -182,7 +183,9 @@ def _handout(kept: Kept, flight_id: str) -> Gathered:
 def _flight(kept: Kept, flight_id: str) -> Gathered:
     found = _kept_flight(kept, flight_id)
     result = replace(log_result(found.log), tail=found.tail)
-    return Gathered(partial(flight_drawn, result, found.number, found.review, found.log.log), found.size)
+    outlook = kept.outlook_at(found)
+    told = outlook_line(outlook) if outlook is not None else ""
+    return Gathered(partial(flight_drawn, result, found.number, found.review, found.log.log, told), found.size)
 
 
 def _aircraft(kept: Kept, tail: str) -> Gathered:

@@ -6,7 +6,7 @@ The functions of this module are what the helper does, so it loads no more than 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
@@ -73,11 +73,11 @@ def _on_paper(draw: Callable[[], Sheet], ending: str, paper: str) -> bytes:
     return html(draw(), paper).encode()
 
 
-def flight_drawn(result: LogResult, number: int, review: FlightReview, log: Log) -> Sheet:
-    """The sheet of one flight of a log."""
+def flight_drawn(result: LogResult, number: int, review: FlightReview, log: Log, outlook: str) -> Sheet:
+    """The sheet of one flight of a log, with what was foretold after it."""
     from analyzer.reports.sheets.flight_sheet import drawn, one_flight_sheet
 
-    return one_flight_sheet(result, number, drawn(review, log), date.today())
+    return one_flight_sheet(result, number, replace(drawn(review, log), outlook=outlook), date.today())
 
 
 def handout_drawn(tail: str | None, review: FlightReview, known: BatteryKnown) -> Sheet:

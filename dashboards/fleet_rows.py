@@ -74,7 +74,7 @@ def _why(stands: OpenFindings[Finding], condition: Condition, limit: NextLimit |
         if condition is Condition.UNKNOWN:
             return "Too few flights"
         return _limit_words(limit) if limit else ""
-    more = f" +{len(stands.names) - 1}" if len(stands.names) > 1 else ""
+    more = f", {len(stands.names) - 1} more" if len(stands.names) > 1 else ""
     return finding_label(worst.name, over_many=isinstance(worst, TrendFinding)) + more
 
 

@@ -198,6 +198,7 @@ class Kept:
         self._once_read = Once(self._reader, STILL_READ)
         self._importing, self._trends, self._reading = Helper(), Helper(), Helper()
         self._here = HereAlready()
+        self._read_anew: dict[str, tuple[int, int]] = {}  # who has logs moved -> logs read anew, and of how many
         self._lock = threading.Lock()
         self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
         self._meters: OrderedDict[str, tuple[tuple[Any, ...], OwnMeters]] = OrderedDict()
@@ -280,15 +281,37 @@ class Kept:
         RecordsError
             When the tail is none, who asks may not, or the records cannot be written.
         """
-        store, chosen = self.store(), tuple(sorted(set(logs)))
+        store, chosen, whose = self.store(), tuple(sorted(set(logs))), self._person.name
         store.allow(Role.EDITOR)
+        over = partial(self._apart_counted, whose)
 
         def work() -> Assigned:
-            done = assign_logs(store, tail, chosen, self._apart)
-            renew_flights(store, fleet_kept(store), self._apart, tails=set(done.tails))
+            self._read_anew[whose] = 0, 0
+            try:
+                done = assign_logs(store, tail, chosen, over)
+                renew_flights(store, fleet_kept(store), over, tails=set(done.tails))
+            finally:
+                self._read_anew.pop(whose, None)
             return done
 
-        return self._once.get(("assign", tail, chosen, self.marks()), work, whose=self._person.name)
+        return self._once.get(("assign", tail, chosen, self.marks()), work, whose=whose)
+
+    def read_anew(self) -> tuple[int, int] | None:
+        """How many logs are read anew for whoever asks, and of how many known so far; None while nothing is."""
+        return self._read_anew.get(self._person.name)
+
+    def _apart_counted(
+        self, whose: str, work: Callable[[Source | Refusal, Fleet], Worked], sources: list[Source | Refusal],
+        fleet: Fleet, /,
+    ) -> Iterator[Worked]:  # fmt: skip
+        """Work on some logs in the helper, and count them for whoever waits."""
+        done, total = self._read_anew.get(whose, (0, 0))
+        total += len(sources)
+        self._read_anew[whose] = done, total
+        for one in self._apart(work, sources, fleet):
+            done += 1
+            self._read_anew[whose] = done, total
+            yield one
 
     def deleting(self, digests: Iterable[str]) -> Going:
         """What would be deleted with the logs of these hashes.

@@ -25,6 +25,8 @@ GRAPH_CONFIG: Any = {
 }
 #: The same for a chart too small for tools.
 WITHOUT_TOOLS: Any = {**GRAPH_CONFIG, "displayModeBar": False}
+#: Causes and checks of a finding that stand at once.
+AT_ONCE = 3
 
 
 def badge(severity: str) -> html.Span:
@@ -61,6 +63,28 @@ def section(title: str, *content: Any, name: str, className: str = "") -> html.S
         className=f"section {className}".strip(),
         **aria(labelledby=f"{name}-head"),
     )
+
+
+def fold(words: Any, *content: Any, name: str, opened: bool = False) -> html.Details:
+    """What is read on demand: opened by a click, by the keyboard, by a link that leads into it, and for printing."""
+    return html.Details([html.Summary(words), *content], id=name, open=opened)
+
+
+def folded_section(title: str, *content: Any, name: str, opened: bool = False) -> html.Details:
+    """A part of a page under its own heading that is read on demand; ``name`` is its id."""
+    head = html.Summary(html.H2(title, id=f"{name}-head"))
+    return html.Details([head, *content], id=name, className="section", open=opened)
+
+
+def at_once(entries: Sequence[T]) -> tuple[Sequence[T], Sequence[T]]:
+    """The entries of a list that stand at once, and those that are read on demand; one alone is not folded."""
+    shown = len(entries) if len(entries) <= AT_ONCE + 1 else AT_ONCE
+    return entries[:shown], entries[shown:]
+
+
+def chart(figure: Any, *, config: Any = GRAPH_CONFIG, **given: Any) -> dcc.Graph:
+    """A chart in a frame of its own height, which does not fall in while the chart is drawn again for another width."""
+    return dcc.Graph(figure=figure, config=config, style={"height": f"{figure['layout']['height']}px"}, **given)
 
 
 def nothing_here(says: str, *more: Any) -> html.Div:

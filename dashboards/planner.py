@@ -22,7 +22,7 @@ from analyzer.reports.plan_text import form_words
 from analyzer.reports.wording import interval_words, value_words
 from analyzer.review import FlightReview
 from dashboards.attributes import aria
-from dashboards.parts import table
+from dashboards.parts import fold, table
 
 #: Fields in the order in which they stand: key of the address, label, step, lowest, highest, what to know.
 FIELDS = (
@@ -46,9 +46,8 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
     now = datetime.now()
     given = preset(review.flight, review.measures, known, now)
     tested = known.tested is not None and condition_by_test(known.tested, now) is not None
-    loads = given.loads
-    night = _known(query["night"], loads) if "night" in query else [load.name for load in loads if load.night]
-    shed = _known(query.get("shed", ""), loads)
+    night = _known(query["night"], given.loads) if "night" in query else list(given.night)
+    loads = _loads(given, night, _known(query.get("shed", ""), given.loads))
     shown: dict[str, float | None] = {
         "load": given.load,
         "capacity": given.capacity,
@@ -57,26 +56,35 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
         "condition": 100.0 * given.condition.value if tested else None,  # no number stands there without a test
     }
     values = shown | _asked(query)
+    missing = given.load is None or given.charge is None or bool(_asked(query))
+    singled = "night" in query or "shed" in query
+    fields = html.Div([_field(field, values[field[0]], given) for field in FIELDS], className="plan-fields")
     return html.Div(
         [
-            html.P([" ".join(given.basis.values()), " ", CAUTIONS[1]], className="plan-caution"),
-            html.Div([_field(field, values[field[0]], given) for field in FIELDS], className="plan-fields"),
-            html.Div(
-                [
-                    _choice("night", "Added for the night; clear what was on already", loads, night),
-                    _choice("shed", "Switched off after the alternator fails; only what was on", loads, shed),
-                ],
-                className="plan-choices",
-            ),
-            html.P(
-                _whose(loads) + (f" At least {given.floor:g} A stays on (essential load)." if given.floor else ""),
-                className="note",
-            ),
-            dcc.Store(id="plan-fixed", data=_fixed(given)),
             html.Div(id="plan-answer", role="status", **aria(live="polite")),
+            html.P([" ".join(given.basis.values()), " ", CAUTIONS[1]], className="plan-caution"),
+            fold("Change load, capacity, charge, temperature, condition", fields, name="plan-numbers", opened=missing),
+            fold("Loads for the night, and to switch off", *loads, name="plan-loads", opened=singled),
+            dcc.Store(id="plan-fixed", data=_fixed(given)),
         ],
         className="planner",
     )
+
+
+def _loads(given: Preset, night: Sequence[str], shed: Sequence[str]) -> list[Any]:
+    """The single loads, to be added or switched off, and whose amperes they have."""
+    loads = given.loads
+    stays = f" At least {given.floor:g} A stays on (essential load)." if given.floor else ""
+    return [
+        html.Div(
+            [
+                _choice("night", "Added for the night; clear what was on already", loads, night),
+                _choice("shed", "Switched off after the alternator fails; only what was on", loads, shed),
+            ],
+            className="plan-choices",
+        ),
+        html.P(_whose(loads) + stays, className="note"),
+    ]
 
 
 def _whose(loads: Sequence[Load]) -> str:
@@ -197,8 +205,19 @@ def answer(
     link = "?" + urlencode(state | {"night": ",".join(night), "shed": ",".join(shed)}) + "#flight-planner"
     return [
         table(("Case", "Load", "Plan on", "95 % interval"), rows, "Minutes without the alternator"),
+        *(html.P(words, className="note") for words in _chosen_words(given, night, shed)),
         *([html.P(form_words(form), id="plan-form")] if form else []),
         html.P(html.A("Link to this plan", href=link), className="note no-print"),
+    ]
+
+
+def _chosen_words(given: Preset, night: Sequence[str], shed: Sequence[str]) -> list[str]:
+    """Which single loads the cases count with, since their boxes may be folded."""
+    told = (("Night loads", night), ("Switched off", shed))
+    return [
+        f"{title}: {', '.join(f'{one.words.lower()} {one.amps:g} A' for one in given.loads if one.name in names)}."
+        for title, names in told
+        if names
     ]
 
 

@@ -15,17 +15,17 @@ from analyzer.reports.quit_words import case_rows, quit_notes, quit_sentences
 from analyzer.service.quit_alternator import MASTER_OFF_MOST
 from dashboards.app import kept_here
 from dashboards.attributes import aria
-from dashboards.parts import explained, table
+from dashboards.parts import explained, fold, table
 
 
 def quit_part(query: Mapping[str, str]) -> html.Div:
     """The part of the lesson that answers it; night loads and what is shed are those of the planner on the page."""
-    minutes = 0.0
+    minutes, asked = 0.0, "master_off" in query
     with suppress(KeyError, ValueError):
         minutes = float(query["master_off"])
     return html.Div(
-        [
-            html.H3(explained("What if the alternator quit here", "alternator_quits")),
+        fold(
+            "What if the alternator quit here",
             dmc.NumberInput(
                 id="quit-master-off",
                 label="Master off for part of the way, min",
@@ -38,7 +38,10 @@ def quit_part(query: Mapping[str, str]) -> html.Div:
                 debounce=300,
             ),
             html.Div(id="quit-shown", role="status", **aria(live="polite")),
-        ],
+            html.P(explained("How it is worked out", "alternator_quits"), className="note"),
+            name="flight-quit",
+            opened=asked,
+        ),
         className="quit-here",
     )
 

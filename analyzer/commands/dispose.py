@@ -8,6 +8,7 @@ import sys
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.phrases import nearest
 from analyzer.records.verdicts import Disposed
 
 EPILOG = """\
@@ -36,11 +37,12 @@ def run(arguments: argparse.Namespace) -> int:
     """Keep or list dispositions; the exit status."""
     from analyzer.records.changing import kept_dispositions
     from analyzer.records.problems import RecordsError
-    from analyzer.service.record_outcome import OutcomeError, record_outcome
+    from analyzer.service.record_outcome import OutcomeError, known_tail, record_outcome
     from analyzer.trends.entries import EntriesError
 
     try:
         with open_named(arguments) as store:
+            known_tail(store, arguments.tail)
             if arguments.list:
                 for one in kept_dispositions(store, arguments.tail):
                     sys.stdout.write(
@@ -53,7 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
             if not who.strip():
                 return usage("say with --who who decided it; this account has no name")
             if arguments.verdict not in set(Disposed):
-                return usage(f"'{arguments.verdict}' is not a disposition; one of: {', '.join(Disposed)}")
+                return usage(_no_outcome(arguments.verdict))
             at = record_outcome(
                 store, arguments.tail, arguments.finding, arguments.at, Disposed(arguments.verdict), who,
                 arguments.words, arguments.entry,
@@ -64,6 +66,11 @@ def run(arguments: argparse.Namespace) -> int:
     except RecordsError as problem:
         return unusable(problem)
     return READ
+
+
+def _no_outcome(given: str) -> str:
+    """That a word is no outcome: the nearest that is, and all of them."""
+    return f"'{given}' is not an outcome{nearest(given.lower(), Disposed) or '.'} Outcomes: {', '.join(Disposed)}"
 
 
 def _login() -> str:

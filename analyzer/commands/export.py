@@ -8,6 +8,7 @@ from pathlib import Path
 
 from analyzer.commands.logs import READ, usage
 from analyzer.commands.records import add_records_argument, open_named, unusable
+from analyzer.phrases import not_found
 
 EPILOG = """\
   taper export tables/                     flights.csv, measures.csv and findings.csv of every aircraft
@@ -27,10 +28,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Write the tables; the exit status."""
     from analyzer.records.exporting import export
+    from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
 
     try:
         with open_named(arguments) as store:
+            known = tail_names(store)
+            if arguments.tail and arguments.tail.upper() not in known:
+                return usage(not_found([arguments.tail.upper()], known))
             rows = export(store, Path(arguments.folder), arguments.format, arguments.tail)
     except RecordsError as problem:
         return unusable(problem)

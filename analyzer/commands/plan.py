@@ -12,7 +12,7 @@ from analyzer.commands.records import add_records_argument, open_named, unusable
 from analyzer.measures.plan_numbers import NUMBERS
 
 EPILOG = """\
-  taper plan N047KT                                    as flown last, by day and with night loads
+  taper plan N047KT                                    as flown last, and with night loads added
   taper plan N047KT --load 18 --condition 80           another load; a capacity test's result
   taper plan N047KT --shed strobes,landing_light       after switching these off
   taper plan N047KT --night position_lights            only these are added for the night

@@ -14,6 +14,9 @@ from analyzer.measures.battery_life import Share, battery_life, usual_condition
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
 from analyzer.series import median
 
+#: What tells the load where no ammeter does.
+ESSENTIAL_SOURCE = "at the essential load of the aircraft's settings"
+
 
 def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share | None = None) -> Measure:
     """Minutes that the battery carries the load: rated capacity, charge, temperature and discharge rate.
@@ -121,5 +124,5 @@ def observed_load(flight: Flight, load: Measure) -> tuple[Share | None, str]:
                 return Share(most, drawn, most), f"at the {most:.0f} A drawn while the alternator was off"
     if flight.aircraft.essential_load is not None:
         known = flight.aircraft.essential_load
-        return Share(known, known, known), "at the essential load of the aircraft's settings"
+        return Share(known, known, known), ESSENTIAL_SOURCE
     return None, ""

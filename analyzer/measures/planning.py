@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from analyzer.aircraft import Battery
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
-from analyzer.loads import Load, loads_of
+from analyzer.loads import Load, loads_of, night_loads
 from analyzer.measures.battery_life import (
     BatteryKnown,
     RunDown,
@@ -25,6 +25,7 @@ from analyzer.measures.battery_life import (
 from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.charge_now import ChargeUnknownError, charge_after
 from analyzer.measures.endurance import (
+    ESSENTIAL_SOURCE,
     battery_kind,
     battery_temperature,
     charge_share,
@@ -52,6 +53,7 @@ class Preset:
     shown: CapacityShown | None = None  # what this flight's stretch on battery alone shows of the capacity
     load_more: float = 0.0  # by how much the load may be higher [A]; nothing where a person names it
     own_loads: Mapping[str, float] = field(default_factory=dict)  # of the aircraft's settings, by name [A]
+    night: tuple[str, ...] = ()  # names of the loads that are added for the night where nobody says otherwise
 
     @property
     def loads(self) -> tuple[Load, ...]:
@@ -79,6 +81,9 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     except ChargeUnknownError as problem:
         unknown = unknown or str(problem)
     basis = {"load": load_words(flight, load, source) if load else "This flight does not show the load; enter it."}
+    night = night_added(flight, measures)
+    if not night:
+        basis["night"] = _night_words(flight)
     if flight.nominal_voltage is None:
         basis["nominal_voltage"] = (
             "The system voltage is not known; usual loads and capacity are those of a 14 V aircraft."
@@ -108,6 +113,35 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         shown=shown,
         load_more=0.0 if observed is None else observed.high - observed.value,
         own_loads=flight.aircraft.loads,
+        night=night,
+    )
+
+
+def night_added(flight: Flight, measures: Mapping[str, Measure]) -> tuple[str, ...]:
+    """Give names of the loads that a plan adds for the night: the usual ones, none where the load may hold them.
+
+    That is the load that a flight shows which may have been flown in the dark; one from the settings does not.
+    """
+    observed, source = observed_load(flight, measures["bus_load"])
+    if observed is not None and source != ESSENTIAL_SOURCE and _may_be_dark(flight):
+        return ()
+    return tuple(night_loads(flight.nominal_voltage or 14))
+
+
+def _may_be_dark(flight: Flight) -> bool:
+    """Whether the middle of a flight lies between evening and morning by the log's clock."""
+    if flight.start is None:
+        return False
+    middle = flight.start + timedelta(seconds=0.5 * (flight.to_s - flight.from_s))
+    return not limit_value("night_ends") <= middle.hour < limit_value("night_begins")
+
+
+def _night_words(flight: Flight) -> str:
+    """Why no load is added for the night, as a sentence."""
+    begins, ends = (flight.clock(seconds) or "" for seconds in (flight.from_s, flight.to_s))
+    return (
+        f"Flown {begins[11:16]} to {ends[11:16]} by the log's clock: night lights may be in this load already, so none "
+        "are added. Add those that were off."
     )
 
 

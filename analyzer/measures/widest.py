@@ -30,5 +30,5 @@ def narrow_enough(measure: Measure, limits: Limits) -> Measure:
     half = 0.5 * (measure.high - measure.low)
     if not half > max(limits[ceiling], limit_value("widest_share") * abs(measure.value)):
         return measure
-    because = f"anything from {measure.low:.1f} to {measure.high:.1f} {measure.unit} would fit the readings"
+    because = f"it may be anything from {measure.low:.1f} to {measure.high:.1f} {measure.unit}"
     return not_measurable(measure.name, because, at_least=measure.low if measure.name in _BOUNDED else None)

@@ -9,8 +9,8 @@ from analyzer.service.compare_flights import Align, Compared, TwoFlights
 ALIGNED = {Align.POWER_UP: "power up", Align.START: "engine start", Align.TAKE_OFF: "take-off"}
 #: Said wherever two flights are held against each other.
 NOT_A_FAULT = (
-    "Differs: the 95 % intervals do not overlap. Air, load, charge and engine speed make flights differ too; a "
-    "difference alone is not a fault, and two flights show no trend."
+    "Differs: the 95 % intervals do not overlap. No clear difference: they do. Air, load, charge and engine speed make "
+    "flights differ too; a difference alone is not a fault, and two flights show no trend."
 )
 
 
@@ -18,7 +18,7 @@ def difference_words(one: Compared) -> str:
     """Whether a measure differs, or why that cannot be said."""
     if one.differs is None:
         return f"not compared: {one.because}"
-    return "differs" if one.differs else "intervals overlap"
+    return "differs" if one.differs else "no clear difference"
 
 
 def compared_rows(two: TwoFlights) -> list[tuple[str, str, str, str]]:

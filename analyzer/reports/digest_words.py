@@ -10,7 +10,7 @@ from analyzer.phrases import counted
 from analyzer.records.digest_flights import AddedLate, FlightsFound
 from analyzer.reports.plainly import plainly
 from analyzer.reports.trend_words import difference_words, found_words, raised_words, work_words
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, unit_shown, with_unit
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, with_unit
 from analyzer.service.digest_result import (
     AboutFinding,
     CalledFixed,
@@ -139,11 +139,7 @@ def _worse(one: WorseFinding | WorseTrendOf) -> Item:
 def _worse_trend(one: WorseTrendOf) -> Item:
     trend, unit = one.trend, one.trend.unit
     now, then = trend.now, trend.then
-    level = f"level {with_unit(now.level, unit)}" + (f" ({with_unit(then.level, unit)} before)" if then else "")
-    lines = [level]
-    if now.slope is not None:
-        had = f" ({then.slope.per_100_h:+.2f} before)" if then is not None and then.slope is not None else ""
-        lines = [f"{level}; slope {now.slope.per_100_h:+.2f} {unit_shown(unit)} per 100 h{had}"]
+    lines = [f"{with_unit(now.level, unit)} now" + (f", {with_unit(then.level, unit)} before" if then else "")]
     if now.ahead is not None and now.limit is not None:
         ahead = None if then is None else then.ahead
         before = f"before: {_ahead(ahead)}" if ahead is not None else "before: not heading for it"
@@ -237,7 +233,7 @@ def _late(late: tuple[AddedLate, ...]) -> list[Item]:
         return []
     count = counted(sum(one.flights for one in late), "flight")
     whose = _named([f"{one.tail or UNKNOWN} ({one.flights})" for one in late], " aircraft")
-    lines = (", ".join(whose), "what they show is told by the digest of the days on which they were flown")
+    lines = (", ".join(whose), "the digest since that day tells what they show")
     first = min(one.earliest for one in late)
-    title = f"{count} flown before this digest's first day, imported on it or later; the earliest of {first:%Y-%m-%d}"
+    title = f"{count} flown earlier and imported since; the earliest on {first:%Y-%m-%d}"
     return [Item("", title, None, lines)]

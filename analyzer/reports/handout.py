@@ -9,9 +9,9 @@ from datetime import datetime
 import numpy as np
 
 from analyzer.flights.flight import Flight
-from analyzer.loads import night_loads
 from analyzer.measures.alternator_quit import AlternatorQuits, alternator_quits
 from analyzer.measures.battery_life import BatteryKnown
+from analyzer.measures.planning import night_added
 from analyzer.measures.power_flow import Feeder, PowerFlow, power_flow
 from analyzer.reports.flow_words import flow_sentence, instruments, next_to_nothing
 from analyzer.reports.story import story
@@ -64,7 +64,7 @@ def quit_in_lesson(
     at = next((one.at_s for one in reversed(steps) if one.feeder is Feeder.ALTERNATOR), None)
     if at is None:
         return None
-    dark = night_loads(review.flight.nominal_voltage or 14)
+    dark = night_added(review.flight, review.measures)
     return alternator_quits(review.flight, review.measures, known, today, at, dark)
 
 

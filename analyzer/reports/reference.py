@@ -242,11 +242,10 @@ def _limits(topics: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Every limit, with the topics that speak of it."""
     overruled, groups, found = _own_limits(), limit_groups(), []
     for name, limit in load_limits().items():
-        prose = {"what": limit.meaning, "source": limit.source}
-        topic = _topic("limit", name, name.replace("_", " ").capitalize(), prose, limit.unit)
+        topic = _topic("limit", name, limit.meaning.rstrip("."), {"source": limit.source}, limit.unit)
         lines = [limit_words(name)]
         lines += ["An aircraft's settings can give it its own."] if name in overruled else []
-        topic["parts"].insert(1, {"title": "Value", "form": "text", "lines": lines})
+        topic["parts"].insert(0, {"title": "Value", "form": "text", "lines": lines})
         topic |= {
             "at_14": limit.at_14, "at_28": limit.at_28, "meaning": limit.meaning, "source": limit.source,
             "group": groups[name], "own": name in overruled,

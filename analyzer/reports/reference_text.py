@@ -17,7 +17,10 @@ def topics_text(topics: Iterable[dict[str, Any]], style: Style) -> str:
 
 def _topic(topic: dict[str, Any], style: Style) -> list[str]:
     unit = f" [{unit_shown(topic['unit'])}]" if topic["unit"] and topic["unit"] != "1" else ""
-    lines = [f"{style.paint(topic['title'] + unit, 'head')}  {topic['anchor']}, {topic['kind']}"]
+    if topic["kind"] == "limit":
+        lines = [f"{style.paint(topic['anchor'] + unit, 'head')}  threshold", *wrapped(f"{topic['title']}.", "  ")]
+    else:
+        lines = [f"{style.paint(topic['title'] + unit, 'head')}  {topic['anchor']}, {topic['kind']}"]
     for part in topic["parts"]:
         lines += wrapped(part["title"] + ":", "  ")
         mark = "- " if part["form"] == "list" else ""

@@ -22,9 +22,10 @@ from analyzer.reports.trend_words import (
     standing_words,
     unlogged_asks,
     unlogged_rests_on,
+    was_words,
     work_words,
 )
-from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words, unit_shown
+from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words, with_unit
 from analyzer.service.outlook_at import OutlookAt
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.entries import kinds
@@ -86,13 +87,11 @@ def _trend(trend: Trend) -> list[str]:
     label, unit, now = MEASURE_LABELS[trend.measure], trend.unit, trend.now
     lines = []
     if now is not None and now.slope is not None:
-        slope = f"{now.slope.per_100_h:+.2f} ({now.slope.low:+.2f} to {now.slope.high:+.2f})"
-        level = f"{number(now.level, unit):>6} {unit_shown(unit):<4}"
-        lines.append(f"    {label:<24} {level} {slope} per 100 h; {outlook_words(now, unit)}")
+        level = f"{with_unit(now.level, unit)} now"
+        was = f", {words}" if now.moves and (words := was_words(trend)) else ""
+        lines += wrapped(f"{label:<24} {level}{was}; {outlook_words(now, unit)}", "    ")
     elif now is not None:
-        lines += wrapped(
-            f"{label:<24} {number(now.level, unit):>6} {unit_shown(unit)}{past_words(trend)}; {trend.because}", "    "
-        )
+        lines += wrapped(f"{label:<24} {with_unit(now.level, unit)} now{past_words(trend)}; {trend.because}", "    ")
     elif trend.points:
         lines += wrapped(f"{label}: no trend, because {trend.because}", "    ")
     if record := record_words(trend.record):

@@ -123,6 +123,13 @@ def outlook_at_words(outlook: OutlookAt) -> list[str]:
     return ["No measure lies past its limit or surely comes to one."]
 
 
+def outlook_line(outlook: OutlookAt) -> str:
+    """The same in a line or two, for paper: "Outlook after this flight, by the 33 flights up to it: ..."."""
+    by = f", by the {counted(outlook.flights, 'flight')} up to it" if outlook.flights else ""
+    told = "; ".join(words.rstrip(".") for words in outlook_at_words(outlook))
+    return f"Outlook after this flight{by}: {told}."
+
+
 def record_words(record: ForecastRecord | None) -> str:
     """What earlier forecasts came to, "of 12 earlier forecasts 9 held, 1 came later, 2 open"; empty without any."""
     if record is None:
@@ -138,6 +145,41 @@ def past_words(trend: Trend) -> str:
     if trend.now is None or trend.now.limit is None or not trend.past_limit:
         return ""
     return f", past its limit of {with_unit(trend.now.limit, trend.unit)}"
+
+
+def was_words(trend: Trend) -> str:
+    """What a measure was over its first flights, "was 5.0 in March 2026"; empty where it stepped or nothing tells."""
+    if trend.began is None or trend.changes:
+        return ""
+    return f"was {number(trend.began.level, trend.unit)} in {trend.began.start:%B %Y}"
+
+
+def trend_words(trend: Trend) -> str:
+    """What the trend says, the number first: where it is, where it was, where it goes, with the intervals."""
+    unit, now = trend.unit, trend.now
+    if now is None:
+        return f"No trend: {trend.because}."
+    level = f"{with_unit(now.level, unit)} now"
+    if (slope := now.slope) is None:
+        return f"{level}{past_words(trend)}; {trend.because}."
+    if not now.moves:
+        ends = f"{number(slope.low, unit)} to {with_unit(slope.high, unit)}"
+        return f"{level}{past_words(trend)}; no clear trend (change per 100 engine hours {ends})."
+    was = was_words(trend)
+    limit = f"; limit {with_unit(now.limit, unit)}" if now.limit is not None else ""
+    rising = slope.per_100_h > 0.0
+    low, high = (slope.low, slope.high) if rising else (-slope.high, -slope.low)
+    moves = f"{'Rising' if rising else 'Falling'} {with_unit(abs(slope.per_100_h), unit)} per 100 engine hours"
+    says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(low, unit)} to {number(high, unit)})."
+    record = f" Record: {words}." if (words := record_words(trend.record)) else ""
+    if trend.past_limit:
+        return f"{says} Past its limit{', moving back' if now.moves_back else ''}.{record}"
+    if now.projection is None or now.limit is None:
+        return f"{says} When it reaches its limit cannot be told yet." if now.heads_untold else says
+    reached = now.projection
+    interval = f"({reached.earliest:.0f} to {reached.latest:.0f})"
+    chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
+    return f"{says} Reaches it in about {reached.likely:.0f} engine hours {interval}: {chances}.{record}"
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:
@@ -158,12 +200,13 @@ def cold_seen(outlook: ColdOutlook) -> str:
     if expected is None or expected.low is None or expected.high is None:
         return ""
     if seen.voltage < expected.low:
-        came = "It was lower than this estimate makes it from the other starts: take the estimate as too good."
+        came = "lower: take the estimate as too good"
     elif seen.voltage > expected.high:
-        came = "It was higher than this estimate makes it from the other starts, as a start with a preheated engine is."
+        came = "higher, as after preheating"
     else:
-        came = "It was as this estimate makes it from the other starts."
-    return f"{came} By them it would be {number(expected.low, 'V')} to {with_unit(expected.high, 'V')}."
+        came = "within that"
+    ends = f"{number(expected.low, 'V')} to {with_unit(expected.high, 'V')}"
+    return f"The other starts would have made that {ends}; it was {came}."
 
 
 def winter_words(outlook: ColdOutlook) -> str:
@@ -189,9 +232,9 @@ def cold_air(degc: float) -> str:
 
 
 def cold_volts(one: ColdStart, outlook: ColdOutlook) -> str:
-    """The bus under the starter, "9.16 V", or why it cannot be told."""
+    """The bus under the starter, "9.16 V"; not measurable where its interval is too wide to tell."""
     if not _cold_told(one, outlook):
-        return f"not measurable, because it may be anything from {cold_interval(one)}"
+        return "not measurable"
     return with_unit(one.voltage.value, one.voltage.unit)
 
 
@@ -208,9 +251,8 @@ def _cold_told(one: ColdStart, outlook: ColdOutlook) -> bool:
 
 
 def _cold_level(one: ColdStart, outlook: ColdOutlook) -> str:
-    """The bus under the starter with its interval, or why it cannot be told."""
-    interval = f" ({cold_interval(one)})" if _cold_told(one, outlook) else ""
-    return f"{cold_volts(one, outlook)}{interval}"
+    """The bus under the starter with its interval, which may be too wide to tell."""
+    return f"{cold_volts(one, outlook)} ({cold_interval(one)})"
 
 
 def cold_rests_on(outlook: ColdOutlook) -> str:

@@ -70,7 +70,7 @@ def _coming(one: Coming) -> str:
 
 def _record(one: Waiting) -> str:
     if one.chance is None:
-        return f"Chance of losing the alternator or being stranded before then: not told, because {one.because}."
+        return f"Chance of losing the alternator or being stranded before then: not known, because {one.because}."
     record = one.record
     rests = (
         f"{record.calm.events} events in {record.calm.hours:.0f} h with nothing open, {record.warned.events} in "
@@ -104,14 +104,14 @@ def _cost(one: Waiting) -> str:
 
 
 def _check(one: Waiting) -> str:
-    first = "What stands open is checked before flight. " if one.stands.every else ""
+    first = "Check what stands open before flight. " if one.stands.every else ""
     if one.check_by is None:
         return f"{first}No forecast tells a day for a check."
     when = "today" if one.check_by <= one.as_of else f"by {one.check_by}"
     if one.with_item is None:
-        return f"{first}By the forecasts check {when}; no other work that is known falls due by then."
+        return f"{first}Check {when} by the forecasts; no other known work falls due by then."
     together = f"{_title(one.with_item).lower()}, due {one.with_item.on}"
-    return f"{first}By the forecasts check {when}, best together with {together}."
+    return f"{first}Check {when} by the forecasts, best together with {together}."
 
 
 def _title(one: Visit) -> str:

@@ -44,7 +44,7 @@ def plan_endurance(
     ----------
     given : numbers of ``NUMBERS`` that count instead of the flight's, in their units
     today : the day of the plan, from which the age of a capacity test counts
-    night : names of usual loads that come on by night; the usual ones when None
+    night : names of usual loads that come on by night; when None the usual ones that the flight's load does not hold
     shed : names of those that are switched off after the alternator fails
 
     Raises
@@ -61,7 +61,7 @@ def plan_endurance(
     known = battery_known(store, shown.kept.tail, shown.log, today)
     found = _with(preset(shown.review.flight, shown.review.measures, known, today), given)
     if dark is None:
-        dark = night_loads(found.nominal_voltage)
+        dark = night_loads(found.nominal_voltage) if "load" in given else list(found.night)
     return EndurancePlan(found, plan(found, dark, off), load_analysis(found, dark, off))
 
 
@@ -70,7 +70,8 @@ def _with(found: Preset, given: Mapping[str, float]) -> Preset:
     said: dict[str, Any] = {
         name: about(value) if name in ("charge", "condition") else value for name, value in given.items()
     }
-    basis = {name: words for name, words in found.basis.items() if name not in given}
+    told = {*given, *(("night",) if "load" in given else ())}
+    basis = {name: words for name, words in found.basis.items() if name not in told}
     if given:
         basis["given"] = f"As given: {', '.join(given)}."
     assumed = found.capacity_assumed and "capacity" not in given

@@ -6,8 +6,10 @@ import difflib
 from dataclasses import dataclass
 from datetime import datetime
 
+from analyzer.phrases import not_found
 from analyzer.records.changing import dispose
 from analyzer.records.kept import flight_findings, tail_flights, tail_review
+from analyzer.records.latest import tail_names
 from analyzer.records.store import Store
 from analyzer.records.verdicts import Disposed
 from analyzer.trends.entries import moment
@@ -18,6 +20,19 @@ LATEST_NAMED = 5
 
 class OutcomeError(Exception):
     """The outcome belongs to nothing that was found; the text says what is near."""
+
+
+def known_tail(store: Store, tail: str) -> None:
+    """See that flights of an aircraft are kept.
+
+    Raises
+    ------
+    OutcomeError
+        When none is, naming the nearest that there is.
+    """
+    known = tail_names(store)
+    if tail.upper() not in known:
+        raise OutcomeError(not_found([tail.upper()], known))
 
 
 @dataclass(frozen=True, slots=True)

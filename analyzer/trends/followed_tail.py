@@ -128,6 +128,14 @@ class Present:
 
 
 @dataclass(frozen=True, slots=True)
+class Began:
+    """Where a measure stood over the first flights of its last stretch, in its unit."""
+
+    level: float  # brought to the reference temperature and the usual load
+    start: datetime
+
+
+@dataclass(frozen=True, slots=True)
 class Trend:
     """One measure over a tail's flights, or the reason why nothing can be said."""
 
@@ -137,6 +145,7 @@ class Trend:
     now: Present | None = None  # None where nothing can be said
     changes: tuple[LevelStep, ...] = ()
     points_since: int = 0  # flights since the series last started anew
+    began: Began | None = None  # None without a clock, without a slope, or over flights of a single month
     #: Of earlier forecasts; None where there were none, or none were made anew.
     record: ForecastRecord | None = field(default=None, compare=False)
 
@@ -225,7 +234,18 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         now=_foretold(kind, last.series, present),
         changes=changes,
         points_since=last.series.n,
+        began=_began(tail, last),
     )
+
+
+def _began(tail: FollowedTail, stretch: Stretch) -> Began | None:
+    """The median of a stretch's first three flights, so that no odd one is taken for how it was."""
+    series = stretch.series
+    first, last = (tail.history.flights[int(series.flight[place])].start for place in (0, -1))
+    if first is None or last is None or (first.year, first.month) == (last.year, last.month):
+        return None
+    level = float(np.median(adjusted(series, present_line(stretch))[:3]))
+    return Began(exp(level) if series.kind.logarithmic else level, first)
 
 
 def _too_few(series: Series) -> str | None:
@@ -236,7 +256,7 @@ def _too_few(series: Series) -> str | None:
         return None
     lacking = "hours" if flown < hours else "flights"
     return (
-        f"too few {lacking} for a slope: {counted(series.n, 'flight')} over {int(flown)} engine hours measured it "
+        f"too few {lacking} for a slope: {counted(series.n, 'flight')} over {int(flown)} engine hours "
         f"since its last step or maintenance; {flights:.0f} flights over {hours:.0f} h are needed"
     )
 

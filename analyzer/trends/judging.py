@@ -161,7 +161,8 @@ def _joined(history: History, spells: list[TrendFinding]) -> TrendFinding:
     others = [f"{_on(history.day(one.raised_flight))}{_figures(one)}" for one in spells if one is not shown]
     says = f"{shown.says} Also raised {', '.join(others)}."
     if not any(one.shift for one in spells):
-        says = f"{_found_in(history, flights)}, in {len(spells)} spells."
+        worst = _worst_of(history, shown.name, flights)
+        says = f"{_found_in(history, flights)}, in {len(spells)} spells.{worst}"
     ended = max(spells, key=lambda one: one.lapsed_flight or 0)
     joined = replace(
         shown,
@@ -457,12 +458,37 @@ def _recurring_finding(history: History, name: FindingName, seen: list[int], rai
         began=history.flights[seen[0]].start,
         began_flight=seen[0],
         flights=tuple(seen),
-        says=f"{_found_in(history, seen)}.",
+        says=f"{_found_in(history, seen)}.{_worst_of(history, name, seen)}",
     )
 
 
 def _found_in(history: History, seen: list[int]) -> str:
     return f"Seen on {len(seen)} flights, {history.day(seen[0])} to {history.day(seen[-1])}"
+
+
+#: What tells the worst of the flights that show a finding: a measure, whether its lowest, and how it is said.
+_WORST: Mapping[FindingName, tuple[str, bool, str]] = {
+    FindingName.OVERVOLTAGE_TRIP: ("highest_voltage", False, "{:.1f} V"),
+    FindingName.OVERVOLTAGE: ("highest_voltage", False, "{:.1f} V"),
+    FindingName.REGULATOR_HIGH: ("regulated_voltage", False, "{:.2f} V held"),
+    FindingName.REGULATOR_LOW: ("regulated_voltage", True, "{:.2f} V held"),
+    FindingName.SLOW_RECHARGE: ("recharge_settling_time", False, "{:.0f} min to settle"),
+    FindingName.WEAK_CRANKING: ("cranking_voltage", True, "{:.1f} V while cranking"),
+    FindingName.LOW_RESTING_VOLTAGE: ("resting_voltage", True, "{:.2f} V at rest"),
+}
+
+
+def _worst_of(history: History, name: FindingName, seen: list[int]) -> str:
+    """The worst of the flights that show a finding, " Worst: 38 min to settle, 2026-07-04."; empty where none tells."""
+    if name not in _WORST:
+        return ""
+    measure, lowest, words = _WORST[name]
+    told = [(history.flights[place].readings[measure].value, place) for place in seen
+            if measure in history.flights[place].readings]  # fmt: skip
+    if not told:
+        return ""
+    value, place = (min if lowest else max)(told, key=lambda one: one[0])
+    return f" Worst: {words.format(value)}, {history.day(place)}."
 
 
 def _signs(history: History, found: list[TrendFinding]) -> dict[str, bool]:

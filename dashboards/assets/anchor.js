@@ -1,4 +1,5 @@
-/* A link to a part of a page: that part arrives after the page, and charts above it push it down as they are drawn. */
+/* A link to a part of a page: that part arrives after the page, and charts above it push it down as they are drawn.
+   What it leads into is unfolded. */
 (function () {
   const PATIENCE_MS = 5000;
   let growth = null;
@@ -16,6 +17,7 @@
       if (!part) return;
       for (const other of document.querySelectorAll(".asked")) other.classList.remove("asked");
       part.classList.add("asked");
+      for (let fold = part.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
       part.scrollIntoView({block: "start"});
     };
     growth = new ResizeObserver(go);
@@ -24,5 +26,8 @@
     setTimeout(rest, PATIENCE_MS);
   }
   for (const event of ["load", "hashchange", "_dashprivate_pushstate"]) window.addEventListener(event, () => setTimeout(seek));
+  document.addEventListener("click", (event) => {
+    if (event.target.closest('a[href^="#"]')) setTimeout(seek);  // the same part again: its address does not change
+  });
   for (const event of ["wheel", "touchstart", "pointerdown", "keydown"]) window.addEventListener(event, rest, {passive: true});
 })();

@@ -1,15 +1,18 @@
-// Paper is white and narrower than a screen: pages print in the light scheme, and charts are drawn as wide as the paper.
+// Paper is white and narrower than a screen, and nobody can unfold it: pages print in the light scheme, charts as wide
+// as the paper, and all that is folded is open.
 (() => {
   const root = document.documentElement;
   const SCHEME = "data-mantine-color-scheme";
   const PRINTED_WIDTH = "186mm"; // of A4 between the margins; Letter is a little wider
-  let scheme = null;
+  let scheme = null, folded = [];
 
   const drawn = () => [...document.querySelectorAll(".js-plotly-plot")].filter((chart) => chart._fullLayout);
 
   window.addEventListener("beforeprint", () => {
     scheme = root.getAttribute(SCHEME);
     root.setAttribute(SCHEME, "light");
+    folded = [...document.querySelectorAll("main details:not([open]):not(.no-print)")];
+    for (const fold of folded) fold.open = true;
     document.body.style.width = PRINTED_WIDTH;
     for (const chart of drawn()) {
       window.Plotly.relayout(chart, { autosize: false, width: chart.parentElement.clientWidth });
@@ -17,6 +20,7 @@
   });
   window.addEventListener("afterprint", () => {
     root.setAttribute(SCHEME, scheme);
+    for (const fold of folded) fold.open = false;
     document.body.style.width = "";
     for (const chart of drawn()) {
       window.Plotly.relayout(chart, { autosize: true, width: null });

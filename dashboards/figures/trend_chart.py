@@ -12,8 +12,7 @@ import plotly.graph_objects as go
 from numpy.typing import NDArray
 
 from analyzer.measures.measure import MEASURES
-from analyzer.reports.trend_words import past_words, record_words
-from analyzer.reports.wording import number, unit_shown, with_unit
+from analyzer.reports.wording import number, unit_shown
 from analyzer.series import Floats
 from analyzer.trends.entries import kinds
 from analyzer.trends.followed_tail import LevelStep, Trend
@@ -342,42 +341,3 @@ def _mark(at: Any, words: str, dash: str, more: str = "") -> Mark:
 def moves(trend: Trend) -> bool:
     """Whether a measure moves for sure, or stepped."""
     return (trend.now is not None and trend.now.moves) or bool(trend.changes)
-
-
-def was_words(history: ChartSeries) -> str:
-    """What the measure was over the first flights shown, "was 5.0 in March 2026"; empty for flights of a single month.
-
-    The median of the first three flights, so that no odd one is taken for how it was.
-    """
-    first, last = history.starts[0], history.starts[-1]
-    if first is None or last is None or (first.year, first.month) == (last.year, last.month):
-        return ""
-    return f"was {_shown(history, float(np.median(history.adjusted[:3])))} in {first:%B %Y}"
-
-
-def trend_words(trend: Trend, history: ChartSeries | None = None) -> str:
-    """What the trend says, the number first: where it is, where it was, where it goes, with the intervals."""
-    unit, now = trend.unit, trend.now
-    if now is None:
-        return f"No trend: {trend.because}."
-    level = f"{with_unit(now.level, unit)} now"
-    if (slope := now.slope) is None:
-        return f"{level}{past_words(trend)}; {trend.because}."
-    if not now.moves:
-        ends = f"{number(slope.low, unit)} to {with_unit(slope.high, unit)}"
-        return f"{level}{past_words(trend)}; no clear trend (change per 100 engine hours {ends})."
-    was = was_words(history) if history is not None and not trend.changes else ""
-    limit = f"; limit {with_unit(now.limit, unit)}" if now.limit is not None else ""
-    rising = slope.per_100_h > 0.0
-    low, high = (slope.low, slope.high) if rising else (-slope.high, -slope.low)
-    moves = f"{'Rising' if rising else 'Falling'} {with_unit(abs(slope.per_100_h), unit)} per 100 engine hours"
-    says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(low, unit)} to {number(high, unit)})."
-    record = f" Record: {words}." if (words := record_words(trend.record)) else ""
-    if trend.past_limit:
-        return f"{says} Past its limit{', moving back' if now.moves_back else ''}.{record}"
-    if now.projection is None or now.limit is None:
-        return f"{says} When it reaches its limit cannot be told yet." if now.heads_untold else says
-    reached = now.projection
-    interval = f"({reached.earliest:.0f} to {reached.latest:.0f})"
-    chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
-    return f"{says} Reaches it in about {reached.likely:.0f} engine hours {interval}: {chances}.{record}"

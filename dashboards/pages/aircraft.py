@@ -14,7 +14,6 @@ from dash import MATCH, ClientsideFunction, Input, Output, Patch, State, callbac
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
-from analyzer.reports.evidence import trend_evidence_words
 from analyzer.reports.trend_words import (
     and_more,
     cold_air,
@@ -23,6 +22,7 @@ from analyzer.reports.trend_words import (
     cold_volts,
     in_ten,
     standing_words,
+    trend_words,
     unlogged_asks,
     unlogged_rests_on,
     winter_words,
@@ -39,15 +39,15 @@ from dashboards.entry_cards import entry_card
 from dashboards.error_notices import in_words
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import ChartSeries as Points
-from dashboards.figures.trend_chart import is_thinned, moves, shown_points, trend_chart, trend_words
+from dashboards.figures.trend_chart import is_thinned, moves, shown_points, trend_chart
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, rows_asked
 from dashboards.kept import DRAWN, TailView
 from dashboards.own_alarms import alarms_part, loads_part
 from dashboards.parts import (
-    GRAPH_CONFIG,
     anchors,
     badge,
+    chart,
     crumbs,
     explained,
     judged_earlier,
@@ -258,7 +258,7 @@ def _winter(tail: str, outlook: ColdOutlook) -> list[Any]:
     """What a winter would be, or where to say how cold it gets."""
     if words := winter_words(outlook):
         return [words]
-    return ["How cold a usual winter gets can be ", dcc.Link("set", href=f"/settings?tail={tail}"), "."]
+    return [dcc.Link("Set how cold a usual winter gets", href=f"/settings?tail={tail}"), " to see what it would be."]
 
 
 def _standing(view: TailView) -> list[html.Section]:
@@ -273,7 +273,7 @@ def _standing(view: TailView) -> list[html.Section]:
 def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: bool = True) -> html.Figure:
     """One measure: what it does in words, and its chart, which is left out where the card is folded."""
     measure, trend = history.measure, view.result.trends[history.measure]
-    words = trend_words(trend, history)
+    words = trend_words(trend)
     caption = html.Figcaption([html.H3(explained(MEASURE_LABELS[measure], measure)), html.P(words)])
     if not drawn:
         return html.Figure(caption, className="card")
@@ -283,7 +283,7 @@ def _card(view: TailView, history: Points, shown: str, along: str, *, drawn: boo
             caption,
             dcc.Store(id={"type": "aircraft-window", "measure": measure}),
             html.Div(
-                dcc.Graph(id={"type": "aircraft-chart", "measure": measure}, figure=figure, config=GRAPH_CONFIG),
+                chart(figure, id={"type": "aircraft-chart", "measure": measure}),
                 role="figure",
                 **aria(label=f"{MEASURE_LABELS[measure]} over {len(history.starts)} flights. {words}"),
             ),
@@ -299,13 +299,13 @@ def _findings(view: TailView) -> list[Any]:
     flights = view.history.flights
     if view.history.without_clock:
         numbers = {one.id: place for place, one in enumerate(flights, 1) if one.id is not None}
-        chart = findings_chart(view.result.findings, view.findings, (), 1, len(flights), numbers)
+        found = findings_chart(view.result.findings, view.findings, (), 1, len(flights), numbers)
     else:
         since, until = view.history.begun[0], flights[-1].end or view.history.begun[-1]
-        chart = findings_chart(view.result.findings, view.findings, marks, since, until)
+        found = findings_chart(view.result.findings, view.findings, marks, since, until)
     return [
         html.Div(
-            dcc.Graph(id={"type": "aircraft-found", "of": "findings"}, figure=chart, config=GRAPH_CONFIG),
+            chart(found, id={"type": "aircraft-found", "of": "findings"}),
             role="figure",
             **aria(label=f"{len(view.findings)} findings of flights and {len(view.result.findings)} of trends"),
         ),
@@ -321,12 +321,10 @@ def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
     )
     title = finding_label(finding.name, over_many=True)
     keys = list(dict.fromkeys([replace(finding, again=()).key, finding.key]))
-    numbers = trend_evidence_words(finding)
     return html.Article(
         [
             html.H3([badge(finding.severity), explained(title, finding.name)]),
             html.P([html.Em(state[0].upper() + state[1:] + "."), " ", finding.says]),
-            html.P(f"Numbers: {numbers}.", className="evidence") if numbers else None,
             _causes(finding),
             *disposition_words(view.dispositions, finding.name, *keys),
             disposition_form(view.result.tail, finding.name, finding.key),

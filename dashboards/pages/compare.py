@@ -20,7 +20,7 @@ from dashboards.error_notices import in_words
 from dashboards.figures.compare_chart import compare_chart
 from dashboards.figures.tails_chart import tails_chart
 from dashboards.kept import DRAWN, Kept, KeptFlight, TailView
-from dashboards.parts import GRAPH_CONFIG, crumbs, nothing_here, page, section, table
+from dashboards.parts import chart, crumbs, nothing_here, page, section, table
 from dashboards.tail_series import points
 
 SIDES = (("a", "First"), ("b", "Second"))
@@ -126,7 +126,7 @@ def _chart(two: TwoFlights, names: tuple[str, str]) -> list[Any]:
     return [
         html.P(f"{aligned_words(two)} Solid: first. Dashed: second.", className="note"),
         html.Div(
-            dcc.Graph(id="compare-chart", figure=compare_chart(two, names), config=GRAPH_CONFIG),
+            chart(compare_chart(two, names), id="compare-chart"),
             role="figure",
             **aria(label=f"Chart of {names[0]} and {names[1]}"),
         ),
@@ -165,14 +165,14 @@ def _one_measure(first: TailView, second: TailView, measure: str) -> list[Any]:
         id="compare-measure", label="Measure", allowDeselect=False, value=chosen, w=260,
         data=[{"value": name, "label": MEASURE_LABELS[name]} for name in shared],
     )  # fmt: skip
-    chart = html.Div(
-        dcc.Graph(id="compare-tails-chart", figure=tails_chart(shared[chosen], names), config=GRAPH_CONFIG),
+    drawn = html.Div(
+        chart(tails_chart(shared[chosen], names), id="compare-tails-chart"),
         role="figure",
         **aria(label=f"{MEASURE_LABELS[chosen]} of {names[0]} and {names[1]} over their flights"),
     )
     return [
         pick,
-        chart,
+        drawn,
         html.P("Corrected for temperature and load, where flights tell by how much.", className="note"),
     ]
 

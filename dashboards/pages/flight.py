@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import PurePath
 from typing import Any
 
@@ -10,7 +10,7 @@ import dash
 from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback, clientside_callback, dcc, html
 
 from analyzer.findings.causes import first_checks
-from analyzer.findings.finding import Finding
+from analyzer.findings.finding import Cause, Finding
 from analyzer.measures.jump_start import charge_back
 from analyzer.measures.power_flow import power_flow
 from analyzer.phrases import counted, duration
@@ -45,12 +45,15 @@ from dashboards.flight_words import (
 from dashboards.flow_drawing import flow_drawing
 from dashboards.kept import KeptFlight
 from dashboards.parts import (
-    GRAPH_CONFIG,
     anchors,
+    at_once,
     badge,
+    chart,
     crumbs,
     explained,
     facts,
+    fold,
+    folded_section,
     nothing_here,
     page,
     section,
@@ -82,9 +85,9 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         html.Div(
             [
                 anchors(
-                    ("Chart", "flight-meters"), ("Story", "flight-story"), ("Step by step", "flight-lesson"),
-                    ("Findings", "flight-findings"), ("Outlook", "flight-outlook"),
-                    ("Endurance", "flight-planner"), ("Measures", "flight-measures"),
+                    ("Chart", "flight-meters"), ("Story", "flight-story"), ("Findings", "flight-findings"),
+                    ("Endurance", "flight-planner"), ("Step by step", "flight-lesson"),
+                    ("Outlook", "flight-outlook"), ("Measures", "flight-measures"),
                 ),
                 sheet_links(f"flight/{flight_id}"),
             ],
@@ -93,11 +96,7 @@ def layout(flight_id: str = "", **query: str) -> html.Div:
         section("What the meters did", *_chart(review, told, window), name="flight-meters"),
         _two_columns(kept, told, query),
         section("Measures", *_measures(review), name="flight-measures"),
-        html.Details(
-            [html.Summary("How this flight was recorded"), html.Div(_recording(kept))],
-            id="flight-recording",
-            className="section",
-        ),
+        folded_section("How this flight was recorded", *_recording(kept), name="flight-recording"),
     )  # fmt: skip
 
 
@@ -108,14 +107,15 @@ def _two_columns(kept: KeptFlight, told: list[Sentence], query: Mapping[str, str
     """What happened at the left, what was found and how long the battery would last at the right."""
     review = kept.review
     handout = sheet_links(f"handout/{kept.id}", words="Handout with answers")
+    lesson, asked = [*_lesson(review, told, query), handout], bool({"step", "master_off"} & query.keys())
     happened = [
         section("The flight's electrical story", _story(review, told), name="flight-story"),
-        section("Where the power goes", *_lesson(review, told, query), handout, name="flight-lesson"),
+        folded_section("Where the power goes, step by step", *lesson, name="flight-lesson", opened=asked),
+        section("Outlook after this flight", _outlook(kept), name="flight-outlook"),
     ]
     lasts = [planner_of(review, kept.battery, query), _after_a_jump_start(review)]
     found = [
         section("Findings", _findings(kept), name="flight-findings"),
-        section("Outlook after this flight", _outlook(kept), name="flight-outlook"),
         section("How long without the alternator", *lasts, name="flight-planner"),
     ]
     return html.Div([html.Div(happened, className="stack"), html.Div(found, className="stack")], className="two")
@@ -149,7 +149,7 @@ def _asked_window(review: FlightReview, query: dict[str, str]) -> tuple[float, f
 def _verdict(review: FlightReview) -> html.Div:
     """Was this flight all right, and what to tell the shop."""
     if not review.findings:
-        says = "Nothing found in this flight. What could not be measured is listed under Measures."
+        says = "What could not be measured is listed under Measures."
         return html.Div([html.P([badge("good"), " ", says], className="headline")], className="verdict good")
     worst = review.findings[0]
     rest = len(review.findings) - 1
@@ -166,19 +166,16 @@ def _verdict(review: FlightReview) -> html.Div:
 def _chart(review: FlightReview, told: list[Sentence], window: tuple[float, float] | None) -> list[Any]:
     summary = "Chart of " + ", ".join(sentence.says for sentence in told[:6])
     return [
-        html.P(
-            "Drag to zoom, double-click for the whole flight. Numbers match the story below.",
-            className="note no-print",
-        ),
         html.Div(
             [
                 html.Button("Whole flight", id="flight-whole", className="show", n_clicks=0),
+                html.Span("Drag to zoom. Numbers match the story below.", className="note"),
                 html.Span(id="flight-shown", className="note", role="status", **aria(live="polite")),
             ],
-            className="tools",
+            className="tools beside-chart no-print",
         ),
         html.Div(
-            dcc.Graph(id="flight-chart", figure=flight_chart(review, told, window), config=GRAPH_CONFIG),
+            chart(flight_chart(review, told, window), id="flight-chart"),
             role="figure",
             **aria(label=summary),
         ),
@@ -285,24 +282,41 @@ def _finding(kept: KeptFlight, finding: Finding, place: int) -> html.Article:
             html.P(finding.says),
             html.P(f"Numbers: {evidence}.", className="evidence"),
             html.H4("Likely causes"),
-            html.Ul(
-                [
-                    html.Li(
-                        [
-                            html.Span(f"{100.0 * cause.weight:.0f} %", className="share"),
-                            html.Div([cause.words, html.Span("; ".join(cause.why), className="why")]),
-                        ]
-                    )
-                    for cause in finding.likely
-                ],
-                className="weights",
-            ),
+            *_causes(finding, place),
             html.H4("Check on the ground, in this order"),
-            html.Ol([html.Li(check) for check in finding.check]),
+            *_checks(finding, place),
             *_disposing(kept, finding),
         ],
         className="finding",
     )
+
+
+def _causes(finding: Finding, place: int) -> list[Any]:
+    """The likeliest causes with their weights, the others folded."""
+
+    def listed(causes: Sequence[Cause]) -> html.Ul:
+        rows = [
+            html.Li(
+                [
+                    html.Span(f"{100.0 * cause.weight:.0f} %", className="share"),
+                    html.Div([cause.words, html.Span("; ".join(cause.why), className="why")]),
+                ]
+            )
+            for cause in causes
+        ]
+        return html.Ul(rows, className="weights")
+
+    shown, rest = at_once(finding.likely)
+    more = [fold(f"{len(rest)} less likely causes", listed(rest), name=f"flight-causes-{place}")] if rest else []
+    return [listed(shown), *more]
+
+
+def _checks(finding: Finding, place: int) -> list[Any]:
+    """The ground checks to begin with, the others folded; the numbers run on."""
+    shown, rest = at_once(finding.check)
+    others = html.Ol([html.Li(check) for check in rest], start=str(len(shown) + 1))
+    more = [fold(f"{len(rest)} further checks", others, name=f"flight-checks-{place}")] if rest else []
+    return [html.Ol([html.Li(check) for check in shown]), *more]
 
 
 def _disposing(kept: KeptFlight, finding: Finding) -> list[Any]:
@@ -322,12 +336,13 @@ def _measures(review: FlightReview) -> list[Any]:
     rest = [name for name in measured if name not in telling]
     parts: list[Any] = [_measured(review, first, "Measures of this flight that tell most")]
     if rest:
-        folded = [html.Summary(f"{len(rest)} more"), _measured(review, rest, "The other measures of this flight")]
-        parts.append(html.Details(folded, id="flight-more-measures"))
+        others = _measured(review, rest, "The other measures of this flight")
+        parts.append(fold(f"{len(rest)} more measures", others, name="flight-more-measures"))
     missing = reasons_of(one for one in review.measures.values() if one.value is None)
     if missing:
-        parts.append(html.H3("Not measurable in this flight"))
-        parts.append(html.Ul([html.Li(f"{', '.join(names)}: {because}.") for because, names in missing.items()]))
+        reasons = html.Ul([html.Li(f"{', '.join(names)}: {because}.") for because, names in missing.items()])
+        words = f"{sum(map(len, missing.values()))} not measurable in this flight, and why"
+        parts.append(fold(words, reasons, name="flight-not-measurable"))
     return parts
 
 
@@ -343,8 +358,8 @@ def _after_a_jump_start(review: FlightReview) -> html.Details:
     """How much charge is back at the least; open where the flight shows signs of such a start."""
     back = charge_back(review.flight, review.measures)
     how = html.P(explained("How it is worked out", "charge_back"), className="note")
-    told = [html.Summary("After a jump start"), *(html.P(one) for one in jump_sentences(back)), how]
-    return html.Details(told, id="flight-jump", open=bool(back.signs))
+    told = [*(html.P(one) for one in jump_sentences(back)), how]
+    return fold("After a jump start", *told, name="flight-jump", opened=bool(back.signs))
 
 
 def _recording(kept: KeptFlight) -> list[Any]:

@@ -15,11 +15,16 @@ from analyzer.records.keeping import TOLD
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
 from dashboards.app import kept_here
+from dashboards.asking import once_answered
+from dashboards.attributes import aria
 from dashboards.error_notices import in_words
 from dashboards.log_deleting import deletes_here, deleting
 from dashboards.log_list import listed
 from dashboards.parts import nothing_here, page, section, sure
 from dashboards.signing_in import writes_here
+
+#: How often a page asks how far moving has come [ms].
+ASKING_MS = 400
 
 
 @in_words
@@ -59,6 +64,8 @@ def _form(names: list[str], tail: str | None) -> list[Any]:
             className="tools",
         ),
         sure("logs", "Yes, move"),
+        dcc.Interval(id="logs-clock", interval=ASKING_MS, disabled=True),
+        html.Div(id="logs-moving", role="status", hidden=True),
         html.P(id="logs-said", role="status", className="said"),
         html.Div(dmc.Button("Undo", id="logs-undo", n_clicks=0, variant="outline"), id="logs-undo-place", hidden=True),
     ]
@@ -117,7 +124,12 @@ def ask(
     State("logs-asked", "data"),
     State("logs-undoing", "data"),
     State("logs-of", "data"),
-    running=[(Output("logs-yes", "disabled"), True, False), (Output("logs-undo", "disabled"), True, False)],
+    running=[
+        (Output("logs-yes", "disabled"), True, False),
+        (Output("logs-undo", "disabled"), True, False),
+        (Output("logs-clock", "disabled"), False, True),
+        (Output("logs-moving", "hidden"), False, True),
+    ],
     prevent_initial_call=True,
 )
 def move(
@@ -145,6 +157,18 @@ def move(
     if failed:
         said = f"{said} Not re-read: {'; '.join(failed)}"
     return listed(tail), said, True, undo, undo is None
+
+
+@callback(
+    Output("logs-moving", "children"),
+    Input("logs-clock", "n_intervals"),
+    running=once_answered("logs-clock", ASKING_MS),
+)
+def come_further(_ticks: int | None) -> list[Any]:
+    """How far moving has come, in words and as a bar."""
+    done, total = kept_here().read_anew() or (0, 0)
+    told = f"Moving: {done} of {counted(total, 'log')} read again." if total else "Moving …"
+    return [html.P(told), html.Progress(value=str(done), max=str(max(total, 1)), **aria(label="Logs read again"))]
 
 
 def _numbers(asked: dict[str, Any]) -> list[int]:

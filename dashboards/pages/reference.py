@@ -13,15 +13,21 @@ import dash
 import dash_mantine_components as dmc
 from dash import Input, Output, callback, html
 
+from analyzer.phrases import counted
 from analyzer.reports.reference import all_topics, limit_words, near_names, reference
 from analyzer.reports.wording import unit_shown
 from dashboards.attributes import aria
 from dashboards.error_notices import in_words
-from dashboards.parts import page, section, table
+from dashboards.parts import facts, fold, page, section
 
 Topic = Mapping[str, Any]
 #: Terms that a search shows at most.
 FOUND_SHOWN = 40
+#: What a term is, behind its title.
+KINDS = {
+    "measure": "measure", "finding": "finding", "phase": "phase of a flight", "trend": "over many flights",
+    "moment": "at one moment", "symptom": "symptom of a report", "formula": "formula",
+}  # fmt: skip
 
 
 @in_words
@@ -75,7 +81,7 @@ def show(address: str | None) -> Any:
     topic = next((one for one in all_topics() if one["anchor"] == anchor), None)
     if topic is None:
         return None
-    content = _limits([topic]) if topic["kind"] == "limit" else _topic(topic)
+    content = _limit(topic) if topic["kind"] == "limit" else _topic(topic)
     return section(topic["title"], content, _used_by(topic), name="reference-shown")
 
 
@@ -94,8 +100,14 @@ def find(words: str | None) -> Any:
         says = f"{len(found)} found" + (f", the first {FOUND_SHOWN} shown." if len(found) > FOUND_SHOWN else ".")
     return [
         html.P(says),
-        html.Ul([html.Li([_link(topic), " ", html.Code(topic["name"])]) for topic in found[:FOUND_SHOWN]]),
+        html.Ul([html.Li([_link(topic), _kind(topic)]) for topic in found[:FOUND_SHOWN]]),
     ]
+
+
+def _kind(topic: Topic) -> html.Span:
+    """What a term that was found is; a threshold by its value."""
+    told = limit_words(topic["name"]) if topic["kind"] == "limit" else KINDS[topic["kind"]]
+    return html.Span(f": {told}", className="quiet")
 
 
 def _searched(topic: Topic) -> str:
@@ -117,7 +129,7 @@ def _topic(topic: Topic) -> html.Article:
         [
             html.P([html.Code(topic["name"]), " ", unit]),
             *(line for part in topic["parts"] for line in _part(part)),
-            _named("Thresholds", topic["limits"]),
+            _thresholds(topic["limits"]),
             _named("See also", topic["see"]),
         ],
         id=topic["anchor"],
@@ -134,6 +146,15 @@ def _part(part: Mapping[str, Any]) -> list[Any]:
     return [html.P([title, " ".join(part["lines"])])]
 
 
+def _thresholds(anchors: list[str]) -> html.Details | None:
+    """The thresholds that a term speaks of, each with its value, folded."""
+    if not anchors:
+        return None
+    by_anchor = {topic["anchor"]: topic for topic in all_topics()}
+    rows = [html.Li([_link(by_anchor[anchor]), _kind(by_anchor[anchor])]) for anchor in anchors]
+    return fold(counted(len(anchors), "threshold"), html.Ul(rows), name="reference-thresholds")
+
+
 def _named(title: str, anchors: list[str]) -> html.P | None:
     """Links to other topics, by their titles."""
     if not anchors:
@@ -145,17 +166,17 @@ def _named(title: str, anchors: list[str]) -> html.P | None:
     return html.P(links)
 
 
-def _limits(topics: list[Topic]) -> html.Div:
-    """The thresholds as a table; each row can be linked to."""
-    rows = [
-        (
-            html.Span(html.Code(topic["name"]), id=topic["anchor"]),
-            limit_words(topic["name"]),
-            topic["meaning"],
-            topic["source"],
-            "yes" if topic["own"] else "",
-        )
-        for topic in topics
-    ]
-    head = ("Threshold", "Value", "Meaning", "Source", "Settable per aircraft")
-    return table(head, rows, "Every threshold with its unit and source", "free")
+def _limit(topic: Topic) -> html.Div:
+    """A threshold in detail: its value, whether an aircraft can have its own, its source and its name."""
+    own = "yes, under the aircraft's settings" if topic["own"] else "no"
+    return html.Div(
+        facts(
+            (
+                ("Value", limit_words(topic["name"])),
+                ("Settable per aircraft", own),
+                ("Source", topic["source"]),
+                ("Name", html.Code(topic["name"])),
+            )
+        ),
+        id=topic["anchor"],
+    )

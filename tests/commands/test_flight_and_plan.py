@@ -357,6 +357,7 @@ def test_after_a_jump_start_charge_is_told_and_no_go(records: str, capsys: pytes
         ["flight", "N37LF"], ["plan", "N37LF"], ["compare", "N37LF", "N037LF"], ["alarms", "N37LF"], ["loads", "N37LF"],
         ["trend", "N37LF"], ["waiting", "N37LF"], ["due", "N37LF"], ["peers", "N37LF"],
         ["squawk", "N37LF", "low voltage light"],
+        ["export", "tables", "--tail", "N37LF"], ["dispose", "N37LF", "--list"],
     ],
     ids=lambda call: call[0],
 )  # fmt: skip
@@ -364,3 +365,12 @@ def test_a_tail_that_is_nearly_right_is_answered_with_the_nearest(
     call: list[str], records: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert "did you mean N037LF?" in told(capsys, *call, "--records", records, status=2)
+
+
+@pytest.mark.parametrize(("given", "near"), [("fixd", "; did you mean fixed? "), ("sorted", ". ")])
+def test_an_outcome_that_is_none_is_answered_with_all_and_the_nearest(
+    given: str, near: str, records: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    call = ["dispose", "N037LF", "slow_recharge", "2026-04-26", given, "--records", records]
+    said = told(capsys, *call, status=2)
+    assert f"'{given}' is not an outcome{near}Outcomes: confirmed, not found on inspection, accepted, fixed" in said

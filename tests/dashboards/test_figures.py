@@ -18,11 +18,12 @@ from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.quantity import Quantity
 from analyzer.records.stored import KeptFinding
 from analyzer.reports.story import story
+from analyzer.reports.trend_words import trend_words
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import scenarios
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.simulate import simulate
-from analyzer.trends.followed_tail import LevelStep, Trend
+from analyzer.trends.followed_tail import Began, LevelStep, Trend
 from analyzer.trends.foretold import Came, Forecast, ForecastRecord
 from analyzer.trends.history import FlightAt
 from dashboards.figures.figure_style import LINES, PAPERS, SEVERITY
@@ -40,7 +41,7 @@ from dashboards.figures.marks import add_marks, upright
 from dashboards.figures.preview_chart import preview_chart, preview_of
 from dashboards.figures.thin_out import kept_rows
 from dashboards.figures.time_axis import TimeAxis
-from dashboards.figures.trend_chart import ChartSeries, moves, trend_chart, trend_words
+from dashboards.figures.trend_chart import ChartSeries, moves, trend_chart
 from tests import made_results
 
 
@@ -271,9 +272,9 @@ def test_a_trend_is_said_with_its_interval_and_when_it_reaches_its_limit() -> No
 
 
 def test_a_trend_says_what_the_measure_was_by_the_month_of_its_first_flights() -> None:
-    points = history([13.9, 14.0, 19.0, *[14.1] * 6])
-    assert "14.20 V now, was 14.00 in March 2026; limit" in trend_words(trend(), points)
-    assert "was" not in trend_words(trend(), history([14.0, 14.1])), "one month alone"
+    began = replace(trend(), began=Began(14.0, datetime(2026, 3, 2, 10)))
+    assert "14.20 V now, was 14.00 in March 2026; limit" in trend_words(began)
+    assert "was" not in trend_words(trend())
 
 
 def test_what_moves_is_told_apart_from_what_is_steady() -> None:

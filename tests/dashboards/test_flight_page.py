@@ -27,3 +27,75 @@ def test_the_story_s_numbers_do_not_lie_on_each_other(
     edges = sorted((box["x"], box["x"] + box["width"]) for box in boxes)
     assert len(edges) > 2
     assert min(after[0] - before[1] for before, after in pairwise(edges)) > 0.0
+
+
+LAST_FLIGHTS = ("N012LF", "N037LF", "N058LF", "N074LF", "N091LF")
+
+
+def last_flight(pages: str, visit: Visit, tail: str, **look: Any) -> Any:
+    """The page of an aircraft's last flight, drawn."""
+    page = visit(f"{pages}/aircraft/{tail}", **look)
+    page.get_by_role("link", name="Last flight").first.click()
+    page.wait_for_selector("#flight-chart .main-svg")
+    page.locator("#plan-answer :first-child").first.wait_for()
+    return page
+
+
+@pytest.mark.long(keep=2)
+@pytest.mark.parametrize("tail", sorted(LAST_FLIGHTS, key=lambda tail: tail not in ("N058LF", "N074LF")))
+def test_a_flight_s_page_stays_within_3_400_pixels(pages: str, visit: Visit, tail: str) -> None:
+    page = last_flight(pages, visit, tail)
+    page.wait_for_load_state("networkidle")
+    until(page, "document.documentElement.scrollHeight < 3400")
+    assert page.locator("#flight-measures").bounding_box()["y"] > 1000.0, "it is all there"
+
+
+def test_what_is_folded_opens_by_keyboard_by_a_link_and_for_printing(pages: str, visit: Visit) -> None:
+    page = last_flight(pages, visit, "N058LF")
+    causes = page.locator("#flight-causes-0")
+    assert page.locator("#flight-findings .finding > .weights li").count() == 3
+    assert not causes.locator("li").first.is_visible()
+    causes.locator("summary").focus()
+    page.keyboard.press("Enter")
+    causes.locator("li").first.wait_for()
+    further = page.locator("#flight-checks-0 ol")
+    assert further.get_attribute("start") == "4"
+    closed = "[...document.querySelectorAll('main details:not(.no-print)')].filter((fold) => !fold.open).length"
+    before = page.evaluate(closed)
+    assert before > 3
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.evaluate(closed) == 0
+    assert further.is_visible()
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.evaluate(closed) == before
+    again = visit(f"{page.url}#flight-causes-0")
+    again.locator("#flight-causes-0 li").first.wait_for()
+    again = visit(f"{page.url}#flight-lesson")
+    again.locator("#flow-shown .flow").wait_for()
+
+
+def test_what_is_folded_is_open_to_all(pages: str, visit: Visit) -> None:
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    page = last_flight(pages, visit, "N058LF", size=(390, 844))
+    page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
+    page.wait_for_timeout(400)
+    found = axe.Axe().run(page).response["violations"]
+    assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
+
+
+def test_a_flight_in_the_dark_adds_no_night_loads_by_itself(pages: str, visit: Visit) -> None:
+    page = last_flight(pages, visit, "N058LF")
+    assert "Flown 20:10 to 21:28 by the log's clock" in page.locator("#flight-planner").inner_text()
+    page.get_by_label("Charge, %").fill("90")
+    rows = page.locator("#plan-answer tbody tr")
+    rows.first.wait_for()
+    assert rows.count() == 1
+    assert "22.5 A" in rows.first.inner_text()
+    page.get_by_text("Loads for the night, and to switch off").click()
+    page.get_by_role("group", name="Added for the night").get_by_label("Strobes").check()
+    until(page, "document.querySelectorAll('#plan-answer tbody tr').length == 2")
+    assert "27.5 A" in rows.nth(1).inner_text()
+    assert "Night loads: strobes 5 A." in page.locator("#plan-answer").inner_text()
+    by_day = last_flight(pages, visit, "N037LF")
+    by_day.locator("#plan-answer").get_by_text("Night loads added").wait_for()

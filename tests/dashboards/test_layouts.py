@@ -164,7 +164,7 @@ def test_the_page_of_what_is_due_tells_each_and_what_to_enter(kept: Kept, show: 
     assert "/settings?tail=N0001D" in page
     own = show("due", tail="n0001d")
     assert "N0003D" not in own
-    assert "nothing tells when the next visit is" in own
+    assert "the next visit has no date" in own
     assert "What waiting costs" not in page
     assert "No flight of N0NONE is imported." in show("due", tail="N0NONE")
     assert kept.due("N0003D").items, "the download asks for these"

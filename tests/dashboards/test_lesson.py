@@ -13,6 +13,8 @@ Visit = Callable[..., Any]
 def test_the_lesson_is_stepped_through_by_keyboard_and_has_an_address(pages: str, visit: Visit) -> None:
     page = visit(f"{pages}/flight/1")
     shown = page.locator("#flow-shown")
+    assert not shown.is_visible()
+    page.get_by_role("navigation", name="On this page").get_by_role("link", name="Step by step").click()
     shown.get_by_text("Step 1 of").wait_for()
     page.get_by_role("button", name="Step before").click()
     shown.get_by_text("Step 1 of").wait_for()
@@ -32,7 +34,7 @@ def test_the_lesson_is_stepped_through_by_keyboard_and_has_an_address(pages: str
 
 
 def test_a_click_into_the_chart_draws_that_moment(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/flight/1")
+    page = visit(f"{pages}/flight/1?step=1")
     shown = page.locator("#flow-shown")
     shown.locator(".flow").wait_for()
     chart = page.locator("#flight-chart .nsewdrag").first
@@ -79,7 +81,7 @@ def test_what_follows_if_the_alternator_quit_goes_with_the_step_and_the_planner(
 
 
 def test_the_handout_is_linked_from_the_lesson(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/flight/1")
+    page = visit(f"{pages}/flight/1#flight-lesson")
     link = page.get_by_role("link", name="Handout with answers").get_attribute("href")
     sheet = visit(f"{pages}{link}")
     sheet.get_by_text("Answers", exact=True).wait_for()

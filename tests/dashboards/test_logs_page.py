@@ -19,6 +19,7 @@ from analyzer.records.people import Person, Role
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import open_records
 from analyzer.service.assign_logs import NOT_KEPT, assign_logs
+from dashboards.kept import Kept
 from tests.browser import ROOT
 
 Visit = Callable[..., Any]
@@ -58,6 +59,31 @@ def test_a_log_whose_recording_was_not_kept_keeps_its_aircraft_when_what_was_sai
         assert len(tail_flights(store, "N012LF")) == 1
 
 
+def test_how_many_logs_are_read_again_while_they_are_moved_is_told_to_who_moves_them(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shutil.copytree(demo, tmp_path / "records")
+    kept = Kept(tmp_path / "records")
+    mover = kept.asked_by(Person("a.mover", Role.EDITOR, "pages"))
+    chosen = [log.id for log in kept_logs(kept.store(), "N012LF")[:2]]
+    seen: list[tuple[tuple[int, int] | None, tuple[int, int] | None]] = []
+    alone = Kept._apart
+
+    def watched(self: Kept, *asked: Any) -> Any:
+        for one in alone(self, *asked):
+            yield one
+            seen.append((mover.read_anew(), kept.read_anew()))
+
+    monkeypatch.setattr(Kept, "_apart", watched)
+    try:
+        assert mover.assign("N0NEW", chosen).changed == 2
+    finally:
+        kept.close()
+    assert [told for told, _ in seen[:2]] == [(1, 2), (2, 2)]
+    assert {others for _, others in seen} == {None}
+    assert mover.read_anew() is None
+
+
 def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, visit: Visit, tmp_path: Path) -> None:
     with open_records(tmp_path / "records") as store:
         moved = kept_logs(store, "N012LF")[-1]
@@ -73,8 +99,12 @@ def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, vi
     page.get_by_text("Nothing was moved.").wait_for()
     assert page.get_by_label(name).is_checked()
     page.get_by_role("button", name="Move the chosen logs").click()
+    assert not page.locator("#logs-moving").is_visible()
     page.get_by_role("button", name="Yes, move").click()
+    page.get_by_role("progressbar", name="Logs read again").wait_for()
+    page.get_by_text("Moving").wait_for()
     page.get_by_text("Moved.", exact=True).wait_for()
+    page.locator("#logs-moving").wait_for(state="hidden")
     assert page.get_by_label(name).count() == 0
     page.get_by_role("button", name="Undo").click()
     page.get_by_text("Undone.").wait_for()

@@ -135,6 +135,20 @@ def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask
     assert cases[0]["low"] == pytest.approx(flight["measures"]["endurance"]["low"], rel=1e-3), "one interval everywhere"
 
 
+def test_a_night_flight_s_load_is_planned_without_night_loads_by_both(
+    both: tuple[str, str], visit: Visit, ask: Ask
+) -> None:
+    page = last_flight(both, visit, "N058LF")
+    page.get_by_label("Charge, %").fill("90")
+    rows = page.locator("#plan-answer tbody tr")
+    rows.first.wait_for()
+    (case,) = ask("plan", "N058LF", "--charge", "90")["cases"]
+    assert rows.count() == 1
+    assert f"{case['load']:.1f} A" in rows.inner_text()
+    assert f"{case['plan_on']:.0f} min" in rows.inner_text()
+    assert len(ask("plan", "N058LF", "--charge", "90", "--load", "20")["cases"]) == 2, "a load that a person names"
+
+
 def test_the_week_that_is_told_is_the_same_everywhere(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
     told = ask("digest")
     words = f"from {told['since'][:10]} on, 7 days before the last flight"

@@ -197,6 +197,7 @@ def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pag
     assert "never for stretching a flight" in page.locator("#flight-planner").inner_text()
     minutes = [float(text.split()[0]) for text in answer.locator("tbody td:nth-child(3)").all_inner_texts()]
     assert minutes[1] < minutes[0]
+    page.get_by_text("Loads for the night, and to switch off").click()
     shed = page.get_by_role("group", name="Switched off after the alternator fails; only what was on")
     shed.get_by_label(re.compile("Landing light")).check()
     shed.get_by_label(re.compile("Large displays")).check()
@@ -206,6 +207,7 @@ def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pag
     link = answer.locator("a[href^='?load']").get_attribute("href")
     again = visit(page.url.split("?")[0] + link)
     again.locator("#plan-answer").get_by_text("Night loads added, after shedding").wait_for()
+    assert again.get_by_role("group", name="Switched off").is_visible(), "what a link asks for is not folded"
 
 
 def test_mechanic_confirms_a_report_and_sees_the_moment(pages: str, visit: Visit) -> None:
@@ -306,6 +308,16 @@ def test_a_number_leads_to_what_it_is(pages: str, visit: Visit) -> None:
     assert "How it is worked out" in topic.inner_text()
     until(page, "document.getElementById('regulated_voltage').getBoundingClientRect().top < innerHeight")
     assert page.locator("article.topic").count() == 1, "a term at a time"
+    page.get_by_label("Search").fill("sound regulator holds warm air")
+    found = page.locator("#reference-found li", has_text="Highest bus voltage that a sound regulator holds")
+    found.wait_for()
+    assert "14.5 V" in found.inner_text()
+    assert "regulated_high" not in found.inner_text(), "plain words; the name stands in the detail"
+    found.get_by_role("link").click()
+    detail = page.locator("#regulated_high")
+    detail.wait_for()
+    assert "regulated_high" in detail.inner_text()
+    assert "FAA-H-8083-31" in detail.inner_text()
     page.get_by_label("Search").fill("slow recharge")
     page.locator("#reference-found").get_by_role("link", name="Slow recharge", exact=True).click()
     page.locator("#slow_recharge").wait_for()
@@ -559,6 +571,31 @@ def test_the_reference_is_open_to_all(pages: str, visit: Visit) -> None:
     found = axe.Axe().run(page).response["violations"]
     assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
+
+
+@pytest.mark.parametrize(
+    ("typed", "leads"),
+    [
+        ("/import", "/bring-in"),
+        ("/maintenance-log?tail=N058LF", "/entries?tail=N058LF"), ("/maintenance", "/entries"),
+        ("/fleet", "/"), ("/aircraft", "/"), ("/flight", "/"),
+    ],
+)  # fmt: skip
+def test_an_address_that_people_type_leads_to_the_page_that_it_means(pages: str, typed: str, leads: str) -> None:
+    with urllib.request.urlopen(pages + typed, timeout=60) as answer:
+        assert answer.url == pages + leads
+
+
+def test_the_flight_s_sheet_has_the_outlook_of_its_page(pages: str, visit: Visit) -> None:
+    page = visit(f"{pages}/aircraft/N074LF")
+    page.get_by_role("link", name="Last flight").first.click()
+    page.wait_for_selector("#flight-outlook li")
+    told = page.locator("#flight-outlook li").all_inner_texts()
+    number = page.url.rsplit("/", 1)[1]
+    with urllib.request.urlopen(f"{pages}/sheet/flight/{number}.html", timeout=120) as answer:
+        sheet = answer.read().decode()
+    assert len(told) == 2
+    assert f"Outlook after this flight, by the 33 flights up to it: {'; '.join(told)}." in sheet
 
 
 def test_nothing_is_fetched_from_elsewhere(pages: str, chromium: Any) -> None:

@@ -26,7 +26,7 @@ def test_an_interval_is_given_up_to_its_ceiling_or_half_the_value_and_no_wider(n
 
 def test_what_is_left_open_says_from_what_to_what_and_keeps_the_bound_that_still_tells() -> None:
     left = narrow_enough(around("recharge_time_constant", 10.0, 6.0), Limits(14, {}))
-    assert left.because == "anything from 4.0 to 16.0 min would fit the readings"
+    assert left.because == "it may be anything from 4.0 to 16.0 min"
     assert left.at_least == 4.0
     assert narrow_enough(around("regulation_slope", 0.1, 5.0), Limits(14, {})).at_least is None
 

@@ -118,7 +118,8 @@ def test_a_limit_gives_its_value_unit_meaning_and_source(name):
     limit = load_limits()[name]
     assert (topic["at_14"], topic["at_28"], topic["unit"]) == (limit.at_14, limit.at_28, limit.unit)
     assert topic["group"]
-    assert [part["lines"][0] for part in topic["parts"]] == [limit.meaning, limit_words(name), limit.source]
+    assert topic["title"] == limit.meaning.rstrip("."), "plain words, not its name"
+    assert [part["lines"][0] for part in topic["parts"]] == [limit_words(name), limit.source]
 
 
 def test_the_prose_speaks_of_nothing_that_is_not_there():

@@ -13,7 +13,7 @@ from analyzer.records.verdicts import Disposed
 from analyzer.trends.entries import Entry
 from analyzer.trends.fleet_result import fleet_result
 from analyzer.trends.followed_tail import follow_tail, trends_of
-from analyzer.trends.history import FlightFinding, History
+from analyzer.trends.history import FlightFinding, History, Reading
 from analyzer.trends.judging import TrendFinding, judge_tail
 from analyzer.trends.since import raised, still_open
 from analyzer.trends.tail_result import tail_result
@@ -48,6 +48,21 @@ def test_six_spells_are_one_finding_with_all_its_flights():
     assert one.began == history.flights[2].start
     assert "Seen on 18 flights" in one.says
     assert "in 6 spells" in one.says
+
+
+def test_the_worst_of_the_flights_that_show_a_finding_is_told_with_its_day():
+    history = found_in(SEEN)
+    low = Reading(9.05, 9.0, 9.1)
+    flights = list(history.flights)
+    own = (FlightFinding(FindingName.WEAK_CRANKING, Severity.CAUTION),)
+    for place in (2, 3, 4, 5):
+        own_low = low if place == 3 else Reading(9.5, 9.4, 9.6)
+        flights[place] = replace(flights[place], findings=own, readings={"cranking_voltage": own_low})
+    flights[40] = replace(flights[40], readings={"cranking_voltage": Reading(8.0, 7.9, 8.1)})  # shows no finding
+    tail = follow_tail(replace(history, flights=tuple(flights)))
+    (one,) = [found for found in judge_tail(tail, trends_of(tail)) if found.name == FindingName.WEAK_CRANKING]
+    assert one.says.endswith(f" Worst: 9.1 V while cranking, {history.day(3)}."), one.says
+    assert "Worst" not in told(history)[0].says, "nothing measures how bad a loose connection is"
 
 
 def test_it_has_lapsed_when_its_last_spell_has():

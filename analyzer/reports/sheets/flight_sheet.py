@@ -68,6 +68,7 @@ class Drawn:
     story: tuple[Moment, ...]
     columns: str  # which column of the log each reading was taken from
     windows: Mapping[str, tuple[float, float]]  # of each measure: the stretch it is worked from [s]
+    outlook: str = ""  # what was foretold once it was flown; empty without records of its aircraft
 
 
 def drawn(review: FlightReview, log: Log) -> Drawn:
@@ -152,6 +153,7 @@ def _flight_parts(log: LogResult, number: int, flight: FlightResult, picture: Dr
         *_found(flight),
         Chart(picture.svg, _chart_words(flight)),
         *_to_do(flight),
+        *([Paragraph(picture.outlook)] if picture.outlook else []),
         Heading("Measures"),
         *_measures(flight, picture.windows),
         *_unmeasured(flight),

@@ -108,7 +108,24 @@ def test_the_html_holds_every_number_of_the_review_and_stands_alone(sample: Revi
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_flight_takes_two_pages_at_most(sample: Reviewed, paper: str) -> None:
     assert len(sample[0].flights[0].findings) <= 3
-    assert pages(pdf(flight_sheet([sample], MADE), paper)) <= 2
+    alone = pages(pdf(flight_sheet([sample], MADE), paper))
+    assert alone <= 2
+    foretold = flight_sheet([with_outlook(sample)], MADE)
+    made = pdf(foretold, paper)
+    assert pages(made) == alone, "the outlook takes no page of its own"
+    assert tidy(OUTLOOK) in pdf_words(made)
+
+
+#: As long as one is with two limits passed.
+OUTLOOK = (
+    "Outlook after this flight, by the 33 flights up to it: Recharge time constant 10.4 min: past its limit of 6.0 "
+    "min; Lowest cranking voltage 8.18 V: past its limit of 8.40 V."
+)
+
+
+def with_outlook(one: Reviewed) -> Reviewed:
+    log, pictures = one
+    return log, [replace(picture, outlook=OUTLOOK) for picture in pictures]
 
 
 def test_a_flight_with_nothing_found_says_that_not_seen_is_not_not_there() -> None:
