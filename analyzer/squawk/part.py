@@ -25,6 +25,7 @@ SPAN = 6
 PART_LONGEST = 40
 _OTHER_SYSTEM, _VESSEL, _DEVICE = "other_system", "vessel", "device"
 _BREAKER, _LIGHT = "breaker", "one_light"
+_LIGHTS = frozenset({_LIGHT, "light", "lights"})
 _KEPT_LIMIT = "kept_limit"
 #: "No longer below 12.5" says that it was so: no limit.
 _LONGER = "longer"
@@ -255,7 +256,7 @@ def only_behaves(part: Part, vocabulary: Vocabulary, *, vessels: bool = False) -
     ``vessels`` lets it name what a vessel has as well: a charge, a discharge.
     """
     others = vocabulary.other_systems
-    naming = others.things_of_vessels if vessels else others.things
+    naming = (others.things_of_vessels if vessels else others.things) | _LIGHTS
     numbers = {place for place, token in enumerate(part.tokens) if NUMBER.fullmatch(token.word)}
     named = any(one.name in naming and one.first - 1 not in numbers for one in part.concepts)  # no unit: "30 amps"
     known = numbers | {place for one in part.concepts for place in range(one.first, one.end)}

@@ -24,11 +24,11 @@ _TOKEN = re.compile(
 #: A point, comma or colon before a digit belongs to a number, a stroke between two letters to an abbreviation.
 _PART = re.compile(
     r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
-    r"|\bbut\b|\bhowever\b|\balthough\b"
+    r"|\b(?<!nothing )but\b|\bhowever\b|\balthough\b"
     r"|\b(?<!now and )then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again))"
 )
 #: A minus or plus sign before a number, no dash between two; and one with the other.
-_BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end)"
+_BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end|ve\b)"
 _MINUS = re.compile(rf"(?<!\w)(?<![0-9]\s)[-–−]{_BEHIND_A_SIGN}")
 _PLUS = re.compile(rf"(?<!\w)\+{_BEHIND_A_SIGN}")
 _SIGNS = {"%": " percent ", "°": " ", "½": ".5"}
@@ -39,6 +39,8 @@ _NTH = "nth"
 #: "W/" is no cut between two parts.
 _WITHOUT, _WITH = re.compile(r"\bw/o\b"), re.compile(r"\bw/")
 _ORDINAL = re.compile(r"[0-9]+(?:th|rd)")
+_FRACTIONS = {"1/2": "half", "3/4": "three-quarters", "1/4": "quarter"}
+_FRACTION = re.compile(r"(?<![0-9/])(?:1/[24]|3/4)(?![0-9/])")
 _EITHER_WAY = re.compile(r"\+\s?/?\s?[-–−]|±")
 
 
@@ -72,6 +74,7 @@ def parts_of(report: str) -> list[list[Token]]:
     [['alt', 'breaker', 'popped'], ['ammeter', 'minus', '12']]
     """
     report = _WITH.sub("with ", _WITHOUT.sub("without", report.lower()))
+    report = _FRACTION.sub(lambda found: f" {_FRACTIONS[found[0]]} ", report)
     text = _SIDES.sub(r"\1-\2", _ABBREVIATION.sub(rf"\1{_POINT}\2", report))
     for sign, word in _SIGNS.items():
         text = text.replace(sign, word)

@@ -26,6 +26,8 @@ _ENDS_BEHIND = frozenset({_SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND})
 #: Of a phrase that says that nothing is charged.
 _NO_CHARGE = frozenset({NOT, "charge"})
 _SINCE = "since"
+#: Words for what the part before named.
+_FOR_IT = frozenset({"it", "it's", "its", "which", "they", "that", "this"})
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
 #: Words behind which a "not" before them denies nothing more.
@@ -132,13 +134,20 @@ def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
 def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part | None:
     """Two parts as one that tells something; None where they stay apart."""
     tokens = last.tokens + part.tokens
-    if last.phrases or part.phrases or len(tokens) > PART_LONGEST or not only_behaves(part, vocabulary):
+    if last.phrases or part.phrases or len(tokens) > PART_LONGEST:
+        return None
+    if not only_behaves(part, vocabulary) and not _of_the_same(part):
         return None
     if _WELL in last.names | part.names:
         return None
     both = meant(tokens, vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else None
+
+
+def _of_the_same(part: Part) -> bool:
+    """Whether a part begins with a word for what was named before: "charge should fall. It was still 30 an hour later"."""
+    return bool(part.tokens) and part.tokens[0].word in _FOR_IT
 
 
 def _with_phrases(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
@@ -160,7 +169,19 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
             new = _nearest(phrase, anchor, places)
             if new and not any(one.symptom == new.symptom and new.places <= one.places for one in found):
                 found.append(new)
+    found = [one for one in found if not _crosses(one, part, vocabulary)]
     return sorted(_each_denial_once(_closest(found), part), key=lambda one: min(one.places))
+
+
+def _crosses(one: Found, part: Part, vocabulary: Vocabulary) -> bool:
+    """Whether a phrase has words on both sides of a "when": in "buzz quits when the alternator is off" no alternator quits.
+
+    Circumstances may stand behind it: "volts fall to 8 while cranking".
+    """
+    if vocabulary.clauses.circumstances.intersection(one.phrase.concepts):
+        return False
+    first, last = min(one.places), max(one.places)
+    return any(part.tokens[place].word in vocabulary.clauses.begin for place in range(first + 1, last))
 
 
 def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> bool:

@@ -53,6 +53,14 @@ class OtherSystems:
 
 
 @dataclass(frozen=True, slots=True)
+class Clauses:
+    """How a part of a report falls into clauses."""
+
+    begin: frozenset[str]  # words that begin one which tells under what something happened
+    circumstances: frozenset[str]  # concepts that make a phrase together with what stands before such a word
+
+
+@dataclass(frozen=True, slots=True)
 class Vocabulary:
     """The vocabulary's file, ready to match."""
 
@@ -66,6 +74,7 @@ class Vocabulary:
     # first concept of a row -> the concept that the row names, and the row; longer rows first
     names: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]
     linking: frozenset[str]  # words that may stand where a row has LINKED
+    clauses: Clauses
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
 
     @property
@@ -119,6 +128,7 @@ def load_vocabulary() -> Vocabulary:
         ),
         _names(document["names"]),
         frozenset(document["linking"]["list"]),
+        Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
         frozenset(document["light_names"]["list"]),
     )
 
