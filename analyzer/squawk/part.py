@@ -85,7 +85,7 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
         held += part
         if len(held) <= SPAN and _only_circumstances(held):
             continue
-        if parts and (_says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
+        if parts and (_only_a_number(held) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
             parts[-1] += held
         else:
             parts.append(held)
@@ -108,6 +108,11 @@ def _says_what_is_usual(tokens: Sequence[Token]) -> bool:
     words = _words(tokens)
     numbers = sum(NUMBER.fullmatch(word) is not None for word in words)
     return numbers == 1 and len(words) <= SPAN and any(one.name == USUAL for one in concepts_in(words))
+
+
+def _only_a_number(tokens: Sequence[Token]) -> bool:
+    """Whether a part is the reading of what was named before: "low voltage alarm, 11.9"."""
+    return len(tokens) == 1 and NUMBER.fullmatch(tokens[0].word) is not None
 
 
 def _only_circumstances(tokens: Sequence[Token]) -> bool:

@@ -165,7 +165,7 @@ def _meant_by(concepts: Sequence[Concept], readings: Readings) -> tuple[str, ...
     if beside["terminals"] and not beside["engine_runs"]:
         return ("high_volts", "terminal_volts")
     at_rest = beside["engine_stands"] or (beside["battery"] and not beside["engine_runs"])
-    return ("high_volts", "flat_volts" if at_rest else "low_volts")
+    return ("high_volts", "flat_volts", "terminal_volts") if at_rest else ("high_volts", "low_volts")
 
 
 def _is_volts(

@@ -24,7 +24,8 @@ _TOKEN = re.compile(
 #: A point, comma or colon before a digit belongs to a number, a stroke between two letters to an abbreviation.
 _PART = re.compile(
     r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
-    r"|\b(?<!nothing )but\b|\bhowever\b|\balthough\b"
+    r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
+    r"|\b(?<!nothing )(?<!off )but\b|\bhowever\b|\balthough\b"
     r"|\b(?<!now and )then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again))"
 )
 #: A minus or plus sign before a number, no dash between two; and one with the other.
@@ -38,6 +39,9 @@ _SIDES = re.compile(r"\b(charg\w*|chg|amps?|volts?)\s?/\s?(disch\w*|amps?|volts?
 _NTH = "nth"
 #: "W/" is no cut between two parts.
 _WITHOUT, _WITH = re.compile(r"\bw/o\b"), re.compile(r"\bw/")
+#: Without spaces around it a stroke stands for "and": "nav/com".
+_DASHES = re.compile(r"-{3,}")
+_AND = re.compile(r"(?<=[a-z]{2})/(?=[a-z]{2})")
 _ORDINAL = re.compile(r"[0-9]+(?:th|rd)")
 _FRACTIONS = {"1/2": "half", "3/4": "three-quarters", "1/4": "quarter"}
 _FRACTION = re.compile(r"(?<![0-9/])(?:1/[24]|3/4)(?![0-9/])")
@@ -76,6 +80,7 @@ def parts_of(report: str) -> list[list[Token]]:
     report = _WITH.sub("with ", _WITHOUT.sub("without", report.lower()))
     report = _FRACTION.sub(lambda found: f" {_FRACTIONS[found[0]]} ", report)
     text = _SIDES.sub(r"\1-\2", _ABBREVIATION.sub(rf"\1{_POINT}\2", report))
+    text = _DASHES.sub(" dashes ", _AND.sub(" ", text))
     for sign, word in _SIGNS.items():
         text = text.replace(sign, word)
     text = _PLUS.sub("plus ", _MINUS.sub("minus ", _EITHER_WAY.sub("plus minus ", text)))
