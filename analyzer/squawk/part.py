@@ -17,7 +17,7 @@ from analyzer.squawk.readings import (
     numbers_read,
 )
 from analyzer.squawk.tokens import Token, parts_of
-from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
+from analyzer.squawk.vocabulary import LINKED, NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
 
 #: Words between the first and the last of a phrase.
 SPAN = 6
@@ -25,6 +25,7 @@ SPAN = 6
 PART_LONGEST = 40
 _OTHER_SYSTEM, _VESSEL, _DEVICE = "other_system", "vessel", "device"
 _BREAKER, _LIGHT = "breaker", "one_light"
+_LIGHTS = frozenset({_LIGHT, "light", "lights"})
 _KEPT_LIMIT = "kept_limit"
 #: "No longer below 12.5" says that it was so: no limit.
 _LONGER = "longer"
@@ -84,7 +85,7 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
         held += part
         if len(held) <= SPAN and _only_circumstances(held):
             continue
-        if parts and (_says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
+        if parts and (_only_a_number(held) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
             parts[-1] += held
         else:
             parts.append(held)
@@ -109,6 +110,11 @@ def _says_what_is_usual(tokens: Sequence[Token]) -> bool:
     return numbers == 1 and len(words) <= SPAN and any(one.name == USUAL for one in concepts_in(words))
 
 
+def _only_a_number(tokens: Sequence[Token]) -> bool:
+    """Whether a part is the reading of what was named before: "low voltage alarm, 11.9"."""
+    return len(tokens) == 1 and NUMBER.fullmatch(tokens[0].word) is not None
+
+
 def _only_circumstances(tokens: Sequence[Token]) -> bool:
     vocabulary = load_vocabulary()
     words = _words(tokens)
@@ -122,7 +128,7 @@ def _only_circumstances(tokens: Sequence[Token]) -> bool:
 def meant(tokens: tuple[Token, ...], vocabulary: Vocabulary) -> Part:
     """Give the concepts of one part without those that speak of another system, with its names and numbers read."""
     words = _words(tokens)
-    concepts = _named(list(concepts_in(words)), vocabulary)
+    concepts = _named(words, concepts_in(words), vocabulary)
     elsewhere, ends_elsewhere = _of_other_systems(words, concepts, vocabulary)
     elsewhere |= _lights_of_others(words, concepts, vocabulary)
     kept = [one for one in concepts if one.first not in elsewhere]
@@ -160,7 +166,7 @@ def _said_as_limits(words: Sequence[str], concepts: Sequence[Concept], readings:
             yield Concept(_KEPT_LIMIT, denials[place], number.first)
 
 
-def _named(concepts: list[Concept], vocabulary: Vocabulary) -> list[Concept]:
+def _named(words: Sequence[str], concepts: Sequence[Concept], vocabulary: Vocabulary) -> list[Concept]:
     """Concepts with those in a row that name one thing taken as that thing: "discharge warning light"."""
     at: dict[int, list[Concept]] = {}
     for one in concepts:
@@ -169,22 +175,31 @@ def _named(concepts: list[Concept], vocabulary: Vocabulary) -> list[Concept]:
     for first in sorted(at):
         if found and first < found[-1].end:
             continue
-        ends = ((name, _end_of(row, first, at)) for name, row in vocabulary.names)
-        named = next(((name, end) for name, end in ends if end is not None), None)
-        if named is not None:
-            found.append(Concept(named[0], first, named[1]))
+        rows = [row for one in at[first] for row in vocabulary.names.get(one.name, ())]
+        ends = [(name, _end_of(row, first, at, words, vocabulary.linking)) for name, row in rows]
+        name, end = max(ends, key=lambda one: one[1], default=("", 0))
+        if end:
+            found.append(Concept(name, first, end))
     within = {place for one in found for place in range(one.first, one.end)}
     return sorted([*(one for one in concepts if one.first not in within), *found], key=lambda one: one.first)
 
 
-def _end_of(row: Sequence[str], first: int, at: dict[int, list[Concept]]) -> int | None:
-    """Where concepts that stand in a row from a place on end; None where they do not."""
-    place = first
+def _end_of(
+    row: Sequence[str], first: int, at: dict[int, list[Concept]], words: Sequence[str], linking: frozenset[str]
+) -> int:
+    """Where concepts that stand in a row from a place on end; 0 where they do not."""
+    place, linked = first, False
     for name in row:
+        if name == LINKED:
+            linked = True
+            continue
         one = next((one for one in at.get(place, []) if one.name == name), None)
+        while one is None and linked and place < len(words) and words[place] in linking:
+            place += 1
+            one = next((one for one in at.get(place, []) if one.name == name), None)
         if one is None:
-            return None
-        place = one.end
+            return 0
+        place, linked = one.end, False
     return place
 
 
@@ -246,7 +261,7 @@ def only_behaves(part: Part, vocabulary: Vocabulary, *, vessels: bool = False) -
     ``vessels`` lets it name what a vessel has as well: a charge, a discharge.
     """
     others = vocabulary.other_systems
-    naming = others.things_of_vessels if vessels else others.things
+    naming = (others.things_of_vessels if vessels else others.things) | _LIGHTS
     numbers = {place for place, token in enumerate(part.tokens) if NUMBER.fullmatch(token.word)}
     named = any(one.name in naming and one.first - 1 not in numbers for one in part.concepts)  # no unit: "30 amps"
     known = numbers | {place for one in part.concepts for place in range(one.first, one.end)}

@@ -15,11 +15,11 @@ _USUAL_REACH = 3
 #: Concepts that a number can mean.
 USUAL = "usual"
 COMPARED = ("above_usual_volts", "below_usual_volts", "above_usual_amps", "below_usual_amps")
-CHARGING_AMPS = "charging_amps"
+CHARGING_AMPS, MINUS_AMPS = "charging_amps", "minus_amps"
 HIGH_VOLTS = "high_volts"
 #: Concepts that a number of volts can mean.
 VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts"})
-_MINUS = "minus"
+_MINUS, _PLUS = "minus", "plus"
 #: Words that make a number a limit.
 UPPER_LIMIT, LOWER_LIMIT = "upper_limit", "lower_limit"
 #: What the numbers of a reading are called in the file.
@@ -127,6 +127,8 @@ def numbers_read(
             yield from (Concept(concept, place, place + 1) for concept in meant if readings.holds(concept, value))
         elif readings.holds(CHARGING_AMPS, value) and _is_charge(place, tokens, concepts, readings):
             yield Concept(CHARGING_AMPS, place, place + 1)
+        elif readings.holds(MINUS_AMPS, value) and _is_drawn(place, tokens, readings):
+            yield Concept(MINUS_AMPS, place, place + 1)
 
 
 def _by_unit(place: int, tokens: Sequence[str], value: float, readings: Readings) -> Iterator[str]:
@@ -163,7 +165,7 @@ def _meant_by(concepts: Sequence[Concept], readings: Readings) -> tuple[str, ...
     if beside["terminals"] and not beside["engine_runs"]:
         return ("high_volts", "terminal_volts")
     at_rest = beside["engine_stands"] or (beside["battery"] and not beside["engine_runs"])
-    return ("high_volts", "flat_volts" if at_rest else "low_volts")
+    return ("high_volts", "flat_volts", "terminal_volts") if at_rest else ("high_volts", "low_volts")
 
 
 def _is_volts(
@@ -228,6 +230,16 @@ def _is_charge(place: int, tokens: Sequence[str], concepts: Sequence[Concept], r
     return bool(named & readings.concepts["charge"])
 
 
+def _is_drawn(place: int, tokens: Sequence[str], readings: Readings) -> bool:
+    """Whether a number is amperes by the unit behind it, and below zero: "-8 A", but not "+/- 8 A"."""
+    signed = list(tokens[max(place - 2, 0) : place])
+    return (
+        signed[-1:] == [_MINUS]
+        and signed[:1] != [_PLUS]
+        and bool(readings.words["amperes_behind"].intersection(tokens[place + 1 : place + 2]))
+    )
+
+
 def _stands_before_amperes(place: int, concepts: Sequence[Concept], readings: Readings) -> bool:
     """Whether a number stands by itself shortly before an ammeter that is named: "+15 on the ammeter"."""
     return any(one.name in readings.concepts["amperes"] and place < one.first <= place + 3 for one in concepts)
@@ -246,7 +258,7 @@ def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings:
     numbers = [place for place in numbers if not _of_another_unit(place, tokens, readings)]
     if named is None:
         return []
-    usual = next((place for place in numbers if named.end <= place < named.end + _USUAL_REACH), None)
+    usual = next((place for place in numbers if named.first <= place < named.end + _USUAL_REACH), None)
     others = [place for place in numbers if place != usual]
     if usual is None:
         return []

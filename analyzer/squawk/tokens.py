@@ -24,11 +24,27 @@ _TOKEN = re.compile(
 #: A point, comma or colon before a digit belongs to a number, a stroke between two letters to an abbreviation.
 _PART = re.compile(
     r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
-    r"|\bbut\b|\bhowever\b|\b(?<!now and )then\b|\balthough\b"
+    r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
+    r"|\b(?<!nothing )(?<!off )but\b|\bhowever\b|\balthough\b"
+    r"|\b(?<!now and )then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again))"
 )
 #: A minus or plus sign before a number, no dash between two; and one with the other.
-_MINUS, _PLUS = re.compile(r"(?<!\w)(?<![0-9]\s)[-–−]\s?(?=\d)"), re.compile(r"(?<!\w)\+\s?(?=\d|side|stop|end)")
+_BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end|ve\b)"
+_MINUS = re.compile(rf"(?<!\w)(?<![0-9]\s)[-–−]{_BEHIND_A_SIGN}")
+_PLUS = re.compile(rf"(?<!\w)\+{_BEHIND_A_SIGN}")
 _SIGNS = {"%": " percent ", "°": " ", "½": ".5"}
+#: "Charge/discharge" is one word, of what two instruments or sides are called together.
+_SIDES = re.compile(r"\b(charg\w*|chg|amps?|volts?)\s?/\s?(disch\w*|amps?|volts?)\b")
+#: What "4th", like "fourth" in the table of shortened words, is usually written as.
+_NTH = "nth"
+#: "W/" is no cut between two parts.
+_WITHOUT, _WITH = re.compile(r"\bw/o\b"), re.compile(r"\bw/")
+#: Without spaces around it a stroke stands for "and": "nav/com".
+_DASHES = re.compile(r"-{3,}")
+_AND = re.compile(r"(?<=[a-z]{2})/(?=[a-z]{2})")
+_ORDINAL = re.compile(r"[0-9]+(?:th|rd)")
+_FRACTIONS = {"1/2": "half", "3/4": "three-quarters", "1/4": "quarter"}
+_FRACTION = re.compile(r"(?<![0-9/])(?:1/[24]|3/4)(?![0-9/])")
 _EITHER_WAY = re.compile(r"\+\s?/?\s?[-–−]|±")
 
 
@@ -61,7 +77,10 @@ def parts_of(report: str) -> list[list[Token]]:
     >>> [[token.word for token in part] for part in parts_of("Alt C/B popped; ammtr -12")]
     [['alt', 'breaker', 'popped'], ['ammeter', 'minus', '12']]
     """
-    text = _ABBREVIATION.sub(rf"\1{_POINT}\2", report.lower())
+    report = _WITH.sub("with ", _WITHOUT.sub("without", report.lower()))
+    report = _FRACTION.sub(lambda found: f" {_FRACTIONS[found[0]]} ", report)
+    text = _SIDES.sub(r"\1-\2", _ABBREVIATION.sub(rf"\1{_POINT}\2", report))
+    text = _DASHES.sub(" dashes ", _AND.sub(" ", text))
     for sign, word in _SIGNS.items():
         text = text.replace(sign, word)
     text = _PLUS.sub("plus ", _MINUS.sub("minus ", _EITHER_WAY.sub("plus minus ", text)))
@@ -112,4 +131,6 @@ def _decimals(tokens: Sequence[Token], place: int) -> tuple[str, int]:
 
 def _token(found: str) -> Token:
     written = found.replace("’", "'").replace(_POINT, ".")
+    if _ORDINAL.fullmatch(written):
+        return Token(written, _NTH)
     return Token(written, shorthand()[0].get(written.rstrip("."), written))

@@ -26,6 +26,13 @@ _ENDS_BEHIND = frozenset({_SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND})
 #: Of a phrase that says that nothing is charged.
 _NO_CHARGE = frozenset({NOT, "charge"})
 _SINCE = "since"
+#: Gauges, and what they may do next.
+_GAUGES = frozenset({"ammeter", "volt_gauge", "voltage"})
+_OF_A_GAUGE = frozenset({"jumps", "faulty"})
+#: Words of two parts that are one sentence in fragments: "whine. both headsets".
+_FRAGMENTS = 4
+#: Words for what the part before named.
+_FOR_IT = frozenset({"it", "it's", "its", "which", "they", "that", "this"})
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
 #: Words behind which a "not" before them denies nothing more.
@@ -124,21 +131,43 @@ def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
         both = None if last is None else _both(last, part, everywhere, vocabulary)
         if both is not None:
             joined[-1] = both
+        elif last is not None and last.phrases and not part.phrases:
+            joined.append(_with_its_thing(last, part, everywhere, vocabulary))
         else:
             joined.append(part)
     return joined
 
 
+def _with_its_thing(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part:
+    """A part that only says what a gauge did next, with the gauge of the part before: "pegged, then erratic"."""
+    if not part.names & _OF_A_GAUGE or not only_behaves(part, vocabulary):
+        return part
+    gauge = next((one for one in last.concepts if one.name in _GAUGES), None)
+    if gauge is None:
+        return part
+    tokens = last.tokens[gauge.first : gauge.end] + part.tokens
+    both = meant(tokens, vocabulary)
+    return replace(both, phrases=tuple(_phrases(both, everywhere, vocabulary)))
+
+
 def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part | None:
     """Two parts as one that tells something; None where they stay apart."""
     tokens = last.tokens + part.tokens
-    if last.phrases or part.phrases or len(tokens) > PART_LONGEST or not only_behaves(part, vocabulary):
+    if last.phrases or part.phrases or len(tokens) > PART_LONGEST:
+        return None
+    fragments = len(tokens) <= _FRAGMENTS and NOT not in last.names | part.names
+    if not only_behaves(part, vocabulary) and not _of_the_same(part) and not fragments:
         return None
     if _WELL in last.names | part.names:
         return None
     both = meant(tokens, vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else None
+
+
+def _of_the_same(part: Part) -> bool:
+    """Whether a part begins with a word for what was named before: "charge should fall. It was still 30"."""
+    return bool(part.tokens) and part.tokens[0].word in _FOR_IT
 
 
 def _with_phrases(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
@@ -160,7 +189,22 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
             new = _nearest(phrase, anchor, places)
             if new and not any(one.symptom == new.symptom and new.places <= one.places for one in found):
                 found.append(new)
+    found = [one for one in found if not _crosses(one, part, vocabulary)]
     return sorted(_each_denial_once(_closest(found), part), key=lambda one: min(one.places))
+
+
+def _crosses(one: Found, part: Part, vocabulary: Vocabulary) -> bool:
+    """Whether a phrase lies on both sides of a "when": in "buzz quits when alternator off" no alternator quits.
+
+    Circumstances may stand behind it, "volts fall to 8 while cranking", and what they interrupt may go on behind them:
+    "the needle, when the lights are on, trembles".
+    """
+    if vocabulary.clauses.circumstances.intersection(one.phrase.concepts):
+        return False
+    first, last = min(one.places), max(one.places)
+    clauses = [place for place in range(first + 1, last) if part.tokens[place].word in vocabulary.clauses.begin]
+    inserted = [each for each in part.concepts if each.name in vocabulary.circumstances and each.end <= last]
+    return any(not any(place < each.first <= place + 2 for each in inserted) for place in clauses)
 
 
 def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> bool:

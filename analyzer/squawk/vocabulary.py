@@ -18,6 +18,8 @@ VOCABULARY_FILE = Path(__file__).with_name("vocabulary.toml")
 #: Words of this length and more may have one wrong letter, of the second length two.
 _LONG_WORD, _VERY_LONG_WORD = 6, 10
 NOT = "not"
+#: Stands in a row of concepts for any number of linking words: "stuck on the minus side".
+LINKED = "~"
 #: What stands before a concept of a phrase that must not stand beside it, nor anywhere in the report; and that must.
 _BESIDE, _ANYWHERE, _SOMEWHERE = "-", "!", "^"
 
@@ -51,6 +53,14 @@ class OtherSystems:
 
 
 @dataclass(frozen=True, slots=True)
+class Clauses:
+    """How a part of a report falls into clauses."""
+
+    begin: frozenset[str]  # words that begin one which tells under what something happened
+    circumstances: frozenset[str]  # concepts that make a phrase together with what stands before such a word
+
+
+@dataclass(frozen=True, slots=True)
 class Vocabulary:
     """The vocabulary's file, ready to match."""
 
@@ -61,7 +71,10 @@ class Vocabulary:
     readings: Readings
     other_systems: OtherSystems
     told_by: tuple[tuple[str, tuple[str, ...]], ...]  # condition of a recording, and a circumstance's words for it
-    names: tuple[tuple[str, tuple[str, ...]], ...]  # concept that several in a row name, longer rows first
+    # first concept of a row -> the concept that the row names, and the row; longer rows first
+    names: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]
+    linking: frozenset[str]  # words that may stand where a row has LINKED
+    clauses: Clauses
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
 
     @property
@@ -113,14 +126,19 @@ def load_vocabulary() -> Vocabulary:
             for condition, variants in document["told_by"].items()
             for variant in variants
         ),
-        tuple(
-            sorted(
-                ((name, row) for name, rows in document["names"].items() for one in rows for row in in_rows(one)),
-                key=lambda named: -len(named[1]),
-            )
-        ),
+        _names(document["names"]),
+        frozenset(document["linking"]["list"]),
+        Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
         frozenset(document["light_names"]["list"]),
     )
+
+
+def _names(document: Mapping[str, Sequence[str]]) -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
+    named = [(name, row) for name, rows in document.items() for one in rows for row in in_rows(one)]
+    by_first: dict[str, list[tuple[str, tuple[str, ...]]]] = {}
+    for name, row in sorted(named, key=lambda one: -len(one[1])):
+        by_first.setdefault(row[0], []).append((name, row))
+    return {first: tuple(rows) for first, rows in by_first.items()}
 
 
 def _written_out(concept: str, words: Mapping[str, Sequence[str]]) -> Iterator[tuple[str, ...]]:
@@ -152,14 +170,20 @@ def _phrase(symptom: str, written: str) -> Phrase:
     return Phrase(symptom, plain, marked[_BESIDE], marked[_ANYWHERE], marked[_SOMEWHERE])
 
 
-def concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
+@rests_on_corrections
+@lru_cache(maxsize=256)
+def concepts_in(words: tuple[str, ...]) -> tuple[Concept, ...]:
     """Concepts in order, the longest way of writing first; a word belongs to every concept that it can mean."""
+    return tuple(_concepts_in(words))
+
+
+def _concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
     place = 0
     while place < len(words):
         fits = [(1, concept) for concept in _meanings(words[place])]
         fits += [
             (len(variant), concept)
-            for concept, variant in _groups_from(words[place])
+            for concept, variant in _groups_from(words[place : place + 2])
             if _fits(words[place : place + len(variant)], variant)
         ]
         longest = max((length for length, _ in fits), default=1)
@@ -181,10 +205,12 @@ def _by_letter() -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
 
 @rests_on_corrections
 @lru_cache(maxsize=4096)
-def _groups_from(word: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Ways of writing a concept that take several words of which the first may be this one."""
-    ways = [*_by_letter().get(word[0], ()), *_by_letter().get("#", ())]
-    return tuple((concept, way) for concept, way in ways if len(way) > 1 and is_written(word, way[0]))
+def _groups_from(words: tuple[str, ...]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Ways of writing a concept that take several words of which the first two may be these."""
+    if len(words) == 1:
+        ways = [*_by_letter().get(words[0][0], ()), *_by_letter().get("#", ())]
+        return tuple((concept, way) for concept, way in ways if len(way) > 1 and is_written(words[0], way[0]))
+    return tuple((concept, way) for concept, way in _groups_from(words[:1]) if is_written(words[1], way[1]))
 
 
 def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:

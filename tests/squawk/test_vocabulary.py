@@ -360,7 +360,8 @@ def written(concept: str) -> str:
     if concept in document["readings"]:
         reading = document["readings"][concept]
         if "amperes" in reading:
-            return f"battery +{sum(reading['amperes'][0]) / 2:.1f} A"
+            sign = "-" if reading["words"].startswith("-") else "+"
+            return f"battery {sign}{sum(reading['amperes'][0]) / 2:.1f} A"
         if "units" in reading:
             return f"{sum(reading['number'][0]) / 2:.1f} {reading['units'][0]}"
         return f"{sum(reading['volts'][0]) / 2:.1f} V"
