@@ -43,6 +43,8 @@ def needs_voltmeter(name: str) -> bool:
 
 #: Stands beside every charge and endurance of a battery of unknown kind; heads the measure's note.
 TAKEN = "taken as lead-acid"
+#: Stands beside an endurance of a flight in which the battery has given what it had then.
+BEFORE_START = "with the charge before the start"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,7 @@ class Measure:
         if self.value is None or self.low is None or self.high is None:
             raise ValueError(f"{self.name} was not measured: {self.because}")
         value, low, high = (round(number, digits) for number in (self.value, self.low, self.high))
-        return Quantity(value, self.unit, low, high, assumed=bool(taken_words(self.note)))
+        return Quantity(value, self.unit, low, high, assumed=(self.note or "").startswith(TAKEN))
 
 
 def measured(name: str, value: float, low: float, high: float, note: str | None = None) -> Measure:
@@ -100,8 +102,9 @@ def around(name: str, value: float, half: float, note: str | None = None) -> Mea
 
 
 def taken_words(note: str | None) -> str:
-    """What stands beside a value whose note says so, " (taken as lead-acid)"; empty for any other."""
-    return f" ({TAKEN})" if note is not None and note.startswith(TAKEN) else ""
+    """What of its note stands beside a value, " (taken as lead-acid)"; empty for any other."""
+    told = [words for words in (TAKEN, BEFORE_START) if words in (note or "").split("; ")]
+    return f" ({', '.join(told)})" if told else ""
 
 
 def not_measurable(name: str, because: str, *, at_least: float | None = None, at_most: float | None = None) -> Measure:
