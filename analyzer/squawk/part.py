@@ -26,7 +26,7 @@ PART_LONGEST = 40
 _OTHER_SYSTEM, _VESSEL, _DEVICE = "other_system", "vessel", "device"
 _BREAKER, _LIGHT = "breaker", "one_light"
 _LIGHTS = frozenset({_LIGHT, "light", "lights"})
-_KEPT_LIMIT = "kept_limit"
+_KEPT_LIMIT, _LASTING = "kept_limit", "lasting"
 #: "No longer below 12.5" says that it was so: no limit.
 _LONGER = "longer"
 
@@ -85,7 +85,7 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
         held += part
         if len(held) <= SPAN and _only_circumstances(held):
             continue
-        if parts and (_only_a_number(held) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
+        if parts and (_only_goes_on(held) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
             parts[-1] += held
         else:
             parts.append(held)
@@ -110,18 +110,24 @@ def _says_what_is_usual(tokens: Sequence[Token]) -> bool:
     return numbers == 1 and len(words) <= SPAN and any(one.name == USUAL for one in concepts_in(words))
 
 
-def _only_a_number(tokens: Sequence[Token]) -> bool:
-    """Whether a part is the reading of what was named before: "low voltage alarm, 11.9"."""
-    return len(tokens) == 1 and NUMBER.fullmatch(tokens[0].word) is not None
+def _only_goes_on(tokens: Sequence[Token]) -> bool:
+    """Whether a part is the reading of what was named before, or says how long it lasted: "low voltage alarm, 11.9"."""
+    if len(tokens) == 1 and NUMBER.fullmatch(tokens[0].word) is not None:
+        return True
+    return bool(tokens) and len(tokens) <= SPAN and _only_of(tokens, frozenset({_LASTING}))
 
 
 def _only_circumstances(tokens: Sequence[Token]) -> bool:
-    vocabulary = load_vocabulary()
+    return _only_of(tokens, load_vocabulary().circumstances)
+
+
+def _only_of(tokens: Sequence[Token], names: frozenset[str]) -> bool:
+    """Whether words say nothing besides these concepts."""
     words = _words(tokens)
     concepts = list(concepts_in(words))
     within = {place for one in concepts for place in range(one.first, one.end)}
-    return all(one.name in vocabulary.circumstances for one in concepts) and all(
-        place in within or word in vocabulary.small_words for place, word in enumerate(words)
+    return all(one.name in names for one in concepts) and all(
+        place in within or word in load_vocabulary().small_words for place, word in enumerate(words)
     )
 
 

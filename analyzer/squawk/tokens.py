@@ -25,13 +25,13 @@ _TOKEN = re.compile(
 _PART = re.compile(
     r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
     r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
-    r"|\b(?<!nothing )(?<!off )but\b|\bhowever\b|\balthough\b"
+    r"|\b(?<!nothing )(?<!off )but\b|\bhowever\b|\b(?:al)?though\b"
     r"|\b(?<!now and )then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again))"
 )
 #: A minus or plus sign before a number, no dash between two; and one with the other.
 _BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end|ve\b)"
 _MINUS = re.compile(rf"(?<!\w)(?<![0-9]\s)[-–−]{_BEHIND_A_SIGN}")
-_PLUS = re.compile(rf"(?<!\w)\+{_BEHIND_A_SIGN}")
+_PLUS = re.compile(rf"(?<!\w)\+{_BEHIND_A_SIGN}|(?:(?<=pinned )|(?<=pegged )|(?<=stuck ))\+")
 _SIGNS = {"%": " percent ", "°": " ", "½": ".5"}
 #: "Charge/discharge" is one word, of what two instruments or sides are called together.
 _SIDES = re.compile(r"\b(charg\w*|chg|amps?|volts?)\s?/\s?(disch\w*|amps?|volts?)\b")

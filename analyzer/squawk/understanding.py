@@ -182,8 +182,9 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
     for one in part.concepts:
         places.setdefault(one.name, []).append(one)
     found: list[Found] = []
+    names = part.names
     for phrase in vocabulary.phrases:
-        if not all(name in places for name in phrase.concepts) or not _let(phrase, part.names, everywhere):
+        if not phrase.needed <= names or not _let(phrase, names, everywhere):
             continue
         for anchor in places[phrase.concepts[0]]:
             new = _nearest(phrase, anchor, places)

@@ -30,6 +30,7 @@ class Phrase:
 
     symptom: str
     concepts: tuple[str, ...]  # that must stand near each other
+    needed: frozenset[str]  # the same, each once
     beside: frozenset[str] = frozenset()  # that must not stand in the same part
     anywhere: frozenset[str] = frozenset()  # nor these in the report
     somewhere: frozenset[str] = frozenset()  # of which one must stand in the report
@@ -167,7 +168,7 @@ def _phrase(symptom: str, written: str) -> Phrase:
         mark: frozenset(word[1:] for word in words if word[0] == mark) for mark in (_BESIDE, _ANYWHERE, _SOMEWHERE)
     }
     plain = tuple(word for word in words if word[0] not in marked)
-    return Phrase(symptom, plain, marked[_BESIDE], marked[_ANYWHERE], marked[_SOMEWHERE])
+    return Phrase(symptom, plain, frozenset(plain), marked[_BESIDE], marked[_ANYWHERE], marked[_SOMEWHERE])
 
 
 @rests_on_corrections

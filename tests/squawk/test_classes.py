@@ -225,3 +225,32 @@ def test_states_of_an_alternator_a_master_and_a_needle(words: str, wanted: list[
 @pytest.mark.parametrize("words", ["volts never above 12.5", "alternator dead, zero amps out"])
 def test_words_that_were_understood_are_not_given_back(words: str) -> None:
     assert understand(words).not_understood == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("ammeter stuck on neg side", ["ammeter_discharge"]),
+        ("ammeter stuck", ["gauge_jumps"]),
+        ("ammeter wouldn't come off the discharge side", ["ammeter_discharge"]),
+        ("ammeter needle at the - side", ["ammeter_discharge"]),
+        ("amp gauge drops to zero then back, intermittent", ["gauge_jumps"]),
+        ("amp gauge drops to zero", ["ammeter_discharge"]),
+        ("charge/discharge gauge erratic", ["gauge_jumps"]),
+        ("-8 A steady", ["ammeter_discharge"]),
+        ("-1.4 A steady", []),
+        ("ammeter 45, norm 20", ["ammeter_high"]),
+        ("ammeter 45, norm 30", []),
+        ("reads 30 on the ammeter, 5 is normal", ["ammeter_high"]),
+        ("buzz in headset quits when ALT switched off", ["noise_or_pulsing"]),
+        ("alternator quits when hot", ["charging_light"]),
+        ("breaker 3 out", ["breaker_opened"]),
+        ("finally fired on the 8th go", ["slow_crank"]),
+        ("voltage alarm, 15.3", ["voltage_high"]),
+        ("whine. both headsets.", ["noise_or_pulsing"]),
+        ("alternator light pulses", ["charging_light"]),
+        ("panel light pulses", ["noise_or_pulsing"]),
+    ],
+)
+def test_where_a_needle_stands_what_it_leaves_and_on_which_side_of_a_when(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted

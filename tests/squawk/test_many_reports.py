@@ -16,9 +16,9 @@ def lines(path: Path) -> list[str]:
     return [line for line in path.read_text("utf-8").splitlines() if line and not line.startswith("# ")]
 
 
-def claimed() -> list[tuple[str, set[str]]]:
+def claimed(name: str = "reports.txt") -> list[tuple[str, set[str]]]:
     """Each report with what it claims."""
-    told = (line.split("|", 1) for line in lines(DATA / "reports.txt"))
+    told = (line.split("|", 1) for line in lines(DATA / name))
     return [(words, {LETTERS[one] for one in letters.split(",") if one != "-"}) for letters, words in told]
 
 
@@ -42,6 +42,16 @@ def test_other_systems_are_not_taken_for_the_electrical_one() -> None:
     false = [words for words in told if symptoms(words)]
     assert len(told) > 1100
     assert len(false) <= 0.005 * len(told), false
+
+
+def test_the_last_authors_reports_are_understood_as_often_as_when_they_were_new() -> None:
+    reports = claimed("last_author_reports.txt")
+    wrong = missed(reports)
+    assert len(reports) == 180
+    assert len(reports) - len(wrong) >= 167, wrong
+    told = lines(DATA / "last_author_other_systems.txt")
+    assert len(told) == 120
+    assert not [words for words in told if symptoms(words)]
 
 
 def test_reports_of_another_author_are_understood(shared: Path) -> None:
