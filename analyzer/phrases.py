@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from datetime import date
+from fractions import Fraction
 
 
 def counted(count: int, one: str, many: str | None = None) -> str:
@@ -15,6 +16,14 @@ def counted(count: int, one: str, many: str | None = None) -> str:
 def times(count: int) -> str:
     """How often, "once", "3 times"."""
     return "once" if count == 1 else f"{count:,} times"
+
+
+def chance(share: float) -> str:
+    """A chance as a person says it: "1 in 4", "2 in 3"; never as sure as it may be."""
+    if share < 0.2:
+        return f"1 in {round(1.0 / share)}"
+    part = Fraction(min(share, 0.99)).limit_denominator(5 if share <= 0.8 else round(1.0 / (1.0 - min(share, 0.99))))
+    return f"{part.numerator} in {part.denominator}"
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

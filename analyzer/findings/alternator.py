@@ -9,13 +9,16 @@ import numpy as np
 from analyzer import quantity
 from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import Finding, FindingName, Severity
+from analyzer.flights.alternatives import chances
 from analyzer.flights.alternator_online import (
     BRIEF,
     LATE_START,
+    LOW_RPM,
     OFFLINE,
     OUTPUT_LIMITED,
     VOLTMETER_ONLY,
     AlternatorOutage,
+    OutageKind,
     shown_current,
 )
 from analyzer.flights.dips import UNTOLD
@@ -23,7 +26,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.phrases import duration
+from analyzer.phrases import chance, duration
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, mostly, running_median, runs
 
@@ -40,8 +43,28 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
     if flight.alternator_on_row is None and flight.running.any() and lost:
         lost = [AlternatorOutage(lost[0].first, lost[-1].end, OFFLINE)]
     joined = _joined(lost, flight)
-    found = [_loss(flight, outage, len(joined)) for outage in joined]
+    found = [_with_alternative(flight, outage, _loss(flight, outage, len(joined)), OFFLINE) for outage in joined]
     return found if shown_current(flight.trace) is not None else _told_once(found)
+
+
+#: Each explanation of an outage as another one beside the finding.
+_OR_ELSE = {
+    OFFLINE: "an alternator that gave nothing",
+    OUTPUT_LIMITED: "an alternator at its limit",
+    LOW_RPM: "too low an engine speed",
+    VOLTMETER_ONLY: "the voltmeter's connection",
+}
+
+
+def _with_alternative(flight: Flight, span: AlternatorOutage, finding: Finding, acted_on: OutageKind) -> Finding:
+    """The finding, with the nearest other explanation of its outages and the chance of that where it is near."""
+    inside = [one for one in flight.outages if one.first < span.end and one.end > span.first and one.kind != LOW_RPM]
+    others = {kind: share for kind, share in chances(inside, flight.trace.seconds).items() if kind != acted_on}
+    if not others or max(others.values()) < limit_value("alternative_near"):
+        return finding
+    kind = max(others, key=lambda one: others[one])
+    lead = "Or" if others[kind] < limit_value("alternative_told") else "Rather"
+    return replace(finding, says=f"{finding.says} {lead} {_OR_ELSE[kind]}: {chance(others[kind])}.")
 
 
 def _told_once(found: list[Finding]) -> list[Finding]:
@@ -357,17 +380,9 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     signs = {} if fades is None else {"slow_fade": fades}
     if trace.battery_current is not None and np.isfinite(trace.battery_current[rows]).any():
         signs["drained_at_speed"] = median(trace.battery_current[rows]) < -limit_value("drained_smallest")
-    return [
-        Finding(
-            FindingName.OUTPUT_SHORT,
-            Severity.CAUTION,
-            float(trace.time[first]),
-            float(trace.time[end - 1]),
-            evidence,
-            says,
-            signs,
-        )
-    ]
+    from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
+    short = Finding(FindingName.OUTPUT_SHORT, Severity.CAUTION, from_s, to_s, evidence, says, signs)
+    return [_with_alternative(flight, AlternatorOutage(first, end, OUTPUT_LIMITED), short, OUTPUT_LIMITED)]
 
 
 def _untold_stretches(flight: Flight) -> list[AlternatorOutage]:
