@@ -34,7 +34,7 @@ from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.phrases import chance
+from analyzer.phrases import chance, duration
 from analyzer.series import Floats, Mask, finite_of, median, percentile
 
 EVIDENCE_FILE = Path(__file__).with_name("outage_evidence.toml")
@@ -50,7 +50,7 @@ _CAN_GIVE_WAY = (OFFLINE, OUTPUT_LIMITED, VOLTMETER_ONLY)
 class _Evidence:
     edges: tuple[float, ...]
     scores: tuple[tuple[float, ...], ...]  # a row for each class, one more than edges
-    words: str  # {shown} is the value
+    words: str  # {shown} is the value, {share} the same in percent; empty where it is told to nobody
 
 
 @cache
@@ -86,11 +86,20 @@ def weighed(setting: Setting, found: Sequence[AlternatorOutage]) -> list[Alterna
     return told
 
 
+def telling(outage: AlternatorOutage) -> tuple[str, ...]:
+    """What speaks most for the likeliest explanation of an outage against the second, in words."""
+    first, second = (EXPLANATIONS.index(one.explanation) for one in outage.alternatives[:2])
+    told = [(one.scores[first] - one.scores[second], one.words) for one in outage.clues if one.words]
+    most = sorted(told, reverse=True)[: int(limit_value("alternative_clues"))]
+    return tuple(words for log_odds, words in most if log_odds > 0.0)
+
+
 def settled(found: Sequence[AlternatorOutage]) -> list[AlternatorOutage]:
     """The outages of a flight, each by a far likelier explanation where one is as grave as that first thought of.
 
-    A loss is never taken for a reading or a low engine speed here: that is told beside it. One before which the bus
-    rose, and those that are known by their time, stay.
+    A loss is never taken for a reading or a low engine speed here: that is told beside it. An alternator at its limit
+    gives way to a low engine speed only where that is all but sure. One before which the bus rose, and those that are
+    known by their time, stay.
     """
     told = []
     for outage in found:
@@ -101,8 +110,9 @@ def settled(found: Sequence[AlternatorOutage]) -> list[AlternatorOutage]:
             VOLTMETER_ONLY,
         )
         likelier = faults and best.chance >= limit_value("alternative_sure")
-        idles = best.explanation == LOW_RPM and outage.kind == OUTPUT_LIMITED
-        likelier |= idles and best.chance >= limit_value("alternative_innocent")
+        if best.explanation == LOW_RPM and outage.kind in (OUTPUT_LIMITED, VOLTMETER_ONLY):
+            enough = "alternative_innocent" if outage.kind == OUTPUT_LIMITED else "alternative_sure"
+            likelier = best.chance >= limit_value(enough)
         told.append(replace(outage, kind=best.explanation) if likelier and not outage.rose else outage)
     return told
 
@@ -115,6 +125,16 @@ def chances(outages: Sequence[AlternatorOutage], seconds: Floats) -> dict[Outage
     if not whole > 0.0:
         return {}
     return {kind: sum(own[kind] * long for own, long in zip(told, lasts, strict=True)) / whole for kind in EXPLANATIONS}
+
+
+def still_read_low(faults: list[ReadingFault], trace: Trace, found: Sequence[AlternatorOutage]) -> list[ReadingFault]:
+    """The faults, without those of stretches in which the voltmeter alone read low that are now something likelier."""
+    low = [(trace.time[one.first], trace.time[one.end - 1]) for one in found if one.kind == VOLTMETER_ONLY]
+    return [
+        fault
+        for fault in faults
+        if not fault.by_stretches or any(from_s <= fault.to_s and fault.from_s <= to_s for from_s, to_s in low)
+    ]
 
 
 def only_read_low(trace: Trace, found: Sequence[AlternatorOutage]) -> list[ReadingFault]:
@@ -145,8 +165,21 @@ def clues(setting: Setting, outage: AlternatorOutage, times: int) -> tuple[Clue,
         entry = load_evidence()[name]
         if np.isfinite(value):
             scores = entry.scores[int(np.searchsorted(entry.edges, value))]
-            seen.append(Clue(name, round(value, 5), scores, entry.words.format(shown=f"{value:.2g}")))
+            seen.append(Clue(name, round(value, 5), scores, _said(entry.words, value)))
     return tuple(seen)
+
+
+def _said(words: str, value: float) -> str:
+    place = ("it ends before take-off", "it is in flight", "it lasts until the engine stops")[
+        min(2, max(0, round(value)))
+    ]
+    return words.format(
+        shown=f"{value:.2f}",
+        share=f"{100.0 * value:.0f} %",
+        count=round(value),
+        place=place,
+        lasts=duration(10.0 ** min(value, 9.0)),
+    )
 
 
 def alternatives(seen: Sequence[Clue]) -> tuple[Alternative, ...]:

@@ -1,7 +1,7 @@
 """Learns what a stretch without the alternator may be, and holds the chances given against flights drawn afterwards.
 
-    python tests/benchmarks/outage_alternatives.py --learn [--first 50000000] [--flights 2000]   writes the table
-    python tests/benchmarks/outage_alternatives.py [--first 51000000] [--flights 1000]           tries it
+    python -m tests.benchmarks.outage_alternatives --learn [--first 50000000] [--flights 2000]   writes the table
+    python -m tests.benchmarks.outage_alternatives [--first 51000000] [--flights 1000]           tries it
 
 Of stretches whose second explanation was given a chance of one in four, it should be the true one in about a quarter.
 What is true of a stretch is what fed the bus for most of it. Each flight counts once, however many stretches it has.
@@ -17,7 +17,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from drawn_flights import Drawn, drawn
 from numpy.typing import NDArray
 
 from analyzer.flights.alternatives import EVIDENCE_FILE, EXPLANATIONS, load_evidence
@@ -25,6 +24,7 @@ from analyzer.flights.alternator_online import Alternative, Clue
 from analyzer.flights.cut import cut_flights
 from analyzer.simulator.electrical import BATTERY, LIMITED
 from analyzer.simulator.flight_plan import profile
+from tests.benchmarks.drawn_flights import Drawn, drawn
 
 #: Prior standard deviation of one class's score: a class seen in few flights stays near nothing.
 SPREAD = 1.5
