@@ -19,10 +19,12 @@ def times(count: int) -> str:
 
 
 def chance(share: float) -> str:
-    """A chance as a person says it: "1 in 4", "2 in 3"; never as sure as it may be."""
+    """A chance as a person says it: "1 in 4", "2 in 3"; no more is said of one that is beyond 9 in 10."""
+    if share > 0.9:
+        return "more than 9 in 10"
     if share < 0.2:
         return f"1 in {round(1.0 / share)}"
-    part = Fraction(min(share, 0.99)).limit_denominator(5 if share <= 0.8 else round(1.0 / (1.0 - min(share, 0.99))))
+    part = Fraction(share).limit_denominator(5 if share <= 0.8 else 10)
     return f"{part.numerator} in {part.denominator}"
 
 

@@ -63,7 +63,7 @@ def _with_alternative(flight: Flight, span: AlternatorOutage, finding: Finding, 
     if not others or max(others.values()) < limit_value("alternative_near"):
         return finding
     kind = max(others, key=lambda one: others[one])
-    lead = "Or" if others[kind] < limit_value("alternative_told") else "Rather"
+    lead = "Or" if others[kind] < limit_value("alternative_likelier") else "Rather"
     return replace(finding, says=f"{finding.says} {lead} {_OR_ELSE[kind]}: {chance(others[kind])}.")
 
 

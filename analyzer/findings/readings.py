@@ -39,7 +39,7 @@ def _finding(fault: ReadingFault) -> Finding:
     severity = Severity.CAUTION if grave else Severity.ADVISORY
     says = f"{said}. Points to the instrument, not the aircraft: {fault.because}."
     if fault.unsure:
-        says = f"The {channel} stood at {reading}: instrument or {fault.otherwise}, {fault.because}."
+        says = f"The {channel} stood at {reading}: instrument or regulator, {fault.because}."
         says += " Measure at the battery posts with the engine running before the next flight."
     signs = {fault.kind: True, "voltmeter": fault.channel.startswith("bus_voltage")}
     if fault.kind == "offset" and fault.value is not None and signs["voltmeter"]:

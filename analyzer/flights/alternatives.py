@@ -34,7 +34,7 @@ from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.phrases import chance, duration
+from analyzer.phrases import duration
 from analyzer.series import Floats, Mask, finite_of, median, percentile
 
 EVIDENCE_FILE = Path(__file__).with_name("outage_evidence.toml")
@@ -97,24 +97,27 @@ def telling(outage: AlternatorOutage) -> tuple[str, ...]:
 def settled(found: Sequence[AlternatorOutage]) -> list[AlternatorOutage]:
     """The outages of a flight, each by a far likelier explanation where one is as grave as that first thought of.
 
-    A loss is never taken for a reading or a low engine speed here: that is told beside it. An alternator at its limit
-    gives way to a low engine speed only where that is all but sure. One before which the bus rose, and those that are
-    known by their time, stay.
+    A loss is never taken for a reading or a low engine speed here: that is told beside it; and for an alternator at its
+    limit only where an ammeter has a say. An engine that is shown to be fast idles no more for any chance. One before
+    which the bus rose, and those that are known by their time, stay.
     """
-    told = []
-    for outage in found:
-        best = outage.alternatives[0]
-        faults = best.explanation in (OFFLINE, OUTPUT_LIMITED) and outage.kind in (
-            OFFLINE,
-            OUTPUT_LIMITED,
-            VOLTMETER_ONLY,
-        )
-        likelier = faults and best.chance >= limit_value("alternative_sure")
-        if best.explanation == LOW_RPM and outage.kind in (OUTPUT_LIMITED, VOLTMETER_ONLY):
-            enough = "alternative_innocent" if outage.kind == OUTPUT_LIMITED else "alternative_sure"
-            likelier = best.chance >= limit_value(enough)
-        told.append(replace(outage, kind=best.explanation) if likelier and not outage.rose else outage)
-    return told
+    return [replace(one, kind=_likelier(one)) for one in found]
+
+
+def _likelier(outage: AlternatorOutage) -> OutageKind:
+    best, kind = outage.alternatives[0], outage.kind
+    seen = {clue.name: clue.value for clue in outage.clues}
+    enough = limit_value("alternative_sure")
+    if outage.rose:
+        return kind
+    if best.explanation == LOW_RPM:
+        enough = limit_value("alternative_innocent") if kind == OUTPUT_LIMITED else enough
+        slow = seen.get("speed", 0.0) < limit_value("alternative_slow")
+        gives_way = slow and kind in (OUTPUT_LIMITED, VOLTMETER_ONLY)
+    else:
+        shown = kind != OFFLINE or "given" in seen or "output" in seen
+        gives_way = shown and best.explanation in (OFFLINE, OUTPUT_LIMITED) and kind in _CAN_GIVE_WAY
+    return best.explanation if gives_way and best.chance >= enough else kind
 
 
 def chances(outages: Sequence[AlternatorOutage], seconds: Floats) -> dict[OutageKind, float]:
@@ -135,27 +138,6 @@ def still_read_low(faults: list[ReadingFault], trace: Trace, found: Sequence[Alt
         for fault in faults
         if not fault.by_stretches or any(from_s <= fault.to_s and fault.from_s <= to_s for from_s, to_s in low)
     ]
-
-
-def only_read_low(trace: Trace, found: Sequence[AlternatorOutage]) -> list[ReadingFault]:
-    """Losses that are as likely the voltmeter's connection, as one fault of the reading that is not sure."""
-    least = limit_value("alternative_told")
-    alike = [one for one in found if one.kind == OFFLINE and _chance(one, VOLTMETER_ONLY) >= least]
-    alike = [one for one in alike if trace.time[one.end - 1] - trace.time[one.first] >= limit_value("path_shortest")]
-    if not alike:
-        return []
-    rows = np.zeros(trace.time.size, dtype=np.bool_)
-    for one in alike:
-        rows[one.first : one.end] = True
-    share = chances(alike, trace.seconds)[VOLTMETER_ONLY]
-    because = f"{chance(share)} for the instrument by how it fell and stood, else the alternator was off line"
-    from_s, to_s = (float(trace.time[row]) for row in (alike[0].first, alike[-1].end - 1))
-    volts = round(median(trace.bus_voltage[rows]), 2)
-    return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, volts, because, unsure=True, otherwise="alternator")]
-
-
-def _chance(outage: AlternatorOutage, kind: OutageKind) -> float:
-    return next((one.chance for one in outage.alternatives if one.explanation == kind), 0.0)
 
 
 def clues(setting: Setting, outage: AlternatorOutage, times: int) -> tuple[Clue, ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
-from analyzer.flights.alternatives import Setting, only_read_low, settled, still_read_low, weighed
+from analyzer.flights.alternatives import Setting, settled, still_read_low, weighed
 from analyzer.flights.alternator_online import (
     OUTPUT_LIMITED,
     VOLTMETER_ONLY,
@@ -178,7 +178,7 @@ def _flight(
     lost, path = _told_from_path(usable, lost, running, rpm_sufficient, rest, alternator_on_row, battery, limits)
     takeoff = takeoff_row(trace, running)
     lost = settled(weighed(Setting(usable, running, rpm_sufficient, takeoff, held, rest, limits), lost))
-    path = still_read_low(path, trace, lost) or only_read_low(trace, lost)
+    path = still_read_low(path, trace, lost)
     recharge = _recharge(trace, run, alternator_on_row, alternator_online, rpm_sufficient, lost, ammeter, limits)
     return Flight(
         trace=trace,

@@ -52,7 +52,6 @@ class ReadingFault:
     value: float | None  # the reading that stands out, or that is stuck, or the offset
     because: str  # why it is no electrical fault
     unsure: bool = False  # whether it may be one all the same, which ``because`` then says
-    otherwise: str = "regulator"  # and of what
     then_only: bool = False  # whether nothing says that it read wrong before and after as well
     by_stretches: bool = False  # whether only outages in which the voltmeter alone reads low say so
 

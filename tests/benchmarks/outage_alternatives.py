@@ -13,8 +13,8 @@ import argparse
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from itertools import chain, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,12 +22,13 @@ from numpy.typing import NDArray
 from analyzer.flights.alternatives import EVIDENCE_FILE, EXPLANATIONS, load_evidence
 from analyzer.flights.alternator_online import Alternative, Clue
 from analyzer.flights.cut import cut_flights
+from analyzer.logs.log import Log
 from analyzer.simulator.electrical import BATTERY, LIMITED
 from analyzer.simulator.flight_plan import profile
 from tests.benchmarks.drawn_flights import Drawn, drawn
 
 #: Prior standard deviation of one class's score: a class seen in few flights stays near nothing.
-SPREAD = 1.5
+SPREAD = 1.0
 #: Where the classes of given chances part.
 CLASSES = (0.0, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 0.95, 0.98, 1.0001)
 
@@ -60,7 +61,21 @@ def _true(flown: Drawn) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray
 def examples(number: int) -> list[Example]:
     """Every stretch of a drawn flight in which the alternator seems not to carry the bus."""
     flown = drawn(number)
-    flights = cut_flights(flown.log)
+    return _examples(flown, flown.log)
+
+
+def to_learn(number: int) -> list[Example]:
+    """The same, and those of one with a fault again as if it had no ammeter: few drawn flights have none."""
+    flown = drawn(number)
+    currents = [name for name in flown.log.table.columns if name.endswith("_current")]
+    seen = _examples(flown, flown.log)
+    if currents and flown.kind != "sound":
+        seen += _examples(flown, replace(flown.log, table=flown.log.table.drop(currents)))
+    return seen
+
+
+def _examples(flown: Drawn, log: Log) -> list[Example]:
+    number, flights = flown.number, cut_flights(log)
     if len(flights) != 1:
         return []
     flight, (time, true, lasts), found = flights[0], _true(flown), []
@@ -77,8 +92,8 @@ def examples(number: int) -> list[Example]:
 
 
 def _weights(seen: Sequence[Example]) -> NDArray[np.float64]:
-    count = Counter((one.number, one.kind) for one in seen)
-    return np.array([1.0 / count[one.number, one.kind] for one in seen])
+    count = Counter((one.number, one.kind, one.ammeter) for one in seen)
+    return np.array([1.0 / count[one.number, one.kind, one.ammeter] for one in seen])
 
 
 def learned(seen: Sequence[Example]) -> dict[str, list[list[float]]]:
@@ -156,11 +171,13 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args()
     first = asked.first if asked.first is not None else 50000000 if asked.learn else 51000000
-    count = asked.flights or (2000 if asked.learn else 1000)
+    numbers = range(first, first + (asked.flights or (2000 if asked.learn else 1000)))
     with ProcessPoolExecutor(asked.jobs) as pool:
-        seen = [one for some in pool.map(examples, range(first, first + count), chunksize=8) for one in some]
+        some = list(pool.map(to_learn if asked.learn else examples, numbers, chunksize=8))
+    seen = list(chain.from_iterable(some))
     if asked.learn:
-        write(learned(seen), f"ours: {len(seen)} stretches of drawn flights, numbers {first} to {first + count - 1}")
+        whose = f"drawn flights, numbers {first} to {numbers[-1]}, those with a fault also without their ammeters"
+        write(learned(seen), f"ours: {len(seen)} stretches of {whose}")
         return
     print("\n".join(["all", *table(seen)]))
     for ammeter in ("battery", "alternator", "none"):
