@@ -58,7 +58,8 @@ _OR_ELSE = {
 
 def _with_alternative(flight: Flight, span: AlternatorOutage, finding: Finding, acted_on: OutageKind) -> Finding:
     """The finding, with the nearest other explanation of its outages and the chance of that where it is near."""
-    inside = [one for one in flight.outages if one.first < span.end and one.end > span.first and one.kind != LOW_RPM]
+    kinds = (OFFLINE, LATE_START) if acted_on == OFFLINE else (acted_on,)
+    inside = [one for one in flight.outages if one.first < span.end and one.end > span.first and one.kind in kinds]
     others = {kind: share for kind, share in chances(inside, flight.trace.seconds).items() if kind != acted_on}
     if not others or max(others.values()) < limit_value("alternative_near"):
         return finding
@@ -106,12 +107,18 @@ def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOuta
     for outage in lost:
         last = joined[-1] if joined else None
         apart = limit_value("losses_apart")
-        back = last is not None and bool(flight.alternator_online[last.end : outage.first].any())
+        back = last is not None and _gives_between(flight, last.end, outage.first)
         if last and (not back or flight.trace.time[outage.first] - flight.trace.time[last.end - 1] < apart):
             joined[-1] = AlternatorOutage(last.first, outage.end, OFFLINE if last.kind == OFFLINE else outage.kind)
         else:
             joined.append(outage)
     return joined
+
+
+def _gives_between(flight: Flight, first: int, end: int) -> bool:
+    """Whether the alternator is seen back from row ``first`` to ``end``: it carries the bus, or gives all it has."""
+    limited = any(one.kind == OUTPUT_LIMITED and first <= one.first < end for one in flight.outages)
+    return limited or bool(flight.alternator_online[first:end].any())
 
 
 def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
@@ -128,7 +135,7 @@ def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
     drawn = -_middle(trace.battery_current, outage)
     if np.isfinite(drawn):
         evidence["drawn_a"] = quantity.amperes(drawn)
-    returned = bool(flight.alternator_online[outage.end : flight.run.stop].any())
+    returned = _gives_between(flight, outage.end, flight.run.stop)
     if returned:
         evidence["restored_s"] = quantity.seconds(to_s - from_s)
     before = run_up(trace, flight.alternator_online, outage.first, outage.end, flight.limits)

@@ -42,8 +42,6 @@ EVIDENCE_FILE = Path(__file__).with_name("outage_evidence.toml")
 EXPLANATIONS = (OFFLINE, OUTPUT_LIMITED, LOW_RPM, VOLTMETER_ONLY)
 #: The order of the kinds by which the first observation, what the stretch was taken for, is numbered.
 _KINDS = (LOW_RPM, OFFLINE, OUTPUT_LIMITED, GROUND_CHECK, LATE_START, BRIEF, VOLTMETER_ONLY)
-#: What may give way to a loss or an alternator at its limit.
-_CAN_GIVE_WAY = (OFFLINE, OUTPUT_LIMITED, VOLTMETER_ONLY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +69,20 @@ class Setting:
     running: Mask
     rpm_sufficient: Mask
     takeoff: int
+    ever_held: bool  # whether the alternator is ever seen to carry the bus
     held: float  # what the regulator holds [V]
     rest: float  # bus voltage with the engine stopped [V], NaN when unknown
     limits: Limits
 
 
 def weighed(setting: Setting, found: Sequence[AlternatorOutage]) -> list[AlternatorOutage]:
-    """The outages of a flight, each with what it shows and the chances of its explanations."""
+    """The outages of a flight, each with what it shows and the chances of its explanations.
+
+    None of a flight in which the alternator never holds the bus, as far as is seen: what an outage shows is held
+    against what it holds.
+    """
+    if not setting.ever_held:
+        return list(found)
     times = Counter(outage.kind for outage in found)
     told = []
     for outage in found:
@@ -88,6 +93,8 @@ def weighed(setting: Setting, found: Sequence[AlternatorOutage]) -> list[Alterna
 
 def telling(outage: AlternatorOutage) -> tuple[str, ...]:
     """What speaks most for the likeliest explanation of an outage against the second, in words."""
+    if not outage.alternatives:
+        return ()
     first, second = (EXPLANATIONS.index(one.explanation) for one in outage.alternatives[:2])
     told = [(one.scores[first] - one.scores[second], one.words) for one in outage.clues if one.words]
     most = sorted(told, reverse=True)[: int(limit_value("alternative_clues"))]
@@ -95,28 +102,28 @@ def telling(outage: AlternatorOutage) -> tuple[str, ...]:
 
 
 def settled(found: Sequence[AlternatorOutage]) -> list[AlternatorOutage]:
-    """The outages of a flight, each by a far likelier explanation where one is as grave as that first thought of.
+    """The outages of a flight, each by a far likelier explanation where one is no less grave than the first.
 
-    A loss is never taken for a reading or a low engine speed here: that is told beside it; and for an alternator at its
-    limit only where an ammeter has a say. An engine that is shown to be fast idles no more for any chance. One before
-    which the bus rose, and those that are known by their time, stay.
+    A loss stays one whatever is likelier: that is told beside it. An alternator at its limit gives way to a low engine
+    speed only where that is all but sure, and an engine that is shown to be fast idles for no chance. One before which
+    the bus rose stays.
     """
     return [replace(one, kind=_likelier(one)) for one in found]
 
 
 def _likelier(outage: AlternatorOutage) -> OutageKind:
-    best, kind = outage.alternatives[0], outage.kind
-    seen = {clue.name: clue.value for clue in outage.clues}
-    enough = limit_value("alternative_sure")
-    if outage.rose:
+    kind = outage.kind
+    if not outage.alternatives:
         return kind
+    best = outage.alternatives[0]
+    enough = limit_value("alternative_sure")
     if best.explanation == LOW_RPM:
         enough = limit_value("alternative_innocent") if kind == OUTPUT_LIMITED else enough
-        slow = seen.get("speed", 0.0) < limit_value("alternative_slow")
-        gives_way = slow and kind in (OUTPUT_LIMITED, VOLTMETER_ONLY)
+        fast = max((clue.value for clue in outage.clues if clue.name == "speed"), default=0.0)
+        gives_way = fast < limit_value("alternative_slow")
     else:
-        shown = kind != OFFLINE or "given" in seen or "output" in seen
-        gives_way = shown and best.explanation in (OFFLINE, OUTPUT_LIMITED) and kind in _CAN_GIVE_WAY
+        gives_way = best.explanation in (OFFLINE, OUTPUT_LIMITED)
+    gives_way &= kind in (OUTPUT_LIMITED, VOLTMETER_ONLY) and not outage.rose
     return best.explanation if gives_way and best.chance >= enough else kind
 
 

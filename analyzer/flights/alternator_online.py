@@ -77,7 +77,7 @@ class AlternatorOutage:
     evidence: tuple[Evidence, ...] = ()  # on OUTPUT_LIMITED against VOLTMETER_ONLY, where both were possible
     rose: bool = False  # the bus ran up before it, as only a surge makes it
     clues: tuple[Clue, ...] = ()  # what it shows of its explanation
-    alternatives: tuple[Alternative, ...] = ()  # by these, the likeliest first; none before a flight is cut
+    alternatives: tuple[Alternative, ...] = ()  # by these, the likeliest first; none where nothing tells
 
 
 def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:

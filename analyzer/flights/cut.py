@@ -177,7 +177,8 @@ def _flight(
     offsets = ammeters_off + off
     lost, path = _told_from_path(usable, lost, running, rpm_sufficient, rest, alternator_on_row, battery, limits)
     takeoff = takeoff_row(trace, running)
-    lost = settled(weighed(Setting(usable, running, rpm_sufficient, takeoff, held, rest, limits), lost))
+    setting = Setting(usable, running, rpm_sufficient, takeoff, alternator_on_row is not None, held, rest, limits)
+    lost = settled(weighed(setting, lost))
     path = still_read_low(path, trace, lost)
     recharge = _recharge(trace, run, alternator_on_row, alternator_online, rpm_sufficient, lost, ammeter, limits)
     return Flight(

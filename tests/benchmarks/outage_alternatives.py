@@ -82,7 +82,7 @@ def _examples(flown: Drawn, log: Log) -> list[Example]:
     for outage in flight.outages:
         from_s, to_s = flight.trace.time[outage.first], flight.trace.time[min(outage.end, flight.trace.time.size - 1)]
         inside = (time >= from_s) & (time < to_s)
-        if not inside.any():
+        if not inside.any() or not outage.alternatives:
             continue
         whole = np.bincount(true[inside], weights=lasts[inside], minlength=len(EXPLANATIONS))
         found.append(
