@@ -51,7 +51,7 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
 _OR_ELSE = {
     OFFLINE: "an alternator that gave nothing",
     OUTPUT_LIMITED: "an alternator at its limit",
-    LOW_RPM: "too low an engine speed",
+    LOW_RPM: "too low an engine speed, or a bus that still climbs",
     VOLTMETER_ONLY: "the voltmeter's connection",
 }
 
