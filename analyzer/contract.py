@@ -14,9 +14,10 @@ from msgspec import Struct, to_builtins
 from msgspec.json import decode, encode
 
 from analyzer.findings.finding import Cause, Finding, FindingName, Severity
+from analyzer.flights.alternator_online import OutageKind
 from analyzer.measures.measure import Measure
 from analyzer.quantity import Quantity
-from analyzer.results import FlightResult, LogResult, clock_at
+from analyzer.results import FlightResult, LogResult, OutageResult, clock_at
 
 
 class MeasureEntry(Struct, frozen=True, omit_defaults=True, kw_only=True):
@@ -77,6 +78,23 @@ class PhaseEntry(Struct, frozen=True, omit_defaults=True):
     to_s: float
 
 
+class AlternativeEntry(Struct, frozen=True, omit_defaults=True):
+    """One explanation of an outage with its chance."""
+
+    explanation: OutageKind
+    chance: float
+
+
+class OutageEntry(Struct, frozen=True, omit_defaults=True):
+    """One stretch in which the alternator does not carry the bus, with what else it may be."""
+
+    kind: OutageKind
+    from_s: float
+    to_s: float
+    alternatives: tuple[AlternativeEntry, ...]
+    because: tuple[str, ...]
+
+
 class FlightEntry(Struct, frozen=True, omit_defaults=True):
     """One flight."""
 
@@ -94,6 +112,7 @@ class FlightEntry(Struct, frozen=True, omit_defaults=True):
     phases: tuple[PhaseEntry, ...]
     measures: Mapping[str, MeasureEntry]
     findings: tuple[FindingEntry, ...]
+    outages: tuple[OutageEntry, ...]
 
 
 class LogEntry(Struct, frozen=True, omit_defaults=True):
@@ -136,7 +155,14 @@ def flight_entry(flight: FlightResult) -> FlightEntry:
         phases=tuple(PhaseEntry(one.name, one.from_s, one.to_s) for one in flight.phases),
         measures={name: measure_entry(measure) for name, measure in flight.measures.items()},
         findings=tuple(finding_entry(finding, flight.clock_start) for finding in flight.findings),
+        outages=tuple(outage_entry(outage) for outage in flight.outages),
     )
+
+
+def outage_entry(outage: OutageResult) -> OutageEntry:
+    """One outage of a flight as the contract has it."""
+    chances = tuple(AlternativeEntry(one.explanation, round(one.chance, 3)) for one in outage.alternatives)
+    return OutageEntry(outage.kind, outage.from_s, outage.to_s, chances, outage.because)
 
 
 def measure_entry(measure: Measure) -> MeasureEntry:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 from datetime import date
+from fractions import Fraction
 
 
 def counted(count: int, one: str, many: str | None = None) -> str:
@@ -15,6 +16,16 @@ def counted(count: int, one: str, many: str | None = None) -> str:
 def times(count: int) -> str:
     """How often, "once", "3 times"."""
     return "once" if count == 1 else f"{count:,} times"
+
+
+def chance(share: float) -> str:
+    """A chance as a person says it: "1 in 4", "2 in 3"; no more is said of one that is beyond 9 in 10."""
+    if share > 0.9:
+        return "more than 9 in 10"
+    if share < 0.2:
+        return f"1 in {round(1.0 / share)}"
+    part = Fraction(share).limit_denominator(5 if share <= 0.8 else 10)
+    return f"{part.numerator} in {part.denominator}"
 
 
 def nearest(name: str, known: Iterable[str]) -> str:

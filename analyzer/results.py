@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.flight import Phase
+from analyzer.flights.alternatives import telling
+from analyzer.flights.alternator_online import LOW_RPM, Alternative, AlternatorOutage, OutageKind
+from analyzer.flights.flight import Flight, Phase
 from analyzer.logs.log import Refusal
 from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.measure import Measure
@@ -17,6 +19,17 @@ from analyzer.review import FlightReview, LogReview
 def clock_at(clock_start: datetime | None, seconds: float) -> datetime | None:
     """The clock of a time in a log by that at its first row, None without a clock."""
     return None if clock_start is None else clock_start + timedelta(seconds=round(seconds, 3))
+
+
+@dataclass(frozen=True, slots=True)
+class OutageResult:
+    """A stretch in which the alternator does not carry the bus, the engine fast enough as far as it is known."""
+
+    kind: OutageKind  # by which it is acted on
+    from_s: float
+    to_s: float
+    alternatives: tuple[Alternative, ...]  # the likeliest first
+    because: tuple[str, ...]  # what speaks most for the likeliest against the second
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +50,7 @@ class FlightResult:
     measures: Mapping[str, Measure]
     findings: tuple[Finding, ...]  # the most severe first
     capacity_shown: CapacityShown | None = None  # by its longest stretch on battery alone
+    outages: tuple[OutageResult, ...] = ()
 
     def clock(self, seconds: float) -> datetime | None:
         """The clock of a time in the log, None without a clock."""
@@ -97,7 +111,13 @@ def flight_result(review: FlightReview) -> FlightResult:
         measures=review.measures,
         findings=review.findings,
         capacity_shown=capacity_shown(flight),
+        outages=tuple(_outage_result(flight, one) for one in flight.outages if one.kind != LOW_RPM),
     )
+
+
+def _outage_result(flight: Flight, outage: AlternatorOutage) -> OutageResult:
+    from_s, to_s = float(flight.trace.time[outage.first]), float(flight.trace.time[outage.end - 1])
+    return OutageResult(outage.kind, from_s, to_s, outage.alternatives, telling(outage))
 
 
 def log_result(review: LogReview) -> LogResult:

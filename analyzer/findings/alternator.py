@@ -9,13 +9,16 @@ import numpy as np
 from analyzer import quantity
 from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import Finding, FindingName, Severity
+from analyzer.flights.alternatives import chances
 from analyzer.flights.alternator_online import (
     BRIEF,
     LATE_START,
+    LOW_RPM,
     OFFLINE,
     OUTPUT_LIMITED,
     VOLTMETER_ONLY,
     AlternatorOutage,
+    OutageKind,
     shown_current,
 )
 from analyzer.flights.dips import UNTOLD
@@ -23,7 +26,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.phrases import duration
+from analyzer.phrases import chance, duration
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, mostly, running_median, runs
 
@@ -40,8 +43,29 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
     if flight.alternator_on_row is None and flight.running.any() and lost:
         lost = [AlternatorOutage(lost[0].first, lost[-1].end, OFFLINE)]
     joined = _joined(lost, flight)
-    found = [_loss(flight, outage, len(joined)) for outage in joined]
+    found = [_with_alternative(flight, outage, _loss(flight, outage, len(joined)), OFFLINE) for outage in joined]
     return found if shown_current(flight.trace) is not None else _told_once(found)
+
+
+#: Each explanation of an outage as another one beside the finding.
+_OR_ELSE = {
+    OFFLINE: "an alternator that gave nothing",
+    OUTPUT_LIMITED: "an alternator at its limit",
+    LOW_RPM: "too low an engine speed, or a bus that still climbs",
+    VOLTMETER_ONLY: "the voltmeter's connection",
+}
+
+
+def _with_alternative(flight: Flight, span: AlternatorOutage, finding: Finding, acted_on: OutageKind) -> Finding:
+    """The finding, with the nearest other explanation of its outages and the chance of that where it is near."""
+    kinds = (OFFLINE, LATE_START) if acted_on == OFFLINE else (acted_on,)
+    inside = [one for one in flight.outages if one.first < span.end and one.end > span.first and one.kind in kinds]
+    others = {kind: share for kind, share in chances(inside, flight.trace.seconds).items() if kind != acted_on}
+    if not others or max(others.values()) < limit_value("alternative_near"):
+        return finding
+    kind = max(others, key=lambda one: others[one])
+    lead = "Or" if others[kind] < limit_value("alternative_likelier") else "Rather"
+    return replace(finding, says=f"{finding.says} {lead} {_OR_ELSE[kind]}: {chance(others[kind])}.")
 
 
 def _told_once(found: list[Finding]) -> list[Finding]:
@@ -83,12 +107,18 @@ def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOuta
     for outage in lost:
         last = joined[-1] if joined else None
         apart = limit_value("losses_apart")
-        back = last is not None and bool(flight.alternator_online[last.end : outage.first].any())
+        back = last is not None and _gives_between(flight, last.end, outage.first)
         if last and (not back or flight.trace.time[outage.first] - flight.trace.time[last.end - 1] < apart):
             joined[-1] = AlternatorOutage(last.first, outage.end, OFFLINE if last.kind == OFFLINE else outage.kind)
         else:
             joined.append(outage)
     return joined
+
+
+def _gives_between(flight: Flight, first: int, end: int) -> bool:
+    """Whether the alternator is seen back from row ``first`` to ``end``: it carries the bus, or gives all it has."""
+    limited = any(one.kind == OUTPUT_LIMITED and first <= one.first < end for one in flight.outages)
+    return limited or bool(flight.alternator_online[first:end].any())
 
 
 def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
@@ -105,7 +135,7 @@ def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
     drawn = -_middle(trace.battery_current, outage)
     if np.isfinite(drawn):
         evidence["drawn_a"] = quantity.amperes(drawn)
-    returned = bool(flight.alternator_online[outage.end : flight.run.stop].any())
+    returned = _gives_between(flight, outage.end, flight.run.stop)
     if returned:
         evidence["restored_s"] = quantity.seconds(to_s - from_s)
     before = run_up(trace, flight.alternator_online, outage.first, outage.end, flight.limits)
@@ -357,17 +387,9 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     signs = {} if fades is None else {"slow_fade": fades}
     if trace.battery_current is not None and np.isfinite(trace.battery_current[rows]).any():
         signs["drained_at_speed"] = median(trace.battery_current[rows]) < -limit_value("drained_smallest")
-    return [
-        Finding(
-            FindingName.OUTPUT_SHORT,
-            Severity.CAUTION,
-            float(trace.time[first]),
-            float(trace.time[end - 1]),
-            evidence,
-            says,
-            signs,
-        )
-    ]
+    from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
+    short = Finding(FindingName.OUTPUT_SHORT, Severity.CAUTION, from_s, to_s, evidence, says, signs)
+    return [_with_alternative(flight, AlternatorOutage(first, end, OUTPUT_LIMITED), short, OUTPUT_LIMITED)]
 
 
 def _untold_stretches(flight: Flight) -> list[AlternatorOutage]:

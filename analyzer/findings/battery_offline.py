@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from analyzer import quantity
 from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
+from analyzer.flights.reading_faults import current_gone_too
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.quantity import Quantity
@@ -54,6 +55,8 @@ def _dead(flight: Flight) -> list[Finding]:
     before = median(trace.bus_voltage[max(0, first - trace.rows_in(limit_value("spent_window"))) : first])
     if not np.isfinite(before) or before < flight.limits["resting_very_low"]:
         return []  # a battery that was spent is not one that came off
+    if not current_gone_too(trace, first, end):
+        return []
     minutes = float(trace.time[end - 1] - trace.time[first]) / 60.0
     evidence = {
         "voltage_before": quantity.volts(before),

@@ -50,6 +50,24 @@ LOW_RPM, OFFLINE, OUTPUT_LIMITED, GROUND_CHECK, LATE_START, BRIEF, VOLTMETER_ONL
 
 
 @dataclass(frozen=True, slots=True)
+class Clue:
+    """One thing that an outage shows, with its score for each explanation of ``alternatives.EXPLANATIONS``."""
+
+    name: str
+    value: float  # scaled: see ``outage_evidence.toml``
+    scores: tuple[float, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """One explanation of an outage with its chance; those of one outage add up to 1."""
+
+    explanation: OutageKind
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
 class AlternatorOutage:
     """A stretch, engine running, in which the alternator does not (fully) carry the bus; rows, end exclusive."""
 
@@ -58,6 +76,8 @@ class AlternatorOutage:
     kind: OutageKind
     evidence: tuple[Evidence, ...] = ()  # on OUTPUT_LIMITED against VOLTMETER_ONLY, where both were possible
     rose: bool = False  # the bus ran up before it, as only a surge makes it
+    clues: tuple[Clue, ...] = ()  # what it shows of its explanation
+    alternatives: tuple[Alternative, ...] = ()  # by these, the likeliest first; none where nothing tells
 
 
 def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:
@@ -268,7 +288,8 @@ def outages(
     stop = int(np.flatnonzero(running)[-1]) if running.any() else 0
     off_ground = takeoff_row(trace, running)
     found = []
-    for first, end in _parts(missing, restarts):
+    silences = _silences(trace, missing & rpm_sufficient)
+    for first, end in _parts(missing, (*restarts, *silences)):
         outage_row = max([_outage_row(trace, first), *(row for row in restarts if row <= first)])
         before = run_up(trace, alternator_online, outage_row, end, limits)
         rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
@@ -302,13 +323,34 @@ def outages(
     return _short_ones(trace, running & rpm_sufficient, _join_offline(trace, found, restarts), held, limits)
 
 
-def _parts(mask: Mask, restarts: tuple[int, ...]) -> list[tuple[int, int]]:
+def _parts(mask: Mask, edges: tuple[int, ...]) -> list[tuple[int, int]]:
     """Runs of True, parted at some rows."""
     return [
         part
         for first, end in runs(mask)
-        for part in pairwise([first, *(row for row in restarts if first < row < end), end])
+        for part in pairwise([first, *sorted({row for row in edges if first < row < end}), end])
     ]
+
+
+def _silences(trace: Trace, at_speed: Mask) -> tuple[int, ...]:
+    """Rows at which the output falls silent, or comes back, in a low bus at fast engine speed.
+
+    An alternator that gives too little and one that gives nothing are two outages, though the bus is low all the while.
+    """
+    output = trace.alternator_output
+    if output is None:
+        return ()
+    shown = np.isfinite(output)
+    lasting, shortest = running_median(output, 3), limit_value("offline_shortest")
+    gives = drop_short_runs(at_speed & shown & (lasting > limit_value("output_smallest")), trace.time, shortest)
+    silent = drop_short_runs(at_speed & shown & (lasting < limit_value("output_silent")), trace.time, shortest)
+    beside = trace.rows_in(shortest)
+    return tuple(
+        edge
+        for first, end in runs(silent)
+        for edge, near in ((first, slice(max(0, first - beside), first)), (end, slice(end, end + beside)))
+        if gives[near].any()
+    )
 
 
 def _recovering(trace: Trace, found: list[AlternatorOutage], held: float, limits: Limits) -> list[AlternatorOutage]:
@@ -773,14 +815,26 @@ def _gives(trace: Trace, outage: AlternatorOutage) -> bool:
 
 
 def _join_offline(trace: Trace, found: list[AlternatorOutage], restarts: tuple[int, ...]) -> list[AlternatorOutage]:
-    """A low engine speed next to an offline stretch belongs to it: the alternator is still not there."""
+    """A low engine speed next to an offline stretch belongs to it: the alternator is still not there.
+
+    Not where the alternator's ammeter shows that it gives something.
+    """
     joined: list[AlternatorOutage] = []
     for outage in found:
         last = joined[-1] if joined else None
         touching = last is not None and outage.first - last.end <= 1 and outage.first not in restarts
-        given = last is not None and last.kind == LOW_RPM and _gives(trace, last)
-        if last is not None and touching and not given and OFFLINE in (last.kind, outage.kind):
+        if (
+            last is not None
+            and touching
+            and OFFLINE in (last.kind, outage.kind)
+            and not _one_gives(trace, last, outage)
+        ):
             joined[-1] = AlternatorOutage(last.first, outage.end, OFFLINE, rose=last.rose or outage.rose)
         else:
             joined.append(outage)
     return joined
+
+
+def _one_gives(trace: Trace, last: AlternatorOutage, outage: AlternatorOutage) -> bool:
+    """Whether an output is shown in that of two neighbours which is no loss."""
+    return any(one.kind != OFFLINE and _gives(trace, one) for one in (last, outage))

@@ -288,7 +288,8 @@ def _zero(
 def _offset_fault(
     trace: Trace, name: str, stopped: Mask, rest: float, because: str, seen_at_rest: bool
 ) -> list[ReadingFault]:
-    least = limit_value("zero_error_fault" if seen_at_rest else "zero_error_unseen")
+    seen = "zero_error_fault_charge" if name == "battery_current" and rest > 0.0 else "zero_error_fault"
+    least = limit_value(seen if seen_at_rest else "zero_error_unseen")
     loads = not seen_at_rest and name != "battery_current"  # an alternator that idles at its limit gives to its loads
     if loads or abs(rest) < least:
         return []

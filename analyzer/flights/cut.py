@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
+from analyzer.flights.alternatives import Setting, settled, still_read_low, weighed
 from analyzer.flights.alternator_online import (
     OUTPUT_LIMITED,
     VOLTMETER_ONLY,
@@ -175,6 +176,10 @@ def _flight(
     lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
     offsets = ammeters_off + off
     lost, path = _told_from_path(usable, lost, running, rpm_sufficient, rest, alternator_on_row, battery, limits)
+    takeoff = takeoff_row(trace, running)
+    setting = Setting(usable, running, rpm_sufficient, takeoff, alternator_on_row is not None, held, rest, limits)
+    lost = settled(weighed(setting, lost))
+    path = still_read_low(path, trace, lost)
     recharge = _recharge(trace, run, alternator_on_row, alternator_online, rpm_sufficient, lost, ammeter, limits)
     return Flight(
         trace=trace,
@@ -189,7 +194,7 @@ def _flight(
         crank=crank,
         alternator_online=alternator_online,
         rpm_sufficient=rpm_sufficient,
-        takeoff=takeoff_row(trace, running),
+        takeoff=takeoff,
         outages=tuple(lost),
         dips=tuple(find_dips(usable, running, rpm_sufficient, alternator_on_row, lost, limits)),
         alternator_on_row=alternator_on_row,

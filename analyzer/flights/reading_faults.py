@@ -53,6 +53,7 @@ class ReadingFault:
     because: str  # why it is no electrical fault
     unsure: bool = False  # whether it may be one all the same, which ``because`` then says
     then_only: bool = False  # whether nothing says that it read wrong before and after as well
+    by_stretches: bool = False  # whether only outages in which the voltmeter alone reads low say so
 
     @property
     def channel_words(self) -> str:
@@ -169,6 +170,7 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
     if all(getattr(trace, name) is None for name in CURRENTS):
         high &= volts > limits["overvoltage"]
     low = (away < -far) & (volts < limits["voltage_impossible_low"])
+    low &= ~_under_a_flat_battery(trace, low, limits)
     calm = np.abs(away) < calm_within
     candidate = (high | low) & ~excluded
     spike = _single(candidate, calm)
@@ -184,6 +186,20 @@ def _voltage_spikes(trace: Trace, limits: Limits, excluded: Mask) -> Mask:
             moved = answer > max(limit_value("current_answer"), limit_value("answer_noise") * step_noise(current))
             spike &= ~(moved & (volts < limits["voltage_impossible_high"]))
     return spike
+
+
+def _under_a_flat_battery(trace: Trace, low: Mask, limits: Limits) -> Mask:
+    """Rows among some low ones beside which the bus is as low as a flat battery holds it: any load pulls that down.
+
+    By the lower readings of a minute to both sides: an alternator that idles lifts others of them.
+    """
+    flat = np.zeros(low.size, dtype=np.bool_)
+    beside, part = trace.rows_in(limit_value("spent_window")), 100.0 - limit_value("spent_was_low")
+    for first, end in runs(low):
+        around = (trace.bus_voltage[max(0, first - beside) : first], trace.bus_voltage[end : end + beside])
+        near = finite_of(np.concatenate(around))
+        flat[first:end] = near.size > 0 and percentile(near, part) < limits["resting_very_low"]
+    return flat
 
 
 def _bus_moves(volts: Floats, far: float) -> Mask:
@@ -260,7 +276,7 @@ def _dropout_faults(
     for first, end in runs(blank):
         lasts = trace.time[min(end, readings.size - 1)] - trace.time[first]
         zero = name == "bus_voltage" and bool(np.isfinite(readings[first:end]).all()) and not cranked[first]
-        dead = _battery_spent(trace, first, end, limits) or (zero and _current_gone_too(trace, first, end))
+        dead = _battery_spent(trace, first, end, limits) or (zero and current_gone_too(trace, first, end))
         if (lasts >= shortest or zero) and not dead:
             found.append((first, end))
     if not found:
@@ -283,14 +299,15 @@ def _battery_spent(trace: Trace, first: int, end: int, limits: Limits) -> bool:
     if (volts[first:end] >= limit_value("bus_dead")).any():
         return False
     few, part = int(limit_value("spent_readings")), limit_value("spent_was_low")
-    if median(volts[end : end + few]) < limits["resting_very_low"]:
+    after = volts[end : end + few]
+    if median(after[after >= limit_value("bus_dead")]) < limits["resting_very_low"]:
         return True  # it comes back through volts that a meter's contact steps over
     lowest = min(median(minute), median(minute[-few:]))
     was_low = np.isfinite(minute).any() and percentile(finite_of(minute), part) < limits["resting_low"]
     return bool(median(minute) < limits["resting_very_low"] or (was_low and lowest < limits["resting_very_low"]))
 
 
-def _current_gone_too(trace: Trace, first: int, end: int) -> bool:
+def current_gone_too(trace: Trace, first: int, end: int) -> bool:
     """Whether the ammeters fell silent with the bus from row ``first`` to ``end``, having shown a current before.
 
     Then the bus itself is gone. A small current that fell by far more than its noise in the same moment says so

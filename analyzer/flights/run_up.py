@@ -30,7 +30,7 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
     first that was fully held; and where the alternator came back, no less than what it holds later: a regulator that
     is set high holds that again after every idling, and nothing trips. A bus that
     climbs to the regulator's band from below it, while an alternator at its limit charges a low battery, has not
-    risen.
+    risen; nor has one within the band that was not held for long enough before to have a level.
 
     Parameters
     ----------
@@ -53,6 +53,9 @@ def run_up(trace: Trace, alternator_online: Mask, first: int, end: int, limits: 
         return RunUp(level, float("nan"), level, onset, rose=False)
     top = begin + int(np.nanargmax(near))
     peak = float(trace.bus_voltage[top])
+    held_s = float(trace.seconds[hour][alternator_online[hour]].sum())
+    if held_s < limit_value("level_shortest") and peak <= limits["regulated_high"]:
+        return RunUp(level, float("nan"), peak, onset, rose=False)  # it may just have come up to what is held
     near_limit = peak >= limit_value("trip_near") * limits["overvoltage"]
     held_again = after.size > 0 and peak - float(np.median(after)) < limits["trip_rise"]
     rose = (near_limit and not held_again) or peak - level >= limits["trip_rise"]

@@ -6,7 +6,7 @@ cannot crank an engine when it is truly empty, and it cannot stand aside while t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -456,7 +456,8 @@ def voltmeter_path(
     if below_rest.any():
         because = "it reads less than the battery rested at while the battery is charged, which takes more"
     volts, then_only = round(median(trace.bus_voltage[rows]), 2), bool(below_rest.any())
-    return [ReadingFault("path", "bus_voltage", from_s, to_s, 1, volts, because, then_only=then_only)]
+    fault = ReadingFault("path", "bus_voltage", from_s, to_s, 1, volts, because, then_only=then_only)
+    return [replace(fault, by_stretches=not then_only)]
 
 
 def reads_or_is_low(trace: Trace, reading_low: Mask) -> list[ReadingFault]:

@@ -20,7 +20,7 @@ import numpy as np
 from drawn_flights import Drawn, drawn, kind_of
 
 from analyzer.findings.finding import OF_ONE_FLIGHT
-from analyzer.limits import Limits
+from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.review import LogReview, review_log
 from analyzer.simulator.electrical import LIMITED
@@ -144,6 +144,9 @@ def _accounted(flown: Drawn) -> set[str]:
     short = (course.fed_by == LIMITED) & (course.battery_a < -0.5)
     if any(True for _ in windows(course.time_s, short, 20.0)):
         names.add("output_short")
+    above = course.bus_v > Limits(flight.scenario.nominal_voltage, {})["overvoltage"]
+    if any(True for _ in windows(course.time_s, above, limit_value("overvoltage_lasting"))):
+        names.add("overvoltage")  # whatever raised it, and however little
     cranked = sum(end - begin for begin, end in flight.scenario.times.cranks)
     if _crank_level(flown) < _crank_expected(flown) + 0.3 * scale or cranked > 22.0:
         names.add("weak_cranking")
