@@ -92,16 +92,16 @@ class Reach:
     def stated(self) -> float:
         """The one number [h]: as often near the truth as can be, less what being late costs.
 
-        It is the t for which the mean of P(truth within ``projection_near`` of t) and P(within ``projection_fair``),
-        less ``projection_late_cost`` P(t later than ``projection_late`` times the truth), is most, but none before a
-        chance of ``projection_soonest``: where hardly anything is known no time hits, and none at all is never late.
+        It is the t for which P(truth within ``projection_fair`` of t), ``projection_near_worth`` of it replaced by
+        P(within ``projection_near``), less ``projection_late_cost`` P(t later than ``projection_late`` times the
+        truth), is most, but none before a chance of ``projection_soonest``: where hardly anything is known no time
+        hits, and none at all is never late.
         """
         tried = self.hours[self.chance >= limit_value("projection_soonest")]
         if not tried.size:
             return float("inf")
-        hit = (
-            self._within(limit_value("projection_near"), tried) + self._within(limit_value("projection_fair"), tried)
-        ) / 2
+        near, fair = (self._within(limit_value(f"projection_{one}"), tried) for one in ("near", "fair"))
+        hit = fair + limit_value("projection_near_worth") * (near - fair)
         late = self._by(tried / limit_value("projection_late"))
         return float(tried[np.argmax(hit - limit_value("projection_late_cost") * late)])
 
