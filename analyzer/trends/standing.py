@@ -31,7 +31,7 @@ class StandingLoss:
     per_day: float  # share of its charge lost in a day [%]
     low: float  # 95 % interval
     high: float
-    weeks: float  # from a settled recharge until a start is doubtful, at the interval's upper end [weeks]
+    weeks: float  # from what the latest settled recharge left at the least until a start is doubtful, at the upper end
     milliamperes: tuple[float, float] | None  # as a steady drain [mA], self-discharge included; None: capacity unknown
 
 
@@ -50,6 +50,7 @@ NOT_LOOKED_AT = Standing()
 @dataclass(frozen=True, slots=True)
 class _Stand:
     days: float
+    begun: float  # least charge with which it began [%]
     lost: float  # [%]
     least: float
     most: float
@@ -80,7 +81,7 @@ def standing_of(history: History) -> Standing:
         return Standing(
             because=f"the loss may be {low:.1f} to {high:.1f} % a day by {told}; that is too wide to tell anything"
         )
-    usable = limit_value("stand_full_least") - limit_value("stand_start_charge")
+    usable = max(0.0, stands[-1].begun - limit_value("stand_start_charge"))
     capacity = history.aircraft.battery_capacity
     drain = None if capacity is None else _milliamperes(low, high, capacity)
     return Standing(StandingLoss(len(stands), days, lost, low, high, usable / high / 7.0, drain))
@@ -96,7 +97,7 @@ def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
         return None
     begun = _begun_least(before)
     lost = (begun + 100.0) / 2.0 - rested.value
-    return _Stand(days, max(0.0, lost), max(0.0, begun - rested.high), 100.0 - rested.low)
+    return _Stand(days, begun, max(0.0, lost), max(0.0, begun - rested.high), 100.0 - rested.low)
 
 
 def _begun_least(before: FlightSummary) -> float:

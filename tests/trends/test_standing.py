@@ -84,7 +84,8 @@ def test_a_battery_that_was_low_is_not_full_behind_a_flight() -> None:
     full = standing_of(flown([FULL, (60.0, 50.0, 70.0)], [30.0])).loss
     assert (low.low, full.low) == pytest.approx((0.0, 20.0 / 30.0))
     assert low.high == full.high
-    assert low.weeks == full.weeks
+    assert full.weeks == pytest.approx(40.0 / (50.0 / 30.0) / 7.0)  # from 90 down to 50 %
+    assert low.weeks == pytest.approx(10.0 / (50.0 / 30.0) / 7.0)  # from 60 %
     assert low.per_day == pytest.approx(20.0 / 30.0)  # from 60 to 100 % down to 60
 
 
