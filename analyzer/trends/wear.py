@@ -102,9 +102,10 @@ class Reach:
         tried = self.hours[self.chance >= limit_value("projection_soonest")]
         if not tried.size:
             return float("inf")
-        near, fair = (self._within(limit_value(f"projection_{one}"), tried) for one in ("near", "fair"))
+        near, fair = (self._within(limit_value(one), tried) for one in ("projection_near", "projection_fair"))
         early = 1.0 - float(self._by(np.array(self.flown * (1.0 / limit_value("projection_early") - 1.0))))
-        worth = np.interp(early, (0.0, 1.0), [limit_value(f"projection_near_worth{when}") for when in ("", "_early")])
+        usual = limit_value("projection_near_worth")
+        worth = usual + early * (limit_value("projection_near_worth_early") - usual)
         late = self._by(tried / limit_value("projection_late"))
         return float(tried[np.argmax(fair + worth * (near - fair) - limit_value("projection_late_cost") * late)])
 
