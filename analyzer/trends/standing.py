@@ -31,7 +31,7 @@ class StandingLoss:
     per_day: float  # share of its charge lost in a day [%]
     low: float  # 95 % interval
     high: float
-    weeks: float  # from what the latest settled recharge left at the least until a start is doubtful, at the upper end
+    weeks: float  # from the least that a settled recharge left until a start is doubtful, at the upper end
     milliamperes: tuple[float, float] | None  # as a steady drain [mA], self-discharge included; None: capacity unknown
 
 
@@ -81,7 +81,7 @@ def standing_of(history: History) -> Standing:
         return Standing(
             because=f"the loss may be {low:.1f} to {high:.1f} % a day by {told}; that is too wide to tell anything"
         )
-    usable = max(0.0, stands[-1].begun - limit_value("stand_start_charge"))
+    usable = max(0.0, min(one.begun for one in stands) - limit_value("stand_start_charge"))
     capacity = history.aircraft.battery_capacity
     drain = None if capacity is None else _milliamperes(low, high, capacity)
     return Standing(StandingLoss(len(stands), days, lost, low, high, usable / high / 7.0, drain))
