@@ -110,7 +110,7 @@ def flight_result(review: FlightReview) -> FlightResult:
         phases=tuple(flight.phases),
         measures=review.measures,
         findings=review.findings,
-        capacity_shown=capacity_shown(flight),
+        capacity_shown=capacity_shown(flight, review.measures["resting_charge"]),
         outages=tuple(_outage_result(flight, one) for one in flight.outages if one.kind != LOW_RPM),
     )
 

@@ -68,7 +68,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     battery = battery_kind(flight)
     charge, how = charge_share(flight, measures["resting_charge"])
     usual = condition = known_condition(known, battery, today)
-    rated, shown = flight.limits["battery_capacity"], capacity_shown(flight)
+    rated, shown = flight.limits["battery_capacity"], capacity_shown(flight, measures["resting_charge"])
     assumed = flight.aircraft.battery_capacity is None
     run_down = list(known.run_down)
     if shown is not None and shown.capacity is not None and known.counts(flight.start):
@@ -94,7 +94,8 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         basis["charge"] = told
     if assumed:
         basis["capacity"] = f"Rated capacity is not in the aircraft's settings; {rated:.0f} Ah is assumed."
-    lowest = min(run_down, key=lambda one: one.capacity.low) if condition != usual else None
+    less = (condition.low, condition.high) != (usual.low, usual.high)
+    lowest = min(run_down, key=lambda one: one.capacity.low) if less else None
     basis["condition"] = condition_words(known, condition, today, lowest)
     if shown is not None:
         later = "" if known.counts(flight.start) else _superseded(known)

@@ -112,7 +112,7 @@ def _prestart_discharge(flight: Flight) -> Measure:
 def drawn_charge(name: str, flight: Flight, rows: slice) -> Measure:
     """Charge drawn from the battery over some rows [Ah], by the battery ammeter.
 
-    The interval holds the ammeter's error at zero and one row at either end.
+    The interval holds the ammeter's errors at zero and in scale, and one row at either end.
     """
     trace = flight.trace
     recorded = trace.battery_current[rows] if trace.battery_current is not None else np.full(1, np.nan)
@@ -124,7 +124,6 @@ def drawn_charge(name: str, flight: Flight, rows: slice) -> Measure:
     flow: Floats = recorded[known]
     drawn = -float((flow * seconds[known]).sum()) / share / 3600.0
     zero_error = Z95 * (limit_value("ammeter_zero_error") + limit_value("rounding_share") * resolution(flow))
-    half = (
-        zero_error * float(seconds.sum()) / 3600.0 + 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
-    )
-    return around(name, drawn, half)
+    error = np.hypot(zero_error * float(seconds.sum()) / 3600.0, Z95 * limit_value("ammeter_scale_error") * drawn)
+    edges = 2.0 * trace.step_s * float(np.abs(flow).max(initial=0.0)) / 3600.0
+    return around(name, drawn, float(error) + edges)

@@ -1,8 +1,9 @@
 """What a battery loses while the aircraft stands: parked drain and self-discharge together, as a share of its charge.
 
 A stand begins behind a settled recharge, with the battery nearly full, and ends at the rested voltage before the next
-start, which tells the charge that is left. Both errors are taken as alike in every stand, so that stands add up and do
-not average out; where stands differ by more than that, the whole range is told.
+start, which tells the charge that is left. A battery that was low before that flight is not full behind it: what stood
+empty long comes back over hours at hardly more than the settled current. Both errors are taken as alike in every stand,
+so that stands add up and do not average out; where stands differ by more than that, the whole range is told.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from itertools import pairwise
 
 from analyzer.aircraft import Battery
 from analyzer.limits import limit_value
+from analyzer.measures.battery_life import usual_condition
 from analyzer.phrases import counted
 from analyzer.trends.entries import kinds_reset
 from analyzer.trends.history import FlightSummary, History
@@ -29,7 +31,7 @@ class StandingLoss:
     per_day: float  # share of its charge lost in a day [%]
     low: float  # 95 % interval
     high: float
-    weeks: float  # from a settled recharge until a start is doubtful, at the interval's upper end [weeks]
+    weeks: float  # from the least that a settled recharge left until a start is doubtful, at the upper end
     milliamperes: tuple[float, float] | None  # as a steady drain [mA], self-discharge included; None: capacity unknown
 
 
@@ -48,6 +50,7 @@ NOT_LOOKED_AT = Standing()
 @dataclass(frozen=True, slots=True)
 class _Stand:
     days: float
+    begun: float  # least charge with which it began [%]
     lost: float  # [%]
     least: float
     most: float
@@ -78,9 +81,9 @@ def standing_of(history: History) -> Standing:
         return Standing(
             because=f"the loss may be {low:.1f} to {high:.1f} % a day by {told}; that is too wide to tell anything"
         )
-    usable = limit_value("stand_full_least") - limit_value("stand_start_charge")
+    usable = max(0.0, min(one.begun for one in stands) - limit_value("stand_start_charge"))
     capacity = history.aircraft.battery_capacity
-    drain = None if capacity is None else (_milliamperes(low, capacity), _milliamperes(high, capacity))
+    drain = None if capacity is None else _milliamperes(low, high, capacity)
     return Standing(StandingLoss(len(stands), days, lost, low, high, usable / high / 7.0, drain))
 
 
@@ -92,9 +95,18 @@ def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
     days = (after.start - before.end).total_seconds() / _DAY_S
     if days < limit_value("stand_shortest") or 60.0 * before.hours < settled.high:
         return None
-    full = limit_value("stand_full_least")
-    lost = (full + 100.0) / 2.0 - rested.value
-    return _Stand(days, max(0.0, lost), max(0.0, full - rested.high), 100.0 - rested.low)
+    begun = _begun_least(before)
+    lost = (begun + 100.0) / 2.0 - rested.value
+    return _Stand(days, begun, max(0.0, lost), max(0.0, begun - rested.high), 100.0 - rested.low)
+
+
+def _begun_least(before: FlightSummary) -> float:
+    """Least charge behind a flight with a settled recharge [%]: nearly full, or as low as it was before.
+
+    What it was before counts as the voltmeter shows it, for the rest after the stand is shown by the same one.
+    """
+    rested = before.readings.get(RESTED)
+    return 0.0 if rested is None else min(limit_value("stand_full_least"), rested.value)
 
 
 def _unlike(stands: list[_Stand]) -> list[float]:
@@ -103,6 +115,13 @@ def _unlike(stands: list[_Stand]) -> list[float]:
     return [one.most / one.days for one in stands if one.least / one.days > alike]
 
 
-def _milliamperes(per_day: float, capacity: float) -> float:
-    """A loss [% a day] of a capacity [Ah] as a steady current."""
-    return per_day / 100.0 * capacity / 24.0 * 1000.0
+def _milliamperes(low: float, high: float, rated: float) -> tuple[float, float]:
+    """A loss [% a day] of the charge of a battery rated so [Ah at the one-hour rate] as a steady current.
+
+    A share of its charge is one of what it gives slowly, by Peukert more than at the one-hour rate, and of what wear
+    has left of it.
+    """
+    slow, worn = limit_value("stand_full_hours"), usual_condition(None)
+    least, most = (slow ** (1.0 - 1.0 / limit_value(name)) for name in ("peukert_least", "peukert_typical"))
+    per_percent = rated / 100.0 / 24.0 * 1000.0
+    return low * per_percent * least * worn.low, high * per_percent * most * worn.high

@@ -81,6 +81,7 @@ class Reach:
 
     hours: Floats  # (m,) rising, from 0
     chance: Floats  # (m,) rising, 0 to 1; below 1 at the end where it may never be reached
+    flown: float  # hours that the flights span
 
     def within(self, chance: float) -> float:
         """Give the hours within which the limit is reached with this chance, infinite where it may never be."""
@@ -92,18 +93,21 @@ class Reach:
     def stated(self) -> float:
         """The one number [h]: as often near the truth as can be, less what being late costs.
 
-        It is the t for which the mean of P(truth within ``projection_near`` of t) and P(within ``projection_fair``),
-        less ``projection_late_cost`` P(t later than ``projection_late`` times the truth), is most, but none before a
-        chance of ``projection_soonest``: where hardly anything is known no time hits, and none at all is never late.
+        It is the t for which P(truth within ``projection_fair`` of t), a share of it replaced by P(within
+        ``projection_near``), less ``projection_late_cost`` P(t later than ``projection_late`` times the truth), is
+        most, but none before a chance of ``projection_soonest``: where hardly anything is known no time hits, and none
+        at all is never late. The share is ``projection_near_worth``, and ``projection_near_worth_early`` as far as less
+        than ``projection_early`` of the part's life may have been flown.
         """
         tried = self.hours[self.chance >= limit_value("projection_soonest")]
         if not tried.size:
             return float("inf")
-        hit = (
-            self._within(limit_value("projection_near"), tried) + self._within(limit_value("projection_fair"), tried)
-        ) / 2
+        near, fair = (self._within(limit_value(one), tried) for one in ("projection_near", "projection_fair"))
+        early = 1.0 - float(self._by(np.array(self.flown * (1.0 / limit_value("projection_early") - 1.0))))
+        usual = limit_value("projection_near_worth")
+        worth = usual + early * (limit_value("projection_near_worth_early") - usual)
         late = self._by(tried / limit_value("projection_late"))
-        return float(tried[np.argmax(hit - limit_value("projection_late_cost") * late)])
+        return float(tried[np.argmax(fair + worth * (near - fair) - limit_value("projection_late_cost") * late)])
 
     @property
     def told(self) -> bool:
@@ -175,7 +179,7 @@ def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float, unsure: Un
     chance = _in_fits((np.exp(weight - weight.max())).reshape(len(WAYS), LEFT.size).sum(axis=0))
     ahead = LEFT * span
     foretold = ahead <= limit_value("trend_horizon")
-    return Reach(np.concatenate([[0.0], ahead[foretold]]), np.concatenate([[0.0], chance[foretold]]))
+    return Reach(np.concatenate([[0.0], ahead[foretold]]), np.concatenate([[0.0], chance[foretold]]), span)
 
 
 @lru_cache

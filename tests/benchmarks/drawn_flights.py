@@ -113,7 +113,7 @@ def _plan(rng: Draw) -> FlightPlan:
     )
 
 
-def _aircraft(rng: Draw, number: int) -> Scenario:
+def aircraft(rng: Draw, number: int) -> Scenario:
     volts = 28 if rng.random() < 0.42 else 14
     factor = volts / 14
     rated = float(rng.choice([35.0, 40.0, 60.0, 70.0, 95.0]))
@@ -154,7 +154,7 @@ def _aircraft(rng: Draw, number: int) -> Scenario:
     return _landing_lights(scenario, rng)
 
 
-def _rated_for_its_loads(scenario: Scenario) -> Scenario:
+def rated_for_its_loads(scenario: Scenario) -> Scenario:
     """An installation whose alternator carries its lasting loads with a fifth to spare (AC 43.13-1B par. 11-35)."""
     loads = scenario.loads
     lasting = [event for event in loads.events if event.to_s - event.from_s > 60.0]
@@ -410,7 +410,7 @@ def _fade(s: Scenario, rng: Draw) -> Scenario:
     fault = OutputFade(
         from_s=_at(s, rng, 0.05, 0.3), to_fraction=rng.uniform(0.03, 0.15), over_s=rng.uniform(240.0, 1500.0)
     )
-    return _rated_for_its_loads(night(s, rng)).with_fault(fault)
+    return rated_for_its_loads(night(s, rng)).with_fault(fault)
 
 
 def _short_output(s: Scenario, rng: Draw) -> Scenario:
@@ -443,7 +443,7 @@ def _loose_output(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _sense(s: Scenario, rng: Draw) -> Scenario:
-    return _rated_for_its_loads(night(s, rng)).with_fault(SenseResistance(ohm=rng.uniform(0.25, 0.5)))
+    return rated_for_its_loads(night(s, rng)).with_fault(SenseResistance(ohm=rng.uniform(0.25, 0.5)))
 
 
 def _stuck(s: Scenario, rng: Draw) -> Scenario:
@@ -468,7 +468,7 @@ def _dropouts(s: Scenario, rng: Draw) -> Scenario:
 
 
 def _path(s: Scenario, rng: Draw) -> Scenario:
-    return _rated_for_its_loads(night(s, rng)).with_fault(
+    return rated_for_its_loads(night(s, rng)).with_fault(
         PathResistance(ohm=rng.uniform(0.05, 0.1) * s.nominal_voltage / 14)
     )
 
@@ -517,7 +517,7 @@ def scenario_of(number: int, kind: str | None = None) -> tuple[str, tuple[str, .
     """Kind, habits, scenario and roles left out."""
     rng = np.random.default_rng([number, *b"drawn"])
     kind = kind or kind_of(number)
-    scenario = _aircraft(rng, number)
+    scenario = aircraft(rng, number)
     habits = []
     longer = rng.random() < (0.6 if kind == "sound" else 0.15)
     if longer:
@@ -531,7 +531,7 @@ def scenario_of(number: int, kind: str | None = None) -> tuple[str, tuple[str, .
     for name in rng.choice(list(DURING), int(rng.integers(0, 4)), replace=False):
         habits.append(str(name))
         scenario = DURING[str(name)](scenario, rng)
-    scenario = _rated_for_its_loads(scenario)
+    scenario = rated_for_its_loads(scenario)
     if kind != "sound":
         scenario = FAULTS[kind](scenario, rng)
     return kind, tuple(habits), scenario, _without(rng)

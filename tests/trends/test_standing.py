@@ -15,6 +15,7 @@ from analyzer.trends.entries import Entry
 from analyzer.trends.history import FlightSummary, History, Reading, history_of
 from analyzer.trends.standing import Standing, standing_of
 from tests.as_json import tail_json
+from tests.benchmarks.standing import tail
 
 BEGINS = datetime(2026, 1, 1, 9)
 
@@ -48,7 +49,10 @@ def test_a_drain_of_the_fleet_files_battery_is_told_in_milliamperes() -> None:
     history = replace(
         flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=replace(UNKNOWN_AIRCRAFT, battery_capacity=24.0)
     )
-    assert standing_of(history).loss.milliamperes == pytest.approx((7.5, 22.5))  # 0.75 and 2.25 % of 24 Ah a day
+    low, high = standing_of(history).loss.milliamperes
+    # 0.75 and 2.25 % of 24 Ah a day are 7.5 and 22.5 mA; slowly it gives 20^(1 - 1/1.05) to 20^(1 - 1/1.15) times that,
+    # half worn half as much.
+    assert (low, high) == pytest.approx((7.5 * 1.1533 * 0.5, 22.5 * 1.4781), rel=1e-3)
 
 
 def test_what_is_lost_lies_in_its_interval() -> None:
@@ -72,6 +76,24 @@ def test_what_is_lost_lies_in_its_interval() -> None:
         assert loss.low <= loss.per_day <= loss.high
     assert np.mean(held) >= 0.95
     assert len(held) >= 120
+
+
+def test_a_battery_that_was_low_is_not_full_behind_a_flight() -> None:
+    """At 60 % before and behind the first stand: its recharge settled, and may have put nothing back."""
+    low = standing_of(flown([(60.0, 50.0, 70.0), (60.0, 50.0, 70.0)], [30.0])).loss
+    full = standing_of(flown([FULL, (60.0, 50.0, 70.0)], [30.0])).loss
+    assert (low.low, full.low) == pytest.approx((0.0, 20.0 / 30.0))
+    assert low.high == full.high
+    assert full.weeks == pytest.approx(40.0 / (50.0 / 30.0) / 7.0)  # from 90 down to 50 %
+    assert low.weeks == pytest.approx(10.0 / (50.0 / 30.0) / 7.0)  # from 60 %
+    assert low.per_day == pytest.approx(20.0 / 30.0)  # from 60 to 100 % down to 60
+
+
+def test_over_wide_ranges_the_loss_lies_in_its_interval_and_no_start_is_promised_too_long() -> None:
+    told = [(one, one.said) for one in map(tail, range(7000, 7012)) if one.said is not None]
+    assert len(told) >= 3
+    assert np.mean([said.low <= one.per_day <= said.high for one, said in told]) >= 0.9
+    assert all(said.weeks <= one.weeks for one, said in told)
 
 
 def test_stands_that_differ_are_not_averaged_away() -> None:
