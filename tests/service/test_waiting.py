@@ -264,7 +264,7 @@ def test_what_stands_open_is_told_before_any_date(store: Store, monkeypatch: pyt
         first, *_, last = waiting_words(told)
         assert first.startswith("Check before flight: ")
         assert finding_label(says) in first
-        assert last.startswith("What stands open is checked before flight.")
+        assert last.startswith("Check what stands open before flight.")
         assert told.costs.expected is None
         assert told.hours is not None
         if told.record.warned.hours >= limit_value("waiting_shortest"):
