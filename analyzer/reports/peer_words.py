@@ -60,8 +60,8 @@ def first_words(record: RepairRecord) -> str:
     if not record.first.of:
         return "No work of these records surely ended a finding whose causes are kept."
     return (
-        f"Where work surely ended a finding, the first cause named before was of what such work mends in "
-        f"{record.first.right} of {record.first.of}."
+        f"In {record.first.right} of {record.first.of} cases in which work surely ended a finding, the first cause "
+        "named before was what that work mends."
     )
 
 

@@ -109,9 +109,9 @@ def _check(one: Waiting) -> str:
         return f"{first}No forecast tells a day for a check."
     when = "today" if one.check_by <= one.as_of else f"by {one.check_by}"
     if one.with_item is None:
-        return f"{first}Check {when} by the forecasts; no other known work falls due by then."
+        return f"{first}The forecasts ask for a check {when}; no other known work falls due by then."
     together = f"{_title(one.with_item).lower()}, due {one.with_item.on}"
-    return f"{first}Check {when} by the forecasts, best together with {together}."
+    return f"{first}The forecasts ask for a check {when}, best together with {together}."
 
 
 def _title(one: Visit) -> str:

@@ -225,7 +225,7 @@ def _chance(asked: _Asked, visit: Visit | None, hours: float | None) -> tuple[Qu
     fewest, shortest = limit_value("waiting_fewest"), limit_value("waiting_shortest")
     record = asked.record
     if visit is None:
-        return None, "the next visit has no date: no work that is still ahead has a day"
+        return None, "the next visit has no date"
     if hours is None:
         return None, "nothing tells how much the aircraft flies"
     if record.events < fewest:

@@ -150,7 +150,7 @@ def _verdict(review: FlightReview) -> html.Div:
     """Was this flight all right, and what to tell the shop."""
     if not review.findings:
         says = "What could not be measured is listed under Measures."
-        return html.Div([html.P([badge("good"), " ", says], className="headline")], className="verdict good")
+        return html.Div([html.P(badge("good"), className="headline"), html.P(says)], className="verdict good")
     worst = review.findings[0]
     rest = len(review.findings) - 1
     more = f" And {rest} more, below." if rest else ""

@@ -148,7 +148,7 @@ def test_without_ten_events_the_forecast_stands_alone(calm: Store) -> None:
     assert told.coming[0].measure == "regulated_voltage"
     assert 0.0 < told.coming[0].chance <= 1.0
     assert told.costs.expected is None
-    assert any("not told, because" in words for words in waiting_words(told))
+    assert any("not known, because" in words for words in waiting_words(told))
 
 
 def test_with_ten_events_it_is_told_with_its_costs_where_they_are_set(
@@ -264,7 +264,7 @@ def test_what_stands_open_is_told_before_any_date(store: Store, monkeypatch: pyt
         first, *_, last = waiting_words(told)
         assert first.startswith("Check before flight: ")
         assert finding_label(says) in first
-        assert last.startswith("What stands open is checked before flight.")
+        assert last.startswith("Check what stands open before flight.")
         assert told.costs.expected is None
         assert told.hours is not None
         if told.record.warned.hours >= limit_value("waiting_shortest"):
