@@ -78,5 +78,6 @@ def test_a_measured_load_is_named_by_keyboard_and_plans_count_with_it(
     assert page.get_by_label(f"{label}, A").input_value() == f"{amps:g}"
     page.go_back()
     page.get_by_role("link", name="Last flight").first.click()
+    page.get_by_text("Loads for the night, and to switch off").click()
     page.get_by_text(f"{label}, {amps:g} A, its own").first.wait_for()
     page.get_by_text("Amperes are usual ones, not this aircraft's, except those marked as its own.").wait_for()

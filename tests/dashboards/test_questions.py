@@ -495,6 +495,7 @@ def test_a_flight_whose_file_was_not_kept_is_drawn_from_its_readings(demo: Path,
         page.wait_for_selector("#flight-chart .main-svg")
         assert "worked from the kept readings" in page.locator("#flight-recording").text_content()
         assert "Alternator on line" in page.locator("#flight-story").inner_text()
+        page.close()  # before its server, of which it may still ask something
 
 
 def test_a_flight_of_which_nothing_is_left_is_said_in_words(demo: Path, visit: Visit, tmp_path: Path) -> None:

@@ -87,6 +87,7 @@ def test_a_capacity_test_is_logged_on_the_page_and_planned_on(changeable: str, v
     assert page.get_by_label("Capacity found, %").input_value() == "", "it is not the next entry's too"
     page = visit(f"{changeable}/aircraft/N012LF")
     page.get_by_role("link", name="Last flight").click()
+    page.get_by_text("Change load, capacity, charge, temperature, condition").click()
     condition = page.get_by_label("Condition, % of rated capacity")
     condition.wait_for()
     assert condition.input_value() == "72"
