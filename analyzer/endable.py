@@ -37,8 +37,11 @@ LOG_S, LOG_S_PER_MB = 20.0, 0.5
 LOG_BYTES, LOG_BYTES_PER_BYTE = 400_000_000, 4.0
 #: On a machine that has other things to do a task may last this many times as long as it may work.
 BUSY = 10.0
-#: One thread each: together helpers already fill the processors.
-_THREADS = ("POLARS_MAX_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS")
+#: Of a helper's environment: one thread each, since together helpers already fill the processors; and no module from
+#: the folder that the program was called in, which may hold another ``analyzer``, or anything.
+_OF_A_HELPER = {
+    "POLARS_MAX_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "PYTHONSAFEPATH": "1",
+}  # fmt: skip
 
 #: The module that the process loads from which helpers are forked.
 PRELOADED = "analyzer.preloaded"
@@ -126,7 +129,7 @@ class Helper:
         # one that is left half started complains of it where all may read
         waited = _STARTING.acquire(timeout=CLOSING_S)
         with contextlib.suppress(AttributeError, ValueError, OSError):  # it is being ended just now, or never began
-            if (process := self._process) is not None:
+            if (process := self._process) is not None and process.is_alive():  # a dead one's number may be another's
                 process.kill()
         if waited:
             _STARTING.release()
@@ -137,7 +140,7 @@ class Helper:
             context = _context()
             self._pipe, theirs = context.Pipe()
             self._process = context.Process(target=_serve, args=(theirs,), daemon=True)
-            with _STARTING, _one_thread_each():
+            with _STARTING, _environment():
                 if self._closed:
                     raise EOFError
                 self._process.start()
@@ -169,7 +172,8 @@ class Helper:
 
     def _end(self) -> None:
         if self._process is not None:
-            self._process.kill()
+            if self._process.is_alive():
+                self._process.kill()
             self._process.join(5)
             self._process = None
         if self._pipe is not None:
@@ -234,9 +238,9 @@ def _end_with(parent: int) -> None:
 
 
 @contextmanager
-def _one_thread_each() -> Iterator[None]:
-    before = {name: os.environ.get(name) for name in _THREADS}
-    os.environ.update(dict.fromkeys(_THREADS, "1"))
+def _environment() -> Iterator[None]:
+    before = {name: os.environ.get(name) for name in _OF_A_HELPER}
+    os.environ.update(_OF_A_HELPER)
     try:
         yield
     finally:

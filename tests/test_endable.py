@@ -63,6 +63,24 @@ def test_a_helper_is_forked_from_one_that_has_loaded_all_but_what_starts_threads
     assert done.stdout.split() == ["1"]
 
 
+def test_a_helper_runs_the_program_s_own_code_whatever_lies_where_it_was_called(tmp_path: Path) -> None:
+    other = tmp_path / "logs" / "analyzer"
+    other.mkdir(parents=True)
+    for name in ("__init__", "preloaded"):
+        (other / f"{name}.py").write_text("")
+    call = tmp_path / "call.py"
+    call.write_text(
+        "from functools import partial\nfrom analyzer.endable import Helper\n"
+        "where = partial(eval, \"__import__('analyzer').__file__\")\n"
+        f"if __name__ == '__main__':\n    print(Helper().do(where, seconds=60, memory={MUCH}))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, str(call)], cwd=other.parent, capture_output=True, text=True, check=True,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[1])},
+    )  # fmt: skip
+    assert Path(done.stdout.strip()) == Path(__file__).resolve().parents[1] / "analyzer" / "__init__.py"
+
+
 def test_what_a_task_raises_is_raised(helper: Helper) -> None:
     with pytest.raises(ValueError, match="invalid literal"):
         helper.do(partial(int, "x"), seconds=60, memory=MUCH)

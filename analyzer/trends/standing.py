@@ -88,25 +88,21 @@ def standing_of(history: History) -> Standing:
 
 
 def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
-    """The stand between two flights; None where it is short or either end tells no charge."""
+    """The stand between two flights; None where it is short, or not known how full it began or ended.
+
+    It begins nearly full, or as low as the battery was before that recharge. That counts as the voltmeter shows it, for
+    the rest after the stand is shown by the same one.
+    """
     rested, settled = after.readings.get(RESTED), before.readings.get(SETTLED)
-    if rested is None or settled is None or before.end is None or after.start is None:
+    rested_before = before.readings.get(RESTED)
+    if rested is None or settled is None or rested_before is None or before.end is None or after.start is None:
         return None
     days = (after.start - before.end).total_seconds() / _DAY_S
     if days < limit_value("stand_shortest") or 60.0 * before.hours < settled.high:
         return None
-    begun = _begun_least(before)
+    begun = min(limit_value("stand_full_least"), rested_before.value)
     lost = (begun + 100.0) / 2.0 - rested.value
     return _Stand(days, begun, max(0.0, lost), max(0.0, begun - rested.high), 100.0 - rested.low)
-
-
-def _begun_least(before: FlightSummary) -> float:
-    """Least charge behind a flight with a settled recharge [%]: nearly full, or as low as it was before.
-
-    What it was before counts as the voltmeter shows it, for the rest after the stand is shown by the same one.
-    """
-    rested = before.readings.get(RESTED)
-    return 0.0 if rested is None else min(limit_value("stand_full_least"), rested.value)
 
 
 def _unlike(stands: list[_Stand]) -> list[float]:

@@ -45,6 +45,19 @@ def test_one_stand_by_hand() -> None:
     assert loss.milliamperes is None
 
 
+def test_a_stand_behind_a_flight_that_shows_no_rest_tells_nothing() -> None:
+    """How empty the battery was before that flight is not known; one such log leaves what the others tell as it was."""
+    seen, gaps = [FULL, (80.0, 75.0, 85.0), FULL, (80.0, 75.0, 85.0)], [20.0, 1.0, 20.0]
+    known = flown(seen, gaps)
+    third = known.flights[2]
+    bare = replace(third, readings={name: one for name, one in third.readings.items() if name != "resting_charge"})
+    without = replace(known, flights=(*known.flights[:2], bare, known.flights[3]))
+    first = standing_of(flown(seen[:2], gaps[:1])).loss
+    assert standing_of(known).loss.stands == 2
+    assert standing_of(without).loss == first
+    assert first.weeks > 1.0
+
+
 def test_a_drain_of_the_fleet_files_battery_is_told_in_milliamperes() -> None:
     history = replace(
         flown([FULL, (65.0, 55.0, 75.0)], [20.0]), aircraft=replace(UNKNOWN_AIRCRAFT, battery_capacity=24.0)
