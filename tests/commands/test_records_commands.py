@@ -168,10 +168,10 @@ def test_watching_keeps_a_folder_in_step_until_stopped(tmp_path):
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        ({1: "N099LF"}, "found: nothing"),
+        ({1: "N099LF"}, "no flight of N099LF was found"),
         ({2: "overvoltage_tripp"}, "did you mean 'overvoltage_trip'"),
         ({3: "2025-01-01"}, "it was at: 2026-05-09T10:03:00"),
-        ({4: "maybe"}, "is not a disposition"),
+        ({4: "maybe"}, "Outcomes: confirmed"),
     ],
 )
 def test_a_disposition_of_what_nobody_saw_is_refused_with_what_there_is(records, capsys, change, told):
