@@ -27,7 +27,7 @@ alternator_offline = 250.0
 [header_words]
 current = ["ladamp"]
 [pilots_words]
-light = ["jewel"]
+light = ["tellspark"]
 """
 
 
@@ -47,7 +47,7 @@ def test_each_kind_of_correction_changes_what_it_names_and_nothing_else(tmp_path
     shipped = dict(load_limits())
     weight = {cause.key: dict(cause.weights) for cause in load_knowledge().causes}
     assert "current" not in meaning("Ladamp").concepts
-    assert "charging_light" not in [one.symptom for one in understand("the ALT jewel came on").matches]
+    assert "charging_light" not in [one.symptom for one in understand("the ALT tellspark came on").matches]
     put_in_effect(read_corrections(written(tmp_path, GOOD)))
     assert (load_limits()["low_voltage"].at_14, load_limits()["low_voltage"].at_28) == (12.25, 12.25)
     over = load_limits()["overvoltage"]
@@ -60,7 +60,7 @@ def test_each_kind_of_correction_changes_what_it_names_and_nothing_else(tmp_path
     assert now == weight
     assert weigh_causes("alternator_offline", {})[0][0].weight > 0.9
     assert "current" in meaning("Ladamp").concepts
-    assert "charging_light" in [one.symptom for one in understand("the ALT jewel came on").matches]
+    assert "charging_light" in [one.symptom for one in understand("the ALT tellspark came on").matches]
     put_in_effect(Corrections())
     assert dict(load_limits()) == shipped
     assert "current" not in meaning("Ladamp").concepts
