@@ -183,7 +183,12 @@ def _handout(kept: Kept, flight_id: str) -> Gathered:
 def _flight(kept: Kept, flight_id: str) -> Gathered:
     found = _kept_flight(kept, flight_id)
     result = replace(log_result(found.log), tail=found.tail)
-    outlook = kept.outlook_at(found)
+    try:
+        outlook = kept.outlook_at(found)
+    except StillWorkingError:  # the sheet is asked for again
+        raise
+    except RecordsError:  # a sheet without it is better than none
+        outlook = None
     told = outlook_line(outlook) if outlook is not None else ""
     return Gathered(partial(flight_drawn, result, found.number, found.review, found.log.log, told), found.size)
 

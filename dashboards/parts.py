@@ -9,8 +9,9 @@ from typing import Any, Generic, TypeVar
 import dash_mantine_components as dmc
 from dash import dcc, html
 
+from analyzer.findings.finding import Cause
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.wording import stale_words
+from analyzer.reports.wording import share_words, stale_words
 from dashboards.attributes import aria, told_as
 from dashboards.figures.figure_style import SEVERITY
 from dashboards.table_files import csv_at, csv_link
@@ -65,21 +66,36 @@ def section(title: str, *content: Any, name: str, className: str = "") -> html.S
     )
 
 
-def fold(words: Any, *content: Any, name: str, opened: bool = False) -> html.Details:
-    """What is read on demand: opened by a click, by the keyboard, by a link that leads into it, and for printing."""
-    return html.Details([html.Summary(words), *content], id=name, open=opened)
+#: A fold that printing leaves as it is seen; any other is opened for it.
+AS_SEEN = "as-seen"
+#: What is no use on paper.
+NOT_PRINTED = "no-print"
 
 
-def folded_section(title: str, *content: Any, name: str, opened: bool = False) -> html.Details:
+def fold(words: Any, *content: Any, name: str, opened: bool = False, printed: str = "") -> html.Details:
+    """What is read on demand: opened by click, keyboard, a link into it, and for printing without ``printed``."""
+    return html.Details([html.Summary(words), *content], id=name, open=opened, className=printed)
+
+
+def folded_section(title: str, *content: Any, name: str, opened: bool = False, printed: str = "") -> html.Details:
     """A part of a page under its own heading that is read on demand; ``name`` is its id."""
     head = html.Summary(html.H2(title, id=f"{name}-head"))
-    return html.Details([head, *content], id=name, className="section", open=opened)
+    return html.Details([head, *content], id=name, className=f"section {printed}".strip(), open=opened)
 
 
 def at_once(entries: Sequence[T]) -> tuple[Sequence[T], Sequence[T]]:
     """The entries of a list that stand at once, and those that are read on demand; one alone is not folded."""
     shown = len(entries) if len(entries) <= AT_ONCE + 1 else AT_ONCE
     return entries[:shown], entries[shown:]
+
+
+def causes_at_once(causes: Sequence[Cause]) -> tuple[Sequence[Cause], Sequence[Cause]]:
+    """The likeliest causes and the others, never parted between those whose shares read the same."""
+    shown = len(at_once(causes)[0])
+    while 0 < shown < len(causes) and share_words(causes[shown]) == share_words(causes[shown - 1]):
+        shown += 1
+    shown += shown == len(causes) - 1  # one alone is not folded
+    return causes[:shown], causes[shown:]
 
 
 def chart(figure: Any, *, config: Any = GRAPH_CONFIG, **given: Any) -> dcc.Graph:

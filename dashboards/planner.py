@@ -16,13 +16,13 @@ from analyzer.loads import Load
 from analyzer.measures.battery_life import BatteryKnown, Share, condition_by_test
 from analyzer.measures.load_analysis import load_analysis
 from analyzer.measures.measure import Measure
-from analyzer.measures.planning import Preset, about, plan, preset
+from analyzer.measures.planning import Preset, about, basis_with, plan, preset
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.plan_text import form_words
 from analyzer.reports.wording import interval_words, value_words
 from analyzer.review import FlightReview
 from dashboards.attributes import aria
-from dashboards.parts import fold, table
+from dashboards.parts import NOT_PRINTED, fold, table
 
 #: Fields in the order in which they stand: key of the address, label, step, lowest, highest, what to know.
 FIELDS = (
@@ -62,13 +62,24 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
     return html.Div(
         [
             html.Div(id="plan-answer", role="status", **aria(live="polite")),
-            html.P([" ".join(given.basis.values()), " ", CAUTIONS[1]], className="plan-caution"),
-            fold("Change load, capacity, charge, temperature, condition", fields, name="plan-numbers", opened=missing),
-            fold("Loads for the night, and to switch off", *loads, name="plan-loads", opened=singled),
+            html.P(_rests_on(given.basis), id="plan-basis", className="plan-caution"),
+            fold(
+                "Change load, capacity, charge, temperature, condition", fields,
+                name="plan-numbers", opened=missing, printed=NOT_PRINTED,
+            ),
+            fold(
+                "Loads for the night, and to switch off", *loads,
+                name="plan-loads", opened=singled, printed=NOT_PRINTED,
+            ),
             dcc.Store(id="plan-fixed", data=_fixed(given)),
         ],
         className="planner",
-    )
+    )  # fmt: skip
+
+
+def _rests_on(basis: Mapping[str, str]) -> str:
+    """Where the numbers come from, and the caution."""
+    return " ".join([*basis.values(), CAUTIONS[1]])
 
 
 def _loads(given: Preset, night: Sequence[str], shed: Sequence[str]) -> list[Any]:
@@ -105,6 +116,9 @@ def _fixed(given: Preset) -> dict[str, Any]:
         "battery": given.battery,
         "assumed": given.capacity if given.capacity_assumed else None,
         "load": [given.load, given.load_more],
+        "filled": {"load": given.load, "capacity": given.capacity, "temperature": given.temperature},
+        "night": given.night,
+        "basis": given.basis,
         "own": dict(given.own_loads),
         "known": {name: [one.value, one.low, one.high] for name, one in shares.items() if one is not None},
     }
@@ -113,6 +127,18 @@ def _fixed(given: Preset) -> dict[str, Any]:
 def _filled_in(percent: Any, known: Sequence[float] | None) -> bool:
     """Whether a field holds what it was filled in with, which tomorrow may be another number."""
     return known is not None and isinstance(percent, int | float) and round(100.0 * known[0], 1) == round(percent, 1)
+
+
+def _basis(values: Mapping[str, Any], night: Sequence[str], fixed: Mapping[str, Any]) -> dict[str, str]:
+    """Where the numbers come from, once a person has changed some of the fields or the loads for the night."""
+    given = {}
+    for name, value in values.items():
+        if not isinstance(value, int | float):
+            continue
+        filled, share = fixed["filled"].get(name), fixed["known"].get(name)
+        if not _filled_in(value, share) and (filled is None or round(filled, 1) != round(value, 1)):
+            given[name] = float(value)
+    return basis_with(fixed["basis"], given, night_given=set(night) != set(fixed["night"]))
 
 
 def _may_be_more(load: float, filled_in: tuple[float | None, float]) -> float:
@@ -171,6 +197,7 @@ def _choice(key: str, label: str, loads: Sequence[Load], chosen: Sequence[str]) 
 
 @callback(
     Output("plan-answer", "children"),
+    Output("plan-basis", "children"),
     *(Input(f"plan-{field[0]}", "value") for field in FIELDS),
     Input("plan-night", "value"),
     Input("plan-shed", "value"),
@@ -179,8 +206,15 @@ def _choice(key: str, label: str, loads: Sequence[Load], chosen: Sequence[str]) 
 def answer(
     load: Any, capacity: Any, charge: Any, temperature: Any, condition: Any,
     night: list[str], shed: list[str], fixed: dict[str, Any],
-) -> Any:  # fmt: skip
-    """Minutes as flown, with night loads, and after shedding: what to plan on, with the interval."""
+) -> tuple[Any, str]:  # fmt: skip
+    """Minutes as flown, with night loads, and after shedding: what to plan on, and what that rests on."""
+    values = dict(zip((field[0] for field in FIELDS), (load, capacity, charge, temperature, condition), strict=True))
+    return _minutes(values, night, shed, fixed), _rests_on(_basis(values, night, fixed))
+
+
+def _minutes(values: Mapping[str, Any], night: Sequence[str], shed: Sequence[str], fixed: Mapping[str, Any]) -> Any:
+    """What to plan on in each case, with the interval; or what has to be entered first."""
+    load, capacity, charge, temperature, condition = values.values()
     numbers = (load, capacity, temperature, *((charge,) if charge != "" else ()))
     if any(not isinstance(value, int | float) for value in numbers):
         return html.P("Enter a number in every field; condition may stay empty.")

@@ -10,12 +10,13 @@ from typing import Any
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, html
 
+from analyzer.loads import night_loads
 from analyzer.measures.alternator_quit import alternator_quits
 from analyzer.reports.quit_words import case_rows, quit_notes, quit_sentences
 from analyzer.service.quit_alternator import MASTER_OFF_MOST
 from dashboards.app import kept_here
 from dashboards.attributes import aria
-from dashboards.parts import explained, fold, table
+from dashboards.parts import AS_SEEN, NOT_PRINTED, explained, fold, table
 
 
 def quit_part(query: Mapping[str, str]) -> html.Div:
@@ -27,6 +28,7 @@ def quit_part(query: Mapping[str, str]) -> html.Div:
         fold(
             "What if the alternator quit here",
             dmc.NumberInput(
+                className=NOT_PRINTED,
                 id="quit-master-off",
                 label="Master off for part of the way, min",
                 description="Night loads and what is switched off: as chosen under Endurance.",
@@ -41,6 +43,7 @@ def quit_part(query: Mapping[str, str]) -> html.Div:
             html.P(explained("How it is worked out", "alternator_quits"), className="note"),
             name="flight-quit",
             opened=asked,
+            printed=AS_SEEN,
         ),
         className="quit-here",
     )
@@ -61,7 +64,8 @@ def what_follows(at_s: float | None, night: list[str], shed: list[str], master_o
         return []
     off = float(master_off) if isinstance(master_off, int | float) and 0.0 <= master_off <= MASTER_OFF_MOST else 0.0
     review = kept.review
-    said = alternator_quits(review.flight, review.measures, kept.battery, datetime.now(), at_s, night, shed, off)
+    chosen = None if set(night) == set(night_loads(review.flight.nominal_voltage or 14)) else night
+    said = alternator_quits(review.flight, review.measures, kept.battery, datetime.now(), at_s, chosen, shed, off)
     told: list[Any] = [html.P(" ".join(quit_sentences(said)))]
     if said.cases:
         head = ("Case", "Load", "Plan on", "95 % interval")

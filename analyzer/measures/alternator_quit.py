@@ -19,7 +19,7 @@ from analyzer.measures.battery_life import BatteryKnown, Share
 from analyzer.measures.charge_now import ChargeUnknownError, charge_now
 from analyzer.measures.endurance import observed_load, steady_load
 from analyzer.measures.measure import Measure, measured, not_measurable
-from analyzer.measures.planning import ESSENTIAL_ONLY, Case, Preset, load_words, plan, preset
+from analyzer.measures.planning import ESSENTIAL_ONLY, Case, Preset, basis_with, load_words, plan, preset
 from analyzer.measures.power_flow import Feeder, PowerFlow, power_flow
 from analyzer.quantity import Quantity
 
@@ -55,7 +55,7 @@ def alternator_quits(
     known: BatteryKnown,
     today: datetime,
     at_s: float,
-    night: Iterable[str] = (),
+    night: Iterable[str] | None = None,
     shed: Iterable[str] = (),
     master_off: float = 0.0,
 ) -> AlternatorQuits:
@@ -66,7 +66,8 @@ def alternator_quits(
     known : what the records know of the battery
     today : the day from which the age of a capacity test counts
     at_s : seconds from the log's first row; a moment outside the flight is taken as its nearest end
-    night, shed : names of usual loads that come on, or that are switched off after it
+    night : names of usual loads that come on by night; when None the usual ones
+    shed : names of those that are switched off after it
     master_off : minutes of the way with the master off [min]
     """
     flow = power_flow(flight, measures, at_s)
@@ -82,7 +83,8 @@ def alternator_quits(
     except ChargeUnknownError as unknown:
         return AlternatorQuits(flow.at_s, flow, str(unknown), load[0])
     bus = _bus_after(flight, measures, load[0], charge, given)
-    basis = {**given.basis, "load": load[1], "charge": told}
+    basis = basis_with(given.basis, {}, night_given=night is not None) | {"load": load[1], "charge": told}
+    dark = given.night if night is None else tuple(night)
     return AlternatorQuits(
         flow.at_s,
         flow,
@@ -91,7 +93,7 @@ def alternator_quits(
         charge,
         bus,
         _light(flow, bus),
-        _cases(replace(given, charge=charge), load, tuple(night), tuple(shed), master_off),
+        _cases(replace(given, charge=charge), load, dark, tuple(shed), master_off),
         tuple(basis.values()),
     )
 

@@ -101,6 +101,11 @@ def around(name: str, value: float, half: float, note: str | None = None) -> Mea
     return measured(name, value, value - half, value + half, note)
 
 
+def after_loss(measure: Measure) -> bool:
+    """Whether it is an endurance with a charge that the battery has given since, in the same flight."""
+    return BEFORE_START in (measure.note or "").split("; ")
+
+
 def taken_words(note: str | None) -> str:
     """What of its note stands beside a value, " (taken as lead-acid)"; empty for any other."""
     told = [words for words in (TAKEN, BEFORE_START) if words in (note or "").split("; ")]

@@ -33,6 +33,7 @@ from analyzer.measures.endurance import (
     observed_load,
 )
 from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
+from analyzer.measures.plan_numbers import NUMBERS
 from analyzer.phrases import day
 
 
@@ -81,8 +82,7 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
     except ChargeUnknownError as problem:
         unknown = unknown or str(problem)
     basis = {"load": load_words(flight, load, source) if load else "This flight does not show the load; enter it."}
-    night = night_added(flight, measures)
-    if not night:
+    if observed is not None and source != ESSENTIAL_SOURCE and _may_be_dark(flight):
         basis["night"] = _night_words(flight)
     if flight.nominal_voltage is None:
         basis["nominal_voltage"] = (
@@ -114,23 +114,23 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         shown=shown,
         load_more=0.0 if observed is None else observed.high - observed.value,
         own_loads=flight.aircraft.loads,
-        night=night,
+        night=tuple(night_loads(flight.nominal_voltage or 14)),
     )
 
 
-def night_added(flight: Flight, measures: Mapping[str, Measure]) -> tuple[str, ...]:
-    """Give names of the loads that a plan adds for the night: the usual ones, none where the load may hold them.
-
-    That is the load that a flight shows which may have been flown in the dark; one from the settings does not.
-    """
-    observed, source = observed_load(flight, measures["bus_load"])
-    if observed is not None and source != ESSENTIAL_SOURCE and _may_be_dark(flight):
-        return ()
-    return tuple(night_loads(flight.nominal_voltage or 14))
+def basis_with(basis: Mapping[str, str], given: Mapping[str, float], *, night_given: bool) -> dict[str, str]:
+    """Give where each comes from once a person gives some of the ``NUMBERS``, in their units, or the night loads."""
+    instead = {*given, *(("night",) if night_given or "load" in given else ())}
+    told = {name: words for name, words in basis.items() if name not in instead}
+    values = (f"{name} {value:g} {NUMBERS[name].unit}".replace("degC", "°C") for name, value in given.items())
+    return told | ({"given": f"As given: {', '.join(values)}."} if given else {})
 
 
 def _may_be_dark(flight: Flight) -> bool:
-    """Whether the middle of a flight lies between evening and morning by the log's clock."""
+    """Whether the middle of a flight lies between evening and morning by the log's clock.
+
+    Its clock may run on another zone's time, so that this never proves that it was dark, and leaves no case out.
+    """
     if flight.start is None:
         return False
     middle = flight.start + timedelta(seconds=0.5 * (flight.to_s - flight.from_s))
@@ -138,11 +138,11 @@ def _may_be_dark(flight: Flight) -> bool:
 
 
 def _night_words(flight: Flight) -> str:
-    """Why no load is added for the night, as a sentence."""
+    """That the night case may count some lights twice, as sentences."""
     begins, ends = (flight.clock(seconds) or "" for seconds in (flight.from_s, flight.to_s))
     return (
-        f"Flown {begins[11:16]} to {ends[11:16]} by the log's clock: night lights may be in this load already, so none "
-        "are added. Add those that were off."
+        f"Flown {begins[11:16]} to {ends[11:16]} by the log's clock: night lights may be in this load already. Then "
+        "the night case counts them twice and is shorter than it need be; leave out those that were on."
     )
 
 

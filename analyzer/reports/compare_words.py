@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from analyzer.measures.measure import Measure
-from analyzer.reports.wording import MEASURE_LABELS, measure_words
+from analyzer.reports.wording import measure_label, measure_words
 from analyzer.service.compare_flights import Align, Compared, TwoFlights
 
 ALIGNED = {Align.POWER_UP: "power up", Align.START: "engine start", Align.TAKE_OFF: "take-off"}
@@ -24,7 +24,12 @@ def difference_words(one: Compared) -> str:
 def compared_rows(two: TwoFlights) -> list[tuple[str, str, str, str]]:
     """Each measure: its label, its value in either flight, and whether they differ; those that differ come first."""
     ordered = sorted(two.measures, key=lambda one: (one.differs is not True, one.differs is None))
-    return [(MEASURE_LABELS[one.name], _value(one.first), _value(one.second), difference_words(one)) for one in ordered]
+    return [(_label(one), _value(one.first), _value(one.second), difference_words(one)) for one in ordered]
+
+
+def _label(one: Compared) -> str:
+    """The label of a measure, or of what it is in either flight."""
+    return " / ".join(dict.fromkeys(measure_label(own) for own in (one.first, one.second)))
 
 
 def _value(measure: Measure) -> str:

@@ -13,6 +13,7 @@ from analyzer.reports.wording import (
     MEASURE_LABELS,
     ammeter_words,
     finding_label,
+    measure_label,
     measure_words,
     printable,
     system_words,
@@ -114,7 +115,8 @@ def _head_lines(log: LogResult, flight: FlightResult, style: Style) -> list[str]
 
 def _measure_lines(flight: FlightResult) -> list[str]:
     """The measures that tell most, two on a line where both have room."""
-    told = [f"{MEASURE_LABELS[name]} {measure_words(flight.measures[name])}" for name in telling_measures(flight)]
+    telling = (flight.measures[name] for name in telling_measures(flight))
+    told = [f"{measure_label(one)} {measure_words(one)}" for one in telling]
     half = (width() - 4) // 2
     narrow = [entry for entry in told if len(entry) <= half]
     pairs = [narrow[place : place + 2] for place in range(0, len(narrow), 2)]

@@ -11,7 +11,6 @@ import numpy as np
 from analyzer.flights.flight import Flight
 from analyzer.measures.alternator_quit import AlternatorQuits, alternator_quits
 from analyzer.measures.battery_life import BatteryKnown
-from analyzer.measures.planning import night_added
 from analyzer.measures.power_flow import Feeder, PowerFlow, power_flow
 from analyzer.reports.flow_words import flow_sentence, instruments, next_to_nothing
 from analyzer.reports.story import story
@@ -64,8 +63,7 @@ def quit_in_lesson(
     at = next((one.at_s for one in reversed(steps) if one.feeder is Feeder.ALTERNATOR), None)
     if at is None:
         return None
-    dark = night_added(review.flight, review.measures)
-    return alternator_quits(review.flight, review.measures, known, today, at, dark)
+    return alternator_quits(review.flight, review.measures, known, today, at)
 
 
 def _most_telling(flows: Sequence[PowerFlow]) -> list[PowerFlow]:

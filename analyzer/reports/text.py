@@ -15,10 +15,10 @@ from analyzer.findings.finding import Cause, Severity
 from analyzer.phrases import counted
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.wording import (
-    MEASURE_LABELS,
     ammeter_words,
     clock_words,
     finding_label,
+    measure_label,
     measure_words,
     minutes_of,
     notes_of,
@@ -118,7 +118,7 @@ def _flight_lines(number: int, flight: FlightResult, style: Style) -> list[str]:
         lines += finding_lines(one, style, when)
     if (offline := measured.get("offline_time")) is not None and offline.value == 0.0:  # nothing to tell
         measured = {name: one for name, one in measured.items() if not name.startswith("offline_")}
-    lines += _columns([f"{MEASURE_LABELS[name]:<25} {measure_words(one)}" for name, one in measured.items()])
+    lines += _columns([f"{measure_label(one):<25} {measure_words(one)}" for one in measured.values()])
     lines += _grouped(notes_of(measured.values()), "{names}: {words}", style)
     reasons = reasons_of(flight.unmeasured.values())
     return lines + _grouped(reasons, "not measurable: {names}, because {words}", style)

@@ -15,17 +15,14 @@ from analyzer.reports.trend_words import (
     lapsed_words,
     latest_words,
     outlook_at_words,
-    outlook_words,
-    past_words,
     raised_words,
-    record_words,
     standing_words,
+    trend_words,
     unlogged_asks,
     unlogged_rests_on,
-    was_words,
     work_words,
 )
-from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words, with_unit
+from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words
 from analyzer.service.outlook_at import OutlookAt
 from analyzer.trends.comparison import Comparison
 from analyzer.trends.entries import kinds
@@ -84,18 +81,9 @@ def outlook_at_text(outlook: OutlookAt, style: Style) -> str:
 
 
 def _trend(trend: Trend) -> list[str]:
-    label, unit, now = MEASURE_LABELS[trend.measure], trend.unit, trend.now
-    lines = []
-    if now is not None and now.slope is not None:
-        level = f"{with_unit(now.level, unit)} now"
-        was = f", {words}" if now.moves and (words := was_words(trend)) else ""
-        lines += wrapped(f"{label:<24} {level}{was}; {outlook_words(now, unit)}", "    ")
-    elif now is not None:
-        lines += wrapped(f"{label:<24} {with_unit(now.level, unit)} now{past_words(trend)}; {trend.because}", "    ")
-    elif trend.points:
-        lines += wrapped(f"{label}: no trend, because {trend.because}", "    ")
-    if record := record_words(trend.record):
-        lines.append(f"      {record}")
+    unit, lines = trend.unit, []
+    if trend.points:
+        lines += wrapped(f"{MEASURE_LABELS[trend.measure]:<24} {trend_words(trend)}", "    ")
     lines += [
         f"      stepped {at_words(change.start, change.flight)} "
         f"from {number(change.before, unit)} to {number(change.after, unit)}"

@@ -148,10 +148,10 @@ def past_words(trend: Trend) -> str:
 
 
 def was_words(trend: Trend) -> str:
-    """What a measure was over its first flights, "was 5.0 in March 2026"; empty where it stepped or nothing tells."""
+    """What a measure was before it moved, "was 5.0 min in March 2026"; empty where it stepped or nothing tells."""
     if trend.began is None or trend.changes:
         return ""
-    return f"was {number(trend.began.level, trend.unit)} in {trend.began.start:%B %Y}"
+    return f"was {with_unit(trend.began.level, trend.unit)} in {trend.began.start:%B %Y}"
 
 
 def trend_words(trend: Trend) -> str:
@@ -160,22 +160,24 @@ def trend_words(trend: Trend) -> str:
     if now is None:
         return f"No trend: {trend.because}."
     level = f"{with_unit(now.level, unit)} now"
+    record = f" Record: {words}." if (words := record_words(trend.record)) else ""
     if (slope := now.slope) is None:
-        return f"{level}{past_words(trend)}; {trend.because}."
+        return f"{level}{past_words(trend)}; {trend.because}.{record}"
     if not now.moves:
         ends = f"{number(slope.low, unit)} to {with_unit(slope.high, unit)}"
-        return f"{level}{past_words(trend)}; no clear trend (change per 100 engine hours {ends})."
+        return f"{level}{past_words(trend)}; no clear trend (change per 100 engine hours {ends}).{record}"
     was = was_words(trend)
     limit = f"; limit {with_unit(now.limit, unit)}" if now.limit is not None else ""
     rising = slope.per_100_h > 0.0
     low, high = (slope.low, slope.high) if rising else (-slope.high, -slope.low)
     moves = f"{'Rising' if rising else 'Falling'} {with_unit(abs(slope.per_100_h), unit)} per 100 engine hours"
     says = f"{level}{', ' + was if was else ''}{limit}. {moves} ({number(low, unit)} to {number(high, unit)})."
-    record = f" Record: {words}." if (words := record_words(trend.record)) else ""
     if trend.past_limit:
         return f"{says} Past its limit{', moving back' if now.moves_back else ''}.{record}"
     if now.projection is None or now.limit is None:
-        return f"{says} When it reaches its limit cannot be told yet." if now.heads_untold else says
+        return (
+            f"{says} When it reaches its limit cannot be told yet.{record}" if now.heads_untold else f"{says}{record}"
+        )
     reached = now.projection
     interval = f"({reached.earliest:.0f} to {reached.latest:.0f})"
     chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
@@ -183,15 +185,14 @@ def trend_words(trend: Trend) -> str:
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:
-    """What starts in the cold would be, "Starts in the cold: at 0 °C 9.16 V (...)"; empty where too few tell."""
+    """What starts in the cold would be, "Starts in the cold: at 0 °C 9.16 V (...)", and the chances; empty for none."""
     if outlook is None:
         return ""
     above = with_unit(outlook.limit, "V")
-    foretold = "; ".join(
-        f"at {cold_air(one.air)} {_cold_level(one, outlook)}, above {above} in {in_ten(one.good)}"
-        for one in outlook.starts
-    )
-    return " ".join(filter(None, (f"Starts in the cold: {foretold}.", winter_words(outlook), cold_rests_on(outlook))))
+    levels = "; ".join(f"at {cold_air(one.air)} {_cold_level(one, outlook)}" for one in outlook.starts)
+    chances = "; ".join(f"at {cold_air(one.air)} in {in_ten(one.good)}" for one in outlook.starts)
+    foretold = f"Starts in the cold: {levels}. Above {above}: {chances}."
+    return " ".join(filter(None, (foretold, winter_words(outlook), cold_rests_on(outlook))))
 
 
 def cold_seen(outlook: ColdOutlook) -> str:
@@ -217,8 +218,8 @@ def winter_words(outlook: ColdOutlook) -> str:
     one = winter.coldest
     above = with_unit(outlook.limit, "V")
     told = (
-        f"The coldest morning, {cold_air(one.air)} ({_COLDEST_BY[winter.told_by]}): {_cold_level(one, outlook)}, "
-        f"above {above} in {in_ten(one.good)}."
+        f"The coldest morning, {cold_air(one.air)} ({_COLDEST_BY[winter.told_by]}): {_cold_level(one, outlook)}. "
+        f"Above {above} in {in_ten(one.good)}."
     )
     if winter.again is None:
         return told
@@ -232,9 +233,9 @@ def cold_air(degc: float) -> str:
 
 
 def cold_volts(one: ColdStart, outlook: ColdOutlook) -> str:
-    """The bus under the starter, "9.16 V"; not measurable where its interval is too wide to tell."""
+    """The bus under the starter, "9.16 V", where its interval is not too wide to tell."""
     if not _cold_told(one, outlook):
-        return "not measurable"
+        return "too wide to tell"
     return with_unit(one.voltage.value, one.voltage.unit)
 
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from analyzer.findings.finding import Cause
-from analyzer.measures.measure import Measure, taken_words
+from analyzer.measures.measure import Measure, after_loss, taken_words
 
 #: Label of each measure.
 MEASURE_LABELS = {
@@ -172,6 +172,11 @@ def ammeter_words(kind: str) -> str:
     return {"none": "no ammeter", "unknown": "ammeter of unknown kind"}.get(kind, f"{kind} ammeter")
 
 
+def measure_label(measure: Measure) -> str:
+    """The label of a taken measure: an endurance from before a loss of the alternator is nothing to plan on now."""
+    return "Endurance before this flight" if after_loss(measure) else MEASURE_LABELS[measure.name]
+
+
 def reasons_of(missing: Iterable[Measure]) -> dict[str, list[str]]:
     """Reasons why something has no value, each with the measures that it concerns."""
     reasons: dict[str, list[str]] = {}
@@ -185,8 +190,13 @@ def notes_of(measured: Iterable[Measure]) -> dict[str, list[str]]:
     notes: dict[str, list[str]] = {}
     for measure in measured:
         if measure.note:
-            notes.setdefault(measure.note, []).append(MEASURE_LABELS[measure.name].lower())
+            notes.setdefault(measure.note, []).append(measure_label(measure).lower())
     return notes
+
+
+def share_words(cause: Cause) -> str:
+    """The weight of a cause as a person reads it, "16 %"."""
+    return f"{100.0 * cause.weight:.0f} %"
 
 
 def causes_of(likely: Iterable[Mapping[str, Any]]) -> list[Cause]:

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from analyzer.loads import load_names, night_loads
+from analyzer.loads import load_names
 from analyzer.measures.load_analysis import LoadAnalysis, load_analysis
 from analyzer.measures.plan_numbers import NUMBERS
-from analyzer.measures.planning import Case, Preset, about, plan, preset
+from analyzer.measures.planning import Case, Preset, about, basis_with, plan, preset
 from analyzer.records.flight_again import battery_known
 from analyzer.records.store import Store
 from analyzer.service.show_flight import ShownFlight
@@ -44,7 +44,7 @@ def plan_endurance(
     ----------
     given : numbers of ``NUMBERS`` that count instead of the flight's, in their units
     today : the day of the plan, from which the age of a capacity test counts
-    night : names of usual loads that come on by night; when None the usual ones that the flight's load does not hold
+    night : names of usual loads that come on by night; when None the usual ones
     shed : names of those that are switched off after the alternator fails
 
     Raises
@@ -56,24 +56,22 @@ def plan_endurance(
         own = NUMBERS[name]
         if not own.lowest <= value <= own.highest:
             raise PlanError(f"--{name} is the {own.what}: {own.lowest:g} to {own.highest:g}, not {value:g}")
-    dark = None if night is None else loads_named(night)
+    chosen = None if night is None else loads_named(night)
     off = loads_named(shed)
     known = battery_known(store, shown.kept.tail, shown.log, today)
-    found = _with(preset(shown.review.flight, shown.review.measures, known, today), given)
-    if dark is None:
-        dark = night_loads(found.nominal_voltage) if "load" in given else list(found.night)
+    found = _with(
+        preset(shown.review.flight, shown.review.measures, known, today), given, night_given=chosen is not None
+    )
+    dark = found.night if chosen is None else chosen
     return EndurancePlan(found, plan(found, dark, off), load_analysis(found, dark, off))
 
 
-def _with(found: Preset, given: Mapping[str, float]) -> Preset:
+def _with(found: Preset, given: Mapping[str, float], *, night_given: bool) -> Preset:
     """The preset with what was given instead."""
     said: dict[str, Any] = {
         name: about(value) if name in ("charge", "condition") else value for name, value in given.items()
     }
-    told = {*given, *(("night",) if "load" in given else ())}
-    basis = {name: words for name, words in found.basis.items() if name not in told}
-    if given:
-        basis["given"] = f"As given: {', '.join(given)}."
+    basis = basis_with(found.basis, given, night_given=night_given)
     assumed = found.capacity_assumed and "capacity" not in given
     more = 0.0 if "load" in given else found.load_more
     return replace(found, **said, basis=basis, capacity_assumed=assumed, load_more=more)

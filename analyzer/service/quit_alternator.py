@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from analyzer.measures.alternator_quit import AlternatorQuits, alternator_quits
-from analyzer.measures.planning import night_added
 from analyzer.records.flight_again import battery_known
 from analyzer.records.store import Store
 from analyzer.service.plan_endurance import PlanError, loads_named
@@ -30,7 +29,7 @@ def quit_alternator(
     Parameters
     ----------
     minute : minutes from the flight's first row
-    night : names of usual loads that come on by night; when None the usual ones that the flight's load does not hold
+    night : names of usual loads that come on by night; when None the usual ones
     shed : names of those that are switched off after the alternator fails
     master_off : minutes of the way with the master off
 
@@ -45,7 +44,7 @@ def quit_alternator(
         raise PlanError(f"the flight's recording lasts {lasts:.1f} min; minute {minute:g} is not in it")
     if not 0.0 <= master_off <= MASTER_OFF_MOST:
         raise PlanError(f"the master is off for 0 to {MASTER_OFF_MOST:.0f} min, not {master_off:g}")
-    dark = night_added(flight, shown.review.measures) if night is None else loads_named(night)
+    dark = None if night is None else loads_named(night)
     known = battery_known(store, shown.kept.tail, shown.log, today)
     at = flight.from_s + 60.0 * minute
     return alternator_quits(flight, shown.review.measures, known, today, at, dark, loads_named(shed), master_off)

@@ -129,7 +129,7 @@ class Present:
 
 @dataclass(frozen=True, slots=True)
 class Began:
-    """Where a measure stood over the first flights of its last stretch, in its unit."""
+    """Where a measure stood before it moved, else over the first flights of its last stretch, in its unit."""
 
     level: float  # brought to the reference temperature and the usual load
     start: datetime
@@ -234,17 +234,24 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
         now=_foretold(kind, last.series, present),
         changes=changes,
         points_since=last.series.n,
-        began=_began(tail, last),
+        began=_began(tail, series, last),
     )
 
 
-def _began(tail: FollowedTail, stretch: Stretch) -> Began | None:
-    """The median of a stretch's first three flights, so that no odd one is taken for how it was."""
-    series = stretch.series
-    first, last = (tail.history.flights[int(series.flight[place])].start for place in (0, -1))
+def _began(tail: FollowedTail, series: Series, stretch: Stretch) -> Began | None:
+    """The level that a drift left, as its finding has it, from when it moved.
+
+    Without one the median of a stretch's first three flights, so that no odd one is taken for how it was.
+    """
+    drift, own = stretch.drift, stretch.series
+    since = int(own.flight[0]) if drift is None else int(series.flight[drift.began])
+    first, last = (tail.history.flights[place].start for place in (since, int(own.flight[-1])))
     if first is None or last is None or (first.year, first.month) == (last.year, last.month):
         return None
-    level = float(np.median(adjusted(series, present_line(stretch))[:3]))
+    if drift is None:
+        level = float(np.median(adjusted(own, present_line(stretch))[:3]))
+    else:
+        level = level_before(series, stretch, drift)
     return Began(exp(level) if series.kind.logarithmic else level, first)
 
 

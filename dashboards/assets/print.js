@@ -1,5 +1,5 @@
 // Paper is white and narrower than a screen, and nobody can unfold it: pages print in the light scheme, charts as wide
-// as the paper, and all that is folded is open.
+// as the paper, and results that are folded are open.
 (() => {
   const root = document.documentElement;
   const SCHEME = "data-mantine-color-scheme";
@@ -11,7 +11,7 @@
   window.addEventListener("beforeprint", () => {
     scheme = root.getAttribute(SCHEME);
     root.setAttribute(SCHEME, "light");
-    folded = [...document.querySelectorAll("main details:not([open]):not(.no-print)")];
+    folded = [...document.querySelectorAll("main details:not([open]):not(.no-print, .as-seen)")];
     for (const fold of folded) fold.open = true;
     document.body.style.width = PRINTED_WIDTH;
     for (const chart of drawn()) {

@@ -27,7 +27,7 @@ from analyzer.reports.trend_words import (
     unlogged_rests_on,
     winter_words,
 )
-from analyzer.reports.wording import MEASURE_LABELS, system_words, with_unit
+from analyzer.reports.wording import MEASURE_LABELS, share_words, system_words, with_unit
 from analyzer.trends.cold import ColdOutlook
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import Condition, OfFlight
@@ -345,7 +345,7 @@ def _causes(finding: TrendFinding) -> html.Details | None:
             html.Summary("Likely causes, and what to check"),
             html.Ul(
                 [
-                    html.Li([html.Span(f"{100 * one.weight:.0f} %", className="share"), html.Div(one.words)])
+                    html.Li([html.Span(share_words(one), className="share"), html.Div(one.words)])
                     for one in finding.likely
                 ],
                 className="weights",

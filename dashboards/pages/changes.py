@@ -12,7 +12,7 @@ from analyzer.records.people import Role
 from analyzer.reports.change_words import about_words, done_words, what_differs
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
-from dashboards.parts import nothing_here, page, section, table
+from dashboards.parts import AS_SEEN, nothing_here, page, section, table
 from dashboards.signing_in import person_here
 
 #: Lines on one page.
@@ -74,7 +74,7 @@ def _differs(one: Change) -> Any:
     told = _lines(one)
     if one.before and one.after:
         return told
-    return html.Details([html.Summary(about_words(one)), told])
+    return html.Details([html.Summary(about_words(one)), told], className=AS_SEEN)
 
 
 def _lines(one: Change) -> html.Ul:

@@ -12,7 +12,7 @@ from dash import ALL, ClientsideFunction, Input, Output, Patch, State, callback,
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Cause, Finding
 from analyzer.measures.jump_start import charge_back
-from analyzer.measures.power_flow import power_flow
+from analyzer.measures.power_flow import Feeder, power_flow
 from analyzer.phrases import counted, duration
 from analyzer.records.problems import RecordsError
 from analyzer.reports.evidence import evidence_words
@@ -23,9 +23,10 @@ from analyzer.reports.story import Sentence, story
 from analyzer.reports.trend_words import outlook_at_words
 from analyzer.reports.wording import (
     FINDING_LABELS,
-    MEASURE_LABELS,
     interval_words,
+    measure_label,
     reasons_of,
+    share_words,
     system_words,
     value_words,
 )
@@ -45,9 +46,11 @@ from dashboards.flight_words import (
 from dashboards.flow_drawing import flow_drawing
 from dashboards.kept import KeptFlight
 from dashboards.parts import (
+    AS_SEEN,
     anchors,
     at_once,
     badge,
+    causes_at_once,
     chart,
     crumbs,
     explained,
@@ -110,7 +113,9 @@ def _two_columns(kept: KeptFlight, told: list[Sentence], query: Mapping[str, str
     lesson, asked = [*_lesson(review, told, query), handout], bool({"step", "master_off"} & query.keys())
     happened = [
         section("The flight's electrical story", _story(review, told), name="flight-story"),
-        folded_section("Where the power goes, step by step", *lesson, name="flight-lesson", opened=asked),
+        folded_section(
+            "Where the power goes, step by step", *lesson, name="flight-lesson", opened=asked, printed=AS_SEEN
+        ),
         section("Outlook after this flight", _outlook(kept), name="flight-outlook"),
     ]
     lasts = [planner_of(review, kept.battery, query), _after_a_jump_start(review)]
@@ -209,8 +214,7 @@ def _story(review: FlightReview, told: list[Sentence]) -> html.Ol:
 
 def _lesson(review: FlightReview, told: list[Sentence], query: Mapping[str, str]) -> list[Any]:
     """The drawing of a moment, with buttons to step through the story; a click into the chart picks any other."""
-    asked = query.get("step", "1")
-    step = min(max(int(asked), 1), len(told)) if asked.isdecimal() and len(asked) < 5 else 1
+    step = _first_step(review, told, query)
     return [
         html.Div(
             [
@@ -225,6 +229,18 @@ def _lesson(review: FlightReview, told: list[Sentence], query: Mapping[str, str]
         html.Div(_step(review, told, step), id="flow-shown", role="status", **aria(live="polite")),
         quit_part(query),
     ]
+
+
+def _first_step(review: FlightReview, told: Sequence[Sentence], query: Mapping[str, str]) -> int:
+    """The step of a link; of one that only asks what if the alternator quit, the first at which it feeds the bus."""
+    asked = query.get("step", "")
+    if asked.isdecimal() and len(asked) < 5:
+        return min(max(int(asked), 1), len(told))
+    if "master_off" not in query:
+        return 1
+    moments = (sentence.settled_s(review.flight.trace.step_s) for sentence in told)
+    feeds = (power_flow(review.flight, review.measures, at).feeder is Feeder.ALTERNATOR for at in moments)
+    return next((step for step, own in enumerate(feeds, 1) if own), 1)
 
 
 def _step(review: FlightReview, told: list[Sentence], step: int) -> list[Any]:
@@ -298,7 +314,7 @@ def _causes(finding: Finding, place: int) -> list[Any]:
         rows = [
             html.Li(
                 [
-                    html.Span(f"{100.0 * cause.weight:.0f} %", className="share"),
+                    html.Span(share_words(cause), className="share"),
                     html.Div([cause.words, html.Span("; ".join(cause.why), className="why")]),
                 ]
             )
@@ -306,8 +322,8 @@ def _causes(finding: Finding, place: int) -> list[Any]:
         ]
         return html.Ul(rows, className="weights")
 
-    shown, rest = at_once(finding.likely)
-    more = [fold(f"{len(rest)} less likely causes", listed(rest), name=f"flight-causes-{place}")] if rest else []
+    shown, rest = causes_at_once(finding.likely)
+    more = [fold(counted(len(rest), "more cause"), listed(rest), name=f"flight-causes-{place}")] if rest else []
     return [listed(shown), *more]
 
 
@@ -348,7 +364,7 @@ def _measures(review: FlightReview) -> list[Any]:
 
 def _measured(review: FlightReview, names: list[str], caption: str) -> html.Div:
     rows = [
-        (explained(MEASURE_LABELS[name], name), value_words(one), interval_words(one), one.note or "")
+        (explained(measure_label(one), name), value_words(one), interval_words(one), one.note or "")
         for name, one in ((name, review.measures[name]) for name in names)
     ]
     return table(("Measure", "Value", "95 % interval", "Note"), rows, caption)
@@ -359,7 +375,7 @@ def _after_a_jump_start(review: FlightReview) -> html.Details:
     back = charge_back(review.flight, review.measures)
     how = html.P(explained("How it is worked out", "charge_back"), className="note")
     told = [*(html.P(one) for one in jump_sentences(back)), how]
-    return fold("After a jump start", *told, name="flight-jump", opened=bool(back.signs))
+    return fold("After a jump start", *told, name="flight-jump", opened=bool(back.signs), printed=AS_SEEN)
 
 
 def _recording(kept: KeptFlight) -> list[Any]:

@@ -19,7 +19,7 @@ from dashboards.app import kept_here, searches_here
 from dashboards.asking import once_answered
 from dashboards.attributes import aria
 from dashboards.error_notices import in_words
-from dashboards.parts import nothing_here, page, section, sheet_links, table
+from dashboards.parts import NOT_PRINTED, nothing_here, page, section, sheet_links, table
 from dashboards.searching import Asked
 from dashboards.squawk_parts import result
 
@@ -125,7 +125,8 @@ def _vocabulary() -> html.Details:
         [
             html.Summary("Words it understands"),
             table(("Symptom", "Words for it"), rows, "Words it understands", "free"),
-        ]
+        ],
+        className=NOT_PRINTED,
     )
 
 

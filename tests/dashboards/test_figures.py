@@ -273,7 +273,7 @@ def test_a_trend_is_said_with_its_interval_and_when_it_reaches_its_limit() -> No
 
 def test_a_trend_says_what_the_measure_was_by_the_month_of_its_first_flights() -> None:
     began = replace(trend(), began=Began(14.0, datetime(2026, 3, 2, 10)))
-    assert "14.20 V now, was 14.00 in March 2026; limit" in trend_words(began)
+    assert "14.20 V now, was 14.00 V in March 2026; limit" in trend_words(began)
     assert "was" not in trend_words(trend())
 
 

@@ -84,18 +84,25 @@ def test_what_is_folded_is_open_to_all(pages: str, visit: Visit) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
 
 
-def test_a_flight_in_the_dark_adds_no_night_loads_by_itself(pages: str, visit: Visit) -> None:
+def test_a_flight_in_the_dark_has_its_night_case_and_says_what_may_count_twice(pages: str, visit: Visit) -> None:
     page = last_flight(pages, visit, "N058LF")
-    assert "Flown 20:10 to 21:28 by the log's clock" in page.locator("#flight-planner").inner_text()
+    basis = page.locator("#plan-basis")
+    assert "Flown 20:10 to 21:28 by the log's clock" in basis.inner_text()
     page.get_by_label("Charge, %").fill("90")
     rows = page.locator("#plan-answer tbody tr")
     rows.first.wait_for()
-    assert rows.count() == 1
+    assert rows.count() == 2
     assert "22.5 A" in rows.first.inner_text()
+    assert "35.0 A" in rows.nth(1).inner_text()
     page.get_by_text("Loads for the night, and to switch off").click()
-    page.get_by_role("group", name="Added for the night").get_by_label("Strobes").check()
+    lights = page.get_by_role("group", name="Added for the night")
+    for light in lights.get_by_role("checkbox").all():
+        light.uncheck()
+    until(page, "document.querySelectorAll('#plan-answer tbody tr').length == 1")
+    lights.get_by_label("Strobes").check()
     until(page, "document.querySelectorAll('#plan-answer tbody tr').length == 2")
     assert "27.5 A" in rows.nth(1).inner_text()
+    assert "by the log's clock" not in basis.inner_text(), "a person says what is added"
     assert "Night loads: strobes 5 A." in page.locator("#plan-answer").inner_text()
     by_day = last_flight(pages, visit, "N037LF")
     by_day.locator("#plan-answer").get_by_text("Night loads added").wait_for()

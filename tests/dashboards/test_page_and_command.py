@@ -7,6 +7,7 @@ import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 
@@ -135,18 +136,30 @@ def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask
     assert cases[0]["low"] == pytest.approx(flight["measures"]["endurance"]["low"], rel=1e-3), "one interval everywhere"
 
 
-def test_a_night_flight_s_load_is_planned_without_night_loads_by_both(
-    both: tuple[str, str], visit: Visit, ask: Ask
+@pytest.mark.parametrize(
+    ("given", "twice"),
+    [({}, True), ({"load": "12"}, False), ({"night": "position_lights"}, False), ({"shed": "displays"}, True)],
+)
+def test_a_night_flight_is_planned_with_the_same_cases_and_sentences_by_both(
+    given: dict[str, str], twice: bool, both: tuple[str, str], visit: Visit, ask: Ask
 ) -> None:
+    given = {"charge": "80", **given}
     page = last_flight(both, visit, "N058LF")
-    page.get_by_label("Charge, %").fill("90")
+    page.goto(f"{page.url.split('?')[0]}?{urlencode(given)}")
     rows = page.locator("#plan-answer tbody tr")
     rows.first.wait_for()
-    (case,) = ask("plan", "N058LF", "--charge", "90")["cases"]
-    assert rows.count() == 1
-    assert f"{case['load']:.1f} A" in rows.inner_text()
-    assert f"{case['plan_on']:.0f} min" in rows.inner_text()
-    assert len(ask("plan", "N058LF", "--charge", "90", "--load", "20")["cases"]) == 2, "a load that a person names"
+    plan = ask("plan", "N058LF", *(word for name, value in given.items() for word in (f"--{name}", value)))
+    assert [one["case"] for one in plan["cases"]][-1].startswith("Night loads added")
+    assert rows.count() == len(plan["cases"])
+    for row, case in zip(rows.all_inner_texts(), plan["cases"], strict=True):
+        assert case["case"] in row
+        assert f"{case['load']:.1f} A" in row
+        assert f"{case['plan_on']:.0f} min" in row
+    assert f"{int(plan['load_analysis']['minutes'])} min." in page.locator("#plan-form").inner_text()
+    basis = page.locator("#plan-basis")
+    basis.get_by_text("As given: ").wait_for()
+    assert ("counts them twice" in plan["basis"].get("night", "")) is twice
+    assert basis.inner_text().startswith(" ".join(plan["basis"].values()))
 
 
 def test_the_week_that_is_told_is_the_same_everywhere(both: tuple[str, str], visit: Visit, ask: Ask) -> None:

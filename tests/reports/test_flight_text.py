@@ -14,7 +14,7 @@ from analyzer.measures.measure import BEFORE_START, MEASURES, TAKEN, Measure, me
 from analyzer.quantity import volts
 from analyzer.reports.flight_text import MEASURES_SHOWN, MOST_LINES, TELLING_OF, short_log_text, telling_measures
 from analyzer.reports.text import Style, shortened
-from analyzer.reports.wording import MEASURE_LABELS, finding_label, measure_words
+from analyzer.reports.wording import MEASURE_LABELS, finding_label, measure_label, measure_words, notes_of
 from analyzer.results import FlightResult, LogResult
 
 PLAIN = Style(colour=False)
@@ -139,3 +139,7 @@ def test_an_endurance_with_the_charge_that_was_there_before_a_loss_says_so() -> 
     known = measured("endurance", 40.0, 23.0, 85.0, f"at the steady load of 22 A; {BEFORE_START}")
     assert measure_words(known) == "23 min (up to 85) (with the charge before the start)"
     assert (told.quantity(0).assumed, known.quantity(0).assumed) == (True, False)
+    without = measured("endurance", 40.0, 23.0, 85.0, "at the steady load of 22 A")
+    labels = [measure_label(one) for one in (told, known, without)]
+    assert labels == ["Endurance before this flight", "Endurance before this flight", "Endurance to plan on"]
+    assert list(notes_of([known]).values()) == [["endurance before this flight"]]

@@ -64,6 +64,7 @@ def test_a_start_in_the_cold_of_which_all_may_be_is_not_measurable(low: float, h
     start = ColdStart(-20.0, Quantity(8.06, "V", low, high), 0.05)
     outlook = ColdOutlook((start,), 8.4, 32, SeenStart(FlightAt(0, datetime(2026, 3, 1)), 0.0, 9.8))
     words = cold_volts(start, outlook)
-    assert words == ("8.06 V" if told else "not measurable")
+    assert words == ("8.06 V" if told else "too wide to tell")
     assert ("8.06 V" in cold_words(outlook)) == told
-    assert "above 8.40 V in fewer than 1 of 10" in cold_words(outlook), "the chance is still told"
+    level = f"at -20 °C {words} ({low:.2f} to {high:.2f} V). Above 8.40 V: at -20 °C in fewer than 1 of 10."
+    assert level in cold_words(outlook), "the chance is still told, apart"

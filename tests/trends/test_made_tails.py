@@ -13,10 +13,11 @@ from analyzer.contract_tails import trend_entry
 from analyzer.limits import limit_value
 from analyzer.reports.trend_words import outlook_words, past_words
 from analyzer.trends.entries import Entry
-from analyzer.trends.followed_tail import Trend
+from analyzer.trends.followed_tail import Trend, follow_tail, trend_of
 from analyzer.trends.history import Reading, history_of
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
+from analyzer.trends.tracked_series import TRACKED
 from tests.as_json import tail_json
 
 #: Tails of each kind, and with ``--long``.
@@ -328,3 +329,33 @@ def test_a_voltage_within_its_band_is_past_no_limit() -> None:
         trend = regulated(14.1, per_100_h)
         assert (trend.past_limit, trend.now.limit) == (False, limit)
         assert not trend.projection.past
+
+
+def test_what_a_measure_was_is_what_its_finding_says_that_it_moved_from(reviews):
+    checked = 0
+    for kind in FAULTY:
+        for _, review in reviews[kind]:
+            for finding in review.findings:
+                if finding.shift is None or finding.shift.of is None or finding.shift.shape != "drift":
+                    continue
+                trend = review.trends[finding.shift.of.measure]
+                if not finding.open or trend.began is None or trend.changes or finding.again:
+                    continue
+                assert trend.began.level == finding.shift.of.start.value
+                assert trend.began.start == finding.began
+                checked += 1
+    assert checked > 5
+
+
+def test_an_odd_first_flight_does_not_tell_how_a_measure_was():
+    history = made("plain", 4).history
+    (kind,) = [one for one in TRACKED if one.measure == "regulated_voltage"]
+    sound = trend_of(follow_tail(history), kind)
+    first = history.flights[0]
+    odd = {**first.readings, "regulated_voltage": Reading(14.6, 14.55, 14.65)}
+    shown = trend_of(follow_tail(replace(history, flights=(replace(first, readings=odd), *history.flights[1:]))), kind)
+    assert shown.began is not None
+    assert sound.began is not None
+    assert first.readings["regulated_voltage"].value < 14.4
+    assert abs(shown.began.level - sound.began.level) < 0.3 * (14.6 - sound.began.level), "not the odd one's"
+    assert shown.began.start == first.start

@@ -27,10 +27,10 @@ from analyzer.reports.sheets.document import (
 from analyzer.reports.sheets.shop import MARKS, cause_table, check_list, shortened, with_form
 from analyzer.reports.sheets.traceability import REFERENCES, measure_windows, moment_words, origin_words, window_words
 from analyzer.reports.wording import (
-    MEASURE_LABELS,
     ammeter_words,
     clock_words,
     finding_label,
+    measure_label,
     measure_words,
     minutes_of,
     notes_of,
@@ -238,7 +238,7 @@ def _to_do(flight: FlightResult) -> list[Part]:
 def _measures(flight: FlightResult, windows: Mapping[str, tuple[float, float]]) -> list[Part]:
     measured = flight.measured
     rows = tuple(
-        (MEASURE_LABELS[name], measure_words(one), window_words(flight, *windows[name]), name)
+        (measure_label(one), measure_words(one), window_words(flight, *windows[name]), name)
         for name, one in measured.items()
     )
     notes = notes_of(measured.values())

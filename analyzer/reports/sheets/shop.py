@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from analyzer.findings.finding import Cause
 from analyzer.phrases import counted
 from analyzer.reports.sheets.document import Check, Checks, FormLines, Heading, Paragraph, Part, Table
+from analyzer.reports.wording import share_words
 
 #: Letters that tell the findings of a sheet apart, on its chart as well.
 MARKS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -33,7 +34,7 @@ def with_form(parts: Sequence[Part]) -> tuple[Part, ...]:
 def cause_table(findings: Sequence[tuple[str, Sequence[Cause]]], most: int) -> list[Part]:
     """The causes of some findings, each by its mark, with their weights; those left out are counted."""
     rows = [
-        (mark, f"{100.0 * one.weight:.0f} %", one.words, "; ".join(one.why[:REASONS_SHOWN]))
+        (mark, share_words(one), one.words, "; ".join(one.why[:REASONS_SHOWN]))
         for mark, likely in findings
         for one in likely[:most]
     ]
@@ -43,7 +44,7 @@ def cause_table(findings: Sequence[tuple[str, Sequence[Cause]]], most: int) -> l
     plain = Table(whole.head[1:], tuple(row[1:] for row in rows), whole.widths[1:])
     parts: list[Part] = [whole if marked else plain] if rows else []
     return parts + (
-        [Paragraph(f"Left out here: {counted(left, 'more cause')} of less weight.", small=True)] if left else []
+        [Paragraph(f"Left out here: {counted(left, 'more cause')} of no more weight.", small=True)] if left else []
     )
 
 
