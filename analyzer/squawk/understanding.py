@@ -79,6 +79,7 @@ def understand(report: str) -> Understood:
     """
     vocabulary = load_vocabulary()
     parts = _joined(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
+    parts = _read_again(parts, vocabulary)
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
@@ -138,6 +139,21 @@ def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
     return joined
 
 
+def _read_again(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
+    """Parts that tell nothing by the longest ways of writing, read by the shorter meanings of their words as well."""
+    everywhere = frozenset().union(*(part.names for part in parts))
+    again: list[Part] = []
+    for part in parts:
+        longer = any(one.end - one.first > 1 and one.name not in vocabulary.whole for one in part.concepts)
+        if part.phrases or not longer or _WELL in part.names:
+            again.append(part)
+            continue
+        shorter = meant(part.tokens, vocabulary, shorter=True)
+        told = tuple(_phrases(shorter, everywhere | shorter.names, vocabulary))
+        again.append(replace(shorter, phrases=told) if told else part)
+    return again
+
+
 def _with_its_thing(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part:
     """A part that only says what a gauge did next, with the gauge of the part before: "pegged, then erratic"."""
     if not part.names & _OF_A_GAUGE or not only_behaves(part, vocabulary):
@@ -183,8 +199,8 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
         places.setdefault(one.name, []).append(one)
     found: list[Found] = []
     names = part.names
-    for phrase in vocabulary.phrases:
-        if not phrase.needed <= names or not _let(phrase, names, everywhere):
+    for phrase in vocabulary.phrases_within(names):
+        if not _let(phrase, names, everywhere):
             continue
         for anchor in places[phrase.concepts[0]]:
             new = _nearest(phrase, anchor, places)
