@@ -80,6 +80,7 @@ class Vocabulary:
     clauses: Clauses
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
     whole: frozenset[str]  # concepts whose longer ways never keep the shorter meanings of their words
+    turning: frozenset[str]  # words that have no meaning of their own within a longer way
 
     @property
     def circumstances(self) -> frozenset[str]:
@@ -141,6 +142,7 @@ def load_vocabulary() -> Vocabulary:
         Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
         frozenset(document["light_names"]["list"]),
         frozenset(document["whole"]["list"]),
+        frozenset(document["whole"]["turning"]),
     )
 
 
@@ -200,20 +202,22 @@ def concepts_in(words: tuple[str, ...], shorter: bool = False) -> tuple[Concept,
 
 
 def _concepts_in(words: tuple[str, ...], shorter: bool) -> Iterator[Concept]:
-    place = 0
+    vocabulary = load_vocabulary()
+    place = within = 0
     while place < len(words):
-        fits = [(1, concept) for concept in _meanings(words[place])]
+        turns = words[place] in vocabulary.turning
+        fits = [] if turns and place < within else [(1, concept) for concept in _meanings(words[place])]
         fits += [
             (len(variant), concept)
             for concept, variant in _groups_from(words[place : place + 2])
             if _fits(words[place : place + len(variant)], variant)
         ]
         longest = max((length for length, _ in fits), default=1)
-        whole = load_vocabulary().whole
-        hides = not shorter or any(length == longest and concept in whole for length, concept in fits)
+        hides = not shorter or any(length == longest and concept in vocabulary.whole for length, concept in fits)
         for length, concept in dict.fromkeys(fits):
-            if length == longest or not (hides or concept in whole):
+            if length == longest or not (hides or concept in vocabulary.whole or (turns and length == 1)):
                 yield Concept(concept, place, place + length)
+        within = max(within, place + longest)
         place += longest if hides else 1
 
 

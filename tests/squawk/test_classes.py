@@ -263,3 +263,24 @@ def test_where_the_longest_way_tells_nothing_its_words_keep_their_shorter_meanin
     whole = {(one.name, one.first, one.end) for one in concepts_in(("landing", "light", "flickers"), shorter=True)}
     assert ("other_light", 0, 2) in whole
     assert not any(name == "one_light" for name, _, _ in whole)
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("Looked at the ammeter after an hour. Still plus 20.", ["ammeter_high"]),
+        ("Ammeter: plus 30. After an hour: plus 28.", ["ammeter_high"]),
+        ("Ammeter okay on taxi. Well left of zero in cruise.", ["ammeter_discharge"]),
+        ("Ammeter ok on taxi. Erratic in cruise.", ["gauge_jumps"]),
+        ("Ammeter ok on taxi. Vacuum high in cruise.", []),
+        ("Oil temp high. Stayed high all flight.", []),
+    ],
+)
+def test_what_a_gauge_did_next_is_said_of_the_gauge_named_before(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
+
+
+def test_a_word_that_turns_another_has_no_meaning_within_it() -> None:
+    """What is "putting out" is not out."""
+    read = concepts_in(("alternator", "putting", "out"), shorter=True)
+    assert not any(one.name == "out" for one in read)
