@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import product
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,8 @@ VOCABULARY_FILE = Path(__file__).with_name("vocabulary.toml")
 #: Words of this length and more may have one wrong letter, of the second length two.
 _LONG_WORD, _VERY_LONG_WORD = 6, 10
 NOT = "not"
+#: A way of several words: its place among all, its concept, and its words.
+Group = tuple[int, str, tuple[str, ...]]
 #: Stands in a row of concepts for any number of linking words: "stuck on the minus side".
 LINKED = "~"
 #: What stands before a concept of a phrase that must not stand beside it, nor anywhere in the report; and that must.
@@ -67,6 +70,7 @@ class Vocabulary:
 
     concepts: Mapping[str, tuple[tuple[str, ...], ...]]  # concept -> variants, each some word patterns in a row
     phrases: tuple[Phrase, ...]  # longer ones first
+    phrases_from: Mapping[str, tuple[tuple[int, Phrase], ...]]  # first concept -> phrases and their places
     faster_than_a_log: frozenset[str]
     small_words: frozenset[str]
     readings: Readings
@@ -77,6 +81,8 @@ class Vocabulary:
     linking: frozenset[str]  # words that may stand where a row has LINKED
     clauses: Clauses
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
+    whole: frozenset[str]  # concepts whose longer ways never keep the shorter meanings of their words
+    turning: frozenset[str]  # words that have no meaning of their own within a longer way
 
     @property
     def circumstances(self) -> frozenset[str]:
@@ -90,6 +96,11 @@ class Vocabulary:
     def phrases_of(self, symptom: str) -> list[str]:
         """Phrases of a symptom, for a person."""
         return [self._told(phrase) for phrase in self.phrases if phrase.symptom == symptom]
+
+    def phrases_within(self, names: frozenset[str]) -> list[Phrase]:
+        """Phrases of which every concept is among these, longer ones first."""
+        beginning = [one for name in names for one in self.phrases_from.get(name, ())]
+        return [phrase for _, phrase in sorted((one for one in beginning if one[1].needed <= names), key=itemgetter(0))]
 
     def _told(self, phrase: Phrase) -> str:
         words = " ".join(self.readings.phrase(one) for one in phrase.concepts)
@@ -111,6 +122,7 @@ def load_vocabulary() -> Vocabulary:
     return Vocabulary(
         concepts,
         tuple(phrases),
+        _by_first_concept(phrases),
         frozenset(document["noise"]["faster_than_a_log"]),
         frozenset(document["small_words"]["list"]),
         readings_of(document),
@@ -131,7 +143,16 @@ def load_vocabulary() -> Vocabulary:
         frozenset(document["linking"]["list"]),
         Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
         frozenset(document["light_names"]["list"]),
+        frozenset(document["whole"]["list"]),
+        frozenset(document["whole"]["turning"]),
     )
+
+
+def _by_first_concept(phrases: Sequence[Phrase]) -> Mapping[str, tuple[tuple[int, Phrase], ...]]:
+    found: dict[str, list[tuple[int, Phrase]]] = {}
+    for place, phrase in enumerate(phrases):
+        found.setdefault(phrase.concepts[0], []).append((place, phrase))
+    return {first: tuple(listed) for first, listed in found.items()}
 
 
 def _names(document: Mapping[str, Sequence[str]]) -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
@@ -173,24 +194,33 @@ def _phrase(symptom: str, written: str) -> Phrase:
 
 @rests_on_corrections
 @lru_cache(maxsize=256)
-def concepts_in(words: tuple[str, ...]) -> tuple[Concept, ...]:
-    """Concepts in order, the longest way of writing first; a word belongs to every concept that it can mean."""
-    return tuple(_concepts_in(words))
+def concepts_in(words: tuple[str, ...], shorter: bool = False) -> tuple[Concept, ...]:
+    """Concepts in order, of each place the longest way of writing; a word belongs to every concept that it can mean.
+
+    The words of a longer way mean nothing else, unless ``shorter`` lets them keep their own meanings: all but those of
+    the ways that are always meant whole, as "landing light" is no light.
+    """
+    return tuple(_concepts_in(words, shorter))
 
 
-def _concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
-    place = 0
+def _concepts_in(words: tuple[str, ...], shorter: bool) -> Iterator[Concept]:
+    vocabulary = load_vocabulary()
+    place = within = 0
     while place < len(words):
-        fits = [(1, concept) for concept in _meanings(words[place])]
+        turns = words[place] in vocabulary.turning
+        fits = [] if turns and place < within else [(1, concept) for concept in _meanings(words[place])]
         fits += [
             (len(variant), concept)
             for concept, variant in _groups_from(words[place : place + 2])
             if _fits(words[place : place + len(variant)], variant)
         ]
         longest = max((length for length, _ in fits), default=1)
-        for concept in dict.fromkeys(concept for length, concept in fits if length == longest):
-            yield Concept(concept, place, place + longest)
-        place += longest
+        hides = not shorter or any(length == longest and concept in vocabulary.whole for length, concept in fits)
+        for length, concept in dict.fromkeys(fits):
+            if length == longest or not (hides or concept in vocabulary.whole or (turns and length == 1)):
+                yield Concept(concept, place, place + length)
+        within = max(within, place + longest)
+        place += longest if hides else 1
 
 
 @rests_on_corrections
@@ -205,12 +235,27 @@ def _by_letter() -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
 
 
 @rests_on_corrections
+@cache
+def _groups() -> tuple[Mapping[str, list[Group]], Mapping[str, list[Group]]]:
+    """Ways of several words, by their first word; where that is a pattern, by its first letter."""
+    exact: dict[str, list[Group]] = {}
+    begun: dict[str, list[Group]] = {}
+    ways = [(concept, way) for listed in _by_letter().values() for concept, way in listed if len(way) > 1]
+    for place, (concept, way) in enumerate(ways):
+        pattern = way[0].endswith("*") or way[0] == "#"
+        listed = begun.setdefault(way[0][0], []) if pattern else exact.setdefault(way[0], [])
+        listed.append((place, concept, way))
+    return exact, begun
+
+
+@rests_on_corrections
 @lru_cache(maxsize=4096)
 def _groups_from(words: tuple[str, ...]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Ways of writing a concept that take several words of which the first two may be these."""
     if len(words) == 1:
-        ways = [*_by_letter().get(words[0][0], ()), *_by_letter().get("#", ())]
-        return tuple((concept, way) for concept, way in ways if len(way) > 1 and is_written(words[0], way[0]))
+        exact, begun = _groups()
+        ways = [*exact.get(words[0], ()), *begun.get(words[0][0], ()), *begun.get("#", ())]
+        return tuple((concept, way) for _, concept, way in sorted(ways) if is_written(words[0], way[0]))
     return tuple((concept, way) for concept, way in _groups_from(words[:1]) if is_written(words[1], way[1]))
 
 
