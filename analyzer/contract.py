@@ -91,6 +91,8 @@ class OutageEntry(Struct, frozen=True, omit_defaults=True):
     kind: OutageKind
     from_s: float
     to_s: float
+    start: str | None
+    end: str | None
     alternatives: tuple[AlternativeEntry, ...]
     because: tuple[str, ...]
 
@@ -155,14 +157,21 @@ def flight_entry(flight: FlightResult) -> FlightEntry:
         phases=tuple(PhaseEntry(one.name, one.from_s, one.to_s) for one in flight.phases),
         measures={name: measure_entry(measure) for name, measure in flight.measures.items()},
         findings=tuple(finding_entry(finding, flight.clock_start) for finding in flight.findings),
-        outages=tuple(outage_entry(outage) for outage in flight.outages),
+        outages=tuple(outage_entry(outage, flight.clock_start) for outage in flight.outages),
     )
 
 
-def outage_entry(outage: OutageResult) -> OutageEntry:
-    """One outage of a flight as the contract has it."""
-    chances = tuple(AlternativeEntry(one.explanation, round(one.chance, 3)) for one in outage.alternatives)
-    return OutageEntry(outage.kind, outage.from_s, outage.to_s, chances, outage.because)
+def outage_entry(outage: OutageResult, clock_start: datetime | None) -> OutageEntry:
+    """One outage of a flight as the contract has it; ``clock_start`` is the clock at its log's first row."""
+    return OutageEntry(
+        kind=outage.kind,
+        from_s=outage.from_s,
+        to_s=outage.to_s,
+        start=iso(clock_at(clock_start, outage.from_s)),
+        end=iso(clock_at(clock_start, outage.to_s)),
+        alternatives=tuple(AlternativeEntry(one.explanation, round(one.chance, 3)) for one in outage.alternatives),
+        because=outage.because,
+    )
 
 
 def measure_entry(measure: Measure) -> MeasureEntry:

@@ -51,6 +51,11 @@ def day(moment: date) -> str:
     return f"{moment:%Y-%m-%d}"
 
 
+def bus_volts(volts: float) -> str:
+    """A voltage of a bus as a person says it: "12.4 V"; below none it is a meter's error, "0 V"."""
+    return "0 V" if volts < 0.0 else f"{volts:.1f} V"
+
+
 def duration(seconds: float) -> str:
     """A length of time as a person says it: "2 s", "49 s", "2.4 min", "49 min", "1 h 12 min"."""
     if seconds < 90.0:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from analyzer import quantity
 from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.alternatives import chances
+from analyzer.flights.alternatives import chances, fast
 from analyzer.flights.alternator_online import (
     BRIEF,
     LATE_START,
@@ -26,7 +26,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
-from analyzer.phrases import chance, duration
+from analyzer.phrases import bus_volts, chance, duration
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, mostly, running_median, runs
 
@@ -43,7 +43,7 @@ def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Find
     if flight.alternator_on_row is None and flight.running.any() and lost:
         lost = [AlternatorOutage(lost[0].first, lost[-1].end, OFFLINE)]
     joined = _joined(lost, flight)
-    found = [_with_alternative(flight, outage, _loss(flight, outage, len(joined)), OFFLINE) for outage in joined]
+    found = [_loss(flight, outage, len(joined)) for outage in joined]
     return found if shown_current(flight.trace) is not None else _told_once(found)
 
 
@@ -54,18 +54,53 @@ _OR_ELSE = {
     LOW_RPM: "too low an engine speed, or a bus that still climbs",
     VOLTMETER_ONLY: "the voltmeter's connection",
 }
+#: What a loss may be called where another explanation is the likelier one.
+_LOST_OR = {
+    OUTPUT_LIMITED: "the alternator went off line or could not carry the load",
+    LOW_RPM: "the alternator went off line or turned too slowly",
+    VOLTMETER_ONLY: "the alternator went off line or the bus only read low",
+}
 
 
-def _with_alternative(flight: Flight, span: AlternatorOutage, finding: Finding, acted_on: OutageKind) -> Finding:
-    """The finding, with the nearest other explanation of its outages and the chance of that where it is near."""
+@dataclass(frozen=True, slots=True)
+class _Other:
+    """The nearest other explanation of some outages than the one that is acted on."""
+
+    kind: OutageKind
+    chance: float
+    words: str
+
+    @property
+    def likelier(self) -> bool:
+        """Whether it is told as the likelier one."""
+        return self.chance >= limit_value("alternative_likelier")
+
+    @property
+    def says(self) -> str:
+        """The sentence that follows those of the finding."""
+        return f" {'Rather' if self.likelier else 'Or'} {self.words}: {chance(self.chance)}."
+
+
+def _other(flight: Flight, span: AlternatorOutage, acted_on: OutageKind) -> _Other | None:
+    """The nearest other explanation of the outages in a span that nothing rules out, None where none is near.
+
+    An engine that is shown to be fast was not too slow. All that is left of that explanation is a low battery that
+    takes all that is given: not beside a loss, which it had been charged before, nor where the battery gives.
+    """
     kinds = (OFFLINE, LATE_START) if acted_on == OFFLINE else (acted_on,)
     inside = [one for one in flight.outages if one.first < span.end and one.end > span.first and one.kind in kinds]
-    others = {kind: share for kind, share in chances(inside, flight.trace.seconds).items() if kind != acted_on}
+    words = dict(_OR_ELSE)
+    del words[acted_on]
+    if fast(inside):
+        words[LOW_RPM] = "a low battery that still takes all it gives"
+        lost = any(one.kind == OFFLINE for one in inside)
+        if lost or _middle(flight.trace.battery_current, span) < -limit_value("discharge_smallest"):
+            del words[LOW_RPM]
+    others = {kind: share for kind, share in chances(inside, flight.trace.seconds).items() if kind in words}
     if not others or max(others.values()) < limit_value("alternative_near"):
-        return finding
+        return None
     kind = max(others, key=lambda one: others[one])
-    lead = "Or" if others[kind] < limit_value("alternative_likelier") else "Rather"
-    return replace(finding, says=f"{finding.says} {lead} {_OR_ELSE[kind]}: {chance(others[kind])}.")
+    return _Other(kind, others[kind], words[kind])
 
 
 def _told_once(found: list[Finding]) -> list[Finding]:
@@ -102,7 +137,7 @@ def _of_a_connection(flight: Flight, outage: AlternatorOutage) -> bool:
 
 
 def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOutage]:
-    """Losses that follow each other within moments, or between which nothing shows the alternator back, are one."""
+    """Losses that follow each other within moments, or between which the alternator gives nothing, are one."""
     joined: list[AlternatorOutage] = []
     for outage in lost:
         last = joined[-1] if joined else None
@@ -116,9 +151,13 @@ def _joined(lost: list[AlternatorOutage], flight: Flight) -> list[AlternatorOuta
 
 
 def _gives_between(flight: Flight, first: int, end: int) -> bool:
-    """Whether the alternator is seen back from row ``first`` to ``end``: it carries the bus, or gives all it has."""
-    limited = any(one.kind == OUTPUT_LIMITED and first <= one.first < end for one in flight.outages)
-    return limited or bool(flight.alternator_online[first:end].any())
+    """Whether the alternator gives anything from row ``first`` to ``end``: it carries the bus, or gives too little."""
+    return _limited(flight, first, end) is not None or bool(flight.alternator_online[first:end].any())
+
+
+def _limited(flight: Flight, first: int, end: int) -> AlternatorOutage | None:
+    """The first stretch from row ``first`` to ``end`` in which the alternator gives too little."""
+    return next((one for one in flight.outages if one.kind == OUTPUT_LIMITED and first <= one.first < end), None)
 
 
 def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
@@ -135,20 +174,23 @@ def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
     drawn = -_middle(trace.battery_current, outage)
     if np.isfinite(drawn):
         evidence["drawn_a"] = quantity.amperes(drawn)
-    returned = _gives_between(flight, outage.end, flight.run.stop)
+    returned = bool(flight.alternator_online[outage.end : flight.run.stop].any())
     if returned:
         evidence["restored_s"] = quantity.seconds(to_s - from_s)
     before = run_up(trace, flight.alternator_online, outage.first, outage.end, flight.limits)
     signs = _signs(flight, outage, before, returned, times)
+    other = _other(flight, outage, OFFLINE)
+    signs["rather_at_limit"] = other is not None and other.likelier and other.kind == OUTPUT_LIMITED
     if outage.kind == LATE_START or flight.alternator_on_row is None:
-        return _never_or_late(flight, outage, evidence, signs, minutes)
+        return _with(other, _never_or_late(flight, outage, evidence, signs, minutes))
     if not flight.voltmeter.tells:
-        return _by_current(flight, outage, evidence, signs, _after(flight, outage, returned, minutes))
+        after = _after(flight, outage, returned, minutes)
+        return _with(other, _by_current(flight, outage, evidence, signs, _lost(flight, other), after))
     level = before.level if before.rose or not np.isfinite(before.lately) else before.lately
     peak = max(before.peak, level)
     evidence |= {"voltage_before": quantity.volts(level), "peak_voltage": quantity.volts(peak)}
     after = _after(flight, outage, returned, minutes)
-    fell = f"bus {level:.1f} V to {median(volts):.1f} V"
+    fell = f"bus {bus_volts(level)} to {bus_volts(median(volts))}"
     severity = Severity.CAUTION if returned and minutes < limit_value("loss_warning") else Severity.WARNING
     if signs.get("voltage_rose_before"):
         evidence["limit"] = Quantity(flight.limits["overvoltage"], "V")
@@ -158,14 +200,31 @@ def _loss(flight: Flight, outage: AlternatorOutage, times: int) -> Finding:
         )
         return Finding(FindingName.OVERVOLTAGE_TRIP, severity, before.from_s, to_s, evidence, says, signs)
     how = {True: " in one step", False: " gradually", None: ""}[signs.get("abrupt_loss")]
-    says = f"{at_speed(flight)} the alternator dropped off line: {fell}{how}{after}."
+    says = f"{_lost(flight, other)}: {fell}{how}{after}."
     if signs.get("abrupt_loss") and returned:
         says += " No voltage rise recorded before it; a surge between two rows would not show."
-    return Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs)
+    return _with(other, Finding(FindingName.ALTERNATOR_OFFLINE, severity, from_s, to_s, evidence, says, signs))
+
+
+def _with(other: _Other | None, finding: Finding) -> Finding:
+    """The finding with the nearest other explanation behind its sentences."""
+    return finding if other is None else replace(finding, says=finding.says + other.says)
+
+
+def _lost(flight: Flight, other: _Other | None) -> str:
+    """That the alternator was lost, no more surely than it is: the beginning of a sentence."""
+    if other is None or not other.likelier:
+        return f"{at_speed(flight, other)} the alternator dropped off line"
+    return f"{at_speed(flight, other)} {_LOST_OR[other.kind]}"
 
 
 def _by_current(
-    flight: Flight, outage: AlternatorOutage, evidence: dict[str, Quantity], signs: dict[str, bool], after: str
+    flight: Flight,
+    outage: AlternatorOutage,
+    evidence: dict[str, Quantity],
+    signs: dict[str, bool],
+    lost: str,
+    after: str,
 ) -> Finding:
     """A loss that the ammeter alone shows."""
     trace = flight.trace
@@ -176,7 +235,7 @@ def _by_current(
         evidence |= {"current_before": quantity.amperes(was), "current_then": quantity.amperes(then)}
     what = "its output" if flight.ammeter.kind == "alternator" else "the battery's current"
     says = (
-        f"{at_speed(flight)} the alternator dropped off line: {what} fell from {was:.1f} A to "
+        f"{lost}: {what} fell from {was:.1f} A to "
         f"{then:.1f} A{' in one step' if signs.get('abrupt_loss') else ''}{after}. "
         "No voltmeter shows whether the voltage rose before."
     )
@@ -195,14 +254,19 @@ def _after(flight: Flight, outage: AlternatorOutage, returned: bool, minutes: fl
     """What became of a loss, in words."""
     if returned:
         return f"; back after {duration(60.0 * minutes)}"
+    limited = _limited(flight, outage.end, flight.run.stop)
+    if limited is not None:
+        amps = _middle(flight.trace.alternator_output, limited)
+        return f"; then gave {f'{amps:.0f} A, ' if np.isfinite(amps) else ''}too little; not back on line"
     if outage.end < flight.run.stop:
         return f"; what came after {duration(60.0 * minutes)} is not recorded"
     return "; off until the engine stopped"
 
 
-def at_speed(flight: Flight) -> str:
-    """How fast the engine turned, as far as it is recorded: the beginning of a sentence."""
-    return "At normal rpm" if flight.trace.engine_speed is not None else "With the engine running"
+def at_speed(flight: Flight, other: _Other | None = None) -> str:
+    """How fast the engine turned, as far as it is known: the beginning of a sentence."""
+    too_slow = other is not None and other.words == _OR_ELSE[LOW_RPM]
+    return "With the engine running" if flight.trace.engine_speed is None or too_slow else "At normal rpm"
 
 
 def _never_or_late(
@@ -217,7 +281,7 @@ def _never_or_late(
         )
         low, drawn = evidence.get("lowest_voltage"), evidence.get("drawn_a")
         taken = f" with {drawn.value:.0f} A." if drawn and drawn.value else "."
-        says += f", down to {low.value:.1f} V." if low else taken
+        says += f", down to {bus_volts(low.value)}." if low else taken
         return Finding(FindingName.ALTERNATOR_OFFLINE, Severity.WARNING, from_s, to_s, evidence, says, signs)
     says = (
         f"The alternator came on line {duration(60.0 * minutes)} after the engine was fast enough: "
@@ -376,10 +440,12 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
             words += f", {phrase} {abs(amps):.0f} A"
     back = bool(flight.alternator_online[end : flight.run.stop].any())
     lasting = f"for {duration(60.0 * minutes)}" if back else f"for the last {duration(60.0 * minutes)}"
-    says = f"{at_speed(flight)} the alternator could not carry the load {lasting}: bus {volts:.1f} V{words}"
-    says += "; it recovered later." if back else "."
     told = max((one for a in spans for one in a.evidence), key=lambda one: one.odds, default=None)
-    if told is not None and told.odds > 0.0:
+    sure = told is not None and told.odds > 0.0
+    other = None if sure else _other(flight, AlternatorOutage(first, end, OUTPUT_LIMITED), OUTPUT_LIMITED)
+    says = f"{at_speed(flight, other)} the alternator could not carry the load {lasting}: bus {bus_volts(volts)}{words}"
+    says += "; it recovered later." if back else "."
+    if told is not None and sure:
         says += f" {told.words[0].upper()}{told.words[1:]}: it gave all it had."
     if untold:
         says += " That is above battery voltage. No ammeter shows whether only the reading is low."
@@ -389,7 +455,7 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
         signs["drained_at_speed"] = median(trace.battery_current[rows]) < -limit_value("drained_smallest")
     from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
     short = Finding(FindingName.OUTPUT_SHORT, Severity.CAUTION, from_s, to_s, evidence, says, signs)
-    return [_with_alternative(flight, AlternatorOutage(first, end, OUTPUT_LIMITED), short, OUTPUT_LIMITED)]
+    return [_with(other, short)]
 
 
 def _untold_stretches(flight: Flight) -> list[AlternatorOutage]:

@@ -34,7 +34,7 @@ from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.phrases import duration
+from analyzer.phrases import bus_volts, duration
 from analyzer.series import Floats, Mask, finite_of, median, percentile
 
 EVIDENCE_FILE = Path(__file__).with_name("outage_evidence.toml")
@@ -48,7 +48,7 @@ _KINDS = (LOW_RPM, OFFLINE, OUTPUT_LIMITED, GROUND_CHECK, LATE_START, BRIEF, VOL
 class _Evidence:
     edges: tuple[float, ...]
     scores: tuple[tuple[float, ...], ...]  # a row for each class, one more than edges
-    words: str  # {shown} is the value, {share} the same in percent; empty where it is told to nobody
+    words: str  # with the numbers of ``_shown`` in braces; empty where it is told to nobody
 
 
 @cache
@@ -104,27 +104,46 @@ def telling(outage: AlternatorOutage) -> tuple[str, ...]:
 def settled(found: Sequence[AlternatorOutage]) -> list[AlternatorOutage]:
     """The outages of a flight, each by a far likelier explanation where one is no less grave than the first.
 
-    A loss stays one whatever is likelier: that is told beside it. An alternator at its limit gives way to a low engine
-    speed only where that is all but sure, and an engine that is shown to be fast idles for no chance. One before which
-    the bus rose stays.
+    A loss stays one whatever is likelier: that is told beside it. An alternator at its limit and a low reading give way
+    to a low engine speed only where that is all but sure, and an engine that is shown to be fast, by its speed or by
+    height and airspeed held, idles for no chance. Neither becomes a loss that is too short for one, or for one on the
+    ground. One before which the bus rose stays.
     """
     return [replace(one, kind=_likelier(one)) for one in found]
 
 
 def _likelier(outage: AlternatorOutage) -> OutageKind:
     kind = outage.kind
-    if not outage.alternatives:
+    if not outage.alternatives or outage.rose or kind not in (OUTPUT_LIMITED, VOLTMETER_ONLY):
         return kind
     best = outage.alternatives[0]
-    enough = limit_value("alternative_sure")
-    if best.explanation == LOW_RPM:
-        enough = limit_value("alternative_innocent") if kind == OUTPUT_LIMITED else enough
-        fast = max((clue.value for clue in outage.clues if clue.name == "speed"), default=0.0)
-        gives_way = fast < limit_value("alternative_slow")
+    innocent = best.explanation == LOW_RPM
+    if innocent:
+        gives_way = not fast([outage])
     else:
-        gives_way = best.explanation in (OFFLINE, OUTPUT_LIMITED)
-    gives_way &= kind in (OUTPUT_LIMITED, VOLTMETER_ONLY) and not outage.rose
+        gives_way = best.explanation == OUTPUT_LIMITED or (best.explanation == OFFLINE and _lasts_as_a_loss(outage))
+    enough = limit_value("alternative_innocent" if innocent else "alternative_sure")
     return best.explanation if gives_way and best.chance >= enough else kind
+
+
+def _lasts_as_a_loss(outage: AlternatorOutage) -> bool:
+    """Whether a stretch is as long as a loss must be where it lies: on the ground longer than the usual check."""
+    lasts, in_flight = 10.0 ** _clue(outage, "lasts"), _clue(outage, "place") == _IN_FLIGHT
+    return bool(lasts > limit_value("offline_shortest" if in_flight else "ground_check_longest"))
+
+
+def fast(outages: Sequence[AlternatorOutage]) -> bool:
+    """Whether the engine is shown to be fast for most of some outages: by its speed, else by height and airspeed."""
+    told = [(10.0 ** _clue(one, "lasts"), _clue(one, "speed", "at_power")) for one in outages]
+    told = [(lasts, share) for lasts, share in told if np.isfinite(lasts * share)]
+    whole = sum(lasts for lasts, _ in told)
+    quick = sum(lasts * share for lasts, share in told)
+    return bool(whole > 0.0 and quick >= limit_value("alternative_slow") * whole)
+
+
+def _clue(outage: AlternatorOutage, *names: str) -> float:
+    """Value of the clue of one of some names, NaN where the outage shows none of them."""
+    return next((clue.value for clue in outage.clues if clue.name in names), float("nan"))
 
 
 def chances(outages: Sequence[AlternatorOutage], seconds: Floats) -> dict[OutageKind, float]:
@@ -149,26 +168,14 @@ def still_read_low(faults: list[ReadingFault], trace: Trace, found: Sequence[Alt
 
 def clues(setting: Setting, outage: AlternatorOutage, times: int) -> tuple[Clue, ...]:
     """What a stretch shows; ``times`` is how many of its kind the flight has."""
-    seen = []
-    for name, value in _values(setting, outage, times).items():
+    seen, measured = [], _measured(setting, outage, times)
+    shown = _shown(setting, measured)
+    for name, value in _values(setting, outage, measured).items():
         entry = load_evidence()[name]
         if np.isfinite(value):
             scores = entry.scores[int(np.searchsorted(entry.edges, value))]
-            seen.append(Clue(name, round(value, 5), scores, _said(entry.words, value)))
+            seen.append(Clue(name, round(value, 5), scores, entry.words.format_map(shown)))
     return tuple(seen)
-
-
-def _said(words: str, value: float) -> str:
-    place = ("it ends before take-off", "it is in flight", "it lasts until the engine stops")[
-        min(2, max(0, round(value)))
-    ]
-    return words.format(
-        shown=f"{value:.2f}",
-        share=f"{100.0 * value:.0f} %",
-        count=round(value),
-        place=place,
-        lasts=duration(10.0 ** min(value, 9.0)),
-    )
 
 
 def alternatives(seen: Sequence[Clue]) -> tuple[Alternative, ...]:
@@ -180,37 +187,112 @@ def alternatives(seen: Sequence[Clue]) -> tuple[Alternative, ...]:
     return tuple(sorted(found, key=lambda one: -one.chance))
 
 
-def _values(setting: Setting, outage: AlternatorOutage, times: int) -> dict[str, float]:
-    """Every observation by name, NaN what is not recorded. Volts are shares of what the alternator lifts the bus by."""
-    trace, limits = setting.trace, setting.limits
+@dataclass(frozen=True, slots=True)
+class _Measured:
+    """What is read of a stretch, as a mechanic reads it; NaN what is not recorded."""
+
+    lasts: float  # [s]
+    bus: float  # typical [V]
+    lowest: float  # all but a twentieth lies above it [V]
+    sank: float  # from its beginning to its last third [V]
+    fell: float  # from just before to its beginning [V]
+    current: float  # into the battery, typical [A]
+    output: float  # typical [A]
+    highest: float  # highest output of the flight [A]
+    output_before: float  # just before [A]
+    times: int  # how many of its kind the flight has
+    place: int  # before take-off 0, after it 1, at the end of the engine run 2
+    speed: float  # share of the time in which the engine is fast enough
+    at_power: float  # share in which height and airspeed are held, where no engine speed tells
+
+
+def _measured(setting: Setting, outage: AlternatorOutage, times: int) -> _Measured:
+    trace = setting.trace
     rows = slice(outage.first, outage.end)
     beside = trace.rows_in(limit_value("outage_beside"))
     before = slice(max(0, outage.first - beside), outage.first)
-    start = slice(outage.first, min(outage.end, outage.first + beside))
-    volts, full = trace.bus_voltage, limits["full_battery"]
-    lift = max(setting.held - full, limits["carrying_smallest_rise"]) if np.isfinite(setting.held) else np.nan
+    volts, begins = trace.bus_voltage, median(trace.bus_voltage[rows][:beside])
+    output = trace.alternator_output
+    shown = finite_of(output[setting.running]) if output is not None else np.zeros(0)
     third = max(1, (outage.end - outage.first) // 3)
     seconds = trace.seconds[rows]
     lasts = float(seconds.sum())
-    found = {
-        "taken_for": float(3 * _KINDS.index(outage.kind) + _ammeters(trace)),
-        "lasts": float(np.log10(max(lasts, 1e-3))),
-        "height": (median(volts[rows]) - full) / lift,
-        "lowest": (percentile(finite_of(volts[rows]), 5.0) - full) / lift if np.isfinite(volts[rows]).any() else np.nan,
-        "above_rest": (median(volts[rows]) - setting.rest) / lift,
-        "sank": (median(volts[start]) - median(volts[outage.end - third : outage.end])) / lift,
-        "fell_at_once": (median(volts[before]) - median(volts[start])) / lift,
-        "times": float(times),
-        "place": _place(setting, outage),
-        "given": _typical(trace.battery_current, rows) / limits["battery_capacity"],
-        "speed": np.nan,
-        "at_power": np.nan,
-    }
-    found |= _of_the_output(trace, rows, before, setting.running)
+    speed = at_power = float("nan")
     if trace.engine_speed is not None:
-        found["speed"] = float(seconds[setting.rpm_sufficient[rows]].sum()) / max(lasts, 1e-3)
+        speed = float(seconds[setting.rpm_sufficient[rows]].sum()) / max(lasts, 1e-3)
     elif altitude_tells(trace, outage.first, outage.end):
-        found["at_power"] = float(seconds[power_held(trace)[rows]].sum()) / max(lasts, 1e-3)
+        at_power = float(seconds[power_held(trace)[rows]].sum()) / max(lasts, 1e-3)
+    return _Measured(
+        lasts=lasts,
+        bus=median(volts[rows]),
+        lowest=percentile(finite_of(volts[rows]), 5.0) if np.isfinite(volts[rows]).any() else float("nan"),
+        sank=begins - median(volts[outage.end - third : outage.end]),
+        fell=median(volts[before]) - begins,
+        current=_typical(trace.battery_current, rows),
+        output=_typical(output, rows),
+        highest=percentile(shown, limit_value("output_highest")) if shown.size else float("nan"),
+        output_before=_typical(output, before),
+        times=times,
+        place=_place(setting, outage),
+        speed=speed,
+        at_power=at_power,
+    )
+
+
+#: A stretch's place that is neither before take-off nor at the end of the engine run.
+_IN_FLIGHT = 1
+_PLACES = ("it ends before take-off", "it is in flight", "it lasts until the engine stops")
+
+
+def _shown(setting: Setting, read: _Measured) -> dict[str, str]:
+    """The numbers of the words of ``outage_evidence.toml``, by the names in their braces."""
+    above = read.bus - setting.rest
+    return {
+        "lasts": duration(read.lasts),
+        "bus": bus_volts(read.bus),
+        "lowest": bus_volts(read.lowest),
+        "full": bus_volts(setting.limits["full_battery"]),
+        "held": bus_volts(setting.held),
+        "rest": bus_volts(setting.rest),
+        "from_rest": f"{abs(above):.1f} V {'above' if above >= 0.0 else 'below'}",
+        "sank": _moved(read.sank, "sinks", "climbs"),
+        "fell": _moved(read.fell, "falls", "rises"),
+        "current": f"{'takes' if read.current > 0.0 else 'gives'} {abs(read.current):.1f} A",
+        "output": f"{max(0.0, read.output):.0f} A",
+        "highest": f"{read.highest:.0f} A",
+        "output_before": f"{max(0.0, read.output_before):.0f} A",
+        "times": f"{read.times}",
+        "place": _PLACES[read.place],
+        "fast": f"{100.0 * (read.speed if np.isfinite(read.speed) else read.at_power):.0f} %",
+    }
+
+
+def _moved(fall: float, falls: str, rises: str) -> str:
+    """A fall of the bus [V] in words."""
+    return "stays level" if abs(fall) < 0.05 else f"{falls if fall > 0.0 else rises} by {abs(fall):.1f} V"
+
+
+def _values(setting: Setting, outage: AlternatorOutage, read: _Measured) -> dict[str, float]:
+    """Every observation by name, NaN what is not recorded. Volts are shares of what the alternator lifts the bus by."""
+    limits, smallest = setting.limits, limit_value("output_smallest")
+    full = limits["full_battery"]
+    lift = max(setting.held - full, limits["carrying_smallest_rise"]) if np.isfinite(setting.held) else np.nan
+    found = {
+        "taken_for": float(3 * _KINDS.index(outage.kind) + _ammeters(setting.trace)),
+        "lasts": float(np.log10(max(read.lasts, 1e-3))),
+        "height": (read.bus - full) / lift,
+        "lowest": (read.lowest - full) / lift,
+        "above_rest": (read.bus - setting.rest) / lift,
+        "sank": read.sank / lift,
+        "fell_at_once": read.fell / lift,
+        "times": float(read.times),
+        "place": float(read.place),
+        "given": read.current / limits["battery_capacity"],
+        "speed": read.speed,
+        "at_power": read.at_power,
+        "output": read.output / max(read.highest, smallest),
+        "output_kept": read.output / max(read.output_before, smallest),
+    }
     return {name: float(value) for name, value in found.items()}
 
 
@@ -225,18 +307,7 @@ def _typical(channel: Floats | None, rows: slice) -> float:
     return float("nan") if channel is None else median(channel[rows])
 
 
-def _of_the_output(trace: Trace, rows: slice, before: slice, running: Mask) -> dict[str, float]:
-    """Its level as a share of the highest of the flight, and of that just before."""
-    output = trace.alternator_output
-    shown = finite_of(output[running]) if output is not None else np.zeros(0)
-    if output is None or not shown.size:
-        return {"output": float("nan"), "output_kept": float("nan")}
-    most = max(percentile(shown, limit_value("output_highest")), limit_value("output_smallest"))
-    was = max(median(output[before]), limit_value("output_smallest"))
-    return {"output": median(output[rows]) / most, "output_kept": median(output[rows]) / was}
-
-
-def _place(setting: Setting, outage: AlternatorOutage) -> float:
+def _place(setting: Setting, outage: AlternatorOutage) -> int:
     """Before take-off 0, after it 1, at the end of the engine run 2."""
     stop = int(np.flatnonzero(setting.running)[-1]) if setting.running.any() else 0
-    return 0.0 if outage.end <= setting.takeoff else 2.0 if outage.end > stop else 1.0
+    return 0 if outage.end <= setting.takeoff else 2 if outage.end > stop else _IN_FLIGHT

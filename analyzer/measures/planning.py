@@ -179,8 +179,8 @@ def shown_words(shown: CapacityShown, rated: float, assumed: bool) -> str:
     if shown.capacity is None:
         share = 100.0 * shown.given / rated
         return (
-            f"Capacity: {time} took at least {shown.given:.1f} Ah, {share:.0f} % of {of_rated}; the battery was "
-            "not run down, so how much more it holds is not known."
+            f"Capacity: {time} shows at least {shown.given:.1f} Ah at the one-hour rate, {share:.0f} % of {of_rated}; "
+            "the battery was not run down, so how much more it holds is not known."
         )
     low, high = shown.capacity.low, shown.capacity.high
     told = (

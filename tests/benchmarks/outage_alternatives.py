@@ -176,7 +176,8 @@ def main() -> None:
         some = list(pool.map(to_learn if asked.learn else examples, numbers, chunksize=8))
     seen = list(chain.from_iterable(some))
     if asked.learn:
-        whose = f"drawn flights, numbers {first} to {numbers[-1]}, those with a fault also without their ammeters"
+        mix = "flights drawn with an invented mix of faults"
+        whose = f"{mix}, numbers {first} to {numbers[-1]}, those with a fault also without their ammeters"
         write(learned(seen), f"ours: {len(seen)} stretches of {whose}")
         return
     print("\n".join(["all", *table(seen)]))

@@ -264,7 +264,7 @@ def test_a_plan_says_what_a_stretch_on_battery_alone_showed_of_the_capacity(
     assert (shown["value"], shown["low"], shown["high"]) == (None, None, None)
     text = " ".join(told(capsys, "plan", "N0LOST", "--records", kept).split())
     assert answer["basis"]["capacity_shown"] in text
-    assert f"took at least {shown['at_least']:.1f} Ah" in text
+    assert f"shows at least {shown['at_least']:.1f} Ah at the one-hour rate" in text
 
 
 def test_a_plan_says_nothing_of_a_requirement_on_an_assumed_capacity(
