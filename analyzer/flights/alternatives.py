@@ -122,7 +122,8 @@ def _likelier(outage: AlternatorOutage) -> OutageKind:
         gives_way = not fast([outage])
     else:
         gives_way = best.explanation == OUTPUT_LIMITED or (best.explanation == OFFLINE and _lasts_as_a_loss(outage))
-    enough = limit_value("alternative_innocent" if innocent else "alternative_sure")
+    shown_slow = kind == VOLTMETER_ONLY and np.isfinite(_clue(outage, "speed", "at_power"))
+    enough = limit_value("alternative_innocent" if innocent and not shown_slow else "alternative_sure")
     return best.explanation if gives_way and best.chance >= enough else kind
 
 
