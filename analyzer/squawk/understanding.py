@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, meant, only_behaves, parts_in
 from analyzer.squawk.readings import NUMBER, USUAL, Concept
+from analyzer.squawk.tokens import Token
 from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, load_vocabulary
 
 #: Words of a part that may still speak of the vessel or device before it.
@@ -26,9 +27,13 @@ _ENDS_BEHIND = frozenset({_SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND})
 #: Of a phrase that says that nothing is charged.
 _NO_CHARGE = frozenset({NOT, "charge"})
 _SINCE = "since"
-#: Gauges, and what they may do next.
-_GAUGES = frozenset({"ammeter", "volt_gauge", "voltage"})
+#: Gauges, of which some show a current; what each may do next, and where one that shows a current stands for how long.
+_OF_CURRENT = frozenset({"ammeter", "charge"})
+_GAUGES = frozenset({"volt_gauge", "voltage"}) | _OF_CURRENT
 _OF_A_GAUGE = frozenset({"jumps", "faulty"})
+_STANDS = frozenset({"high", "minus", "right_of", "needle_right"})
+_HOW_LONG = frozenset({"stays", "lasting", "running"})
+_SETTLES = frozenset({NOT, "settle"})
 #: Words of two parts that are one sentence in fragments: "whine. both headsets".
 _FRAGMENTS = 4
 #: Words for what the part before named.
@@ -71,6 +76,14 @@ class Understood:
         return tuple(one.words for one in self.named)
 
 
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """A gauge that a report speaks of, as it names it."""
+
+    words: tuple[Token, ...]
+    of_current: bool  # it shows amperes or a charge
+
+
 def understand(report: str) -> Understood:
     """Give the symptoms that a report's words tell of; what goes beyond the longest report is not read.
 
@@ -79,6 +92,7 @@ def understand(report: str) -> Understood:
     """
     vocabulary = load_vocabulary()
     parts = _joined(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
+    parts = _read_again(parts, vocabulary)
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
@@ -126,28 +140,60 @@ def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
     """
     everywhere = frozenset().union(*(part.names for part in parts))
     joined: list[Part] = []
+    gauge: Gauge | None = None
     for part in parts:
         last = joined[-1] if joined else None
         both = None if last is None else _both(last, part, everywhere, vocabulary)
         if both is not None:
             joined[-1] = both
-        elif last is not None and last.phrases and not part.phrases:
-            joined.append(_with_its_thing(last, part, everywhere, vocabulary))
         else:
-            joined.append(part)
+            joined.append(_with_its_gauge(gauge, part, everywhere, vocabulary))
+        gauge = _gauge_named(part, gauge, vocabulary.other_systems.things)
     return joined
 
 
-def _with_its_thing(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part:
-    """A part that only says what a gauge did next, with the gauge of the part before: "pegged, then erratic"."""
-    if not part.names & _OF_A_GAUGE or not only_behaves(part, vocabulary):
+def _gauge_named(part: Part, before: Gauge | None, things: frozenset[str]) -> Gauge | None:
+    """The gauge that is spoken of behind a part: its last thing, or where it names none what was before."""
+    named = [one for one in part.concepts if one.name in things | _GAUGES]
+    if not named:
+        return before
+    last = [one for one in named if one.first == named[-1].first and one.name in _GAUGES]
+    if not last:
+        return None
+    of_current = any(one.name in _OF_CURRENT for one in last)
+    return Gauge(part.tokens[last[0].first : last[0].end], of_current)
+
+
+def _read_again(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
+    """Parts that tell nothing by the longest ways of writing, read by the shorter meanings of their words as well."""
+    everywhere = frozenset().union(*(part.names for part in parts))
+    again: list[Part] = []
+    for part in parts:
+        longer = any(one.end - one.first > 1 and one.name not in vocabulary.whole for one in part.concepts)
+        if part.phrases or not longer or _WELL in part.names:
+            again.append(part)
+            continue
+        shorter = meant(part.tokens, vocabulary, shorter=True)
+        told = tuple(_phrases(shorter, everywhere | shorter.names, vocabulary))
+        again.append(replace(shorter, phrases=told) if told else part)
+    return again
+
+
+def _with_its_gauge(gauge: Gauge | None, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part:
+    """A part that only says what a gauge did next, with the gauge named before: "pegged, then erratic"."""
+    if gauge is None or part.phrases or not _of_a_gauge(gauge, part) or not only_behaves(part, vocabulary):
         return part
-    gauge = next((one for one in last.concepts if one.name in _GAUGES), None)
-    if gauge is None:
-        return part
-    tokens = last.tokens[gauge.first : gauge.end] + part.tokens
-    both = meant(tokens, vocabulary)
-    return replace(both, phrases=tuple(_phrases(both, everywhere, vocabulary)))
+    both = meant(gauge.words + part.tokens, vocabulary)
+    told = tuple(_phrases(both, everywhere, vocabulary))
+    return replace(both, phrases=told) if told else part
+
+
+def _of_a_gauge(gauge: Gauge, part: Part) -> bool:
+    """Whether a part says what such a gauge did next: of one that shows a current, also where it stood for how long."""
+    if part.names & _OF_A_GAUGE:
+        return True
+    stands = part.names & _STANDS or any(NUMBER.fullmatch(token.word) for token in part.tokens)
+    return gauge.of_current and (_SETTLES <= part.names or bool(stands and part.names & _HOW_LONG))
 
 
 def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part | None:
@@ -183,8 +229,8 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
         places.setdefault(one.name, []).append(one)
     found: list[Found] = []
     names = part.names
-    for phrase in vocabulary.phrases:
-        if not phrase.needed <= names or not _let(phrase, names, everywhere):
+    for phrase in vocabulary.phrases_within(names):
+        if not _let(phrase, names, everywhere):
             continue
         for anchor in places[phrase.concepts[0]]:
             new = _nearest(phrase, anchor, places)

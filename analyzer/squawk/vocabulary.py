@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from itertools import product
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
@@ -67,6 +68,7 @@ class Vocabulary:
 
     concepts: Mapping[str, tuple[tuple[str, ...], ...]]  # concept -> variants, each some word patterns in a row
     phrases: tuple[Phrase, ...]  # longer ones first
+    phrases_from: Mapping[str, tuple[tuple[int, Phrase], ...]]  # first concept -> phrases, each with its place among all
     faster_than_a_log: frozenset[str]
     small_words: frozenset[str]
     readings: Readings
@@ -77,6 +79,8 @@ class Vocabulary:
     linking: frozenset[str]  # words that may stand where a row has LINKED
     clauses: Clauses
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
+    whole: frozenset[str]  # concepts whose longer ways never keep the shorter meanings of their words
+    turning: frozenset[str]  # words that have no meaning of their own within a longer way
 
     @property
     def circumstances(self) -> frozenset[str]:
@@ -90,6 +94,11 @@ class Vocabulary:
     def phrases_of(self, symptom: str) -> list[str]:
         """Phrases of a symptom, for a person."""
         return [self._told(phrase) for phrase in self.phrases if phrase.symptom == symptom]
+
+    def phrases_within(self, names: frozenset[str]) -> list[Phrase]:
+        """Phrases of which every concept is among these, longer ones first."""
+        beginning = [one for name in names for one in self.phrases_from.get(name, ())]
+        return [phrase for _, phrase in sorted((one for one in beginning if one[1].needed <= names), key=itemgetter(0))]
 
     def _told(self, phrase: Phrase) -> str:
         words = " ".join(self.readings.phrase(one) for one in phrase.concepts)
@@ -111,6 +120,7 @@ def load_vocabulary() -> Vocabulary:
     return Vocabulary(
         concepts,
         tuple(phrases),
+        _by_first_concept(phrases),
         frozenset(document["noise"]["faster_than_a_log"]),
         frozenset(document["small_words"]["list"]),
         readings_of(document),
@@ -131,7 +141,16 @@ def load_vocabulary() -> Vocabulary:
         frozenset(document["linking"]["list"]),
         Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
         frozenset(document["light_names"]["list"]),
+        frozenset(document["whole"]["list"]),
+        frozenset(document["whole"]["turning"]),
     )
+
+
+def _by_first_concept(phrases: Sequence[Phrase]) -> Mapping[str, tuple[tuple[int, Phrase], ...]]:
+    found: dict[str, list[tuple[int, Phrase]]] = {}
+    for place, phrase in enumerate(phrases):
+        found.setdefault(phrase.concepts[0], []).append((place, phrase))
+    return {first: tuple(listed) for first, listed in found.items()}
 
 
 def _names(document: Mapping[str, Sequence[str]]) -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
@@ -173,24 +192,33 @@ def _phrase(symptom: str, written: str) -> Phrase:
 
 @rests_on_corrections
 @lru_cache(maxsize=256)
-def concepts_in(words: tuple[str, ...]) -> tuple[Concept, ...]:
-    """Concepts in order, the longest way of writing first; a word belongs to every concept that it can mean."""
-    return tuple(_concepts_in(words))
+def concepts_in(words: tuple[str, ...], shorter: bool = False) -> tuple[Concept, ...]:
+    """Concepts in order, of each place the longest way of writing; a word belongs to every concept that it can mean.
+
+    The words of a longer way mean nothing else, unless ``shorter`` lets them keep their own meanings: all but those of
+    the ways that are always meant whole, as "landing light" is no light.
+    """
+    return tuple(_concepts_in(words, shorter))
 
 
-def _concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
-    place = 0
+def _concepts_in(words: tuple[str, ...], shorter: bool) -> Iterator[Concept]:
+    vocabulary = load_vocabulary()
+    place = within = 0
     while place < len(words):
-        fits = [(1, concept) for concept in _meanings(words[place])]
+        turns = words[place] in vocabulary.turning
+        fits = [] if turns and place < within else [(1, concept) for concept in _meanings(words[place])]
         fits += [
             (len(variant), concept)
             for concept, variant in _groups_from(words[place : place + 2])
             if _fits(words[place : place + len(variant)], variant)
         ]
         longest = max((length for length, _ in fits), default=1)
-        for concept in dict.fromkeys(concept for length, concept in fits if length == longest):
-            yield Concept(concept, place, place + longest)
-        place += longest
+        hides = not shorter or any(length == longest and concept in vocabulary.whole for length, concept in fits)
+        for length, concept in dict.fromkeys(fits):
+            if length == longest or not (hides or concept in vocabulary.whole or (turns and length == 1)):
+                yield Concept(concept, place, place + length)
+        within = max(within, place + longest)
+        place += longest if hides else 1
 
 
 @rests_on_corrections
