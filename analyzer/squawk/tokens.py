@@ -28,6 +28,11 @@ _PART = re.compile(
     r"|\b(?<!nothing )(?<!off )(?=but\b)|\b(?=however\b)|\b(?:al)?though\b"
     r"|\b(?<!now and )(?=then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again)))"
 )
+#: A comma before what came back is no cut: "drops to zero, then returns".
+_COMES_BACK = re.compile(
+    r",(?= (?:and then |and |then )?(?:returns?|returned|recovers?|recovered"
+    r"|comes? back|came back|back up|back to normal)\b)"
+)
 #: A minus or plus sign before a number, no dash between two; and one with the other.
 _BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end|ve\b)"
 _MINUS = re.compile(rf"(?<!\w)(?<![0-9]\s)[-–−]{_BEHIND_A_SIGN}")
@@ -82,6 +87,7 @@ def parts_of(report: str) -> list[list[Token]]:
     report = _WITH.sub("with ", _WITHOUT.sub("without", report.lower()))
     report = _ANSWERED_NO.sub(" answered-no", report)
     report = _FRACTION.sub(lambda found: f" {_FRACTIONS[found[0]]} ", report)
+    report = _COMES_BACK.sub("", report)
     text = _SIDES.sub(r"\1-\2", _ABBREVIATION.sub(rf"\1{_POINT}\2", report))
     text = _DASHES.sub(" dashes ", _AND.sub(" ", text))
     for sign, word in _SIGNS.items():

@@ -21,6 +21,8 @@ _LONG_WORD, _VERY_LONG_WORD, _NO_WORD = 6, 10, 25
 #: Most letters that may be wrong.
 _MOST_WRONG = 2
 NOT = "not"
+#: A way of several words: its place among all, its concept, and its words.
+Group = tuple[int, str, tuple[str, ...]]
 #: Stands in a row of concepts for any number of linking words: "stuck on the minus side".
 LINKED = "~"
 #: What stands before a concept of a phrase that must not stand beside it, nor anywhere in the report; and that must.
@@ -70,9 +72,7 @@ class Vocabulary:
 
     concepts: Mapping[str, tuple[tuple[str, ...], ...]]  # concept -> variants, each some word patterns in a row
     phrases: tuple[Phrase, ...]  # longer ones first
-    phrases_from: Mapping[
-        str, tuple[tuple[int, Phrase], ...]
-    ]  # first concept -> phrases, each with its place among all
+    phrases_from: Mapping[str, tuple[tuple[int, Phrase], ...]]  # first concept -> phrases and their places
     faster_than_a_log: frozenset[str]
     small_words: frozenset[str]
     readings: Readings
@@ -239,12 +239,27 @@ def _by_letter() -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
 
 
 @rests_on_corrections
+@cache
+def _groups() -> tuple[Mapping[str, list[Group]], Mapping[str, list[Group]]]:
+    """Ways of several words, by their first word; where that is a pattern, by its first letter."""
+    exact: dict[str, list[Group]] = {}
+    begun: dict[str, list[Group]] = {}
+    ways = [(concept, way) for listed in _by_letter().values() for concept, way in listed if len(way) > 1]
+    for place, (concept, way) in enumerate(ways):
+        pattern = way[0].endswith("*") or way[0] == "#"
+        listed = begun.setdefault(way[0][0], []) if pattern else exact.setdefault(way[0], [])
+        listed.append((place, concept, way))
+    return exact, begun
+
+
+@rests_on_corrections
 @lru_cache(maxsize=4096)
 def _groups_from(words: tuple[str, ...]) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Ways of writing a concept that take several words of which the first two may be these."""
     if len(words) == 1:
-        ways = [*_by_letter().get(words[0][0], ()), *_by_letter().get("#", ())]
-        return tuple((concept, way) for concept, way in ways if len(way) > 1 and is_written(words[0], way[0]))
+        exact, begun = _groups()
+        ways = [*exact.get(words[0], ()), *begun.get(words[0][0], ()), *begun.get("#", ())]
+        return tuple((concept, way) for _, concept, way in sorted(ways) if is_written(words[0], way[0]))
     return tuple((concept, way) for concept, way in _groups_from(words[:1]) if is_written(words[1], way[1]))
 
 
