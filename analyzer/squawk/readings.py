@@ -20,6 +20,8 @@ HIGH_VOLTS = "high_volts"
 #: Concepts that a number of volts can mean.
 VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts"})
 _MINUS, _PLUS = "minus", "plus"
+#: A number at which it begins is its rating: "5 A fuse".
+_RATED = "breaker"
 #: Words that make a number a limit.
 UPPER_LIMIT, LOWER_LIMIT = "upper_limit", "lower_limit"
 #: What the numbers of a reading are called in the file.
@@ -116,7 +118,7 @@ def numbers_read(
     """
     compared = _against_usual(tokens, concepts, readings)
     yield from (one for one in compared if one.name != USUAL)
-    taken = {one.first for one in compared}
+    taken = {one.first for one in compared} | {one.first for one in concepts if one.name == _RATED}
     meant = _meant_by(concepts, readings)
     for place, token in enumerate(tokens):
         if place in taken or not _READING.fullmatch(token):

@@ -25,8 +25,8 @@ _TOKEN = re.compile(
 _PART = re.compile(
     r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
     r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
-    r"|\b(?<!nothing )(?<!off )but\b|\bhowever\b|\b(?:al)?though\b"
-    r"|\b(?<!now and )then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again))"
+    r"|\b(?<!nothing )(?<!off )(?=but\b)|\b(?=however\b)|\b(?:al)?though\b"
+    r"|\b(?<!now and )(?=then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again)))"
 )
 #: A comma before what came back is no cut: "drops to zero, then returns".
 _COMES_BACK = re.compile(
@@ -50,6 +50,8 @@ _AND = re.compile(r"(?<=[a-z]{2})/(?=[a-z]{2})")
 _ORDINAL = re.compile(r"[0-9]+(?:th|rd)")
 _FRACTIONS = {"1/2": "half", "3/4": "three-quarters", "1/4": "quarter"}
 _FRACTION = re.compile(r"(?<![0-9/])(?:1/[24]|3/4)(?![0-9/])")
+#: "Battery hot? No." denies what it asks; "no. 2" is a number.
+_ANSWERED_NO = re.compile(r"\?\s*(?:no|none|nope|nil|negative)\b(?=\s*(?:[.,;!\n](?!\s?[0-9])|$))")
 _EITHER_WAY = re.compile(r"\+\s?/?\s?[-–−]|±")
 
 
@@ -83,6 +85,7 @@ def parts_of(report: str) -> list[list[Token]]:
     [['alt', 'breaker', 'popped'], ['ammeter', 'minus', '12']]
     """
     report = _WITH.sub("with ", _WITHOUT.sub("without", report.lower()))
+    report = _ANSWERED_NO.sub(" answered-no", report)
     report = _FRACTION.sub(lambda found: f" {_FRACTIONS[found[0]]} ", report)
     report = _COMES_BACK.sub("", report)
     text = _SIDES.sub(r"\1-\2", _ABBREVIATION.sub(rf"\1{_POINT}\2", report))

@@ -27,6 +27,10 @@ _ENDS_BEHIND = frozenset({_SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND})
 #: Of a phrase that says that nothing is charged.
 _NO_CHARGE = frozenset({NOT, "charge"})
 _SINCE = "since"
+#: What a part is made of that only says that all is normal.
+_NORMAL = "normal"
+_ALL_NORMAL = frozenset({_NORMAL, "this", "that", "which", "it", "all", "is", "was"})
+_ASKS = frozenset({"is", "was"})
 #: Gauges, of which some show a current; what each may do next, and where one that shows a current stands for how long.
 _OF_CURRENT = frozenset({"ammeter", "charge"})
 _GAUGES = frozenset({"volt_gauge", "voltage"}) | _OF_CURRENT
@@ -36,8 +40,12 @@ _HOW_LONG = frozenset({"stays", "lasting", "running"})
 _SETTLES = frozenset({NOT, "settle"})
 #: Words of two parts that are one sentence in fragments: "whine. both headsets".
 _FRAGMENTS = 4
-#: Words for what the part before named.
-_FOR_IT = frozenset({"it", "it's", "its", "which", "they", "that", "this"})
+#: Says that a part tells of the same as the one before, though that was well: the concept, and words it begins with.
+_AGAIN, _BUT = "again", frozenset({"but", "however", "then"})
+#: Words by which what was well was so for a time.
+_SO_FAR = frozenset({"until", "till", "first", "before"})
+#: Of a part after which the next one speaks of something else.
+_ENDS_A_TALE = frozenset({_WELL, _GONE, _SEEN_TO, _LOOKED_AT})
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
 #: Words behind which a "not" before them denies nothing more.
@@ -201,19 +209,26 @@ def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabu
     tokens = last.tokens + part.tokens
     if last.phrases or part.phrases or len(tokens) > PART_LONGEST:
         return None
-    fragments = len(tokens) <= _FRAGMENTS and NOT not in last.names | part.names
-    if not only_behaves(part, vocabulary) and not _of_the_same(part) and not fragments:
+    short = len(tokens) <= _FRAGMENTS and NOT not in last.names | part.names
+    named_behind = short and only_behaves(last, vocabulary, vessels=True)
+    if _WELL in part.names or not (named_behind or only_behaves(part, vocabulary)):
         return None
-    if _WELL in last.names | part.names:
+    if _is_sound(last, vocabulary) and not _goes_on_with_it(part):
         return None
     both = meant(tokens, vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else None
 
 
-def _of_the_same(part: Part) -> bool:
-    """Whether a part begins with a word for what was named before: "charge should fall. It was still 30"."""
-    return bool(part.tokens) and part.tokens[0].word in _FOR_IT
+def _is_sound(part: Part, vocabulary: Vocabulary) -> bool:
+    """Whether a part says that what it names is well, or was seen to: "alternator ok. It quit raining"."""
+    words = {token.word for token in part.tokens}
+    return not words & _SO_FAR and bool(part.names & _ENDS_A_TALE or words & vocabulary.sound)
+
+
+def _goes_on_with_it(part: Part) -> bool:
+    """Whether a part goes on with what was well before it: "annunciator tests fine but flickered"."""
+    return _AGAIN in part.names or part.tokens[0].word in _BUT
 
 
 def _with_phrases(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
@@ -352,12 +367,20 @@ def _taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> li
     part = parts[place]
     behind = parts[place + 1] if place + 1 < len(parts) else None
     ends = _ends(part, _ENDS | _ENDS_BEHIND, things)
+    if behind is not None and _only_normal(behind):
+        return list(part.phrases)
     later = [] if behind is None or behind.phrases else _ends(behind, _ENDS_BEHIND, things)
     return [
         one
         for one in part.phrases
         if any(_takes_back(end, one, part) for end in ends) or any(_can_mean(end, one, part) for end in later)
     ]
+
+
+def _only_normal(part: Part) -> bool:
+    """Whether a part says no more than that what stands before it is normal: "then zero, normal"."""
+    words = {token.word for token in part.tokens}
+    return _NORMAL in words and words <= _ALL_NORMAL and part.tokens[0].word not in _ASKS
 
 
 def _ends(part: Part, names: frozenset[str], things: frozenset[str]) -> list[Concept]:

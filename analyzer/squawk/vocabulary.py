@@ -16,8 +16,10 @@ from analyzer.squawk.readings import Concept, Readings, is_written, readings_of
 from analyzer.squawk.tokens import shorthand
 
 VOCABULARY_FILE = Path(__file__).with_name("vocabulary.toml")
-#: Words of this length and more may have one wrong letter, of the second length two.
-_LONG_WORD, _VERY_LONG_WORD = 6, 10
+#: Words of this length and more may have one wrong letter, of the second length two; longer than the third is no word.
+_LONG_WORD, _VERY_LONG_WORD, _NO_WORD = 6, 10, 25
+#: Most letters that may be wrong.
+_MOST_WRONG = 2
 NOT = "not"
 #: A way of several words: its place among all, its concept, and its words.
 Group = tuple[int, str, tuple[str, ...]]
@@ -80,6 +82,7 @@ class Vocabulary:
     names: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]
     linking: frozenset[str]  # words that may stand where a row has LINKED
     clauses: Clauses
+    sound: frozenset[str]  # words that say that what is named is well
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
     whole: frozenset[str]  # concepts whose longer ways never keep the shorter meanings of their words
     turning: frozenset[str]  # words that have no meaning of their own within a longer way
@@ -142,6 +145,7 @@ def load_vocabulary() -> Vocabulary:
         _names(document["names"]),
         frozenset(document["linking"]["list"]),
         Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
+        frozenset(document["sound"]["list"]),
         frozenset(document["light_names"]["list"]),
         frozenset(document["whole"]["list"]),
         frozenset(document["whole"]["turning"]),
@@ -272,7 +276,7 @@ def _meanings(word: str) -> tuple[str, ...]:
     exact = tuple(dict.fromkeys(concept for concept, pattern in single if is_written(word, pattern)))
     if exact or word.endswith("n't"):
         return exact or (NOT,)
-    if len(word) < _LONG_WORD or not word.isalpha() or word in vocabulary.small_words:
+    if not _LONG_WORD <= len(word) <= _NO_WORD or not word.isalpha() or word in vocabulary.small_words:
         return ()
     plain = min((_apart(word, pattern) for pattern in shorthand()[1]), default=_LONG_WORD)
     near = [
@@ -286,14 +290,16 @@ def _meanings(word: str) -> tuple[str, ...]:
 
 def _forgiven(word: str, pattern: str) -> int:
     """Letters that may be wrong, by the shorter one: the end that an asterisk stands for tells nothing."""
-    return 2 if min(len(word), len(pattern.removesuffix("*"))) >= _VERY_LONG_WORD else 1
+    return _MOST_WRONG if min(len(word), len(pattern.removesuffix("*"))) >= _VERY_LONG_WORD else 1
 
 
 def _apart(word: str, pattern: str) -> int:
     """Letters by which a word differs from a pattern; only long patterns with the same first letter are compared."""
     stem = pattern.removesuffix("*")
     if stem == pattern:
-        return 0 if word == stem else _letters_apart(word, stem) if _comparable(word, stem) else _LONG_WORD
+        if len(word) > len(stem) + _MOST_WRONG or not _comparable(word, stem):
+            return 0 if word == stem else _LONG_WORD
+        return _letters_apart(word, stem)
     if word.startswith(stem):
         return 0
     if not _comparable(word, stem):
