@@ -25,6 +25,13 @@ def test_a_healthy_or_denied_line_claims_nothing(words: str) -> None:
     assert symptoms(words) == []
 
 
+def test_of_another_authors_healthy_lines_no_more_claim_than_when_they_were_new() -> None:
+    told = lines("new_author_healthy.txt")
+    false = [words for words in told if symptoms(words)]
+    assert len(told) == 160
+    assert len(false) <= 18, false
+
+
 @pytest.mark.parametrize(
     ("words", "wanted"),
     [
