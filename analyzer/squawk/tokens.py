@@ -30,7 +30,8 @@ _PART = re.compile(
 )
 #: A comma before what came back is no cut: "drops to zero, then returns".
 _COMES_BACK = re.compile(
-    r",(?= (?:and then |and |then )?(?:returns?|returned|recovers?|recovered|comes? back|came back|back up|back to normal)\b)"
+    r",(?= (?:and then |and |then )?(?:returns?|returned|recovers?|recovered"
+    r"|comes? back|came back|back up|back to normal)\b)"
 )
 #: A minus or plus sign before a number, no dash between two; and one with the other.
 _BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end|ve\b)"

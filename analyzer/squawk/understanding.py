@@ -193,7 +193,7 @@ def _of_a_gauge(gauge: Gauge, part: Part) -> bool:
     if part.names & _OF_A_GAUGE:
         return True
     stands = part.names & _STANDS or any(NUMBER.fullmatch(token.word) for token in part.tokens)
-    return gauge.of_current and (_SETTLES <= part.names or bool(stands and part.names & _HOW_LONG))
+    return gauge.of_current and (part.names >= _SETTLES or bool(stands and part.names & _HOW_LONG))
 
 
 def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part | None:
@@ -234,9 +234,10 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
             continue
         for anchor in places[phrase.concepts[0]]:
             new = _nearest(phrase, anchor, places)
-            if new and not any(one.symptom == new.symptom and new.places <= one.places for one in found):
+            if new is None or any(one.symptom == new.symptom and new.places <= one.places for one in found):
+                continue
+            if not _crosses(new, part, vocabulary):
                 found.append(new)
-    found = [one for one in found if not _crosses(one, part, vocabulary)]
     return sorted(_each_denial_once(_closest(found), part), key=lambda one: min(one.places))
 
 

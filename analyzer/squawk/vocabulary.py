@@ -70,7 +70,7 @@ class Vocabulary:
 
     concepts: Mapping[str, tuple[tuple[str, ...], ...]]  # concept -> variants, each some word patterns in a row
     phrases: tuple[Phrase, ...]  # longer ones first
-    phrases_from: Mapping[str, tuple[tuple[int, Phrase], ...]]  # first concept -> phrases, each with its place among all
+    phrases_from: Mapping[str, tuple[tuple[int, Phrase], ...]]  # first concept -> phrases and their places
     faster_than_a_log: frozenset[str]
     small_words: frozenset[str]
     readings: Readings

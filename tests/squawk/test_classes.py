@@ -284,3 +284,8 @@ def test_a_word_that_turns_another_has_no_meaning_within_it() -> None:
     """What is "putting out" is not out."""
     read = concepts_in(("alternator", "putting", "out"), shorter=True)
     assert not any(one.name == "out" for one in read)
+
+
+def test_a_phrase_on_both_sides_of_a_when_hides_no_shorter_one_behind_it() -> None:
+    """In "voltmeter works when you tap it" the tap tells."""
+    assert symptoms("voltmeter works when you tap it") == ["gauge_jumps"]
