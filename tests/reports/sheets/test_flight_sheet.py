@@ -23,9 +23,9 @@ from analyzer.reports.sheets.pdf import pdf
 from analyzer.reports.sheets.traceability import measure_windows
 from analyzer.reports.wording import (
     FINDING_LABELS,
-    MEASURE_LABELS,
     TREND_FINDING_LABELS,
     finding_label,
+    measure_label,
     measure_words,
 )  # fmt: skip
 from analyzer.results import FlightResult, LogResult, log_result
@@ -64,9 +64,9 @@ def assert_holds_the_flight(words: str, flight: FlightResult) -> None:
     """Every number and sentence of a flight with up to three findings is there."""
     shown = packed(words)
     for name, measure in flight.measures.items():
-        assert packed(MEASURE_LABELS[name]).lower() in shown.lower()
+        assert packed(measure_label(measure)).lower() in shown.lower()
         if measure.because is None:
-            assert packed(f"{MEASURE_LABELS[name]} {measure_words(measure)}") in shown
+            assert packed(f"{measure_label(measure)} {measure_words(measure)}") in shown
             assert packed(name) in shown
         else:
             assert packed(measure.because) in shown
