@@ -59,7 +59,7 @@ def test_a_battery_that_was_not_run_down_has_at_least_what_it_gave() -> None:
     drawn = review.measures["offline_discharge"]  # whose low end leaves out what was drawn at idle
     assert 0.0 < (drawn.low or 0.0) < shown.given < (drawn.value or 0.0) < 34.0
     words = shown_words(shown, 34.0, assumed=False)
-    assert "at least 5.8 Ah, 17 % of 34 Ah" in words
+    assert "at least 5.8 Ah at the one-hour rate, 17 % of 34 Ah" in words
     assert "not run down" in words
     assert preset(review.flight, review.measures, BatteryKnown(), TODAY).condition.high == 1.0
 
