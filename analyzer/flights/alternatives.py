@@ -34,7 +34,7 @@ from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.phrases import bus_volts, duration
+from analyzer.phrases import bus_volts, duration, times
 from analyzer.series import Floats, Mask, finite_of, median, percentile
 
 EVIDENCE_FILE = Path(__file__).with_name("outage_evidence.toml")
@@ -83,10 +83,10 @@ def weighed(setting: Setting, found: Sequence[AlternatorOutage]) -> list[Alterna
     """
     if not setting.ever_held:
         return list(found)
-    times = Counter(outage.kind for outage in found)
+    of_kind = Counter(outage.kind for outage in found)
     told = []
     for outage in found:
-        seen = clues(setting, outage, times[outage.kind])
+        seen = clues(setting, outage, of_kind[outage.kind])
         told.append(replace(outage, clues=seen, alternatives=alternatives(seen)))
     return told
 
@@ -167,9 +167,9 @@ def still_read_low(faults: list[ReadingFault], trace: Trace, found: Sequence[Alt
     ]
 
 
-def clues(setting: Setting, outage: AlternatorOutage, times: int) -> tuple[Clue, ...]:
-    """What a stretch shows; ``times`` is how many of its kind the flight has."""
-    seen, measured = [], _measured(setting, outage, times)
+def clues(setting: Setting, outage: AlternatorOutage, of_kind: int) -> tuple[Clue, ...]:
+    """What a stretch shows; ``of_kind`` is how many of its kind the flight has."""
+    seen, measured = [], _measured(setting, outage, of_kind)
     shown = _shown(setting, measured)
     for name, value in _values(setting, outage, measured).items():
         entry = load_evidence()[name]
@@ -207,7 +207,7 @@ class _Measured:
     at_power: float  # share in which height and airspeed are held, where no engine speed tells
 
 
-def _measured(setting: Setting, outage: AlternatorOutage, times: int) -> _Measured:
+def _measured(setting: Setting, outage: AlternatorOutage, of_kind: int) -> _Measured:
     trace = setting.trace
     rows = slice(outage.first, outage.end)
     beside = trace.rows_in(limit_value("outage_beside"))
@@ -233,7 +233,7 @@ def _measured(setting: Setting, outage: AlternatorOutage, times: int) -> _Measur
         output=_typical(output, rows),
         highest=percentile(shown, limit_value("output_highest")) if shown.size else float("nan"),
         output_before=_typical(output, before),
-        times=times,
+        times=of_kind,
         place=_place(setting, outage),
         speed=speed,
         at_power=at_power,
@@ -262,7 +262,7 @@ def _shown(setting: Setting, read: _Measured) -> dict[str, str]:
         "output": f"{max(0.0, read.output):.0f} A",
         "highest": f"{read.highest:.0f} A",
         "output_before": f"{max(0.0, read.output_before):.0f} A",
-        "times": f"{read.times}",
+        "times": times(read.times),
         "place": _PLACES[read.place],
         "fast": f"{100.0 * (read.speed if np.isfinite(read.speed) else read.at_power):.0f} %",
     }
