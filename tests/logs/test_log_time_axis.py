@@ -226,6 +226,15 @@ def test_a_clock_set_late_is_counted_back(read, unset: str):
     assert log.breaks == ()
 
 
+def test_a_date_that_was_never_set_is_counted_back_though_nothing_else_tells_that_the_log_runs_on(read):
+    stamps = [f"2000-01-01T00:00:{i:02d}" if i < 40 else iso(i) for i in range(120)]
+    rows = [f"{stamp};{12.4 if i < 40 else 14.0}" for i, stamp in enumerate(stamps)]
+    log = read("Timestamp;Volts\n" + "\n".join(rows) + "\n")
+    assert times(log) == [float(i) for i in range(120)]
+    assert log.clock.start == "2026-03-04T09:00:00"
+    assert log.breaks == ()
+
+
 def test_a_time_of_day_that_counts_from_power_up_until_it_is_set(read):
     early = [f"00:00:{i:02d}" for i in range(30)]
     log = log_of(read, [*early, *(f"14:35:{i:02d}" for i in range(60))], "Time")
