@@ -128,7 +128,7 @@ class Helper:
         self._closed = True
         # one that is left half started complains of it where all may read
         waited = _STARTING.acquire(timeout=CLOSING_S)
-        with contextlib.suppress(AttributeError, ValueError, OSError):  # it is being ended just now, or never began
+        with contextlib.suppress(AttributeError, ValueError, OSError):  # it is being ended just now
             if (process := self._process) is not None and process.is_alive():  # a dead one's number may be another's
                 process.kill()
         if waited:
@@ -139,11 +139,12 @@ class Helper:
             self._end()
             context = _context()
             self._pipe, theirs = context.Pipe()
-            self._process = context.Process(target=_serve, args=(theirs,), daemon=True)
+            process = context.Process(target=_serve, args=(theirs,), daemon=True)
             with _STARTING, _environment():
                 if self._closed:
                     raise EOFError
-                self._process.start()
+                process.start()
+                self._process = process  # not before: one that never began can be neither ended nor waited for
             theirs.close()
             if self._closed:
                 raise EOFError

@@ -7,12 +7,15 @@ import subprocess
 import sys
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from multiprocessing.process import BaseProcess
 from pathlib import Path
 
 import pytest
 
+from analyzer import endable
 from analyzer.endable import PRELOADED, DiedError, EndedError, Helper, StoppedError
 from analyzer.logs import Refusal, Source
 from analyzer.logs.apart import in_helper
@@ -79,6 +82,19 @@ def test_a_helper_runs_the_program_s_own_code_whatever_lies_where_it_was_called(
         env={**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[1])},
     )  # fmt: skip
     assert Path(done.stdout.strip()) == Path(__file__).resolve().parents[1] / "analyzer" / "__init__.py"
+
+
+def test_a_helper_that_is_closed_just_before_it_begins_says_that_it_was_stopped(
+    helper: Helper, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    @contextmanager
+    def closed_meanwhile() -> Iterator[None]:
+        helper._closed = True
+        yield
+
+    monkeypatch.setattr(endable, "_environment", closed_meanwhile)
+    with pytest.raises(StoppedError):
+        helper.do(os.getpid, seconds=60, memory=MUCH)
 
 
 def test_what_a_task_raises_is_raised(helper: Helper) -> None:
