@@ -116,9 +116,15 @@ def test_a_start_that_is_no_moment_is_said_to_be_damaged(folder):
 
 def test_a_mark_of_the_judgement_that_a_disk_changed_is_no_older_judgement(folder):
     with open_records(folder) as store, store.writing() as connection:
-        connection.execute(text("UPDATE logs SET analysis = '0' || substr(analysis, 2) WHERE id = 1"))
+        connection.execute(text(CHANGES["a mark"]))
     with open_records(folder) as store, pytest.raises(RecordsError, match=r"What is kept of log 1 .* is damaged"):
         shown(store)
+
+
+def _other_first(column: str) -> str:
+    """A statement that changes the first digit of a hash, whichever it is."""
+    other = f"CASE substr({column}, 1, 1) WHEN '0' THEN '1' ELSE '0' END"
+    return f"UPDATE logs SET {column} = {other} || substr({column}, 2) WHERE id = 1"
 
 
 CHANGES: dict[str, str] = {
@@ -129,8 +135,8 @@ CHANGES: dict[str, str] = {
     "no text": "UPDATE flights SET document = CAST(x'7bff' AS TEXT) WHERE id = 1",
     "a measure": "UPDATE measures SET value = value + 1 WHERE flight_id = 1 AND value IS NOT NULL",
     "a log's name": "UPDATE logs SET source = 'other.csv' WHERE id = 1",
-    "a log's hash": "UPDATE logs SET hash = '0' || substr(hash, 2) WHERE id = 1",
-    "a mark": "UPDATE logs SET analysis = '0' || substr(analysis, 2) WHERE id = 1",
+    "a log's hash": _other_first("hash"),
+    "a mark": _other_first("analysis"),
     "an aircraft": "UPDATE flights SET tail = 'N0091R' WHERE id = 1",
     "words": "UPDATE entries SET words = 'old'",
     "a review": "UPDATE tails SET review = replace(review, '14', '15')",
