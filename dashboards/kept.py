@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import copy
-import hashlib
 import threading
-from collections import OrderedDict
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from pathlib import Path
@@ -82,6 +80,7 @@ from analyzer.trends.history import History
 from analyzer.trends.peers import Peers
 from analyzer.trends.tail_result import TailResult
 from analyzer.trends.tracked_series import BY_MEASURE
+from dashboards.at_hand import AtHand
 from dashboards.background import Once, Workers
 from dashboards.here_already import Here, HereAlready
 from dashboards.staging import Staged
@@ -176,12 +175,10 @@ class TailView:
 
 
 @dataclass(slots=True)
-class _Held:
-    """What is held at hand for everybody who asks."""
+class _Opened:
+    """The records once they are open, for everybody who asks."""
 
-    opened: Store | None = None
-    of_all: dict[Hashable, tuple[Hashable, Any]] = field(default_factory=dict)  # answers, with the marks of each
-    answers: OrderedDict[Hashable, tuple[Hashable, Any]] = field(default_factory=OrderedDict)  # the same of the others
+    store: Store | None = None
 
 
 class Kept:
@@ -191,7 +188,7 @@ class Kept:
         self.place = where if isinstance(where, Place) else place_of(where)
         self.folder = self.place.folder
         self._person = NOBODY
-        self._held = _Held()
+        self._opened = _Opened()
         self._workers = Workers(3, "working out")
         self._once = Once(self._workers, STILL)
         self._reader = Workers(1, "reading flights")
@@ -200,8 +197,9 @@ class Kept:
         self._here = HereAlready()
         self._read_anew: dict[str, tuple[int, int]] = {}  # who has logs moved -> logs read anew, and of how many
         self._lock = threading.Lock()
-        self._logs: OrderedDict[tuple[str, str], LogReview] = OrderedDict()
-        self._meters: OrderedDict[str, tuple[tuple[Any, ...], OwnMeters]] = OrderedDict()
+        self._answers: AtHand[Any] = AtHand(ANSWERS_AT_HAND, OF_ALL)
+        self._logs: AtHand[LogReview] = AtHand(LOGS_AT_HAND)
+        self._meters: AtHand[OwnMeters] = AtHand(LOGS_AT_HAND)
         self._kept_up: tuple[Any, ...] | None = None  # marks and hour at which nothing was left to be worked out
 
     def asked_by(self, person: Person) -> Kept:
@@ -219,9 +217,9 @@ class Kept:
             When there are none (and none are to be made), or they cannot be used.
         """
         with self._lock:
-            if self._held.opened is None:
-                self._held.opened = open_records(self.place, create=create, person=NOBODY)
-            return self._held.opened.asked_by(self._person)
+            if self._opened.store is None:
+                self._opened.store = open_records(self.place, create=create, person=NOBODY)
+            return self._opened.store.asked_by(self._person)
 
     @property
     def empty(self) -> bool:
@@ -231,7 +229,7 @@ class Kept:
     def _there(self) -> bool:
         """Whether there are records."""
         with self._lock:
-            opened = self._held.opened
+            opened = self._opened.store
         return are_there(self.place) if opened is None else opened.database.there()
 
     def fleet_file(self) -> Fleet:
@@ -448,28 +446,16 @@ class Kept:
         StillWorkingError
             When it takes long; it goes on.
         """
-
-        found: T | None = self._answered(asked, marks)
+        found: T | None = self._answers.get(asked, marks)
         if found is not None:
             return found
-        return self._once.get((asked, marks), lambda: self._answer_held(asked, marks, work()))
 
-    def _answered(self, asked: Hashable, marks: Hashable) -> Any:
-        """An answer that is held at hand, None where it is not, or something has changed since."""
-        with self._lock:
-            held = self._held.of_all.get(asked) or self._held.answers.get(asked)
-            if held is None or held[0] != marks:
-                return None
-            if asked in self._held.answers:
-                self._held.answers.move_to_end(asked)
-            return held[1]
+        def held_anew() -> T:
+            found = work()
+            self._answers.hold(asked, marks, found)
+            return found
 
-    def _answer_held(self, asked: Hashable, marks: Hashable, found: T) -> T:
-        with self._lock:
-            (self._held.of_all if asked in OF_ALL else self._held.answers)[asked] = marks, found
-            while len(self._held.answers) > ANSWERS_AT_HAND:
-                self._held.answers.popitem(last=False)
-        return found
+        return self._once.get((asked, marks), held_anew)
 
     def marks(self) -> tuple[Any, ...]:
         """The database's mark, time and size of the files beside it; any change of what is kept changes these."""
@@ -493,8 +479,8 @@ class Kept:
 
     def _tail(self, tail: str, over: OverTails) -> TailView | None:
         marks = self.marks()
-        if (held := self._answered(("tail", tail), marks)) is not None:
-            view: TailView = held
+        view: TailView | None = self._answers.get(("tail", tail), marks)
+        if view is not None:
             return view
         if self.empty or not tail_kept(self.store(), tail):
             return None
@@ -509,7 +495,8 @@ class Kept:
             kept_dispositions(store, tail),
             follow_tail(history, [BY_MEASURE[measure] for measure in DRAWN]),
         )
-        return self._answer_held(("tail", tail), marks, view)
+        self._answers.hold(("tail", tail), marks, view)
+        return view
 
     def flights_of(self, tail: str) -> Sequence[FlightRow]:
         """The kept flights of an aircraft, in order."""
@@ -526,9 +513,8 @@ class Kept:
         if self.empty or not tail_kept(self.store(), tail):
             return None
         marks = self.marks()
-        with self._lock:
-            if (held := self._meters.get(tail)) is not None and held[0] == marks:
-                return held[1]
+        if (held := self._meters.get(tail, marks)) is not None:
+            return held
         asked = meters_asked(self.store(), tail)
 
         def work() -> OwnMeters:
@@ -536,11 +522,7 @@ class Kept:
                 found = task_in_helper(self._reading, partial(own_meters, asked))
             except EndedError as ended:
                 raise RecordsError(f"The flights of {tail} could not be read: {ended}") from ended
-            with self._lock:
-                self._meters[tail] = marks, found
-                while len(self._meters) > LOGS_AT_HAND:
-                    self._meters.popitem(last=False)
-            return found
+            return self._meters.hold(tail, marks, found)
 
         return self._once_read.get(("meters", tail, marks), work, patience_s)
 
@@ -664,16 +646,16 @@ class Kept:
 
     def _log_review_soon(self, log: KeptLog) -> LogReview:
         """A log's flights as judged today, from those at hand, else in the background."""
-        key, work = self._log_again(log)
-        return self._at_hand(key) or self._once_read.get(key, partial(self._held_at_hand, key, work))
+        mark, work = self._log_again(log)
+        return self._logs.get(log.hash, mark) or self._once_read.get((log.hash, mark), work)
 
     def _log_review(self, log: KeptLog) -> LogReview:
         """The same, waited for."""
-        key, work = self._log_again(log)
-        return self._at_hand(key) or self._held_at_hand(key, work)
+        mark, work = self._log_again(log)
+        return self._logs.get(log.hash, mark) or work()
 
-    def _log_again(self, log: KeptLog) -> tuple[tuple[str, str], Callable[[], LogReview]]:
-        """What a log as judged today is held at hand by, and what works it out in a process of its own."""
+    def _log_again(self, log: KeptLog) -> tuple[str, Callable[[], LogReview]]:
+        """The mark of today's judgement of a log, and what judges it in a process of its own and holds it at hand."""
         store, fleet = self.store(), self.fleet_file()
         judging = judging_of(store, log, fleet)
         mark = repr((flight_mark(fleet.of(log.tail)), judging.columns, judging.ammeter))
@@ -681,25 +663,12 @@ class Kept:
         def work() -> LogReview:
             again = partial(reviewed_again, store, log, fleet, judging)
             try:
-                return task_in_helper(self._reading, again, size_of_log(store.folder, log.hash, log.rows))
+                review = task_in_helper(self._reading, again, size_of_log(store.folder, log.hash, log.rows))
             except EndedError as ended:
                 raise RecordsError(f"{log.source} cannot be shown: {ended}") from ended
+            return self._logs.hold(log.hash, mark, review)
 
-        return (log.hash, hashlib.sha256(mark.encode()).hexdigest()), work
-
-    def _at_hand(self, key: tuple[str, str]) -> LogReview | None:
-        with self._lock:
-            if key in self._logs:
-                self._logs.move_to_end(key)
-            return self._logs.get(key)
-
-    def _held_at_hand(self, key: tuple[str, str], work: Callable[[], LogReview]) -> LogReview:
-        review = work()
-        with self._lock:
-            self._logs[key] = review
-            while len(self._logs) > LOGS_AT_HAND:
-                self._logs.popitem(last=False)
-        return review
+        return mark, work
 
 
 def _hour(now: datetime) -> datetime:
@@ -715,9 +684,9 @@ def _worked_out(helper: Helper, work: Callable[[str, Fleet], Worked], name: str,
         raise RecordsError(f"The trends of {name} could not be worked out: {ended}") from ended
 
 
-__all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]
-
-
 def _known(work: Callable[[Source | Refusal, Fleet], Worked], fleet: Fleet) -> Callable[[Source | Refusal], Worked]:
     """Work on a log with what is known of its aircraft; unlike a lambda it can be handed to another process."""
     return partial(work, fleet=fleet)  # type: ignore[call-arg]  # every such work calls it so
+
+
+__all__ = ["FleetView", "Kept", "KeptFlight", "TailView"]

@@ -24,6 +24,7 @@ from analyzer.reports.wording import MEASURE_LABELS, with_unit
 from analyzer.service.outlook_at import OutlookAt
 from dashboards import kept as kept_here
 from dashboards.app import make_app
+from dashboards.at_hand import AtHand
 from dashboards.kept import Kept
 from tests.records.kept_histories import keep_history
 from tests.trends.made_histories import made
@@ -71,7 +72,7 @@ def test_the_fleet_s_page_puts_the_aircraft_in_most_need_first(kept: Kept, show:
 def test_answers_of_the_whole_fleet_stay_at_hand_however_many_aircraft_are_asked_for(
     kept: Kept, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(kept_here, "ANSWERS_AT_HAND", 1)
+    monkeypatch.setattr(kept, "_answers", AtHand(1, kept_here.OF_ALL))
     monkeypatch.setattr(kept_here, "_hour", lambda _now: "this hour")
     before = kept.digest(None), kept.due(None), kept.fleet(7).kept
     one = kept.due("N0001D")
