@@ -62,7 +62,9 @@ def _with_ends_held(values: Floats, before: int, after: int) -> Floats:
 
 
 def _median_of_3(a: Floats, b: Floats, c: Floats) -> Floats:
-    return np.asarray(np.maximum(np.minimum(a, b), np.minimum(np.maximum(a, b), c)))
+    lower, upper = np.minimum(a, b), np.maximum(a, b)
+    np.minimum(upper, c, out=upper)
+    return np.asarray(np.maximum(lower, upper, out=upper))
 
 
 def _ranked(values: Floats, width: int, rank: int, beyond: int) -> Floats:

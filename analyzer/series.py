@@ -135,10 +135,14 @@ def _middle_of_finite(values: NDArray[Any]) -> float:
 
     A zero comes out without a sign, whichever of the zeros was found.
     """
-    half = values.size // 2
-    parted = values.copy()
+    return _middle_in_place(values.copy())
+
+
+def _middle_in_place(parted: NDArray[Any]) -> float:
+    """The same, of an array that nobody else has."""
+    half = parted.size // 2
     parted.partition(half)
-    if values.size % 2:
+    if parted.size % 2:
         return float(parted[half]) + 0.0
     return float(0.5 * (np.maximum.reduce(parted[:half]) + parted[half])) + 0.0
 
@@ -192,7 +196,8 @@ def robust_sigma(values: Floats) -> float:
     finite = finite_of(values)
     if not finite.size:
         return float("nan")
-    return MAD_TO_SIGMA * _middle_of_finite(np.abs(finite - _middle_of_finite(finite)))
+    away = finite - _middle_of_finite(finite)
+    return MAD_TO_SIGMA * _middle_in_place(np.abs(away, out=away))
 
 
 def middle_range(values: Floats, percent: float) -> float:
@@ -216,7 +221,8 @@ def resolution(values: Floats) -> float:
     Read from the differences of the distinct values; the tenth percentile, so that one odd value (a
     converted reading, an average) does not pass for the instrument's step.
     """
-    in_order = np.sort(np.round(finite_of(values), 4))
+    in_order = np.round(finite_of(values), 4)
+    in_order.sort()
     steps = in_order[1:] - in_order[:-1]
     steps = steps[steps > 1e-4]
     return percentile(steps, 10.0) if steps.size else 0.0

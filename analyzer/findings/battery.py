@@ -354,12 +354,19 @@ def _drawn_on_until(flight: Flight, rows: NDArray[np.int64]) -> float:
         return flight.from_s
     last = int(rows[-1])
     flow = np.nan_to_num(flow[: last + 1])
-    charge = flow * flight.trace.seconds[: last + 1] / 3600.0
-    course = np.cumsum(np.where(charge < 0.0, -charge, -charge / limit_value("given_back")))
-    lacks = course - np.minimum.accumulate(np.minimum(course, 0.0))
     giving = running_median(flow, 3) < -limit_value("discharge_smallest")
+    lacks = _charge_lacking(flow, flight.trace.seconds[: last + 1])
     gave = np.flatnonzero(giving & (lacks > flight.limits["drawn_on_anew"]))
     return float(flight.trace.time[gave[-1]]) if gave.size else flight.from_s
+
+
+def _charge_lacking(flow: Floats, seconds: Floats) -> Floats:
+    """What the battery lacks in each row for what it has given before [Ah], never less than nothing."""
+    lacks = flow * seconds / -3600.0
+    np.divide(lacks, limit_value("given_back"), out=lacks, where=lacks < 0.0)
+    np.cumsum(lacks, out=lacks)
+    lacks -= np.minimum.accumulate(np.minimum(lacks, 0.0))
+    return lacks
 
 
 def _second_half(flight: Flight, rows: NDArray[np.int64]) -> tuple[float, float]:

@@ -483,7 +483,8 @@ def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.in
     ordered = np.sort(around[: count * rows].reshape(count, rows), axis=1)
     drawn_in = max(1, rows // 20)
     low, high = drawn_in, rows - 1 - drawn_in
-    swing = np.clip(ordered, ordered[:, [low]], ordered[:, [high]]).std(axis=1) if count else np.zeros(0)
+    lowest, highest = ordered[:, [low]], ordered[:, [high]]
+    swing = np.clip(ordered, lowest, highest, out=ordered).std(axis=1) if count else np.zeros(0)
     starts = np.arange(count, dtype=np.int64) * rows
     return starts, starts + rows, swing
 

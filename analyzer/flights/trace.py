@@ -124,13 +124,13 @@ def trace_of(log: Log) -> Trace:
     for name in log.table.columns:
         if name in ("time_s", "clock"):
             continue
-        values = log.table[name].to_numpy().astype(np.float64)
-        values = np.where(np.abs(values) > limit_value("reading_absurd"), np.nan, values)
-        if name in VOLTAGES:
-            values = np.where(values < -limit_value("voltage_negative"), np.nan, values)
+        values = log.table[name].to_numpy()  # the table's own memory, where no reading is missing
+        absurd = limit_value("reading_absurd")
+        lowest = -limit_value("voltage_negative") if name in VOLTAGES else -absurd
+        values = _blanked(values, (values > absurd) | (values < lowest))
         if np.isfinite(values).any() and not _not_fitted(name, values):
             channels[name] = values
-    time = log.table["time_s"].to_numpy().astype(np.float64)
+    time = log.table["time_s"].to_numpy()
     channels.setdefault("bus_voltage", np.full(time.size, np.nan))
     first, second = channels.get("engine_speed"), channels.get("engine_speed_2")
     if second is not None:
@@ -138,6 +138,11 @@ def trace_of(log: Log) -> Trace:
         if first is not None:
             channels["engine_speed_1"] = first
     return Trace(time=time, **channels)
+
+
+def _blanked(values: Floats, blank: Mask) -> Floats:
+    """Readings without some rows; the series itself where there are none to blank."""
+    return np.where(blank, np.nan, values) if blank.any() else values
 
 
 def _not_fitted(name: str, values: Floats) -> bool:

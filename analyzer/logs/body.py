@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -23,6 +23,7 @@ SEPARATOR = "\x1f"  # between cells once quotes have been taken out
 HABIT = 0.02  # share of short rows from which leaving out trailing cells is this recorder's habit
 MAX_JOINED = 20  # lines that one quoted cell may span
 CHUNK = 1 << 18  # bytes looked at in one go, as many as a processor's cache holds
+PIECE = 1 << 25  # bytes parsed in one go, far more than a flight takes
 COMPARED = 20  # rows that an unfinished last line is compared with
 CUT_OFF = "the last line is cut off before its end; left out"
 START_MARK = "the recorder says that it started, so recording began anew; no reading, left out"
@@ -88,6 +89,10 @@ class Body:
     def row(self, index: int) -> int:
         """Line of the file, from 1, of a row of the table."""
         return int(self.lines[index]) if self.lines is not None else self.first_row + index
+
+    def numbered(self) -> Body:
+        """The rows' numbers alone, once nobody asks for their text any more."""
+        return replace(self, whole=b"", start=0)
 
     def without(self, drop: NDArray[np.bool_]) -> Body:
         """The same body without some rows."""
@@ -317,36 +322,59 @@ def _drop_short(
     rows[:] = [row for i, row in enumerate(rows) if i not in gone]
 
 
-def parse(body: Body, columns: Sequence[int], numeric: frozenset[int]) -> dict[int, pl.Series]:
-    """Some columns of a body: Float64 where they parse at once, String otherwise.
+def parse(body: Body, columns: Sequence[int], numeric: frozenset[int]) -> Iterator[tuple[slice, dict[int, pl.Series]]]:
+    """Some columns of a body, piece by piece with its rows: Float64 where they parse at once, String otherwise.
 
-    ``numeric`` are the columns to try as numbers; when one of them holds other text, all come as text.
+    ``numeric`` are the columns to try as numbers; when one of them holds other text, all come as text. A log of usual
+    length is one piece; of a longer one nobody needs to hold the text of a piece together with its numbers.
     """
+    wanted = sorted({c for c in columns if c < body.width})
+    first = 0
+    for text, skipped in _pieces(body) if body.height and wanted else ():
+        table = _parsed(text, skipped, body, wanted, numeric)
+        rows = slice(first, first := first + table.height)
+        yield rows, {c: table[str(c)] if c < body.width else _blank(table.height) for c in columns}
+    if not first:
+        yield slice(0, body.height), dict.fromkeys(columns, _blank(body.height))
+
+
+def _blank(rows: int) -> pl.Series:
+    """What stands in a column of a header wider than any row."""
+    import polars as pl
+
+    return pl.Series("", [None], dtype=pl.String).new_from_index(0, rows)
+
+
+def _pieces(body: Body) -> Iterator[tuple[bytes, int]]:
+    """The text of the readings in pieces that end with a line, and how many lines above them it holds."""
+    at, whole = body.start, body.whole
+    if len(whole) - at <= PIECE:
+        yield whole, body.skipped
+        return
+    while at < len(whole):
+        end = len(whole) if at + PIECE >= len(whole) else whole.rfind(b"\n", at, at + PIECE) + 1
+        yield whole[at:end], 0
+        at = end
+
+
+def _parsed(text: bytes, skipped: int, body: Body, wanted: Sequence[int], numeric: frozenset[int]) -> pl.DataFrame:
     import polars as pl
     from polars.exceptions import PolarsError
 
-    names = [str(i) for i in range(body.width)]
-    wanted = sorted({c for c in columns if c < body.width})
-    blank = pl.Series("", [None], dtype=pl.String).new_from_index(0, body.height)
-    beyond = {c: blank for c in columns if c >= body.width}  # of a header wider than any row
-    if not body.height or not wanted:
-        return dict.fromkeys(columns, blank)
-
     def read(numbers: frozenset[int]) -> pl.DataFrame:
         return pl.read_csv(
-            body.whole,
-            skip_lines=body.skipped,
+            text,
+            skip_lines=skipped,
             has_header=False,
             separator=body.separator,
             quote_char=None,
-            columns=wanted,
-            schema={name: pl.Float64 if i in numbers else pl.String for i, name in enumerate(names)},
+            columns=list(wanted),
+            schema={str(i): pl.Float64 if i in numbers else pl.String for i in range(body.width)},
             missing_columns="insert",
             truncate_ragged_lines=True,
         )
 
     try:
-        table = read(numeric)
+        return read(numeric)
     except PolarsError:
-        table = read(frozenset())
-    return {c: table[str(c)] for c in wanted} | beyond
+        return read(frozenset())

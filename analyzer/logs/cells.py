@@ -56,7 +56,8 @@ class Cells:
 
     ``numbers`` holds NaN where there is no number; ``bad`` the cells that hold other text instead;
     ``clock`` what the clock reads [s], NaN where unreadable; ``restarts`` rows before which recording
-    began anew; ``headers`` those before which the header stands once more.
+    began anew; ``headers`` those before which the header stands once more; ``clock_alone`` the columns of
+    text that are read for the clock and nothing else.
     """
 
     body: Body
@@ -66,6 +67,11 @@ class Cells:
     clock: NDArray[np.float64] | None = None
     restarts: set[int] = field(default_factory=set)
     headers: set[int] = field(default_factory=set)
+    clock_alone: frozenset[int] = frozenset()
+
+    def forget_clock_texts(self) -> None:
+        """Let go of what nothing but the clock is read from: the texts take several times the room of its seconds."""
+        self.texts = {i: column for i, column in self.texts.items() if i not in self.clock_alone}
 
     def keep(self, keep: NDArray[np.bool_]) -> None:
         """Go on with some rows only."""
@@ -85,14 +91,27 @@ class Cells:
 def parse_cells(body: Body, numeric: Sequence[int], text: Sequence[int], decimal_mark: str) -> Cells:
     """Parse some columns as numbers and some as text."""
     fast = frozenset(numeric) if decimal_mark == "." else frozenset()
-    columns = parse(body, [*numeric, *text], fast)
-    cells = Cells(body, {}, {i: columns[i] for i in text if i in columns}, {})
+    numbers = {i: np.full(body.height, np.nan) for i in numeric}
+    bad: dict[int, list[tuple[int, str]]] = {i: [] for i in numeric}
+    texts: dict[int, list[pl.Series]] = {i: [] for i in text}
+    for rows, columns in parse(body, [*numeric, *text], fast):
+        for i in numeric:
+            numbers[i][rows], found = to_numbers(columns[i], decimal_mark)
+            bad[i] += [(row + rows.start, cell) for row, cell in found]
+        for i in text:
+            texts[i].append(columns[i])
+    cells = Cells(body, numbers, {i: _joined(pieces) for i, pieces in texts.items()}, bad)
     if body.marks and body.lines is not None:
         cells.restarts = {int(row) for row in np.searchsorted(body.lines, body.marks)}
-    for i in numeric:
-        if i in columns:
-            cells.numbers[i], cells.bad[i] = to_numbers(columns[i], decimal_mark)
     return cells
+
+
+def _joined(pieces: Sequence[pl.Series]) -> pl.Series:
+    """A column of its pieces, which stay where they are."""
+    whole = pieces[0]
+    for piece in pieces[1:]:
+        whole.append(piece)
+    return whole
 
 
 def put_non_readings_aside(cells: Cells, header: Sequence[str], clock_column: int | None) -> None:
@@ -134,7 +153,7 @@ def put_non_readings_aside(cells: Cells, header: Sequence[str], clock_column: in
 def _wordy_clock(cells: Cells, clock_column: int | None) -> NDArray[np.bool_]:
     """Rows whose clock cell is a word and no time."""
     wordy = np.zeros(cells.body.height, dtype=bool)
-    if clock_column is None or cells.clock is None:
+    if clock_column is None or cells.clock is None or not np.isnan(cells.clock).any():
         return wordy
     marks = vocabulary().missing
     column = cells.texts[clock_column]
@@ -160,7 +179,7 @@ def drop_duplicates(cells: Cells) -> None:
     clock = cells.clock
     if clock is None or len(clock) < 2:
         return
-    same = np.diff(clock) == 0
+    same = clock[1:] == clock[:-1]
     if not same.any():
         return
     starts = np.flatnonzero(np.concatenate(([True], ~same)))

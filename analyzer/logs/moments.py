@@ -253,11 +253,11 @@ def _by_length(
     cells: pl.Series, fields: Callable[[str], _Spans | None], slowly: Callable[[str], float | None]
 ) -> NDArray[np.float64]:
     """Seconds of a column of moments, some rows at a time: their texts take many times the room of the seconds."""
-    pieces = [
-        _piece_by_length(cells.slice(first, TOGETHER).to_list(), fields, slowly)
-        for first in range(0, len(cells), TOGETHER)
-    ]
-    return np.concatenate(pieces) if pieces else np.zeros(0)
+    seconds = np.empty(len(cells))
+    for first in range(0, len(cells), TOGETHER):
+        some = cells.slice(first, TOGETHER).to_list()
+        seconds[first : first + TOGETHER] = _piece_by_length(some, fields, slowly)
+    return seconds
 
 
 def _piece_by_length(

@@ -92,7 +92,8 @@ def to_numbers(cells: pl.Series, decimal_mark: str) -> tuple[NDArray[np.float64]
 
     Returns
     -------
-    array of float, NaN where there is no number and never infinite; list of (row, cell).
+    array of float, NaN where there is no number and never infinite, which may be the series' own memory and is not
+    to be written to; list of (row, cell).
     """
     import polars as pl
 
@@ -105,7 +106,7 @@ def to_numbers(cells: pl.Series, decimal_mark: str) -> tuple[NDArray[np.float64]
         if grouped.any():
             plain = plain.set(grouped.fill_null(False), None)
     parsed = plain.str.strip_chars().cast(pl.Float64, strict=False)
-    values = _finite(parsed.to_numpy())
+    values = np.array(_finite(parsed.to_numpy()))  # a copy, for other ways of writing a number are filled in
     rows = np.flatnonzero(np.isnan(values) & cells.is_not_null().to_numpy())
     bad = []
     for row, text in zip(rows.tolist(), cells.gather(rows).to_list() if len(rows) else (), strict=True):
@@ -118,9 +119,6 @@ def to_numbers(cells: pl.Series, decimal_mark: str) -> tuple[NDArray[np.float64]
 
 
 def _finite(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A copy that may be written to; infinities and what no instrument shows made NaN."""
-    values = np.array(values, dtype=np.float64)
-    absurd = np.abs(values) > LARGEST
-    if absurd.any():
-        values[absurd] = np.nan
-    return values
+    """The values with infinities and what no instrument shows made NaN; themselves where there is nothing such."""
+    absurd = (values > LARGEST) | (values < -LARGEST)
+    return np.where(absurd, np.nan, values) if absurd.any() else values

@@ -5,13 +5,14 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analyzer.logs import clock, clock_columns, metadata, moments, roles, tail, timeline
-from analyzer.logs.body import located
+from analyzer.logs.body import Body, located
 from analyzer.logs.cells import Cells, drop_duplicates, parse_cells, put_non_readings_aside
 from analyzer.logs.clock import ClockReading
 from analyzer.logs.clock_columns import ClockPlan
@@ -73,31 +74,20 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     RefusedError
         With the sentence of the refusal.
     """
-    text = decode(source.read())
-    sniffed = sniff(text)
-    mapped = _mapped_columns(columns, sniffed.names)
-    found = _candidates(sniffed, mapped)
-    plan = _clock_plan(sniffed, mapped)
-    signs = _sign_columns(sniffed, found)
-    cells = _parse(sniffed, found, plan, signs)
-    plan, reading, no_clock = _clock(sniffed, plan, cells, source.name, named=any(r in CLOCK_ROLES for r in mapped))
-    put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
-    drop_duplicates(cells)
-    if not cells.body.height:
-        raise RefusedError(
-            "None of the rows below the header holds readings, so there is no data; export the log again."
-        )
-    assigned = _assign(sniffed, found, signs, cells)
+    rows = _rows(source, columns)
+    sniffed, plan, reading, cells = rows.sniffed, rows.plan, rows.reading, rows.cells
+    assigned = _assign(sniffed, rows.found, rows.signs, cells)
     axis = _axis(sniffed, reading, cells, _continuity(assigned))
     tail, tail_from = _tail(sniffed, cells, source.name)
     table = _table(axis, reading, assigned)
-    warnings = [*cells.body.faults.warnings(), *text.warnings, *no_clock, *(reading.warnings if reading else [])]
+    warnings = [*cells.body.faults.warnings(), *sniffed.warnings, *rows.no_clock]
+    warnings += reading.warnings if reading else []
     warnings += [*_axis_warnings(axis, cells), *_column_warnings(sniffed, assigned, cells)]
     return Log(
         source=source.name,
         tail=tail,
         tail_from=tail_from,
-        encoding=text.encoding,
+        encoding=sniffed.encoding,
         delimiter=sniffed.delimiter,
         decimal_mark=sniffed.decimal_mark,
         header_row=sniffed.heading.header_row,
@@ -111,6 +101,45 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         table=table,
         break_kinds=tuple(axis.breaks.values()),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rows:
+    """The rows that are readings, parsed, and what was made of the head and the clock."""
+
+    sniffed: Sniffed
+    found: Sequence[roles.Candidate]
+    signs: Mapping[int, int]
+    plan: ClockPlan
+    reading: ClockReading | None
+    no_clock: Sequence[str]  # why what is called a clock is none
+    cells: Cells
+
+
+def _rows(source: Source, columns: Mapping[str, str]) -> _Rows:
+    """Parse a log's rows. Their text takes as much memory as the numbers, so that it is let go of here.
+
+    Raises
+    ------
+    RefusedError
+        With the sentence of the refusal.
+    """
+    sniffed, body = sniff(decode(source.read()))
+    mapped = _mapped_columns(columns, sniffed.names)
+    found = _candidates(sniffed, mapped)
+    plan = _clock_plan(sniffed, mapped)
+    signs = _sign_columns(sniffed, found)
+    cells = _parse(sniffed, body, found, plan, signs)
+    plan, reading, no_clock = _clock(sniffed, plan, cells, source.name, named=any(r in CLOCK_ROLES for r in mapped))
+    put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
+    drop_duplicates(cells)
+    if not cells.body.height:
+        raise RefusedError(
+            "None of the rows below the header holds readings, so there is no data; export the log again."
+        )
+    cells.forget_clock_texts()
+    cells.body = cells.body.numbered()
+    return _Rows(sniffed, found, signs, plan, reading, no_clock, cells)
 
 
 def _clock(
@@ -262,11 +291,15 @@ def _sign_columns(sniffed: Sniffed, found: Sequence[roles.Candidate]) -> dict[in
     return signs
 
 
-def _parse(sniffed: Sniffed, found: Sequence[roles.Candidate], plan: ClockPlan, signs: Mapping[int, int]) -> Cells:
-    wanted = [*plan.needed, *sniffed.sessions, *sniffed.tail_columns, *signs.values()]
-    text = list(dict.fromkeys(wanted))
+def _parse(
+    sniffed: Sniffed, body: Body, found: Sequence[roles.Candidate], plan: ClockPlan, signs: Mapping[int, int]
+) -> Cells:
+    beside = [*sniffed.sessions, *sniffed.tail_columns, *signs.values()]
+    text = list(dict.fromkeys([*plan.needed, *beside]))
     numeric = [i for i in dict.fromkeys(c.index for c in found) if i not in text]
-    return parse_cells(sniffed.body, numeric, text, sniffed.decimal_mark)
+    cells = parse_cells(body, numeric, text, sniffed.decimal_mark)
+    cells.clock_alone = frozenset(plan.needed).difference(beside)
+    return cells
 
 
 def _read_clock(sniffed: Sniffed, plan: ClockPlan, cells: Cells, source: str) -> ClockReading | None:
@@ -287,6 +320,8 @@ def _read_clock(sniffed: Sniffed, plan: ClockPlan, cells: Cells, source: str) ->
         rows = located([cells.body.row(row) for row in np.flatnonzero(off).tolist()])
         reading.warnings.append(f"{rows}: the clock reads a time that no flight had; taken as unreadable")
     cells.clock = reading.seconds
+    if not np.isnan(reading.seconds).any():  # else it is asked what stands there instead of a time
+        cells.forget_clock_texts()
     if not reading.dated and reading.period is None:
         reading.warnings.append(NO_CLOCK)
     if reading.dated and np.nanmax(reading.seconds, initial=0.0) < timeline.NEVER_SET_S:
@@ -392,7 +427,8 @@ def _table(axis: timeline.Axis, reading: ClockReading | None, assigned: Sequence
     if reading is not None and reading.dated:
         first, last = CALENDAR_S  # rows counted on from a clock at odds with itself may leave the calendar
         wall = np.where((axis.wall >= first) & (axis.wall <= last), axis.wall, np.nan)
-        clock_read = pl.Series("clock", (wall * 1e6).round().astype("datetime64[us]"))
+        wall *= 1e6
+        clock_read = pl.Series("clock", np.round(wall, out=wall).astype("datetime64[us]"))
     else:
         clock_read = pl.Series("clock", [None], dtype=pl.Datetime("us")).new_from_index(0, len(axis.time_s))
     columns = [pl.Series("time_s", axis.time_s), clock_read]

@@ -33,8 +33,9 @@ class Sniffed:
     names: tuple[str, ...]
     units: tuple[str, ...]
     groups: tuple[str, ...]
-    body: Body
     rows: Sequence[Sequence[str]]  # some rows, as cells
+    encoding: str
+    warnings: tuple[str, ...]  # of decoding
 
     def sample(self, index: int) -> list[str]:
         """Cells of one column in some rows."""
@@ -67,8 +68,8 @@ class Sniffed:
         return self.names[index] or f"column {index + 1}"
 
 
-def sniff(text: Text) -> Sniffed:
-    """Find a log's layout.
+def sniff(text: Text) -> tuple[Sniffed, Body]:
+    """Find a log's layout, and its rows of readings, which take most of the memory and are held by nothing else.
 
     Raises
     ------
@@ -96,16 +97,18 @@ def sniff(text: Text) -> Sniffed:
         )
     width = max(body.width, len(_without_trailing_blanks(heading.names)))
     rows = _sample_rows(body)
-    return Sniffed(
+    sniffed = Sniffed(
         delimiter=delimiter,
         decimal_mark=sniff_decimal_mark(rows) if body.separator != "," else ".",
         heading=heading,
         names=_fitted(heading.names, width),
         units=_fitted(heading.units, width),
         groups=_fitted(heading.groups, width),
-        body=body,
         rows=rows,
+        encoding=text.encoding,
+        warnings=text.warnings,
     )
+    return sniffed, body
 
 
 def _head_lines(data: bytes) -> list[str]:

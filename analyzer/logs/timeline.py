@@ -12,7 +12,7 @@ from analyzer.logs.clock import ClockReading, run_on
 from analyzer.logs.continuity import Continuity
 from analyzer.logs.log import BreakKind
 from analyzer.logs.moments import DAY
-from analyzer.series import middle
+from analyzer.series import finite_of, middle
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -77,19 +77,18 @@ def distrusted(reading: ClockReading) -> str | None:
     Rows that stand newest first are in an order; rows that stand in none are only believed to be so when
     dated stamps make an even axis of them.
     """
-    values = reading.seconds[np.isfinite(reading.seconds)]
-    steps = np.diff(values)
-    moves = steps[steps != 0]
-    back = int(np.count_nonzero(moves < 0))
-    if not back or back >= NEWEST_FIRST_SHARE * len(moves):
+    values = finite_of(reading.seconds)
+    goes_back = values[1:] < values[:-1]
+    moves, back = np.count_nonzero(values[1:] != values[:-1]), int(np.count_nonzero(goes_back))
+    if not back or back >= NEWEST_FIRST_SHARE * moves:
         return None
-    restarts = 0 if reading.dated or reading.period else int(np.count_nonzero(values[1:][steps < 0] <= values[0]))
+    restarts = 0 if reading.dated or reading.period else int(np.count_nonzero(values[1:][goes_back] <= values[0]))
     share = NEVER_IN_ORDER_SHARE if reading.dated or reading.period else ELAPSED_FALLS_SHARE
-    if back - restarts <= max(3, share * len(moves)):
+    if back - restarts <= max(3, share * moves):
         return None
     if reading.dated and _even_when_sorted(values):
         return None
-    return f"it goes back in {back} of {len(steps)} steps, as no clock does"
+    return f"it goes back in {back} of {len(goes_back)} steps, as no clock does"
 
 
 def _even_when_sorted(values: NDArray[np.float64]) -> bool:
@@ -112,7 +111,7 @@ def build(reading: ClockReading, restarts: Sequence[int], readings: Continuity) 
         return None
     values = raw[known] - raw[known[0]]
     if len(known) == len(raw) > 1 and not restarts and (even := _even_step(values)):
-        return Axis(None, values, raw.copy(), even)
+        return Axis(None, values, raw, even)
     restart = np.zeros(len(raw), dtype=bool)
     restart[[r for r in restarts if r < len(raw)]] = True
     order, notes = _rows_never_in_order(values, known, len(raw))
@@ -139,7 +138,8 @@ def _even_step(values: NDArray[np.float64]) -> float | None:
     """The step of a clock that always moves by the same, and is not suspected of anything."""
     steps = np.diff(values)
     step = float(steps[0])
-    return round(step, 6) if 0 < step < POWER_UP_S and (np.abs(steps - step) < 1e-6).all() else None
+    steps -= step
+    return round(step, 6) if 0 < step < POWER_UP_S and (np.abs(steps, out=steps) < 1e-6).all() else None
 
 
 def _restart_between(restart: NDArray[np.bool_], known: NDArray[np.int64]) -> NDArray[np.bool_]:

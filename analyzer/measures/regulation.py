@@ -71,15 +71,21 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
     if time.size < 2:
         return time[:0], values[:0]
     fewest = min(limit_value("minute_readings"), limit_value("minute_share") * 60.0 / middle(np.diff(time)))
-    away = values - running_median(values, int(limit_value("minute_smoothed_rows")))
-    kept = np.abs(away) <= max(FAR_OUTLIER * robust_sigma(away), resolution(values))
+    kept = _no_outliers(values)
     time, values = time[kept], values[kept]
     stretch = max(60.0, float(np.ptp(time)) / _MOST_MEANS)
-    minute = np.floor((time - time[:1]) / stretch).astype(np.int64)  # from the first row, whatever the clock
-    starts = np.flatnonzero(np.diff(minute, prepend=minute[0] - 1)) if minute.size else np.zeros(0, np.int64)
+    minute = (time - time[:1]) / stretch  # from the first row, whatever the clock
+    np.floor(minute, out=minute)
+    starts = np.concatenate((np.zeros(1, np.int64), np.flatnonzero(minute[1:] != minute[:-1]) + 1))
     counts = np.diff(starts, append=time.size)
     full = counts >= fewest
     return (np.add.reduceat(time, starts) / counts)[full], (np.add.reduceat(values, starts) / counts)[full]
+
+
+def _no_outliers(values: Floats) -> Mask:
+    away = values - running_median(values, int(limit_value("minute_smoothed_rows")))
+    most = max(FAR_OUTLIER * robust_sigma(away), resolution(values))
+    return np.asarray(np.abs(away, out=away) <= most)
 
 
 def _slope(flight: Flight, rows: Mask) -> Measure:

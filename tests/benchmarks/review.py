@@ -79,14 +79,24 @@ def make_log(path: Path, number: int, rows: int) -> None:
     pl.DataFrame(data).write_csv(path)
 
 
-#: Starts a command from a small process, for a new process counts what the one that started it held as its own.
+#: Starts a command from a small process, for a new process counts what the one that started it held as its own. Its
+#: helpers come from a process that outlives it, so this one takes over what is left behind and waits for it.
 LAUNCHER = """
-import json, os, sys
+import ctypes, json, os, sys
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed program's modules are compiled
+if sys.platform == "linux" and ctypes.CDLL(None, use_errno=True).prctl(36, 1, 0, 0, 0):  # PR_SET_CHILD_SUBREAPER
+    raise OSError(ctypes.get_errno(), "helpers cannot be waited for")
 child = os.posix_spawn(sys.argv[1], sys.argv[1:], os.environ)
-_, status, used = os.wait4(child, 0)
-figures = [os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime, used.ru_maxrss]
-sys.stderr.write("\\n" + json.dumps(figures))
+cpu, memory, exit_code = 0.0, 0, None
+while True:
+    try:
+        ended, status, used = os.wait4(-1, 0)
+    except ChildProcessError:
+        break
+    cpu += used.ru_utime + used.ru_stime
+    memory = max(memory, used.ru_maxrss)
+    exit_code = os.waitstatus_to_exitcode(status) if ended == child else exit_code
+sys.stderr.write("\\n" + json.dumps([exit_code, cpu, memory]))
 """
 
 
