@@ -16,6 +16,7 @@ from analyzer.simulator.faults import LeftLow
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.instruments import Ammeter
 from analyzer.simulator.system_faults import FieldOpen
+from tests.benchmarks.drawn_flights import drawn
 from tests.flown import judged, names, the
 from tests.made import log_from
 
@@ -89,3 +90,19 @@ def test_an_ammeter_that_is_off_at_zero_shows_no_source_at_rest() -> None:
     assert review.flight.run.start == pytest.approx(scenario.times.engine_start_s, abs=8.0)
     assert review.flight.stop_s == sound.flight.stop_s
     assert "offset" in {fault.kind for fault in review.flight.reading_faults}
+
+
+@pytest.mark.parametrize(("number", "late_s"), [(46000269, 5.0), (43000693, 1000.0)])  # the second taxied for long
+def test_a_flight_whose_bus_is_never_held_is_seen_by_its_height_and_begins_with_the_starter(
+    number: int, late_s: float
+) -> None:
+    flown = drawn(number)
+    assert not {"engine_speed", "oil_pressure", "airspeed"} - set(flown.without)
+    (review,) = review_log(flown.log).flights
+    assert names(review) & {"alternator_offline", "output_short"}
+    assert "weak_cranking" not in names(review)
+    times = flown.flight.scenario.times
+    begins = review.flight.trace.time[review.flight.run.start]
+    assert begins == pytest.approx(times.engine_start_s, abs=late_s)
+    assert begins < times.cruise_s
+    assert review.flight.stop_s > times.landing_s - 60.0
