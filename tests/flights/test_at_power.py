@@ -141,8 +141,10 @@ def test_from_a_climb_to_the_descent_that_follows_an_aircraft_flies_wherever_the
     assert flown[70:288].all()
     assert not flown[300:360].any()  # on the higher field
     assert flown[367:475].all()
-    assert not flown[:60].any()
-    assert not flown[480:].any()
+    assert not flown[:63].any()  # 445 ft above the field
+    assert not flown[478:].any()
+    levelled = flown_by_height(heights(100.0, 100.0, 5000.0, 5000.0, 9000.0, 100.0, 100.0))
+    assert levelled[70:290].all()
 
 
 def test_an_aircraft_that_was_moved_while_nothing_was_recorded_has_not_flown():

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
+import numpy as np
 import polars as pl
 import pytest
 
+from analyzer.flights.engine import _crank_before
+from analyzer.flights.trace import Trace
 from analyzer.logs.log import Log
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import simulate
@@ -106,3 +109,15 @@ def test_a_flight_whose_bus_is_never_held_is_seen_by_its_height_and_begins_with_
     assert begins == pytest.approx(times.engine_start_s, abs=late_s)
     assert begins < times.cruise_s
     assert review.flight.stop_s > times.landing_s - 60.0
+
+
+def test_a_bus_that_stays_low_after_the_starter_is_no_starter() -> None:
+    """Rest 12.6 V, two turns of the starter, then 11.8 V for good; a dip long before the flight is another's."""
+    bus = np.full(2000, 11.8)
+    bus[:1060] = 12.6
+    bus[20:23] = 8.0
+    bus[1000:1003], bus[1010:1013] = 9.5, 9.0
+    trace = Trace(time=np.arange(2000.0), bus_voltage=bus)
+    dips = np.flatnonzero(bus < 12.1)
+    assert _crank_before(trace, 1400, dips, 12.6) == 1013
+    assert _crank_before(trace, 15, dips, 12.6) == 15
