@@ -11,7 +11,6 @@ from analyzer import quantity
 from analyzer.findings.alternator import drained_stretches
 from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED, shown_current
-from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
@@ -122,13 +121,20 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     """The regulated voltage moves within the flight by more than outside temperature explains.
 
     Compared are five-minute medians of the minutes' means, so that steps of seconds, idling and loads do not
-    count, over the rows of ``_drift_rows``; an alternator short of output is left to its rule. Innocent is the climb of
-    a bus whose alternator charges a low battery at its limit.
+    count; a rise that ends in overvoltage, and an alternator short of output, are left to those rules. Innocent are
+    the climb of a bus whose alternator charges a low battery at its limit, and the surface charge that holds the bus
+    up for a while after a stop that only the bus shows.
     """
     short = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in flight.outages if a.kind == OUTPUT_LIMITED)
     if short >= limit_value("short_shortest"):
         return []
-    rows = _drift_rows(flight)
+    rows = flight.regulated & ~_overvoltage_rows(flight)
+    if flight.trace.engine_speed is None:
+        rows &= ~_beside_idling(flight)
+    for dip in flight.dips:
+        rows[max(0, dip.first - 1) : dip.end + 1] = False
+    if flight.run.basis == "bus voltage":  # when the engine stopped is then not known to the minute
+        rows &= flight.trace.time < flight.stop_s - limit_value("stop_unsure")
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
     if np.array_equal(rows, flight.regulated_rows):  # whose minutes were asked for before
@@ -176,25 +182,6 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
             {"rises": move > 0.0},
         )
     ]
-
-
-def _drift_rows(flight: Flight) -> Mask:
-    """Rows by which a drift is judged: those of a held bus in which nothing else may move it.
-
-    A rise that ends in overvoltage is left to its rule. Left out as well are an engine of unknown speed that may idle,
-    and the surface charge that holds the bus up for a while after a stop that only the bus shows.
-    """
-    trace = flight.trace
-    rows = flight.regulated & ~_overvoltage_rows(flight)
-    if trace.engine_speed is None:
-        rows &= ~_beside_idling(flight)
-        if altitude_tells(trace, flight.run.start, flight.run.stop):
-            rows &= power_held(trace)
-    for dip in flight.dips:
-        rows[max(0, dip.first - 1) : dip.end + 1] = False
-    if flight.run.basis == "bus voltage":  # when the engine stopped is then not known to the minute
-        rows &= trace.time < flight.stop_s - limit_value("stop_unsure")
-    return rows
 
 
 def _climbed_into_band(volts: Floats, flight: Flight) -> int:

@@ -139,8 +139,9 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     powered = fill_short_gaps(np.isfinite(trace.bus_voltage), trace.time, limit_value("gap_longest_counted"))
     charging &= powered
     charging |= trace.airborne | _source_gives(trace)
-    for first, end in runs(flown_by_height(trace)):  # where the bus never tells that the engine runs, the height does
-        charging[first:end] |= not charging[first:end].any()
+    told = charging.copy()
+    for first, end in runs(flown_by_height(trace)):  # where the bus has not told by then that the engine runs
+        charging[first:end] |= not told[:end].any()
     rest = median(trace.bus_voltage[: trace.rows_in(limit_value("rest_first"))])
     dips = np.flatnonzero((trace.bus_voltage < rest - limits["crank_dip"]) & ~_power_changes(trace, dead))
     mask = np.zeros(trace.time.size, dtype=np.bool_)

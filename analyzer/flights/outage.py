@@ -25,20 +25,16 @@ class Evidence:
 
 
 def limit_or_reading(trace: Trace, low: Mask, rpm_sufficient: Mask, limits: Limits) -> tuple[Evidence, ...]:
-    """Evidence on the rows of a ``low`` bus at fast engine speed; empty where no ammeter tells.
+    """Evidence on the rows of a ``low`` bus at fast engine speed; empty where no alternator ammeter tells.
 
     An alternator at its limit gives all it has and no more, so its output stands still at its highest while the
     bus goes where battery and loads take it. Behind a resistance in the voltmeter's wire the reading moves with the
-    output and with nothing else, and the output is what the loads ask for. Where no output is recorded, a battery that
-    gives now and then says that the bus is not held; one that gives nothing says nothing.
+    output and with nothing else, and the output is what the loads ask for.
     """
     output = trace.alternator_output
     rows = np.flatnonzero(low)
-    if rows.size < limit_value("outage_fewest_rows"):
+    if output is None or rows.size < limit_value("outage_fewest_rows") or not np.isfinite(output[rows]).any():
         return ()
-    if output is None or not np.isfinite(output[rows]).any():
-        answer = _battery_answers(trace, rows, limits)
-        return (answer,) if answer is not None and answer.odds > 0.0 else ()
     width = trace.rows_in(limit_value("outage_smoothed"))
     smooth = running_median(output, width)
     volts = running_median(trace.bus_voltage, width)
@@ -69,9 +65,6 @@ def _battery_answers(trace: Trace, rows: NDArray[np.int64], limits: Limits) -> E
     given, volts = -median(flow[rows]), median(trace.bus_voltage[rows])
     if given > limit_value("answer_for_sure"):
         return Evidence(f"the battery gave {given:.0f} A meanwhile", limit_value("odds_battery"))
-    most = -percentile(finite_of(flow[rows]), limit_value("answer_at_times_percentile"))
-    if most > limit_value("answer_at_times"):
-        return Evidence(f"the battery gave {most:.0f} A now and then", limit_value("odds_battery"))
     if given < limit_value("discharge_smallest") and volts < limits["resting_low"]:
         words = f"the battery gave {max(0.0, given):.0f} A, though the bus read {volts:.1f} V, less than it rests at"
         return Evidence(words, -limit_value("odds_battery"))

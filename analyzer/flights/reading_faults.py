@@ -113,7 +113,7 @@ def clean(trace: Trace, limits: Limits, cranking_or_stopped: Mask) -> tuple[Trac
         faulty = spike | rows
         if faulty.any():
             readings = np.where(faulty, np.nan, readings)
-        for first, end in _stuck(readings, trace, cranking_or_stopped, limits, volts=volts):
+        for first, end in _stuck(readings, trace, cranking_or_stopped, volts):
             found.append(_stuck_fault(name, readings, trace, first, end))
             readings = readings.copy()
             readings[first:end] = np.nan
@@ -336,7 +336,7 @@ def current_gone_too(trace: Trace, first: int, end: int) -> bool:
     return told
 
 
-def _stuck(readings: Floats, trace: Trace, excluded: Mask, limits: Limits, *, volts: bool) -> list[tuple[int, int]]:
+def _stuck(readings: Floats, trace: Trace, excluded: Mask, volts: bool) -> list[tuple[int, int]]:
     """Runs of one value so long that the channel's own noise elsewhere in the flight rules them out.
 
     The chance that n readings in a row repeat is p^n with p the share of repeats elsewhere, and the run
@@ -362,7 +362,7 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, limits: Limits, *, vo
             continue
         if not (lively if volts else _lively_beside(held, trace, usable, (first, end))):
             break
-        if not volts and _at_limit(readings, trace, first, end, limits):
+        if not volts and _at_limit(readings, trace, first, end):
             continue
         outside[first:end] = False
         changes = int((outside & ~same).sum())
@@ -378,24 +378,14 @@ def _stuck(readings: Floats, trace: Trace, excluded: Mask, limits: Limits, *, vo
     return []
 
 
-def _at_limit(readings: Floats, trace: Trace, first: int, end: int, limits: Limits) -> bool:
-    """Whether a current stands still at its highest while a source gives all it has, and lifts the bus.
-
-    The bus climbs; or it stands below what is held later and does not sink, as it would on the battery alone.
-    """
+def _at_limit(readings: Floats, trace: Trace, first: int, end: int) -> bool:
+    """Whether a current stands still at its highest while the bus climbs: a source that gives all it has does that."""
     highest = median(readings[first:end]) >= limit_value("at_limit_share") * percentile(
         finite_of(readings), limit_value("output_highest")
     )
-    if not highest:
-        return False
     third = max(1, (end - first) // 3)
-    volts = trace.bus_voltage
-    climbed = median(volts[end - third : end]) - median(volts[first : first + third])
-    if climbed > limit_value("limit_climb_steps") * trace.voltage_step:
-        return True
-    later = running_median(volts[end:], trace.rows_in(limit_value("regulated_lasting")))
-    held = min(float(np.nanmax(later)), limits["carrying_cap"]) if np.isfinite(later).any() else float("nan")
-    return bool(climbed >= 0.0 and median(volts[first:end]) < held - limits["held_margin"])
+    climbed = median(trace.bus_voltage[end - third : end]) - median(trace.bus_voltage[first : first + third])
+    return bool(highest and climbed > limit_value("limit_climb_steps") * trace.voltage_step)
 
 
 def _values_a_minute(held: Floats, trace: Trace) -> float:

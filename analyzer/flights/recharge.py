@@ -76,10 +76,7 @@ def find_recharge(
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
         return Recharge(on_s, on_s, on_s, assumed, None, words, start_recorded=start_recorded)
-    stands = limit_value("limited_flat" if ammeter.kind == "battery" else "at_limit_share")
-    free_s = float(
-        trace.time[_limited_until(trace, alternator_on_row, stop, alternator_online, current, stands, limits)]
-    )
+    free_s = float(trace.time[_limited_until(trace, alternator_on_row, stop, alternator_online, current, limits)])
     if free_s > on_s:
         assumed = min(free_s + limit_value("recharge_assumed"), stop_s)
     held = _held(trace, alternator_online & (trace.time >= free_s) & (np.arange(alternator_online.size) < stop), limits)
@@ -316,19 +313,12 @@ def _since(start_recorded: bool) -> str:
 
 
 def _limited_until(
-    trace: Trace,
-    alternator_on_row: int,
-    stop: int,
-    alternator_online: Mask,
-    current: Floats,
-    stands: float,
-    limits: Limits,
+    trace: Trace, alternator_on_row: int, stop: int, alternator_online: Mask, current: Floats, limits: Limits
 ) -> int:
     """Row up to which a discharged battery holds the alternator at its limit; ``alternator_on_row`` when it does not.
 
-    The bus then climbs to where the regulator holds it while the current stays at no less than the share ``stands`` of
-    what it was: an alternator's output stands still whatever the loads do, and the battery takes what they leave of it.
-    A regulator that drifts up lets the current fall on the way.
+    The bus then climbs to where the regulator holds it while the current stays high; a regulator that drifts
+    up lets the current fall on the way.
     """
     if not np.isfinite(trace.bus_voltage).any():
         return alternator_on_row
@@ -344,7 +334,7 @@ def _limited_until(
     if climb.size < limit_value("climb_fewest_rows") or lasts < limit_value("limited_shortest"):
         return alternator_on_row
     early, late = median(current[climb[: climb.size // 3]]), median(current[climb[-(climb.size // 3) :]])
-    flat = late > stands * early and late > limits["never_settles"]
+    flat = late > limit_value("limited_flat") * early and late > limits["never_settles"]
     return first if flat else alternator_on_row
 
 

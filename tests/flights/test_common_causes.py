@@ -89,37 +89,3 @@ def test_charge_shown_with_the_engine_stopped_is_an_error_though_the_panel_hides
     """The ammeter is off by 6.6 A and the panel takes 4.6 A of it."""
     review = review_log(drawn(41000613).log).flights[0]
     assert the(review, "reading_fault").evidence["reading"].value == pytest.approx(2.0, abs=0.5)
-
-
-@pytest.mark.parametrize(
-    ("bus", "stuck"),
-    [
-        ([12.8, 12.9, 14.2], False),  # a low battery takes all that an alternator at its limit gives
-        ([12.8, 12.6, 14.2], True),  # on a battery alone the bus sinks, whatever the ammeter shows
-        ([14.2, 14.2, 14.2], True),  # an alternator at its limit does not hold the bus
-    ],
-)
-def test_a_current_that_stands_still_at_its_highest_is_a_limit_only_while_the_bus_is_below_what_is_held(bus, stuck):
-    rng = np.random.default_rng(7)
-    time = np.arange(3600)
-    volts = np.round(np.interp(time, [0, 1800, 2000], bus) + rng.normal(0.0, 0.02, 3600), 1)
-    amps = np.round(np.interp(time, [0, 1800, 3600], [53.0, 53.0, 30.0]) + rng.normal(0.0, 0.7, 3600))
-    amps[:60], amps[60:1800] = np.round(40.0 + rng.normal(0.0, 1.0, 60)), 53.0
-    trace = Trace(time=time.astype(np.float64), bus_voltage=volts, ammeter_current=amps)
-    _, faults = clean(trace, Limits(14, {}), np.zeros(3600, dtype=np.bool_))
-    assert [fault.kind for fault in faults] == (["stuck"] if stuck else [])
-
-
-def test_a_drift_that_takes_the_bus_up_under_a_falling_output_is_no_battery_that_fills():
-    """Output 19 A, and 14 A once a lamp is off: an alternator at its limit gives the same whatever the loads."""
-    flown = drawn(46000553)
-    found = the(review_log(flown.log).flights[0], "regulator_drift")
-    rise = found.evidence["to_voltage"].value - found.evidence["from_voltage"].value
-    drawn_rise = flown.flight.truth.faults[0]
-    minutes = (min(found.to_s, drawn_rise.to_s) - max(found.from_s, drawn_rise.from_s)) / 60.0
-    assert rise == pytest.approx(1.803 * minutes / 60.0, abs=0.15)
-
-
-@pytest.mark.parametrize("number", [46000068, 46000677])
-def test_an_engine_of_unknown_speed_that_comes_down_may_idle_and_its_bus_is_no_drift(number):
-    assert "regulator_drift" not in names(review_log(drawn(number).log).flights[0])

@@ -121,3 +121,10 @@ def test_a_bus_that_stays_low_after_the_starter_is_no_starter() -> None:
     dips = np.flatnonzero(bus < 12.1)
     assert _crank_before(trace, 1400, dips, 12.6) == 1013
     assert _crank_before(trace, 15, dips, 12.6) == 15
+
+
+def test_a_flight_whose_alternator_is_lost_on_the_ground_stays_one_though_its_height_shows_it_too() -> None:
+    """The alternator is gone a minute after the start, ten minutes before the climb."""
+    reviews = review_log(drawn(48000623).log).flights
+    assert len(reviews) == 1
+    assert names(reviews[0]) == {"alternator_offline"}

@@ -8,14 +8,10 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.flights.outage import limit_or_reading
-from analyzer.flights.trace import Trace
-from analyzer.limits import Limits
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
 from analyzer.simulator.healthy import healthy
-from tests.benchmarks.drawn_flights import drawn
 from tests.flights.test_low_voltmeter import stepping
 from tests.flown import names, the
 from tests.made import log_from
@@ -189,25 +185,3 @@ def test_cranks_are_counted_only_where_rows_can_show_them(step: int, volts: bool
     if not counted:
         assert found.at_least == 1
         assert "fall in between" in (found.because or "")
-
-
-@pytest.mark.parametrize(("share", "told"), [(0.0, False), (0.05, False), (0.2, True), (1.0, True)])
-def test_a_battery_that_gives_now_and_then_feeds_a_bus_that_nothing_holds(share: float, told: bool) -> None:
-    """Of no output; ``share`` of the time the battery gives 3.4 A, else it stands at zero."""
-    gives = np.arange(1000) % 100 < 100.0 * share
-    trace = Trace(
-        time=np.arange(1000.0),
-        bus_voltage=np.where(gives, 24.5, 24.8),
-        battery_current=np.where(gives, -3.4, 0.1),
-    )
-    whole = np.ones(1000, dtype=np.bool_)
-    evidence = limit_or_reading(trace, whole, whole, Limits(28, {}))
-    assert bool(evidence) == told
-    assert all(one.odds > 0.0 and "3 A" in one.words for one in evidence)
-
-
-@pytest.mark.parametrize("number", [46000443, 43000259])
-def test_a_low_bus_that_the_battery_feeds_now_and_then_is_short_of_output_and_no_reading(number: int) -> None:
-    found = names(review_log(drawn(number).log).flights[0])
-    assert "output_short" in found
-    assert "reading_fault" not in found
