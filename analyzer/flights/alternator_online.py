@@ -134,7 +134,28 @@ def online_rows(
         high = percentile(shown, limit_value("output_high_percentile")) if shown.size else 0.0
         if metered and high > limit_value("alternator_load_likely"):
             mask &= ~(output < limit_value("output_silent"))
+    elif not by_voltage.any():
+        mask |= lifted_above_rest(trace, running, rest, limits)
     return mask
+
+
+def lifted_above_rest(trace: Trace, running: Mask, rest: float, limits: Limits) -> Mask:
+    """Rows in which the bus stands above a full battery's rest, and by more above what it rested at before the start.
+
+    A battery that gives the load stands lower than it rested, and sinks: what lifts it for long, and does not let it
+    sink, is an alternator, however little its regulator holds. ``rest`` is the bus voltage with the engine stopped [V];
+    none where it is not known.
+    """
+    lifted = np.zeros(trace.time.size, dtype=np.bool_)
+    least = max(rest + limits["carrying_smallest_rise"], limits["full_battery"])
+    volts = running_median(trace.bus_voltage, trace.rows_in(limit_value("regulated_lasting")))
+    above = running & (volts > least)
+    if not float(trace.seconds[above].sum()) >= limit_value("lifted_shortest"):
+        return lifted
+    rows = np.flatnonzero(above)
+    third = rows.size // 3
+    sank = median(trace.bus_voltage[rows[:third]]) - median(trace.bus_voltage[rows[-third:]])
+    return lifted if sank > limits["sag_least"] + 0.5 * trace.voltage_step else above
 
 
 def feeds_at_rest_voltage(trace: Trace, limits: Limits) -> Mask:

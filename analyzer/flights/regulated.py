@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.flights.alternator_online import AlternatorOutage, feeds_at_rest_voltage
+from analyzer.flights.alternator_online import CURRENTS, AlternatorOutage, feeds_at_rest_voltage
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
@@ -37,7 +37,7 @@ def regulated_rows(
         return np.zeros(trace.time.size, dtype=np.bool_)
     by_voltage = bool(np.isfinite(trace.bus_voltage).any())
     held = (
-        alternator_online & np.isfinite(trace.bus_voltage) & _above_a_battery(trace, limits)
+        alternator_online & np.isfinite(trace.bus_voltage) & _above_a_battery(trace, alternator_online, limits)
         if by_voltage
         else alternator_online.copy()
     )
@@ -56,9 +56,16 @@ def regulated_rows(
     return _without_recovery(trace, rows, alternator_online, found, limits)
 
 
-def _above_a_battery(trace: Trace, limits: Limits) -> Mask:
-    """Rows in which the bus stands above what a battery holds by itself, or a current says who feeds it."""
-    above = trace.bus_voltage > limits["full_battery"] + limits["carrying_smallest_rise"]
+def _above_a_battery(trace: Trace, alternator_online: Mask, limits: Limits) -> Mask:
+    """Rows in which the bus stands above what a battery holds by itself, or something else says who feeds it.
+
+    A current does, or without any, that the bus stands above its own battery's rest though nowhere above any battery's.
+    """
+    most = limits["full_battery"] + limits["carrying_smallest_rise"]
+    above = trace.bus_voltage > most
+    if all(getattr(trace, name) is None for name in CURRENTS):
+        held = median(trace.bus_voltage[alternator_online])
+        return above if held > most else alternator_online
     if trace.battery_current is not None:
         above |= running_median(trace.battery_current, 5) > limit_value("charge_for_sure")
     elif trace.alternator_output is not None:

@@ -6,7 +6,11 @@ import numpy as np
 import polars as pl
 import pytest
 
+from analyzer.flights.alternator_online import lifted_above_rest
+from analyzer.flights.trace import Trace
+from analyzer.limits import Limits
 from analyzer.review import FlightReview, review_log
+from tests.benchmarks.drawn_flights import drawn
 from tests.flown import names, the
 from tests.made import log_from
 
@@ -93,3 +97,32 @@ def test_a_bus_that_answers_the_throttle_but_never_comes_up_is_short_and_not_idl
         one = the(review, "output_short")
         assert one.evidence["voltage"].value == pytest.approx(12.55 * scale, abs=0.05 * scale)
         assert 400.0 <= one.from_s <= 560.0
+
+
+@pytest.mark.parametrize("volts", [14, 28])
+@pytest.mark.parametrize(
+    ("level", "sinks", "minutes", "lifted"),
+    [(12.9, 0.0, 40, True), (12.9, 0.3, 40, False), (12.9, 0.0, 25, False), (12.7, 0.0, 40, False)],
+)
+def test_a_bus_that_stands_above_its_batterys_rest_for_long_is_lifted_by_an_alternator(
+    volts, level, sinks, minutes, lifted
+):
+    time = np.arange(60.0 * minutes)
+    bus = (level - sinks * time / 3600.0) * volts / 14.0
+    running = np.ones(time.size, dtype=np.bool_)
+    rows = lifted_above_rest(Trace(time=time, bus_voltage=bus), running, 12.5 * volts / 14.0, Limits(volts, {}))
+    assert rows.any() == lifted
+    assert rows.all() == lifted
+    unknown = lifted_above_rest(Trace(time=time, bus_voltage=bus), running, float("nan"), Limits(volts, {}))
+    assert not unknown.any()
+
+
+@pytest.mark.parametrize("number", [46000334, 43000672])
+def test_a_regulator_that_holds_hardly_more_than_a_batterys_rest_is_set_low_and_no_alternator_is_lost(number) -> None:
+    flown = drawn(number)
+    (review,) = review_log(flown.log).flights
+    assert names(review) == {"regulator_low"}
+    held = flown.flight.truth.measures["regulated_voltage"].value
+    measure = review.measures["regulated_voltage"]
+    assert measure.low <= held <= measure.high
+    assert measure.high - measure.low < 0.2
