@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
-from analyzer.series import Floats, Mask, hold, running_median
+from analyzer.series import Mask, hold, running_median
 
 
 def in_the_air(trace: Trace) -> Mask:
@@ -30,43 +28,6 @@ def changes_height(trace: Trace, first: int, end: int) -> bool:
         return False
     height = running_median(trace.altitude[first:end], trace.rows_in(limit_value("power_window")))
     return bool(np.nanmax(height) - np.nanmin(height) > limit_value("power_height"))
-
-
-def flown_by_height(trace: Trace) -> Mask:
-    """Rows in which the aircraft flies, wherever the ground lies: from a climb to the descent that follows it.
-
-    It can stand only where the height is about its lowest between two such flights, so those rows are left out, and
-    with them the first and last ``power_height`` of each flight. What lies on two sides of a pause in the recording, or
-    of a jump of the reading, is not held together. None without an altitude.
-    """
-    flown = np.zeros(trace.time.size, dtype=np.bool_)
-    if trace.altitude is None or not np.isfinite(trace.altitude).any():
-        return flown
-    recorded = hold(trace.altitude)
-    far = limit_value("power_height")
-    apart = (np.diff(trace.time) > limit_value("recording_gap")) | (np.abs(np.diff(recorded)) > far)
-    for first, end in pairwise([0, *(np.flatnonzero(apart) + 1).tolist(), trace.time.size]):
-        height = running_median(recorded[first:end], trace.rows_in(limit_value("power_window")))
-        for low, later in pairwise(_lowest(height, far)):
-            left = low + int(np.argmax(height[low:later] > height[low] + far))
-            back = later - int(np.argmax(height[low : later + 1][::-1] > height[later] + far))
-            flown[first + left : first + back + 1] = True
-    return flown
-
-
-def _lowest(height: Floats, far: float) -> list[int]:
-    """Rows at which the height is lowest, with a climb and a descent by more than ``far`` between each two."""
-    lows, low, high = [], 0, 0
-    for row, now in enumerate(height.tolist()):
-        if high <= low:  # no climb since the lowest yet
-            low = row if now <= height[low] else low
-            high = row if now > height[low] + far else high
-        elif now > height[high]:
-            high = row
-        elif now < height[high] - far:
-            lows.append(low)
-            low = row
-    return [*lows, low] if lows else []
 
 
 def altitude_tells(trace: Trace, first: int, end: int) -> bool:

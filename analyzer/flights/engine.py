@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.flights.at_power import changes_height, flown_by_height, in_the_air
+from analyzer.flights.at_power import changes_height, in_the_air
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -139,9 +139,6 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     powered = fill_short_gaps(np.isfinite(trace.bus_voltage), trace.time, limit_value("gap_longest_counted"))
     charging &= powered
     charging |= trace.airborne | _source_gives(trace)
-    told = charging.copy()
-    for first, end in runs(flown_by_height(trace)):  # where the bus has not told by then that the engine runs
-        charging[first:end] |= not told[:end].any()
     rest = median(trace.bus_voltage[: trace.rows_in(limit_value("rest_first"))])
     dips = np.flatnonzero((trace.bus_voltage < rest - limits["crank_dip"]) & ~_power_changes(trace, dead))
     mask = np.zeros(trace.time.size, dtype=np.bool_)
@@ -161,21 +158,10 @@ def _running_from_voltage(trace: Trace, limits: Limits, dead: Mask) -> Mask:
     for first, end in stretches:
         if first >= end:  # the starter's last turn is the log's last row
             continue
-        mask[_crank_before(trace, first, dips, rest) : end] = True
+        earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
+        start = int(earlier[-1]) + 1 if earlier.size else first
+        mask[start:end] = True
     return mask
-
-
-def _crank_before(trace: Trace, first: int, dips: NDArray[np.int64], rest: float) -> int:
-    """Row after the starter's last turn before row ``first``; that row where none shows.
-
-    It pulls the bus down further than any load of a bus that stays low does: what falls by less than half as far is
-    none of it.
-    """
-    earlier = dips[(dips < first) & (trace.time[dips] > trace.time[first] - limit_value("late_alternator"))]
-    if not earlier.size:
-        return first
-    fell = rest - trace.bus_voltage[earlier]
-    return int(earlier[fell > 0.5 * fell.max()][-1]) + 1
 
 
 def _crank_inside(trace: Trace, end: int, dips: NDArray[np.int64], rest: float, limits: Limits) -> int:

@@ -7,7 +7,7 @@ import polars as pl
 import pytest
 
 from analyzer.flights.alternator_online import GROUND_CHECK, _lost_at_power
-from analyzer.flights.at_power import flown_by_height, power_held
+from analyzer.flights.at_power import power_held
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits
@@ -126,31 +126,3 @@ def test_idling_after_a_check_on_the_ground_does_not_make_it_a_loss():
     assert idles.sum() > 55
     assert "alternator_offline" not in names(review)
     assert GROUND_CHECK in {one.kind for one in review.flight.outages}
-
-
-def heights(*feet: float, minutes: float = 10.0) -> Trace:
-    """A row every ten seconds from one height [ft] to the next, so many minutes each."""
-    rows = int(6 * minutes)
-    altitude = np.interp(np.arange(rows * (len(feet) - 1) + 1), np.arange(len(feet)) * rows, feet)
-    return Trace(time=10.0 * np.arange(altitude.size), bus_voltage=np.full(altitude.size, 12.0), altitude=altitude)
-
-
-def test_from_a_climb_to_the_descent_that_follows_an_aircraft_flies_wherever_the_ground_lies():
-    """From a field at 100 ft to one at 3000 ft and back, by way of a descent from 9000 to 6000 ft."""
-    flown = flown_by_height(heights(100.0, 100.0, 9000.0, 6000.0, 6000.0, 3000.0, 3000.0, 8000.0, 100.0, 100.0))
-    assert flown[70:288].all()
-    assert not flown[300:360].any()  # on the higher field
-    assert flown[367:475].all()
-    assert not flown[:63].any()  # 445 ft above the field
-    assert not flown[478:].any()
-    levelled = flown_by_height(heights(100.0, 100.0, 5000.0, 5000.0, 9000.0, 100.0, 100.0))
-    assert levelled[70:290].all()
-
-
-def test_an_aircraft_that_was_moved_while_nothing_was_recorded_has_not_flown():
-    parked = heights(100.0, 100.0, 4000.0, 4000.0, 100.0, 100.0)
-    jumps = np.where(parked.altitude > 2000.0, 4000.0, 100.0)
-    assert flown_by_height(parked)[120:180].all()
-    assert not flown_by_height(parked.with_channels(altitude=jumps)).any()
-    assert not flown_by_height(parked.with_channels(altitude=None)).any()
-    assert not flown_by_height(heights(100.0, 550.0, 100.0)).any()  # less than any circuit

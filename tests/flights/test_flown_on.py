@@ -5,12 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
-import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.flights.engine import _crank_before
-from analyzer.flights.trace import Trace
 from analyzer.logs.log import Log
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import simulate
@@ -19,7 +16,6 @@ from analyzer.simulator.faults import LeftLow
 from analyzer.simulator.healthy import healthy
 from analyzer.simulator.instruments import Ammeter
 from analyzer.simulator.system_faults import FieldOpen
-from tests.benchmarks.drawn_flights import drawn
 from tests.flown import judged, names, the
 from tests.made import log_from
 
@@ -93,38 +89,3 @@ def test_an_ammeter_that_is_off_at_zero_shows_no_source_at_rest() -> None:
     assert review.flight.run.start == pytest.approx(scenario.times.engine_start_s, abs=8.0)
     assert review.flight.stop_s == sound.flight.stop_s
     assert "offset" in {fault.kind for fault in review.flight.reading_faults}
-
-
-@pytest.mark.parametrize(("number", "late_s"), [(46000269, 5.0), (43000693, 1000.0)])  # the second taxied for long
-def test_a_flight_whose_bus_is_never_held_is_seen_by_its_height_and_begins_with_the_starter(
-    number: int, late_s: float
-) -> None:
-    flown = drawn(number)
-    assert not {"engine_speed", "oil_pressure", "airspeed"} - set(flown.without)
-    (review,) = review_log(flown.log).flights
-    assert names(review) & {"alternator_offline", "output_short"}
-    assert "weak_cranking" not in names(review)
-    times = flown.flight.scenario.times
-    begins = review.flight.trace.time[review.flight.run.start]
-    assert begins == pytest.approx(times.engine_start_s, abs=late_s)
-    assert begins < times.cruise_s
-    assert review.flight.stop_s > times.landing_s - 60.0
-
-
-def test_a_bus_that_stays_low_after_the_starter_is_no_starter() -> None:
-    """Rest 12.6 V, two turns of the starter, then 11.8 V for good; a dip long before the flight is another's."""
-    bus = np.full(2000, 11.8)
-    bus[:1060] = 12.6
-    bus[20:23] = 8.0
-    bus[1000:1003], bus[1010:1013] = 9.5, 9.0
-    trace = Trace(time=np.arange(2000.0), bus_voltage=bus)
-    dips = np.flatnonzero(bus < 12.1)
-    assert _crank_before(trace, 1400, dips, 12.6) == 1013
-    assert _crank_before(trace, 15, dips, 12.6) == 15
-
-
-def test_a_flight_whose_alternator_is_lost_on_the_ground_stays_one_though_its_height_shows_it_too() -> None:
-    """The alternator is gone a minute after the start, ten minutes before the climb."""
-    reviews = review_log(drawn(48000623).log).flights
-    assert len(reviews) == 1
-    assert names(reviews[0]) == {"alternator_offline"}
