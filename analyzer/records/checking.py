@@ -188,8 +188,8 @@ def _files(store: Store, known: set[str], waiting: set[str], found: Checked) -> 
         yield Trouble(f"Files of {len(waiting)} forgotten logs are still there.", todo, None, "forgotten")
     halves = half_written(store.folder).values()
     found.half_written = len(halves) - sum(halves)
-    if left := sum(halves):
-        said = f"Left half written by stopped programs: {counted(left, 'file')}."
+    if stopped := sum(halves):
+        said = f"Left half written by stopped programs: {counted(stopped, 'file')}."
         yield Trouble(said, "A repair or a rebuild removes what was left so.", None, "partial")
 
 
