@@ -294,6 +294,16 @@ def test_a_backup_that_holds_other_names_is_no_backup(folder, tmp_path):
     assert not (tmp_path.parent / "evil").exists()
 
 
+@pytest.mark.parametrize("command", [["fleet"], ["trend", "N0011R"], ["digest", "--since", "2026-01-01"]])
+def test_a_severity_that_is_none_any_more_is_said_to_be_damaged(folder, capsys, command):
+    with sqlite3.connect(folder / DATABASE) as plain:
+        words = "flight_id, name, severity, document"
+        plain.execute(f"INSERT INTO findings ({words}) VALUES (1, 'weak_cranking', 'warnang', '{{}}')")
+    plain.close()
+    assert main([*command, "--records", str(folder)]) == 3
+    assert "is damaged: it is not what was written" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("database", [None, b"", b"no database at all", bytes(8192)])
 def test_a_backup_without_a_database_of_records_is_said_and_leaves_nothing(tmp_path, capsys, database):
     file, held = tmp_path / "b.zip", {} if database is None else {DATABASE: database}
