@@ -11,8 +11,9 @@ import io
 import re
 from collections.abc import Iterable
 
-#: A text cell that begins so, but for the apostrophes, is a formula to a spreadsheet.
-PATTERN = "^'*[=+\\-@\\t\\r\\n]"
+#: A text cell that begins so, but for the apostrophes, is a formula to a spreadsheet; in some languages also with the
+#: wide forms of these marks (OWASP's page on CSV injection, from memory).
+PATTERN = "^'*[=+\\-@\\t\\r\\n\uff1d\uff0b\uff0d\uff20]"
 _FORMULA, _GUARDED = re.compile(PATTERN), re.compile("'" + PATTERN[1:])
 
 

@@ -13,6 +13,7 @@ from dash import dcc, html
 from analyzer.aircraft import FleetFileError
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
+from analyzer.service.follow_tails import UnknownTailError
 from dashboards.background import StillWorkingError
 from dashboards.parts import nothing_here, page
 
@@ -39,7 +40,7 @@ def in_words(layout: Callable[..., html.Div]) -> Callable[..., html.Div]:
 
 def tell(problem: Exception) -> Any:
     """Say on the page what went wrong after a click; the rest of the page stays as it was."""
-    known = isinstance(problem, (RecordsError, FleetFileError))
+    known = isinstance(problem, (RecordsError, FleetFileError, UnknownTailError))
     if not known:
         logging.getLogger(__name__).error("A click could not be answered", exc_info=problem)
     dash.set_props("notice", {"children": plainly(problem) if known else FAULT})

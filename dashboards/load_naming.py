@@ -11,7 +11,7 @@ from analyzer.aircraft import LOADS, FleetFileError, TailError
 from analyzer.records.problems import RecordsError
 from analyzer.reports.plainly import plainly
 from analyzer.reports.setting_words import SETTING_WORDS, setting_words
-from analyzer.service.aircraft_settings import SettingsError, keep_settings
+from analyzer.service.aircraft_settings import SettingsError, keep_settings, setting_from
 from analyzer.trends.load_list import LoadList
 from dashboards.app import kept_here
 from dashboards.signing_in import writes_here
@@ -52,13 +52,14 @@ def name_load(clicks: int, amps: str | None, key: str | None, tail: str) -> Any:
     """Save what a load of the aircraft draws."""
     if not clicks:
         return no_update
-    if amps is None or key not in LOADS:
+    if not amps or key not in LOADS:
         return "Pick the amperes, and which load that is."
     try:
-        changed = keep_settings(kept_here().store(), tail, {key: float(amps)})
+        given = setting_from(key, amps)
+        changed = keep_settings(kept_here().store(), tail, {key: given})
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return plainly(problem)
-    told = f"{SETTING_WORDS[key].label}: {setting_words(key, float(amps))}"
+    told = f"{SETTING_WORDS[key].label}: {setting_words(key, given)}"
     if not changed.after:
         return f"{told}, as it was already."
     link = dcc.Link("Change or remove it under Settings", href=f"/settings?tail={changed.tail}")

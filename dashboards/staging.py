@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import hashlib
+import os
 import secrets
 import shutil
 import tempfile
@@ -11,6 +12,7 @@ import threading
 import time
 import zipfile
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
@@ -37,8 +39,9 @@ EXPIRY_S = 24 * 3600.0
 LISTING_S, LISTING_BYTES = 30.0, 500_000_000
 #: How a reading begins that tells that a log's clock may be read in two ways.
 DAY_OR_MONTH = "clock: nothing in the log tells whether"
-#: Longest name of a file that is brought in [letters]; the rest is cut off at its beginning.
-LONGEST_NAME = 120
+#: Longest name of a file that is brought in [letters, and bytes: most disks take 255]; the rest is cut off at its
+#: beginning.
+LONGEST_NAME, LONGEST_NAME_BYTES = 120, 240
 
 
 class NotReceivedError(Exception):
@@ -93,13 +96,38 @@ class Staged:
         return isinstance(self.entry, RefusedLogEntry)
 
 
+class _Room:
+    """A temporary folder of this program's own; another one once a clean-up of the system took it away."""
+
+    def __init__(self) -> None:
+        self._make()
+
+    def _make(self) -> None:
+        self._folder = Path(tempfile.mkdtemp(prefix="taper-brought-in-"))
+        self._mark = self._mark_now()
+
+    def _mark_now(self) -> tuple[int, int, int, int] | None:
+        """What tells the folder from what somebody else made under its name."""
+        try:
+            found = self._folder.lstat()
+        except FileNotFoundError:
+            return None
+        return found.st_dev, found.st_ino, found.st_uid, found.st_mode
+
+    def folder(self) -> Path:
+        """The folder as it is now."""
+        if self._mark_now() != self._mark:
+            self._make()
+        return self._folder
+
+
 class Staging:
     """The files of this server that wait to be kept; gone when it ends."""
 
     def __init__(self, fleet: Callable[[], Fleet]) -> None:
         self._owner = ""
         self._fleet = fleet
-        self._folder = Path(tempfile.mkdtemp(prefix="taper-brought-in-"))
+        self._room = _Room()
         self._staged: dict[str, Staged] = {}
         self._lock = threading.Lock()
         self._reader = Workers(1, "reading")
@@ -123,7 +151,7 @@ class Staging:
         safe = _name(name)
         if not safe.lower().endswith((".csv", ".txt", ".zip")):
             raise NotReceivedError(f"{safe} is neither a CSV file nor a zip archive of them.")
-        folder = self._folder / secrets.token_hex(8)
+        folder = self._room.folder() / secrets.token_hex(8)
         folder.mkdir()
         path = folder / safe
         try:
@@ -209,10 +237,10 @@ class Staging:
     def _held(self, owner: str | None = None) -> int:
         """Bytes of all that waits, or of what somebody brought in."""
         if owner is None:
-            return sum(path.stat().st_size for path in self._folder.rglob("*") if path.is_file())
+            return _bytes_below(self._room.folder())
         with self._lock:
             folders = {one.folder for one in self._staged.values() if one.owner == owner}
-        return sum(path.stat().st_size for folder in folders for path in folder.iterdir())
+        return sum(map(_bytes_below, folders))
 
     def _let_old_go(self) -> None:
         """Forget what nobody kept in a day."""
@@ -226,7 +254,7 @@ class Staging:
         self._reader.close()
         self._listing.close()
         self._helper.close()
-        shutil.rmtree(self._folder, ignore_errors=True)
+        shutil.rmtree(self._room.folder(), ignore_errors=True)
 
     def _look_at_all(self, keys: Iterable[str]) -> None:
         for key in keys:
@@ -256,6 +284,16 @@ class Staging:
             return _refused(one, Refusal(one.name, str(ended)))
 
 
+def _bytes_below(folder: Path) -> int:
+    """Bytes of all files below a folder; what goes meanwhile is left out."""
+    size = 0
+    for parent, _, names in os.walk(folder):
+        for name in names:
+            with suppress(FileNotFoundError):
+                size += Path(parent, name).stat().st_size
+    return size
+
+
 def _list(path: Path, name: str) -> list[Source | Refusal]:
     if name.lower().endswith(".zip"):
         _check_archive(path, name)
@@ -275,7 +313,8 @@ def _name(given: str) -> str:
     """The name of what was sent, without its folders and without what no name should hold."""
     last = PurePosixPath(given.replace("\\", "/")).name
     kept = "".join(letter for letter in last if letter.isprintable() and not "\ud800" <= letter <= "\udfff")
-    return kept[-LONGEST_NAME:] or "log.csv"
+    held = kept[-LONGEST_NAME:].encode()[-LONGEST_NAME_BYTES:]
+    return held.decode(errors="ignore") or "log.csv"
 
 
 def _write(body: BinaryIO, path: Path, name: str, room: int) -> None:

@@ -140,7 +140,7 @@ def held(records: Path) -> str:
     from analyzer.records.store import open_records
 
     with open_records(records) as store:
-        troubles = [one.what for one in check(store).troubles if one.kind != "partial"]
+        troubles = [one.what for one in check(store).troubles]
         entered = [(one.entry.tail, str(one.entry.when), one.entry.words) for one in kept_entries(store)]
         said = [(one.tail, one.finding, one.at, one.verdict) for one in kept_dispositions(store)]
         flown = {tail.tail: tail.flights for tail in kept.tails(store)}

@@ -8,6 +8,7 @@ import shutil
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import zipfile
 from collections.abc import Callable
@@ -106,7 +107,7 @@ def test_a_panic_while_judging_costs_its_own_log_alone_in_add_review_and_the_pag
             time.sleep(0.05)
         assert [one.entry.state for one in staging.these(keys)] == ["refused", "read"]
         staging.drop(keys)
-        assert not any(path.is_file() for path in staging._folder.rglob("*"))
+        assert not any(path.is_file() for path in staging._room.folder().rglob("*"))
     finally:
         staging.close()
 
@@ -255,7 +256,27 @@ def test_entries_and_a_fleet_file_out_of_all_measure_are_said(tmp_path):
         read_fleet(fleet)
 
 
-@pytest.mark.parametrize("name", ["../../etc/a\x00b\x1b[31m.csv", "x" * 5000 + ".csv", "\udcff.csv", "C:\\logs\\a.csv"])
+def test_a_clean_up_of_temporary_files_costs_what_waited_and_nothing_that_comes(tmp_path, monkeypatch):
+    from dashboards.staging import Staging
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    staging = Staging(Fleet)
+    try:
+        staging.receive("a.csv", BytesIO(ROWS.encode()))
+        (made,) = tmp_path.glob("taper-brought-in-*")
+        shutil.rmtree(made)
+        made.symlink_to(tmp_path / "of somebody else", target_is_directory=True)
+        (one,) = staging.these(staging.receive("b.csv", BytesIO(ROWS.encode())))
+        assert one.source.path.exists()
+        assert made not in one.source.path.parents
+    finally:
+        staging.close()
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../../etc/a\x00b\x1b[31m.csv", "x" * 5000 + ".csv", "\udcff.csv", "C:\\logs\\a.csv", "\u98db" * 90 + ".csv"],
+)
 def test_a_name_sent_to_the_pages_is_no_path_and_holds_nothing_unprintable(name):
     from dashboards.staging import Staging
 
@@ -265,5 +286,6 @@ def test_a_name_sent_to_the_pages_is_no_path_and_holds_nothing_unprintable(name)
         assert one.name.isprintable()
         assert "/" not in one.name
         assert len(one.name) <= 120
+        assert one.source.path.exists()
     finally:
         staging.close()

@@ -64,4 +64,9 @@ def summary(found: Checked, *, repaired: bool) -> str:
     )
     if found.unsealed:
         lines.append(f"{found.unsealed} logs were kept before there were hashes; taper rebuild gives them theirs.")
+    if found.half_written:
+        lines.append(
+            f"Being written, or left so within the hour: {counted(found.half_written, 'file')}. Nothing is missing; a "
+            "repair removes what is still there after an hour."
+        )
     return "\n".join(lines) + "\n"

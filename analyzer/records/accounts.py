@@ -61,7 +61,8 @@ class User:
     role: str
     password: str  # its hash
     made_at: str
-    changes: int = 0  # of the password or the codes; ends the sessions before it
+    #: Counts changes of the password or the codes, from any number on; another one ends the sessions before it.
+    changes: int = 0
     secret: str = ""  # of its one-time codes; empty where it has none
 
 
@@ -153,7 +154,8 @@ def add_user(store: Store, name: str, role: str, password: str) -> None:
         raise AccountError(f"{name!r} cannot be an account: letters, digits, and . _ @ - between them, 64 at most.")
     _check_role(role)
     check_password(name, password)
-    user = User(name, role, _hashed(password), datetime.now(UTC).isoformat(timespec="seconds"))
+    first = secrets.randbits(62)  # so that no session of an account of that name that was removed is one of this
+    user = User(name, role, _hashed(password), datetime.now(UTC).isoformat(timespec="seconds"), first)
 
     def make(accounts: Accounts) -> tuple[Accounts, Any, Any]:
         if accounts.user(name):

@@ -207,6 +207,7 @@ def restore(path: Path, where: Place | Path) -> Backup:
 def _unpack(path: Path, folder: Path) -> Backup:
     try:
         with zipfile.ZipFile(path) as archive:
+            _refuse_unpacking_to_more(archive, path)
             told = json.loads(archive.read(LIST))
             sums = dict(told["sha256"])
             size = 0
@@ -230,15 +231,35 @@ def _unpack(path: Path, folder: Path) -> Backup:
     return Backup(path, str(told["made_at"]), len(sums), size, *counts)
 
 
+def _refuse_unpacking_to_more(archive: zipfile.ZipFile, path: Path) -> None:
+    """Refuse an archive that holds more than its own size; a backup is not compressed."""
+    size, held = path.stat().st_size, sum(one.file_size for one in archive.infolist())
+    if held > size:
+        raise RecordsError(
+            f"{path} of {size / 1e6:,.1f} MB would unpack to {held / 1e6:,.1f} MB, which no backup of records does. "
+            "Nothing was restored."
+        )
+
+
 def _compared(folder: Path, path: Path, told: dict[str, object], sums: dict[str, str]) -> tuple[int, int]:
     """Compare what lies there now, read from the disk once more, with the backup."""
     for name, expected in sums.items():
         if _sum_of(folder / name) != expected:
             raise RecordsError(f"The disk did not keep {name} as it was written. Nothing was restored.")
-    with closing(sqlite3.connect(folder / DATABASE)) as database:
-        sound = database.execute("PRAGMA integrity_check").fetchone()[0]
-        logs_there = int(database.execute("SELECT count(*) FROM logs").fetchone()[0])
-        flights_there = int(database.execute("SELECT count(*) FROM flights").fetchone()[0])
-    if sound != "ok" or (logs_there, flights_there) != (told.get("logs"), told.get("flights")):
+    counts = _counts_if_sound(folder / DATABASE)
+    if counts is None or counts != (told.get("logs"), told.get("flights")):
         raise RecordsError(f"The database in {path} is damaged. Nothing was restored.")
-    return logs_there, flights_there
+    return counts
+
+
+def _counts_if_sound(database: Path) -> tuple[int, int] | None:
+    """How many logs and flights a database holds; None where it is damaged, or none of records."""
+    try:
+        with closing(sqlite3.connect(database)) as opened:
+            logs_there, flights_there = (
+                int(opened.execute(f"SELECT count(*) FROM {name}").fetchone()[0]) for name in ("logs", "flights")
+            )
+            sound = opened.execute("PRAGMA integrity_check").fetchone()[0]
+    except sqlite3.DatabaseError:
+        return None
+    return (logs_there, flights_there) if sound == "ok" else None

@@ -26,8 +26,16 @@ from analyzer.records.changing import (
     said_seal,
 )
 from analyzer.records.databases import as_bytes
-from analyzer.records.durable import PARTIAL
-from analyzer.records.files import all_originals, all_traces, arriving, holds_original, original_path, trace_path
+from analyzer.records.files import (
+    all_originals,
+    all_traces,
+    arriving,
+    half_written,
+    holds_original,
+    original_path,
+    remove_partial,
+    trace_path,
+)
 from analyzer.records.holding import check_flights
 from analyzer.records.in_order import OverLogs, one_by_one
 from analyzer.records.keeping import Numbers, Prepared, carry_out_deletes, keep, replace_kept
@@ -69,6 +77,7 @@ class Checked:
     entries: int = 0
     files: int = 0
     unsealed: int = 0  # logs kept before there were seals
+    half_written: int = 0  # files that a program is writing, or was until it was stopped just now
     troubles: list[Trouble] = field(default_factory=list)
     repaired: list[str] = field(default_factory=list)
 
@@ -102,7 +111,7 @@ def check(store: Store) -> Checked:
     if (line := broken_line(store.folder)) is not None:
         todo = "It cannot be made anew; a backup may hold it. Move the file away so that a new one begins."
         found.troubles.append(Trouble(f"Line {line} of {SIGN_INS_FILE} is not what was written.", todo))
-    found.troubles += _files(store, known, waiting)
+    found.troubles += _files(store, known, waiting, found)
     return found
 
 
@@ -164,7 +173,7 @@ def _reviews(connection: Connection) -> Iterator[Trouble]:
                 )  # fmt: skip
 
 
-def _files(store: Store, known: set[str], waiting: set[str]) -> Iterator[Trouble]:
+def _files(store: Store, known: set[str], waiting: set[str], found: Checked) -> Iterator[Trouble]:
     """Files that no log has."""
     left = arriving(store.folder) - known
     for digest in sorted({*all_originals(store.folder), *all_traces(store.folder)} - known - waiting - left):
@@ -177,10 +186,11 @@ def _files(store: Store, known: set[str], waiting: set[str]) -> Iterator[Trouble
     if waiting:
         todo = "They are removed by the next command that can write."
         yield Trouble(f"Files of {len(waiting)} forgotten logs are still there.", todo, None, "forgotten")
-    halves = sorted(store.folder.rglob(f"*{PARTIAL}"))
-    if halves:
-        todo = "A rebuild removes those older than an hour."
-        yield Trouble(f"{len(halves)} half-written files of stopped programs are there.", todo, None, "partial")
+    halves = half_written(store.folder).values()
+    found.half_written = len(halves) - sum(halves)
+    if stopped := sum(halves):
+        said = f"Left half written by stopped programs: {counted(stopped, 'file')}."
+        yield Trouble(said, "A repair or a rebuild removes what was left so.", None, "partial")
 
 
 def repair(store: Store, found: Checked, fleet: Fleet, over: OverLogs = one_by_one) -> Checked:
@@ -194,6 +204,7 @@ def repair(store: Store, found: Checked, fleet: Fleet, over: OverLogs = one_by_o
     store.allow(Role.MANAGER)
     done: list[str] = []
     carry_out_deletes(store)
+    remove_partial(store.folder)
     _let_reviews_go(store, found)
     if any(one.kind == "database" for one in found.troubles):
         with store.writing() as connection:

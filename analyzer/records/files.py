@@ -29,6 +29,8 @@ ARRIVING = "arriving"
 PACKING = 1
 #: A packed file ends with the size of what it unpacks to [bytes]; RFC 1952, section 2.3.1.
 _SIZE_AT_END = 4
+#: No file takes longer to be written [s].
+WRITING_S = 3600.0
 #: A row of 130 columns, as wide recorders write it.
 BYTES_OF_ROW = 1_000
 
@@ -43,11 +45,20 @@ def trace_path(folder: Path, digest: str) -> Path:
     return folder / TRACES / digest[:2] / f"{digest}.parquet"
 
 
-def remove_partial(folder: Path, older_than_s: float = 3600.0) -> None:
-    """Remove what killed programs left half written; what is young may be a running one's."""
+def half_written(folder: Path) -> dict[Path, bool]:
+    """Files that are half written, and whether each was left by a killed program; a young one may be at work."""
+    found = {}
     for path in folder.rglob(f"*{PARTIAL}"):
+        with contextlib.suppress(OSError):  # it has just been finished
+            found[path] = time.time() - path.stat().st_mtime > WRITING_S
+    return found
+
+
+def remove_partial(folder: Path) -> None:
+    """Remove what killed programs left half written."""
+    for path, is_left in half_written(folder).items():
         with contextlib.suppress(OSError):
-            if time.time() - path.stat().st_mtime > older_than_s:
+            if is_left:
                 path.unlink()
 
 

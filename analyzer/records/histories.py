@@ -48,17 +48,18 @@ def kept_history(store: Store, tail: str, fleet: Fleet | None = None) -> History
     )
     with store.reading() as connection:
         rows = connection.execute(asked).all()
-        by_flight: dict[int, list[FlightFinding]] = {}
+        told: dict[int, list[tuple[str, str]]] = {}  # as it is kept: what a disk changed may be no name at all
         for flight_id, name, severity in connection.execute(found):
-            by_flight.setdefault(flight_id, []).append(FlightFinding(FindingName(name), Severity(severity)))
+            told.setdefault(flight_id, []).append((name, severity))
         check_index(connection, tail, [row.starts for row in rows])
         for row in rows:
-            check_flight(row._mapping, [(one.name, one.severity) for one in by_flight.get(row.id, ())])
+            check_flight(row._mapping, told.get(row.id, []))
         entries = [kept.entry for kept in entries_of(connection, tail)]
     readings = codec.decode_all(row.readings for row in rows)
     summaries = [
         FlightSummary(
-            moment_or_none(row.starts), moment_or_none(row.ends), *row[3:9], own, tuple(by_flight.get(row.id, ())),
+            moment_or_none(row.starts), moment_or_none(row.ends), *row[3:9], own,
+            tuple(FlightFinding(FindingName(name), Severity(severity)) for name, severity in told.get(row.id, ())),
             row.source, row.number, row.id,
         )
         for row, own in zip(rows, readings, strict=True)

@@ -107,7 +107,7 @@ def server_of(folder: Path) -> Belongs | None:
     try:
         told = json.loads(read_bytes(path, MOST_BYTES))
         return Belongs(_address(told["address"])[0], str(told["key"]))
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return None
     except (OSError, ValueError, KeyError, TypeError, RecordsError) as problem:
         raise RecordsError(

@@ -33,6 +33,8 @@ NOBODY_KNOWN = "no such account"
 MOST_FAILED, HOUR_S = 200, 3600.0
 #: The last line is looked for in so many bytes; lines are far shorter.
 LONGEST_LINE = 4096
+#: So much is noted of an address, which a proxy may hand on at any length; one of IPv6 with its zone has some fifty.
+LONGEST_ADDRESS = 100
 #: Largest file that is read [bytes].
 MOST_BYTES = 500_000_000
 HEAD = ("number", "when (UTC)", "what", "account", "address")
@@ -67,7 +69,7 @@ class SignIns:
                 with _held(self._path) as file:
                     if left_out:
                         _append(file, f"{left_out} more failed tries", NOBODY_KNOWN, "")
-                    _append(file, what, who, address)
+                    _append(file, what, who, address[:LONGEST_ADDRESS])
             except OSError as problem:
                 logging.getLogger(__name__).warning("%s cannot be written (%s)", self._path, problem.strerror)
 

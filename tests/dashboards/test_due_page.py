@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -9,6 +10,9 @@ from typing import Any
 
 import pytest
 from icalendar import Calendar
+
+from dashboards.error_notices import FAULT
+from tests.dashboards.asking import call, part
 
 Visit = Callable[..., Any]
 
@@ -45,3 +49,21 @@ def test_a_date_set_by_keyboard_is_due_and_comes_as_a_calendar(changeable_once: 
     page.get_by_label("Battery fitted on").fill("")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Saved 1 setting of N012LF.").wait_for()
+
+
+def test_an_aircraft_that_was_deleted_meanwhile_is_said_and_is_no_fault(pages: str) -> None:
+    outputs = [
+        ("due-lines", "children"), ({"of": "due", "type": "due-page"}, "total"),
+        ({"of": "due", "type": "due-page"}, "value"), ({"of": "due", "type": "due-pager"}, "hidden"),
+    ]  # fmt: skip
+    names = [json.dumps(name, separators=(",", ":")) if isinstance(name, dict) else name for name, _ in outputs]
+    asked = {
+        "output": f"..{'...'.join(f'{name}.{prop}' for name, (_, prop) in zip(names, outputs, strict=True))}..",
+        "outputs": [{"id": name, "property": prop} for name, prop in outputs],
+        "inputs": [part({"of": "due", "type": "due-page"}, "value", 2)],
+        "state": [part("due-tail", "data", "N099ZZ")],
+        "changedPropIds": [f"{names[1]}.value"],
+    }
+    said = call(pages, asked).text
+    assert "no flight of N099ZZ was found" in said
+    assert FAULT not in said

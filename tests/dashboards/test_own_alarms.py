@@ -13,8 +13,10 @@ from analyzer.reports.load_words import load_rows
 from analyzer.reports.setting_words import SETTING_WORDS
 from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.trends.load_list import load_list
+from dashboards.error_notices import FAULT
 from dashboards.own_alarms import limits_shown
 from dashboards.table_files import words_of
+from tests.dashboards.asking import call, part
 
 Visit = Callable[..., Any]
 
@@ -86,3 +88,26 @@ def test_a_measured_load_is_named_by_keyboard_and_plans_count_with_it(
     page.get_by_text("Loads for the night, and to switch off").click()
     page.get_by_text(f"{label}, {amps:g} A, its own").first.wait_for()
     page.get_by_text("Amperes are usual ones, not this aircraft's, except those marked as its own.").wait_for()
+
+
+def named_load(amps: str) -> dict[str, Any]:
+    """The callback that names a load."""
+    return {
+        "output": "load-said.children",
+        "outputs": {"id": "load-said", "property": "children"},
+        "inputs": [part("load-save", "n_clicks", 1)],
+        "state": [
+            part("load-amps", "value", amps), part("load-is", "value", "load_second_radio"),
+            part("aircraft-tail", "data", "N058LF"),
+        ],
+        "changedPropIds": ["load-save.n_clicks"],
+    }  # fmt: skip
+
+
+def test_what_is_no_load_is_refused_in_words_and_changes_nothing(changeable_once: str) -> None:
+    for amps in ("abc", "nan", "inf", "-1", "1e999", "1e5"):
+        said = call(changeable_once, named_load(amps)).text
+        assert "a number" in said
+        assert FAULT not in said
+    assert "(was: not set)" in call(changeable_once, named_load("2.5")).text
+    assert "as it was already" in call(changeable_once, named_load("2.5")).text

@@ -224,6 +224,15 @@ def test_a_line_of_the_sign_ins_that_was_changed_or_taken_out_is_told(own: Store
     assert len(sign_ins.kept_sign_ins(own.folder, own.person)) == 6
 
 
+def test_an_address_of_any_length_spoils_no_line_of_the_sign_ins(own: Store) -> None:
+    noted = sign_ins.SignIns(own.folder)
+    for address in ("192.0.2.1", "9" * 20_000, "192.0.2.2"):
+        noted.note(sign_ins.FAILED, sign_ins.NOBODY_KNOWN, address)
+    assert sign_ins.broken_line(own.folder) is None
+    addresses = [one.address for one in sign_ins.kept_sign_ins(own.folder, own.person)]
+    assert addresses == ["192.0.2.2", "9" * sign_ins.LONGEST_ADDRESS, "192.0.2.1"]
+
+
 def test_whoever_tries_again_and_again_does_not_fill_the_disk(own: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     noted, now = sign_ins.SignIns(own.folder), 1000.0
     monkeypatch.setattr(sign_ins.time, "monotonic", lambda: now)
@@ -558,6 +567,15 @@ def test_a_manager_without_codes_is_an_editor_where_others_can_reach_the_pages(o
     assert beyond.person(session).role == Role.MANAGER
     change_role(own, "pat", "reader")
     assert beyond.person(session).role == Role.READER
+
+
+def test_a_session_of_an_account_that_was_removed_is_none_of_who_is_given_its_name(own: Store) -> None:
+    door = Door(own.folder)
+    before = door.sign_in("pat", PASSWORD, "")
+    remove_user(own, "pat")
+    add_user(own, "pat", "manager", f"{PASSWORD} anew")
+    assert door.person(before) is None
+    assert door.person(door.sign_in("pat", f"{PASSWORD} anew", ""))
 
 
 def test_a_role_that_is_taken_away_counts_no_more_in_a_session_that_goes_on(own: Store) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import random
 import shutil
@@ -290,6 +292,40 @@ def test_a_backup_that_holds_other_names_is_no_backup(folder, tmp_path):
     with pytest.raises(RecordsError, match="no file of records"):
         restore(file, tmp_path / "again")
     assert not (tmp_path.parent / "evil").exists()
+
+
+@pytest.mark.parametrize("command", [["fleet"], ["trend", "N0011R"], ["digest", "--since", "2026-01-01"]])
+def test_a_severity_that_is_none_any_more_is_said_to_be_damaged(folder, capsys, command):
+    with sqlite3.connect(folder / DATABASE) as plain:
+        words = "flight_id, name, severity, document"
+        plain.execute(f"INSERT INTO findings ({words}) VALUES (1, 'weak_cranking', 'warnang', '{{}}')")
+    plain.close()
+    assert main([*command, "--records", str(folder)]) == 3
+    assert "is damaged: it is not what was written" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("database", [None, b"", b"no database at all", bytes(8192)])
+def test_a_backup_without_a_database_of_records_is_said_and_leaves_nothing(tmp_path, capsys, database):
+    file, held = tmp_path / "b.zip", {} if database is None else {DATABASE: database}
+    sums = {name: hashlib.sha256(data).hexdigest() for name, data in held.items()}
+    with zipfile.ZipFile(file, "w") as archive:
+        archive.writestr("backup.json", json.dumps({"made_at": "x", "logs": 0, "flights": 0, "sha256": sums}))
+        for name, data in held.items():
+            archive.writestr(name, data)
+    assert main(["restore", str(file), "--records", str(tmp_path / "again")]) == 3
+    assert f"The database in {file} is damaged. Nothing was restored." in capsys.readouterr().err
+    assert not (tmp_path / "again").exists()
+
+
+def test_a_backup_that_would_unpack_to_more_than_it_holds_is_refused_before_it_is_read(folder, tmp_path):
+    file, data = tmp_path / "b.zip", bytes(1_000_000)
+    sums = {"entries.csv": hashlib.sha256(data).hexdigest()}
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("backup.json", json.dumps({"made_at": "x", "logs": 0, "flights": 0, "sha256": sums}))
+        archive.writestr("entries.csv", data)
+    with pytest.raises(RecordsError, match=r"would unpack to 1\.0 MB"):
+        restore(file, tmp_path / "again")
+    assert not (tmp_path / "again").exists()
 
 
 def test_a_backup_beside_a_forget_is_whole_as_of_one_moment(folder, tmp_path, monkeypatch):

@@ -550,6 +550,21 @@ def test_half_written_files_of_killed_programs_are_cleared_away_by_a_rebuild(sto
     assert (left.exists(), young.exists()) == (False, True)
 
 
+def test_a_repair_removes_what_was_left_half_written_and_what_may_be_at_work_is_no_trouble(store, capsys):
+    left = store.folder / "traces" / "00" / "x.parquet.123-ab.partial"
+    left.parent.mkdir(exist_ok=True)
+    left.write_bytes(b"half")
+    call = ["check", "--records", str(store.folder)]
+    assert main([*call, "--repair"]) == 0
+    assert left.exists()
+    assert "Being written, or left so within the hour: 1 file. Nothing is missing" in capsys.readouterr().out
+    os.utime(left, (0, 0))
+    assert main(call) == 1
+    assert "Left half written by stopped programs: 1 file. A repair" in capsys.readouterr().out
+    assert main([*call, "--repair"]) == 0
+    assert not left.exists()
+
+
 def test_what_another_account_writes_is_seen_where_the_folder_cannot_be_written(store, monkeypatch):
     # The writer holds its database open, so that what it wrote stands in the file beside it alone.
     with store.database.engine.connect() as held:
