@@ -5,7 +5,6 @@ from __future__ import annotations
 import ast
 import re
 import shutil
-import urllib.request
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
@@ -18,6 +17,7 @@ from analyzer.reports.digest_html import digest_html
 from analyzer.reports.digest_text import digest_text
 from analyzer.reports.plainly import plainly
 from analyzer.service.collect_digest import collect_digest
+from tests.dashboards.asking import sheet
 from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 
 Visit = Callable[..., Any]
@@ -112,8 +112,6 @@ def test_neither_the_digest_nor_a_sheet_speaks_of_the_command_line(demo: Path, p
                 assert COMMAND_WORDS.findall(text) == []
     report = "squawk.html?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01"
     for path in ("flight/1.html", "aircraft/N058LF.html", "entry/N058LF/2026-06-09.html", report):
-        with urllib.request.urlopen(f"{pages}/sheet/{path}", timeout=120) as answer:
-            text = answer.read().decode()
-        text = re.sub(r"<style.*?</style>|<svg.*?</svg>", "", text, flags=re.DOTALL)
+        text = re.sub(r"<style.*?</style>|<svg.*?</svg>", "", sheet(pages, path).text, flags=re.DOTALL)
         assert "airworthy" in text
         assert COMMAND_WORDS.findall(text) == [], path

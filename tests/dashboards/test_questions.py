@@ -16,6 +16,7 @@ import pypdf
 import pytest
 
 from tests.browser import served, settled, until
+from tests.dashboards.asking import sheet
 from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 
 Visit = Callable[..., Any]
@@ -249,10 +250,8 @@ def test_the_sheet_of_an_entry_counts_its_symptoms_on_the_paper_asked_for(pages:
     pytest.importorskip("typst", reason="the sheets' libraries are not installed")
     from pypdf import PdfReader
 
-    address = f"{pages}/sheet/entry/N058LF/2026-06-09.pdf"
     for paper, size in (("a4", (595, 842)), ("letter", (612, 792))):
-        with urllib.request.urlopen(f"{address}?paper={paper}", timeout=120) as answer:
-            read = PdfReader(io.BytesIO(answer.read()))
+        read = PdfReader(io.BytesIO(sheet(pages, f"entry/N058LF/2026-06-09.pdf?paper={paper}").body))
         assert [round(float(side)) for side in read.pages[0].mediabox[2:]] == list(size)
         words = " ".join(" ".join(page.extract_text() for page in read.pages).split())
         assert "The symptom before and after" in words
@@ -334,14 +333,13 @@ def test_a_number_leads_to_what_it_is(pages: str, visit: Visit) -> None:
 def test_each_page_has_a_sheet_to_print(pages: str, path: str) -> None:
     pytest.importorskip("typst", reason="the sheets' libraries are not installed")
     query = "?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01" if path == "squawk" else ""
-    with urllib.request.urlopen(f"{pages}/sheet/{path}.html{query}", timeout=120) as answer:
-        text = answer.read().decode()
+    text = sheet(pages, f"{path}.html{query}").text
     assert "<script" not in text
     assert "do not declare an aircraft airworthy" in text
-    with urllib.request.urlopen(f"{pages}/sheet/{path}.pdf{query}", timeout=120) as answer:
-        data = answer.read()
-        assert data[:5] == b"%PDF-"
-        assert "attachment" in answer.headers["Content-Disposition"]
+    answer = sheet(pages, f"{path}.pdf{query}")
+    data = answer.body
+    assert data[:5] == b"%PDF-"
+    assert "attachment" in answer.headers["content-disposition"]
     first = pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text()
     assert all(words in first for words in ("Work done", "Signature", "Date")), "to be signed on page one"
 
@@ -601,9 +599,9 @@ def test_the_flight_s_sheet_has_the_outlook_of_its_page(pages: str, visit: Visit
     told = page.locator("#flight-outlook li").all_inner_texts()
     number = page.url.rsplit("/", 1)[1]
     with urllib.request.urlopen(f"{pages}/sheet/flight/{number}.html", timeout=120) as answer:
-        sheet = answer.read().decode()
+        paper = answer.read().decode()
     assert len(told) == 2
-    assert f"Outlook after this flight, by the 33 flights up to it: {'; '.join(told)}." in sheet
+    assert f"Outlook after this flight, by the 33 flights up to it: {'; '.join(told)}." in paper
 
 
 def test_nothing_is_fetched_from_elsewhere(pages: str, chromium: Any) -> None:
