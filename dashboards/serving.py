@@ -9,12 +9,15 @@ import socket
 import threading
 import time
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from ssl import SSLContext
 from types import FrameType
+
+from dash import Dash
 
 from analyzer.aircraft import FleetFileError
 from analyzer.endable import EndedError
@@ -22,7 +25,7 @@ from analyzer.records.accounts import Accounts, Door, kept_accounts
 from analyzer.records.place import Place
 from analyzer.records.problems import RecordsError
 from dashboards.app import IMPORTS_KEY, SEARCHES_KEY, SHEETS_KEY, SOURCE_KEY, STAGING_KEY, make_app
-from dashboards.connections import MOST, Server, make_server
+from dashboards.connections import MOST, Admits, Server, make_server
 from dashboards.guarding import Names
 from dashboards.kept import Kept
 from dashboards.memory import keep_memory_together
@@ -75,28 +78,13 @@ def serve(records: Place, asked: Served, says: Callable[[str], None]) -> None:
     context = certificate_context(asked.certificate, asked.key) if asked.certificate else None
     listener = _listen(asked.host, asked.port)
     keep_memory_together()
-    kept, door = Kept(records), Door(records.folder)
+    kept = Kept(records)
     app = make_app(kept, Names.of(asked.host, asked.names), accounts=needed, prefix=asked.prefix)
     threading.Thread(target=_ahead, args=(kept,), daemon=True).start()
-    admits = partial(_admits, door, needed)
-    if context is None:
-        server = make_server(app.server, listener, admits, proxy=asked.proxy, prefix=asked.prefix)
-        front = None
-    else:
-        inner = _listen("127.0.0.1", 0)
-        front = Front(listener, context, inner.getsockname(), MOST)
-        server = make_server(front.known(app.server), inner, admits, prefix=asked.prefix)
-        front.start()
-    for warning in _warnings(asked, beyond):
-        says(warning)
+    server, front = _server_of(app, listener, context, partial(_admits, Door(records.folder), needed), asked)
     address = _address(asked, listener)
-    reached = "The proxy reaches the pages at" if asked.proxy else "The pages are at"
-    says(f"{reached} {address}   (Ctrl-C stops)")
-    if needed and (bare := _managers_without_codes(accounts)):
-        says(
-            f"Managers need one-time codes here; without them these may what an editor may: {', '.join(bare)}. "
-            "Codes are given with: taper user codes NAME"
-        )
+    for sentence in _told_first(asked, address, accounts, beyond=beyond, needed=needed):
+        says(sentence)
     if asked.opens:
         opening = threading.Timer(0.5, webbrowser.open, [address])
         opening.daemon = True
@@ -118,6 +106,31 @@ def _demand_a_lock(accounts: Accounts | None, asked: Served, needed: bool) -> No
         raise CannotServeError("With --proxy the pages are served to this machine alone: leave --host out.")
     if needed and not (accounts and accounts.users):
         raise CannotServeError(NO_ACCOUNTS.format(how="--proxy" if asked.proxy else f"--host {asked.host}"))
+
+
+def _server_of(
+    app: Dash, listener: socket.socket, context: SSLContext | None, admits: Admits, asked: Served
+) -> tuple[Server, Front | None]:
+    """What answers, and what encrypts before it where there is a certificate; that one is started."""
+    if context is None:
+        return make_server(app.server, listener, admits, proxy=asked.proxy, prefix=asked.prefix), None
+    inner = _listen("127.0.0.1", 0)
+    front = Front(listener, context, inner.getsockname(), MOST)
+    server = make_server(front.known(app.server), inner, admits, prefix=asked.prefix)
+    front.start()
+    return server, front
+
+
+def _told_first(asked: Served, address: str, accounts: Accounts | None, *, beyond: bool, needed: bool) -> Iterator[str]:
+    """What whoever serves is told: warnings, the address, and who lacks one-time codes."""
+    yield from _warnings(asked, beyond)
+    reached = "The proxy reaches the pages at" if asked.proxy else "The pages are at"
+    yield f"{reached} {address}   (Ctrl-C stops)"
+    if needed and (bare := _managers_without_codes(accounts)):
+        yield (
+            f"Managers need one-time codes here; without them these may what an editor may: {', '.join(bare)}. "
+            "Codes are given with: taper user codes NAME"
+        )
 
 
 def _run_until_stopped(server: Server) -> None:

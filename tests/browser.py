@@ -43,6 +43,12 @@ def until(page: Any, told: str, patience_s: float = 30.0) -> None:
         time.sleep(0.05)
 
 
+def settled(page: Any) -> None:
+    """Wait until nothing on a page moves or changes its colour any more, but for what does so without an end."""
+    running = "one.playState === 'running' && one.effect?.getComputedTiming().endTime !== Infinity"
+    until(page, f"!document.getAnimations().some((one) => {running})")
+
+
 @contextmanager
 def served(records: Path) -> Iterator[str]:
     """The address of pages served over some records by a process of their own."""

@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
-from tests.browser import CHROMIUM, launch
+from analyzer.cli import main
+from tests.browser import CHROMIUM, ROOT, launch
+from tests.made_once import made_once
 from tests.postgresql import Server, running
 
 settings.register_profile("untimed", deadline=None)  # no test may fail because the machine has other things to do
@@ -49,6 +51,18 @@ def shared() -> Path:
     if not folder.is_dir():
         pytest.skip(f"the folder of shared cases is not there ({folder}); set TAPER_SHARED to where it is")
     return folder
+
+
+@pytest.fixture(scope="session")
+def sample_records(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
+    """Records of the sample logs with their fleet file, to be copied; made by whichever process comes first."""
+    logs = ROOT / "sample_logs"
+
+    def make(folder: Path) -> None:
+        fleet = str(logs / "fleet.toml")
+        assert main(["add", str(logs), "--fleet", fleet, "--records", str(folder / "records")]) == 0
+
+    return made_once(tmp_path_factory, worker_id, "sample", make) / "records"
 
 
 @pytest.fixture(scope="session")

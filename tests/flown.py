@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
+from functools import lru_cache
 
 import polars as pl
 
@@ -15,10 +16,18 @@ from analyzer.simulator.as_log import as_log
 
 def judged(flown: Scenario | SimulatedFlight, without: Collection[str] = (), *, untyped: bool = False) -> FlightReview:
     """The review of the one flight that the log holds."""
+    if isinstance(flown, Scenario) and not without and not untyped:
+        return _judged_scenario(flown)
     flight = simulate(flown) if isinstance(flown, Scenario) else flown
     reviews = review_log(as_log(flight, without=without, untyped=untyped)).flights
     assert len(reviews) == 1
     return reviews[0]
+
+
+@lru_cache(maxsize=32)
+def _judged_scenario(scenario: Scenario) -> FlightReview:
+    """The same flight is asked for by one test after the other."""
+    return judged(simulate(scenario))
 
 
 def names(review: FlightReview) -> set[str]:

@@ -24,6 +24,7 @@ from analyzer.flights.alternator_online import (
 from analyzer.flights.dips import UNTOLD
 from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
+from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.phrases import bus_volts, chance, duration
@@ -410,11 +411,8 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
 
     Where no ammeter tells, a low bus that no battery holds may be this or only a reading; it is told with both.
     """
-    untold = _untold_stretches(flight)
-    spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + drained_stretches(flight) + untold
-    spans.sort(key=lambda outage: outage.first)
-    trace = flight.trace
-    spans = [one for one in spans if np.isfinite(trace.bus_voltage[one.first : one.end]).any()]  # else nothing sagged
+    trace, untold = flight.trace, _untold_stretches(flight)
+    spans = _short_stretches(flight, untold)
     minutes = sum(float(trace.seconds[a.first : a.end].sum()) for a in spans) / 60.0
     if 60.0 * minutes < limit_value("short_shortest"):
         return []
@@ -423,21 +421,13 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     for outage in spans:
         rows[outage.first : outage.end] = True
     volts = median(trace.bus_voltage[rows])
+    amps, words = _amperes_when_short(trace, rows)
     evidence = {
         "voltage": quantity.volts(volts),
         "lowest_voltage": quantity.volts(np.nanmin(trace.bus_voltage[rows])),
         "duration_min": quantity.minutes(minutes),
         "times": quantity.count(len(spans)),
-    }
-    words = ""
-    for name, channel, phrase in (
-        ("battery_a", trace.battery_current, "battery giving"),
-        ("output_a", trace.alternator_output, "output only"),
-    ):
-        amps = float("nan") if channel is None else median(channel[rows])
-        if np.isfinite(amps):
-            evidence[name] = quantity.amperes(amps)
-            words += f", {phrase} {abs(amps):.0f} A"
+    } | amps
     back = bool(flight.alternator_online[end : flight.run.stop].any())
     lasting = f"for {duration(60.0 * minutes)}" if back else f"for the last {duration(60.0 * minutes)}"
     told = max((one for a in spans for one in a.evidence), key=lambda one: one.odds, default=None)
@@ -456,6 +446,28 @@ def output_short(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
     from_s, to_s = float(trace.time[first]), float(trace.time[end - 1])
     short = Finding(FindingName.OUTPUT_SHORT, Severity.CAUTION, from_s, to_s, evidence, says, signs)
     return [_with(other, short)]
+
+
+def _short_stretches(flight: Flight, untold: list[AlternatorOutage]) -> list[AlternatorOutage]:
+    """Those of an alternator at its limit, of a battery drained beside it, and the ``untold``; where the bus shows."""
+    spans = [outage for outage in flight.outages if outage.kind == OUTPUT_LIMITED] + drained_stretches(flight) + untold
+    spans.sort(key=lambda outage: outage.first)
+    volts = flight.trace.bus_voltage
+    return [one for one in spans if np.isfinite(volts[one.first : one.end]).any()]  # else nothing sagged
+
+
+def _amperes_when_short(trace: Trace, rows: Mask) -> tuple[dict[str, Quantity], str]:
+    """What battery and alternator gave in some rows, as evidence and in words."""
+    evidence, words = {}, ""
+    for name, channel, phrase in (
+        ("battery_a", trace.battery_current, "battery giving"),
+        ("output_a", trace.alternator_output, "output only"),
+    ):
+        amps = float("nan") if channel is None else median(channel[rows])
+        if np.isfinite(amps):
+            evidence[name] = quantity.amperes(amps)
+            words += f", {phrase} {abs(amps):.0f} A"
+    return evidence, words
 
 
 def _untold_stretches(flight: Flight) -> list[AlternatorOutage]:

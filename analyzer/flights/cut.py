@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -143,44 +144,18 @@ def _flight(
 ) -> Flight:
     run = placed.from_row(placed.first)
     limits = aircraft.limits(nominal[0])
-    running = np.zeros(recorded.time.size, dtype=np.bool_)
-    running[run.start : run.stop] = True
-    running = shared(running)
-    crank = cranking(recorded, run.start, limits, dead)
     voltmeter, unconnected = volts
-    trace, faults = _cleaned(recorded, voltmeter, run, running, limits)
-    rows = np.flatnonzero(crank)
-    first_crank = int(rows[0]) if rows.size else run.start
-    stopped = _rested(trace, run, first_crank)
-    # limits as this voltmeter shows them
-    shown = limits.shifted(CARRYING_LEVELS, reads_low_by(trace, first_crank, crank, running, limits))
-    held = regulated_estimate(trace, running, shown)
-    by_voltage = online_by_voltage(trace, running, held, shown)
-    seen_at_rest = run.basis != "bus voltage" or bool(crank.any())
-    trace, ammeter, ammeters_off = sort_currents(
-        trace, stopped, by_voltage, running, aircraft, limits, seen_at_rest=seen_at_rest
-    )
-    usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
-    rest = median(trace.bus_voltage[:first_crank])
-    if voltmeter.tells:
-        metered = aircraft.alternators != 2 or trace.alternator_current_2 is not None
-        alternator_online = online_rows(usable, running, by_voltage, shown, rest, metered=metered)
-    else:
-        alternator_online = online_by_current(trace, running, stopped)
+    seen = _sorted(recorded, dead, voltmeter, run, aircraft, limits)
+    trace, usable, running = seen.trace, seen.usable, seen.running
     rpm_sufficient = rpm_sufficient_rows(trace, running, aircraft.source)
-    alternator_online = without_shallow_falls(usable, running, alternator_online, rpm_sufficient, limits)
+    alternator_online = _online(seen, voltmeter, rpm_sufficient, aircraft, limits)
     alternator_on_row = taken_row(trace, alternator_online)
-    battery = battery_kind(usable, first_crank, alternator_on_row, alternator_online, aircraft, limits)
-    off = voltage_offset(trace, first_crank, crank, alternator_online, limits, battery)
+    battery = battery_kind(usable, seen.first_crank, alternator_on_row, alternator_online, aircraft, limits)
+    off = voltage_offset(trace, seen.first_crank, seen.crank, alternator_online, limits, battery)
     limits = limits.shifted(("overvoltage", "regulated_low"), sum(fault.value or 0.0 for fault in off))
-    lost = outages(usable, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
-    offsets = ammeters_off + off
-    lost, path = _told_from_path(usable, lost, running, rpm_sufficient, rest, alternator_on_row, battery, limits)
     takeoff = takeoff_row(trace, running)
-    setting = Setting(usable, running, rpm_sufficient, takeoff, alternator_on_row is not None, held, rest, limits)
-    lost = settled(weighed(setting, lost))
-    path = still_read_low(path, trace, lost)
-    recharge = _recharge(trace, run, alternator_on_row, alternator_online, rpm_sufficient, lost, ammeter, limits)
+    lost, path = _lost(seen, alternator_online, rpm_sufficient, alternator_on_row, takeoff, battery, run, limits)
+    recharge = _recharge(trace, run, alternator_on_row, alternator_online, rpm_sufficient, lost, seen.ammeter, limits)
     return Flight(
         trace=trace,
         run=run,
@@ -188,10 +163,10 @@ def _flight(
         limits=limits,
         nominal_voltage=nominal[0],
         nominal_basis=nominal[1],
-        ammeter=ammeter,
+        ammeter=seen.ammeter,
         battery=battery,
         running=running,
-        crank=crank,
+        crank=seen.crank,
         alternator_online=alternator_online,
         rpm_sufficient=rpm_sufficient,
         takeoff=takeoff,
@@ -200,13 +175,81 @@ def _flight(
         alternator_on_row=alternator_on_row,
         recharge=recharge,
         regulated=regulated_rows(trace, alternator_online, rpm_sufficient, lost, recharge, limits),
-        phases=phases_of(trace, run, first_crank, alternator_on_row, recharge, lost),
-        reading_faults=tuple(unconnected + faults + (offsets or path)),
+        phases=phases_of(trace, run, seen.first_crank, alternator_on_row, recharge, lost),
+        reading_faults=tuple(unconnected + seen.faults + ((seen.off + off) or path)),
         clock_start=clock,
         rows=recorded.time.size,
         begins_running=run.start == 0,
         voltmeter=voltmeter,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sorted:
+    """An engine run without its faulty readings, whose currents are known for what they are."""
+
+    trace: Trace
+    usable: Trace  # the same without a battery ammeter that shows charge with the engine stopped
+    running: Mask
+    crank: Mask
+    first_crank: int
+    stopped: Mask
+    ammeter: Ammeter
+    shown: Limits  # limits as this voltmeter shows them
+    held: float  # what the regulator seems to hold [V]
+    by_voltage: Mask
+    rest: float  # bus voltage with the engine stopped [V], NaN when unknown
+    faults: list[ReadingFault]
+    off: list[ReadingFault]  # ammeters that are off at zero or count the wrong way
+
+
+def _sorted(
+    recorded: Trace, dead: Mask, voltmeter: Voltmeter, run: EngineRun, aircraft: Aircraft, limits: Limits
+) -> _Sorted:
+    """Take faulty readings out of a run and tell its currents apart."""
+    running = np.zeros(recorded.time.size, dtype=np.bool_)
+    running[run.start : run.stop] = True
+    running = shared(running)
+    crank = cranking(recorded, run.start, limits, dead)
+    trace, faults = _cleaned(recorded, voltmeter, run, running, limits)
+    rows = np.flatnonzero(crank)
+    first_crank = int(rows[0]) if rows.size else run.start
+    stopped = _rested(trace, run, first_crank)
+    shown = limits.shifted(CARRYING_LEVELS, reads_low_by(trace, first_crank, crank, running, limits))
+    held = regulated_estimate(trace, running, shown)
+    by_voltage = online_by_voltage(trace, running, held, shown)
+    seen_at_rest = run.basis != "bus voltage" or bool(crank.any())
+    trace, ammeter, off = sort_currents(
+        trace, stopped, by_voltage, running, aircraft, limits, seen_at_rest=seen_at_rest
+    )
+    usable = trace if not ammeter.charge_at_rest else trace.with_channels(battery_current=None)
+    rest = median(trace.bus_voltage[:first_crank])
+    return _Sorted(
+        trace,
+        usable,
+        running,
+        crank,
+        first_crank,
+        stopped,
+        ammeter,
+        shown,
+        held,
+        by_voltage,
+        rest,
+        faults,
+        off,
+    )
+
+
+def _online(seen: _Sorted, voltmeter: Voltmeter, rpm_sufficient: Mask, aircraft: Aircraft, limits: Limits) -> Mask:
+    """Rows in which the alternator carries the bus."""
+    trace, usable, running = seen.trace, seen.usable, seen.running
+    if voltmeter.tells:
+        metered = aircraft.alternators != 2 or trace.alternator_current_2 is not None
+        online = online_rows(usable, running, seen.by_voltage, seen.shown, seen.rest, metered=metered)
+    else:
+        online = online_by_current(trace, running, seen.stopped)
+    return without_shallow_falls(usable, running, online, rpm_sufficient, limits)
 
 
 def _cleaned(
@@ -224,21 +267,39 @@ def _cleaned(
     return trace, faults + frozen
 
 
-def _told_from_path(
-    trace: Trace,
-    lost: list[AlternatorOutage],
-    running: Mask,
+def _lost(
+    seen: _Sorted,
+    alternator_online: Mask,
     rpm_sufficient: Mask,
-    rest: float,
+    alternator_on_row: int | None,
+    takeoff: int,
+    battery: BatteryKind,
+    run: EngineRun,
+    limits: Limits,
+) -> tuple[list[AlternatorOutage], list[ReadingFault]]:
+    """The outages, weighed against what else they may be; and the resistance before the voltmeter, if one shows."""
+    trace, running, held, rest = seen.usable, seen.running, seen.held, seen.rest
+    found = outages(trace, running, alternator_online, rpm_sufficient, held, limits, run.restarts, rest)
+    found, path = _told_from_path(seen, found, rpm_sufficient, alternator_on_row, battery, limits)
+    setting = Setting(trace, running, rpm_sufficient, takeoff, alternator_on_row is not None, held, rest, limits)
+    lost = settled(weighed(setting, found))
+    return lost, still_read_low(path, seen.trace, lost)
+
+
+def _told_from_path(
+    seen: _Sorted,
+    lost: list[AlternatorOutage],
+    rpm_sufficient: Mask,
     alternator_on_row: int | None,
     battery: BatteryKind,
     limits: Limits,
 ) -> tuple[list[AlternatorOutage], list[ReadingFault]]:
     """The outages, those named in which only the voltmeter reads low; and the resistance before it, if one shows."""
+    trace, rest = seen.usable, seen.rest
     at_limit = any(one.kind == OUTPUT_LIMITED and odds(one.evidence) >= limit_value("odds_sure") for one in lost)
     ohm = None if at_limit else follows_load(trace, rpm_sufficient, limits)
     lost, low = _reading_only(trace, lost, ohm, rpm_sufficient, rest, battery, limits)
-    below_rest = charged_below_rest(trace, running, rest, limits)
+    below_rest = charged_below_rest(trace, seen.running, rest, limits)
     stands_still = low.any() and shown_current(trace) is None
     if alternator_on_row is None and not below_rest.any() and not stands_still:
         # what was never held says nothing of the way to the meter, unless the battery does

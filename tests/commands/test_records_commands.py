@@ -17,19 +17,11 @@ from analyzer.cli import main
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 
 
-@pytest.fixture(scope="module")
-def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Records of the sample logs."""
-    folder = tmp_path_factory.mktemp("kept") / "records"
-    assert main(["add", str(SAMPLES), "--fleet", str(SAMPLES / "fleet.toml"), "--records", str(folder)]) == 0
-    return folder
-
-
 @pytest.fixture
-def records(kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A copy of them, named by the environment."""
+def records(sample_records: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Records of the sample logs, named by the environment."""
     folder = tmp_path / "records"
-    shutil.copytree(kept, folder)
+    shutil.copytree(sample_records, folder)
     monkeypatch.setenv("TAPER_RECORDS", str(folder))
     return folder
 

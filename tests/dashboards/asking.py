@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import time
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
@@ -47,6 +48,16 @@ def ask(address: str, path: str, method: str = "GET", body: bytes | None = None,
         return Answer(answer.status, {k.lower(): v for k, v in answer.getheaders()}, answer.read(), cookies)
     finally:
         connection.close()
+
+
+def sheet(address: str, path: str) -> Answer:
+    """A sheet, asked for again as long as it is said to be still drawn, as a browser does."""
+    over = time.monotonic() + 120.0
+    while "refresh" in (answer := ask(address, f"/sheet/{path}")).headers:
+        assert time.monotonic() < over, path
+        time.sleep(0.5)
+    assert answer.status == 200, path
+    return answer
 
 
 def call(address: str, body: Any, **headers: str) -> Answer:

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import os
 import shutil
-import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from tests.browser import served
+from tests.made_once import made_once
 
 pytest.importorskip("dash", reason="the pages' libraries are not installed")
 
@@ -24,29 +23,8 @@ def demo(tmp_path_factory: pytest.TempPathFactory, worker_id: str) -> Path:
 
     if made := os.environ.get("TAPER_TEST_DEMO"):  # made before, so that one file of tests need not wait for it
         return Path(made)
-    shared = tmp_path_factory.getbasetemp() if worker_id == "master" else tmp_path_factory.getbasetemp().parent
-    folder, mark, lock = shared / "demo", shared / "demo.made", shared / "demo.lock"
-    with locked(lock):
-        if not mark.exists():
-            make_demo_records(folder, lambda _words: None)
-            mark.touch()
-    return folder / "records"
-
-
-@contextmanager
-def locked(path: Path) -> Iterator[None]:
-    """Hold a lock that other processes see."""
-    while True:
-        try:
-            handle = os.open(path, os.O_CREAT | os.O_EXCL)
-            break
-        except FileExistsError:
-            time.sleep(0.2)
-    try:
-        yield
-    finally:
-        os.close(handle)
-        path.unlink()
+    made_here = made_once(tmp_path_factory, worker_id, "demo", lambda one: make_demo_records(one, lambda _words: None))
+    return made_here / "records"
 
 
 @pytest.fixture(scope="session")

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from tests.browser import until
+from tests.browser import settled, until
+from tests.dashboards.walking import last_flight
 
 Visit = Callable[..., Any]
 #: A flight with a finding and a long story.
@@ -32,10 +33,9 @@ def test_the_story_s_numbers_do_not_lie_on_each_other(
 LAST_FLIGHTS = ("N012LF", "N037LF", "N058LF", "N074LF", "N091LF")
 
 
-def last_flight(pages: str, visit: Visit, tail: str, **look: Any) -> Any:
+def drawn(pages: str, visit: Visit, tail: str, **look: Any) -> Any:
     """The page of an aircraft's last flight, drawn."""
-    page = visit(f"{pages}/aircraft/{tail}", **look)
-    page.get_by_role("link", name="Last flight").first.click()
+    page = last_flight(pages, visit, tail, **look)
     page.wait_for_selector("#flight-chart .main-svg")
     page.locator("#plan-answer :first-child").first.wait_for()
     return page
@@ -44,14 +44,14 @@ def last_flight(pages: str, visit: Visit, tail: str, **look: Any) -> Any:
 @pytest.mark.long(keep=2)
 @pytest.mark.parametrize("tail", sorted(LAST_FLIGHTS, key=lambda tail: tail not in ("N058LF", "N074LF")))
 def test_a_flight_s_page_stays_within_3_400_pixels(pages: str, visit: Visit, tail: str) -> None:
-    page = last_flight(pages, visit, tail)
+    page = drawn(pages, visit, tail)
     page.wait_for_load_state("networkidle")
     until(page, "document.documentElement.scrollHeight < 3400")
     assert page.locator("#flight-measures").bounding_box()["y"] > 1000.0, "it is all there"
 
 
 def test_what_is_folded_opens_by_keyboard_by_a_link_and_for_printing(pages: str, visit: Visit) -> None:
-    page = last_flight(pages, visit, "N058LF")
+    page = drawn(pages, visit, "N058LF")
     causes = page.locator("#flight-causes-0")
     assert page.locator("#flight-findings .finding > .weights li").count() == 3
     assert not causes.locator("li").first.is_visible()
@@ -78,16 +78,16 @@ def test_what_is_folded_opens_by_keyboard_by_a_link_and_for_printing(pages: str,
 
 def test_what_is_folded_is_open_to_all(pages: str, visit: Visit) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    page = last_flight(pages, visit, "N058LF", size=(390, 844))
+    page = drawn(pages, visit, "N058LF", size=(390, 844))
     page.evaluate("for (const fold of document.querySelectorAll('main details')) fold.open = true")
-    page.wait_for_timeout(400)
+    settled(page)
     found = axe.Axe().run(page).response["violations"]
     assert [(one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1")
 
 
 def test_a_flight_in_the_dark_has_its_night_case_and_says_what_may_count_twice(pages: str, visit: Visit) -> None:
-    page = last_flight(pages, visit, "N058LF")
+    page = drawn(pages, visit, "N058LF")
     basis = page.locator("#plan-basis")
     assert "Flown 20:10 to 21:28 by the log's clock" in basis.inner_text()
     page.get_by_label("Charge, %").fill("90")
@@ -106,5 +106,5 @@ def test_a_flight_in_the_dark_has_its_night_case_and_says_what_may_count_twice(p
     assert "27.5 A" in rows.nth(1).inner_text()
     assert "by the log's clock" not in basis.inner_text(), "a person says what is added"
     assert "Night loads: strobes 5 A." in page.locator("#plan-answer").inner_text()
-    by_day = last_flight(pages, visit, "N037LF")
+    by_day = drawn(pages, visit, "N037LF")
     by_day.locator("#plan-answer").get_by_text("Night loads added").wait_for()

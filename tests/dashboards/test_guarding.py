@@ -63,10 +63,10 @@ def test_a_server_on_every_address_answers_to_literal_addresses_and_names_that_w
     ],
     ids=str,
 )  # fmt: skip
-def test_what_another_site_sends_changes_nothing(changeable: str, headers: dict[str, str]) -> None:
-    answer = call(changeable, entry_call("N012LF", MARK), **headers)
+def test_what_another_site_sends_changes_nothing(changeable_once: str, headers: dict[str, str]) -> None:
+    answer = call(changeable_once, entry_call("N012LF", MARK), **headers)
     assert answer.status in (403, 415)
-    assert MARK not in entries(changeable)
+    assert MARK not in entries(changeable_once)
 
 
 def test_what_the_pages_send_changes_what_is_kept(changeable: str) -> None:

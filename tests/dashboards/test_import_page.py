@@ -71,9 +71,9 @@ def test_copies_are_named_before_anything_is_imported_and_files_are_taken_out(
     page.get_by_role("heading", name="N0NEW, 2026-10-03").wait_for()
 
 
-def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit: Visit, tmp_path: Path) -> None:
+def test_where_day_or_month_may_come_first_a_person_picks(changeable_once: str, visit: Visit, tmp_path: Path) -> None:
     (tmp_path / "open.csv").write_text(a_log("05/03/2026"), "utf-8")
-    page = visit(f"{changeable}/bring-in")
+    page = visit(f"{changeable_once}/bring-in")
     bring(page, tmp_path / "open.csv")
     page.get_by_text("day or month first?").wait_for()
     page.get_by_label("Details of open.csv").click()
@@ -91,9 +91,9 @@ def test_where_day_or_month_may_come_first_a_person_picks(changeable: str, visit
     assert "2026-05-03 open.csv" in page.locator("#flight-recording").text_content()
 
 
-def test_answers_slower_than_the_page_asks_are_awaited(changeable: str, visit: Visit, tmp_path: Path) -> None:
+def test_answers_slower_than_the_page_asks_are_awaited(changeable_once: str, visit: Visit, tmp_path: Path) -> None:
     (tmp_path / "slow.csv").write_text(a_log("2026-05-13"), "utf-8")
-    page = visit(f"{changeable}/bring-in")
+    page = visit(f"{changeable_once}/bring-in")
     page.evaluate(
         """() => {
             const ask = window.fetch;
@@ -109,12 +109,12 @@ def test_answers_slower_than_the_page_asks_are_awaited(changeable: str, visit: V
     page.get_by_role("link", name="N0SLOW, 2026-05-13").wait_for()
 
 
-def test_the_clock_is_picked_from_the_columns_that_were_read(changeable: str, visit: Visit, tmp_path: Path) -> None:
+def test_the_clock_is_picked_from_the_columns_that_were_read(pages: str, visit: Visit, tmp_path: Path) -> None:
     lines = a_log("2026-05-03").splitlines()
     sent = ["Timestamp," + lines[0]]
     sent += [f"2026-06-01 10:{at // 60:02}:{at % 60:02},{line}" for at, line in enumerate(lines[1:])]
     (tmp_path / "sent.csv").write_text("\n".join(sent) + "\n", "utf-8")
-    page = visit(f"{changeable}/bring-in")
+    page = visit(f"{pages}/bring-in")
     bring(page, tmp_path / "sent.csv")
     page.get_by_label("Details of sent.csv").click()
     page.locator("#bring-closer").get_by_text("Clock").first.wait_for()

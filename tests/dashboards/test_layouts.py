@@ -107,6 +107,15 @@ def test_a_flight_s_outlook_counts_no_flights_where_nothing_tells_them(
     assert (f"By the {flights} flights up to this one." in shown) == says
 
 
+@pytest.mark.usefixtures("show")
+@pytest.mark.parametrize(
+    ("asked", "step"), [("3", 3), ("5", 5), ("6", 5), ("9999", 5), ("0", 1), ("99999", 1), ("-3", 1), ("x", 1), ("", 1)]
+)
+def test_a_step_that_is_asked_for_is_one_of_the_story(asked: str, step: int) -> None:
+    story = [None] * 5  # of which only the length counts
+    assert import_module("dashboards.pages.flight")._first_step(None, story, {"step": asked}) == step
+
+
 def test_work_that_nobody_logged_is_asked_about_with_a_form_filled_in(
     kept: Kept, show: Show, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import ast
 import re
 import shutil
-import urllib.request
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
@@ -13,16 +12,16 @@ from typing import Any
 
 import pytest
 
-from analyzer.cli import COMMANDS
 from analyzer.records.store import open_records
 from analyzer.reports.digest_html import digest_html
 from analyzer.reports.digest_text import digest_text
 from analyzer.reports.plainly import plainly
 from analyzer.service.collect_digest import collect_digest
+from tests.dashboards.asking import sheet
+from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 
 Visit = Callable[..., Any]
 ROOT = Path(__file__).resolve().parents[2]
-WORDS = re.compile(rf"(?<![\w-])--[a-z][a-z-]+|\btaper (?:{'|'.join(COMMANDS)})\b|TAPER_[A-Z]+|\b[A-Z]+\.toml\b")
 #: What prints to a terminal alone: the command line's own text, and what is said where a server is started.
 OF_THE_TERMINAL = (
     "analyzer/commands/", "analyzer/cli.py", "analyzer/simulator/", "analyzer/corrections_file.py",
@@ -58,8 +57,10 @@ def told() -> Iterator[tuple[str, str]]:
 
 def test_every_sentence_that_names_a_command_is_said_otherwise_to_who_has_none() -> None:
     texts = list(told())
-    assert sum(WORDS.search(text) is not None for _, text in texts) > 10, "the sweep sees sentences that need it"
-    assert [(name, text) for name, text in texts if WORDS.search(plainly(text))] == []
+    assert sum(COMMAND_WORDS.search(text) is not None for _, text in texts) > 10, (
+        "the sweep sees sentences that need it"
+    )
+    assert [(name, text) for name, text in texts if COMMAND_WORDS.search(plainly(text))] == []
 
 
 def test_a_sentence_keeps_its_sense() -> None:
@@ -68,17 +69,12 @@ def test_a_sentence_keeps_its_sense() -> None:
     assert plainly("no taper to measure") == "no taper to measure"
 
 
+#: Those that are walked in ``test_questions.py`` to be measured at every size, and read there, are not read again.
 PAGES = (
-    "/", "/?days=30", "/digest", "/digest?since=2026-05-01", "/aircraft/N058LF", "/aircraft/N0NONE", "/flight/1",
-    "/flight/999999", "/squawk", "/squawk?tail=N037LF&words=low+volt+light+came+on", "/squawk?tail=N037LF&words=blue",
-    "/bring-in", "/logs", "/logs?tail=N012LF", "/settings?tail=N012LF", "/entries", "/changes", "/reference",
-    "/due", "/due?tail=N012LF", "/reference#slow_recharge", "/nowhere", "/sign-in",
+    "/?days=30", "/digest?since=2026-05-01", "/aircraft/N0NONE", "/flight/999999", "/squawk",
+    "/squawk?tail=N037LF&words=blue", "/logs", "/logs?tail=N012LF", "/settings?tail=N012LF", "/changes", "/reference",
+    "/due?tail=N012LF", "/reference#slow_recharge", "/sign-in",
 )  # fmt: skip
-
-
-#: What stands on a page, also what is folded, without its styles and scripts.
-SHOWN = """() => { const whole = document.body.cloneNode(true);
-  whole.querySelectorAll("style, script").forEach((one) => one.remove()); return whole.textContent; }"""
 
 
 def test_no_page_speaks_of_the_command_line(pages: str, chromium: Any) -> None:
@@ -90,7 +86,7 @@ def test_no_page_speaks_of_the_command_line(pages: str, chromium: Any) -> None:
         page.wait_for_load_state("networkidle")
         text = page.evaluate(SHOWN)
         assert len(text) > 200, path
-        assert WORDS.findall(text) == [], path
+        assert COMMAND_WORDS.findall(text) == [], path
     context.close()
 
 
@@ -102,7 +98,7 @@ def test_a_refused_file_is_explained_without_the_command_line(pages: str, visit:
         page.get_by_role("button", name="Choose files").click()
     chooser.value.set_files(log)
     page.get_by_text("on the page Import, under Details").first.wait_for()
-    assert WORDS.findall(page.locator("main").inner_text()) == []
+    assert COMMAND_WORDS.findall(page.locator("main").inner_text()) == []
 
 
 def test_neither_the_digest_nor_a_sheet_speaks_of_the_command_line(demo: Path, pages: str, tmp_path: Path) -> None:
@@ -113,11 +109,9 @@ def test_neither_the_digest_nor_a_sheet_speaks_of_the_command_line(demo: Path, p
             digest = collect_digest(store, since, datetime(2026, 9, 20))
             for text in (digest_html(digest), digest_text(digest)):
                 assert len(text) > 500
-                assert WORDS.findall(text) == []
+                assert COMMAND_WORDS.findall(text) == []
     report = "squawk.html?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01"
     for path in ("flight/1.html", "aircraft/N058LF.html", "entry/N058LF/2026-06-09.html", report):
-        with urllib.request.urlopen(f"{pages}/sheet/{path}", timeout=120) as answer:
-            text = answer.read().decode()
-        text = re.sub(r"<style.*?</style>|<svg.*?</svg>", "", text, flags=re.DOTALL)
+        text = re.sub(r"<style.*?</style>|<svg.*?</svg>", "", sheet(pages, path).text, flags=re.DOTALL)
         assert "airworthy" in text
-        assert WORDS.findall(text) == [], path
+        assert COMMAND_WORDS.findall(text) == [], path

@@ -16,6 +16,7 @@ from analyzer.limits import limit_value
 from analyzer.phrases import counted
 from analyzer.reports.wording import MEASURE_LABELS, finding_label
 from tests.browser import served
+from tests.dashboards.walking import last_flight
 
 Visit = Callable[..., Any]
 Ask = Callable[..., Any]
@@ -42,16 +43,8 @@ def ask(both: tuple[str, str], capsys: pytest.CaptureFixture[str]) -> Ask:
     return asked
 
 
-def last_flight(both: tuple[str, str], visit: Visit, tail: str) -> Any:
-    """The page of an aircraft's last flight, two clicks from the fleet."""
-    page = visit(f"{both[0]}/aircraft/{tail}")
-    page.get_by_role("link", name="Last flight").first.click()
-    page.wait_for_selector("#flight-story li")
-    return page
-
-
 def test_was_the_last_flight_all_right_and_what_to_tell_the_shop(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = last_flight(both, visit, "N058LF")
+    page = last_flight(both[0], visit, "N058LF")
     (flight,) = ask("flight", "N058LF")["log"]["flights"]
     worst, verdict = flight["findings"][0], page.locator(".verdict").inner_text()
     assert finding_label(worst["finding"]) in verdict
@@ -61,7 +54,7 @@ def test_was_the_last_flight_all_right_and_what_to_tell_the_shop(both: tuple[str
 
 @pytest.mark.parametrize("tail", ["N058LF", "N091LF"])
 def test_what_was_foretold_after_the_flight(both: tuple[str, str], visit: Visit, ask: Ask, tail: str) -> None:
-    page = last_flight(both, visit, tail)
+    page = last_flight(both[0], visit, tail)
     page.wait_for_selector("#flight-outlook li")
     told, outlook = page.locator("#flight-outlook li").all_inner_texts(), ask("flight", tail)["outlook"]
     assert counted(outlook["flights"], "flight") in page.locator("#flight-outlook").inner_text()
@@ -83,7 +76,7 @@ def test_is_the_battery_on_its_way_out(both: tuple[str, str], visit: Visit, ask:
 
 
 def test_what_the_meters_did_and_why(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = last_flight(both, visit, "N037LF")
+    page = last_flight(both[0], visit, "N037LF")
     shown = " ".join(page.locator("#flight-story").inner_text().split())
     told = ask("flight", "N037LF")["story"]
     assert len(told) > 5
@@ -114,7 +107,7 @@ def test_did_the_new_regulator_work(both: tuple[str, str], visit: Visit, ask: As
 
 
 def test_how_long_without_an_alternator(both: tuple[str, str], visit: Visit, ask: Ask) -> None:
-    page = last_flight(both, visit, "N037LF")
+    page = last_flight(both[0], visit, "N037LF")
     page.locator("#plan-answer tbody tr").first.wait_for()
     rows = page.locator("#plan-answer tbody tr").all_inner_texts()
     plan = ask("plan", "N037LF")
@@ -144,8 +137,7 @@ def test_a_night_flight_is_planned_with_the_same_cases_and_sentences_by_both(
     given: dict[str, str], twice: bool, both: tuple[str, str], visit: Visit, ask: Ask
 ) -> None:
     given = {"charge": "80", **given}
-    page = last_flight(both, visit, "N058LF")
-    page.goto(f"{page.url.split('?')[0]}?{urlencode(given)}")
+    page = last_flight(both[0], visit, "N058LF", f"?{urlencode(given)}")
     rows = page.locator("#plan-answer tbody tr")
     rows.first.wait_for()
     plan = ask("plan", "N058LF", *(word for name, value in given.items() for word in (f"--{name}", value)))

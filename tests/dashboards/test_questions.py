@@ -15,20 +15,23 @@ from typing import Any
 import pypdf
 import pytest
 
-from tests.browser import served, until
+from tests.browser import served, settled, until
+from tests.dashboards.asking import sheet
+from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 
 Visit = Callable[..., Any]
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
 
 
-def flight_of(page: Any, address: str, tail: str, day: str) -> None:
+def flight_of(visit: Visit, address: str, tail: str, day: str) -> Any:
     """Go to a tail's flight of a day through its table."""
-    page.goto(f"{address}/aircraft/{tail}")
+    page = visit(f"{address}/aircraft/{tail}")
     page.wait_for_selector("#aircraft-grid .ag-row")
     page.locator("#aircraft-grid .ag-paging-page-size .ag-picker-field-wrapper").click()
     page.get_by_role("option", name="100").click()
     page.get_by_role("link", name=re.compile(f"^{day}")).first.click()
     page.wait_for_selector("#flight-chart .main-svg")
+    return page
 
 
 def test_owner_was_last_nights_flight_all_right(pages: str, visit: Visit) -> None:
@@ -57,8 +60,7 @@ def axis_range(page: Any) -> list[str]:
 
 
 def test_instructor_shows_what_the_meters_did_and_why(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/aircraft/N012LF")
-    flight_of(page, pages, "N012LF", "2026-05-09")
+    page = flight_of(visit, pages, "N012LF", "2026-05-09")
     sentence = page.locator("#flight-story li", has_text="Without the alternator")
     assert "The bus falls at once to battery voltage" in sentence.inner_text()
     sentence.get_by_role("button").click()
@@ -72,8 +74,7 @@ def test_instructor_shows_what_the_meters_did_and_why(pages: str, visit: Visit) 
 
 
 def test_zooming_brings_the_readings_that_were_left_out(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/aircraft/N012LF")
-    flight_of(page, pages, "N012LF", "2026-05-09")
+    page = flight_of(visit, pages, "N012LF", "2026-05-09")
     count = "document.querySelector('#flight-chart .js-plotly-plot')._fullData[0].x.length"
     axis_range(page)
     before = page.evaluate(count)
@@ -172,16 +173,14 @@ def test_every_column_of_the_grids_is_seen_whole_on_a_tablet(pages: str, visit: 
     for path in ("/aircraft/N058LF", "/aircraft/N012LF"):
         page = visit(pages + path, size=(820, 1180))
         page.wait_for_selector(".ag-row")
-        page.wait_for_timeout(400)
-        cut = page.evaluate(
-            "[...document.querySelectorAll('.ag-center-cols-viewport')].map((e) => e.scrollWidth - e.clientWidth)"
-        )
-        assert max(cut) <= 1, path
+        cut = "[...document.querySelectorAll('.ag-center-cols-viewport')].map((e) => e.scrollWidth - e.clientWidth)"
+        until(page, f"Math.max(...{cut}) <= 1")
+        page.wait_for_timeout(400)  # and it stays so
+        assert max(page.evaluate(cut)) <= 1, path
 
 
 def test_mechanic_when_how_often_under_what_and_what_first(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/aircraft/N037LF")
-    flight_of(page, pages, "N037LF", "2026-05-03")
+    page = flight_of(visit, pages, "N037LF", "2026-05-03")
     finding = page.locator("article.finding").first.inner_text()
     assert "Alternator off line" in finding
     assert "Likely causes" in finding
@@ -190,8 +189,7 @@ def test_mechanic_when_how_often_under_what_and_what_first(pages: str, visit: Vi
 
 
 def test_pilot_how_long_without_an_alternator_by_day_by_night_after_shedding(pages: str, visit: Visit) -> None:
-    page = visit(f"{pages}/aircraft/N037LF")
-    flight_of(page, pages, "N037LF", "2026-08-30")
+    page = flight_of(visit, pages, "N037LF", "2026-08-30")
     answer = page.locator("#plan-answer")
     answer.get_by_text("Night loads added").wait_for()
     assert "never for stretching a flight" in page.locator("#flight-planner").inner_text()
@@ -252,10 +250,8 @@ def test_the_sheet_of_an_entry_counts_its_symptoms_on_the_paper_asked_for(pages:
     pytest.importorskip("typst", reason="the sheets' libraries are not installed")
     from pypdf import PdfReader
 
-    address = f"{pages}/sheet/entry/N058LF/2026-06-09.pdf"
     for paper, size in (("a4", (595, 842)), ("letter", (612, 792))):
-        with urllib.request.urlopen(f"{address}?paper={paper}", timeout=120) as answer:
-            read = PdfReader(io.BytesIO(answer.read()))
+        read = PdfReader(io.BytesIO(sheet(pages, f"entry/N058LF/2026-06-09.pdf?paper={paper}").body))
         assert [round(float(side)) for side in read.pages[0].mediabox[2:]] == list(size)
         words = " ".join(" ".join(page.extract_text() for page in read.pages).split())
         assert "The symptom before and after" in words
@@ -337,14 +333,13 @@ def test_a_number_leads_to_what_it_is(pages: str, visit: Visit) -> None:
 def test_each_page_has_a_sheet_to_print(pages: str, path: str) -> None:
     pytest.importorskip("typst", reason="the sheets' libraries are not installed")
     query = "?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01" if path == "squawk" else ""
-    with urllib.request.urlopen(f"{pages}/sheet/{path}.html{query}", timeout=120) as answer:
-        text = answer.read().decode()
+    text = sheet(pages, f"{path}.html{query}").text
     assert "<script" not in text
     assert "do not declare an aircraft airworthy" in text
-    with urllib.request.urlopen(f"{pages}/sheet/{path}.pdf{query}", timeout=120) as answer:
-        data = answer.read()
-        assert data[:5] == b"%PDF-"
-        assert "attachment" in answer.headers["Content-Disposition"]
+    answer = sheet(pages, f"{path}.pdf{query}")
+    data = answer.body
+    assert data[:5] == b"%PDF-"
+    assert "attachment" in answer.headers["content-disposition"]
     first = pypdf.PdfReader(io.BytesIO(data)).pages[0].extract_text()
     assert all(words in first for words in ("Work done", "Signature", "Date")), "to be signed on page one"
 
@@ -420,8 +415,8 @@ def test_a_file_that_is_no_log_is_refused_before_it_is_read(pages: str, visit: V
     visit.faults[:] = [fault for fault in visit.faults if "400" not in fault]  # type: ignore[attr-defined]
 
 
-def test_an_entry_is_added_changed_undone_and_removed(changeable: str, visit: Visit) -> None:
-    page = visit(f"{changeable}/entries?tail=N074LF")
+def test_an_entry_is_added_changed_undone_and_removed(changeable_once: str, visit: Visit) -> None:
+    page = visit(f"{changeable_once}/entries?tail=N074LF")
     page.get_by_label("Notes").fill("new battery, capacity tested")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Saved for N074LF.").wait_for()
@@ -438,8 +433,8 @@ def test_an_entry_is_added_changed_undone_and_removed(changeable: str, visit: Vi
     page.get_by_text("None so far.").wait_for()
 
 
-def test_a_finding_that_somebody_settled_no_longer_counts_as_open(changeable: str, visit: Visit) -> None:
-    page = visit(f"{changeable}/aircraft/N091LF")
+def test_a_finding_that_somebody_settled_no_longer_counts_as_open(changeable_once: str, visit: Visit) -> None:
+    page = visit(f"{changeable_once}/aircraft/N091LF")
     assert "Settled charging current rising" in page.locator(".verdict").inner_text()
     finding = page.locator("article.finding", has_text="Settled charging current rising").first
     finding.get_by_text("Record the outcome").click()
@@ -507,24 +502,34 @@ def test_a_flight_of_which_nothing_is_left_is_said_in_words(demo: Path, visit: V
     assert "missing or damaged" in words
 
 
-@pytest.mark.long(keep=2)
+WIDE, TALL = (1280, 800), (820, 1180)
+LIGHT, DARK = "light", "dark"
+
+
+@pytest.mark.long(keep=1)
 @pytest.mark.parametrize(
-    ("size", "scheme"),  # each size and each scheme once in the cases that are kept, the first and the third
-    [((1280, 800), "light"), ((1280, 800), "dark"), ((820, 1180), "dark"), ((820, 1180), "light")],
+    "looks",  # how each page is opened, and how it is turned then
+    [((TALL, DARK), (WIDE, LIGHT)), ((WIDE, LIGHT), (TALL, DARK)), ((WIDE, DARK), (TALL, LIGHT))],
 )
 def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
-    pages: str, visit: Visit, size: tuple[int, int], scheme: str
+    pages: str, visit: Visit, looks: tuple[tuple[tuple[int, int], str], ...]
 ) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     report = "/squawk?tail=N037LF&words=low+volt+light+came+on&since=2026-04-01"
     paths = ("/", "/aircraft/N058LF", "/flight/1", "/bring-in", "/entries", report, "/digest", "/due", "/nowhere")
     for path in paths:
-        page = visit(pages + path, size=size, scheme=scheme)
-        page.wait_for_timeout(600)
-        found = axe.Axe().run(page).response["violations"]
-        assert [(path, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
-        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), f"{path} is cut off"
+        page = visit(pages + path, size=looks[0][0], scheme=looks[0][1])
+        for (width, height), scheme in looks:
+            page.set_viewport_size({"width": width, "height": height})
+            page.emulate_media(color_scheme=scheme)
+            until(page, f"document.documentElement.dataset.mantineColorScheme === '{scheme}'")
+            settled(page)
+            found = axe.Axe().run(page).response["violations"]
+            assert [(path, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
+            assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), f"{path} is cut off"
         until(page, "document.title.startsWith('taper')")
+        assert COMMAND_WORDS.findall(page.evaluate(SHOWN)) == [], path
+        page.close()
 
 
 def test_on_a_phone_the_pages_stand_behind_a_menu_that_opens_and_closes(pages: str, visit: Visit) -> None:
@@ -594,9 +599,9 @@ def test_the_flight_s_sheet_has_the_outlook_of_its_page(pages: str, visit: Visit
     told = page.locator("#flight-outlook li").all_inner_texts()
     number = page.url.rsplit("/", 1)[1]
     with urllib.request.urlopen(f"{pages}/sheet/flight/{number}.html", timeout=120) as answer:
-        sheet = answer.read().decode()
+        paper = answer.read().decode()
     assert len(told) == 2
-    assert f"Outlook after this flight, by the 33 flights up to it: {'; '.join(told)}." in sheet
+    assert f"Outlook after this flight, by the 33 flights up to it: {'; '.join(told)}." in paper
 
 
 def test_nothing_is_fetched_from_elsewhere(pages: str, chromium: Any) -> None:

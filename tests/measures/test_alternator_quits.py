@@ -29,6 +29,7 @@ TODAY = datetime(2026, 11, 1)
 WHOLE = Share(1.0, 1.0, 1.0)
 
 
+@pytest.mark.long(keep=15)
 @pytest.mark.parametrize("seed", range(4000, 4030))
 def test_no_battery_lasts_less_than_what_to_plan_on(seed: int) -> None:
     """Both voltages and ammeters, sound, worn and low batteries, from the start of the engine to the end of cruise."""

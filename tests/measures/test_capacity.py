@@ -64,9 +64,9 @@ def test_a_battery_that_was_not_run_down_has_at_least_what_it_gave() -> None:
     assert preset(review.flight, review.measures, BatteryKnown(), TODAY).condition.high == 1.0
 
 
-def test_a_battery_that_was_run_down_lies_in_its_interval() -> None:
-    held = []
-    for seed in range(60):
+def test_a_battery_that_was_run_down_lies_in_its_interval(pytestconfig: pytest.Config) -> None:
+    held, drawn_flights = [], 60 if pytestconfig.getoption("--long") else 30
+    for seed in range(drawn_flights):
         rng = np.random.default_rng([seed, 9])
         capacity, health = 8.0 / float(rng.uniform(0.4, 1.0)), float(rng.uniform(0.5, 1.0))
         shown = shown_by(without_alternator(100 + seed, capacity, health))
@@ -74,7 +74,7 @@ def test_a_battery_that_was_run_down_lies_in_its_interval() -> None:
             continue
         held.append(shown.capacity.low <= capacity * health <= shown.capacity.high)
         assert shown.capacity.low <= shown.capacity.value <= shown.capacity.high
-    assert len(held) >= 12
+    assert len(held) >= drawn_flights // 5
     assert np.mean(held) >= 0.95
 
 

@@ -27,17 +27,13 @@ def keep_history(
     """Keep a history's flights and entries under a tail; ``found`` gives findings (name, severity) by flight."""
     with store.writing() as connection:
         base = connection.execute(logs.select()).all()
-        for place, flight in enumerate(history.flights):
-            number = len(base) + place + 1
-            connection.execute(logs.insert().values(**_log(number, tail, flight, added_at)))
-            connection.execute(flights.insert().values(**_flight(number, tail, flight)))
-            for measure in _measures(flight):
-                row = {"name": measure.name, "value": measure.value, "low": measure.low, "high": measure.high}
-                connection.execute(measures.insert().values(flight_id=number, because=measure.because, **row))
-            for name, severity in (found or {}).get(place, ()):
-                one = Finding(FindingName(name), Severity(severity), 60.0, 120.0, {"times": count(1)}, f"Seen: {name}.")
-                row = {"flight_id": number, "name": name, "severity": severity, "document": kept_finding(one)}
-                connection.execute(findings.insert().values(**row))
+        numbered = list(enumerate(history.flights, len(base) + 1))
+        connection.execute(logs.insert(), [_log(number, tail, flight, added_at) for number, flight in numbered])
+        connection.execute(flights.insert(), [_flight(number, tail, flight) for number, flight in numbered])
+        connection.execute(measures.insert(), [row for one in numbered for row in _measure_rows(*one)])
+        seen = [(len(base) + place + 1, one) for place, own in (found or {}).items() for one in own]
+        if seen:
+            connection.execute(findings.insert(), [_finding(number, *one) for number, one in seen])
         connection.execute(tails.insert().values(tail=tail, revision=1))
     add_entries(store, [Entry(tail, one.when, one.kind, one.words) for one in history.entries])
 
@@ -49,6 +45,19 @@ def _measures(flight: FlightSummary) -> list[Measure]:
         else not_measurable(name, "the history is made")
         for name in MEASURES
     ]
+
+
+def _measure_rows(number: int, flight: FlightSummary) -> list[dict[str, object]]:
+    return [
+        {"flight_id": number, "name": one.name, "value": one.value, "low": one.low, "high": one.high,
+         "because": one.because}
+        for one in _measures(flight)
+    ]  # fmt: skip
+
+
+def _finding(number: int, name: str, severity: str) -> dict[str, object]:
+    one = Finding(FindingName(name), Severity(severity), 60.0, 120.0, {"times": count(1)}, f"Seen: {name}.")
+    return {"flight_id": number, "name": name, "severity": severity, "document": kept_finding(one)}
 
 
 def _log(number: int, tail: str, flight: FlightSummary, added_at: str) -> dict[str, object]:

@@ -255,7 +255,8 @@ def test_what_a_person_said_last_of_a_finding_is_what_counts(kept):
     assert said("fixed") == ["fixed"]
 
 
-@pytest.mark.parametrize("place", [12, 25, 31])
+@pytest.mark.long(keep=2)
+@pytest.mark.parametrize("place", [12, 31, 25])
 def test_a_past_digest_is_the_one_that_records_without_the_later_flights_give(tmp_path, place):
     tails = {"N0001D": flown("drift_up", 6), "N0002D": flown("ageing", 6), "N0003D": flown("battery_replaced", 6),
              "N0004D": flown("plain", 6), "N0005D": flown("regulator_adjusted", 6)}  # fmt: skip

@@ -176,11 +176,13 @@ def test_a_source_without_brushes_has_none_due(store: Store) -> None:
     assert DueKind.BRUSHES not in due_of(store, source=Source.PERMANENT_MAGNET)
 
 
-def test_a_forecast_is_due_no_later_than_its_early_end_at_the_higher_rate_of_flying(store: Store) -> None:
+def test_a_forecast_is_due_no_later_than_its_early_end_at_the_higher_rate_of_flying(
+    store: Store, pytestconfig: pytest.Config
+) -> None:
     history = made("drift_up", 7).history
     keep_history(store, WEARS, history)
     seen = 0
-    for flights in range(15, len(history.flights), 3):
+    for flights in range(15, len(history.flights), 3 if pytestconfig.getoption("--long") else 7):
         then = history.flights[flights - 1].start
         assert then is not None
         with open_records(store.folder.parent / f"then-{flights}", create=True) as earlier:

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
+from functools import cache
 
 import numpy as np
 import pytest
@@ -16,12 +17,18 @@ from analyzer.trends.entries import Entry
 from analyzer.trends.history import History, Reading
 from analyzer.trends.tail_review import review_tail
 
-SEEDS = range(40)
 #: Healthy tails whose weather, load or missing thermometer could pass for what the work did.
 WEATHERS = ("plain", "season", "no_air", "load_change")
 Shift = Callable[[np.ndarray, np.ndarray, int], np.ndarray]
 
 
+@pytest.fixture(scope="module")
+def seeds(pytestconfig: pytest.Config) -> range:
+    """Those of the tails that are drawn, a fourth of them in each of the weathers."""
+    return range(40 if pytestconfig.getoption("--long") else 20)
+
+
+@cache
 def worked_on(
     seed: int, kind: str, shift: Shift, measure: str = "regulated_voltage", after: int | None = None
 ) -> tuple[Comparison, float]:
@@ -50,8 +57,8 @@ def moved_reading(readings, measure, add):
     return {} if own is None else {measure: Reading(own.value + add, own.low + add, own.high + add)}
 
 
-def verdicts(kind: str, shift: Shift, measure: str = "regulated_voltage") -> Counter[str]:
-    return Counter(worked_on(seed, kind, shift, measure)[0].verdict for seed in SEEDS)
+def verdicts(seeds: range, kind: str, shift: Shift, measure: str = "regulated_voltage") -> Counter[str]:
+    return Counter(worked_on(seed, kind, shift, measure)[0].verdict for seed in seeds)
 
 
 def nothing(hours, flight, at):
@@ -80,36 +87,36 @@ def set_out_of_its_band(hours, flight, at):
 
 
 @pytest.mark.parametrize("kind", ["regulator_replaced", "connection_repaired", "battery_replaced", "battery_serviced"])
-def test_work_that_changes_nothing_changes_nothing_whatever_the_weather(kind):
-    told = verdicts(kind, nothing)
-    assert told["no change"] >= 0.9 * len(SEEDS), told
-    assert told["did not help"] + told["helped"] <= 0.1 * len(SEEDS), told
+def test_work_that_changes_nothing_changes_nothing_whatever_the_weather(seeds, kind):
+    told = verdicts(seeds, kind, nothing)
+    assert told["no change"] >= 0.9 * len(seeds), told
+    assert told["did not help"] + told["helped"] <= 0.1 * len(seeds), told
 
 
 @pytest.mark.parametrize("shift", [crept_up_and_set_back, jumped_and_set_back])
-def test_a_new_regulator_that_brings_the_voltage_back_helped(shift):
+def test_a_new_regulator_that_brings_the_voltage_back_helped(seeds, shift):
     # Without a thermometer some creep passes for a season until the end; then it is a change, not known to be mended.
-    told = verdicts("regulator_replaced", shift)
-    assert told["helped"] >= 0.85 * len(SEEDS), told
-    assert told["helped"] + told["changed"] == len(SEEDS), told
+    told = verdicts(seeds, "regulator_replaced", shift)
+    assert told["helped"] >= 0.85 * len(seeds), told
+    assert told["helped"] + told["changed"] == len(seeds), told
 
 
 @pytest.mark.parametrize("shift", [crept_up_and_creeps_on, jumped_and_stays])
-def test_a_new_regulator_that_leaves_the_voltage_where_it_was_did_not_help(shift):
-    told = verdicts("regulator_replaced", shift)
-    assert told["did not help"] >= 0.9 * len(SEEDS), told
+def test_a_new_regulator_that_leaves_the_voltage_where_it_was_did_not_help(seeds, shift):
+    told = verdicts(seeds, "regulator_replaced", shift)
+    assert told["did not help"] >= 0.9 * len(seeds), told
     assert not told["helped"]
 
 
-def test_a_regulator_set_out_of_its_band_did_not_help():
-    told = verdicts("regulator_adjusted", set_out_of_its_band)
-    assert told["did not help"] >= 0.9 * len(SEEDS), told
+def test_a_regulator_set_out_of_its_band_did_not_help(seeds):
+    told = verdicts(seeds, "regulator_adjusted", set_out_of_its_band)
+    assert told["did not help"] >= 0.9 * len(seeds), told
 
 
 @pytest.mark.parametrize("shift", [crept_up_and_set_back, jumped_and_set_back, set_out_of_its_band])
-def test_the_interval_of_the_change_holds_how_far_the_work_moved_the_voltage(shift):
+def test_the_interval_of_the_change_holds_how_far_the_work_moved_the_voltage(seeds, shift):
     held, widths = [], []
-    for seed in SEEDS:
+    for seed in seeds:
         comparison, true = worked_on(seed, "regulator_replaced", shift)
         one = next(m for m in comparison.measures if m.measure == "regulated_voltage")
         slack = 0.02 * max(1.0, abs(true))  # what the steps of a coarse meter leave
@@ -127,28 +134,30 @@ def test_too_few_flights_since_are_too_few_whatever_they_show(after):
     assert all(one.difference is None and one.flights_after <= after for one in comparison.measures)
 
 
-def test_three_flights_since_are_enough_for_a_large_change():
-    told = Counter(worked_on(s, "regulator_replaced", jumped_and_set_back, after=4)[0].verdict for s in SEEDS)
-    assert told["helped"] >= 0.75 * len(SEEDS), told
+def test_three_flights_since_are_enough_for_a_large_change(seeds):
+    told = Counter(worked_on(s, "regulator_replaced", jumped_and_set_back, after=4)[0].verdict for s in seeds)
+    assert told["helped"] >= 0.75 * len(seeds), told
     assert not told["did not help"]
 
 
-def test_a_weak_crank_that_comes_back_with_a_new_battery_helped():
-    told = verdicts("battery_replaced", lambda hours, flight, at: np.where(flight < at, -1.5, 0.0), "cranking_voltage")
-    assert told["helped"] >= 0.9 * len(SEEDS), told
+def test_a_weak_crank_that_comes_back_with_a_new_battery_helped(seeds):
+    told = verdicts(
+        seeds, "battery_replaced", lambda hours, flight, at: np.where(flight < at, -1.5, 0.0), "cranking_voltage"
+    )
+    assert told["helped"] >= 0.9 * len(seeds), told
 
 
-def test_a_new_meter_that_reads_otherwise_is_neither_better_nor_worse():
-    told = verdicts("instrument_replaced", lambda hours, flight, at: np.where(flight < at, -0.6, 0.0))
-    assert told["changed"] >= 0.9 * len(SEEDS), told
+def test_a_new_meter_that_reads_otherwise_is_neither_better_nor_worse(seeds):
+    told = verdicts(seeds, "instrument_replaced", lambda hours, flight, at: np.where(flight < at, -0.6, 0.0))
+    assert told["changed"] >= 0.9 * len(seeds), told
 
 
-def test_what_fails_again_soon_after_the_work_helped_and_came_back():
+def test_what_fails_again_soon_after_the_work_helped_and_came_back(seeds):
     def again(hours, flight, at):
         return np.where((flight < at) & (flight >= at - 8) | (flight >= at + 8), 0.5, 0.0)
 
-    told = verdicts("regulator_replaced", again)
-    assert told["helped, then came back"] >= 0.9 * len(SEEDS), told
+    told = verdicts(seeds, "regulator_replaced", again)
+    assert told["helped, then came back"] >= 0.9 * len(seeds), told
 
 
 def test_a_weak_crank_that_was_never_measured_again_is_not_called_unchanged():
