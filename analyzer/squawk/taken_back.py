@@ -33,7 +33,8 @@ _BY_LAMPS = frozenset({"charging_light", "voltage_high"})
 _BY_HAND = _BY_LAMPS | {"ammeter_discharge", "breaker_opened", "dead_battery"}
 #: What a lamp does by a fault only, however it was tested.
 _BY_A_FAULT = frozenset({"flicker", "flicks", "intermittent", "again"})
-#: A light that is lit while the engine stands, and is out once it runs.
+#: A light that is lit then, as it should be; and one that is lit while the engine stands, and is out once it runs.
+_STANDS_BY_ITSELF = frozenset({_UNTIL_START, "at_shutdown"})
 _STANDS, _OUT, _RUNS = frozenset({"master_on", "before_running"}), frozenset({"out", _LIGHT_OUT}), "running"
 
 
@@ -94,10 +95,14 @@ def _is_meant_to(one: Found, parts: Sequence[Part], place: int) -> bool:
 def _is_lit_before_start(parts: Sequence[Part], place: int) -> bool:
     """Whether a light is lit until the engine runs: "on with the master, out as soon as it started"."""
     part = parts[place]
-    if _UNTIL_START in part.names:
+    if part.names & _STANDS_BY_ITSELF:
         return True
-    if not part.names & _STANDS or place + 1 == len(parts):
+    stands = [one.first for one in part.concepts if one.name in _STANDS]
+    if not stands:
         return False
+    goes_out = any(one.name in _OUT and one.first > min(stands) for one in part.concepts)
+    if goes_out or place + 1 == len(parts):
+        return goes_out and NOT not in part.names
     behind = parts[place + 1]
     return bool(behind.names & _OUT) and NOT not in behind.names and not behind.phrases
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, meant, only_behaves, parts_in
-from analyzer.squawk.readings import NUMBER, USUAL, Concept
+from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, Concept
 from analyzer.squawk.taken_back import GONE, LOOKED_AT, SEEN_TO, TAKES_BACK, taken_back
 from analyzer.squawk.tokens import Token
 from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, load_vocabulary
@@ -174,8 +174,10 @@ def _with_its_gauge(gauge: Gauge | None, part: Part, everywhere: frozenset[str],
 
 
 def _of_a_gauge(gauge: Gauge, part: Part) -> bool:
-    """Whether a part says what such a gauge did next: of one that shows a current, also where it stood for how long."""
+    """Whether a part says what such a gauge did next, or its volts: of a current, also where it stood for how long."""
     if part.names & _OF_A_GAUGE:
+        return True
+    if not gauge.of_current and any(DECIMAL.fullmatch(token.word) for token in part.tokens):
         return True
     stands = part.names & _STANDS or any(NUMBER.fullmatch(token.word) for token in part.tokens)
     return gauge.of_current and (part.names >= _SETTLES or bool(stands and part.names & _HOW_LONG))
@@ -243,9 +245,15 @@ def _crosses(one: Found, part: Part, vocabulary: Vocabulary) -> bool:
     if vocabulary.clauses.circumstances.intersection(one.phrase.concepts):
         return False
     first, last = min(one.places), max(one.places)
-    clauses = [place for place in range(first + 1, last) if part.tokens[place].word in vocabulary.clauses.begin]
+    clauses = [place for place in range(first + 1, last) if _begins_another(part, place, vocabulary)]
     inserted = [each for each in part.concepts if each.name in vocabulary.circumstances and each.end <= last]
     return any(not any(place < each.first <= place + 2 for each in inserted) for place in clauses)
+
+
+def _begins_another(part: Part, place: int, vocabulary: Vocabulary) -> bool:
+    """Whether a clause begins that speaks of something else: "charged battery because it was flat" does not."""
+    words = [token.word for token in part.tokens[place : place + 2]]
+    return words[0] in vocabulary.clauses.begin and words[1] not in vocabulary.clauses.of_the_same
 
 
 def _is_out_of_reach(one: Found, part: Part) -> bool:
