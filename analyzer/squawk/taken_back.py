@@ -97,12 +97,10 @@ def _is_lit_before_start(parts: Sequence[Part], place: int) -> bool:
     part = parts[place]
     if part.names & _STANDS_BY_ITSELF:
         return True
-    stands = [one.first for one in part.concepts if one.name in _STANDS]
-    if not stands:
+    if not part.names & _STANDS:
         return False
-    goes_out = any(one.name in _OUT and one.first > min(stands) for one in part.concepts)
-    if goes_out or place + 1 == len(parts):
-        return goes_out and NOT not in part.names
+    if part.names & _OUT or place + 1 == len(parts):
+        return bool(part.names & _OUT) and NOT not in part.names
     behind = parts[place + 1]
     return bool(behind.names & _OUT) and NOT not in behind.names and not behind.phrases
 

@@ -64,6 +64,9 @@ def test_a_light_that_is_tested_is_no_complaint(words: str, wanted: list[str]) -
         ("charge light on with master on, out as soon as it ran", []),
         ("charge light on with master on, not out in cruise", ["charging_light"]),
         ("charge light on in cruise, out as soon as it was reset", ["charging_light"]),
+        ("charge light came on before start and went out at 900 rpm", []),
+        ("charge light came on before start and did not go out", ["charging_light"]),
+        ("charge light on with master on, breaker out", ["charging_light", "breaker_opened"]),
         ("gen light on until the engine fires", []),
         ("gen light on until the first turn", ["charging_light"]),
         ("breaker popped with master on, out again in cruise", ["breaker_opened"]),
@@ -111,6 +114,9 @@ def test_external_power_for_something_else_than_a_start_is_no_complaint(words: s
         ("wouldn't crank", ["dead_battery"]),
         ("did the alt light flicker? No, not once.", []),
         ("did the alt light flicker? Yes, once.", ["charging_light"]),
+        ("ammeter did not come up after start", ["ammeter_discharge"]),
+        ("checked battery after flight, very hot", ["battery_heat"]),
+        ("battery checked, very hot", []),
         ("cranks fine cold, slow when hot", ["slow_crank"]),
         ("cranks fine cold, slow traffic", []),
     ],
@@ -122,3 +128,17 @@ def test_how_far_a_not_and_a_fine_reach(words: str, wanted: list[str]) -> None:
 def test_what_an_overvoltage_takes_off_the_bus_is_no_second_complaint() -> None:
     assert symptoms("volts way up at 16.2 then alternator kicked off") == ["voltage_high"]
     assert symptoms("volts at 14.2 then alternator kicked off") == ["charging_light"]
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("low volts on the ground, 15.2 in cruise", ["charging_light", "voltage_high"]),
+        ("low volts on the ground, 14.2 in cruise", ["charging_light"]),
+        ("low volts on the ground, 15.2 hours flown", ["charging_light"]),
+        ("charged battery overnight because it was flat", ["dead_battery"]),
+        ("charged battery overnight because a tire was flat", []),
+    ],
+)
+def test_a_number_or_an_it_goes_on_about_what_was_named(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
