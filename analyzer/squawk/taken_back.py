@@ -35,7 +35,7 @@ _BY_HAND = _BY_LAMPS | {"ammeter_discharge", "breaker_opened", "dead_battery"}
 _BY_A_FAULT = frozenset({"flicker", "flicks", "intermittent", "again"})
 #: A light that is lit then, as it should be; and one that is lit while the engine stands, and is out once it runs.
 _STANDS_BY_ITSELF = frozenset({_UNTIL_START, "at_shutdown"})
-_STANDS, _OUT, _RUNS = frozenset({"master_on", "before_running"}), frozenset({"out", _LIGHT_OUT}), "running"
+_STANDS, _OUT, _RUNS = frozenset({"master_on", "before_running"}), frozenset({"is_out", _LIGHT_OUT}), "running"
 
 
 def taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> list[Found]:
