@@ -131,10 +131,13 @@ def _only_of(tokens: Sequence[Token], names: frozenset[str]) -> bool:
     )
 
 
-def meant(tokens: tuple[Token, ...], vocabulary: Vocabulary) -> Part:
-    """Give the concepts of one part without those that speak of another system, with its names and numbers read."""
+def meant(tokens: tuple[Token, ...], vocabulary: Vocabulary, *, shorter: bool = False) -> Part:
+    """Give the concepts of one part without those that speak of another system, with its names and numbers read.
+
+    With ``shorter`` the words of a longer way of writing keep their own meanings beside it.
+    """
     words = _words(tokens)
-    concepts = _named(words, concepts_in(words), vocabulary)
+    concepts = _named(words, concepts_in(words, shorter), vocabulary)
     elsewhere, ends_elsewhere = _of_other_systems(words, concepts, vocabulary)
     elsewhere |= _lights_of_others(words, concepts, vocabulary)
     kept = [one for one in concepts if one.first not in elsewhere]

@@ -93,6 +93,7 @@ def understand(report: str) -> Understood:
     """
     vocabulary = load_vocabulary()
     parts = _joined(_with_phrases(_meant(report[:LONGEST_REPORT], vocabulary), vocabulary), vocabulary)
+    parts = _read_again(parts, vocabulary)
     found: dict[str, tuple[list[str], list[str]]] = {}
     denied: list[str] = []
     unknown: list[str] = []
@@ -162,6 +163,21 @@ def _gauge_named(part: Part, before: Gauge | None, things: frozenset[str]) -> Ga
         return None
     of_current = any(one.name in _OF_CURRENT for one in last)
     return Gauge(part.tokens[last[0].first : last[0].end], of_current)
+
+
+def _read_again(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
+    """Parts that tell nothing by the longest ways of writing, read by the shorter meanings of their words as well."""
+    everywhere = frozenset().union(*(part.names for part in parts))
+    again: list[Part] = []
+    for part in parts:
+        longer = any(one.end - one.first > 1 and one.name not in vocabulary.whole for one in part.concepts)
+        if part.phrases or not longer or _WELL in part.names:
+            again.append(part)
+            continue
+        shorter = meant(part.tokens, vocabulary, shorter=True)
+        told = tuple(_phrases(shorter, everywhere | shorter.names, vocabulary))
+        again.append(replace(shorter, phrases=told) if told else part)
+    return again
 
 
 def _with_its_gauge(gauge: Gauge | None, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part:

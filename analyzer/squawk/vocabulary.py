@@ -85,6 +85,8 @@ class Vocabulary:
     clauses: Clauses
     sound: frozenset[str]  # words that say that what is named is well
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
+    whole: frozenset[str]  # concepts whose longer ways never keep the shorter meanings of their words
+    turning: frozenset[str]  # words that have no meaning of their own within a longer way
 
     @property
     def circumstances(self) -> frozenset[str]:
@@ -146,6 +148,8 @@ def load_vocabulary() -> Vocabulary:
         Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
         frozenset(document["sound"]["list"]),
         frozenset(document["light_names"]["list"]),
+        frozenset(document["whole"]["list"]),
+        frozenset(document["whole"]["turning"]),
     )
 
 
@@ -195,27 +199,33 @@ def _phrase(symptom: str, written: str) -> Phrase:
 
 @rests_on_corrections
 @lru_cache(maxsize=256)
-def concepts_in(words: tuple[str, ...]) -> tuple[Concept, ...]:
+def concepts_in(words: tuple[str, ...], shorter: bool = False) -> tuple[Concept, ...]:
     """Concepts in order, of each place the longest way of writing; a word belongs to every concept that it can mean.
 
-    The words of a longer way mean nothing else.
+    The words of a longer way mean nothing else, unless ``shorter`` lets them keep their own meanings: all but those of
+    the ways that are always meant whole, as "landing light" is no light.
     """
-    return tuple(_concepts_in(words))
+    return tuple(_concepts_in(words, shorter))
 
 
-def _concepts_in(words: tuple[str, ...]) -> Iterator[Concept]:
-    place = 0
+def _concepts_in(words: tuple[str, ...], shorter: bool) -> Iterator[Concept]:
+    vocabulary = load_vocabulary()
+    place = within = 0
     while place < len(words):
-        fits = [(1, concept) for concept in _meanings(words[place])]
+        turns = words[place] in vocabulary.turning
+        fits = [] if turns and place < within else [(1, concept) for concept in _meanings(words[place])]
         fits += [
             (len(variant), concept)
             for concept, variant in _groups_from(words[place : place + 2])
             if _fits(words[place : place + len(variant)], variant)
         ]
         longest = max((length for length, _ in fits), default=1)
-        meant = dict.fromkeys(concept for length, concept in fits if length == longest)
-        yield from (Concept(concept, place, place + longest) for concept in meant)
-        place += longest
+        hides = not shorter or any(length == longest and concept in vocabulary.whole for length, concept in fits)
+        for length, concept in dict.fromkeys(fits):
+            if length == longest or not (hides or concept in vocabulary.whole or (turns and length == 1)):
+                yield Concept(concept, place, place + length)
+        within = max(within, place + longest)
+        place += longest if hides else 1
 
 
 @rests_on_corrections

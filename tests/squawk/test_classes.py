@@ -6,7 +6,7 @@ import pytest
 
 from analyzer.squawk.tokens import parts_of
 from analyzer.squawk.understanding import understand
-from analyzer.squawk.vocabulary import in_rows
+from analyzer.squawk.vocabulary import concepts_in, in_rows
 
 
 def symptoms(words: str) -> list[str]:
@@ -267,7 +267,7 @@ def test_where_a_needle_stands_what_it_leaves_and_on_which_side_of_a_when(words:
         ("stopped on compression after shutdown", []),
     ],
 )
-def test_a_longer_way_of_writing_leaves_its_words_no_meaning_of_their_own(words: str, wanted: list[str]) -> None:
+def test_what_a_longer_way_of_writing_leaves_of_its_words(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
 
 
@@ -284,6 +284,21 @@ def test_a_longer_way_of_writing_leaves_its_words_no_meaning_of_their_own(words:
 )
 def test_what_a_gauge_did_next_is_said_of_the_gauge_named_before(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
+
+
+def test_where_the_longest_way_tells_nothing_its_words_keep_their_shorter_meanings() -> None:
+    """In "engine turns heavy" a turning that is heavy counts again; a landing light stays one thing."""
+    assert symptoms("engine turns heavy at the start") == ["slow_crank"]
+    assert symptoms("landing light on") == []
+    whole = {(one.name, one.first, one.end) for one in concepts_in(("landing", "light", "flickers"), shorter=True)}
+    assert ("other_light", 0, 2) in whole
+    assert not any(name == "one_light" for name, _, _ in whole)
+
+
+def test_a_word_that_turns_another_has_no_meaning_within_it() -> None:
+    """What is "putting out" is not out."""
+    read = concepts_in(("alternator", "putting", "out"), shorter=True)
+    assert not any(one.name == "out" for one in read)
 
 
 def test_a_phrase_on_both_sides_of_a_when_hides_no_shorter_one_behind_it() -> None:
