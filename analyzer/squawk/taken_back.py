@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from analyzer.squawk.part import Found, Part
-from analyzer.squawk.readings import NUMBER, Concept
+from analyzer.squawk.readings import CHARGING_AMPS, COMPARED, MINUS_AMPS, NUMBER, USUAL, VOLTS_READ, Concept
 from analyzer.squawk.vocabulary import NOT
 
 GONE, SEEN_TO, LOOKED_AT = "gone", "seen_to", "looked_at"
@@ -22,18 +22,37 @@ _NO_CHARGE = frozenset({NOT, "charge"})
 _SINCE = "since"
 #: Words before "as it should" in a part that speaks of what stands before it: "trips where it should".
 _FEW = 2
+#: Readings: what they should be is no verdict on them; nor is it behind a comparing word.
+_READS = VOLTS_READ | frozenset({USUAL, CHARGING_AMPS, MINUS_AMPS, *COMPARED})
+_COMPARING = frozenset({"than", "above", "below", "over", "under", "beyond", "past", "from", "of"})
 #: What a part is made of that only says that all is normal.
 _NORMAL = frozenset({"normal", "expected"})
-_ALL_NORMAL = _NORMAL | {"this", "that", "which", "it", "all", "is", "was", "as"}
+_ALL_NORMAL = _NORMAL | {
+    "this",
+    "that",
+    "which",
+    "it",
+    "all",
+    "is",
+    "was",
+    "as",
+    "indication",
+    "operation",
+    "behavior",
+    "behaviour",
+}
 _ASKS = frozenset({"is", "was"})
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
+#: Of a phrase that says that it lasted.
+_LASTS = frozenset({"lasting", "stays"})
 #: Symptoms that lamps tell of, and those that somebody can bring about by a switch or by pulling a breaker.
 _BY_LAMPS = frozenset({"charging_light", "voltage_high"})
-_BY_HAND = _BY_LAMPS | {"ammeter_discharge", "breaker_opened", "dead_battery"}
+_BY_HAND = _BY_LAMPS | {"ammeter_discharge", "breaker_opened"}
 #: What a lamp does by a fault only, however it was tested.
 _BY_A_FAULT = frozenset({"flicker", "flicks", "intermittent", "again"})
 #: A light that is lit then, as it should be; and one that is lit while the engine stands, and is out once it runs.
+_LIT = frozenset({"on", "lit"})
 _STANDS_BY_ITSELF = frozenset({_UNTIL_START, "at_shutdown"})
 _STANDS, _OUT, _RUNS = frozenset({"master_on", "before_running"}), frozenset({"is_out", _LIGHT_OUT}), "running"
 
@@ -71,13 +90,21 @@ def _only_normal(part: Part) -> bool:
 def _is_called_expected(parts: Sequence[Part], place: int, things: frozenset[str]) -> bool:
     """Whether a part ends in words like "as it should", or the next that tells anything says only that."""
     for part in parts[place:]:
-        last = max((one for one in part.concepts if one.name == _EXPECTED), key=lambda one: one.end, default=None)
-        if last is not None:
-            denied = any(one.name == NOT and one.end == last.first for one in part.concepts)
-            return not denied and (part is parts[place] or (last.first <= _FEW and not part.names & things))
+        words = max((one for one in part.concepts if one.name == _EXPECTED), key=lambda one: one.end, default=None)
+        if words is not None:
+            own = part is parts[place] or (words.first <= _FEW and not part.names & things)
+            return own and _ends_as_expected(words, part)
         if part.phrases and part is not parts[place]:
             return False
     return False
+
+
+def _ends_as_expected(words: Concept, part: Part) -> bool:
+    """Whether nothing makes these words say otherwise: "not charging as it should", "15.2, 14 per the book"."""
+    if part.names & _READS or len(part.tokens) > words.end:
+        return False
+    denied = any(one.name == NOT and one.first < words.first for one in part.concepts)
+    return not denied and (not words.first or part.tokens[words.first - 1].word not in _COMPARING)
 
 
 def _is_meant_to(one: Found, parts: Sequence[Part], place: int) -> bool:
@@ -101,8 +128,9 @@ def _is_lit_before_start(parts: Sequence[Part], place: int) -> bool:
         return False
     if part.names & _OUT or place + 1 == len(parts):
         return bool(part.names & _OUT) and NOT not in part.names
-    behind = parts[place + 1]
-    return bool(behind.names & _OUT) and NOT not in behind.names and not behind.phrases
+    behind, *later = parts[place + 1 :]
+    comes_again = any("again" in one.names or (one.names & _LIT and _RUNS in one.names) for one in later)
+    return bool(behind.names & _OUT) and NOT not in behind.names and not behind.phrases and not comes_again
 
 
 def _ends(part: Part, names: frozenset[str], things: frozenset[str]) -> list[Concept]:
@@ -131,7 +159,7 @@ def _can_mean(end: Concept, phrase: Found, part: Part) -> bool:
     if end.name == _CHARGES_AGAIN:
         return set(phrase.phrase.concepts) >= _NO_CHARGE
     if end.name == _SETTLED:
-        return phrase.symptom == "ammeter_high"
+        return phrase.symptom == "ammeter_high" and not _LASTS.intersection(phrase.phrase.concepts)
     if end.name == _NOT_FOUND:
         return any(one.name == _SOUGHT and one.end == min(phrase.places) for one in part.concepts)
     return True

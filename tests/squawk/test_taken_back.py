@@ -142,3 +142,28 @@ def test_what_an_overvoltage_takes_off_the_bus_is_no_second_complaint() -> None:
 )
 def test_a_number_or_an_it_goes_on_about_what_was_named(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("alternator not charging as it should", "ammeter_discharge"),
+        ("battery does not hold a charge as it should", "dead_battery"),
+        ("voltage 15.2, should be 14.2 per the book", "voltage_high"),
+        ("volts 15.6 in cruise, max 14.5 per the manual", "voltage_high"),
+        ("ammeter shows discharge when it should show charge", "ammeter_discharge"),
+        ("ammeter lower than normal for this airplane", "ammeter_discharge"),
+        ("low volts light came on as it should not", "charging_light"),
+        ("practiced stalls, then the low volts light came on", "charging_light"),
+        ("discussed with owner: alternator light on at idle", "charging_light"),
+        ("instructor turned on landing light and ammeter showed discharge", "ammeter_discharge"),
+        ("please check alternator light, comes on in flight", "charging_light"),
+        ("needed a jump for the lesson", "dead_battery"),
+        ("jumped it for the training flight", "dead_battery"),
+        ("ALT light before start, out; came on again in climb", "charging_light"),
+        ("ammeter stayed at 40 for two hours, then tapered", "ammeter_high"),
+        ("alternator failed in the practice area", "charging_light"),
+    ],
+)
+def test_words_like_these_leave_a_complaint_as_it_is(words: str, wanted: str) -> None:
+    assert symptoms(words) == [wanted]
