@@ -10,6 +10,7 @@ from typing import Any
 NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)*")
 #: What can be volts or amperes: "15", "15.2", in some countries "15,2"; not "1,800".
 _READING = re.compile(r"[0-9]+(?:[.,][0-9]{1,2})?")
+DECIMAL = re.compile(r"[0-9]+[.,][0-9]{1,2}")
 #: Words between "normally" and the number that was usual, and from it to its unit.
 _USUAL_REACH = 3
 #: Concepts that a number can mean.

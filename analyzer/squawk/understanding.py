@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, meant, only_behaves, parts_in
-from analyzer.squawk.readings import NUMBER, USUAL, Concept
+from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, Concept
+from analyzer.squawk.taken_back import GONE, LOOKED_AT, SEEN_TO, TAKES_BACK, taken_back
 from analyzer.squawk.tokens import Token
 from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, load_vocabulary
 
@@ -18,19 +19,7 @@ _REACH = 4
 LONGEST_REPORT = 10_000
 #: Words that were not understood are listed up to this many.
 _MOST_UNKNOWN = 30
-_WELL, _GONE, _SEEN_TO, _LIGHT_OUT, _LOOKED_AT = "well", "gone", "seen_to", "light_out", "looked_at"
-_CHARGES_AGAIN, _SOUGHT, _NOT_FOUND = "charges_again", "sought", "not_found"
-_DEAD_ALTERNATOR = "dead_alternator"
-#: What takes back words before it in its own part; and in the part before it too.
-_ENDS = frozenset({_GONE, _LIGHT_OUT, _LOOKED_AT})
-_ENDS_BEHIND = frozenset({_SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND})
-#: Of a phrase that says that nothing is charged.
-_NO_CHARGE = frozenset({NOT, "charge"})
-_SINCE = "since"
-#: What a part is made of that only says that all is normal.
-_NORMAL = "normal"
-_ALL_NORMAL = frozenset({_NORMAL, "this", "that", "which", "it", "all", "is", "was"})
-_ASKS = frozenset({"is", "was"})
+_WELL, _DEAD_ALTERNATOR = "well", "dead_alternator"
 #: Gauges, of which some show a current; what each may do next, and where one that shows a current stands for how long.
 _OF_CURRENT = frozenset({"ammeter", "charge"})
 _GAUGES = frozenset({"volt_gauge", "voltage"}) | _OF_CURRENT
@@ -42,12 +31,16 @@ _SETTLES = frozenset({NOT, "settle"})
 _FRAGMENTS = 4
 #: Says that a part tells of the same as the one before, though that was well: the concept, and words it begins with.
 _AGAIN, _BUT = "again", frozenset({"but", "however", "then"})
+#: Words by which it is otherwise under something: "cranks fine cold, slow when hot".
+_UNDER = frozenset({"when", "whenever", "once", "unless"})
 #: Words by which what was well was so for a time.
 _SO_FAR = frozenset({"until", "till", "first", "before"})
 #: Of a part after which the next one speaks of something else.
-_ENDS_A_TALE = frozenset({_WELL, _GONE, _SEEN_TO, _LOOKED_AT})
-#: Words behind which "gone" speaks of something else: "came on and went away".
-_JOINING = frozenset({"and", "until", "when", "with", "after"})
+_ENDS_A_TALE = frozenset({_WELL, GONE, SEEN_TO, LOOKED_AT})
+#: Concepts of a phrase that denies all of its subject: "ammeter did not".
+_SUBJECT_ONLY = 2
+#: Denials that stand before what they deny.
+_VERBAL = frozenset({"not", "never", "couldnt", "didnt", "doesnt", "dont", "wont", "wouldnt", "isnt", "wasnt"})
 #: Words behind which a "not" before them denies nothing more.
 _ENDS_A_DENIAL = frozenset({"after", "until", "since", "because"})
 
@@ -106,7 +99,7 @@ def understand(report: str) -> Understood:
     unknown: list[str] = []
     named: list[Circumstance] = []
     for place, part in enumerate(parts):
-        refused = _denied(part.phrases, part) + _taken_back(parts, place, vocabulary.other_systems.things)
+        refused = _denied(part.phrases, part) + taken_back(parts, place, vocabulary.other_systems.things)
         for one in part.phrases:
             said = part.written(one.places)
             if one in refused:
@@ -197,8 +190,10 @@ def _with_its_gauge(gauge: Gauge | None, part: Part, everywhere: frozenset[str],
 
 
 def _of_a_gauge(gauge: Gauge, part: Part) -> bool:
-    """Whether a part says what such a gauge did next: of one that shows a current, also where it stood for how long."""
+    """Whether a part says what such a gauge did next, or its volts: of a current, also where it stood for how long."""
     if part.names & _OF_A_GAUGE:
+        return True
+    if not gauge.of_current and any(DECIMAL.fullmatch(token.word) for token in part.tokens):
         return True
     stands = part.names & _STANDS or any(NUMBER.fullmatch(token.word) for token in part.tokens)
     return gauge.of_current and (part.names >= _SETTLES or bool(stands and part.names & _HOW_LONG))
@@ -223,12 +218,13 @@ def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabu
 def _is_sound(part: Part, vocabulary: Vocabulary) -> bool:
     """Whether a part says that what it names is well, or was seen to: "alternator ok. It quit raining"."""
     words = {token.word for token in part.tokens}
-    return not words & _SO_FAR and bool(part.names & _ENDS_A_TALE or words & vocabulary.sound)
+    done = {one.name for one in part.concepts if one.name != LOOKED_AT or one.end == len(part.tokens)}
+    return not words & _SO_FAR and bool(done & _ENDS_A_TALE or words & vocabulary.sound)
 
 
 def _goes_on_with_it(part: Part) -> bool:
     """Whether a part goes on with what was well before it: "annunciator tests fine but flickered"."""
-    return _AGAIN in part.names or part.tokens[0].word in _BUT
+    return _AGAIN in part.names or part.tokens[0].word in _BUT or any(one.word in _UNDER for one in part.tokens)
 
 
 def _with_phrases(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
@@ -251,7 +247,7 @@ def _phrases(part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> 
             new = _nearest(phrase, anchor, places)
             if new is None or any(one.symptom == new.symptom and new.places <= one.places for one in found):
                 continue
-            if not _crosses(new, part, vocabulary):
+            if not _crosses(new, part, vocabulary) and not _is_out_of_reach(new, part):
                 found.append(new)
     return sorted(_each_denial_once(_closest(found), part), key=lambda one: min(one.places))
 
@@ -265,9 +261,30 @@ def _crosses(one: Found, part: Part, vocabulary: Vocabulary) -> bool:
     if vocabulary.clauses.circumstances.intersection(one.phrase.concepts):
         return False
     first, last = min(one.places), max(one.places)
-    clauses = [place for place in range(first + 1, last) if part.tokens[place].word in vocabulary.clauses.begin]
+    clauses = [place for place in range(first + 1, last) if _begins_another(part, place, vocabulary)]
     inserted = [each for each in part.concepts if each.name in vocabulary.circumstances and each.end <= last]
     return any(not any(place < each.first <= place + 2 for each in inserted) for place in clauses)
+
+
+def _begins_another(part: Part, place: int, vocabulary: Vocabulary) -> bool:
+    """Whether a clause begins that speaks of something else: "charged battery because it was flat" does not."""
+    words = [token.word for token in part.tokens[place : place + 2]]
+    return words[0] in vocabulary.clauses.begin and words[1] not in vocabulary.clauses.of_the_same
+
+
+def _is_out_of_reach(one: Found, part: Part) -> bool:
+    """Whether a phrase's "not" denies something else: what stands before it, or what an "and" joins to that.
+
+    "Reset breaker not popped", "light never came on and the ammeter was fine".
+    """
+    if not one.holds_not:
+        return False
+    denial = max((each.first for each in part.concepts if each.name == NOT and each.first in one.places), default=0)
+    behind = [place for place in one.places if place > denial]
+    word = part.tokens[denial].word
+    if not behind:
+        return len(one.phrase.concepts) > _SUBJECT_ONLY and (word in _VERBAL or word.endswith("n't"))
+    return any(token.word == "and" for token in part.tokens[denial : min(behind)])
 
 
 def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> bool:
@@ -362,68 +379,9 @@ def _ends_before(denial: int, phrase: Found, part: Part) -> bool:
     return any(token.word in _ENDS_A_DENIAL for token in part.tokens[denial:behind])
 
 
-def _taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> list[Found]:
-    """Phrases of a part that words behind them take back: "ammeter squawk gone", "slow crank last week, normal now"."""
-    part = parts[place]
-    behind = parts[place + 1] if place + 1 < len(parts) else None
-    ends = _ends(part, _ENDS | _ENDS_BEHIND, things)
-    if behind is not None and _only_normal(behind):
-        return list(part.phrases)
-    later = [] if behind is None or behind.phrases else _ends(behind, _ENDS_BEHIND, things)
-    return [
-        one
-        for one in part.phrases
-        if any(_takes_back(end, one, part) for end in ends) or any(_can_mean(end, one, part) for end in later)
-    ]
-
-
-def _only_normal(part: Part) -> bool:
-    """Whether a part says no more than that what stands before it is normal: "then zero, normal"."""
-    words = {token.word for token in part.tokens}
-    return _NORMAL in words and words <= _ALL_NORMAL and part.tokens[0].word not in _ASKS
-
-
-def _ends(part: Part, names: frozenset[str], things: frozenset[str]) -> list[Concept]:
-    """Concepts of a part that take something back: neither denied nor going on to say something else."""
-    nots = {one.end for one in part.concepts if one.name == NOT}
-    return [
-        one for one in part.concepts if one.name in names and one.first not in nots and not _goes_on(one, part, things)
-    ]
-
-
-def _goes_on(end: Concept, part: Part, things: frozenset[str]) -> bool:
-    """Whether what follows makes it say something else.
-
-    "Now charging 20 amps" is a reading, "checked belt" what was done next, "since replaced battery" when it began.
-    """
-    behind = part.tokens[end.end :]
-    if end.name == _CHARGES_AGAIN:
-        return any(NUMBER.fullmatch(token.word) for token in behind)
-    if part.tokens[end.first].word == _SINCE:
-        return any(one.name in things and one.first >= end.end for one in part.concepts)
-    return end.name == _LOOKED_AT and bool(behind)
-
-
-def _can_mean(end: Concept, phrase: Found, part: Part) -> bool:
-    """Whether words can take back this phrase: a search that found nothing only what was looked for."""
-    if end.name == _CHARGES_AGAIN:
-        return set(phrase.phrase.concepts) >= _NO_CHARGE
-    if end.name == _NOT_FOUND:
-        return any(one.name == _SOUGHT and one.end == min(phrase.places) for one in part.concepts)
-    return True
-
-
-def _takes_back(end: Concept, phrase: Found, part: Part) -> bool:
-    last = max(phrase.places)
-    if end.name == _LIGHT_OUT and phrase.symptom == "charging_light":
-        return last < end.end
-    between = {token.word for token in part.tokens[last + 1 : end.first]}
-    return last < end.first and not between & _JOINING and _can_mean(end, phrase, part)
-
-
 def _unknown(part: Part, vocabulary: Vocabulary) -> list[str]:
     """Words that fit no concept; where a part told of nothing, those too that only name a thing."""
-    plain = vocabulary.circumstances | _ENDS | _ENDS_BEHIND | {NOT, _WELL, _SOUGHT, USUAL, _DEAD_ALTERNATOR}
+    plain = vocabulary.circumstances | TAKES_BACK | {NOT, _WELL, USUAL, _DEAD_ALTERNATOR}
     known = {place for one in part.concepts if part.phrases or one.name in plain for place in range(one.first, one.end)}
     return [
         token.written

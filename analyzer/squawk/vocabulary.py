@@ -63,6 +63,7 @@ class Clauses:
     """How a part of a report falls into clauses."""
 
     begin: frozenset[str]  # words that begin one which tells under what something happened
+    of_the_same: frozenset[str]  # words behind these by which it goes on about what stands before them
     circumstances: frozenset[str]  # concepts that make a phrase together with what stands before such a word
 
 

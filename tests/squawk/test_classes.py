@@ -256,13 +256,19 @@ def test_where_a_needle_stands_what_it_leaves_and_on_which_side_of_a_when(words:
     assert symptoms(words) == wanted
 
 
-def test_where_the_longest_way_tells_nothing_its_words_keep_their_shorter_meanings() -> None:
-    """In "engine turns heavy" a turning that is heavy counts again; a landing light stays one thing."""
-    assert symptoms("engine turns heavy at the start") == ["slow_crank"]
-    assert symptoms("landing light on") == []
-    whole = {(one.name, one.first, one.end) for one in concepts_in(("landing", "light", "flickers"), shorter=True)}
-    assert ("other_light", 0, 2) in whole
-    assert not any(name == "one_light" for name, _, _ in whole)
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("engine turns heavy at the start", ["slow_crank"]),
+        ("landing light on", []),
+        ("ammeter shows a drain", ["ammeter_discharge"]),
+        ("cb keeps popping on the pitot heat", ["breaker_opened"]),
+        ("stops at compression then goes", ["slow_crank"]),
+        ("stopped on compression after shutdown", []),
+    ],
+)
+def test_what_a_longer_way_of_writing_leaves_of_its_words(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
 
 
 @pytest.mark.parametrize(
@@ -278,6 +284,15 @@ def test_where_the_longest_way_tells_nothing_its_words_keep_their_shorter_meanin
 )
 def test_what_a_gauge_did_next_is_said_of_the_gauge_named_before(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
+
+
+def test_where_the_longest_way_tells_nothing_its_words_keep_their_shorter_meanings() -> None:
+    """In "engine turns heavy" a turning that is heavy counts again; a landing light stays one thing."""
+    assert symptoms("engine turns heavy at the start") == ["slow_crank"]
+    assert symptoms("landing light on") == []
+    whole = {(one.name, one.first, one.end) for one in concepts_in(("landing", "light", "flickers"), shorter=True)}
+    assert ("other_light", 0, 2) in whole
+    assert not any(name == "one_light" for name, _, _ in whole)
 
 
 def test_a_word_that_turns_another_has_no_meaning_within_it() -> None:

@@ -25,11 +25,17 @@ def test_a_healthy_or_denied_line_claims_nothing(words: str) -> None:
     assert symptoms(words) == []
 
 
-def test_of_another_authors_healthy_lines_no_more_claim_than_when_they_were_new() -> None:
-    told = lines("new_author_healthy.txt")
-    false = [words for words in told if symptoms(words)]
-    assert len(told) == 160
-    assert len(false) <= 18, false
+@pytest.mark.parametrize(
+    ("name", "told", "false"),
+    [
+        ("new_author_healthy.txt", 160, 1),  # learnt from since: 18 when they were new
+        ("newest_author_healthy.txt", 82, 10),  # not learnt from
+    ],
+)
+def test_of_other_authors_healthy_lines_few_claim(name: str, told: int, false: int) -> None:
+    claiming = [words for words in lines(name) if symptoms(words)]
+    assert len(lines(name)) == told
+    assert len(claiming) <= false, claiming
 
 
 @pytest.mark.parametrize(

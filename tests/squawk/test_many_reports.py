@@ -33,8 +33,8 @@ def missed(reports: list[tuple[str, set[str]]]) -> list[tuple[str, set[str]]]:
 def test_of_more_than_a_thousand_reports_nearly_all_are_understood_exactly() -> None:
     reports = claimed()
     wrong = missed(reports)
-    assert len(reports) > 1200
-    assert len(wrong) <= 0.02 * len(reports), wrong
+    assert len(reports) > 3300
+    assert len(wrong) <= 0.011 * len(reports), wrong
 
 
 def test_other_systems_are_not_taken_for_the_electrical_one() -> None:
@@ -48,10 +48,17 @@ def test_the_last_authors_reports_are_understood_as_often_as_when_they_were_new(
     reports = claimed("last_author_reports.txt")
     wrong = missed(reports)
     assert len(reports) == 180
-    assert len(reports) - len(wrong) >= 168, wrong
+    assert len(reports) - len(wrong) >= 171, wrong
     told = lines(DATA / "last_author_other_systems.txt")
     assert len(told) == 120
     assert not [words for words in told if symptoms(words)]
+
+
+def test_reports_that_the_vocabulary_has_not_learnt_from_are_understood_as_often_as_when_they_were_new() -> None:
+    reports = claimed("newest_author_reports.txt")
+    wrong = missed(reports)
+    assert len(reports) == 160
+    assert len(reports) - len(wrong) >= 150, wrong
 
 
 def test_reports_of_another_author_are_understood(shared: Path) -> None:

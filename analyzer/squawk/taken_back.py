@@ -1,0 +1,173 @@
+"""What a report takes back of its own words: it went away, was seen to, is as it should be, or was done on purpose."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from analyzer.squawk.part import Found, Part
+from analyzer.squawk.readings import CHARGING_AMPS, COMPARED, MINUS_AMPS, NUMBER, USUAL, VOLTS_READ, Concept
+from analyzer.squawk.vocabulary import NOT
+
+GONE, SEEN_TO, LOOKED_AT = "gone", "seen_to", "looked_at"
+_LIGHT_OUT, _CHARGES_AGAIN, _SOUGHT, _NOT_FOUND = "light_out", "charges_again", "sought", "not_found"
+_EXPECTED, _ON_PURPOSE, _LAMP_TEST, _ANSWERED_NO = "expected", "on_purpose", "lamp_test", "answered_no"
+_SETTLED, _UNTIL_START = "settled", "until_start"
+#: What takes back words before it in its own part; and in the part before it too.
+_ENDS = frozenset({GONE, _LIGHT_OUT, LOOKED_AT, _ANSWERED_NO})
+_ENDS_BEHIND = frozenset({SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND, _SETTLED})
+#: Concepts that take something back; no symptoms by themselves.
+TAKES_BACK = _ENDS | _ENDS_BEHIND | {_SOUGHT, _EXPECTED, _ON_PURPOSE, _LAMP_TEST, _UNTIL_START}
+#: Of a phrase that says that nothing is charged.
+_NO_CHARGE = frozenset({NOT, "charge"})
+_SINCE = "since"
+#: Words before "as it should" in a part that speaks of what stands before it: "trips where it should".
+_FEW = 2
+#: Readings: what they should be is no verdict on them; nor is it behind a comparing word.
+_READS = VOLTS_READ | frozenset({USUAL, CHARGING_AMPS, MINUS_AMPS, *COMPARED})
+_COMPARING = frozenset({"than", "above", "below", "over", "under", "beyond", "past", "from", "of"})
+#: What a part is made of that only says that all is normal.
+_NORMAL = frozenset({"normal", "expected"})
+_ALL_NORMAL = _NORMAL | {
+    "this",
+    "that",
+    "which",
+    "it",
+    "all",
+    "is",
+    "was",
+    "as",
+    "indication",
+    "operation",
+    "behavior",
+    "behaviour",
+}
+_ASKS = frozenset({"is", "was"})
+#: Words behind which "gone" speaks of something else: "came on and went away".
+_JOINING = frozenset({"and", "until", "when", "with", "after"})
+#: Of a phrase that says that it lasted.
+_LASTS = frozenset({"lasting", "stays"})
+#: Symptoms that lamps tell of, and those that somebody can bring about by a switch or by pulling a breaker.
+_BY_LAMPS = frozenset({"charging_light", "voltage_high"})
+_BY_HAND = _BY_LAMPS | {"ammeter_discharge", "breaker_opened"}
+#: What a lamp does by a fault only, however it was tested.
+_BY_A_FAULT = frozenset({"flicker", "flicks", "intermittent", "again"})
+#: A light that is lit then, as it should be; and one that is lit while the engine stands, and is out once it runs.
+_LIT = frozenset({"on", "lit"})
+_STANDS_BY_ITSELF = frozenset({_UNTIL_START, "at_shutdown"})
+_STANDS, _OUT, _RUNS = frozenset({"master_on", "before_running"}), frozenset({"is_out", _LIGHT_OUT}), "running"
+
+
+def taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> list[Found]:
+    """Phrases of a part that other words take back: "ammeter squawk gone", "slow crank last week, normal now".
+
+    Parameters
+    ----------
+    parts : of the report
+    place : of the part among them
+    things : concepts that name something electrical
+    """
+    part = parts[place]
+    ends = _ends(part, _ENDS | _ENDS_BEHIND, things)
+    behind = parts[place + 1] if place + 1 < len(parts) else None
+    if (behind is not None and _only_normal(behind)) or _is_called_expected(parts, place, things):
+        return list(part.phrases)
+    later = [] if behind is None or behind.phrases else _ends(behind, _ENDS_BEHIND, things)
+    return [
+        one
+        for one in part.phrases
+        if any(_takes_back(end, one, part) for end in ends)
+        or any(_can_mean(end, one, part) for end in later)
+        or _is_meant_to(one, parts, place)
+    ]
+
+
+def _only_normal(part: Part) -> bool:
+    """Whether a part says no more than that what stands before it is normal: "then zero, normal"."""
+    words = {token.word for token in part.tokens}
+    return bool(_NORMAL & words) and words <= _ALL_NORMAL and part.tokens[0].word not in _ASKS
+
+
+def _is_called_expected(parts: Sequence[Part], place: int, things: frozenset[str]) -> bool:
+    """Whether a part ends in words like "as it should", or the next that tells anything says only that."""
+    for part in parts[place:]:
+        words = max((one for one in part.concepts if one.name == _EXPECTED), key=lambda one: one.end, default=None)
+        if words is not None:
+            own = part is parts[place] or (words.first <= _FEW and not part.names & things)
+            return own and _ends_as_expected(words, part)
+        if part.phrases and part is not parts[place]:
+            return False
+    return False
+
+
+def _ends_as_expected(words: Concept, part: Part) -> bool:
+    """Whether nothing makes these words say otherwise: "not charging as it should", "15.2, 14 per the book"."""
+    if part.names & _READS or len(part.tokens) > words.end:
+        return False
+    denied = any(one.name == NOT and one.first < words.first for one in part.concepts)
+    return not denied and (not words.first or part.tokens[words.first - 1].word not in _COMPARING)
+
+
+def _is_meant_to(one: Found, parts: Sequence[Part], place: int) -> bool:
+    """Whether a phrase tells what somebody brought about, or a light before the engine ran."""
+    part, before = parts[place], parts[place - 1] if place else None
+    near = part.names if before is None else part.names | before.names
+    if one.symptom in _BY_HAND and _ON_PURPOSE in near:
+        return True
+    if one.symptom not in _BY_LAMPS or _BY_A_FAULT.intersection(one.phrase.concepts):
+        return False
+    tested_before = before is not None and _LAMP_TEST in before.names and _RUNS not in part.names
+    return _LAMP_TEST in part.names or tested_before or _is_lit_before_start(parts, place)
+
+
+def _is_lit_before_start(parts: Sequence[Part], place: int) -> bool:
+    """Whether a light is lit until the engine runs: "on with the master, out as soon as it started"."""
+    part = parts[place]
+    if part.names & _STANDS_BY_ITSELF:
+        return True
+    if not part.names & _STANDS:
+        return False
+    if part.names & _OUT or place + 1 == len(parts):
+        return bool(part.names & _OUT) and NOT not in part.names
+    behind, *later = parts[place + 1 :]
+    comes_again = any("again" in one.names or (one.names & _LIT and _RUNS in one.names) for one in later)
+    return bool(behind.names & _OUT) and NOT not in behind.names and not behind.phrases and not comes_again
+
+
+def _ends(part: Part, names: frozenset[str], things: frozenset[str]) -> list[Concept]:
+    """Concepts of a part that take something back: neither denied nor going on to say something else."""
+    nots = {one.end for one in part.concepts if one.name == NOT}
+    return [
+        one for one in part.concepts if one.name in names and one.first not in nots and not _goes_on(one, part, things)
+    ]
+
+
+def _goes_on(end: Concept, part: Part, things: frozenset[str]) -> bool:
+    """Whether what follows makes it say something else.
+
+    "Now charging 20 amps" is a reading, "checked belt" what was done next, "since replaced battery" when it began.
+    """
+    behind = part.tokens[end.end :]
+    if end.name == _CHARGES_AGAIN:
+        return any(NUMBER.fullmatch(token.word) for token in behind)
+    if part.tokens[end.first].word == _SINCE:
+        return any(one.name in things and one.first >= end.end for one in part.concepts)
+    return end.name == LOOKED_AT and bool(behind)
+
+
+def _can_mean(end: Concept, phrase: Found, part: Part) -> bool:
+    """Whether words can take back this phrase: a search that found nothing only what was looked for."""
+    if end.name == _CHARGES_AGAIN:
+        return set(phrase.phrase.concepts) >= _NO_CHARGE
+    if end.name == _SETTLED:
+        return phrase.symptom == "ammeter_high" and not _LASTS.intersection(phrase.phrase.concepts)
+    if end.name == _NOT_FOUND:
+        return any(one.name == _SOUGHT and one.end == min(phrase.places) for one in part.concepts)
+    return True
+
+
+def _takes_back(end: Concept, phrase: Found, part: Part) -> bool:
+    last = max(phrase.places)
+    if end.name == _LIGHT_OUT and phrase.symptom == "charging_light":
+        return last < end.end
+    between = {token.word for token in part.tokens[last + 1 : end.first]}
+    return last < end.first and not between & _JOINING and _can_mean(end, phrase, part)
