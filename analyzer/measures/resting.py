@@ -71,6 +71,8 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
             name,
             f"{voltage.value:.2f} V is lower than an empty battery of {cells} cells rests at; a cell may be dead",
         )
+    if voltage.low > flight.limits["rest_highest"]:
+        return not_measurable(name, f"at {voltage.value:.1f} V it did not rest: a charger or the alternator fed it")
     air = flight.trace.outside_air_temperature
     known = air is not None and np.isfinite(air[: flight.first_crank]).any()
     degrees = median(air[: flight.first_crank]) if air is not None and known else None

@@ -308,9 +308,11 @@ def unlogged_rests_on(one: Unlogged) -> str:
 
 
 def stand_weeks(weeks: float) -> str:
-    """How long a stand may be, rounded down: "6 days", "3 weeks", "half a year or more"."""
+    """How long a stand may be, rounded down: "less than a day", "6 days", "3 weeks", "half a year or more"."""
     if weeks >= 26.0:
         return "half a year or more"
+    if weeks < 1.0 / 7.0:
+        return "less than a day"
     return counted(int(7.0 * weeks), "day") if weeks < 2.0 else counted(int(weeks), "week")
 
 

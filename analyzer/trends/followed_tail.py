@@ -231,7 +231,7 @@ def trend_of(tail: FollowedTail, kind: TrackedMeasure) -> Trend:
     return Trend(
         measure=kind.measure,
         points=series.n,
-        now=_foretold(kind, last.series, present),
+        now=_foretold(kind, last, present),
         changes=changes,
         points_since=last.series.n,
         began=_began(tail, series, last),
@@ -329,7 +329,7 @@ def _limit(limits: Limits, kind: TrackedMeasure, level: float, slope: float) -> 
     return (up if slope > 0.0 or down is None else down), False
 
 
-def _foretold(kind: TrackedMeasure, series: Series, present: Present) -> Present:
+def _foretold(kind: TrackedMeasure, stretch: Stretch, present: Present) -> Present:
     """Add when the limit is reached.
 
     Nothing where the interval of the slope holds zero or leads away from the limit, or back to one that is passed,
@@ -346,7 +346,7 @@ def _foretold(kind: TrackedMeasure, series: Series, present: Present) -> Present
         return present
     if (limit - present.level) * slope <= 0.0:
         return replace(present, projection=PASSED)
-    reach = _reach(series, limit)
+    reach = _reach(_of_the_wear(stretch), limit)
     if not reach.told:
         return replace(present, far=reach.within(limit_value("projection_earliest")) == float("inf"))
     chances = limit_value("projection_earliest"), limit_value("projection_latest"), 0.1, 0.5, 0.9
@@ -354,8 +354,19 @@ def _foretold(kind: TrackedMeasure, series: Series, present: Present) -> Present
     return replace(present, projection=Projection(*(max(one - present.flown_since, LEAST_LEFT) for one in hours)))
 
 
+def _of_the_wear(stretch: Stretch) -> Series:
+    """The flights that tell how a measure wears: all since that began and as many before, or at least the latest ones.
+
+    Where no drift began later it wears from the first flight on, and how it quickens shows over all of them.
+    """
+    series = stretch.series
+    began = 0 if stretch.drift is None else stretch.drift.began - stretch.first
+    first = min(2 * began - series.n, series.n - int(limit_value("trend_shape_window")))
+    return series.part(max(0, first), series.n)
+
+
 def _reach(series: Series, limit: float) -> Reach:
-    """Give when a limit is reached by the latest flights of a stretch, as they would be in their usual conditions.
+    """Give when a limit is reached by some flights, as they would be in their usual conditions.
 
     Weather and load are taken out as they are believed beforehand; what they do beside that is found with the wear.
     """
@@ -365,14 +376,8 @@ def _reach(series: Series, limit: float) -> Reach:
     if series.kind.logarithmic:
         values = np.exp(values)
         unit = running_upper_median(values, int(limit_value("trend_recent")))
-    latest = slice(-int(limit_value("trend_shape_window")), None)
-    return reach_of(
-        series.hours[latest],
-        values[latest],
-        (unit * np.sqrt(series.variance))[latest],
-        limit,
-        Unsure((apart * unit[:, None])[latest], series.prior_sd),
-    )
+    doubt = Unsure(apart * unit[:, None], series.prior_sd)
+    return reach_of(series.hours, values, unit * np.sqrt(series.variance), limit, doubt)
 
 
 def _change(tail: FollowedTail, series: Series, step: Alarm, followed: Followed) -> LevelStep:

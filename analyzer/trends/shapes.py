@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,8 +10,9 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.series import Z95, Floats
 from analyzer.trends.regression import design_of, own_terms
-from analyzer.trends.tracked_series import Series
+from analyzer.trends.tracked_series import Matrix, Series
 
+Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
 Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
 
 
@@ -56,10 +58,27 @@ def best_step(series: Series) -> Step | None:
     return Step(at, size, float(fits.sd[best]), float(fits.misfit[best]))
 
 
-def step_at(series: Series, at: int) -> Step:
-    """Give the step before a point that is known."""
-    fits = _fit(series, (np.arange(series.n)[None, :] >= at).astype(np.float64))
-    return Step(at, float(fits.coefficients[0][1]), float(fits.sd[0]), float(fits.misfit[0]))
+def steps_at(known: Sequence[tuple[Series, int]]) -> list[Step]:
+    """Give the step of each stretch before its point that is known; all stretches are of one measure of one tail."""
+    found: dict[int, Step] = {}
+    for n in {part.n for part, _ in known}:  # those of one length at once
+        alike = [place for place, (part, _) in enumerate(known) if part.n == n]
+        at = np.array([known[place][1] for place in alike])
+        after = (np.arange(n)[None, :] >= at[:, None]).astype(np.float64)
+        fits = _solved(_joined([_asked(known[place][0], after[[row]]) for row, place in enumerate(alike)]))
+        found |= {place: _step(fits, row, known[place][1]) for row, place in enumerate(alike)}
+    return [found[place] for place in range(len(known))]
+
+
+def steps_tried(series: Series, places: Sequence[int]) -> list[Step]:
+    """Give the step of one stretch before each of some points."""
+    at = np.array(places, dtype=np.int64)
+    fits = _fit(series, (np.arange(series.n)[None, :] >= at[:, None]).astype(np.float64))
+    return [_step(fits, row, place) for row, place in enumerate(places)]
+
+
+def _step(fits: _Fits, row: int, at: int) -> Step:
+    return Step(at, float(fits.coefficients[row][1]), float(fits.sd[row]), float(fits.misfit[row]))
 
 
 def best_bend(series: Series) -> Bend:
@@ -132,16 +151,53 @@ def _candidates(series: Series, first: int, end: int) -> Ints:
     return np.unique(np.concatenate([earlier, places[-most // 2 :]]))
 
 
-def _fit(series: Series, shapes: Floats) -> _Fits:
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """k shapes, each with the n points of a stretch that it is fitted to."""
+
+    design: Stack  # (k, n, q): level, the shape, covariates
+    mean: Matrix  # (k, q) of each coefficient beforehand
+    sd: Matrix  # (k, q)
+    noise: Matrix  # (k, n)
+    value: Matrix  # (k, n)
+    own_terms: int
+
+
+def _fit(series: Series, shapes: Matrix) -> _Fits:
     """Least squares of level, one shape and the covariates, once drawn in towards outliers; k shapes at once."""
+    return _solved(_asked(series, shapes))
+
+
+def _asked(series: Series, shapes: Matrix) -> _Asked:
     base, mean, sd = design_of(series, with_slope=False)
     mean, sd = np.insert(mean, 1, 0.0), np.insert(sd, 1, sd[0])
-    k, n, q = shapes.shape[0], series.n, mean.size
-    design = np.empty((k, n, q))
+    k = shapes.shape[0]
+    design = np.empty((k, series.n, mean.size))
     design[:, :, 0], design[:, :, 1], design[:, :, 2:] = base[:, 0], shapes, base[None, :, 1:]
-    noise = np.sqrt(series.variance)
-    rows = design * (sd[None, None, :] / noise[None, :, None])
-    wanted = (series.value - design @ mean) / noise
+    mean, sd, noise, value = (_alike(one, k) for one in (mean, sd, np.sqrt(series.variance), series.value))
+    return _Asked(design, mean, sd, noise, value, own_terms(series, has_shape=True))
+
+
+def _alike(row: Floats, k: int) -> Matrix:
+    return np.broadcast_to(row, (k, row.size))
+
+
+def _joined(some: Sequence[_Asked]) -> _Asked:
+    """Several of the same n points, coefficients and terms as one."""
+    return _Asked(
+        design=np.concatenate([one.design for one in some]),
+        mean=np.concatenate([one.mean for one in some]),
+        sd=np.concatenate([one.sd for one in some]),
+        noise=np.concatenate([one.noise for one in some]),
+        value=np.concatenate([one.value for one in some]),
+        own_terms=some[0].own_terms,
+    )
+
+
+def _solved(asked: _Asked) -> _Fits:
+    k, n, q = asked.design.shape
+    rows = asked.design * (asked.sd[:, None, :] / asked.noise[:, :, None])
+    wanted = (asked.value - (asked.design @ asked.mean[:, :, None])[:, :, 0]) / asked.noise
     reach = limit_value("trend_outlier")
     weight = np.ones((k, n))
     for _ in range(4):
@@ -153,6 +209,6 @@ def _fit(series: Series, shapes: Floats) -> _Fits:
         weight = np.minimum(1.0, reach / np.maximum(np.abs(left), 1e-9))
     misfit = np.minimum(left**2, reach**2).sum(axis=1) + (solution**2).sum(axis=1)
     belief = limit_value("trend_scatter_belief")
-    scale = np.sqrt((belief + misfit) / (belief + max(1, n - own_terms(series, has_shape=True))))
-    own = np.sqrt(inverse[:, 1, 1]) * sd[1] * scale
-    return _Fits(mean + sd * solution, own, misfit)
+    scale = np.sqrt((belief + misfit) / (belief + max(1, n - asked.own_terms)))
+    own = np.sqrt(inverse[:, 1, 1]) * asked.sd[:, 1] * scale
+    return _Fits(asked.mean + asked.sd * solution, own, misfit)

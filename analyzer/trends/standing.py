@@ -4,10 +4,14 @@ A stand begins behind a settled recharge, with the battery nearly full, and ends
 start, which tells the charge that is left. A battery that was low before that flight is not full behind it: what stood
 empty long comes back over hours at hardly more than the settled current. Both errors are taken as alike in every stand,
 so that stands add up and do not average out; where stands differ by more than that, the whole range is told.
+
+The next stand begins with what the last flight left. That is not seen: it counts as the least that the battery was at
+before any flight, the last one and those behind which no long stand lies included.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -31,7 +35,7 @@ class StandingLoss:
     per_day: float  # share of its charge lost in a day [%]
     low: float  # 95 % interval
     high: float
-    weeks: float  # from the least that a settled recharge left until a start is doubtful, at the upper end
+    weeks: float  # from the least that a flight may leave until a start is doubtful, at the upper end
     milliamperes: tuple[float, float] | None  # as a steady drain [mA], self-discharge included; None: capacity unknown
 
 
@@ -50,7 +54,6 @@ NOT_LOOKED_AT = Standing()
 @dataclass(frozen=True, slots=True)
 class _Stand:
     days: float
-    begun: float  # least charge with which it began [%]
     lost: float  # [%]
     least: float
     most: float
@@ -62,8 +65,8 @@ def standing_of(history: History) -> Standing:
         return Standing(because="a lithium battery's resting voltage does not show its charge")
     work = kinds_reset(history.entries, "resting_voltage")
     first = history.first_from(work[-1].when) if work else 0
-    pairs = pairwise(history.flights[first:])
-    stands = [stand for before, after in pairs if (stand := _stand(before, after)) is not None]
+    flights = history.flights[first:]
+    stands = [stand for before, after in pairwise(flights) if (stand := _stand(before, after)) is not None]
     if not stands:
         because = (
             f"no time parked of {limit_value('stand_shortest'):.0f} days or more lies between a settled recharge and "
@@ -81,7 +84,7 @@ def standing_of(history: History) -> Standing:
         return Standing(
             because=f"the loss may be {low:.1f} to {high:.1f} % a day by {told}; that is too wide to tell anything"
         )
-    usable = max(0.0, min(one.begun for one in stands) - limit_value("stand_start_charge"))
+    usable = max(0.0, _least_left(flights) - limit_value("stand_start_charge"))
     capacity = history.aircraft.battery_capacity
     drain = None if capacity is None else _milliamperes(low, high, capacity)
     return Standing(StandingLoss(len(stands), days, lost, low, high, usable / high / 7.0, drain))
@@ -102,7 +105,13 @@ def _stand(before: FlightSummary, after: FlightSummary) -> _Stand | None:
         return None
     begun = min(limit_value("stand_full_least"), rested_before.value)
     lost = (begun + 100.0) / 2.0 - rested.value
-    return _Stand(days, begun, max(0.0, lost), max(0.0, begun - rested.high), 100.0 - rested.low)
+    return _Stand(days, max(0.0, lost), max(0.0, begun - rested.high), 100.0 - rested.low)
+
+
+def _least_left(flights: Sequence[FlightSummary]) -> float:
+    """The least charge [%] that a flight may leave: as low as the battery was before any, else nearly full."""
+    rests = [one.readings[RESTED].value for one in flights if RESTED in one.readings]
+    return min(limit_value("stand_full_least"), *rests)
 
 
 def _unlike(stands: list[_Stand]) -> list[float]:

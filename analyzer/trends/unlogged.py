@@ -9,7 +9,7 @@ reads differently (the regulated voltage steps alike), and whatever was logged a
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import exp
@@ -18,13 +18,13 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
-from analyzer.series import Z95, Floats, middle
+from analyzer.series import Z95, Floats, median_of_rows, middle
 from analyzer.trends.entries import STRANDED, kinds_reset
 from analyzer.trends.followed_tail import FollowedTail, covariate_adjusted
 from analyzer.trends.history import History
 from analyzer.trends.judging import TrendFinding
-from analyzer.trends.shapes import Step, step_at
-from analyzer.trends.tracked_series import Series
+from analyzer.trends.shapes import Step, steps_at, steps_tried
+from analyzer.trends.tracked_series import Ints, Series
 
 BATTERY, REGULATOR = "battery_replaced", "regulator_replaced"
 #: What the starter meets: a charge on the ground leaves it about as it was.
@@ -92,10 +92,9 @@ def _stands(history: History, kind: str) -> list[int]:
 def _battery(tail: FollowedTail) -> Unlogged | None:
     """The stand behind which the battery's measures stepped most surely, None where none did."""
     stands = _stands(tail.history, BATTERY)
-    freed = {name: covariate_adjusted(tail.series[name]) for name in OF_THE_STARTER}
-    fitted = {place: _steps(tail, OF_THE_STARTER, place) for place in stands if _worth_fitting(tail, freed, place)}
-    worth = [place for place, steps in fitted.items() if _some_surely(tail, steps)]
-    fitted = {place: fitted[place] | _steps(tail, OF_THE_OTHERS, place) for place in worth}
+    of_the_starter = _steps(tail, OF_THE_STARTER, _worth_fitting(tail, stands))
+    worth = [place for place, steps in of_the_starter.items() if _some_surely(tail, steps)]
+    fitted = {place: of_the_starter[place] | steps for place, steps in _steps(tail, OF_THE_OTHERS, worth).items()}
     sure = [place for place, steps in fitted.items() if _is_a_battery(tail, place, steps)]
     if not sure:
         return None
@@ -104,29 +103,34 @@ def _battery(tail: FollowedTail) -> Unlogged | None:
     return _told(tail, BATTERY, best, moved, stands)
 
 
-def _worth_fitting(tail: FollowedTail, freed: Mapping[str, Floats], place: int) -> bool:
-    """Whether what the starter meets looks better behind a stand by more than half of what is innocent.
-
-    ``freed`` are its measures with weather and load taken out.
-    """
+def _worth_fitting(tail: FollowedTail, stands: Sequence[int]) -> list[int]:
+    """The stands behind which what the starter meets looks better by more than half of what is innocent."""
+    worth: set[int] = set()
     for name in OF_THE_STARTER:
-        series = tail.series[name]
-        at, reach = int(np.searchsorted(series.flight, place)), int(limit_value("trend_recent"))
-        before, after = freed[name][max(0, at - reach) : at], freed[name][at : at + reach]
-        if min(before.size, after.size) < limit_value("unlogged_fewest"):
-            continue
-        if series.kind.worse * (middle(before) - middle(after)) > 0.5 * series.innocent_move[at]:
-            return True
-    return False
+        series, fewest = tail.series[name], int(limit_value("unlogged_fewest"))
+        at = np.searchsorted(series.flight, stands)
+        seen = (at >= fewest) & (at <= series.n - fewest)
+        before, after = _middles_around(covariate_adjusted(series), at[seen])
+        better = series.kind.worse * (before - after) > 0.5 * series.innocent_move[at[seen]]
+        worth |= set(np.asarray(stands)[seen][better].tolist())
+    return sorted(worth)
 
 
-def _steps(tail: FollowedTail, measures: Sequence[str], place: int) -> dict[str, Step]:
-    """The step of each measure behind a stand; none of those that too few flights carry on either side."""
-    found = {}
+def _middles_around(values: Floats, at: Ints) -> tuple[Floats, Floats]:
+    """The medians of the latest values before each of some places and of the first ones from it on."""
+    reach = int(limit_value("trend_recent"))
+    blank = np.full(reach, np.nan)
+    windows = np.lib.stride_tricks.sliding_window_view(np.concatenate([blank, values, blank]), reach)
+    return median_of_rows(windows[at]), median_of_rows(windows[at + reach])
+
+
+def _steps(tail: FollowedTail, measures: Sequence[str], places: Sequence[int]) -> dict[int, dict[str, Step]]:
+    """The step of each measure behind each stand; none of those that too few flights carry on either side."""
+    found: dict[int, dict[str, Step]] = {place: {} for place in places}
     for name in measures:
-        around = _around(tail, name, place)
-        if around is not None:
-            found[name] = step_at(*around)
+        around = {place: part for place in places if (part := _around(tail, name, place)) is not None}
+        for place, step in zip(around, steps_at([*around.values()]), strict=True):
+            found[place][name] = step
     return found
 
 
@@ -175,7 +179,7 @@ def _is_a_battery(tail: FollowedTail, place: int, steps: Mapping[str, Step]) -> 
 
 def _is_the_voltmeter(tail: FollowedTail, place: int, steps: Mapping[str, Step]) -> bool:
     """Whether the regulated voltage surely stepped, and the resting one alike: the meter reads differently."""
-    regulated = _steps(tail, (OF_THE_REGULATOR,), place).get(OF_THE_REGULATOR)
+    regulated = _steps(tail, (OF_THE_REGULATOR,), [place])[place].get(OF_THE_REGULATOR)
     resting = steps.get("resting_voltage")
     if regulated is None or resting is None or abs(regulated.size) < Z95 * regulated.size_sd:
         return False
@@ -193,7 +197,7 @@ def _regulator(tail: FollowedTail, finding: TrendFinding) -> Unlogged | None:
     stands, place = _stands(tail.history, REGULATOR), shift.since_flight
     if place not in stands or _around(tail, OF_THE_REGULATOR, place) is None:
         return None
-    if _is_the_voltmeter(tail, place, _steps(tail, ("resting_voltage",), place)):
+    if _is_the_voltmeter(tail, place, _steps(tail, ("resting_voltage",), [place])[place]):
         return None
     return _told(tail, REGULATOR, place, [OF_THE_REGULATOR], stands)
 
@@ -204,7 +208,7 @@ def _told(tail: FollowedTail, kind: str, near: int, moved: Sequence[str], stands
     None as well where a step between two flights that no stand parts fits better. Where the flights leave open which
     stand it was, all between the ends of those that may be.
     """
-    flights, misfits = tail.history.flights, dict(_misfits(tail, moved, near))
+    flights, misfits = tail.history.flights, _misfits(tail, moved, near)
     most = min(misfits.values()) + limit_value("unlogged_place")
     likely = [one for one in stands if misfits.get(one, float("inf")) <= most]
     place = min(likely, key=lambda one: misfits[one], default=None)
@@ -220,19 +224,22 @@ def _told(tail: FollowedTail, kind: str, near: int, moved: Sequence[str], stands
     return Unlogged(kind, place, earliest, latest, when, measures)
 
 
-def _misfits(tail: FollowedTail, moved: Sequence[str], place: int) -> Iterator[tuple[int, float]]:
+def _misfits(tail: FollowedTail, moved: Sequence[str], place: int) -> dict[int, float]:
     """How badly a step before each flight nearby fits the flights around a place."""
     near = int(limit_value("trend_recent"))
-    for other in range(max(1, place - near), min(len(tail.history.begun), place + near + 1)):
-        misfit = 0.0
-        for name in moved:
-            around = _around(tail, name, place)
-            if around is None:
-                continue
-            part, _ = around
-            at = int(np.searchsorted(part.flight, other))
-            misfit += step_at(part, at).misfit if 0 < at < part.n else float("inf")
-        yield other, misfit
+    others = range(max(1, place - near), min(len(tail.history.begun), place + near + 1))
+    misfits = dict.fromkeys(others, 0.0)
+    for name in moved:
+        around = _around(tail, name, place)
+        if around is None:
+            continue
+        part, _ = around
+        at = np.searchsorted(part.flight, others).tolist()
+        inside = sorted({one for one in at if 0 < one < part.n})
+        of_step = {step.at: step.misfit for step in steps_tried(part, inside)}
+        for other, one in zip(others, at, strict=True):
+            misfits[other] += of_step.get(one, float("inf"))
+    return misfits
 
 
 def _levels(tail: FollowedTail, measure: str, place: int) -> Stepped:

@@ -94,10 +94,11 @@ class Reach:
         """The one number [h]: as often near the truth as can be, less what being late costs.
 
         It is the t for which P(truth within ``projection_fair`` of t), a share of it replaced by P(within
-        ``projection_near``), less ``projection_late_cost`` P(t later than ``projection_late`` times the truth), is
-        most, but none before a chance of ``projection_soonest``: where hardly anything is known no time hits, and none
-        at all is never late. The share is ``projection_near_worth``, and ``projection_near_worth_early`` as far as less
-        than ``projection_early`` of the part's life may have been flown.
+        ``projection_near``), is most, less ``projection_late_cost`` for P(t later than ``projection_late`` times the
+        truth) and again for P(t later than ``projection_very_late`` times it): the later, the worse. None lies before a
+        chance of ``projection_soonest``: where hardly anything is known no time hits, and none at all is never late.
+        The share is ``projection_near_worth``, and ``projection_near_worth_early`` as far as less than
+        ``projection_early`` of the part's life may have been flown.
         """
         tried = self.hours[self.chance >= limit_value("projection_soonest")]
         if not tried.size:
@@ -106,8 +107,9 @@ class Reach:
         early = 1.0 - float(self._by(np.array(self.flown * (1.0 / limit_value("projection_early") - 1.0))))
         usual = limit_value("projection_near_worth")
         worth = usual + early * (limit_value("projection_near_worth_early") - usual)
-        late = self._by(tried / limit_value("projection_late"))
-        return float(tried[np.argmax(fair + worth * (near - fair) - limit_value("projection_late_cost") * late)])
+        late, very = (self._by(tried / limit_value(one)) for one in ("projection_late", "projection_very_late"))
+        cost = limit_value("projection_late_cost") * (late + very)
+        return float(tried[np.argmax(fair + worth * (near - fair) - cost)])
 
     @property
     def told(self) -> bool:

@@ -41,6 +41,13 @@ def test_a_rest_below_an_empty_battery_leaves_plan_and_endurance_without_a_charg
         charge_now(review.flight, review.measures, 1000, given.condition)
 
 
+@pytest.mark.parametrize(("more", "told"), [(0.3, True), (1.3, False)], ids=["full", "on a charger"])
+def test_a_battery_that_is_being_charged_does_not_rest_and_shows_no_charge(more: float, told: bool) -> None:
+    charge = flown(-more).measures["resting_charge"]
+    assert (charge.value is not None) == told
+    assert told or "it did not rest: a charger or the alternator fed it" in (charge.because or "")
+
+
 def test_a_sound_rest_tells_the_charge_and_a_log_that_begins_running_takes_one_with_its_reason() -> None:
     sound = flown(0.0)
     told = preset(sound.flight, sound.measures, UNKNOWN_BATTERY, TODAY).charge

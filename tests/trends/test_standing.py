@@ -41,8 +41,23 @@ def test_one_stand_by_hand() -> None:
     loss = standing_of(flown([FULL, (65.0, 55.0, 75.0)], [20.0])).loss
     assert (loss.stands, loss.days) == (1, pytest.approx(20.0))
     assert (loss.low, loss.per_day, loss.high) == pytest.approx((0.75, 1.5, 2.25))
-    assert loss.weeks == pytest.approx((90.0 - 50.0) / 2.25 / 7.0)
+    assert loss.weeks == pytest.approx((65.0 - 50.0) / 2.25 / 7.0), "the last flight began at 65 %"
     assert loss.milliamperes is None
+
+
+def test_weeks_run_from_the_least_that_the_battery_was_at_before_any_flight() -> None:
+    """A flight may leave as little as there was before it, be it the last one or one that no long stand follows."""
+    full = standing_of(flown([FULL, (90.0, 80.0, 100.0)], [20.0])).loss
+    assert full.weeks == pytest.approx((90.0 - 50.0) / full.high / 7.0)
+    low = (60.0, 50.0, 70.0)
+    later = standing_of(flown([FULL, (90.0, 80.0, 100.0), FULL, low, FULL], [20.0, 1.0, 1.0, 1.0])).loss
+    assert (later.stands, later.high) == (1, full.high)
+    assert later.weeks == pytest.approx((60.0 - 50.0) / full.high / 7.0)
+    last = standing_of(flown([FULL, (90.0, 80.0, 100.0), low], [20.0, 1.0])).loss
+    assert last.weeks == later.weeks
+    empty = standing_of(flown([FULL, (90.0, 80.0, 100.0), (45.0, 35.0, 55.0)], [20.0, 1.0])).loss
+    assert empty.weeks == 0.0
+    assert standing_words(Standing(empty)).endswith("doubtful after less than a day without a flight.")
 
 
 def test_a_stand_behind_a_flight_that_shows_no_rest_tells_nothing() -> None:
@@ -97,8 +112,7 @@ def test_a_battery_that_was_low_is_not_full_behind_a_flight() -> None:
     full = standing_of(flown([FULL, (60.0, 50.0, 70.0)], [30.0])).loss
     assert (low.low, full.low) == pytest.approx((0.0, 20.0 / 30.0))
     assert low.high == full.high
-    assert full.weeks == pytest.approx(40.0 / (50.0 / 30.0) / 7.0)  # from 90 down to 50 %
-    assert low.weeks == pytest.approx(10.0 / (50.0 / 30.0) / 7.0)  # from 60 %
+    assert full.weeks == low.weeks == pytest.approx(10.0 / (50.0 / 30.0) / 7.0)  # from 60 % before the last flight
     assert low.per_day == pytest.approx(20.0 / 30.0)  # from 60 to 100 % down to 60
 
 
@@ -116,7 +130,7 @@ def test_stands_that_differ_are_not_averaged_away() -> None:
     loss = standing_of(flown(once, [20.0, 20.0, 20.0, 20.0, 30.0])).loss
     assert loss.high == pytest.approx(39.0 / 30.0)  # at most 100 - 61 that once
     assert loss.low == pytest.approx(19.0 / 110.0)  # that loss alone, over all days
-    assert loss.weeks == pytest.approx((90.0 - 50.0) / 1.3 / 7.0)
+    assert loss.weeks == pytest.approx((66.0 - 50.0) / 1.3 / 7.0)
     worse = standing_of(flown([*once[:-1], (25.0, 20.0, 30.0)], [20.0, 20.0, 20.0, 20.0, 10.0]))
     assert (
         worse.because
@@ -182,13 +196,13 @@ def test_lithium_is_not_told_by_its_rest() -> None:
 
 
 def test_words_round_the_time_down() -> None:
-    assert [stand_weeks(weeks) for weeks in (0.99, 1.99, 2.99, 25.9, 26.0)] == [
-        "6 days", "13 days", "2 weeks", "25 weeks", "half a year or more",
+    assert [stand_weeks(weeks) for weeks in (0.14, 0.15, 0.99, 1.99, 2.99, 25.9, 26.0)] == [
+        "less than a day", "1 day", "6 days", "13 days", "2 weeks", "25 weeks", "half a year or more",
     ]  # fmt: skip
     words = standing_words(standing_of(flown([FULL, (65.0, 55.0, 75.0)], [20.0])))
     assert "loses 0.8 to 2.2 % of its charge a day" in words
     assert "(1 parked period, 20 days, if nobody charged it meanwhile)" in words
-    assert words.endswith("doubtful after 2 weeks without a flight.")
+    assert words.endswith("doubtful after 6 days without a flight.")
     assert standing_words(Standing()) == ""
 
 
@@ -196,6 +210,6 @@ def test_json_says_both_what_is_told_and_why_not() -> None:
     told = tail_json(flown([FULL, (65.0, 55.0, 75.0)], [20.0]))["standing"]
     assert told == {
         "state": "measured", "stands": 1, "days": 20.0, "percent_per_day": 1.5, "low": 0.75, "high": 2.25,
-        "weeks_until_doubtful": 2.5,
+        "weeks_until_doubtful": 1.0,
     }  # fmt: skip
     assert tail_json(flown([FULL, FULL], [4.0]))["standing"]["state"] == "not_measurable"

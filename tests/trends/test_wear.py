@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from made_series import made_series
 from made_wear import OTHER_SMOOTH, Asked, asked, bent, even, feeding_itself, in_fits, quickening
 from scipy.stats import multivariate_normal
 
 from analyzer.limits import limit_value
-from analyzer.trends.followed_tail import _reach
+from analyzer.trends.detection import Alarm, Stretch
+from analyzer.trends.followed_tail import _of_the_wear, _reach
 from analyzer.trends.tracked_series import BY_MEASURE, Series
 from analyzer.trends.wear import _NODES, WAYS, Reach, Unsure, _Seen, _unworn, _weighed, reach_of
 
@@ -102,17 +104,17 @@ def test_the_one_number_is_chosen_by_what_being_late_costs():
     assert Reach(hours, np.clip((hours - 96.0) / 8.0, 0.0, 1.0), 200.0).stated == pytest.approx(100.0, rel=0.2)
 
 
-@pytest.mark.parametrize(("flown", "near"), [(1500.0, 0.5), (15.0, 0.25)], ids=["late", "early"])
+@pytest.mark.parametrize(("flown", "near"), [(1500.0, 0.5), (15.0, 0.0)], ids=["late", "early"])
 def test_the_one_number_earns_most_by_drawn_truths(flown, near):
-    """Of what a right time earns so much only within a fifth, the rest within 0.35; later than 1.25 times costs 1.4."""
+    """A right time earns so much only within a fifth, else within 0.35; later than 1.25 or 1.5 times costs 1.05."""
     truth = 100.0 * np.exp(0.6 * np.random.default_rng(6).normal(size=4001))
     hours = np.linspace(0.0, 1000.0, 8001)
     stated = Reach(hours, (truth[:, None] <= hours).mean(axis=0), flown).stated
     tried = np.append(np.arange(30.0, 150.0, 0.5), stated)[:, None]
-    off, late = np.abs(tried / truth - 1.0), tried > 1.25 * truth
+    off, late = np.abs(tried / truth - 1.0), 1.0 * (tried > 1.25 * truth) + (tried > 1.5 * truth)
     earned, other = (
-        (worth * (off <= 0.2) + (1.0 - worth) * (off <= 0.35) - 1.4 * late).mean(axis=1)
-        for worth in (near, 0.75 - near)
+        (worth * (off <= 0.2) + (1.0 - worth) * (off <= 0.35) - 1.05 * late).mean(axis=1)
+        for worth in (near, 0.5 - near)
     )
     assert earned[-1] >= earned.max() - 0.001
     assert other[-1] < other.max() - 0.001, "else the share decides nothing here"
@@ -173,6 +175,21 @@ def test_effects_integrated_out_weigh_as_a_normal_with_their_covariance():
         way = _unworn()[row]
         dense.append(multivariate_normal(first * way, own + room_sd**2 * np.outer(way, way)).logpdf(left))
     np.testing.assert_allclose(np.diff(weight[rows]), np.diff(dense), rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("began", "first"),
+    [(None, 0), (0, 0), (190, 0), (250, 100), (350, 200)],
+    ids=["a line", "all", "half", "late", "just"],
+)
+def test_a_limit_is_foretold_by_all_flights_since_the_wear_began_and_as_many_before(
+    began: int | None, first: int
+) -> None:
+    """How it quickens shows over all of them; what lay still for years before it began tells nothing of that."""
+    series = made_series("cranking_voltage", [70], 450).upto(400)
+    drift = None if began is None else Alarm("drift", 409, 10 + began, -0.5, -0.6, -0.4)
+    told = _of_the_wear(Stretch(10, 410, series, np.zeros(400), drift))
+    assert (told.n, told.hours[0]) == (400 - first, series.hours[first])
 
 
 def line(per_hour: float, at_start: float = 10.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
