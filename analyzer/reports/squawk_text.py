@@ -137,7 +137,7 @@ def _conditions(symptom: SymptomVerdict) -> list[str]:
     known = {SymptomCondition.LOW_RPM} if symptom.only == OnlyWhere.LOW_RPM else set()
     few = [CONDITIONS[one.condition] for one in symptom.conditions if one.too_few and one.condition not in known]
     if few and not lines:
-        lines += wrapped(f"when: too few to say whether it goes with {', '.join(few)}", "    ", "     ")
+        lines += wrapped(f"when: too few occasions to tell: {', '.join(few)}", "    ", "     ")
     return lines
 
 
@@ -150,7 +150,7 @@ def _causes(likely: Sequence[Cause], told: list[str]) -> list[str]:
         lines += wrapped(("likely: " if not place else "        ") + words, "    ", " " * 8)
         if not place and cause.why and not cause.why[0].startswith("not seen"):
             lines += wrapped(f"since {cause.why[0]}", " " * 14, "")
-    return lines
+    return lines + _more(len(likely) - CAUSES_SHOWN, "cause")
 
 
 def _on_the_ground(steps: OnTheGround, *, several: bool) -> list[str]:
