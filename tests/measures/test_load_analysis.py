@@ -72,7 +72,7 @@ def test_it_never_begins_with_more_than_is_known() -> None:
 
 
 def test_the_lower_ends_are_what_counts_by_hand() -> None:
-    """24 Ah at 90 % (80 to 100) and 22 A: half worn 9.6 Ah or 576 A-min, of which 5 min at once take 141 and the landing.
+    """24 Ah at 90 % (80 to 100) and 22 A: half worn 9.6 Ah or 576 A-min, less 141 in 5 min and the landing.
 
     22 A out of 9.6 Ah take as much as 22 x (22/9.6)^0.3 = 28.21 A would, 30 A as 30 x (30/9.6)^0.3 = 42.22: 10 min
     of landing take 422.2, and 12.7 are left over 28.21 A. By the likely 80 % of 90 % 17.28 Ah or 1036.8 A-min and the
