@@ -31,10 +31,15 @@ OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
 STEPS_SHOWN, STEPS_OF_SEVERAL = 2, 3
 
 
-def squawk_text(result: SquawkResult, cautions: Sequence[str] = ()) -> str:
-    """A squawk's result as text; ``cautions`` are what stands wherever results are read."""
+def squawk_text(result: SquawkResult, cautions: Sequence[str] = (), *, since_named: bool = True) -> str:
+    """A squawk's result as text; ``cautions`` are what stands wherever results are read.
+
+    Where nobody named the day from which flights are searched, it says that earlier ones are not.
+    """
     style = Style.of(sys.stdout)
     lines = _head(result, style)
+    if result.since and not since_named:
+        lines += wrapped("Earlier flights are not searched; --since DATE searches more.", "  ")
     told: list[str] = []
     for symptom in result.symptoms:
         lines += ["", *_symptom(symptom, told, style)]

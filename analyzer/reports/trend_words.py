@@ -118,8 +118,9 @@ def outlook_at_words(outlook: OutlookAt) -> list[str]:
     if told:
         return told
     if outlook.because:
-        of = "" if outlook.of is None else f" ({MEASURE_LABELS[outlook.of].lower()})"
-        return [f"No limit can be foretold yet: {outlook.because}{of}."]
+        if outlook.of is None:
+            return [f"No limit can be foretold: {outlook.because}."]
+        return [f"No limit can be foretold yet: {outlook.because} ({MEASURE_LABELS[outlook.of].lower()})."]
     return ["No measure lies past its limit or surely comes to one."]
 
 

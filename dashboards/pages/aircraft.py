@@ -261,7 +261,7 @@ def _winter(tail: str, outlook: ColdOutlook) -> list[Any]:
     """What a winter would be, or where to say how cold it gets."""
     if words := winter_words(outlook):
         return [words]
-    return [dcc.Link("Set how cold a usual winter gets", href=f"/settings?tail={tail}"), " to see what it would be."]
+    return [dcc.Link("Enter its coldest morning", href=f"/settings?tail={tail}"), " to see what a start then would be."]
 
 
 def _standing(view: TailView) -> list[html.Section]:
