@@ -81,8 +81,9 @@ def _warnings(log: Log, reviews: tuple[FlightReview, ...]) -> list[str]:
     for number, review in enumerate(reviews, 1):
         ammeter = review.flight.ammeter
         if ammeter.zero_error:
+            which = f"flight {number}: " if len(reviews) > 1 else ""
             said.append(
-                f"flight {number}: the alternator ammeter shows {ammeter.zero_error:.1f} A with the engine stopped; "
+                f"{which}the alternator ammeter shows {ammeter.zero_error:.1f} A with the engine stopped; "
                 "this zero error was taken out"
             )
     return said

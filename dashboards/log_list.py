@@ -39,12 +39,12 @@ def listed(tail: str | None) -> Any:
                 ]
                 or "no engine run"
             ),
-            "moved by a person" if log.tail_from in TOLD else f"the log: {log.tail_from}" if log.tail else NO_TAIL,
+            "moved by a person" if log.tail_from in TOLD else log.tail_from or "" if log.tail else NO_TAIL,
         )
         for log in found[:SHOWN]
     ]
     more = html.P(f"Of {len(found)} logs the latest {SHOWN} are listed.") if len(found) > SHOWN else None
-    head = ("Log", "Begins", "Rows", "Flights", "Whose, by")
+    head = ("Log", "Begins", "Rows", "Flights", "Aircraft known from")
     return html.Div([table(head, rows, "Logs, the latest first", "free"), more])
 
 

@@ -13,10 +13,10 @@ from dash import Input, Output, State, callback, dcc, html
 
 from analyzer.aircraft import Battery
 from analyzer.loads import Load
-from analyzer.measures.battery_life import BatteryKnown, Share, condition_by_test
+from analyzer.measures.battery_life import BatteryKnown, Share
 from analyzer.measures.load_analysis import load_analysis
 from analyzer.measures.measure import Measure
-from analyzer.measures.planning import Preset, about, basis_with, plan, preset
+from analyzer.measures.planning import Preset, about, basis_with, otherwise, plan, preset
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.plan_text import form_words
 from analyzer.reports.wording import interval_words, value_words
@@ -45,20 +45,12 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
     """The planner, filled in with what this flight and the records show or with what a link asks for."""
     now = datetime.now()
     given = preset(review.flight, review.measures, known, now)
-    tested = known.tested is not None and condition_by_test(known.tested, now) is not None
     night = _known(query["night"], given.loads) if "night" in query else list(given.night)
     loads = _loads(given, night, _known(query.get("shed", ""), given.loads))
-    shown: dict[str, float | None] = {
-        "load": given.load,
-        "capacity": given.capacity,
-        "charge": None if given.charge is None else 100.0 * given.charge.value,
-        "temperature": given.temperature,
-        "condition": 100.0 * given.condition.value if tested else None,  # no number stands there without a test
-    }
-    values = shown | _asked(query)
+    values = given.held | _asked(query)
     missing = given.load is None or given.charge is None or bool(_asked(query))
     singled = "night" in query or "shed" in query
-    fields = html.Div([_field(field, values[field[0]], given) for field in FIELDS], className="plan-fields")
+    fields = html.Div([_field(field, values.get(field[0]), given) for field in FIELDS], className="plan-fields")
     return html.Div(
         [
             html.Div(id="plan-answer", role="status", **aria(live="polite")),
@@ -115,8 +107,8 @@ def _fixed(given: Preset) -> dict[str, Any]:
         "floor": given.floor,
         "battery": given.battery,
         "assumed": given.capacity if given.capacity_assumed else None,
-        "load": [given.load, given.load_more],
-        "filled": {"load": given.load, "capacity": given.capacity, "temperature": given.temperature},
+        "load_more": given.load_more,
+        "held": given.held,
         "night": given.night,
         "basis": given.basis,
         "own": dict(given.own_loads),
@@ -124,34 +116,22 @@ def _fixed(given: Preset) -> dict[str, Any]:
     }
 
 
-def _filled_in(percent: Any, known: Sequence[float] | None) -> bool:
-    """Whether a field holds what it was filled in with, which tomorrow may be another number."""
-    return known is not None and isinstance(percent, int | float) and round(100.0 * known[0], 1) == round(percent, 1)
+def _typed(values: Mapping[str, Any], fixed: Mapping[str, Any]) -> dict[str, float]:
+    """The fields in which a person put another number than they were filled in with."""
+    numbers = {name: float(value) for name, value in values.items() if isinstance(value, int | float)}
+    return otherwise(numbers, fixed["held"])
 
 
-def _basis(values: Mapping[str, Any], night: Sequence[str], fixed: Mapping[str, Any]) -> dict[str, str]:
+def _basis(typed: Mapping[str, float], night: Sequence[str], fixed: Mapping[str, Any]) -> dict[str, str]:
     """Where the numbers come from, once a person has changed some of the fields or the loads for the night."""
-    given = {}
-    for name, value in values.items():
-        if not isinstance(value, int | float):
-            continue
-        filled, share = fixed["filled"].get(name), fixed["known"].get(name)
-        if not _filled_in(value, share) and (filled is None or round(filled, 1) != round(value, 1)):
-            given[name] = float(value)
-    return basis_with(fixed["basis"], given, night_given=set(night) != set(fixed["night"]))
+    return basis_with(fixed["basis"], typed, night_given=set(night) != set(fixed["night"]))
 
 
-def _may_be_more(load: float, filled_in: tuple[float | None, float]) -> float:
-    """By how much the load may be higher [A]: as the flight tells it, nothing where a person typed another."""
-    own, more = filled_in
-    return more if own is not None and round(own, 1) == round(load, 1) else 0.0
-
-
-def _share(percent: float | None, known: Sequence[float] | None) -> Share | None:
-    """A charge as its field has it: with the interval that it was filled in with, or a person's."""
-    if known and (percent is None or _filled_in(percent, known)):
-        return Share(*known)
-    return None if percent is None else about(percent)
+def _share(name: str, typed: Mapping[str, float], fixed: Mapping[str, Any]) -> Share | None:
+    """A charge or condition: a person's, else with the interval that the field was filled in with."""
+    if name in typed:
+        return about(typed[name])
+    return Share(*fixed["known"][name]) if name in fixed["known"] else None
 
 
 def _known(names: str, loads: Sequence[Load]) -> list[str]:
@@ -209,33 +189,30 @@ def answer(
 ) -> tuple[Any, str]:  # fmt: skip
     """Minutes as flown, with night loads, and after shedding: what to plan on, and what that rests on."""
     values = dict(zip((field[0] for field in FIELDS), (load, capacity, charge, temperature, condition), strict=True))
-    return _minutes(values, night, shed, fixed), _rests_on(_basis(values, night, fixed))
+    return _minutes(values, night, shed, fixed), _rests_on(_basis(_typed(values, fixed), night, fixed))
 
 
 def _minutes(values: Mapping[str, Any], night: Sequence[str], shed: Sequence[str], fixed: Mapping[str, Any]) -> Any:
     """What to plan on in each case, with the interval; or what has to be entered first."""
-    load, capacity, charge, temperature, condition = values.values()
+    load, capacity, charge, temperature, _ = values.values()
     numbers = (load, capacity, temperature, *((charge,) if charge != "" else ()))
     if any(not isinstance(value, int | float) for value in numbers):
         return html.P("Enter a number in every field; condition may stay empty.")
-    known = fixed["known"]
-    full = _share(charge if isinstance(charge, int | float) else None, known.get("charge"))
-    if full is None:
+    typed = _typed(values, fixed)
+    full, condition = (_share(name, typed, fixed) for name in ("charge", "condition"))
+    if full is None or condition is None:
         return html.P("Enter the charge: the recording does not show it.")
     given = Preset(
-        load=load, capacity=capacity, charge=full, temperature=temperature,
-        condition=_share(condition if isinstance(condition, int | float) else None, known["condition"])
-        or Share(*known["condition"]),
+        load=load, capacity=capacity, charge=full, temperature=temperature, condition=condition,
         battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
         nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
-        capacity_assumed=capacity == fixed["assumed"], load_more=_may_be_more(load, fixed["load"]),
+        capacity_assumed=capacity == fixed["assumed"], load_more=0.0 if "load" in typed else fixed["load_more"],
         own_loads=fixed["own"],
     )  # fmt: skip
     form = load_analysis(given, night, shed)
     rows = [(one.words, f"{one.load:.1f} A", *_words(one.lasts)) for one in plan(given, night, shed)]
     state = {"load": load, "capacity": capacity, "temperature": temperature}
-    shares = {"charge": charge, "condition": condition}
-    state |= {name: value for name, value in shares.items() if value and not _filled_in(value, known.get(name))}
+    state |= {name: typed[name] for name in ("charge", "condition") if name in typed}
     link = "?" + urlencode(state | {"night": ",".join(night), "shed": ",".join(shed)}) + "#flight-planner"
     return [
         table(("Case", "Load", "Plan on", "95 % interval"), rows, "Minutes without the alternator"),

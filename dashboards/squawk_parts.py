@@ -52,7 +52,7 @@ def result(search: Search) -> list[Any]:
     through = f"{counted(found.flights, 'flight')}, {found.hours:.1f} engine hours{since} searched."
     return [
         html.P(["Reported: ", html.Q(words)]) if (words := found.report.words) else None,
-        html.P([html.Strong(through), " ", NOT_SEEN_IS_NOT_GONE], className="looked-through"),
+        html.P([html.Strong(through), " ", *_not_searched(search), NOT_SEEN_IS_NOT_GONE], className="looked-through"),
         html.P(f"{copies}.", className="note") if (copies := copies_words(len(found.copies))) else None,
         _unread(search.unread),
         *(_symptom(one, search) for one in found.symptoms),
@@ -60,6 +60,12 @@ def result(search: Search) -> list[Any]:
         *_work(found),
         *_also_found(found),
     ]
+
+
+def _not_searched(search: Search) -> list[str]:
+    """That earlier flights are left out, where nobody named the day."""
+    left_out = search.asked.since is None and search.result is not None and search.result.since is not None
+    return ["Earlier flights are not searched; set Flights since for more. "] if left_out else []
 
 
 def _unread(unread: list[str]) -> html.Details | None:

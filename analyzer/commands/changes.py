@@ -39,6 +39,7 @@ def run(arguments: argparse.Namespace) -> int:
     from analyzer.records.changes_table import changes_csv
     from analyzer.records.problems import RecordsError
     from analyzer.records.sign_ins import kept_sign_ins, sign_ins_csv
+    from analyzer.reports.change_words import line_words
 
     newest = None if arguments.all or arguments.csv else NEWEST
     try:
@@ -49,7 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
                 return _handed_over(arguments, "sign_ins", signed, sign_ins_csv, lines)
             with store.reading() as connection:
                 found = kept_changes(connection, tail=arguments.tail, newest=newest)
-            lines = [f"{one.at[:19]}  {one.who:<16}  {one.tail or '-':<8}  {one.what} {one.about}" for one in found]
+            lines = [f"{one.at[:19]}  {one.who:<16}  {one.tail or '-':<8}  {line_words(one)}" for one in found]
             return _handed_over(arguments, "changes", found, changes_csv, lines)
     except RecordsError as problem:
         return unusable(problem)

@@ -127,7 +127,7 @@ def _looked_up(asked: SquawkRequest, arguments: argparse.Namespace) -> int:
     found = look_up(asked, arguments)
     if found.result is None:
         return usage(_nothing_found(asked, found.others))
-    _print(found.result, arguments.json)
+    _print(found.result, arguments)
     if fault := write_squawk_sheet(arguments, found.result):
         return usage(fault)
     return REFUSED if found.refused else READ
@@ -161,14 +161,14 @@ def _nothing_found(asked: SquawkRequest, others: frozenset[str]) -> str:
     return not_found([asked.tail], others)
 
 
-def _print(result: SquawkResult, as_json: bool) -> None:
+def _print(result: SquawkResult, arguments: argparse.Namespace) -> None:
     from analyzer.contract import plain
     from analyzer.contract_squawk import squawk_entry
     from analyzer.reports.cautions import CAUTIONS
     from analyzer.reports.squawk_text import squawk_text
 
-    if as_json:
+    if arguments.json:
         document = plain(squawk_entry(result, CAUTIONS))
         print_json(document)
         return
-    sys.stdout.write(squawk_text(result, CAUTIONS))
+    sys.stdout.write(squawk_text(result, CAUTIONS, since_named=arguments.since is not None))

@@ -6,11 +6,12 @@ the method of two aircraft equipment installation manuals, whose worked example 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
+from analyzer.measures.battery_life import Share, battery_life
 from analyzer.measures.planning import Preset, load_after
 
 LANDING_LIGHT = "landing_light"
@@ -64,9 +65,9 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     """Fill in the form from a plan; None where the load or the charge is not known.
 
     The battery has ``form_share`` of its rated capacity, or less where less is known of its condition or charge, and
-    less in the cold. The sure minutes take the lower ends of condition and charge, for a battery may be half worn
-    before it shows, and the most that the load may be. The landing is flown at the normal load and with the landing
-    light; nothing is shed for it.
+    less in the cold and at a load above its one-hour rate. The sure minutes take the lower ends of condition and
+    charge, for a battery may be half worn before it shows, and the most that the load may be. The landing is flown at
+    the normal load and with the landing light; nothing is shed for it.
     """
     if given.load is None or given.load <= 0.0 or given.charge is None:
         return None
@@ -74,19 +75,47 @@ def load_analysis(given: Preset, night: Collection[str] = (), shed: Collection[s
     normal = given.load + sum(amps[name] for name in night)
     cruise = load_after(given.load, [amps[name] for name in night], [amps[name] for name in shed], given.floor or 0.0)
     landing = normal + (0.0 if LANDING_LIGHT in night else amps[LANDING_LIGHT])
-    share, likely = (
-        min(limit_value("form_share"), condition) * min(1.0, charge)
-        for condition, charge in (
-            (given.condition.low, given.charge.low),
-            (given.condition.value, given.charge.value),
-        )
-    )
-    rated = given.capacity / max(1.0, temperature_factor(given.temperature))
-    if min(cruise, likely * rated) <= 0.0:
+    full = limit_value("form_share")
+    sure = _Filled(min(full, given.condition.low), given.charge.low, sure=True)
+    likely = _Filled(min(full, given.condition.value), given.charge.value, sure=False)
+    if cruise <= 0.0 or likely.share <= 0.0:
         return None
     loads = (normal, cruise, landing)
-    most = (one + given.load_more for one in loads)
     return LoadAnalysis(
-        form_minutes(share * rated, *most), form_minutes(likely * rated, *loads), *loads, share * rated, share,
-        given.capacity_assumed,
+        sure.minutes(given, [one + given.load_more for one in loads]), likely.minutes(given, loads), *loads,
+        sure.charge_of(given), sure.share, given.capacity_assumed,
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _Filled:
+    """What the form is filled in with: a condition and a charge, shares of 1."""
+
+    condition: float
+    charge: float
+    sure: bool  # whether the sure minutes are asked for, not the likely ones
+
+    @property
+    def share(self) -> float:
+        """Share of the rated capacity that is in the battery, before the cold."""
+        return self.condition * min(1.0, self.charge)
+
+    def charge_of(self, given: Preset) -> float:
+        """Charge to begin with [Ah]."""
+        return self.share * given.capacity / max(1.0, temperature_factor(given.temperature))
+
+    def minutes(self, given: Preset, loads: Iterable[float]) -> float:
+        """Minutes by the form, each load drawing what it takes out of a battery that gives less at a high rate.
+
+        The form counts ampere-hours alike at any load. The cases of a plan do not, and it must not outlast them.
+        """
+        charge = self.charge_of(given)
+        if charge <= 0.0:
+            return 0.0
+        return form_minutes(charge, *(max(amps, 60.0 * charge / self._lasts(given, amps)) for amps in loads))
+
+    def _lasts(self, given: Preset, amps: float) -> float:
+        """Minutes that the battery carries one load."""
+        charge, condition = (Share(own, own, own) for own in (min(1.0, self.charge), self.condition))
+        life = battery_life(amps, given.capacity, charge, given.temperature, condition, given.battery)
+        return life.low if self.sure else life.value

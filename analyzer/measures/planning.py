@@ -55,11 +55,20 @@ class Preset:
     load_more: float = 0.0  # by how much the load may be higher [A]; nothing where a person names it
     own_loads: Mapping[str, float] = field(default_factory=dict)  # of the aircraft's settings, by name [A]
     night: tuple[str, ...] = ()  # names of the loads that are added for the night where nobody says otherwise
+    tested: bool = False  # whether the condition rests on a capacity test that still counts
 
     @property
     def loads(self) -> tuple[Load, ...]:
         """The loads that may be added or shed."""
         return loads_of(self.nominal_voltage, self.own_loads)
+
+    @property
+    def held(self) -> dict[str, float]:
+        """The ``NUMBERS`` that it begins with, in their units; no condition without a test, nor what is not known."""
+        told = {"load": self.load, "capacity": self.capacity, "temperature": self.temperature}
+        told["charge"] = None if self.charge is None else 100.0 * self.charge.value
+        told["condition"] = 100.0 * self.condition.value if self.tested else None
+        return {name: value for name, value in told.items() if value is not None}
 
 
 def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown, today: datetime) -> Preset:
@@ -115,7 +124,13 @@ def preset(flight: Flight, measures: Mapping[str, Measure], known: BatteryKnown,
         load_more=0.0 if observed is None else observed.high - observed.value,
         own_loads=flight.aircraft.loads,
         night=tuple(night_loads(flight.nominal_voltage or 14)),
+        tested=known.tested is not None and condition_by_test(known.tested, today) is not None,
     )
+
+
+def otherwise(given: Mapping[str, float], held: Mapping[str, float]) -> dict[str, float]:
+    """What a person gives that is not what a plan began with, which fields show to a tenth: that keeps its interval."""
+    return {name: value for name, value in given.items() if name not in held or round(held[name], 1) != round(value, 1)}
 
 
 def basis_with(basis: Mapping[str, str], given: Mapping[str, float], *, night_given: bool) -> dict[str, str]:

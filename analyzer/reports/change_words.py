@@ -8,10 +8,11 @@ from pathlib import Path, PurePath
 from typing import Any
 
 from analyzer.aircraft import Aircraft, FleetFileError, Setting, parse_fleet
+from analyzer.phrases import counted
 from analyzer.records.changes import Change
 from analyzer.reports.setting_words import SETTING_WORDS, setting_words
 from analyzer.reports.text import shortened
-from analyzer.reports.wording import FINDING_LABELS, TREND_FINDING_LABELS
+from analyzer.reports.wording import FINDING_LABELS, MEASURE_LABELS, TREND_FINDING_LABELS
 from analyzer.service.aircraft_settings import settings_of
 from analyzer.trends.entries import kinds
 
@@ -31,8 +32,8 @@ PARTS = {
     "tail": "aircraft",
     "when": "date",
     "kind": "work",
-    "words": "words",
-    "capacity": "tested capacity (% of rated)",
+    "words": "notes",
+    "capacity": "tested capacity",
     "finding": "finding",
     "at": "seen at",
     "verdict": "outcome",
@@ -50,8 +51,9 @@ PARTS = {
 }
 #: Parts that are moments.
 MOMENTS = ("at", "starts", "when")
-#: Findings that have a title.
+#: Keys that have a title: findings and measures.
 KNOWN_FINDINGS = {**FINDING_LABELS, **TREND_FINDING_LABELS}
+KNOWN_KEYS = {**MEASURE_LABELS, **KNOWN_FINDINGS}
 #: Longest value that is shown in a line [letters].
 LONGEST = 160
 
@@ -75,8 +77,22 @@ def about_words(one: Change) -> str:
     whole = one.after or one.before or {}
     if "source" in whole:
         return PurePath(str(whole["source"])).name
-    name = next((name for name in ("kind", "finding") if name in whole), None)
-    return _shown(name, whole[name]) if name else one.about
+    if "text" in whole:
+        return counted(len(what_differs(one)), "setting")
+    if "kind" in whole:
+        return shortened(str(whole.get("words") or _shown("kind", whole["kind"])), LONGEST)
+    if "key" in whole:
+        return _shown("key", whole["key"])
+    return _shown("finding", whole["finding"]) if "finding" in whole else one.about
+
+
+def line_words(one: Change) -> str:
+    """A change in one line: what was done, and to what, or what stood there before and after."""
+    whole = one.after or one.before or {}
+    if not (one.before and one.after) and "text" not in whole:
+        return f"{done_words(one)}: {about_words(one)}"
+    told = (f"{part.label} {part.after or 'not set'} (was {part.before or 'not set'})" for part in what_differs(one))
+    return f"{done_words(one)}: {'; '.join(told)}"
 
 
 def what_differs(one: Change) -> list[Differs]:
@@ -96,14 +112,25 @@ def _shown(name: str, value: Any) -> str:
         return ""
     if isinstance(value, Mapping):
         return shortened(", ".join(f"{key.replace('_', ' ')} from {header}" for key, header in value.items()), LONGEST)
-    if isinstance(value, bool):
+    if isinstance(value, bool) or name == "original_kept":
         return "yes" if value else "no"
+    if name == "capacity":
+        return f"{float(value):g} % of rated"
     text = str(value)
+    if name == "source":
+        return shortened(PurePath(text).name, LONGEST)
+    if name == "key":
+        return shortened(", ".join(_part_of_key(part) for part in text.split("|")[1:] if part), LONGEST)
     if name == "finding" and text in KNOWN_FINDINGS:
         return KNOWN_FINDINGS[text]
     if name == "kind" and text in kinds():
         return kinds()[text].words
     return shortened(text.replace("T", " ")[:16] if name in MOMENTS else text, LONGEST)
+
+
+def _part_of_key(part: str) -> str:
+    """A part of a message's key: a finding or measure by its title, a moment as people write it."""
+    return KNOWN_KEYS.get(part) or part.replace("T", " " if part[:1].isdigit() else "T").replace("_", " ")
 
 
 def _of_fleet_file(before: str, after: str) -> list[Differs]:

@@ -173,7 +173,8 @@ def _finding(finding: Finding, flight: FlightResult, style: Style, how: Telling)
         return [line.replace(title, style.paint(title, finding.severity), 1)]
     lines = heading_lines(title, about, style, finding.severity, "  ")
     said = wrapped(finding.says, "    ", "")
-    lines += said if how is Telling.ALL else [first_clauses(f"    {numbers}", width())] if numbers else []
+    short = [first_clauses(f"    {numbers[0].upper()}{numbers[1:]}", width())] if numbers else []
+    lines += said if how is Telling.ALL else short
     lines += wrapped(f"First check: {finding.check[0]}", "    ") if finding.check else []
     return lines
 

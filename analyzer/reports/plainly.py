@@ -25,6 +25,7 @@ _SAID = tuple(
         (r"add the accounts again: taper user add NAME --role manager", "add the accounts again"),
         (r"(?:change it|list them) with: taper user (?:password|list)", "ask whoever keeps the accounts"),
         (r"Pick with --symptom NAME:", "Symptoms to pick from:"),
+        (r"\bthe fleet file\b", "the file of the aircraft's settings"),
     )
 )  # fmt: skip
 

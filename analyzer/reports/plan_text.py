@@ -34,8 +34,8 @@ def form_words(form: LoadAnalysis) -> str:
     return (
         f"Load-analysis form: {limit_value('form_noticed'):.0f} min at {form.normal:.1f} A, cruise at "
         f"{form.cruise:.1f} A, {limit_value('form_landing'):.0f} min of landing at {form.landing:.1f} A, from "
-        f"{form.charge:.1f} Ah ({100.0 * form.share:.0f} % of rated, less in the cold): {int(form.minutes)} min. "
-        f"{met_words(form)}; it is not a finding of compliance."
+        f"{form.charge:.1f} Ah ({100.0 * form.share:.0f} % of rated; less in the cold and at a high load): "
+        f"{int(form.minutes)} min. {met_words(form)}; it is not a finding of compliance."
     )
 
 

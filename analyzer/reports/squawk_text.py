@@ -31,10 +31,15 @@ OCCASIONS_SHOWN, OTHERS_SHOWN = 3, 3
 STEPS_SHOWN, STEPS_OF_SEVERAL = 2, 3
 
 
-def squawk_text(result: SquawkResult, cautions: Sequence[str] = ()) -> str:
-    """A squawk's result as text; ``cautions`` are what stands wherever results are read."""
+def squawk_text(result: SquawkResult, cautions: Sequence[str] = (), *, since_named: bool = True) -> str:
+    """A squawk's result as text; ``cautions`` are what stands wherever results are read.
+
+    Where nobody named the day from which flights are searched, it says that earlier ones are not.
+    """
     style = Style.of(sys.stdout)
     lines = _head(result, style)
+    if result.since and not since_named:
+        lines += wrapped("Earlier flights are not searched; --since DATE searches more.", "  ")
     told: list[str] = []
     for symptom in result.symptoms:
         lines += ["", *_symptom(symptom, told, style)]
@@ -137,7 +142,7 @@ def _conditions(symptom: SymptomVerdict) -> list[str]:
     known = {SymptomCondition.LOW_RPM} if symptom.only == OnlyWhere.LOW_RPM else set()
     few = [CONDITIONS[one.condition] for one in symptom.conditions if one.too_few and one.condition not in known]
     if few and not lines:
-        lines += wrapped(f"when: too few to say whether it goes with {', '.join(few)}", "    ", "     ")
+        lines += wrapped(f"when: too few occasions to tell: {', '.join(few)}", "    ", "     ")
     return lines
 
 
@@ -150,7 +155,7 @@ def _causes(likely: Sequence[Cause], told: list[str]) -> list[str]:
         lines += wrapped(("likely: " if not place else "        ") + words, "    ", " " * 8)
         if not place and cause.why and not cause.why[0].startswith("not seen"):
             lines += wrapped(f"since {cause.why[0]}", " " * 14, "")
-    return lines
+    return lines + _more(len(likely) - CAUSES_SHOWN, "cause")
 
 
 def _on_the_ground(steps: OnTheGround, *, several: bool) -> list[str]:

@@ -115,7 +115,7 @@ def _flight_lines(number: int, flight: FlightResult, style: Style) -> list[str]:
         lines += wrapped(nothing_found(flight), "    ", "")
     for one in flight.findings:
         when = f"from {clock_words(flight.clock(one.from_s), one.from_s)}, over {minutes_of(one.from_s, one.to_s)}"
-        lines += finding_lines(one, style, when)
+        lines += finding_lines(one, style, when, whole=True)
     if (offline := measured.get("offline_time")) is not None and offline.value == 0.0:  # nothing to tell
         measured = {name: one for name, one in measured.items() if not name.startswith("offline_")}
     lines += _columns([f"{measure_label(one):<25} {measure_words(one)}" for one in measured.values()])
@@ -138,18 +138,25 @@ def _grouped(said: Mapping[str, Sequence[str]], form: str, style: Style) -> list
     ]
 
 
-def finding_lines(finding: Told, style: Style, when: str) -> list[str]:
-    """A finding with what was seen, its likeliest causes and first checks; ``when`` follows its title."""
+def finding_lines(finding: Told, style: Style, when: str, *, whole: bool = False) -> list[str]:
+    """A finding with what was seen, its likeliest causes and first checks, or all; ``when`` follows its title."""
     title = f"{finding.severity.upper()}: {finding_label(finding.name)}"
     lines = heading_lines(title, when, style, finding.severity)
     lines += wrapped(finding.says, "      ", "")
-    likely, checks = finding.likely, finding.check
-    for place, cause in enumerate(likely[:CAUSES_SHOWN]):
+    causes, checks_shown = (None, None) if whole else (CAUSES_SHOWN, CHECKS_SHOWN)
+    likely, checks = finding.likely[:causes], finding.check[:checks_shown]
+    left = _left_out(len(finding.likely) - len(likely), len(finding.check) - len(checks))
+    for place, cause in enumerate(likely):
         words = f"{cause.words} ({100.0 * cause.weight:.0f} %)"
         lines += wrapped(("likely: " if not place else "        ") + words, "      ", " " * 10)
-    for place, check in enumerate(checks[:CHECKS_SHOWN]):
+    for place, check in enumerate(checks):
         lines += wrapped(("check:  " if not place else "        ") + f"{place + 1}. {check}", "      ", " " * 11)
-    return lines
+    return lines + (wrapped(f"and {left}", "      ") if left else [])
+
+
+def _left_out(causes: int, checks: int) -> str:
+    """How many causes and checks are not shown, "2 more causes, 4 more checks"; empty when all are."""
+    return ", ".join(counted(count, f"more {one}") for count, one in ((causes, "cause"), (checks, "check")) if count)
 
 
 def heading_lines(title: str, when: str, style: Style, severity: Severity, indent: str = "    ") -> list[str]:
@@ -213,15 +220,11 @@ def closing(logs: int, flights: int, refused: int, style: Style, *, full: bool =
     """Count of logs and flights, how to read the numbers, and the cautions: once for the whole run."""
     counts = f"{counted(logs, 'log')}, {counted(flights, 'flight')}"
     counts += f", {counted(refused, 'log')} refused" if refused else ""
-    shown = (
-        f"At most {CAUSES_SHOWN} causes and {CHECKS_SHOWN} checks are shown; --json has them all."
-        if full
-        else "All measures, causes and checks: --full."
-    )
+    judged = "Percentages of causes are judgement, not statistics."
+    more = judged if full else "All measures, causes and checks: --full."
     told = (
         f"{counts}.",
-        f"Numbers in brackets: 95 % interval. {'Percentages of causes are judgement, not statistics. ' if full else ''}"
-        f"{shown}",
+        f"Numbers in brackets: 95 % interval. {more}",
         "What a finding or a measure means: taper explain NAME",
     )
     lines = [line for one in told for line in wrapped(one, "", "")]

@@ -20,7 +20,6 @@ from analyzer.reports.trend_words import (
     trend_words,
     unlogged_asks,
     unlogged_rests_on,
-    work_words,
 )
 from analyzer.reports.wording import MEASURE_LABELS, condition_words, finding_label, number, stale_words
 from analyzer.service.outlook_at import OutlookAt
@@ -46,9 +45,9 @@ def _tail(result: TailResult, style: Style) -> str:
         lines += wrapped(sentence, "    ")
     if result.stale_flights:
         lines += wrapped(f"{stale_words(result.stale_flights)}; bring them up to date with: taper rebuild", "    ")
-    lines += [] if result.open_findings else ["    No open finding over these flights."]
-    if latest := latest_words(result.in_latest_flights):
-        lines += wrapped(f"latest flights: {latest}", "    ")
+    latest = latest_words(result.in_latest_flights)
+    lines += [] if result.open_findings or latest else ["    No finding is open."]
+    lines += wrapped(f"{latest[0].upper()}{latest[1:]}", "    ") if latest else []
     for finding in result.open_findings:
         lines += finding_lines(finding, style, raised_words(finding))
     for finding in result.past_findings:
@@ -94,7 +93,9 @@ def _trend(trend: Trend) -> list[str]:
 
 def _entry(comparison: Comparison) -> list[str]:
     entry = comparison.entry
-    lines = wrapped(f"{entry.when:%Y-%m-%d} {work_words(entry)}: {comparison.verdict}", "    ")
+    done = kinds()[entry.kind].words
+    lines = wrapped(f"{entry.when:%Y-%m-%d} {done}: {comparison.verdict}", "    ")
+    lines += wrapped(f"“{entry.words}”", "      ") if entry.words not in ("", done) else []
     for one in comparison.measures:
         if one.difference is not None:
             change = f"{difference_words(one.difference)}: {one.verdict}"

@@ -51,8 +51,8 @@ def raised_words(finding: TrendFinding) -> str:
 
 
 def lapsed_words(finding: TrendFinding) -> str:
-    """When a finding over many flights lapsed: "lapsed 2026-06-12"."""
-    return "lapsed " + at_words(finding.lapsed_at, finding.lapsed_flight or 0)
+    """When a finding over many flights closed, by the first flight that no longer shows it: "closed 2026-06-12"."""
+    return "closed " + at_words(finding.lapsed_at, finding.lapsed_flight or 0)
 
 
 def latest_words(latest: Iterable[OfFlight[Any]]) -> str:
@@ -118,8 +118,9 @@ def outlook_at_words(outlook: OutlookAt) -> list[str]:
     if told:
         return told
     if outlook.because:
-        said = "Not measurable" if outlook.of is None else f"{MEASURE_LABELS[outlook.of]}: not measurable"
-        return [f"{said}, because {outlook.because}."]
+        if outlook.of is None:
+            return [f"No limit can be foretold: {outlook.because}."]
+        return [f"No limit can be foretold yet: {outlook.because} ({MEASURE_LABELS[outlook.of].lower()})."]
     return ["No measure lies past its limit or surely comes to one."]
 
 
@@ -272,13 +273,13 @@ def standing_words(standing: Standing) -> str:
     """What the battery loses while the aircraft stands, as sentences, or why that cannot be told; empty for neither."""
     loss = standing.loss
     if loss is None:
-        return f"Parked: not measurable, because {standing.because}." if standing.because else ""
+        return f"Charge lost while parked: not measurable, because {standing.because}." if standing.because else ""
     drain = ""
     if loss.milliamperes is not None:
         low, high = loss.milliamperes
         drain = f", as much as a steady {low:.0f} to {high:.0f} mA"
     return (
-        f"Parked: loses {loss.low:.1f} to {loss.high:.1f} % of its charge a day, parked drain and self-discharge "
+        f"Charge lost while parked: {loss.low:.1f} to {loss.high:.1f} % a day, parked drain and self-discharge "
         f"together{drain} ({counted(loss.stands, 'parked period')}, {loss.days:.0f} days, if nobody charged it "
         f"meanwhile). At the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
     )

@@ -28,7 +28,7 @@ MEASURE_LABELS = {
     "regulation_droop": "Voltage drop under load",
     "highest_voltage": "Highest voltage",
     "bus_load": "Bus load",
-    "offline_time": "Without alternator",
+    "offline_time": "No alternator above idle",
     "offline_discharge": "Drawn without alternator",
     "battery_resistance": "Battery and cable resistance",
     "endurance": "Endurance to plan on",

@@ -11,7 +11,7 @@ from typing import Any
 from analyzer.loads import load_names
 from analyzer.measures.load_analysis import LoadAnalysis, load_analysis
 from analyzer.measures.plan_numbers import NUMBERS
-from analyzer.measures.planning import Case, Preset, about, basis_with, plan, preset
+from analyzer.measures.planning import Case, Preset, about, basis_with, otherwise, plan, preset
 from analyzer.records.flight_again import battery_known
 from analyzer.records.store import Store
 from analyzer.service.show_flight import ShownFlight
@@ -59,9 +59,10 @@ def plan_endurance(
     chosen = None if night is None else loads_named(night)
     off = loads_named(shed)
     known = battery_known(store, shown.kept.tail, shown.log, today)
-    found = _with(
-        preset(shown.review.flight, shown.review.measures, known, today), given, night_given=chosen is not None
-    )
+    begun = preset(shown.review.flight, shown.review.measures, known, today)
+    held = {name: value for name, value in begun.held.items() if name != "capacity" or not begun.capacity_assumed}
+    other_night = chosen is not None and set(chosen) != set(begun.night)
+    found = _with(begun, otherwise(given, held), night_given=other_night)
     dark = found.night if chosen is None else chosen
     return EndurancePlan(found, plan(found, dark, off), load_analysis(found, dark, off))
 

@@ -89,8 +89,8 @@ def _fault(flight: Flight, fault: ReadingFault) -> list[Occurrence]:
     time = flight.trace.time
     inside = (time >= fault.from_s - 1e-6) & (time <= fault.to_s + 1e-6)
     gone = inside & ~np.isfinite(channel) if channel is not None else inside
-    reading = "" if fault.value is None else f" at {fault.value:.4g} {'V' if 'voltage' in fault.channel else 'A'}"
-    said = {"spike": "jumped", "stuck": "stuck", "dropout": "dropped out"}[fault.kind]
+    said, where = {"spike": ("jumped", "to"), "stuck": ("stuck", "at"), "dropout": ("dropped out", "at")}[fault.kind]
+    reading = "" if fault.value is None else f" {where} {fault.value:.4g} {_unit(fault.channel)}"
     says = f"The {fault.channel_words} {said}{reading}; {fault.because}: the instrument or its wiring"
     numbers: Numbers = {} if fault.value is None else {"reading": number(fault.value, _unit(fault.channel), 2)}
     spans = stretches(flight, gone) or [tuple(np.flatnonzero(inside)[[0, -1]] + [0, 1])] if inside.any() else []

@@ -41,6 +41,7 @@ class Symptom:
 
     name: str
     title: str
+    said: tuple[str, ...]  # how pilots write it, a few ways
     needs: str
     findings: frozenset[str]  # that are about it
     causes_of: str  # entry of causes.toml
@@ -70,6 +71,7 @@ def _symptom(name: str, entry: dict[str, Any]) -> Symptom:
     return Symptom(
         name,
         entry["title"],
+        tuple(entry["said"]),
         entry["needs"],
         frozenset(entry["findings"]),
         entry["causes_of"],

@@ -159,7 +159,7 @@ def because_words(verdict: SymptomVerdict) -> str:
     if verdict.state == State.NOT_SEEN:
         latest = verdict.against[0]
         says = f"Seen in none of {counted(against, 'flight')} in which it would have shown{_headline(verdict)}. "
-        return f"{says}Latest: {latest.says}. {NOT_SEEN_IS_NOT_GONE}"
+        return f"{says}{_low_starts(verdict)}Latest: {latest.says}. {NOT_SEEN_IS_NOT_GONE}"
     says = f"Seen in {seen} of {counted(seen + against, 'flight')} in which it would have shown, "
     if verdict.symptom.indirect:
         every = seen + against + len(verdict.not_observable)
@@ -170,10 +170,24 @@ def because_words(verdict: SymptomVerdict) -> str:
     return says + _of_low_rpm(verdict)
 
 
+def _low_starts(verdict: SymptomVerdict) -> str:
+    """That starts fell below the limit though none was slow by itself, so that nobody takes them for sound."""
+    low = verdict.low_starts
+    if low is None:
+        return ""
+    return (
+        f"But in {low.flights} of them the bus fell below {low.limit.value:.2f} V: one reading may catch the first "
+        "instant, so look at the trend of the lowest cranking voltage. "
+    )
+
+
 def _headline(verdict: SymptomVerdict) -> str:
     """The number that sums a symptom up: ", lowest bus voltage 12.1 V"."""
     best = verdict.headline
-    return "" if best is None else f", {verdict.symptom.headline['words']} {best.value:.4g} {best.unit}"
+    if best is None:
+        return ""
+    value = f"{best.value:.2f}" if best.unit == "V" else f"{best.value:.4g}"
+    return f", {verdict.symptom.headline['words']} {value} {best.unit}"
 
 
 def _unseen(verdict: SymptomVerdict) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from analyzer import quantity
 from analyzer.findings.finding import Cause
 from analyzer.limits import Limits
 from analyzer.quantity import Quantity
@@ -60,6 +61,17 @@ class MeasureFirst:
 
 
 @dataclass(frozen=True, slots=True)
+class LowStarts:
+    """Starts that were not called slow though the bus fell below what a warm engine's start should leave of it.
+
+    A reading may catch the first instant, which falls further in any aircraft. Start after start says more: the trend.
+    """
+
+    flights: int
+    limit: Quantity
+
+
+@dataclass(frozen=True, slots=True)
 class SymptomVerdict:
     """What the flights looked through say of one symptom; flights stand the latest first."""
 
@@ -79,6 +91,7 @@ class SymptomVerdict:
     likely: tuple[Cause, ...]
     measure_first: tuple[MeasureFirst, ...]
     check: tuple[str, ...]
+    low_starts: LowStarts | None = None  # of a slow crank
 
 
 def verdict_of(
@@ -113,7 +126,19 @@ def verdict_of(
         likely=tuple(weighing.causes(name, flights)),
         measure_first=_measure_first(symptom, flights),
         check=tuple(weighing.checks(symptom.check, name, flights)),
+        low_starts=_low_starts(by_state[State.NOT_SEEN]) if name == "slow_crank" else None,
     )
+
+
+def _low_starts(not_slow: Sequence[tuple[ExaminedFlight, FlightSymptom]]) -> LowStarts | None:
+    """How many starts that are not slow by themselves fell below the limit; None where none did."""
+    limits = [
+        (own.numbers["cranking_voltage"].value, Limits(flight.nominal_voltage, {})["crank_lowest"])
+        for flight, own in not_slow
+        if "cranking_voltage" in own.numbers
+    ]
+    low = [limit for value, limit in limits if value < limit]
+    return LowStarts(len(low), quantity.volts(low[0])) if low else None
 
 
 def _only(symptom: Symptom, seen: Sequence[FlightSymptom], low_rpm: bool | None) -> OnlyWhere | None:

@@ -261,11 +261,8 @@ def _too_few(series: Series) -> str | None:
     flown = float(np.ptp(series.hours))
     if series.n >= flights and flown >= hours:
         return None
-    lacking = "hours" if flown < hours else "flights"
-    return (
-        f"too few {lacking} for a slope: {counted(series.n, 'flight')} over {int(flown)} engine hours "
-        f"since its last step or maintenance; {flights:.0f} flights over {hours:.0f} h are needed"
-    )
+    lacking, there, needed = ("hours", int(flown), hours) if flown < hours else ("flights", series.n, flights)
+    return f"too few {lacking} for a slope: {there} of {needed:.0f} since its last step or maintenance"
 
 
 def present_line(stretch: Stretch) -> Line:

@@ -80,10 +80,8 @@ def standing_of(history: History) -> Standing:
     if high <= 0.0:
         return Standing(because="the battery was full each time after parking, as on a charger")
     if high - low > limit_value("stand_widest"):
-        told = f"{counted(len(stands), 'parked period')} over {days:.0f} days"
-        return Standing(
-            because=f"the loss may be {low:.1f} to {high:.1f} % a day by {told}; that is too wide to tell anything"
-        )
+        told = f"{counted(len(stands), 'parked period')}, {days:.0f} days"
+        return Standing(because=f"it may be {low:.1f} to {high:.1f} % a day ({told}), too wide to tell anything")
     usable = max(0.0, _least_left(flights) - limit_value("stand_start_charge"))
     capacity = history.aircraft.battery_capacity
     drain = None if capacity is None else _milliamperes(low, high, capacity)

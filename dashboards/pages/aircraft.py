@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -14,6 +13,7 @@ from dash import MATCH, ClientsideFunction, Input, Output, Patch, State, callbac
 from analyzer.findings.causes import first_checks
 from analyzer.findings.finding import Finding
 from analyzer.phrases import counted
+from analyzer.reports.cautions import NOT_SEEN
 from analyzer.reports.trend_words import (
     and_more,
     cold_air,
@@ -21,6 +21,8 @@ from analyzer.reports.trend_words import (
     cold_rests_on,
     cold_volts,
     in_ten,
+    lapsed_words,
+    raised_words,
     standing_words,
     trend_words,
     unlogged_asks,
@@ -131,9 +133,10 @@ def _verdict(view: TailView) -> html.Div:
         condition = stands.condition(view.result.flights)
         says = {
             Condition.UNKNOWN: "Too few flights yet to tell what is usual for this aircraft.",
-            Condition.GOOD: "No finding is open.",
+            Condition.GOOD: NOT_SEEN,
         }[condition]
-        return html.Div([html.P([badge(condition), " ", says], className="headline")], className=f"verdict {condition}")
+        told = [html.P(badge(condition), className="headline"), html.P(says)]
+        return html.Div(told, className=f"verdict {condition}")
     label = finding_label(worst.name, over_many=isinstance(worst, TrendFinding))
     lines = [
         html.P([badge(worst.severity), f" {label}. {and_more(stands)}"], className="headline"),
@@ -258,7 +261,7 @@ def _winter(tail: str, outlook: ColdOutlook) -> list[Any]:
     """What a winter would be, or where to say how cold it gets."""
     if words := winter_words(outlook):
         return [words]
-    return [dcc.Link("Set how cold a usual winter gets", href=f"/settings?tail={tail}"), " to see what it would be."]
+    return [dcc.Link("Enter its coldest morning", href=f"/settings?tail={tail}"), " to see what a start then would be."]
 
 
 def _standing(view: TailView) -> list[html.Section]:
@@ -314,11 +317,7 @@ def _findings(view: TailView) -> list[Any]:
 
 
 def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
-    state = f"raised {', again '.join(_when(one.start, one.flight) for one in finding.raisings)}, " + (
-        "still open"
-        if finding.lapsed_flight is None
-        else f"not seen since {_when(finding.lapsed_at, finding.lapsed_flight)}"
-    )
+    state = f"{raised_words(finding)}, {'still open' if finding.lapsed_flight is None else lapsed_words(finding)}"
     title = finding_label(finding.name, over_many=True)
     keys = list(dict.fromkeys([replace(finding, again=()).key, finding.key]))
     return html.Article(
@@ -331,10 +330,6 @@ def _over_many(view: TailView, finding: TrendFinding) -> html.Article:
         ],
         className="finding",
     )
-
-
-def _when(moment: datetime | None, flight: int) -> str:
-    return day_words(moment) if moment else f"at flight {flight + 1}"
 
 
 def _causes(finding: TrendFinding) -> html.Details | None:

@@ -14,7 +14,6 @@ from analyzer.squawk.known import load_symptoms
 from analyzer.squawk.report import TOO_LONG, ReportError
 from analyzer.squawk.suggesting import suggest
 from analyzer.squawk.understanding import LONGEST_REPORT, understand
-from analyzer.squawk.vocabulary import load_vocabulary
 from dashboards.app import kept_here, searches_here
 from dashboards.asking import once_answered
 from dashboards.attributes import aria
@@ -91,7 +90,7 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
             ],
             className="tools",
         ),
-        _vocabulary(),
+        _ways_to_say_it(),
     ]  # fmt: skip
 
 
@@ -115,16 +114,13 @@ def understood(words: str) -> list[Any]:
     return [html.Ul(lines, className="understood")] if lines else []
 
 
-def _vocabulary() -> html.Details:
-    phrases = load_vocabulary().phrases_of
-    rows = [
-        (one.title, ", ".join(sorted(phrase.replace("_", " ") for phrase in phrases(name))))
-        for name, one in load_symptoms().items()
-    ]
+def _ways_to_say_it() -> html.Details:
+    rows = [(one.title, "; ".join(one.said)) for one in load_symptoms().values()]
     return html.Details(
         [
-            html.Summary("Words it understands"),
-            table(("Symptom", "Words for it"), rows, "Words it understands", "free"),
+            html.Summary("Ways to say it"),
+            html.P("A few of many; abbreviations and slips of the pen are understood.", className="note"),
+            table(("Symptom", "As pilots write it"), rows, "Ways to say each symptom", "free"),
         ],
         className=NOT_PRINTED,
     )

@@ -267,6 +267,20 @@ def test_a_plan_says_what_a_stretch_on_battery_alone_showed_of_the_capacity(
     assert f"shows at least {shown['at_least']:.1f} Ah at the one-hour rate" in text
 
 
+def test_a_number_that_the_plan_held_already_is_not_given(records: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """As on the page, whose fields are filled in with them: the interval stays that of what the flight shows."""
+    plain = json.loads(told(capsys, "plan", "N037LF", "--json", "--records", records))
+    held = f"{plain['load']:.1f}"
+    usual = ",".join(("position_lights", "strobes", "panel_lights"))
+    asked = ("plan", "N037LF", "--load", held, "--night", usual, "--json", "--records", records)
+    same = json.loads(told(capsys, *asked))
+    assert same["basis"] == plain["basis"]
+    for one, its in zip(same["cases"], plain["cases"], strict=True):  # a battery's test ages while this is asked
+        assert one["low"] == pytest.approx(its["low"], rel=1e-6)
+    other = told(capsys, "plan", "N037LF", "--load", str(float(held) + 0.1), "--json", "--records", records)
+    assert f"load {float(held) + 0.1:g} A" in json.loads(other)["basis"]["given"]
+
+
 def test_a_plan_says_nothing_of_a_requirement_on_an_assumed_capacity(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -278,7 +292,7 @@ def test_a_plan_says_nothing_of_a_requirement_on_an_assumed_capacity(
     assert "Not enough is known to say whether 30 min are met: the rated capacity is assumed;" in text
     form = json.loads(told(capsys, *asked, "--json"))["load_analysis"]
     assert form["met"] is None
-    given = json.loads(told(capsys, *asked, "--capacity", "30", "--json"))["load_analysis"]
+    given = json.loads(told(capsys, *asked, "--capacity", "40", "--json"))["load_analysis"]
     assert given["met"] is True
     assert given["likely"] > given["minutes"] > 30.0
 

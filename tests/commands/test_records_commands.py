@@ -92,7 +92,8 @@ def test_an_entry_is_kept_listed_and_shown_with_its_trend(records, capsys):
     (entry,) = json.loads(capsys.readouterr().out)["entries"]
     assert (entry["tail"], entry["kind"]) == ("N012LF", "battery_replaced")
     assert main(["trend", "N012LF"]) == 0
-    assert "Replaced the battery: too few flights yet" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "2026-05-10 battery replaced: too few flights yet\n      “Replaced the battery”\n" in out
     assert main(["entry", "N012LF", "2026-05-11", "oil", "--edit", str(entry["number"])]) == 0
     assert main(["entry", "--delete", str(entry["number"])]) == 0
     assert main(["entry", "--delete", str(entry["number"])]) == 3

@@ -55,7 +55,7 @@ def test_printing_opens_folds_with_results_alone(pages: str, visit: Visit, asked
     if asked != "/flight/1":
         assert page.evaluate("document.documentElement.scrollHeight") < 6000
     if asked == "/squawk":
-        assert not page.get_by_text("Words it understands").first.is_visible()
+        assert not page.get_by_text("Ways to say it").first.is_visible()
 
 
 def test_a_link_that_asks_what_if_begins_where_the_alternator_feeds(pages: str, visit: Visit) -> None:

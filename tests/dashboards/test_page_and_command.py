@@ -173,7 +173,7 @@ def test_what_is_lost_on_a_stand(both: tuple[str, str], visit: Visit, ask: Ask) 
     standing = ask("trend", "N012LF")["tails"][0]["standing"]
     shown = page.locator("#aircraft-standing p").inner_text()
     assert standing["because"] in shown
-    assert "that is too wide to tell anything" in shown  # it flies too often for a stand to tell
+    assert "too wide to tell anything" in shown  # it flies too often for a stand to tell
     page.locator("#aircraft-standing").get_by_role("link", name="How it is worked out").click()
     page.locator("#standing").get_by_text("resting charge").first.wait_for()
 

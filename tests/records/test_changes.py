@@ -8,6 +8,7 @@ import json
 import shutil
 import sqlite3
 from contextlib import closing, suppress
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -34,7 +35,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import DATABASE, Store, open_records
 from analyzer.records.tables import changes
-from analyzer.reports.change_words import Differs, about_words, done_words, what_differs
+from analyzer.reports.change_words import Differs, about_words, done_words, line_words, what_differs
 from analyzer.trends.entries import make_entry
 
 EDITOR = Person("edna", Role.EDITOR, "pages")
@@ -70,24 +71,48 @@ def test_each_change_says_who_when_and_what_stood_there_before_and_after(copy: P
     assert added.before is None
     said = {"tail": "N0011R", "when": "2026-03-03T00:00:00", "kind": "other", "words": "oil", "capacity": None}
     assert added.after == said
-    assert what_differs(edited) == [Differs("words", "oil", "oil, 6 quarts")]
+    assert what_differs(edited) == [Differs("notes", "oil", "oil, 6 quarts")]
     assert removed.after is None
     assert (removed.before or {})["words"] == "oil, 6 quarts"
     assert (disposed.after or {})["who"] == "J. Doe"
     assert what_differs(moved)[0] == Differs("aircraft", "N0011R", "N0044R")
     assert [(done_words(one), about_words(one)) for one in (removed, disposed, fleet)] == [
-        ("maintenance entry removed", "other work"), ("outcome recorded", "Weak cranking"),
-        ("settings changed", "fleet.toml"),
+        ("maintenance entry removed", "oil, 6 quarts"), ("outcome recorded", "Weak cranking"),
+        ("settings changed", "1 setting"),
     ]  # fmt: skip
     assert what_differs(disposed) == [
         Differs("aircraft", "", "N0011R"), Differs("finding", "", "Weak cranking"),
         Differs("seen at", "", "2026-03-01 09:00"), Differs("outcome", "", "confirmed"),
-        Differs("said by", "", "J. Doe"), Differs("words", "", "12.1 V at the post"),
+        Differs("said by", "", "J. Doe"), Differs("notes", "", "12.1 V at the post"),
     ]  # fmt: skip
     assert what_differs(fleet) == [Differs("N0022R, column of the bus voltage", "", "X1")]
+    assert [line_words(one) for one in (edited, disposed, fleet)] == [
+        "maintenance entry changed: notes oil, 6 quarts (was oil)", "outcome recorded: Weak cranking",
+        "settings changed: N0022R, column of the bus voltage X1 (was not set)",
+    ]  # fmt: skip
     assert fleet.before is None
     assert "X1" in (fleet.after or {})["text"]
     assert all(one.at.endswith("+00:00") for one in found)
+
+
+def test_no_key_of_the_records_stands_in_the_words_of_a_change() -> None:
+    """What was told in a message is named by its title, a file without its folder, a test's outcome with its unit."""
+    keys = (
+        "N0011R|slow_recharge|in flights|2026-05-17T12:27:00|caution",
+        "N0011R|limit_ahead|cranking_voltage||near",
+    )
+    sent = [
+        Change(1, "", "edna", "editor", "pages", "message added", "x", None, None, {"recipient": "x", "key": key})
+        for key in keys
+    ]
+    assert [about_words(one) for one in sent] == [
+        "Slow recharge, in flights, 2026-05-17 12:27:00, caution", "limit ahead, Lowest cranking voltage, near",
+    ]  # fmt: skip
+    log = {"source": "/srv/logs/flown.csv", "original_kept": 1}
+    added = Change(2, "", "edna", "editor", "pages", "log added", "1", None, None, log)
+    assert what_differs(added) == [Differs("file", "", "flown.csv"), Differs("original file kept", "", "yes")]
+    tested = replace(added, what="maintenance entry changed", before={"capacity": 84.0}, after={"capacity": None})
+    assert line_words(tested) == "maintenance entry changed: tested capacity not set (was 84 % of rated)"
 
 
 def test_settings_that_were_changed_are_told_by_their_names_with_units_before_and_after(copy: Path) -> None:

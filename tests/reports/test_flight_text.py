@@ -77,7 +77,7 @@ def test_each_of_six_findings_tells_its_own_number(count: int) -> None:
 
 def test_a_long_note_is_cut_where_a_clause_ends_and_says_where_the_rest_is(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "100")
-    note = "flight 1: the alternator ammeter shows -0.8 A with the engine stopped; this zero error was taken out of it"
+    note = "the alternator ammeter shows -0.8 A with the engine stopped; this zero error was taken out of it"
     last = short_log_text(log_of(flight_of(), (note,)), PLAIN).splitlines()[-1]
     assert last == f"  Note: {note.split(';')[0]} (more: --full)"
 

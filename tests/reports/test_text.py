@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -11,7 +12,7 @@ from analyzer.findings.finding import OF_ONE_FLIGHT, Cause, Finding, FindingName
 from analyzer.measures.measure import MEASURES, measured, not_measurable
 from analyzer.quantity import volts
 from analyzer.reports.cautions import CAUTIONS
-from analyzer.reports.text import Style, closing, log_text
+from analyzer.reports.text import Style, closing, finding_lines, log_text
 from analyzer.reports.wording import (
     FINDING_LABELS,
     MEASURE_LABELS,
@@ -99,6 +100,25 @@ def test_severity_is_said_in_words_and_not_by_colour_alone() -> None:
     assert "WARNING: Overvoltage" in text
     assert "from 1.0 min into the log, over 2 min" in text
     assert "no ammeter" in text
+
+
+def test_the_whole_text_shows_every_cause_and_check_and_the_short_one_counts_what_it_leaves_out() -> None:
+    likely = tuple(Cause(f"cause_{place}", f"cause number {place}", 0.2, ()) for place in range(5))
+    checks = tuple(f"Look at part {place}." for place in range(6))
+    finding = Finding(
+        FindingName.OVERVOLTAGE, Severity.WARNING, 60.0, 180.0, {"limit": volts(16.0)}, "Too high.",
+        likely=likely, check=checks,
+    )  # fmt: skip
+    plain = Style(colour=False)
+    flight = FlightResult(None, 0.0, 600.0, 601, True, 1.0, 14, "none", "no column", None, (), {}, (finding,))
+    whole = log_text(LogResult("a.csv", None, None, (), (flight,)), plain)
+    assert [place for place in range(5) if f"cause number {place} (20 %)" not in whole] == []
+    assert [place for place in range(6) if f"{place + 1}. Look at part {place}." not in whole] == []
+    short = finding_lines(finding, plain, "raised 2026-05-02")
+    assert short[-1].strip() == "and 2 more causes, 3 more checks"
+    assert "cause number 3" not in "\n".join(short)
+    few = replace(finding, likely=likely[:3], check=checks[:3])
+    assert "more" not in "\n".join(finding_lines(few, plain, ""))
 
 
 def test_a_refusal_is_one_sentence() -> None:

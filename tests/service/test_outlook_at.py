@@ -108,13 +108,13 @@ def test_nothing_ahead_and_nothing_measurable_are_told_apart(at) -> None:
     ]
     few = outlook_of(history(flights=8))
     assert few.of == "cranking_voltage"
-    assert outlook_at_words(few)[0].startswith(
-        "Lowest cranking voltage: not measurable, because too few hours for a slope"
-    )
+    (words,) = outlook_at_words(few)
+    assert words.startswith("No limit can be foretold yet: too few hours for a slope: ")
+    assert words.endswith(" (lowest cranking voltage).")
     bare = history_of("N0001A", [replace(one, readings={}) for one in history(12).flights])
-    assert outlook_at_words(outlook_of(bare)) == ["Not measurable, because no measure that has a limit was measured."]
+    assert outlook_at_words(outlook_of(bare)) == ["No limit can be foretold: no measure that has a limit was measured."]
     assert outlook_at_words(at(history(), 7)) == [
-        "Not measurable, because another recording of this flight counts in the trends."
+        "No limit can be foretold: another recording of this flight counts in the trends."
     ]
 
 
@@ -134,7 +134,7 @@ def test_without_a_clock_among_timed_flights_nothing_tells_which_came_before_it(
     outlook = at(mixed, 145)
     assert (outlook.flights, outlook.trends) == (0, ())
     assert outlook_at_words(outlook) == [
-        "Not measurable, because without a clock nothing tells which flights came before it."
+        "No limit can be foretold: without a clock nothing tells which flights came before it."
     ]
     assert at(mixed, 144).flights == 45
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from analyzer.squawk.known import load_symptoms
+from analyzer.squawk.report import report_of
 from analyzer.squawk.tokens import parts_of, shorthand
 from analyzer.squawk.understanding import understand
 from analyzer.squawk.vocabulary import _letters_apart, load_vocabulary
@@ -114,3 +116,10 @@ def test_what_is_gone_or_seen_to_is_no_report(words: str, wanted: list[str]) -> 
 
 def test_conditions_of_a_phrase_are_shown_to_a_person() -> None:
     assert any("(not with" in phrase for phrase in load_vocabulary().phrases_of("charging_light"))
+
+
+@pytest.mark.parametrize("name", load_symptoms())
+def test_the_ways_that_pages_show_are_understood_as_their_symptom_and_no_other(name: str) -> None:
+    said = load_symptoms()[name].said
+    assert len(said) >= 3
+    assert {words: report_of(words).symptoms for words in said} == dict.fromkeys(said, (name,))

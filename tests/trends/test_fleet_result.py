@@ -8,11 +8,14 @@ from datetime import datetime
 import pytest
 from made_histories import made
 
+from analyzer.findings.finding import Finding, FindingName, Severity
+from analyzer.quantity import volts
 from analyzer.reports.fleet_text import fleet_text
 from analyzer.reports.trend_text import trend_text
 from analyzer.reports.wording import condition_words
 from analyzer.trends.fleet_result import Happened, fleet_result, fleet_spread
 from analyzer.trends.followed_tail import Present, SecondOpinion, Slope, Trend
+from analyzer.trends.open_findings import OfFlight
 from analyzer.trends.tail_result import TailResult, tail_result
 from analyzer.trends.tail_review import review_tail
 
@@ -61,6 +64,17 @@ def test_the_spread_is_over_aircraft_of_one_voltage_and_names_who_stands_apart()
     (spread,) = fleet_spread([*(at(f"N0{i}F", 14, level) for i, level in enumerate(levels)), at("N09F", 28, 28.0)])
     assert (spread.tails, spread.median, spread.apart) == (5, 14.02, ("N04F",))
     assert spread.deviation == pytest.approx(1.4826 * 0.03)  # the median of 0.00, 0.02, 0.03, 0.04 and 0.88
+
+
+def test_nothing_open_is_said_only_where_no_flight_shows_anything_either():
+    """Beside a caution of the latest flight it would be a contradiction; a finding closes, and is not seen since."""
+    (plain,) = results("plain")
+    found = Finding(FindingName.OUTPUT_SHORT, Severity.CAUTION, 0.0, 60.0, {"limit": volts(13.0)}, "")
+    shown = OfFlight(found, 30, datetime(2026, 9, 12))
+    assert "No finding is open." in trend_text([plain])
+    text = trend_text([replace(plain, in_latest_flights=(shown,))])
+    assert "    In the flight of 2026-09-12: Low alternator output (caution)\n" in text
+    assert "No finding is open." not in text
 
 
 def test_text_says_what_the_results_say():

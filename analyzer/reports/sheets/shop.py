@@ -34,9 +34,7 @@ def with_form(parts: Sequence[Part]) -> tuple[Part, ...]:
 def cause_table(findings: Sequence[tuple[str, Sequence[Cause]]], most: int) -> list[Part]:
     """The causes of some findings, each by its mark, with their weights; those left out are counted."""
     rows = [
-        (mark, share_words(one), one.words, "; ".join(one.why[:REASONS_SHOWN]))
-        for mark, likely in findings
-        for one in likely[:most]
+        (mark, share_words(one), one.words, _reasons(one.why)) for mark, likely in findings for one in likely[:most]
     ]
     left = sum(max(0, len(likely) - most) for _, likely in findings)
     marked = any(mark for mark, _ in findings)
@@ -46,6 +44,12 @@ def cause_table(findings: Sequence[tuple[str, Sequence[Cause]]], most: int) -> l
     return parts + (
         [Paragraph(f"Left out here: {counted(left, 'more cause')} of no more weight.", small=True)] if left else []
     )
+
+
+def _reasons(why: Sequence[str]) -> str:
+    """What speaks for a cause, as much as there is room for; what is left out is counted."""
+    left = len(why) - REASONS_SHOWN
+    return "; ".join([*why[:REASONS_SHOWN], *([f"{left} more"] if left > 0 else [])])
 
 
 def check_list(findings: Sequence[tuple[str, Sequence[str]]], most: int) -> list[Part]:

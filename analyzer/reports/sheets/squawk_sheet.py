@@ -173,7 +173,9 @@ def _symptom(symptom: SymptomVerdict, charts: Mapping[Key, str], room: Room, tol
     if conditions:
         parts += [Heading("When it comes", 3), Paragraph(conditions)]
     if symptom.likely and all(one.key in told for one in symptom.likely[: room.causes]):
-        return [*parts, Paragraph("Likely causes: those named above.")]
+        left = len(symptom.likely) - room.causes
+        more = f" Left out here: {counted(left, 'more cause')} of no more weight." if left > 0 else ""
+        return [*parts, Paragraph(f"Likely causes: those named above.{more}")]
     if symptom.likely:
         parts += [Heading("Likely causes", 3), *cause_table([("", symptom.likely)], room.causes)]
     return parts

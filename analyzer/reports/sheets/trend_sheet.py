@@ -167,14 +167,14 @@ def _tail_parts(result: TailResult, drawn: DrawnTail) -> list[Part]:
 
 def _latest(result: TailResult) -> list[Part]:
     words = latest_words(result.in_latest_flights)
-    return [Paragraph(f"Latest flights: {words}.")] if words else []
+    return [Paragraph(f"{words[0].upper()}{words[1:]}.")] if words else []
 
 
 def _still_open(result: TailResult) -> list[Part]:
     found = result.open_findings
     if not found:
-        nothing = "No open finding over these flights. Not recorded does not mean it did not happen."
-        return [Paragraph(nothing), *_latest(result)]
+        nothing = "No finding is open. Not recorded does not mean it did not happen."
+        return _latest(result) or [Paragraph(nothing)]
     parts: list[Part] = _latest(result)
     shown = list(zip(MARKS, found[:FINDINGS_SHOWN], strict=False))
     for mark, one in shown:
@@ -294,8 +294,9 @@ def _past(result: TailResult) -> list[Part]:
         for one in result.unlike[-LINES_SHOWN:]
     ]
     parts: list[Part] = [Paragraph(f"Past findings: {'; '.join(told)}.", small=True)] if told else []
+    parts += _more(len(result.past_findings), "past finding")
     says = f"Outlier flights, no rule fits; standard deviations off: {'; '.join(odd)}."
-    return parts + ([Paragraph(says, small=True)] if odd else [])
+    return [*parts, *([Paragraph(says, small=True)] if odd else []), *_more(len(result.unlike), "outlier flight")]
 
 
 def _more(count: int, thing: str) -> list[Part]:
