@@ -19,7 +19,7 @@ from analyzer.trends.found_around import FoundAround
 from analyzer.trends.history import FlightSpan
 from analyzer.trends.judging import TrendFinding
 from analyzer.trends.open_findings import OfFlight, OpenFindings
-from analyzer.trends.standing import Standing
+from analyzer.trends.standing import Standing, StandingLoss
 from analyzer.trends.unlogged import BATTERY, Unlogged
 
 #: What tells how cold the coldest morning is.
@@ -281,7 +281,18 @@ def standing_words(standing: Standing) -> str:
     return (
         f"Charge lost while parked: {loss.low:.1f} to {loss.high:.1f} % a day, parked drain and self-discharge "
         f"together{drain} ({counted(loss.stands, 'parked period')}, {loss.days:.0f} days, if nobody charged it "
-        f"meanwhile). At the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
+        f"meanwhile). {_may_stand(loss)}"
+    )
+
+
+def _may_stand(loss: StandingLoss) -> str:
+    """How long it may stand, or that it was too low for that already."""
+    if loss.weeks > 0.0:
+        return f"At the upper end a start is doubtful after {stand_weeks(loss.weeks)} without a flight."
+    doubtful = limit_value("stand_start_charge")
+    return (
+        f"How long it may stand is not told: before a flight it has rested at {doubtful:.0f} % or less, where a start "
+        "is doubtful already."
     )
 
 
