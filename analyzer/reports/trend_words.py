@@ -51,8 +51,8 @@ def raised_words(finding: TrendFinding) -> str:
 
 
 def lapsed_words(finding: TrendFinding) -> str:
-    """When a finding over many flights closed, by the first flight that no longer shows it: "closed 2026-06-12"."""
-    return "closed " + at_words(finding.lapsed_at, finding.lapsed_flight or 0)
+    """When a finding over many flights ended, by the first flight that no longer shows it: "ended 2026-06-12"."""
+    return "ended " + at_words(finding.lapsed_at, finding.lapsed_flight or 0)
 
 
 def latest_words(latest: Iterable[OfFlight[Any]]) -> str:

@@ -374,7 +374,7 @@ def test_without_a_clock_findings_and_points_lie_at_their_flights_numbers() -> N
     work = [(datetime(2026, 5, 12), "regulator_replaced", "")]
     figure = findings_chart(many, single, work, 1, 12, {70: 11})
     assert list(figure.data[0].x) == [5, 10]
-    assert "raised at flight 5, closed at flight 10" in figure.data[0].hovertemplate
+    assert "raised at flight 5, ended at flight 10" in figure.data[0].hovertemplate
     assert (list(figure.data[1].x), figure.data[1].customdata[0][1]) == ([11], "flight 11")
     assert not figure.layout.shapes
     bare = replace(history([14.1, 14.2, 14.3]), starts=(None,) * 3, flights=(0, 2, 5))

@@ -125,7 +125,7 @@ def test_school_did_the_new_regulator_work(pages: str, visit: Visit) -> None:
     assert "Regulated voltage went from 14.65 to 13.96 V (better)" in card.inner_text()
     assert "Regulated voltage high: found in 6 of 18 flights before, in 0 of 13 after" in card.inner_text()
     found = page.locator("#aircraft-findings article", has_text="Regulated voltage high").first.inner_text()
-    assert "Raised 2026-05-16, closed 2026-06-13. Seen on 6 flights, 2026-05-02 to 2026-06-06." in found
+    assert "Raised 2026-05-16, ended 2026-06-13. Seen on 6 flights, 2026-05-02 to 2026-06-06." in found
     page.get_by_text(re.compile("measures without a clear trend")).click()
     words = page.locator(".card", has_text="Regulated voltage").first.inner_text()
     assert "13.96 V now; too few hours for a slope: 13 of 20 since its last step or maintenance" in words

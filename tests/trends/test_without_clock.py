@@ -125,7 +125,7 @@ def test_a_finding_that_ended_has_lapsed_though_no_moment_tells():
     assert one["says"].startswith("Seen on 3 flights, flight 5 to flight 9.")
     assert document["condition"] != "caution"
     text = trend_text([result])
-    assert "raised at flight 9, lapsed at flight 20" in " ".join(text.split())
+    assert "raised at flight 9, ended at flight 20" in " ".join(text.split())
 
 
 def test_without_air_and_clock_the_season_may_have_moved_a_measure():
