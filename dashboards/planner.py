@@ -137,6 +137,15 @@ def _typed(values: Mapping[str, Any], fixed: Fixed) -> dict[str, float]:
     return otherwise(numbers, fixed["held"])
 
 
+def _beyond(typed: Mapping[str, float]) -> list[str]:
+    """What the fields take, of those in which a person types what they do not: they only change it once left."""
+    return [
+        f"{label}: enter {lowest:g} to {highest:g}."
+        for key, label, _, lowest, highest, _ in FIELDS
+        if key in typed and not lowest <= typed[key] <= highest
+    ]
+
+
 def _basis(typed: Mapping[str, float], night: Sequence[str], fixed: Fixed) -> dict[str, str]:
     """Where the numbers come from, once a person has changed some of the fields or the loads for the night."""
     return basis_with(fixed["basis"], typed, night_given=set(night) != set(fixed["night"]))
@@ -214,6 +223,8 @@ def _minutes(values: Mapping[str, Any], night: Sequence[str], shed: Sequence[str
     if any(not isinstance(value, int | float) for value in numbers):
         return html.P("Enter a number in every field; condition may stay empty.")
     typed = _typed(values, fixed)
+    if beyond := _beyond(typed):
+        return html.P(" ".join(beyond))
     full, condition = (_share(name, typed, fixed) for name in ("charge", "condition"))
     if full is None or condition is None:
         return html.P("Enter the charge: the recording does not show it.")
