@@ -98,7 +98,11 @@ def _form(names: list[str], tail: str, begun: _Begun) -> list[Any]:
                     id="entries-day", label="Day", value=begun.when.date().isoformat(), valueFormat="YYYY-MM-DD"
                 ),
                 dmc.TextInput(
-                    id="entries-time", label="Time", description="by the logs' clock", value=f"{begun.when:%H:%M}"
+                    id="entries-time",
+                    label="Time",
+                    description="by the logs' clock",
+                    value=f"{begun.when:%H:%M}",
+                    debounce=True,  # whole as the field is left: Save may be pressed right after the last letter
                 ),
                 dmc.Select(id="entries-kind", label="What was done", data=what, value=begun.kind, w=280),
                 dmc.NumberInput(
@@ -109,7 +113,7 @@ def _form(names: list[str], tail: str, begun: _Begun) -> list[Any]:
                     max=MOST_CAPACITY,
                     w=200,
                 ),
-                dmc.TextInput(id="entries-words", label="Notes", style={"flex": 1, "minWidth": "14rem"}),
+                dmc.TextInput(id="entries-words", label="Notes", debounce=True, style={"flex": 1, "minWidth": "14rem"}),
                 dmc.Button("Save", id="entries-keep", n_clicks=0),
             ],
             className="tools",

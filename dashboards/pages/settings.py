@@ -129,6 +129,7 @@ def _number(field: str, value: str) -> dmc.TextInput:
         description=words.about,
         value=value,
         placeholder="not set",
+        debounce=True,  # whole as the field is left, not letter by letter: Save may be pressed right after the last
         inputProps={} if key in (*DAYS, *WRITTEN) else {"inputMode": "decimal"},
     )
 

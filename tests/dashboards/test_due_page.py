@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -26,13 +25,8 @@ def test_a_date_set_by_keyboard_is_due_and_comes_as_a_calendar(changeable_once: 
     page.wait_for_selector("#settings-fields")
     page.get_by_label("Battery fitted on").focus()
     page.keyboard.type("2 May 2024")
-    said = page.locator("#settings-said")
     page.get_by_role("button", name="Save").focus()
     page.keyboard.press("Enter")
-    said.filter(has_text=re.compile("Saved|Nothing")).wait_for()
-    if "Nothing" in said.inner_text():  # the last letter had not arrived; what was typed is still there
-        assert page.get_by_label("Battery fitted on").input_value() == "2 May 2024"
-        page.keyboard.press("Enter")
     page.get_by_text("Saved 1 setting of N012LF.").wait_for()
     assert "judged anew" not in page.locator("#settings-said").inner_text()
     page.goto(f"{changeable_once}/due?tail=N012LF")
