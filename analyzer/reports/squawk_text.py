@@ -63,7 +63,7 @@ def _head(result: SquawkResult, style: Style) -> list[str]:
     if report.words:
         lines += wrapped(f'Reported: "{shortened(" ".join(report.words.split()), 160)}"', "  ")
     if understood.denied:
-        lines += wrapped("said not to have happened: " + ", ".join(understood.denied), "  ")
+        lines += wrapped("taken as no complaint: " + ", ".join(understood.denied), "  ")
     if understood.circumstances:
         named = ", ".join(understood.circumstances)
         lines += wrapped(f"conditions named, answered below (no flight is left out because of them): {named}", "  ")

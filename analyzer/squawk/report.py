@@ -70,9 +70,7 @@ def _why_none(report: Report) -> str:
     if report.words is None:
         return "There are no words to look for, and no symptom was picked."
     if report.understood.denied:
-        return (
-            f"The report says what did not happen ({', '.join(report.understood.denied)[:80]}), and nothing that did."
-        )
+        return f"The report takes back or denies all that it names ({', '.join(report.understood.denied)[:80]})."
     return "These words match no symptom."
 
 

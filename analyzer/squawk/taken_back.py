@@ -46,14 +46,31 @@ _ASKS = frozenset({"is", "was"})
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
 #: Of a phrase that says that it lasted.
 _LASTS = frozenset({"lasting", "stays"})
-#: Symptoms that lamps tell of, and those that somebody can bring about by a switch or by pulling a breaker.
+#: Symptoms that lamps tell of, and those that somebody can bring about by a switch or by pulling a breaker: no
+#: high voltage, upon which an alternator is switched off.
 _BY_LAMPS = frozenset({"charging_light", "voltage_high"})
-_BY_HAND = _BY_LAMPS | {"ammeter_discharge", "breaker_opened"}
+_BY_HAND = frozenset({"charging_light", "ammeter_discharge", "breaker_opened"})
+#: Of a part that tells of a lamp and not of what it is for: an alternator quits in no lamp test.
+_LAMPS = frozenset({"light", "one_light", "warning", "charging_lamp", "undervoltage", "overvoltage", "lit"})
+#: Flights for something: "light on for the demo flight".
+_FLIGHTS = frozenset({"flight", "flights", "hop", "ride", "trip", "session"})
+#: Words behind which stands why somebody did something, and before which stands what was done about it.
+_REASONS = frozenset({"because", "after", "since", "as", "due"})
+_UPON = frozenset({"so", "and", "then", "until", "before"})
+#: Words before "as it should" by which it is not so: "stopped charging as it should".
+_FAILS = frozenset(
+    {"not", "never", "no", "barely", "hardly", "scarcely", "unable", "without", "instead", "rather", "less"}
+    | {"fail", "fails", "failed", "failing", "stops", "stopped", "ceased", "quit", "refuses", "refused"}
+)
+#: What a lamp test came to: a light that is lit behind that is lit by something else.
+_TEST_WENT = frozenset({"ok", "okay", "good", "fine", "normal", "works", "worked", "passed", "satisfactory"})
 #: What a lamp does by a fault only, however it was tested.
 _BY_A_FAULT = frozenset({"flicker", "flicks", "intermittent", "again"})
-#: A light that is lit then, as it should be; and one that is lit while the engine stands, and is out once it runs.
-_LIT = frozenset({"on", "lit"})
-_STANDS_BY_ITSELF = frozenset({_UNTIL_START, "at_shutdown"})
+#: A light that is lit, and words before what it does next.
+_LIT, _THEN = frozenset({"on", "lit"}), frozenset({"then", "but", "back"})
+#: Of one that is lit at shutdown as it should be; "until after shutdown" is how long it was lit before.
+_AT_SHUTDOWN, _TILL, _ONLY = "at_shutdown", frozenset({"until", "till"}), frozenset({"only"})
+#: Of one that is lit while the engine stands, and is out once it runs.
 _STANDS, _OUT, _RUNS = frozenset({"master_on", "before_running"}), frozenset({"is_out", _LIGHT_OUT}), "running"
 
 
@@ -93,7 +110,7 @@ def _is_called_expected(parts: Sequence[Part], place: int, things: frozenset[str
         words = max((one for one in part.concepts if one.name == _EXPECTED), key=lambda one: one.end, default=None)
         if words is not None:
             own = part is parts[place] or (words.first <= _FEW and not part.names & things)
-            return own and _ends_as_expected(words, part)
+            return own and part.tokens[0].word not in _ASKS and _ends_as_expected(words, part)
         if part.phrases and part is not parts[place]:
             return False
     return False
@@ -103,34 +120,86 @@ def _ends_as_expected(words: Concept, part: Part) -> bool:
     """Whether nothing makes these words say otherwise: "not charging as it should", "15.2, 14 per the book"."""
     if part.names & _READS or len(part.tokens) > words.end:
         return False
+    before = [token.word for token in part.tokens[: words.first]]
     denied = any(one.name == NOT and one.first < words.first for one in part.concepts)
+    denied |= any(word in _FAILS or word.endswith("n't") for word in before)
     return not denied and (not words.first or part.tokens[words.first - 1].word not in _COMPARING)
 
 
 def _is_meant_to(one: Found, parts: Sequence[Part], place: int) -> bool:
     """Whether a phrase tells what somebody brought about, or a light before the engine ran."""
     part, before = parts[place], parts[place - 1] if place else None
-    near = part.names if before is None else part.names | before.names
-    if one.symptom in _BY_HAND and _ON_PURPOSE in near:
+    done = _done_on_purpose(part)
+    meant = bool(done or (before is not None and _done_on_purpose(before)))
+    if one.symptom in _BY_HAND and meant and not _led_to_it(one, part, done):
         return True
     if one.symptom not in _BY_LAMPS or _BY_A_FAULT.intersection(one.phrase.concepts):
         return False
-    tested_before = before is not None and _LAMP_TEST in before.names and _RUNS not in part.names
-    return _LAMP_TEST in part.names or tested_before or _is_lit_before_start(parts, place)
+    tested = before is not None and _is_being_tested(before) and part.names & _LAMPS and _RUNS not in part.names
+    return _LAMP_TEST in part.names or bool(tested) or _is_lit_before_start(parts, place)
+
+
+def _done_on_purpose(part: Part) -> list[Concept]:
+    """What a part says was done on purpose; a flight for training is no such thing."""
+    return [
+        one
+        for one in part.concepts
+        if one.name == _ON_PURPOSE and not {token.word for token in part.tokens[one.end : one.end + 1]} & _FLIGHTS
+    ]
+
+
+def _led_to_it(one: Found, part: Part, done: Sequence[Concept]) -> bool:
+    """Whether something was done because of what a phrase tells: "light came on so he pulled the breaker"."""
+    first, last = min(one.places), max(one.places)
+    behind = any({token.word for token in part.tokens[each.end : first]} & _REASONS for each in done)
+    return behind or any({token.word for token in part.tokens[last + 1 : each.first]} & _UPON for each in done)
+
+
+def _is_being_tested(part: Part) -> bool:
+    """Whether a part tells of a lamp test and not yet what it came to: "annunciator test ok. ALT light steady"."""
+    return _LAMP_TEST in part.names and not any(token.word in _TEST_WENT for token in part.tokens)
 
 
 def _is_lit_before_start(parts: Sequence[Part], place: int) -> bool:
     """Whether a light is lit until the engine runs: "on with the master, out as soon as it started"."""
     part = parts[place]
-    if part.names & _STANDS_BY_ITSELF:
+    if _says_so_alone(part):
         return True
-    if not part.names & _STANDS:
+    if not (part.names & _STANDS and part.names & _LAMPS):
         return False
-    if part.names & _OUT or place + 1 == len(parts):
-        return bool(part.names & _OUT) and NOT not in part.names
-    behind, *later = parts[place + 1 :]
-    comes_again = any("again" in one.names or (one.names & _LIT and _RUNS in one.names) for one in later)
-    return bool(behind.names & _OUT) and NOT not in behind.names and not behind.phrases and not comes_again
+    own = bool(part.names & _OUT)
+    follows = parts[place if own else place + 1 :]
+    if not follows or not _stays_out(follows[0]) or any(_is_lit_again(one) for one in follows[1:]):
+        return False
+    return own or not follows[0].phrases
+
+
+def _stays_out(part: Part) -> bool:
+    """Whether a part says that a light is out, and nothing behind that it is lit: "went out but came back on"."""
+    out = max((one.end for one in part.concepts if one.name in _OUT), default=None)
+    lit = [one.first for one in part.concepts if one.name in _LIT | _BY_A_FAULT]
+    return out is not None and NOT not in part.names and not any(first >= out for first in lit)
+
+
+def _is_lit_again(part: Part) -> bool:
+    """Whether a part says of a light that was out that it is lit again, or as the engine runs."""
+    words = {token.word for token in part.tokens}
+    lit = bool(part.names & _LIT) and bool(_RUNS in part.names or words & _THEN)
+    return lit or bool(part.names & _BY_A_FAULT)
+
+
+def _says_so_alone(part: Part) -> bool:
+    """Whether a part ends in "until start", or in "at shutdown" without a word of the engine running.
+
+    "Until start of the descent" and "until after shutdown" say something else.
+    """
+    for one in part.concepts:
+        ends = {token.word for token in part.tokens[one.end :]} <= _ONLY
+        if one.name == _UNTIL_START and ends:
+            return True
+        if one.name == _AT_SHUTDOWN and ends and _RUNS not in part.names:
+            return not (one.first and part.tokens[one.first - 1].word in _TILL)
+    return False
 
 
 def _ends(part: Part, names: frozenset[str], things: frozenset[str]) -> list[Concept]:

@@ -67,7 +67,7 @@ class Understood:
     """What a report's words mean."""
 
     matches: tuple[Match, ...]  # in the order in which they stand in the report
-    denied: tuple[str, ...]  # words of phrases that the report says did not happen
+    denied: tuple[str, ...]  # words of phrases that the report denies, or takes back as gone or as it should be
     named: tuple[Circumstance, ...]  # under which, as the report says; no symptom by themselves
     not_understood: tuple[str, ...]
 

@@ -106,7 +106,7 @@ def understood(words: str) -> list[Any]:
         for match in meant.matches
     ]
     if meant.denied:
-        lines.append(html.Li(["Said not to have happened: ", ", ".join(f"“{one}”" for one in meant.denied)]))
+        lines.append(html.Li(["Taken as no complaint: ", ", ".join(f"“{one}”" for one in meant.denied)]))
     if meant.not_understood:
         lines.append(html.Li(["Not understood: ", ", ".join(f"“{one}”" for one in meant.not_understood)]))
     if words.strip() and not meant.matches:

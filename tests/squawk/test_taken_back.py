@@ -167,3 +167,83 @@ def test_a_number_or_an_it_goes_on_about_what_was_named(words: str, wanted: list
 )
 def test_words_like_these_leave_a_complaint_as_it_is(words: str, wanted: str) -> None:
     assert symptoms(words) == [wanted]
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("alternator light stayed on until engine shutdown", ["charging_light"]),
+        ("alternator light stayed on until the engine was shut down", ["charging_light"]),
+        ("low volts light on until we started the descent", ["charging_light"]),
+        ("low volts light on until the engine is running", []),
+        ("alt light on at shutdown only", []),
+        ("alt light on at shutdown and in cruise", ["charging_light"]),
+        ("alt light on in cruise and at shutdown", ["charging_light"]),
+        ("alt light on after shutdown of the second alternator", ["charging_light"]),
+        ("alt light came on and stayed on until after shutdown", ["charging_light"]),
+        ("charge light on with master on, went out after start, flickered in cruise", ["charging_light"]),
+        ("charge light on with master on, out, then on for good", ["charging_light"]),
+        ("charge light on before start and went out and came back on in cruise", ["charging_light"]),
+        ("low volts with master on, lights went out", ["charging_light"]),
+    ],
+)
+def test_a_light_that_is_lit_again_or_for_longer_is_a_complaint(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("instructor turned off the alternator, discharge seen", []),
+        ("instructor turned off the alternator after the ammeter showed discharge", ["ammeter_discharge"]),
+        ("ammeter showed discharge so the instructor turned off the alternator", ["ammeter_discharge"]),
+        ("volts hit 16 so the examiner turned off the alternator", ["voltage_high"]),
+        ("instructor pulled the alternator breaker, volts were at 16", ["voltage_high"]),
+        ("practiced emergency descent, ALT light came on", ["charging_light"]),
+        ("practiced an electrical emergency, ALT light came on", []),
+        ("looked down to see the alternator light on", ["charging_light"]),
+        ("switched the alternator off to check the light, alternator light on", []),
+        ("ALT light came on in the lesson", ["charging_light"]),
+        ("ALT light came on in the drill", []),
+        ("alternator light on for the demo", []),
+        ("alternator light on for the demo flight", ["charging_light"]),
+        ("flew with the examiner, ALT light came on", ["charging_light"]),
+        ("discussed alternator light with the shop, comes on in cruise", ["charging_light"]),
+    ],
+)
+def test_what_was_done_about_a_fault_did_not_bring_it_about(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("annunciator test, ALT light steady", []),
+        ("annunciator test ok. ALT light steady", ["charging_light"]),
+        ("pressed the annunciator test, alternator quit", ["charging_light"]),
+        ("checked alternator light works", []),
+        ("checked alternator light, it comes on in cruise", ["charging_light"]),
+    ],
+)
+def test_a_test_that_is_over_explains_no_light(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("alternator stopped charging as it should", "ammeter_discharge"),
+        ("alternator not working as advertised", "charging_light"),
+        ("ammeter doesn't move toward charge as it should", "ammeter_discharge"),
+        ("battery barely cranks like it should", "slow_crank"),
+        ("battery failed the load test per the manual", "dead_battery"),
+        ("alternator light on. Is that as designed?", "charging_light"),
+    ],
+)
+def test_what_fails_to_do_as_it_should_is_a_complaint(words: str, wanted: str) -> None:
+    assert symptoms(words) == [wanted]
+
+
+def test_external_power_that_the_starter_needed_is_a_complaint_whatever_it_was_also_for() -> None:
+    assert symptoms("ground power needed to run the starter") == ["dead_battery"]
+    assert symptoms("ground power needed to run the radio") == []

@@ -351,7 +351,7 @@ def test_a_pick_adds_to_the_words_and_an_unknown_pick_is_refused() -> None:
 
 
 def test_only_denials_are_refused_with_what_was_denied() -> None:
-    with pytest.raises(ReportError, match=r"did not happen \(light come on\)"):
+    with pytest.raises(ReportError, match=r"takes back or denies all that it names \(light come on\)"):
         report_of("light did not come on")
 
 
