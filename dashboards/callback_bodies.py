@@ -5,9 +5,10 @@ from __future__ import annotations
 import inspect
 import json
 from collections.abc import Callable, Mapping, Sequence
+from enum import Enum
 from functools import cache
-from types import UnionType
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from types import NoneType, UnionType
+from typing import Any, NotRequired, TypedDict, Union, get_args, get_origin, get_type_hints, is_typeddict
 
 #: Longest body of a callback [bytes]: a hundred times what the pages send.
 MAX_BODY_BYTES = 2_000_000
@@ -20,6 +21,28 @@ KINDS: dict[str, tuple[type, ...]] = {
     "clickData": (dict, type(None)), "relayoutData": (dict, type(None)),
 }  # fmt: skip
 _MANY = ("ALL", "ALLSMALLER")
+#: Of callbacks without hints, which are Dash's own: no page is given for an address that is none.
+_UNHINTED: dict[str, Any] = {"pathname": str}
+
+
+class Point(TypedDict):
+    """A point of a chart, as far as the pages ask what a click met."""
+
+    x: float | str
+    customdata: NotRequired[Any]
+
+
+class Click(TypedDict):
+    """A click into a chart."""
+
+    points: list[Point]
+
+
+class Window(TypedDict):
+    """What a chart shows: all of it where no range is told. ``width`` is how wide it is drawn [pixels]."""
+
+    range: NotRequired[tuple[float | str, float | str]]
+    width: float | None
 
 
 class MalformedError(Exception):
@@ -45,10 +68,12 @@ def check_body(data: bytes, callbacks: Mapping[str, Mapping[str, Any]]) -> None:
     known = callbacks.get(body["output"])
     if known is None or "callback" not in known:
         raise MalformedError("these pages have no such callback")
-    _check_list(body.get("inputs", []), known["inputs"], "inputs")
-    _check_list(body.get("state", []), known["state"], "state")
+    inputs, state = body.get("inputs", []), body.get("state", [])
+    _check_list(inputs, known["inputs"], "inputs")
+    _check_list(state, known["state"], "state")
+    _check_side_by_side([*inputs, *state], [*known["inputs"], *known["state"]])
     _check_outputs(body.get("outputs"), body["output"])
-    _check_kinds([*body.get("inputs", []), *body.get("state", [])], known["callback"])
+    _check_kinds([*inputs, *state], known["callback"])
     changed = body.get("changedPropIds", [])
     if not isinstance(changed, list) or not all(isinstance(one, str) for one in changed):
         raise MalformedError("what changed is not named as a list of words")
@@ -112,6 +137,14 @@ def _check_list(given: Any, known: Sequence[Mapping[str, Any]], what: str) -> No
             _check_part(part, expected, pattern)
 
 
+def _check_side_by_side(given: Sequence[Any], known: Sequence[Mapping[str, Any]]) -> None:
+    """Lists of one pattern's components name the same ones in the same order, for callbacks take them so."""
+    named: dict[str, list[Any]] = {}
+    for one, expected in zip(given, known, strict=True):
+        if isinstance(one, list) and named.setdefault(expected["id"], names := [part["id"] for part in one]) != names:
+            raise MalformedError("its lists of components are not alike")
+
+
 def _check_part(part: Any, expected: Mapping[str, Any], pattern: dict[str, Any] | None) -> None:
     if not isinstance(part, dict) or part.get("property") != expected["property"]:
         raise MalformedError(f"a part of it is not {expected['property']!r}")
@@ -123,6 +156,10 @@ def _check_part(part: Any, expected: Mapping[str, Any], pattern: dict[str, Any] 
     value = part.get("value")
     if kinds is not None and (not isinstance(value, kinds) or isinstance(value, bool)):
         raise MalformedError(f"{expected['property']!r} is of another kind")
+    if expected["property"] == "id" and value != name:
+        raise MalformedError("a component's name is another one")
+    if expected["property"] == "pathname" and isinstance(value, str) and not value.startswith("/"):
+        raise MalformedError("an address begins without a slash")
 
 
 def _fits(name: Any, pattern: dict[str, Any]) -> bool:
@@ -152,11 +189,14 @@ def _check_outputs(given: Any, output: str) -> None:
 
 
 def _check_kinds(given: Sequence[Any], callback: Callable[..., Any]) -> None:
-    """Check that each value is of a kind that the callback is written for; none at all always is."""
+    """Check that each value is of a kind that the callback is written for; no count at all is a count of none."""
     for one, kind in zip(given, _kinds_of(inspect.unwrap(callback)), strict=False):
-        value = [part.get("value") for part in one] if isinstance(one, list) else one.get("value")
-        if not _is_of(value, kind):
-            raise MalformedError("a value in it is of another kind")
+        parts, own = (one, (get_args(kind) or (Any,))[0]) if isinstance(one, list) else ([one], kind)
+        for part in parts:
+            value, prop = part.get("value"), part["property"]
+            wanted = _UNHINTED.get(prop, Any) if own is Any else own
+            if not (value is None and KINDS.get(prop) is _COUNT) and not _is_of(value, wanted):
+                raise MalformedError("a value in it is of another kind")
 
 
 @cache
@@ -167,17 +207,41 @@ def _kinds_of(function: Callable[..., Any]) -> tuple[Any, ...]:
 
 
 def _is_of(value: Any, kind: Any) -> bool:
-    origin = get_origin(kind)
-    if value is None or kind is Any:
+    origin, within = get_origin(kind), get_args(kind)
+    if kind is Any:
         return True
     if origin in (Union, UnionType):
-        return any(_is_of(value, one) for one in get_args(kind))
+        return any(_is_of(value, one) for one in within)
+    if is_typeddict(kind):
+        return isinstance(value, dict) and _has_its_parts(value, kind)
     if origin is list:
-        return isinstance(value, list) and all(_is_of(one, get_args(kind)[0]) for one in value)
+        return isinstance(value, list) and all(_is_of(one, within[0]) for one in value)
+    if origin is tuple:
+        return isinstance(value, list) and len(value) == len(within) and all(map(_is_of, value, within))
     if origin is dict:
-        return isinstance(value, dict) and all(_is_of(one, get_args(kind)[1]) for one in value.values())
+        return isinstance(value, dict) and all(_is_of(one, within[1]) for one in value.values())
+    return _is_single(value, origin or kind)
+
+
+def _has_its_parts(value: Mapping[str, Any], kind: Any) -> bool:
+    """Whether all parts of a dictionary are there and of their kinds; more may be."""
+    for name, part in get_type_hints(kind, include_extras=True).items():
+        may_lack = get_origin(part) is NotRequired
+        if name not in value and may_lack:
+            continue
+        if name not in value or not _is_of(value[name], get_args(part)[0] if may_lack else part):
+            return False
+    return True
+
+
+def _is_single(value: Any, kind: type) -> bool:
+    """Whether a value that holds no others is of a kind; one of a list of words is one of these words."""
+    if value is None or kind is NoneType:
+        return value is None and kind is NoneType
+    if issubclass(kind, Enum):
+        return any(value == one.value for one in kind)
     if isinstance(value, bool) or kind is bool:
         return isinstance(value, bool) and kind is bool
     if kind is float:
         return isinstance(value, (int, float))
-    return isinstance(value, origin or kind)
+    return isinstance(value, kind)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
-from typing import Any
+from typing import Any, TypedDict
 from urllib.parse import urlencode
 
 import dash_mantine_components as dmc
@@ -41,6 +41,21 @@ FIELDS = (
 )
 
 
+class Fixed(TypedDict):
+    """What the answer needs beside the fields."""
+
+    nominal: int
+    floor: float | None
+    battery: Battery | None
+    assumed: float | None
+    load_more: float
+    held: dict[str, float]
+    night: list[str]
+    basis: dict[str, str]
+    own: dict[str, float]
+    known: dict[str, tuple[float, float, float]]
+
+
 def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, str]) -> html.Div:
     """The planner, filled in with what this flight and the records show or with what a link asks for."""
     now = datetime.now()
@@ -63,7 +78,7 @@ def planner_of(review: FlightReview, known: BatteryKnown, query: Mapping[str, st
                 "Loads for the night, and to switch off", *loads,
                 name="plan-loads", opened=singled, printed=NOT_PRINTED,
             ),
-            dcc.Store(id="plan-fixed", data=_fixed(given)),
+            dcc.Store(id="plan-fixed", data=dict(_fixed(given))),
         ],
         className="planner",
     )  # fmt: skip
@@ -99,8 +114,8 @@ def _whose(loads: Sequence[Load]) -> str:
     return f"{usual}, except those marked as its own." if own else f"{usual}; give its own under Settings."
 
 
-def _fixed(given: Preset) -> dict[str, Any]:
-    """What the answer needs beside the fields."""
+def _fixed(given: Preset) -> Fixed:
+    """The same of what a plan begins with."""
     shares = {"charge": given.charge, "condition": given.condition}
     return {
         "nominal": given.nominal_voltage,
@@ -109,25 +124,34 @@ def _fixed(given: Preset) -> dict[str, Any]:
         "assumed": given.capacity if given.capacity_assumed else None,
         "load_more": given.load_more,
         "held": given.held,
-        "night": given.night,
-        "basis": given.basis,
+        "night": list(given.night),
+        "basis": dict(given.basis),
         "own": dict(given.own_loads),
-        "known": {name: [one.value, one.low, one.high] for name, one in shares.items() if one is not None},
+        "known": {name: (one.value, one.low, one.high) for name, one in shares.items() if one is not None},
     }
 
 
-def _typed(values: Mapping[str, Any], fixed: Mapping[str, Any]) -> dict[str, float]:
+def _typed(values: Mapping[str, Any], fixed: Fixed) -> dict[str, float]:
     """The fields in which a person put another number than they were filled in with."""
     numbers = {name: float(value) for name, value in values.items() if isinstance(value, int | float)}
     return otherwise(numbers, fixed["held"])
 
 
-def _basis(typed: Mapping[str, float], night: Sequence[str], fixed: Mapping[str, Any]) -> dict[str, str]:
+def _beyond(typed: Mapping[str, float]) -> list[str]:
+    """What the fields take, of those in which a person types what they do not: they only change it once left."""
+    return [
+        f"{label}: enter {lowest:g} to {highest:g}."
+        for key, label, _, lowest, highest, _ in FIELDS
+        if key in typed and not lowest <= typed[key] <= highest
+    ]
+
+
+def _basis(typed: Mapping[str, float], night: Sequence[str], fixed: Fixed) -> dict[str, str]:
     """Where the numbers come from, once a person has changed some of the fields or the loads for the night."""
     return basis_with(fixed["basis"], typed, night_given=set(night) != set(fixed["night"]))
 
 
-def _share(name: str, typed: Mapping[str, float], fixed: Mapping[str, Any]) -> Share | None:
+def _share(name: str, typed: Mapping[str, float], fixed: Fixed) -> Share | None:
     """A charge or condition: a person's, else with the interval that the field was filled in with."""
     if name in typed:
         return about(typed[name])
@@ -185,27 +209,29 @@ def _choice(key: str, label: str, loads: Sequence[Load], chosen: Sequence[str]) 
 )
 def answer(
     load: Any, capacity: Any, charge: Any, temperature: Any, condition: Any,
-    night: list[str], shed: list[str], fixed: dict[str, Any],
+    night: list[str], shed: list[str], fixed: Fixed,
 ) -> tuple[Any, str]:  # fmt: skip
     """Minutes as flown, with night loads, and after shedding: what to plan on, and what that rests on."""
     values = dict(zip((field[0] for field in FIELDS), (load, capacity, charge, temperature, condition), strict=True))
     return _minutes(values, night, shed, fixed), _rests_on(_basis(_typed(values, fixed), night, fixed))
 
 
-def _minutes(values: Mapping[str, Any], night: Sequence[str], shed: Sequence[str], fixed: Mapping[str, Any]) -> Any:
+def _minutes(values: Mapping[str, Any], night: Sequence[str], shed: Sequence[str], fixed: Fixed) -> Any:
     """What to plan on in each case, with the interval; or what has to be entered first."""
     load, capacity, charge, temperature, _ = values.values()
     numbers = (load, capacity, temperature, *((charge,) if charge != "" else ()))
     if any(not isinstance(value, int | float) for value in numbers):
         return html.P("Enter a number in every field; condition may stay empty.")
     typed = _typed(values, fixed)
+    if beyond := _beyond(typed):
+        return html.P(" ".join(beyond))
     full, condition = (_share(name, typed, fixed) for name in ("charge", "condition"))
     if full is None or condition is None:
         return html.P("Enter the charge: the recording does not show it.")
     given = Preset(
         load=load, capacity=capacity, charge=full, temperature=temperature, condition=condition,
-        battery=Battery(fixed["battery"]) if fixed.get("battery") else None,
-        nominal_voltage=int(fixed["nominal"]), floor=fixed["floor"], basis={},
+        battery=None if fixed["battery"] is None else Battery(fixed["battery"]),
+        nominal_voltage=fixed["nominal"], floor=fixed["floor"], basis={},
         capacity_assumed=capacity == fixed["assumed"], load_more=0.0 if "load" in typed else fixed["load_more"],
         own_loads=fixed["own"],
     )  # fmt: skip

@@ -100,6 +100,7 @@ class _Room:
     """A temporary folder of this program's own; another one once a clean-up of the system took it away."""
 
     def __init__(self) -> None:
+        self._lock = threading.Lock()
         self._make()
 
     def _make(self) -> None:
@@ -116,9 +117,10 @@ class _Room:
 
     def folder(self) -> Path:
         """The folder as it is now."""
-        if self._mark_now() != self._mark:
-            self._make()
-        return self._folder
+        with self._lock:  # two who bring files in at once share one
+            if self._mark_now() != self._mark:
+                self._make()
+            return self._folder
 
 
 class Staging:

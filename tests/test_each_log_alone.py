@@ -12,6 +12,7 @@ import tempfile
 import time
 import zipfile
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from io import BytesIO
 from pathlib import Path
 
@@ -271,6 +272,18 @@ def test_a_clean_up_of_temporary_files_costs_what_waited_and_nothing_that_comes(
         assert made not in one.source.path.parents
     finally:
         staging.close()
+
+
+def test_after_a_clean_up_all_who_bring_files_in_share_one_folder(tmp_path, monkeypatch):
+    from dashboards.staging import _Room
+
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    room, make = _Room(), tempfile.mkdtemp
+    shutil.rmtree(room.folder())
+    monkeypatch.setattr(tempfile, "mkdtemp", lambda **asked: time.sleep(0.2) or make(**asked))
+    with ThreadPoolExecutor(4) as people:
+        given = list(people.map(lambda _: room.folder(), range(4)))
+    assert set(given) == set(tmp_path.iterdir()) == {room.folder()}
 
 
 @pytest.mark.parametrize(

@@ -91,8 +91,8 @@ def line_words(one: Change) -> str:
     whole = one.after or one.before or {}
     if not (one.before and one.after) and "text" not in whole:
         return f"{done_words(one)}: {about_words(one)}"
-    told = (f"{part.label} {part.after or 'not set'} (was {part.before or 'not set'})" for part in what_differs(one))
-    return f"{done_words(one)}: {'; '.join(told)}"
+    told = [f"{part.label} {part.after or 'not set'} (was {part.before or 'not set'})" for part in what_differs(one)]
+    return f"{done_words(one)}: {'; '.join(told) or 'no setting differs'}"
 
 
 def what_differs(one: Change) -> list[Differs]:

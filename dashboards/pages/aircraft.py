@@ -36,6 +36,7 @@ from analyzer.trends.open_findings import Condition, OfFlight
 from analyzer.trends.unlogged import Unlogged
 from dashboards.app import kept_here
 from dashboards.attributes import aria
+from dashboards.callback_bodies import Click, Window
 from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.entry_cards import entry_card
 from dashboards.error_notices import in_words
@@ -435,7 +436,7 @@ def unfold(clicks: int | None, tail: str, shown: str, along: str, unfolded: bool
     State("aircraft-along", "value"),
     prevent_initial_call=True,
 )
-def more_points(window: dict[str, Any] | None, tail: str, shown: str, along: str) -> Patch | Any:
+def more_points(window: Window | None, tail: str, shown: str, along: str) -> Patch | Any:
     """Send a window's own points after a zoom into a chart that leaves some out."""
     view, measure = kept_here().tail(tail), dash.ctx.triggered_id["measure"]
     history = None if view is None or measure not in DRAWN else points(view, measure)
@@ -460,8 +461,8 @@ clientside_callback(
     Input({"type": "aircraft-found", "of": dash.ALL}, "clickData"),
     prevent_initial_call=True,
 )
-def open_flight(_charts: list[Any], _found: list[Any]) -> Any:
+def open_flight(_charts: list[Click | None], _found: list[Click | None]) -> Any:
     """Open the flight whose mark was clicked."""
     clicked = dash.ctx.triggered[0]["value"] if dash.ctx.triggered else None
-    flight_id = (clicked["points"][0].get("customdata") or [None])[0] if clicked else None
-    return f"/flight/{flight_id}" if flight_id else dash.no_update
+    told = clicked["points"][0].get("customdata") if clicked and clicked["points"] else None
+    return f"/flight/{told[0]}" if isinstance(told, list) and told and told[0] else dash.no_update

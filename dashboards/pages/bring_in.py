@@ -486,13 +486,13 @@ def _correction(one: Staged) -> list[Any]:
     State("bring-reread", "data"),
     prevent_initial_call=True,
 )
-def correct(_correct: int, _back: int, key: str, role: str, header: str | None, count: int) -> Any:
+def correct(_correct: int, _back: int, key: str | None, role: str, header: str | None, count: int) -> Any:
     """Read the chosen log again with a role given by hand, or without any."""
-    found = staging_here().these([key])
+    found = staging_here().these([key] if key else [])
     if not found or not dash.ctx.triggered[0]["value"] or (dash.ctx.triggered_id == "bring-correct" and not header):
         return dash.no_update
     mapped = {**found[0].mapped, role: header} if dash.ctx.triggered_id == "bring-correct" else {}
-    staging_here().correct(key, {name: str(column) for name, column in mapped.items()})
+    staging_here().correct(found[0].key, {name: str(column) for name, column in mapped.items()})
     return count + 1
 
 
@@ -552,7 +552,7 @@ def name_tail(tail: str | None, key: str | None) -> str:
     running=[(Output("bring-keep", "disabled"), True, False)],
     prevent_initial_call=True,
 )
-def keep(clicks: int, keys: list[str]) -> tuple[Any, ...]:
+def keep(clicks: int, keys: list[str] | None) -> tuple[Any, ...]:
     """Begin to keep what was brought in."""
     if not clicks:
         return (dash.no_update,) * 5

@@ -34,6 +34,7 @@ from analyzer.results import flight_result
 from analyzer.review import FlightReview
 from dashboards.app import kept_here
 from dashboards.attributes import aria
+from dashboards.callback_bodies import Click, Window
 from dashboards.disposition_form import disposition_form, disposition_words
 from dashboards.error_notices import in_words
 from dashboards.figures.flight_chart import USUAL_WIDTH, axes_between, flight_chart, moments, points_between, window_of
@@ -406,7 +407,7 @@ def _recording(kept: KeptFlight) -> list[Any]:
     State("flight-id", "data"),
     prevent_initial_call=True,
 )
-def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
+def more_detail(window: Window | None, flight_id: str) -> Patch | Any:
     """Send the window's own readings after a zoom, so that nothing that is there stays hidden.
 
     The story's numbers are told apart by the width at which the window is drawn.
@@ -440,7 +441,7 @@ def more_detail(window: dict[str, Any] | None, flight_id: str) -> Patch | Any:
     prevent_initial_call=True,
 )
 def step_through(
-    _back: int, _on: int, clicked: dict[str, Any] | None, step: int, flight_id: str
+    _back: int, _on: int, clicked: Click | None, step: int, flight_id: str
 ) -> tuple[list[Any] | Any, int | Any, float | Any | None]:
     """Draw the step before or after, or the moment that was clicked in the chart."""
     kept = kept_here().flight(flight_id)
@@ -448,7 +449,7 @@ def step_through(
         return dash.no_update, dash.no_update, dash.no_update
     review = kept.review
     if dash.ctx.triggered_id == "flight-chart":
-        points = clicked.get("points") if clicked else None
+        points = clicked["points"] if clicked else None
         if not points:
             return dash.no_update, dash.no_update, dash.no_update
         when = TimeAxis(review.flight.clock_start)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypedDict
 from urllib.parse import urlencode
 
 import dash
@@ -205,6 +205,12 @@ clientside_callback(
 )
 
 
+class Typed(TypedDict):
+    """The words of a report as their field has them."""
+
+    words: str
+
+
 @callback(
     Output("_pages_location", "search", allow_duplicate=True),
     Input("squawk-typed", "data"),
@@ -215,7 +221,7 @@ clientside_callback(
     prevent_initial_call=True,
 )
 def look(
-    typed: dict[str, Any] | None,
+    typed: Typed | None,
     tail: str,
     picked: list[str] | None,
     meant: list[str] | None,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import json
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
@@ -94,6 +95,39 @@ def _content_call(address: str) -> dict[str, Any]:
         "state": [part(one["id"], one["property"]) for one in known["state"]],
         "changedPropIds": ["_pages_location.pathname"],
     }
+
+
+def known_call(address: str, named: str, values: Mapping[str, Any]) -> dict[str, Any]:
+    """The callback of the pages in whose outputs, inputs or states something is named, changed by its first input.
+
+    ``values`` are by "part of an id.property"; of a pattern for many components pairs of what is open in it and its
+    value.
+    """
+    dependencies = json.loads(ask(address, "/_dash-dependencies").body)
+    known = next(one for one in dependencies if named in json.dumps(one) and not one["clientside_function"])
+    keys = [one.rsplit(".", 1) for one in known["output"].removeprefix("..").removesuffix("..").split("...")]
+    outputs = [{"id": json.loads(name) if name.startswith("{") else name, "property": prop} for name, prop in keys]
+    inputs, state = ([_filled(one, values) for one in known[which]] for which in ("inputs", "state"))
+    changed = inputs[0][0] if isinstance(inputs[0], list) else inputs[0]
+    name = changed["id"] if isinstance(changed["id"], str) else json.dumps(changed["id"], separators=(",", ":"))
+    return {
+        "output": known["output"],
+        "outputs": outputs if known["output"].startswith("..") else outputs[0],
+        "inputs": inputs, "state": state, "changedPropIds": [f"{name}.{changed['property']}"],
+    }  # fmt: skip
+
+
+def _filled(one: Mapping[str, Any], values: Mapping[str, Any]) -> Any:
+    """An input or state with its value."""
+    parts = (key.rsplit(".", 1) for key in values)
+    own = next((f"{name}.{prop}" for name, prop in parts if name in one["id"] and prop == one["property"]), None)
+    value = values.get(own) if own else None
+    if not one["id"].startswith("{"):
+        return part(one["id"], one["property"], value)
+    pattern = json.loads(one["id"])
+    if ["ALL"] not in pattern.values():
+        return part(pattern, one["property"], value)
+    return [part({k: o if v == ["ALL"] else v for k, v in pattern.items()}, one["property"], its) for o, its in value]
 
 
 def open_page(address: str, path: str) -> Answer:

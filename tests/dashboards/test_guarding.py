@@ -13,8 +13,9 @@ pytest.importorskip("dash")
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from dashboards.error_notices import FAULT
 from dashboards.guarding import Names
-from tests.dashboards.asking import ask, call, entry_call, open_page, page_call, part
+from tests.dashboards.asking import ask, call, entry_call, known_call, open_page, page_call, part
 
 MARK = "written by nobody of ours"
 
@@ -135,6 +136,68 @@ BAD: list[Any] = [
 @pytest.mark.parametrize("body", BAD, ids=range(len(BAD)))
 def test_malformed_callbacks_are_refused_by_a_sentence(pages: str, body: Any) -> None:
     answer = call(pages, body)
+    assert answer.status == 400
+    assert answer.because.startswith("What was sent cannot be understood: ")
+
+
+PICKED = {"type": "logs-pick", "log": 1}
+PICKS = {"logs-pick.checked": [(1, True)], "logs-pick.id": [(1, PICKED)]}
+PLAN = {
+    "nominal": 14, "floor": None, "battery": None, "assumed": None, "load_more": 0.0, "held": {}, "night": [],
+    "basis": {}, "own": {}, "known": {"condition": [0.8, 0.5, 1.0], "charge": [0.9, 0.8, 1.0]},
+}  # fmt: skip
+PLANNED = {
+    "plan-load.value": 10, "plan-capacity.value": 24, "plan-charge.value": "", "plan-temperature.value": 20,
+    "plan-condition.value": "", "plan-night.value": [], "plan-shed.value": [], "plan-fixed.data": PLAN,
+}  # fmt: skip
+CLICKED = {"aircraft-chart.clickData": [("x", {"points": [{"x": 1}]})], "aircraft-found.clickData": []}
+SOUND: list[tuple[str, dict[str, Any]]] = [
+    ("due-lines", {"due-page.value": 1, "due-tail.data": ""}),
+    ("fleet-list.children", {"fleet-page.value": 1, "fleet-days.data": 7}),
+    ("squawk-result", {"squawk-clock.n_intervals": None, "squawk-asked.data": {"tail": "N012LF"}}),
+    ("plan-answer", PLANNED),
+    ("logs-asked.data", PICKS),
+    ("logs-going.data", PICKS),
+    ("aircraft-found", CLICKED),
+    ("aircraft-found", {**CLICKED, "aircraft-chart.clickData": [("x", None)]}),
+    ("aircraft-found", {**CLICKED, "aircraft-chart.clickData": [("x", {"points": []})]}),
+    ("_pages_content.children", {"_pages_location.pathname": "/reference", "_pages_location.search": None}),
+]
+
+
+@pytest.mark.parametrize(("named", "values"), SOUND, ids=range(len(SOUND)))
+def test_what_the_pages_send_is_answered(pages: str, named: str, values: dict[str, Any]) -> None:
+    answer = call(pages, known_call(pages, named, values))
+    assert answer.status in (200, 204), answer.because
+    assert FAULT not in answer.text
+
+
+@pytest.mark.parametrize(
+    ("named", "values"),
+    [
+        ("due-lines", {"due-page.value": None, "due-tail.data": ""}),
+        ("due-lines", {"due-page.value": 1, "due-tail.data": None}),
+        ("fleet-list.children", {"fleet-page.value": None, "fleet-days.data": 7}),
+        ("squawk-result", {"squawk-asked.data": None}),
+        ("squawk-result", {"squawk-asked.data": {"tail": None}}),
+        ("plan-answer", {**PLANNED, "plan-fixed.data": {}}),
+        ("plan-answer", {**PLANNED, "plan-fixed.data": PLAN | {"battery": "steam"}}),
+        ("plan-answer", {**PLANNED, "plan-fixed.data": PLAN | {"known": {"condition": [0.8, 0.5]}}}),
+        ("plan-answer", {**PLANNED, "plan-night.value": None}),
+        ("logs-asked.data", {**PICKS, "logs-pick.checked": []}),
+        ("logs-asked.data", {**PICKS, "logs-pick.checked": [(2, True)]}),
+        ("logs-asked.data", {**PICKS, "logs-pick.id": [(1, {**PICKED, "log": 2})]}),
+        ("aircraft-found", {**CLICKED, "aircraft-chart.clickData": [("x", {"a": 1})]}),
+        ("aircraft-found", {**CLICKED, "aircraft-chart.clickData": [("x", {"points": [{}]})]}),
+        ("_pages_content.children", {"_pages_location.pathname": None}),
+        ("_pages_content.children", {"_pages_location.pathname": "=1+1"}),
+    ],
+    ids=str,
+)
+def test_values_that_the_pages_never_send_are_refused_before_they_are_used(
+    pages: str, named: str, values: dict[str, Any]
+) -> None:
+    answer = call(pages, known_call(pages, named, values))
     assert answer.status == 400
     assert answer.because.startswith("What was sent cannot be understood: ")
 

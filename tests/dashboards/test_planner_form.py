@@ -31,6 +31,19 @@ def test_an_assumed_capacity_stays_assumed_until_another_is_entered(assumed: boo
     assert said in to_json(answer(5.0, capacity, 95.0, 25.0, "", [], [], fixed))
 
 
+def test_a_number_that_a_field_does_not_take_gives_no_minutes_while_it_is_typed() -> None:
+    fixed = json.loads(to_json(_fixed(replace(GIVEN, temperature=70.0))))
+    assert "Minutes without the alternator" in to_json(answer(5.0, 24.0, 95.0, 70.0, "", [], [], fixed))
+    for asked, said in (
+        ((5.0, 24.0, 900, 70.0, ""), "Charge, %: enter 1 to 100."),
+        ((5.0, 24.0, 95.0, 70.0, 1000), "Condition, % of rated capacity: enter 1 to 100."),
+        ((5.0, 2400, 95.0, 71, ""), "Rated capacity, Ah: enter 1 to 200. Battery temperature, °C: enter -40 to 60."),
+        ((-5, 24.0, 95.0, 70.0, ""), "Load, A: enter 0.1 to 300."),
+    ):
+        told = answer(*asked, [], [], fixed)[0]
+        assert told.children == said
+
+
 def test_what_stands_in_the_empty_field_of_the_condition_is_short_enough_to_be_read_whole() -> None:
     (field,) = [one for one in FIELDS if one[0] == "condition"]
     assert _field(field, None, GIVEN).placeholder == "50 to 100"

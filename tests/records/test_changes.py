@@ -125,6 +125,8 @@ def test_settings_that_were_changed_are_told_by_their_names_with_units_before_an
         Differs("N0011R, Battery capacity", "24 Ah", "35.5 Ah"),
         Differs("N0011R, Regulated voltage", "13.8 to 14.4 V", ""),
     ]  # fmt: skip
+    reworded = replace(last, before=last.after, after={"text": "# ours\n" + str((last.after or {})["text"])})
+    assert line_words(reworded) == "settings changed: no setting differs"
     spoilt = Change(
         1, last.at, "edna", "editor", "pages", "fleet file changed", "fleet.toml", None, {"text": "[aircraft"}, None
     )
