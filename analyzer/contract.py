@@ -14,7 +14,7 @@ from msgspec import Struct, to_builtins
 from msgspec.json import decode, encode
 
 from analyzer.findings.finding import Cause, Finding, FindingName, Severity
-from analyzer.flights.alternator_online import OutageKind
+from analyzer.flights.outage_kinds import OutageKind
 from analyzer.measures.measure import Measure
 from analyzer.quantity import Quantity
 from analyzer.results import FlightResult, LogResult, OutageResult, clock_at

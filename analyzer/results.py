@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 
 from analyzer.findings.finding import Finding
 from analyzer.flights.alternatives import telling
-from analyzer.flights.alternator_online import LOW_RPM, Alternative, AlternatorOutage, OutageKind
 from analyzer.flights.flight import Flight, Phase
+from analyzer.flights.outage_kinds import LOW_RPM, Alternative, AlternatorOutage, OutageKind
 from analyzer.logs.log import Refusal
 from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.measure import Measure

@@ -10,7 +10,10 @@ from analyzer import quantity
 from analyzer.findings.connection import counted_dips
 from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.alternatives import chances, fast
-from analyzer.flights.alternator_online import (
+from analyzer.flights.alternator_online import shown_current
+from analyzer.flights.dips import UNTOLD
+from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import (
     BRIEF,
     LATE_START,
     LOW_RPM,
@@ -19,10 +22,7 @@ from analyzer.flights.alternator_online import (
     VOLTMETER_ONLY,
     AlternatorOutage,
     OutageKind,
-    shown_current,
 )
-from analyzer.flights.dips import UNTOLD
-from analyzer.flights.flight import Flight
 from analyzer.flights.run_up import RunUp, run_up
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value

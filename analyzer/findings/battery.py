@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from analyzer import quantity
 from analyzer.aircraft import Source
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.alternator_online import OUTPUT_LIMITED, VOLTMETER_ONLY
 from analyzer.flights.battery_kind import Chemistry, charging_cliff
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import OUTPUT_LIMITED, VOLTMETER_ONLY
 from analyzer.flights.recharge import Recharge, total_output
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.cranking import tries_seen, tries_words

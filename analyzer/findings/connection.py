@@ -6,9 +6,9 @@ import numpy as np
 
 from analyzer import quantity
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.alternator_online import BRIEF, VOLTMETER_ONLY
 from analyzer.flights.dips import LEAD, PATH, UNTOLD, Dip, DipKind
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import BRIEF, VOLTMETER_ONLY
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from analyzer import quantity
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.alternator_online import LATE_START, OFFLINE
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import LATE_START, OFFLINE
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 from analyzer import quantity
 from analyzer.findings.alternator import drained_stretches
 from analyzer.findings.finding import Finding, FindingName, Severity
-from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED, shown_current
+from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import LOW_RPM, OFFLINE, OUTPUT_LIMITED
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure

@@ -12,8 +12,8 @@ import numpy as np
 
 from analyzer.findings.battery import below_empty
 from analyzer.findings.finding import Finding, FindingName
-from analyzer.flights.alternator_online import BRIEF, OFFLINE
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import BRIEF, OFFLINE
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure

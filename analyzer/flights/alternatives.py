@@ -17,7 +17,8 @@ from pathlib import Path
 
 import numpy as np
 
-from analyzer.flights.alternator_online import (
+from analyzer.flights.at_power import altitude_tells, power_held
+from analyzer.flights.outage_kinds import (
     BRIEF,
     GROUND_CHECK,
     LATE_START,
@@ -30,7 +31,6 @@ from analyzer.flights.alternator_online import (
     Clue,
     OutageKind,
 )
-from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value

@@ -11,13 +11,9 @@ import numpy as np
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.flights.alternatives import Setting, settled, still_read_low, weighed
 from analyzer.flights.alternator_online import (
-    OUTPUT_LIMITED,
-    VOLTMETER_ONLY,
-    AlternatorOutage,
     online_by_current,
     online_by_voltage,
     online_rows,
-    outages,
     regulated_estimate,
     rpm_sufficient_rows,
     shown_current,
@@ -30,7 +26,9 @@ from analyzer.flights.battery_kind import BatteryKind, battery_kind
 from analyzer.flights.dips import find_dips
 from analyzer.flights.engine import EngineRun, cranking, engine_runs
 from analyzer.flights.flight import Flight
-from analyzer.flights.outage import odds
+from analyzer.flights.limit_or_reading import odds
+from analyzer.flights.outage_kinds import OUTPUT_LIMITED, VOLTMETER_ONLY, AlternatorOutage
+from analyzer.flights.outages import outages
 from analyzer.flights.phases import phases_of
 from analyzer.flights.reading_faults import CURRENTS, ReadingFault, clean, still_ammeters, without_power
 from analyzer.flights.recharge import Recharge, find_recharge

@@ -13,16 +13,9 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyzer.flights.alternator_online import (
-    GROUND_CHECK,
-    LATE_START,
-    LOW_RPM,
-    OFFLINE,
-    OUTPUT_LIMITED,
-    AlternatorOutage,
-    regulated_estimate,
-)
+from analyzer.flights.alternator_online import regulated_estimate
 from analyzer.flights.at_power import altitude_tells, power_held
+from analyzer.flights.outage_kinds import GROUND_CHECK, LATE_START, LOW_RPM, OFFLINE, OUTPUT_LIMITED, AlternatorOutage
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (

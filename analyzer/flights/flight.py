@@ -9,11 +9,12 @@ from functools import cached_property
 import numpy as np
 
 from analyzer.aircraft import Aircraft, Source
-from analyzer.flights.alternator_online import AlternatorOutage, shown_current
+from analyzer.flights.alternator_online import shown_current
 from analyzer.flights.ammeter import Ammeter
 from analyzer.flights.battery_kind import BatteryKind
 from analyzer.flights.dips import Dip
 from analyzer.flights.engine import EngineRun
+from analyzer.flights.outage_kinds import AlternatorOutage
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace

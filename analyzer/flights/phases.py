@@ -5,16 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from analyzer.flights.alternator_online import (
-    BRIEF,
-    LATE_START,
-    OFFLINE,
-    OUTPUT_LIMITED,
-    VOLTMETER_ONLY,
-    AlternatorOutage,
-)
 from analyzer.flights.engine import EngineRun
 from analyzer.flights.flight import PHASES, Phase
+from analyzer.flights.outage_kinds import BRIEF, LATE_START, OFFLINE, OUTPUT_LIMITED, VOLTMETER_ONLY, AlternatorOutage
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 

@@ -8,8 +8,9 @@ from itertools import pairwise
 import numpy as np
 
 from analyzer.decay import Decay, fit_decay, load_steps
-from analyzer.flights.alternator_online import AlternatorOutage, regulated_estimate, rpm_sufficient_rows
+from analyzer.flights.alternator_online import regulated_estimate, rpm_sufficient_rows
 from analyzer.flights.ammeter import Ammeter
+from analyzer.flights.outage_kinds import AlternatorOutage
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (

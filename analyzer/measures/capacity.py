@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from analyzer.aircraft import Battery
-from analyzer.flights.alternator_online import OFFLINE, AlternatorOutage
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import OFFLINE, AlternatorOutage
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import Share

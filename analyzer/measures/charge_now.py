@@ -10,8 +10,8 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from analyzer.flights.alternator_online import LATE_START, OFFLINE, OUTPUT_LIMITED, OutageKind
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import LATE_START, OFFLINE, OUTPUT_LIMITED, OutageKind
 from analyzer.limits import limit_value
 from analyzer.measures.battery_life import Share
 from analyzer.measures.endurance import charge_less, charge_share, charge_unknown

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.aircraft import Battery
-from analyzer.flights.alternator_online import OFFLINE, OUTPUT_LIMITED
 from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import OFFLINE, OUTPUT_LIMITED
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import Share, battery_life, usual_condition

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from analyzer.flights.alternator_online import LOW_RPM, OFFLINE, OUTPUT_LIMITED
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import LOW_RPM, OFFLINE, OUTPUT_LIMITED
 from analyzer.limits import limit_value
 from analyzer.series import Floats, Mask
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.flights.alternator_online import BRIEF, LATE_START, OFFLINE, AlternatorOutage
 from analyzer.flights.dips import LEAD
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import BRIEF, LATE_START, OFFLINE, AlternatorOutage
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, measured, not_measurable

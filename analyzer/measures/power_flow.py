@@ -8,8 +8,8 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyzer.flights.alternator_online import GROUND_CHECK, LATE_START, OFFLINE, VOLTMETER_ONLY, OutageKind
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import GROUND_CHECK, LATE_START, OFFLINE, VOLTMETER_ONLY, OutageKind
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.quantity import Quantity, volts

@@ -6,8 +6,8 @@ import numpy as np
 
 from analyzer.findings.battery import discharge_before
 from analyzer.findings.finding import Finding
-from analyzer.flights.alternator_online import OUTPUT_LIMITED
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import OUTPUT_LIMITED
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.phrases import duration

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.alternator_online import GROUND_CHECK, VOLTMETER_ONLY
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import GROUND_CHECK, VOLTMETER_ONLY
 from analyzer.limits import limit_value
 from analyzer.phrases import duration
 from analyzer.review import FlightReview

@@ -9,8 +9,8 @@ from datetime import datetime
 from analyzer.findings.causes import weigh_causes
 from analyzer.findings.finding import Cause, Finding
 from analyzer.findings.signs import flight_signs
-from analyzer.flights.alternator_online import LATE_START
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import LATE_START
 from analyzer.quantity import Quantity
 from analyzer.results import clock_at
 from analyzer.review import FlightReview

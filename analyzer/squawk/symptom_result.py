@@ -9,8 +9,8 @@ from enum import StrEnum
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.alternator_online import GROUND_CHECK, VOLTMETER_ONLY
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import GROUND_CHECK, VOLTMETER_ONLY
 from analyzer.limits import limit_value
 from analyzer.quantity import Quantity
 from analyzer.series import Floats, Mask, fill_short_gaps, runs

@@ -20,8 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analyzer.flights.alternatives import EVIDENCE_FILE, EXPLANATIONS, load_evidence
-from analyzer.flights.alternator_online import Alternative, Clue
 from analyzer.flights.cut import cut_flights
+from analyzer.flights.outage_kinds import Alternative, Clue
 from analyzer.logs.log import Log
 from analyzer.simulator.electrical import BATTERY, LIMITED
 from analyzer.simulator.flight_plan import profile

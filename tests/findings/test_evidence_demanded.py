@@ -12,22 +12,12 @@ from analyzer.aircraft import Aircraft, Battery
 from analyzer.findings.battery import _gassing, _turning_seen
 from analyzer.findings.finding import FindingName, Severity
 from analyzer.findings.regulation import _around, _one_sided, _Restless, _turns
-from analyzer.flights.alternator_online import (
-    LOW_RPM,
-    OFFLINE,
-    OUTPUT_LIMITED,
-    VOLTMETER_ONLY,
-    AlternatorOutage,
-    OutageKind,
-    _answers_throttle,
-    _battery_holds,
-    _kind_by_volts,
-    _short_ones,
-    _stands_above_a_battery,
-)
 from analyzer.flights.battery_kind import BatteryKind, Chemistry
 from analyzer.flights.dips import _before_losses, _silent, _sudden_drops
 from analyzer.flights.engine import _crank_inside
+from analyzer.flights.kind_of_outage import _answers_throttle, _kind_by_volts, _stands_above_a_battery, battery_holds
+from analyzer.flights.outage_kinds import LOW_RPM, OFFLINE, OUTPUT_LIMITED, VOLTMETER_ONLY, AlternatorOutage, OutageKind
+from analyzer.flights.outages import _short_ones
 from analyzer.flights.reading_faults import _battery_spent
 from analyzer.flights.trace import Trace
 from analyzer.flights.voltmeter import stands_still_below
@@ -86,7 +76,7 @@ def test_a_low_bus_is_a_loss_wherever_its_battery_could_stand(
     rows = np.ones(course.size, dtype=np.bool_)
     trace = _trace(course * scale)
     limits = Limits(volts, {})
-    holds = _battery_holds(rest * scale, limits, charged=True)
+    holds = battery_holds(rest * scale, limits, charged=True)
     assert _stands_above_a_battery(trace, 0, course.size, rows, holds, limits) == above
 
     def kind(trace: Trace, *, rose: bool) -> OutageKind:
@@ -106,7 +96,7 @@ def test_before_the_alternator_takes_the_bus_no_surface_charge_holds_it(
     volts: int, charged: bool, level: float, above: bool, rest: float
 ) -> None:
     scale, limits, rows = volts / 14.0, Limits(volts, {}), np.ones(300, dtype=np.bool_)
-    holds = _battery_holds(rest * scale, limits, charged=charged)
+    holds = battery_holds(rest * scale, limits, charged=charged)
     assert _stands_above_a_battery(_trace(np.full(300, level * scale)), 0, 300, rows, holds, limits) == above
 
 
@@ -120,7 +110,7 @@ def test_a_bus_that_comes_up_with_the_throttle_has_a_source(volts: int, fast: fl
     rows[120:126] = False
     limits = Limits(volts, {})
     assert _answers_throttle(trace, 0, 300, rows, limits) == answers
-    holds = _battery_holds(12.4 * scale, limits, charged=True)
+    holds = battery_holds(12.4 * scale, limits, charged=True)
     kind = _kind_by_volts(trace, 0, 300, quick, rows, limits, holds, rose=False)
     assert kind == (LOW_RPM if answers else OFFLINE)
 

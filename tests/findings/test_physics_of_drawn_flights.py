@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyzer.flights.alternator_online import _answers_speed, _stays_lifted
 from analyzer.flights.dips import find_dips
-from analyzer.flights.outage import limit_or_reading, odds
+from analyzer.flights.limit_or_reading import limit_or_reading, odds
+from analyzer.flights.outages import _answers_speed, _stays_lifted
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits
 from analyzer.review import FlightReview, review_log

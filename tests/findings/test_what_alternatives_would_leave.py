@@ -7,7 +7,8 @@ import polars as pl
 import pytest
 
 from analyzer.findings.finding import FindingName
-from analyzer.flights.alternator_online import OFFLINE, OUTPUT_LIMITED, AlternatorOutage, _short_ones
+from analyzer.flights.outage_kinds import OFFLINE, OUTPUT_LIMITED, AlternatorOutage
+from analyzer.flights.outages import _short_ones
 from analyzer.flights.run_up import run_up
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value

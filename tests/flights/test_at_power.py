@@ -6,8 +6,9 @@ import numpy as np
 import polars as pl
 import pytest
 
-from analyzer.flights.alternator_online import GROUND_CHECK, _lost_at_power
 from analyzer.flights.at_power import power_held
+from analyzer.flights.kind_of_outage import _lost_at_power
+from analyzer.flights.outage_kinds import GROUND_CHECK
 from analyzer.flights.reading_faults import clean, without_power
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyzer.flights.alternator_online import OFFLINE, OUTPUT_LIMITED, outages
+from analyzer.flights.outage_kinds import OFFLINE, OUTPUT_LIMITED
+from analyzer.flights.outages import outages
 from analyzer.flights.reading_faults import clean
 from analyzer.flights.run_up import run_up
 from analyzer.flights.trace import Trace

@@ -5,16 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from analyzer.flights.alternator_online import (
-    LOW_RPM,
-    OFFLINE,
-    OUTPUT_LIMITED,
-    AlternatorOutage,
-    _recovering,
-    without_shallow_falls,
-)
+from analyzer.flights.alternator_online import without_shallow_falls
 from analyzer.flights.dips import LEAD, PATH, UNTOLD, find_dips
-from analyzer.flights.outage import limit_or_reading, odds
+from analyzer.flights.limit_or_reading import limit_or_reading, odds
+from analyzer.flights.outage_kinds import LOW_RPM, OFFLINE, OUTPUT_LIMITED, AlternatorOutage
+from analyzer.flights.outages import _recovering
 from analyzer.flights.reading_faults import clean
 from analyzer.flights.run_up import run_up
 from analyzer.flights.trace import Trace

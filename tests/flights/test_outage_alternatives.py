@@ -20,7 +20,7 @@ from analyzer.flights.alternatives import (
     still_read_low,
     telling,
 )
-from analyzer.flights.alternator_online import (
+from analyzer.flights.outage_kinds import (
     GROUND_CHECK,
     LOW_RPM,
     OFFLINE,

@@ -9,7 +9,7 @@ import polars as pl
 import pytest
 
 from analyzer.aircraft import Aircraft
-from analyzer.flights.alternator_online import VOLTMETER_ONLY
+from analyzer.flights.outage_kinds import VOLTMETER_ONLY
 from analyzer.limits import limit_value
 from analyzer.measures.power_flow import (
     BY_DIFFERENCE,

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.findings.finding import Finding
-from analyzer.flights.alternator_online import BRIEF, LATE_START, OFFLINE
 from analyzer.flights.flight import Flight
+from analyzer.flights.outage_kinds import BRIEF, LATE_START, OFFLINE
 from analyzer.limits import limit_value
 from analyzer.measures.measure import MEASURES
 from analyzer.measures.resistance import discharging
