@@ -1,15 +1,27 @@
-"""Small files that people write: a bound on their size, and no waiting for a pipe that nobody fills."""
+"""Small files: what tells that one changed; a bound on what people write, and no waiting for a pipe nobody fills."""
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import stat
 import tomllib
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 #: Largest fleet file or file of entries: a hundred thousand entries of a hundred letters.
 MAX_BYTES = 10_000_000
+
+
+def file_marks(paths: Iterable[Path]) -> tuple[tuple[int, int], ...]:
+    """Time of the last change [ns] and size [bytes] of those files that are there; one may go at any moment."""
+    found = []
+    for path in paths:
+        with contextlib.suppress(FileNotFoundError):
+            told = path.stat()
+            found.append((told.st_mtime_ns, told.st_size))
+    return tuple(found)
 
 
 def read_bytes(path: Path, most: int = MAX_BYTES) -> bytes:

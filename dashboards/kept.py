@@ -73,6 +73,7 @@ from analyzer.service.outlook_at import OutlookAt, outlook_at
 from analyzer.service.own_meters import OwnMeters, meters_asked, own_meters
 from analyzer.service.periods import usual_since
 from analyzer.service.waiting import Waiting, waiting_of
+from analyzer.small_files import file_marks
 from analyzer.trends.comparison import WorkVerdict
 from analyzer.trends.fleet_result import FleetResult, fleet_result
 from analyzer.trends.followed_tail import FollowedTail, follow_tail
@@ -459,8 +460,7 @@ class Kept:
 
     def marks(self) -> tuple[Any, ...]:
         """The database's mark, time and size of the files beside it; any change of what is kept changes these."""
-        files = (self.folder / name for name in (FLEET, CORRECTIONS))
-        beside = tuple((at.st_mtime_ns, at.st_size) for file in files if file.exists() for at in (file.stat(),))
+        beside = file_marks(self.folder / name for name in (FLEET, CORRECTIONS))
         return (self.store().database.mark() if self._there() else None, *beside)
 
     def tail(self, tail: str) -> TailView | None:

@@ -20,6 +20,7 @@ from analyzer.records.people import Person
 from analyzer.records.problems import DamagedError, RecordsError, not_writable, shown
 from analyzer.records.seals import seal
 from analyzer.records.tables import ONLY_ADDED_TO, changes
+from analyzer.small_files import file_marks
 
 DATABASE = "records.sqlite"
 
@@ -97,8 +98,7 @@ class OnSqlite:
         The second one comes and goes with whoever reads, and is empty then.
         """
         files = (self._path, self._path.with_name(f"{DATABASE}-wal"))
-        found = (file.stat() for file in files if file.exists())
-        return tuple((one.st_mtime_ns, one.st_size) for one in found if one.st_size)
+        return tuple((changed, size) for changed, size in file_marks(files) if size)
 
     def copy(self, connection: Connection, to: Path) -> None:
         """Copy the file as it is at this moment."""
@@ -174,7 +174,7 @@ def _read_only(database: Path) -> str:
     """
     plain, unchanging = "mode=ro", "mode=ro&immutable=1"
     written = database.with_name(f"{database.name}-wal")
-    if written.exists() and written.stat().st_size:
+    if any(size for _, size in file_marks([written])):
         return plain
     try:
         with contextlib.closing(sqlite3.connect(f"file:{_quoted(database)}?{plain}", uri=True)) as tried:
