@@ -63,9 +63,9 @@ def result(search: Search) -> list[Any]:
 
 
 def _not_searched(search: Search) -> list[str]:
-    """That earlier flights are left out, where nobody named the day."""
+    """From when flights are searched, where nobody named the day."""
     left_out = search.asked.since is None and search.result is not None and search.result.since is not None
-    return ["Earlier flights are not searched; set Flights since for more. "] if left_out else []
+    return ["Flights before that day are not searched; set Flights since for more. "] if left_out else []
 
 
 def _unread(unread: list[str]) -> html.Details | None:

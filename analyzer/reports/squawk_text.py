@@ -39,7 +39,7 @@ def squawk_text(result: SquawkResult, cautions: Sequence[str] = (), *, since_nam
     style = Style.of(sys.stdout)
     lines = _head(result, style)
     if result.since and not since_named:
-        lines += wrapped("Earlier flights are not searched; --since DATE searches more.", "  ")
+        lines += wrapped("Flights before that day are not searched; --since DATE searches more.", "  ")
     told: list[str] = []
     for symptom in result.symptoms:
         lines += ["", *_symptom(symptom, told, style)]

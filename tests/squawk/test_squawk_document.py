@@ -229,8 +229,10 @@ def test_starts_that_sag_below_the_limit_are_told_though_none_is_slow_by_itself(
 
 def test_who_names_no_day_is_told_that_earlier_flights_are_not_searched() -> None:
     result = replace(result_of("volts high", [healthy(3)]), since=datetime(2026, 1, 1))
-    assert "Earlier flights are not searched; --since DATE searches more." in squawk_text(result, since_named=False)
-    assert "Earlier flights" not in squawk_text(result, since_named=True)
+    assert "Flights before that day are not searched; --since DATE searches more." in squawk_text(
+        result, since_named=False
+    )
+    assert "before that day" not in squawk_text(result, since_named=True)
 
 
 def test_conditions_are_told_where_no_flight_records_engine_speed() -> None:
