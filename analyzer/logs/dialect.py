@@ -41,9 +41,9 @@ def split_cells(line: str, delimiter: str) -> list[str]:
     if '"' not in line:
         return line.split(delimiter)
     if line.count('"') % 2 == 0:
+        line = line.replace("\n", LINE_BREAK).replace("\r", LINE_BREAK)
         try:
-            marked = line.replace("\n", LINE_BREAK).replace("\r", LINE_BREAK)
-            return next(csv.reader([marked], delimiter=delimiter, skipinitialspace=True), [])
+            return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
         except csv.Error:  # a cell longer than the parser takes
             pass
     return line.replace('"', "").split(delimiter)

@@ -76,3 +76,12 @@ def test_a_cell_that_holds_the_separator_of_quoted_cells_is_one_cell(read):
 def test_columns_called_volts_that_read_like_none_are_refused_with_their_names(read):
     with pytest.raises(RefusedError, match=r"reads like a bus voltage.*'Volts \(V\)'.*--map bus_voltage=COLUMN"):
         rows_of(read, "Time,Volts (V)", lambda i: f"{ROWS[i][11:]},{1000 + i}")
+
+
+def test_a_cell_over_two_lines_that_is_too_long_to_be_taken_as_quoted_stays_one_row(read):
+    """A row may not come out as two: the readings of the rows behind it would stand one row off."""
+    rows = [f'2026-05-02 10:00:{second:02},"14.{second:02}",ok' for second in range(20)]
+    rows[7] = f'2026-05-02 10:00:07,"14.07","{"x" * 140_000}\nrest"'
+    log = read("Time,Volts,Note\n" + "\n".join(rows) + "\n")
+    assert log.table.height == 20
+    assert log.table["bus_voltage"].to_list() == [round(14.0 + 0.01 * second, 2) for second in range(20)]
