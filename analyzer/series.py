@@ -131,20 +131,21 @@ def middle(values: NDArray[Any]) -> float:
 
 
 def _middle_of_finite(values: NDArray[Any]) -> float:
-    """Median of some values, no NaN: one place is sought, which is faster than two, and its neighbour is a maximum.
-
-    A zero comes out without a sign, whichever of the zeros was found.
-    """
+    """Median of some values, no NaN; a zero comes out without a sign, whichever of the zeros was found."""
     return _middle_in_place(values.copy())
 
 
 def _middle_in_place(parted: NDArray[Any]) -> float:
-    """The same, of an array that nobody else has."""
+    """The same, of an array that nobody else has.
+
+    Two places are sought also where one is wanted: for one place NumPy takes the processor's wide registers, and on
+    readings in an instrument's steps, many of them equal, that takes up to a hundred times as long.
+    """
     half = parted.size // 2
-    parted.partition(half)
+    parted.partition((half - 1, half))
     if parted.size % 2:
         return float(parted[half]) + 0.0
-    return float(0.5 * (np.maximum.reduce(parted[:half]) + parted[half])) + 0.0
+    return float(0.5 * (parted[half - 1] + parted[half])) + 0.0
 
 
 def finite_of(values: Floats) -> Floats:
@@ -156,10 +157,10 @@ def finite_of(values: Floats) -> Floats:
 def middle_of_rows(values: Floats) -> Floats:
     """Median along the last axis; no NaN."""
     half = values.shape[-1] // 2
+    parted = np.partition(values, (half - 1, half), axis=-1)
     if values.shape[-1] % 2:
-        return np.asarray(np.partition(values, half, axis=-1)[..., half])
-    parted = np.partition(values, half, axis=-1)
-    return np.asarray(0.5 * (np.max(parted[..., :half], axis=-1) + parted[..., half]))
+        return np.asarray(parted[..., half])
+    return np.asarray(0.5 * (parted[..., half - 1] + parted[..., half]))
 
 
 def median_of_rows(values: Floats) -> Floats:
