@@ -10,7 +10,6 @@ a class, each class has log odds for one kind or the other, learned together fro
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -24,6 +23,7 @@ from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import MIDDLE_95, Floats, Mask, median, percentile, percentiles, resolution, running_median
+from analyzer.shipped_tables import read_table
 
 EVIDENCE_FILE = Path(__file__).with_name("ammeter_evidence.toml")
 
@@ -70,7 +70,7 @@ class _Evidence:
 @cache
 def load_evidence() -> Mapping[str, _Evidence]:
     """Every observation of ``ammeter_evidence.toml`` by name."""
-    entries = tomllib.loads(EVIDENCE_FILE.read_text("utf-8"))["observations"]
+    entries = read_table(EVIDENCE_FILE)["observations"]
     return {
         name: _Evidence(
             tuple(one["edges"]), tuple(one["with_volts"]), tuple(one["without_volts"]), one["words"],
