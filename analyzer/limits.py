@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -10,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.corrections import in_effect, rests_on_corrections
+from analyzer.shipped_tables import read_table
 
 LIMITS_FILE = Path(__file__).with_name("limits.toml")
 
@@ -38,7 +38,7 @@ def load_limits() -> Mapping[str, Limit]:
     An entry gives either ``value`` (the same for both systems) or ``at_14`` and ``at_28``.
     """
     corrected = in_effect()
-    entries: dict[str, dict[str, Any]] = tomllib.loads(LIMITS_FILE.read_text("utf-8"))
+    entries: dict[str, dict[str, Any]] = read_table(LIMITS_FILE)
     limits = {}
     for name, entry in entries.items():
         at_14 = float(entry["value"] if "value" in entry else entry["at_14"])

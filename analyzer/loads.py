@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from analyzer.shipped_tables import read_table
 
 LOADS_FILE = Path(__file__).with_name("loads.toml")
 
@@ -25,7 +26,7 @@ class Load:
 
 @cache
 def _document() -> dict[str, dict[str, Any]]:
-    return tomllib.loads(LOADS_FILE.read_text("utf-8"))
+    return read_table(LOADS_FILE)
 
 
 def load_names() -> list[str]:

@@ -122,7 +122,9 @@ def test_running_filters_equal_those_of_scipy_to_the_last_digit(rows: int, width
 
 @given(arrays(np.float64, st.integers(1, 50), elements=st.floats(-1e3, 1e3)), st.floats(0.0, 100.0))
 def test_percentiles_and_medians_equal_those_of_numpy_to_the_last_digit(values: np.ndarray, percent: float) -> None:
+    several = (percent, 0.0, 97.5, 100.0, 2.5)
     assert series.percentile(values, percent) == np.percentile(values, percent)
+    assert series.percentiles(values, several).tolist() == np.percentile(values, several).tolist()
     assert series.median(values) == series.middle(values) == np.median(values)
     assert series.middle_of_rows(np.stack([values, -values])).tolist() == [np.median(values), np.median(-values)]
     assert np.isnan(series.middle(np.append(values, NAN)))
@@ -130,6 +132,7 @@ def test_percentiles_and_medians_equal_those_of_numpy_to_the_last_digit(values: 
         *(np.median(values), np.median(-values))
     ]
     assert np.isnan(series.percentile(np.append(values, NAN), percent))
+    assert np.isnan(series.percentiles(np.append(values, NAN), several)).all()
 
 
 def test_what_is_asked_of_readings_again_is_worked_out_once_and_ends_with_them() -> None:

@@ -29,7 +29,19 @@ from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure
 from analyzer.phrases import bus_volts, chance, duration
 from analyzer.quantity import Quantity
-from analyzer.series import Floats, Mask, drop_short_runs, fill_short_gaps, hold, median, mostly, running_median, runs
+from analyzer.series import (
+    Floats,
+    Mask,
+    drop_short_runs,
+    fill_short_gaps,
+    finite_of,
+    hold,
+    median,
+    mostly,
+    percentile,
+    running_median,
+    runs,
+)
 
 
 def alternator_losses(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:
@@ -133,7 +145,7 @@ def _of_a_connection(flight: Flight, outage: AlternatorOutage) -> bool:
     inside = [dip for dip in dips if dip.first < outage.end and dip.end > outage.first]
     full = flight.limits["lithium_full_battery" if flight.battery.is_lithium else "full_battery"]
     part, times = limit_value("outage_level_short"), limit_value("shallow_one_in")
-    shallow = sum(float(np.nanpercentile(flight.trace.bus_voltage[dip.first : dip.end], part)) > full for dip in dips)
+    shallow = sum(percentile(finite_of(flight.trace.bus_voltage[dip.first : dip.end]), part) > full for dip in dips)
     return any(dip.kind != UNTOLD or times * shallow > len(dips) for dip in inside)
 
 

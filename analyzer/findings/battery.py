@@ -442,7 +442,7 @@ def _turning_level(flight: Flight, lowest: float) -> float:
         later = volts[(since >= limit_value("crank_first_instant")) & np.isfinite(volts)]
         shown = later if later.size else volts[np.isfinite(volts)]
         if shown.size:
-            levels.append(float(np.percentile(shown, 25.0, method="lower")))
+            levels.append(float(np.sort(shown)[(shown.size - 1) // 4]))
     return median(np.array(levels)) if levels else lowest
 
 

@@ -28,6 +28,7 @@ from analyzer.series import (
     middle,
     middle_of_rows,
     percentile,
+    percentiles,
     resolution,
     robust_sigma,
     running_median,
@@ -150,7 +151,7 @@ def _moved(flow: Floats, rows: NDArray[np.int64], span: tuple[int, int], flight:
 def _drops(bus: Floats, first: int, end: int) -> bool:
     """Whether the bus only drops from one level and comes back to it, as a contact lets the reading do."""
     inside = bus[first:end][np.isfinite(bus[first:end])]
-    below, above = np.percentile(inside, MIDDLE_95) - middle(inside)
+    below, above = percentiles(inside, MIDDLE_95) - middle(inside)
     return bool(above < limit_value("one_sided") * -below)
 
 

@@ -8,7 +8,6 @@ plainly are not, since both come from one observation, are weighed once: ``same_
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -21,6 +20,7 @@ from analyzer.findings.finding import Cause, Finding, FindingName
 from analyzer.findings.signs import flight_signs
 from analyzer.flights.flight import Flight
 from analyzer.measures.measure import Measure
+from analyzer.shipped_tables import read_table
 
 CAUSES_FILE = Path(__file__).with_name("causes.toml")
 
@@ -55,7 +55,7 @@ class Knowledge:
 def load_knowledge() -> Knowledge:
     """Read ``causes.toml``, with the weights that were corrected."""
     weights = in_effect().weights
-    document: dict[str, Any] = tomllib.loads(CAUSES_FILE.read_text("utf-8"))
+    document: dict[str, Any] = read_table(CAUSES_FILE)
     causes = tuple(
         KnownCause(
             key,

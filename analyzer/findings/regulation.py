@@ -29,6 +29,7 @@ from analyzer.series import (
     middle,
     near,
     percentile,
+    percentiles,
     readings_in,
     running_median,
     runs,
@@ -316,7 +317,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     first, last = restless.first, restless.last
     if _answers_load(flight, rows, around, first, last):
         return []
-    below, above = np.percentile(around[swinging], MIDDLE_95)
+    below, above = percentiles(around[swinging], MIDDLE_95)
     peak_to_peak = float(above - below)
     period = _period(around[slice(*max(runs(swinging), key=lambda span: span[1] - span[0]))], trace.step_s)
     evidence = {
@@ -398,7 +399,7 @@ def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str
     amps = amps[np.isfinite(amps)]
     if not amps.size:
         return "; no ammeter shows the load."
-    below, above = np.percentile(
+    below, above = percentiles(
         amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window"))), MIDDLE_95
     )
     if above - below <= limit_value("load_stands_still"):
@@ -421,7 +422,7 @@ def _held_in_recharge(flight: Flight) -> Mask:
 
 def _toggles(volts: Floats, step: float) -> bool:
     """Whether the bus only goes to and fro between two steps of the voltmeter."""
-    below, above = np.percentile(volts, MIDDLE_95)
+    below, above = percentiles(volts, MIDDLE_95)
     return bool(above - below < limit_value("toggling_steps") * step)
 
 
@@ -436,7 +437,7 @@ def _one_sided(time: Floats, volts: Floats, restless: _Restless, step: float) ->
     beside = np.abs(time - np.clip(time, time[restless.first], time[restless.last])) <= limit_value("calm_beside")
     beside &= ~restless.swinging
     level = np.fmax(_between_steps(volts[beside] if beside.any() else volts, step), _between_steps(restless.calm, step))
-    below, above = np.percentile(volts[restless.swinging], MIDDLE_95) - level
+    below, above = percentiles(volts[restless.swinging], MIDDLE_95) - level
     return bool(above < limit_value("one_sided") * -below)
 
 

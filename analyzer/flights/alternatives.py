@@ -8,7 +8,6 @@ Scores add up over what is seen; what is not recorded says nothing.
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -36,6 +35,7 @@ from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.phrases import bus_volts, duration, times
 from analyzer.series import Floats, Mask, finite_of, median, percentile
+from analyzer.shipped_tables import read_table
 
 EVIDENCE_FILE = Path(__file__).with_name("outage_evidence.toml")
 #: The explanations, in the order of the scores in the evidence table.
@@ -54,7 +54,7 @@ class _Evidence:
 @cache
 def load_evidence() -> Mapping[str, _Evidence]:
     """Every observation of ``outage_evidence.toml`` by name."""
-    entries = tomllib.loads(EVIDENCE_FILE.read_text("utf-8"))["observations"]
+    entries = read_table(EVIDENCE_FILE)["observations"]
     return {
         name: _Evidence(tuple(one["edges"]), tuple(map(tuple, one["scores"])), one["words"])
         for name, one in entries.items()

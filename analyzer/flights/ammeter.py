@@ -10,7 +10,6 @@ a class, each class has log odds for one kind or the other, learned together fro
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -23,7 +22,8 @@ from analyzer.decay import load_steps
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import MIDDLE_95, Floats, Mask, median, percentile, resolution, running_median
+from analyzer.series import MIDDLE_95, Floats, Mask, median, percentile, percentiles, resolution, running_median
+from analyzer.shipped_tables import read_table
 
 EVIDENCE_FILE = Path(__file__).with_name("ammeter_evidence.toml")
 
@@ -70,7 +70,7 @@ class _Evidence:
 @cache
 def load_evidence() -> Mapping[str, _Evidence]:
     """Every observation of ``ammeter_evidence.toml`` by name."""
-    entries = tomllib.loads(EVIDENCE_FILE.read_text("utf-8"))["observations"]
+    entries = read_table(EVIDENCE_FILE)["observations"]
     return {
         name: _Evidence(
             tuple(one["edges"]), tuple(one["with_volts"]), tuple(one["without_volts"]), one["words"],
@@ -205,7 +205,7 @@ def _values(trace: Trace, current: Floats, stopped: Mask, alternator_online: Mas
     first = rows[trace.time[rows] <= trace.time[rows[0]] + limit_value("ammeter_first")] if rows.size else rows
     peak = percentile(lasting[first], limit_value("output_high_percentile")) if first.size else float("nan")
     settled = median(late)
-    from_late = np.percentile(late, MIDDLE_95) if late.size else np.full(2, np.nan)
+    from_late = percentiles(late, MIDDLE_95) if late.size else np.full(2, np.nan)
     away = running & known & ~alternator_online
     away[: rows[0] if rows.size else away.size] = False
     found = {

@@ -14,7 +14,7 @@ import numpy as np
 from analyzer.aircraft import Aircraft, Battery
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, drop_short_runs, median, percentile, running_median
+from analyzer.series import Floats, Mask, drop_short_runs, median, percentile, percentiles, running_median
 
 
 class Chemistry(StrEnum):
@@ -171,7 +171,7 @@ def charging_cliff(trace: Trace, alternator_on_row: int, alternator_online: Mask
 
 def _cliff_from(above: Floats, time: Floats, first: int, gone: int) -> Cliff | None:
     """The flat top from row ``first`` on, and the fall up to row ``gone``; None where it never stood."""
-    low, height = np.percentile(above[first:gone], (20.0, 80.0))
+    low, height = percentiles(above[first:gone], (20.0, 80.0))
     if not height > 0.0:
         return None
     standing = np.flatnonzero(above[:gone] >= 0.6 * height)

@@ -8,7 +8,7 @@ import numpy as np
 
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
-from analyzer.series import Floats, Mask, hold, median, median_of_rows, running_median
+from analyzer.series import Floats, Mask, hold, median, median_of_rows, percentile, running_median
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +78,8 @@ def _held_least(stretches: Floats, limits: Limits) -> float:
     """A low quartile of what the stretches held, those left out in which the bus only climbs to what it holds."""
     if not stretches.size:
         return float("nan")
-    reached = stretches >= np.median(stretches) - 0.5 * limits["held_margin"]
-    return float(np.percentile(stretches[int(np.argmax(reached)) :], 25.0))
+    reached = stretches >= median(stretches) - 0.5 * limits["held_margin"]
+    return percentile(stretches[int(np.argmax(reached)) :], 25.0)
 
 
 def _rise_begins(trace: Trace, first: int, top: int, above: float) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from analyzer.logs.body import START_MARK, Body, is_start_mark, parse
 from analyzer.logs.numbers import to_numbers
 from analyzer.logs.words import fold, split_words, unit_of, vocabulary
+from analyzer.series import percentile
 
 if TYPE_CHECKING:
     import polars as pl
@@ -184,7 +185,7 @@ def drop_duplicates(cells: Cells) -> None:
         return
     starts = np.flatnonzero(np.concatenate(([True], ~same)))
     lengths = np.diff(np.append(starts, len(clock)))
-    usual = int(np.percentile(lengths, 90))
+    usual = int(percentile(lengths, 90))
     drop = np.zeros(len(clock), dtype=bool)
     for start, length in zip(starts[lengths > usual], lengths[lengths > usual], strict=True):
         if length > max(3 * usual, usual + 10):

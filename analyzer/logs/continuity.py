@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from analyzer.series import percentile
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -76,14 +78,14 @@ class Continuity:
         steps = np.abs(np.concatenate((np.diff(before), np.diff(after))))
         moves = steps[steps > 0]
         least = float(moves.min()) if len(moves) else 0.0
-        allowed = max(WITHIN * float(np.percentile(steps, 90)), least)
+        allowed = max(WITHIN * percentile(steps, 90), least)
         return abs(float(after[0] - before[-1])) <= allowed + 1e-9, bool(len(moves))
 
     def _trend_broken(self, channel: NDArray[np.float64], row: int, rows: float) -> bool:
         before, after = self._sides(channel, row)
         if min(len(before), len(after)) < FEWEST:
             return False
-        noise = float(np.percentile(np.abs(np.concatenate((np.diff(before), np.diff(after)))), 90))
+        noise = percentile(np.abs(np.concatenate((np.diff(before), np.diff(after)))), 90)
         trends = [_trend(side) for side in (before, after)]
         plain = min(abs(one) * len(side) for one, side in zip(trends, (before, after), strict=True)) > 2 * noise
         return plain and trends[0] * trends[1] > 0 and min(map(abs, trends)) * rows > TELLING * noise

@@ -20,7 +20,7 @@ from analyzer.logs.log import ROLE_UNITS
 from analyzer.logs.remembered import remembered
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
 from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
-from analyzer.series import middle
+from analyzer.series import middle, percentile, percentiles
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -173,7 +173,7 @@ def _reads_like_a_bus(volts: NDArray[np.float64]) -> bool:
     """Whether readings are those of a 14 V or 28 V bus that is switched, cranked or charged in the log."""
     if len(volts) < 2:
         return False
-    low, middle, high = np.percentile(volts, (5, 50, 95))
+    low, middle, high = percentiles(volts, (5, 50, 95))
     return bool(BUS_V[0] <= middle <= BUS_V[1] and high <= BUS_V[1] and high - low >= BUS_MOVES_V)
 
 
@@ -281,7 +281,7 @@ def _bus_moves(one: Assigned) -> bool:
     if vocabulary().roles[one.candidate.role].quantity != "voltage" or one.candidate.role == "backup_voltage":
         return False
     some = one.values[np.isfinite(one.values)]
-    return len(some) > 1 and bool(np.subtract(*np.percentile(some, (98, 2))) >= STILL_WHILE_V)
+    return len(some) > 1 and bool(np.subtract(*percentiles(some, (98, 2))) >= STILL_WHILE_V)
 
 
 def _still_current(one: Assigned) -> bool:
@@ -297,7 +297,7 @@ def _still_current(one: Assigned) -> bool:
     if len(some) < 2:
         return False
     named = _surely_current(candidate.words)
-    low, high = np.percentile(some, (0, 100) if named else (2, 98))
+    low, high = percentiles(some, (0, 100) if named else (2, 98))
     if high - low > 2 * STILL_A:
         return False
     off = low == high == 0.0
@@ -401,9 +401,9 @@ def _impossible(quantity: str, values: NDArray[np.float64]) -> bool:
     if lowest <= values.min() and values.max() <= highest:
         return False
     if quantity == "voltage":
-        return bool(np.percentile(values, MOST_V_PERCENT) > highest)
+        return bool(percentile(values, MOST_V_PERCENT) > highest)
     return bool(
-        np.percentile(values, 100 - IMPOSSIBLE_PERCENT) > highest or np.percentile(values, IMPOSSIBLE_PERCENT) < lowest
+        percentile(values, 100 - IMPOSSIBLE_PERCENT) > highest or percentile(values, IMPOSSIBLE_PERCENT) < lowest
     )
 
 
@@ -415,7 +415,7 @@ def _plausible(quantity: str, values: NDArray[np.float64]) -> bool:
     lowest, highest = PLAUSIBLE[quantity]
     low, high = values.min(), values.max()
     if len(values) > 50 and not lowest <= low <= high <= highest:
-        low, high = np.percentile(values, (2, MOST_V_PERCENT if quantity == "voltage" else 98))
+        low, high = percentiles(values, (2, MOST_V_PERCENT if quantity == "voltage" else 98))
     return bool((high >= lowest if quantity == "voltage" else low >= lowest) and high <= highest)
 
 
@@ -435,7 +435,7 @@ def _dead(role: str, values: NDArray[np.float64]) -> bool:
     if vocabulary().roles[role].quantity == "voltage":
         low, high = values.min(), values.max()
         still = len(values) > 20 and high == low and not BUS_V[0] <= high <= BUS_V[1]
-        return bool(high < 3.0 or (low < 3.0 and np.percentile(values, 98) < 3.0) or still)
+        return bool(high < 3.0 or (low < 3.0 and percentile(values, 98) < 3.0) or still)
     return bool(values.max() == values.min())
 
 
@@ -448,7 +448,7 @@ def _unit_by_readings(quantity: str, raw: NDArray[np.float64]) -> str:
     low, high = PLAUSIBLE[quantity]
     if max(some.max(), -some.min()) <= high:
         return choices[0]
-    middle = float(np.percentile(np.abs(some), MOST_V_PERCENT if quantity == "voltage" else 95))
+    middle = percentile(np.abs(some), MOST_V_PERCENT if quantity == "voltage" else 95)
     for unit in choices:
         value = middle * UNITS[unit].factor + UNITS[unit].offset
         if value <= high and (quantity != "voltage" or unit == choices[0] or value >= low):

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-import tomllib
 import unicodedata
 from dataclasses import dataclass
 from functools import cache
-from importlib import resources
+from pathlib import Path
 
 from analyzer.corrections import in_effect, rests_on_corrections
 from analyzer.logs.remembered import remembered
 from analyzer.logs.units import QUANTITY_OF_UNIT
+from analyzer.shipped_tables import read_table
 
+WORDS_FILE = Path(__file__).with_name("header_words.toml")
 MIN_STEM = 4  # letters of the shortest part of a compound word that counts
 
 
@@ -81,8 +82,7 @@ def split_words(text: str) -> tuple[str, ...]:
 @cache
 def vocabulary() -> Vocabulary:
     """The vocabulary with the words that were added to it, read once a process."""
-    text = resources.files("analyzer.logs").joinpath("header_words.toml").read_text(encoding="utf-8")
-    raw = tomllib.loads(text)
+    raw = read_table(WORDS_FILE)
     concepts: dict[tuple[str, ...], set[str]] = {}
     added = in_effect().header_words
     for concept, words in raw["words"].items():

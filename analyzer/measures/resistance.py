@@ -10,7 +10,7 @@ import numpy as np
 from analyzer.flights.flight import Flight
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.measure import Measure, around, not_measurable
-from analyzer.series import MIDDLE_95, Z95, Floats, Mask, autocorrelation_length, middle, near, runs
+from analyzer.series import MIDDLE_95, Z95, Floats, Mask, autocorrelation_length, middle, near, percentiles, runs
 
 NAME = "battery_resistance"
 SPENT = "the bus fell by more than a battery that turns the engine lets it: it was spent"
@@ -159,7 +159,7 @@ def _slope(time: Floats, volts: Floats, amps: Floats, limits: Limits, step: floa
     # a mean of few readings between two steps of the voltmeter errs by a share of a step, at both ends of a change
     sigma = float(np.hypot(residual.std() * np.sqrt(di.size / max(1.0, di.size - 3.0)), step * np.sqrt(2.0 / 12.0)))
     error = sigma * float(np.sqrt((tool @ tool) * together)) / shared
-    low, high = np.percentile(amps, MIDDLE_95)
+    low, high = percentiles(amps, MIDDLE_95)
     return _Stretch(ohms, error, float(high - low))
 
 

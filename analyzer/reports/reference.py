@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import difflib
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from functools import cache
 from pathlib import Path
@@ -31,6 +30,7 @@ from analyzer.limits import LIMITS_FILE, load_limits
 from analyzer.measures.measure import MEASURES
 from analyzer.reports.reference_trends import TREND_FINDINGS, trend_lines, trend_rule
 from analyzer.reports.wording import MEASURE_LABELS, finding_label, unit_shown
+from analyzer.shipped_tables import read_table
 
 PROSE_FILE = Path(__file__).with_name("reference.toml")
 #: What is known of each symptom of a pilot's report; there is no such section without it.
@@ -67,7 +67,7 @@ _PLACE = re.compile(r"\{(\w+)(%?)\}")
 @cache
 def load_prose() -> Mapping[str, Mapping[str, Any]]:
     """Read ``reference.toml``."""
-    return tomllib.loads(PROSE_FILE.read_text("utf-8"))
+    return read_table(PROSE_FILE)
 
 
 @rests_on_corrections
@@ -208,7 +208,7 @@ def _symptoms() -> list[dict[str, Any]]:
     if not SYMPTOMS_FILE.exists():
         return []
     topics = []
-    for name, entry in tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")).items():
+    for name, entry in read_table(SYMPTOMS_FILE).items():
         prose = {key: entry[key] for key in ("needs", "innocent")}
         prose |= {"see": entry["findings"], **load_prose()["symptom"]}
         topic = _topic("symptom", name, entry["title"], prose)

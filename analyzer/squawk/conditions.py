@@ -12,7 +12,7 @@ from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
 from analyzer.limits import limit_value
 from analyzer.quantity import Quantity
-from analyzer.series import Floats, Mask, median
+from analyzer.series import Floats, Mask, finite_of, median, percentile
 from analyzer.squawk.symptom_result import Occurrence, number
 
 
@@ -78,7 +78,7 @@ def low_rpm_below(flight: Flight) -> float | None:
     speed = flight.trace.engine_speed
     if speed is None or not np.isfinite(speed[flight.running]).any():
         return None
-    high = float(np.nanpercentile(speed[flight.running], 95))
+    high = percentile(finite_of(speed[flight.running]), 95)
     return max(limit_value("fast_lowest"), limit_value("squawk_low_rpm") * high)
 
 

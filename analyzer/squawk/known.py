@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
+
+from analyzer.shipped_tables import read_table
 
 SYMPTOMS_FILE = Path(__file__).with_name("symptoms.toml")
 #: Every symptom, in the order in which they are listed.
@@ -63,7 +64,7 @@ def band_words(low: float, high: float) -> str:
 @cache
 def load_symptoms() -> Mapping[str, Symptom]:
     """Read ``symptoms.toml``."""
-    document: dict[str, Any] = tomllib.loads(SYMPTOMS_FILE.read_text("utf-8"))
+    document: dict[str, Any] = read_table(SYMPTOMS_FILE)
     return {name: _symptom(name, document[name]) for name in SYMPTOMS}
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+
+from analyzer.shipped_tables import read_table
 
 SHORTHAND_FILE = Path(__file__).with_name("shorthand.toml")
 #: Stands for the point of "c.b.", which ends no sentence, while a report is cut.
@@ -66,7 +67,7 @@ class Token:
 @cache
 def shorthand() -> tuple[Mapping[str, str], tuple[str, ...]]:
     """Give what each shortened or misspelled word means, and patterns of the trade's plain words."""
-    document = tomllib.loads(SHORTHAND_FILE.read_text("utf-8"))
+    document = read_table(SHORTHAND_FILE)
     usual = {short: word for word, shortened in document["means"].items() for short in shortened}
     return usual, tuple(document["trade_words"]["list"])
 
@@ -74,7 +75,7 @@ def shorthand() -> tuple[Mapping[str, str], tuple[str, ...]]:
 @cache
 def number_words() -> Mapping[str, int]:
     """Give the numbers that are written in words."""
-    numbers: dict[str, int] = tomllib.loads(SHORTHAND_FILE.read_text("utf-8"))["numbers"]
+    numbers: dict[str, int] = read_table(SHORTHAND_FILE)["numbers"]
     return numbers
 
 

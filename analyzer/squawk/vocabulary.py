@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from analyzer.corrections import in_effect, rests_on_corrections
+from analyzer.shipped_tables import read_table
 from analyzer.squawk.readings import Concept, Readings, is_written, readings_of
 from analyzer.squawk.tokens import shorthand
 
@@ -116,7 +116,7 @@ class Vocabulary:
 @cache
 def load_vocabulary() -> Vocabulary:
     """Read ``vocabulary.toml``, with the words that were added to it."""
-    document: dict[str, Any] = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
+    document: dict[str, Any] = read_table(VOCABULARY_FILE)
     for concept, more in in_effect().pilots_words.items():
         document["words"][concept] = [*document["words"][concept], *more]
     concepts = {concept: tuple(_written_out(concept, document["words"])) for concept in document["words"]}

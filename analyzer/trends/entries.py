@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,6 +13,7 @@ from pathlib import Path
 
 from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import unguarded
+from analyzer.shipped_tables import read_table
 from analyzer.small_files import read_text
 from analyzer.trends.dates import date_named
 
@@ -57,7 +57,7 @@ class Entry:
 @cache
 def kinds() -> Mapping[str, WorkKind]:
     """Every kind of ``entries.toml`` by name."""
-    document = tomllib.loads(KINDS_FILE.read_text("utf-8"))
+    document = read_table(KINDS_FILE)
     return {
         name: WorkKind(name, entry["words"], frozenset(entry["resets"]), frozenset(entry["ends"]))
         for name, entry in document.items()
