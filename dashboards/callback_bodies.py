@@ -5,15 +5,30 @@ from __future__ import annotations
 import inspect
 import json
 from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 from enum import Enum
 from functools import cache
 from types import NoneType, UnionType
-from typing import Any, NotRequired, TypedDict, Union, get_args, get_origin, get_type_hints, is_typeddict
+from typing import (
+    Annotated,
+    Any,
+    NotRequired,
+    TypedDict,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+    is_typeddict,
+)
 
 #: Longest body of a callback [bytes]: a hundred times what the pages send.
 MAX_BODY_BYTES = 2_000_000
 #: Deepest nesting: four times what the pages send.
 MAX_DEPTH = 40
+#: Largest number: three times the milliseconds of ten thousand years, which are the largest that the pages send.
+LARGEST = 1e15
+#: Earliest and latest year of a moment in a chart: a day more or less is one still.
+FIRST_YEAR, LAST_YEAR = 2, 9998
 #: What a property can be, where that does not depend on the component.
 _COUNT, _WORDS = (int, type(None)), (str, type(None))
 KINDS: dict[str, tuple[type, ...]] = {
@@ -21,14 +36,33 @@ KINDS: dict[str, tuple[type, ...]] = {
     "clickData": (dict, type(None)), "relayoutData": (dict, type(None)),
 }  # fmt: skip
 _MANY = ("ALL", "ALLSMALLER")
+#: What is open in a component's name is a word, but for these, which are numbers.
+NUMBERED = ("log", "entry", "place", "first", "last")
 #: Of callbacks without hints, which are Dash's own: no page is given for an address that is none.
 _UNHINTED: dict[str, Any] = {"pathname": str}
+
+
+def is_moment(text: str) -> bool:
+    """Whether a text is a moment as charts tell one."""
+    try:
+        return FIRST_YEAR <= datetime.fromisoformat(text.strip().replace(" ", "T")).year <= LAST_YEAR
+    except ValueError:
+        return False
+
+
+def is_number_of_moment(place: float) -> bool:
+    """Whether a number may be a moment [ms since 1970], or minutes of a log without a clock."""
+    return -6.2e13 <= place <= 2.5e14
+
+
+#: A place on a chart's axis of time. What stands behind a kind must hold of each value of it.
+Place = Annotated[float, is_number_of_moment] | Annotated[str, is_moment]
 
 
 class Point(TypedDict):
     """A point of a chart, as far as the pages ask what a click met."""
 
-    x: float | str
+    x: Place
     customdata: NotRequired[Any]
 
 
@@ -41,7 +75,7 @@ class Click(TypedDict):
 class Window(TypedDict):
     """What a chart shows: all of it where no range is told. ``width`` is how wide it is drawn [pixels]."""
 
-    range: NotRequired[tuple[float | str, float | str]]
+    range: NotRequired[tuple[Place, Place]]
     width: float | None
 
 
@@ -95,7 +129,7 @@ def _no_number(name: str) -> Any:
 
 
 def _check_values(body: Any) -> None:
-    """No text holds what no page can show, and nothing is nested deeper than the pages nest."""
+    """No text or number is one that no page can show, and nothing is nested deeper than the pages nest."""
     level = [body]
     for _ in range(MAX_DEPTH):
         if not level:
@@ -109,6 +143,8 @@ def _check_values(body: Any) -> None:
                 below += one
             elif isinstance(one, str):
                 check_text(one)
+            elif isinstance(one, int | float) and not -LARGEST <= one <= LARGEST:
+                raise MalformedError("a number in it is larger than any of these pages")
         level = below
     raise MalformedError(f"it is nested deeper than {MAX_DEPTH} levels")
 
@@ -163,11 +199,11 @@ def _check_part(part: Any, expected: Mapping[str, Any], pattern: dict[str, Any] 
 
 
 def _fits(name: Any, pattern: dict[str, Any]) -> bool:
-    """Whether a component's id is one that a pattern names; what is open in the pattern is a word or a number."""
+    """Whether a component's id is one that a pattern names; what is open in the pattern is of its kind."""
     if not isinstance(name, dict) or name.keys() != pattern.keys():
         return False
     return all(
-        isinstance(name[key], (str, int, float)) if isinstance(value, list) else name[key] == value
+        _is_single(name[key], float if key in NUMBERED else str) if isinstance(value, list) else name[key] == value
         for key, value in pattern.items()
     )
 
@@ -202,7 +238,7 @@ def _check_kinds(given: Sequence[Any], callback: Callable[..., Any]) -> None:
 @cache
 def _kinds_of(function: Callable[..., Any]) -> tuple[Any, ...]:
     """The kinds of a function's parameters as its hints tell them."""
-    hints = get_type_hints(function)
+    hints = get_type_hints(function, include_extras=True)
     return tuple(hints.get(name, Any) for name in inspect.signature(function).parameters)
 
 
@@ -210,6 +246,8 @@ def _is_of(value: Any, kind: Any) -> bool:
     origin, within = get_origin(kind), get_args(kind)
     if kind is Any:
         return True
+    if origin is Annotated:
+        return _is_of(value, within[0]) and all(holds(value) for holds in within[1:])
     if origin in (Union, UnionType):
         return any(_is_of(value, one) for one in within)
     if is_typeddict(kind):

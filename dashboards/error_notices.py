@@ -24,9 +24,9 @@ def in_words(layout: Callable[..., html.Div]) -> Callable[..., html.Div]:
     """Let a page's layout say what is wrong with the records instead of failing."""
 
     @functools.wraps(layout)
-    def told(*places: str, **query: str) -> html.Div:
+    def told(*places: str, **query: str | list[str]) -> html.Div:
         try:
-            return layout(*places, **query)
+            return layout(*places, **{name: _last(given) for name, given in query.items()})
         except StillWorkingError as working:
             return page("trouble", "One moment", nothing_here(plainly(working), _back()))
         except (RecordsError, FleetFileError) as problem:
@@ -45,6 +45,11 @@ def tell(problem: Exception) -> Any:
         logging.getLogger(__name__).error("A click could not be answered", exc_info=problem)
     dash.set_props("notice", {"children": plainly(problem) if known else FAULT})
     return dash.no_update
+
+
+def _last(given: str | list[str]) -> str:
+    """What an address asks for; the last where it says it more than once."""
+    return given if isinstance(given, str) else given[-1]
 
 
 def _back() -> html.P:

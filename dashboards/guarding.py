@@ -175,12 +175,15 @@ def _from_elsewhere() -> str:
     if site not in (None, "same-origin"):
         return "Only these pages themselves can change something here, not a page of another site."
     origin = request.headers.get("Origin")
-    if origin is not None and not _same_origin(origin, request.host):
+    if origin is not None and not _own_origin(origin, request.host, request.scheme):
         return "Only these pages themselves can change something here, not a page of another site."
     return ""
 
 
-def _same_origin(origin: str, host: str) -> bool:
+def _own_origin(origin: str, host: str, scheme: str) -> bool:
+    """Whether an origin is this server's; where that is encrypted, no page that was not, which anybody can write."""
+    if scheme == "https" and not origin.startswith("https:"):
+        return False
     try:
         from_, to = urlsplit(origin), urlsplit(f"//{host}")
         usual = _PORTS[from_.scheme]

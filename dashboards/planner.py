@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
-from typing import Any, TypedDict
+from typing import Annotated, Any, TypedDict
 from urllib.parse import urlencode
 
 import dash_mantine_components as dmc
 from dash import Input, Output, State, callback, dcc, html
 
-from analyzer.aircraft import Battery
-from analyzer.loads import Load
+from analyzer.aircraft import NOMINAL_VOLTAGES, Battery
+from analyzer.loads import Load, load_names
 from analyzer.measures.battery_life import BatteryKnown, Share
 from analyzer.measures.load_analysis import load_analysis
 from analyzer.measures.measure import Measure
@@ -41,10 +41,14 @@ FIELDS = (
 )
 
 
+#: Of a load that may be added or switched off.
+LoadName = Annotated[str, load_names().__contains__]
+
+
 class Fixed(TypedDict):
     """What the answer needs beside the fields."""
 
-    nominal: int
+    nominal: Annotated[int, NOMINAL_VOLTAGES.__contains__]
     floor: float | None
     battery: Battery | None
     assumed: float | None
@@ -209,7 +213,7 @@ def _choice(key: str, label: str, loads: Sequence[Load], chosen: Sequence[str]) 
 )
 def answer(
     load: Any, capacity: Any, charge: Any, temperature: Any, condition: Any,
-    night: list[str], shed: list[str], fixed: Fixed,
+    night: list[LoadName], shed: list[LoadName], fixed: Fixed,
 ) -> tuple[Any, str]:  # fmt: skip
     """Minutes as flown, with night loads, and after shedding: what to plan on, and what that rests on."""
     values = dict(zip((field[0] for field in FIELDS), (load, capacity, charge, temperature, condition), strict=True))

@@ -17,6 +17,7 @@ from analyzer.service.quit_alternator import MASTER_OFF_MOST
 from dashboards.app import kept_here
 from dashboards.attributes import aria
 from dashboards.parts import AS_SEEN, NOT_PRINTED, explained, fold, table
+from dashboards.planner import LoadName
 
 
 def quit_part(query: Mapping[str, str]) -> html.Div:
@@ -57,7 +58,9 @@ def quit_part(query: Mapping[str, str]) -> html.Div:
     Input("quit-master-off", "value"),
     State("flight-id", "data"),
 )
-def what_follows(at_s: float | None, night: list[str], shed: list[str], master_off: Any, flight_id: str) -> list[Any]:
+def what_follows(
+    at_s: float | None, night: list[LoadName], shed: list[LoadName], master_off: Any, flight_id: str
+) -> list[Any]:
     """The bus, the light and the minutes, by day, by night, after shedding and with the master off."""
     kept = kept_here().flight(flight_id)
     if kept is None or at_s is None:

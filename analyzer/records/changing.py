@@ -23,7 +23,7 @@ from analyzer.records.durable import write_whole
 from analyzer.records.keeping import ASSIGNED, TOLD, mark_stale, seal_log
 from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
-from analyzer.records.seals import hold, words_seal
+from analyzer.records.seals import hold, seal, words_seal
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import dispositions, entries, flights, logs
 from analyzer.records.verdicts import Disposed
@@ -39,7 +39,8 @@ ENTRY_COLUMNS = (*COLUMNS, CAPACITY, "made_at")
 SAID_COLUMNS = ("tail", "finding", "at", "verdict", "who", "words", "made_at")
 __all__ = [
     "DISPOSITIONS_FILE", "Disposition", "KeptEntry", "add_entries", "assign", "delete_entry", "dispose",
-    "edit_entry", "entries_of", "kept_dispositions", "kept_entries", "settled_findings", "take_in_what_people_said",
+    "edit_entry", "entries_of", "entry_mark", "kept_dispositions", "kept_entries", "settled_findings",
+    "take_in_what_people_said",
 ]  # fmt: skip
 
 
@@ -214,18 +215,30 @@ def _insert_entries(connection: Connection, made: Iterable[Entry]) -> int:
     return new
 
 
-def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
+def entry_mark(entry: Entry) -> str:
+    """What an entry is told by from what stands under its number once somebody else changed it or it is gone."""
+    return seal(entry.tail, entry.when.isoformat(), entry.kind, entry.words, entry.capacity)
+
+
+def edit_entry(store: Store, number: int, changed: Entry, seen: str | None = None) -> Entry:
     """Put an entry in another's place; gives the one that stood there.
+
+    Parameters
+    ----------
+    store : open for writing
+    number : of the entry
+    changed : what it is from now on
+    seen : mark of the entry that whoever changes it saw, where it may have been changed since
 
     Raises
     ------
     RecordsError
-        When there is no entry of that number.
+        When there is no entry of that number, or it is not the one that was seen.
     """
     store.allow(Role.EDITOR)
     _refuse_ahead(changed)
     with store.writing() as connection:
-        before = _entry(connection, number)
+        before = _entry(connection, number, seen)
         made = select(entries.c.made_at).where(entries.c.id == number)
         row = _row(changed) | {"made_at": connection.execute(made).scalar_one()}
         row["seal"] = said_seal(entries, row)
@@ -236,17 +249,23 @@ def edit_entry(store: Store, number: int, changed: Entry) -> Entry:
     return before
 
 
-def delete_entry(store: Store, number: int) -> Entry:
+def delete_entry(store: Store, number: int, seen: str | None = None) -> Entry:
     """Remove an entry; gives it.
+
+    Parameters
+    ----------
+    store : open for writing
+    number : of the entry
+    seen : mark of the entry that whoever removes it saw, where it may have been changed since
 
     Raises
     ------
     RecordsError
-        When there is no entry of that number.
+        When there is no entry of that number, or it is not the one that was seen.
     """
     store.allow(Role.EDITOR)
     with store.writing() as connection:
-        before = _entry(connection, number)
+        before = _entry(connection, number, seen)
         fixed_by = update(dispositions).where(dispositions.c.entry_id == number)
         connection.execute(fixed_by.values(entry_id=None))  # told before what it follows from, whatever the engine
         connection.execute(delete(entries).where(entries.c.id == number))
@@ -255,10 +274,15 @@ def delete_entry(store: Store, number: int) -> Entry:
     return before
 
 
-def _entry(connection: Connection, number: int) -> Entry:
-    for kept in entries_of(connection):
-        if kept.id == number:
-            return kept.entry
+def _entry(connection: Connection, number: int, seen: str | None) -> Entry:
+    found = next((kept.entry for kept in entries_of(connection) if kept.id == number), None)
+    if seen is not None and (found is None or entry_mark(found) != seen):
+        raise RecordsError(
+            "Somebody else changed or removed that maintenance entry meanwhile, so nothing was done. Reload the page "
+            "and look at it again."
+        )
+    if found is not None:
+        return found
     raise RecordsError(f"There is no maintenance entry {number}; list them with: taper entry --list")
 
 

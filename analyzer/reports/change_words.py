@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any
@@ -49,6 +49,11 @@ PARTS = {
     "columns": "columns picked",
     "original_kept": "original file kept",
 }
+#: By which of its parts a line names what was changed, and what else it tells of what was added or removed whole.
+NAMED = {
+    "maintenance entry": (("kind", "when"), ("capacity", "words")),
+    "disposition": (("finding", "at"), ("verdict", "who", "words")),
+}
 #: Parts that are moments.
 MOMENTS = ("at", "starts", "when")
 #: Keys that have a title: findings and measures.
@@ -88,11 +93,18 @@ def about_words(one: Change) -> str:
 
 def line_words(one: Change) -> str:
     """A change in one line: what was done, and to what, or what stood there before and after."""
-    whole = one.after or one.before or {}
+    whole = one.before or one.after or {}
+    named, rest = NAMED.get(one.what.rpartition(" ")[0], ((), ()))
     if not (one.before and one.after) and "text" not in whole:
-        return f"{done_words(one)}: {about_words(one)}"
+        return f"{done_words(one)}: {_parts_of(whole, (*named, *rest)) or about_words(one)}"
     told = [f"{part.label} {part.after or 'not set'} (was {part.before or 'not set'})" for part in what_differs(one)]
-    return f"{done_words(one)}: {'; '.join(told) or 'no setting differs'}"
+    which = _parts_of(whole, named)
+    return f"{done_words(one)}: {f'{which}: ' if which else ''}{'; '.join(told) or 'no setting differs'}"
+
+
+def _parts_of(whole: Mapping[str, Any], names: Iterable[str]) -> str:
+    """Some parts of a line as they are shown, those that are said."""
+    return ", ".join(shown for name in names if (shown := _shown(name, whole.get(name))))
 
 
 def what_differs(one: Change) -> list[Differs]:

@@ -26,6 +26,7 @@ from analyzer.trends.tracked_series import BY_MEASURE, TRACKED
 
 #: What the series take out of each other.
 COVARIATE_MEASURES = ("regulated_voltage", "bus_load")
+_MOMENT = timedelta(microseconds=1)
 
 
 class Way(StrEnum):
@@ -92,7 +93,12 @@ def as_of(history: History, since: datetime, measures: Set[str]) -> TailResult:
         replace(flight, readings={name: own for name, own in flight.readings.items() if name in kept})
         for flight in history.flights
     )
-    return known_at(replace(history, flights=flights), since - timedelta(microseconds=1))
+    return known_at(replace(history, flights=flights), _just_before(since))
+
+
+def _just_before(moment: datetime) -> datetime:
+    """The moment before another; of the calendar's first it is that itself, before which nothing can lie."""
+    return max(moment, datetime.min + _MOMENT) - _MOMENT
 
 
 def telling(result: TailResult, since: datetime) -> set[str]:
@@ -163,7 +169,7 @@ def work_of(result: TailResult, finding: TrendFinding) -> Comparison | None:
 def helped_then(history: History, moment: datetime) -> dict[datetime, list[str]]:
     """Give the entries that were known to have helped just before a moment: when -> kinds of work."""
     known: dict[datetime, list[str]] = {}
-    for one in compare_entries(follow_tail(history.until(moment - timedelta(microseconds=1)))):
+    for one in compare_entries(follow_tail(history.until(_just_before(moment)))):
         if one.verdict is WorkVerdict.HELPED:
             known.setdefault(one.entry.when, []).append(one.entry.kind)
     return known

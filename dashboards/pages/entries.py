@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
-from typing import Any
+from typing import Any, TypedDict
 
 import dash
 import dash_mantine_components as dmc
@@ -16,6 +16,7 @@ from analyzer.records.changing import (
     add_entries,
     delete_entry,
     edit_entry,
+    entry_mark,
     kept_dispositions,
     kept_entries,
 )
@@ -32,6 +33,13 @@ from dashboards.signing_in import writes_here
 
 #: What the form holds while it changes no entry that is kept.
 NEW = "new"
+
+
+class Editing(TypedDict):
+    """The kept entry that the form changes, and the mark of what whoever opened it saw."""
+
+    entry: int
+    seen: str
 
 
 @in_words
@@ -167,7 +175,7 @@ def _button(does: str, kept: KeptEntry) -> html.Button:
     says = f"{does.capitalize()} the entry of {entry.when:%Y-%m-%d} for {entry.tail}"
     return html.Button(
         does.capitalize(),
-        id={"type": "entries-button", "does": does, "entry": kept.id},
+        id={"type": "entries-button", "does": does, "entry": kept.id, "seen": entry_mark(entry)},
         className="show",
         n_clicks=0,
         **aria(label=says),
@@ -201,7 +209,7 @@ def _dispositions(tail: str | None) -> list[Any]:
     Output("entries-words", "value"),
     Input("entries-keep", "n_clicks"),
     Input("entries-undo", "n_clicks"),
-    Input({"type": "entries-button", "does": ALL, "entry": ALL}, "n_clicks"),
+    Input({"type": "entries-button", "does": ALL, "entry": ALL, "seen": ALL}, "n_clicks"),
     State("entries-of", "data"),
     State("entries-editing", "data"),
     State("entries-undoing", "data"),
@@ -214,7 +222,7 @@ def _dispositions(tail: str | None) -> list[Any]:
     prevent_initial_call=True,
 )
 def work(
-    _keep: int, _undo: int, _buttons: list[int], of: str | None, editing: int | str, undoing: dict[str, Any] | None,
+    _keep: int, _undo: int, _buttons: list[int], of: str | None, editing: Editing | str, undoing: dict[str, Any] | None,
     tail: str | None, day: str | None, time: str | None, kind: str | None, capacity: float | str | None,
     words: str | None,
 ) -> tuple[Any, ...]:  # fmt: skip
@@ -230,16 +238,17 @@ def work(
             if not day:
                 raise EntriesError("Choose the day on which it was done.")
             made = make_entry(tail or "", f"{day[:10]}T{time or '12:00'}", kind or "", words or "", capacity)
-            if not isinstance(editing, int):
+            if isinstance(editing, str):
                 add_entries(store, [made])
                 return listed(of), f"Saved for {made.tail}.", NEW, "A new entry.", None, True, *emptied
-            before = edit_entry(store, editing, made)
-            undo = {"does": "change", "entry": editing, "row": _row(before)}
+            before = edit_entry(store, editing["entry"], made, editing["seen"])
+            now = {"entry": editing["entry"], "seen": entry_mark(made)}
+            undo = {"does": "change", **now, "row": _row(before)}
             return listed(of), f"Changed for {made.tail}.", NEW, "A new entry.", undo, False, *emptied
         if asked == "entries-undo":
             return listed_after_undo(undoing or {}, of), "Undone.", NEW, "A new entry.", None, True, *emptied
         if asked["does"] == "remove":
-            before = delete_entry(store, asked["entry"])
+            before = delete_entry(store, asked["entry"], asked["seen"])
             undo = {"does": "remove", "row": _row(before)}
             return listed(of), f"Removed from {before.tail}.", NEW, "A new entry.", undo, False, *stays
         entry = next((one.entry for one in kept_entries(store) if one.id == asked["entry"]), None)
@@ -254,7 +263,8 @@ def work(
             _field(entry.capacity),
             entry.words,
         )
-        return dash.no_update, "", asked["entry"], mode, None, True, *fields
+        opened = {"entry": asked["entry"], "seen": entry_mark(entry)}
+        return dash.no_update, "", opened, mode, None, True, *fields
     except (EntriesError, RecordsError) as problem:
         return dash.no_update, plainly(problem), editing, dash.no_update, undoing, dash.no_update, *stays
 
@@ -275,7 +285,7 @@ def listed_after_undo(undoing: dict[str, Any], of: str | None) -> Any:
         raise EntriesError("There is nothing to undo.")
     store, before = kept_here().store(), make_entry(*row)
     if undoing.get("does") == "change":
-        edit_entry(store, undoing.get("entry", 0), before)
+        edit_entry(store, undoing.get("entry", 0), before, str(undoing.get("seen")))
     else:
         add_entries(store, [before])
     return listed(of)

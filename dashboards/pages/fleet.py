@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import urlencode
 
 import dash
@@ -181,7 +181,9 @@ def _unassigned(count: int) -> html.P:
     State("fleet-days", "data"),
     prevent_initial_call=True,
 )
-def narrow(search: str | None, condition: str | None, page: int, days: int) -> tuple[Any, int, int, bool]:
+def narrow(
+    search: str | None, condition: str | None, page: int, days: Annotated[int, DAYS.__contains__]
+) -> tuple[Any, int, int, bool]:
     """Show only the aircraft that match, or another page of them as they are now."""
     words, chosen = search or "", condition or "all"
     found = matching(kept_here().fleet(days), words, chosen)

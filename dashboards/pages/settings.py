@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Iterable, Mapping
+from typing import Any, TypedDict
 
 import dash
 import dash_mantine_components as dmc
@@ -28,8 +28,16 @@ from dashboards.error_notices import in_words
 from dashboards.parts import crumbs, facts, nothing_here, page, section
 from dashboards.signing_in import writes_here
 
+OTHERS = "Somebody else changed that meanwhile, so nothing was saved. Save again to put yours in its place."
 #: The fields of the band of regulated voltage.
 ENDS = ("lowest", "highest")
+
+
+class Undoing(TypedDict):
+    """What stood in some fields before they were saved, and what was saved."""
+
+    before: dict[str, str]
+    after: dict[str, str]
 
 
 @in_words
@@ -151,7 +159,7 @@ def _number(field: str, value: str) -> dmc.TextInput:
     prevent_initial_call=True,
 )
 def save(
-    _save: int, _undo: int, tail: str, shown: dict[str, str], undoing: dict[str, str] | None,
+    _save: int, _undo: int, tail: str, shown: dict[str, str], undoing: Undoing | None,
     values: list[str | None], ids: list[dict[str, Any]],
 ) -> tuple[Any, Any, Any, Any, bool]:  # fmt: skip
     """Save what was changed in the form, or put back what stood there before."""
@@ -159,18 +167,42 @@ def save(
     if not dash.ctx.triggered[0]["value"]:
         return same, same, same, same, not undoing
     undo = dash.ctx.triggered_id == "settings-undo"
-    fields = (undoing or {}) if undo else {one["key"]: value or "" for one, value in zip(ids, values, strict=True)}
+    back = undoing or Undoing(before={}, after={})
+    fields = back["before"] if undo else {one["key"]: value or "" for one, value in zip(ids, values, strict=True)}
+    wanted = {name: text for name, text in fields.items() if undo or text != shown.get(name)}
     try:
-        given = _given({name: text for name, text in fields.items() if undo or text != shown.get(name)}, fields)
+        held = _values(settings_of(kept_here().fleet_file().of(tail)))
+        if others := _changed_since(wanted, back["after"] if undo else shown, held):
+            return (
+                f"{' '.join(others.values())} {OTHERS}",
+                same,
+                shown | {name: held[name] for name in others},
+                None,
+                True,
+            )
+        given = _given(wanted, fields)
         changed = keep_settings(kept_here().store(), tail, given)
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return _refused(problem), same, same, undoing, not undoing
     if not changed.after:  # what is in the fields stays: a letter typed just before may not have arrived
         return _said(changed), same, same, undoing, not undoing
     now = settings_of(kept_here().fleet_file().of(tail))
-    before = None if undo or not changed.before else _values(changed.before)
+    undoable = None if undo or not changed.before else _undoing(changed)
     said = "Undone." if undo else _said(changed)
-    return said, _fields(now), _values(now), before, before is None
+    return said, _fields(now), _values(now), undoable, undoable is None
+
+
+def _undoing(changed: SettingsChanged) -> Undoing:
+    return {"before": _values(changed.before), "after": _values(changed.after)}
+
+
+def _changed_since(wanted: Iterable[str], seen: Mapping[str, str], held: Mapping[str, str]) -> dict[str, str]:
+    """Of the fields that are to be set those that are no longer as they were seen, each with what it is now."""
+    return {
+        name: f"{SETTING_WORDS[name.partition('-')[0]].label} is now {held[name] or 'not set'}."
+        for name in wanted
+        if name in held and held[name] != seen.get(name, "")
+    }
 
 
 def _given(changed: Mapping[str, str], fields: Mapping[str, str]) -> dict[str, Setting]:

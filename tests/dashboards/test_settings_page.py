@@ -97,22 +97,31 @@ def test_a_capacity_test_is_logged_on_the_page_and_planned_on(changeable: str, v
     assert "72 % of rated. 68 to 76 % of rated capacity is assumed today." in page.locator("main").inner_text()
 
 
+OUTPUTS = (
+    ("settings-said", "children"), ("settings-fields", "children"), ("settings-shown", "data"),
+    ("settings-undoing", "data"), ("settings-undo", "disabled"),
+)  # fmt: skip
+
+
+def settings_call(tail: str, shown: dict[str, str], given: dict[str, str], undoing: Any = None) -> dict[str, Any]:
+    """The callback that saves what is in the fields, or undoes what was saved."""
+    fields = [({"type": "settings-field", "key": key}, text) for key, text in given.items()]
+    return {
+        "output": ".." + "...".join(f"{name}.{prop}" for name, prop in OUTPUTS) + "..",
+        "outputs": [{"id": name, "property": prop} for name, prop in OUTPUTS],
+        "inputs": [part("settings-save", "n_clicks", 1), part("settings-undo", "n_clicks", 1 if undoing else 0)],
+        "state": [
+            part("settings-tail", "data", tail), part("settings-shown", "data", shown),
+            part("settings-undoing", "data", undoing), [part(name, "value", text) for name, text in fields],
+            [part(name, "id", name) for name, _ in fields],
+        ],
+        "changedPropIds": ["settings-undo.n_clicks" if undoing else "settings-save.n_clicks"],
+    }  # fmt: skip
+
+
 def test_a_save_without_a_change_leaves_the_fields_as_they_are(changeable: str) -> None:
-    outputs = (
-        ("settings-said", "children"), ("settings-fields", "children"), ("settings-shown", "data"),
-        ("settings-undoing", "data"), ("settings-undo", "disabled"),
-    )  # fmt: skip
-    field = {"type": "settings-field", "key": "battery_capacity"}
-    body = {
-        "output": ".." + "...".join(f"{name}.{prop}" for name, prop in outputs) + "..",
-        "outputs": [{"id": name, "property": prop} for name, prop in outputs],
-        "inputs": [part("settings-save", "n_clicks", 1), part("settings-undo", "n_clicks", 0)],
-        "changedPropIds": ["settings-save.n_clicks"],
-    }
     for text, said, drawn in (("26", "Nothing to save", False), ("27", "Saved 1 setting", True)):
-        shown = [part("settings-tail", "data", "N012LF"), part("settings-shown", "data", {"battery_capacity": "26"})]
-        of_field = [[part(field, "value", text)], [part(field, "id", field)]]
-        answer = call(changeable, body | {"state": [*shown, part("settings-undoing", "data"), *of_field]})
+        answer = call(changeable, settings_call("N012LF", {"battery_capacity": "26"}, {"battery_capacity": text}))
         told = json.loads(answer.body)["response"]
         assert told["settings-said"]["children"].startswith(said)
         assert ("settings-fields" in told) == drawn, "a letter typed just before may not have arrived"

@@ -720,7 +720,13 @@ def test_encrypted_pages_know_their_clients_and_mark_their_cookies(club: Path, c
         waiting = [socket.create_connection((to.hostname or "", to.port or 0)) for _ in range(110)]
         connection = http.client.HTTPSConnection(to.hostname or "", to.port, context=context, timeout=60)
         body = urlencode({"name": "a.reader", "password": PASSWORD})
-        connection.request("POST", "/sign-in", body, {"Content-Type": "application/x-www-form-urlencoded"})
+        form = {"Content-Type": "application/x-www-form-urlencoded"}
+        own = {"Host": to.hostname or "", "Origin": f"http://{to.hostname}"}  # each at the port usual for its scheme
+        connection.request("POST", "/sign-in", body, form | own)
+        unsafe = connection.getresponse()
+        unsafe.read()
+        assert unsafe.status == 403, "sent by a page that anybody on the way could write"
+        connection.request("POST", "/sign-in", body, form | {"Origin": f"https://{to.netloc}"})
         answer = connection.getresponse()
         answer.read()
         cookie = answer.headers["Set-Cookie"]
@@ -751,6 +757,8 @@ def test_a_proxy_says_who_asks_and_that_it_encrypts(club: Path) -> None:
         assert answer.status == 303
         assert "Secure" in answer.cookies[0]
         assert ask(here, "/_dash-layout", Cookie=session_of(answer), **told).status == 200
+        unsafe = sign_in(here, "a.reader", Origin="http://club.example", **told)
+        assert (unsafe.status, unsafe.cookies) == (403, [])
         manager = sign_in(here, "a.manager", Origin="https://club.example", **told)
         assert ask(here, "/sign-ins.csv", Cookie=session_of(manager), **told).status == 403, "without a one-time code"
 

@@ -86,8 +86,11 @@ def test_each_change_says_who_when_and_what_stood_there_before_and_after(copy: P
         Differs("said by", "", "J. Doe"), Differs("notes", "", "12.1 V at the post"),
     ]  # fmt: skip
     assert what_differs(fleet) == [Differs("N0022R, column of the bus voltage", "", "X1")]
-    assert [line_words(one) for one in (edited, disposed, fleet)] == [
-        "maintenance entry changed: notes oil, 6 quarts (was oil)", "outcome recorded: Weak cranking",
+    assert [line_words(one) for one in (added, edited, removed, disposed, fleet)] == [
+        "maintenance entry added: other work, 2026-03-03 00:00, oil",
+        "maintenance entry changed: other work, 2026-03-03 00:00: notes oil, 6 quarts (was oil)",
+        "maintenance entry removed: other work, 2026-03-03 00:00, oil, 6 quarts",
+        "outcome recorded: Weak cranking, 2026-03-01 09:00, confirmed, J. Doe, 12.1 V at the post",
         "settings changed: N0022R, column of the bus voltage X1 (was not set)",
     ]  # fmt: skip
     assert fleet.before is None

@@ -14,6 +14,7 @@ from analyzer.trends.open_findings import Condition
 from analyzer.trends.since import (
     as_of,
     coming_limits,
+    helped_then,
     known_at,
     lapsed,
     may_be_worse,
@@ -160,3 +161,9 @@ def test_leaving_out_what_cannot_be_worse_changes_nothing_of_the_rest(kind, seed
         assert {m: then.trends[m] for m in telling(now, since)} == {m: full.trends[m] for m in telling(now, since)}
         assert worse_trends(now.trends, then.trends) == worse_trends(now.trends, full.trends)
         assert risen(now, then) == risen(now, full)
+
+
+def test_before_the_calendar_s_first_moment_nothing_was_known():
+    history = made("drift_up", 7).history
+    assert as_of(history, datetime.min, {"regulated_voltage"}).flights == 0
+    assert helped_then(history, datetime.min) == {}

@@ -1,0 +1,62 @@
+"""Whatever somebody sends by hand where the pages send: an answer or a refusal, never a fault of the server."""
+
+from __future__ import annotations
+
+import logging
+import shutil
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytest.importorskip("dash")
+
+from dashboards import error_notices
+from dashboards.app import make_app
+from dashboards.callback_bodies import Place, _is_of
+from dashboards.kept import Kept
+from tests.dashboards.asking import CALLBACKS
+from tests.dashboards.forging import Forger
+
+HERE = "http://127.0.0.1"
+BODIES = 12  # of each callback
+
+
+@pytest.fixture(scope="module")
+def answering(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """The app over records of its own."""
+    folder = tmp_path_factory.mktemp("forged") / "records"
+    shutil.copytree(demo, folder)
+    kept = Kept(folder)
+    app = make_app(kept)
+    assert app.server.test_client().get("/_dash-dependencies", base_url=HERE).status_code == 200
+    yield app
+    kept.close()
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_no_value_that_is_forged_is_a_fault_of_the_server(
+    answering: Any, seed: int, caplog: pytest.LogCaptureFixture
+) -> None:
+    client, forger, statuses = answering.server.test_client(), Forger(seed), Counter[int]()
+    known = {output: one for output, one in answering.callback_map.items() if "callback" in one}
+    assert len(known) > 40, "these are all callbacks of the pages"
+    caplog.set_level(logging.WARNING)
+    for output, one in known.items():
+        for body in forger.bodies(output, one, BODIES):
+            answer = client.post(CALLBACKS, data=body, content_type="application/json", base_url=HERE)
+            statuses[answer.status_code] += 1
+            text = answer.get_data(as_text=True)
+            assert answer.status_code in (200, 204, 400), (body[:2000], text)
+            assert error_notices.FAULT not in text, (body[:2000], caplog.text)
+            assert not any(record.exc_info for record in caplog.records), (body[:2000], caplog.text)
+    assert statuses[200] > statuses[400] > 50, "most get past the door, and many do not"
+
+
+def test_a_place_on_a_chart_is_a_moment_that_a_calendar_has() -> None:
+    taken = ["2026-05-01", "2026-05-01 10:03:12.1234", "2026-05-01T10:03", 1.7e12, 0, -62.5]
+    refused = ["", "soon", "2026-13-01", "0001-01-01", "9999-12-31", "nan", 1e15, -1e14, True, None]
+    assert [_is_of(one, Place) for one in taken] == [True] * len(taken)
+    assert [_is_of(one, Place) for one in refused] == [False] * len(refused)

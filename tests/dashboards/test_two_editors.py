@@ -1,0 +1,144 @@
+"""Two people change the same at once: whoever comes second is told, and nothing of the first is lost unseen."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytest.importorskip("dash")
+
+from analyzer.records.changing import add_entries, delete_entry, edit_entry, kept_entries
+from analyzer.records.kept import fleet_kept
+from analyzer.records.store import Store, open_records
+from analyzer.service.aircraft_settings import keep_settings
+from analyzer.trends.entries import Entry, make_entry
+from tests.browser import served
+from tests.dashboards.asking import call, entry_call, part
+from tests.dashboards.test_settings_page import settings_call
+
+TAIL, DAY = "N012LF", "2026-05-01T12:00"
+REFUSED = "Somebody else changed or removed that maintenance entry meanwhile"
+
+
+@pytest.fixture
+def folder(demo: Path, tmp_path: Path) -> Path:
+    shutil.copytree(demo, tmp_path / "records")
+    return tmp_path / "records"
+
+
+@pytest.fixture
+def address(folder: Path) -> Iterator[str]:
+    with served(folder) as found:
+        yield found
+
+
+@pytest.fixture
+def beside(folder: Path) -> Iterator[Store]:
+    """The records as somebody else writes them, beside the pages."""
+    with open_records(folder) as store:
+        yield store
+
+
+def oil(words: str) -> Entry:
+    return make_entry(TAIL, DAY, "other", words)
+
+
+def last_words(store: Store) -> str:
+    return max(kept_entries(store), key=lambda one: one.id).entry.words
+
+
+def pressed(address: str, body: dict[str, Any]) -> Any:
+    answer = call(address, body)
+    assert answer.status == 200, answer.text
+    return json.loads(answer.body)["response"]
+
+
+def saved(address: str, words: str, editing: Any = "new") -> Any:
+    """What comes of saving an entry in the form."""
+    body = entry_call(TAIL, words)
+    body["state"] = [one | {"value": editing} if one["id"] == "entries-editing" else one for one in body["state"]]
+    return pressed(address, body)
+
+
+def by_button(address: str, shown: Any, does: str) -> Any:
+    """What comes of a button of the newest entry in a list that was shown."""
+    found = [one for one in _ids(shown["entries-list"]["children"]) if one["does"] == does]
+    name = max(found, key=lambda one: int(one["entry"]))
+    body = entry_call(TAIL, "")
+    body["inputs"] = [*body["inputs"][:2], [part(name, "n_clicks", 1)]]
+    body["changedPropIds"] = [f"{json.dumps(name, separators=(',', ':'), sort_keys=True)}.n_clicks"]
+    return pressed(address, body)
+
+
+def undone(address: str, undoing: Any) -> Any:
+    body = entry_call(TAIL, "")
+    body["state"] = [one | {"value": undoing} if one["id"] == "entries-undoing" else one for one in body["state"]]
+    body["inputs"] = [part("entries-keep", "n_clicks", 1), part("entries-undo", "n_clicks", 1), []]
+    return pressed(address, body | {"changedPropIds": ["entries-undo.n_clicks"]})
+
+
+def _ids(shown: Any) -> Iterator[dict[str, Any]]:
+    if isinstance(shown, dict):
+        name = shown.get("id")
+        if isinstance(name, dict) and name.get("type") == "entries-button":
+            yield name
+        shown = list(shown.values())
+    if isinstance(shown, list):
+        for one in shown:
+            yield from _ids(one)
+
+
+def newest(store: Store) -> int:
+    return max(one.id for one in kept_entries(store))
+
+
+def test_an_entry_that_somebody_else_changed_is_not_written_over_or_removed(address: str, beside: Store) -> None:
+    shown = saved(address, "oil")
+    editing = by_button(address, shown, "change")["entries-editing"]["data"]
+    edit_entry(beside, newest(beside), oil("oil, and the belt was found loose"))
+    for second in (saved(address, "oil, 6 quarts", editing), by_button(address, shown, "remove")):
+        assert second["entries-said"]["children"].startswith(REFUSED)
+    assert last_words(beside) == "oil, and the belt was found loose"
+
+
+def test_another_s_entry_that_took_the_number_of_a_removed_one_stays_as_it_is(address: str, beside: Store) -> None:
+    shown = saved(address, "oil")
+    editing = by_button(address, shown, "change")["entries-editing"]["data"]
+    number = newest(beside)
+    delete_entry(beside, number)
+    add_entries(beside, [oil("belt tightened")])
+    assert newest(beside) == number
+    for second in (saved(address, "oil, 6 quarts", editing), by_button(address, shown, "remove")):
+        assert second["entries-said"]["children"].startswith(REFUSED)
+    assert last_words(beside) == "belt tightened"
+
+
+def test_a_change_is_undone_unless_somebody_else_changed_it_again(address: str, beside: Store) -> None:
+    editing = by_button(address, saved(address, "oil"), "change")["entries-editing"]["data"]
+    undoing = saved(address, "oil, 6 quarts", editing)["entries-undoing"]["data"]
+    edit_entry(beside, newest(beside), oil("oil, 7 quarts"))
+    assert undone(address, undoing)["entries-said"]["children"].startswith(REFUSED)
+    assert last_words(beside) == "oil, 7 quarts"
+    edit_entry(beside, newest(beside), oil("oil, 6 quarts"))
+    assert undone(address, undoing)["entries-said"]["children"] == "Undone."
+    assert last_words(beside) == "oil"
+
+
+def test_a_setting_that_somebody_else_changed_is_written_over_only_by_who_was_told(address: str, beside: Store) -> None:
+    keep_settings(beside, TAIL, {"battery_capacity": 26.0})
+    shown = {"battery_capacity": "26"}
+    first = pressed(address, settings_call(TAIL, shown, {"battery_capacity": "27"}))
+    assert first["settings-said"]["children"].startswith("Saved 1 setting")
+    keep_settings(beside, TAIL, {"battery_capacity": 30.0})
+    undo = pressed(address, settings_call(TAIL, shown, {}, first["settings-undoing"]["data"]))
+    second = pressed(address, settings_call(TAIL, shown, {"battery_capacity": "28"}))
+    for told in (undo, second):
+        assert told["settings-said"]["children"].startswith("Battery capacity is now 30. Somebody else changed that")
+    assert fleet_kept(beside).of(TAIL).battery_capacity == 30.0
+    pressed(address, settings_call(TAIL, second["settings-shown"]["data"], {"battery_capacity": "28"}))
+    assert fleet_kept(beside).of(TAIL).battery_capacity == 28.0
