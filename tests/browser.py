@@ -27,12 +27,59 @@ FLAGS = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--process-per-site",
 ]
 
 
 def launch(driver: Any) -> Any:
     """Start the browser through Playwright's driver."""
     return driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+
+
+class Tabs:
+    """Tabs of one browser context, one of which stays open: scripts that it has compiled need not be compiled again."""
+
+    def __init__(self, context: Any) -> None:
+        self.faults: list[str] = []  # what consoles showed since the tabs were last cleared
+        self._context = context
+        self._first = self._opened()
+        self._used: list[Any] = []
+
+    def free(self) -> Any:
+        """A tab that shows nothing yet; the first where nobody has it."""
+        if self._first.is_closed():
+            self._first = self._opened()
+        page = self._opened() if self._first in self._used else self._first
+        self._used.append(page)
+        return page
+
+    def cleared(self) -> list[str]:
+        """Take away all that pages have left but what the browser's cache holds, and give the faults until then."""
+        for page in self._used:
+            if not page.is_closed():
+                page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+        faults = list(self.faults)
+        for page in self._context.pages:
+            if page is not self._first:
+                page.close()
+        if not self._first.is_closed():
+            self._first.mouse.move(0, 0)
+            self._first.emulate_media(media="null", color_scheme="null")
+            self._first.goto("about:blank")
+        self._context.clear_cookies()
+        self._used.clear()
+        return faults
+
+    def close(self) -> None:
+        """Close them all."""
+        self._context.close()
+
+    def _opened(self) -> Any:
+        page = self._context.new_page()
+        page.set_default_timeout(30_000)
+        page.on("console", lambda message: self.faults.append(message.text) if message.type == "error" else None)
+        page.on("pageerror", lambda fault: self.faults.append(str(fault)))
+        return page
 
 
 def until(page: Any, told: str, patience_s: float = 30.0) -> None:

@@ -108,24 +108,29 @@ def _restless(flight: Flight) -> list[Finding]:
     if not spans:
         return []
     first, end = spans[0][0], spans[-1][1]
-    inside: Mask = (rows[::length] >= first) & (rows[::length] < end) & restless & still
     if _moved(flow, rows, (first, end), flight) < limit_value("battery_stilled") or _drops(
         trace.bus_voltage, first, end
     ):
         return []
-    scatter, unmoved = middle(swing[inside]), middle(np.abs(answer[inside]))
+    inside: Mask = (rows[::length] >= first) & (rows[::length] < end) & restless & still
+    return [_swung(flight, (first, end), (middle(swing[inside]), quiet), middle(np.abs(answer[inside])))]
+
+
+def _swung(flight: Flight, span: tuple[int, int], swing: tuple[float, float], unmoved: float) -> Finding:
+    """The finding: the bus swung by so many volts, and in calm by so many, unanswered but for ``unmoved`` [1/ohm]."""
+    (scatter, quiet), minutes = swing, _lasts(flight, span) / 60.0
     evidence = {
         "scatter": quantity.volts(scatter, 3),
         "quiet_scatter": quantity.volts(quiet, 3),
         "answer_a_per_v": Quantity(round(unmoved / flight.limits.scale, 2), "A/V"),
         "least_answer_a_per_v": Quantity(round(limit_value("battery_answer_least") / flight.limits.scale, 2), "A/V"),
-        "duration_min": quantity.minutes(_lasts(flight, (first, end)) / 60.0, 1),
+        "duration_min": quantity.minutes(minutes, 1),
     }
     says = (
-        f"Bus swung by {scatter:.2f} V for {_lasts(flight, (first, end)) / 60.0:.0f} min ({quiet:.2f} V when quiet) "
+        f"Bus swung by {scatter:.2f} V for {minutes:.0f} min ({quiet:.2f} V when quiet) "
         "while the battery ammeter stood still: a battery on the bus would have moved it."
     )
-    return [_found(flight, first, end, evidence, says, {"bus_restless": True})]
+    return _found(flight, *span, evidence, says, {"bus_restless": True})
 
 
 def _noise(flow: Floats, amps: Floats) -> float:

@@ -130,13 +130,7 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
     short = sum(float(flight.trace.seconds[a.first : a.end].sum()) for a in flight.outages if a.kind == OUTPUT_LIMITED)
     if short >= limit_value("short_shortest"):
         return []
-    rows = flight.regulated & ~_overvoltage_rows(flight)
-    if flight.trace.engine_speed is None:
-        rows &= ~_beside_idling(flight)
-    for dip in flight.dips:
-        rows[max(0, dip.first - 1) : dip.end + 1] = False
-    if flight.run.basis == "bus voltage":  # when the engine stopped is then not known to the minute
-        rows &= flight.trace.time < flight.stop_s - limit_value("stop_unsure")
+    rows = _drift_rows(flight)
     if float(flight.trace.seconds[rows].sum()) < limit_value("drift_shortest"):
         return []
     if np.array_equal(rows, flight.regulated_rows):  # whose minutes were asked for before
@@ -159,31 +153,38 @@ def regulator_drift(flight: Flight, measures: dict[str, Measure]) -> list[Findin
         return []
     if time[last] - time[first] < limit_value("drift_between"):
         return []
-    minutes = (time[last] - time[first]) / 60.0
+    says_too = _held_by_lithium(flight, measures, float(level[last])) if move < 0.0 else ""
+    between = float(time[first]), float(time[last])
+    return [_drifted(between, (float(level[first]), float(level[last])), limit, says_too)]
+
+
+def _drift_rows(flight: Flight) -> Mask:
+    """Rows in which the regulator holds the bus and nothing innocent moves it."""
+    rows = flight.regulated & ~_overvoltage_rows(flight)
+    if flight.trace.engine_speed is None:
+        rows &= ~_beside_idling(flight)
+    for dip in flight.dips:
+        rows[max(0, dip.first - 1) : dip.end + 1] = False
+    if flight.run.basis == "bus voltage":  # when the engine stopped is then not known to the minute
+        rows &= flight.trace.time < flight.stop_s - limit_value("stop_unsure")
+    return rows
+
+
+def _drifted(between: tuple[float, float], level: tuple[float, float], limit: float, says_too: str) -> Finding:
+    """The finding: times [s] and levels [V] of its two ends, and the ``limit`` that the move exceeds [V]."""
+    minutes, move = (between[1] - between[0]) / 60.0, level[1] - level[0]
     evidence = {
-        "from_voltage": quantity.volts(level[first]),
-        "to_voltage": quantity.volts(level[last]),
+        "from_voltage": quantity.volts(level[0]),
+        "to_voltage": quantity.volts(level[1]),
         "minutes": quantity.minutes(minutes, 1),
         "limit": quantity.volts(limit),
     }
     says = (
-        f"Regulated voltage drifted {move:+.2f} V in {minutes:.0f} min, from {level[first]:.2f} to "
-        f"{level[last]:.2f} V: more than air temperature explains."
+        f"Regulated voltage drifted {move:+.2f} V in {minutes:.0f} min, from {level[0]:.2f} to "
+        f"{level[1]:.2f} V: more than air temperature explains."
     )
-    if move < 0.0:
-        says += _held_by_lithium(flight, measures, float(level[last]))
-    severity = Severity.CAUTION
-    return [
-        Finding(
-            FindingName.REGULATOR_DRIFT,
-            severity,
-            float(time[first]),
-            float(time[last]),
-            evidence,
-            says,
-            {"rises": move > 0.0},
-        )
-    ]
+    rises = {"rises": move > 0.0}
+    return Finding(FindingName.REGULATOR_DRIFT, Severity.CAUTION, *between, evidence, says + says_too, rises)
 
 
 def _climbed_into_band(volts: Floats, flight: Flight) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -56,43 +56,88 @@ def outages(
     missing = fill_short_gaps(missing, trace.time, limit_value("outage_shortest")) & running
     missing = drop_short_runs(missing, trace.time, limit_value("outage_shortest"))
     taken = taken_row(trace, alternator_online)
-    alternator_on_row = trace.time.size if taken is None else taken
-    stop = int(np.flatnonzero(running)[-1]) if running.any() else 0
-    off_ground = takeoff_row(trace, running)
-    found = []
-    silences = _silences(trace, missing & rpm_sufficient)
-    for first, end in _parts(missing, (*restarts, *silences)):
-        outage_row = max([_outage_row(trace, first), *(row for row in restarts if row <= first)])
-        before = run_up(trace, alternator_online, outage_row, end, limits)
-        rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * limits["trip_rise"])
-        holds = battery_holds(rest, limits, charged=not end <= alternator_on_row < trace.time.size)
-        kind = kind_of(trace, first, end, rpm_sufficient, limits, holds, rose=rose, running=running)
-        if kind == OFFLINE and not rose and _stays_lifted(trace, first, end, rest, limits):
-            kind = LOW_RPM if idled(trace, first, end, rpm_sufficient) else VOLTMETER_ONLY
-        if kind == LOW_RPM and _never_came_up(trace, first, end, rpm_sufficient):
-            at_speed_row = first + int(np.argmax(rpm_sufficient[first:end]))
-            if first < at_speed_row:
-                found.append(AlternatorOutage(first, at_speed_row, LOW_RPM))
-            first, kind = at_speed_row, OUTPUT_LIMITED
-        first = outage_row if kind == OFFLINE else first
-        silent = _silent_row(trace, first, end, rpm_sufficient) if kind == OFFLINE else first
-        lasts = trace.time[end - 1] - trace.time[silent]
-        # what follows at idling speed tells no more of it
-        at_speed = float(trace.seconds[first:end][rpm_sufficient[first:end]].sum())
-        if kind == OFFLINE and end <= alternator_on_row < trace.time.size:
-            kind = LATE_START
-        elif (
-            kind == OFFLINE
-            and not rose
-            and min(lasts, at_speed) <= limit_value("ground_check_longest")
-            and (end <= off_ground or end > stop)
-        ):
-            kind = GROUND_CHECK
-        if first < silent:
-            found.append(AlternatorOutage(first, silent, LOW_RPM))
-        found.append(AlternatorOutage(max(first, silent), end, kind, rose=rose))
+    run = _Run(
+        trace=trace,
+        running=running,
+        alternator_online=alternator_online,
+        rpm_sufficient=rpm_sufficient,
+        limits=limits,
+        restarts=restarts,
+        rest=rest,
+        alternator_on_row=trace.time.size if taken is None else taken,
+        stop=int(np.flatnonzero(running)[-1]) if running.any() else 0,
+        off_ground=takeoff_row(trace, running),
+    )
+    stretches = _parts(missing, (*restarts, *_silences(trace, missing & rpm_sufficient)))
+    found = [outage for first, end in stretches for outage in _told_apart(run, first, end)]
     found = _weighed(trace, _recovering(trace, found, held, limits), rpm_sufficient, limits)
     return _short_ones(trace, running & rpm_sufficient, _join_offline(trace, found, restarts), held, limits)
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """What telling an outage of an engine run needs to know; rows and voltages as in ``outages``."""
+
+    trace: Trace
+    running: Mask
+    alternator_online: Mask
+    rpm_sufficient: Mask
+    limits: Limits
+    restarts: tuple[int, ...]
+    rest: float
+    alternator_on_row: int  # at which the alternator first takes the bus; behind the last row if never
+    stop: int  # last row of the engine
+    off_ground: int
+
+    @property
+    def taken(self) -> bool:
+        """Whether the alternator ever takes the bus."""
+        return self.alternator_on_row < self.trace.time.size
+
+
+def _told_apart(run: _Run, first: int, end: int) -> list[AlternatorOutage]:
+    """A stretch that no alternator carries, with its kind, and before it what of it is another's."""
+    trace, rpm_sufficient = run.trace, run.rpm_sufficient
+    outage_row = max([_outage_row(trace, first), *(row for row in run.restarts if row <= first)])
+    before = run_up(trace, run.alternator_online, outage_row, end, run.limits)
+    rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * run.limits["trip_rise"])
+    kind = _by_the_bus(run, first, end, rose)
+    found = []
+    if kind == LOW_RPM and _never_came_up(trace, first, end, rpm_sufficient):
+        at_speed_row = first + int(np.argmax(rpm_sufficient[first:end]))
+        if first < at_speed_row:
+            found.append(AlternatorOutage(first, at_speed_row, LOW_RPM))
+        first, kind = at_speed_row, OUTPUT_LIMITED
+    if kind == OFFLINE:
+        first = outage_row
+        silent = _silent_row(trace, first, end, rpm_sufficient)
+        kind = _offline_when(run, first, silent, end, rose)
+        if first < silent:
+            found.append(AlternatorOutage(first, silent, LOW_RPM))
+        first = max(first, silent)
+    return [*found, AlternatorOutage(first, end, kind, rose=rose)]
+
+
+def _by_the_bus(run: _Run, first: int, end: int, rose: bool) -> OutageKind:
+    """Kind of a stretch by its readings alone, whenever in the flight it is."""
+    trace, rest = run.trace, run.rest
+    holds = battery_holds(rest, run.limits, charged=not (run.taken and end <= run.alternator_on_row))
+    kind = kind_of(trace, first, end, run.rpm_sufficient, run.limits, holds, rose=rose, running=run.running)
+    if kind == OFFLINE and not rose and _stays_lifted(trace, first, end, rest, run.limits):
+        return LOW_RPM if idled(trace, first, end, run.rpm_sufficient) else VOLTMETER_ONLY
+    return kind
+
+
+def _offline_when(run: _Run, first: int, silent: int, end: int, rose: bool) -> OutageKind:
+    """Kind of a stretch without an alternator, silent from a row on, by when in the flight it is."""
+    if run.taken and end <= run.alternator_on_row:
+        return LATE_START
+    lasts = run.trace.time[end - 1] - run.trace.time[silent]
+    # what follows at idling speed tells no more of it
+    at_speed = float(run.trace.seconds[first:end][run.rpm_sufficient[first:end]].sum())
+    short = min(lasts, at_speed) <= limit_value("ground_check_longest")
+    on_ground = end <= run.off_ground or end > run.stop
+    return GROUND_CHECK if short and on_ground and not rose else OFFLINE
 
 
 def _parts(mask: Mask, edges: tuple[int, ...]) -> list[tuple[int, int]]:

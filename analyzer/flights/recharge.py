@@ -72,68 +72,63 @@ def find_recharge(
     """
     stop = _regulated_until(trace, alternator_on_row, stop, limits)
     on_s, stop_s = float(trace.time[alternator_on_row]), float(trace.time[stop - 1])
-    assumed = min(on_s + limit_value("recharge_assumed"), stop_s)
+    settled_s = min(on_s + limit_value("recharge_assumed"), stop_s)
+    nothing = Recharge(on_s, on_s, on_s, settled_s, None, None, start_recorded=start_recorded)
     current = trace.battery_current if ammeter.kind == "battery" else total_output(trace)
     if ammeter.kind not in ("battery", "alternator") or current is None:
         words = "no ammeter is recorded" if ammeter.kind == "none" else "the ammeter's kind is not known"
-        return Recharge(on_s, on_s, on_s, assumed, None, words, start_recorded=start_recorded)
+        return replace(nothing, because=words)
+    place = _Place(trace, current, found, stop, ammeter.kind, limits, start_recorded)
     free_s = float(trace.time[_limited_until(trace, alternator_on_row, stop, alternator_online, current, limits)])
     if free_s > on_s:
-        assumed = min(free_s + limit_value("recharge_assumed"), stop_s)
-    held = _held(trace, alternator_online & (trace.time >= free_s) & (np.arange(alternator_online.size) < stop), limits)
-    held &= np.isfinite(current)
-    knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
-    if ammeter.kind == "alternator":
-        held &= trace.time >= knee_s + limit_value("recharge_transient")
+        nothing = replace(nothing, settled_s=min(free_s + limit_value("recharge_assumed"), stop_s))
+    held, knee_s = _held_rows(place, alternator_online, free_s, on_s)
+    nothing = replace(nothing, knee_s=knee_s, origin_s=knee_s)
     first_window = held & (trace.time <= knee_s + limit_value("recharge_window"))
     if float(trace.seconds[first_window].sum()) < limit_value("recharge_shortest"):
-        words = f"the regulator held the bus too briefly {_since(start_recorded)}"
-        return Recharge(on_s, knee_s, knee_s, assumed, None, words, start_recorded=start_recorded)
-    place = _Place(trace, current, found, stop, ammeter.kind, limits, start_recorded)
+        return replace(nothing, because=f"the regulator held the bus too briefly {_since(start_recorded)}")
     fitted = _not_limited(place, first_window, _fitted(place, first_window, knee_s))
     if fitted.because == _ENDS_BEFORE and held.sum() > first_window.sum():
         fitted = _fitted(place, held, knee_s)
-    origin_s, decay, because = fitted.origin_s, fitted.decay, fitted.because
-    limit_a, knee_s = fitted.limit_a, fitted.knee_s
-    if because is not None or decay is None:
-        flat_s = _flat_from(trace, current, held, limits) if ammeter.kind == "battery" else None
-        unsettled = because == _ENDS_BEFORE and flat_s is None
-        least = _least_time_constant(decay, start_recorded) if unsettled else None
-        plain_s, plain = (0.0, None) if unsettled else _plain_stretch(place, held)
-        settled_s = stop_s if unsettled else assumed
-        if flat_s is not None:
-            settled_s = flat_s
-        elif not start_recorded and because in (_NEVER_ABOVE, _NEVER_FELL):
-            settled_s = on_s  # it was over before the log begins
-        return Recharge(
-            on_s,
-            knee_s,
-            origin_s,
-            settled_s,
-            None,
-            because,
-            unsettled,
-            at_least_s=least,
-            plain=plain,
-            plain_s=plain_s,
-            start_recorded=start_recorded,
-        )
+    found_out = replace(nothing, knee_s=fitted.knee_s, origin_s=fitted.origin_s)
+    if fitted.because is not None or fitted.decay is None:
+        return _without_decay(found_out, place, held, fitted)
+    return _with_decay(found_out, place, held, fitted.decay, fitted.limit_a)
+
+
+def _held_rows(place: _Place, alternator_online: Mask, free_s: float, on_s: float) -> tuple[Mask, float]:
+    """Rows with a current in which the bus is held after ``free_s``, and when it is first [s]; ``on_s`` if never."""
+    trace = place.trace
+    within = (trace.time >= free_s) & (np.arange(alternator_online.size) < place.stop)
+    held = _held(trace, alternator_online & within, place.limits) & np.isfinite(place.current)
+    knee_s = float(trace.time[int(np.argmax(held))]) if held.any() else on_s
+    if place.kind == "alternator":
+        held &= trace.time >= knee_s + limit_value("recharge_transient")
+    return held, knee_s
+
+
+def _without_decay(found_out: Recharge, place: _Place, held: Mask, fitted: _Fitted) -> Recharge:
+    """A recharge whose fit says nothing: what is known of its end all the same, and by its longest plain stretch."""
+    flat_s = _flat_from(place.trace, place.current, held, place.limits) if place.kind == "battery" else None
+    found_out = replace(found_out, because=fitted.because)
+    if fitted.because == _ENDS_BEFORE and flat_s is None:
+        least = _least_time_constant(fitted.decay, place.start_recorded)
+        return replace(found_out, settled_s=place.stop_s, unsettled=True, at_least_s=least)
+    if flat_s is not None:
+        found_out = replace(found_out, settled_s=flat_s)
+    elif not place.start_recorded and fitted.because in (_NEVER_ABOVE, _NEVER_FELL):
+        found_out = replace(found_out, settled_s=found_out.on_s)  # it was over before the log begins
+    plain_s, plain = _plain_stretch(place, held)
+    return replace(found_out, plain=plain, plain_s=plain_s)
+
+
+def _with_decay(found_out: Recharge, place: _Place, held: Mask, decay: Decay, limit_a: float | None) -> Recharge:
+    """A recharge with the decay that was fitted to it."""
     within = limit_value("settled_within")
     settling = decay.tau * float(np.log(max(decay.amplitude, within) / within))
-    settled_s = min(origin_s + settling, stop_s)
+    settled_s = min(found_out.origin_s + settling, place.stop_s)
     plain_s, plain = _plain_stretch(place, held)
-    return Recharge(
-        on_s,
-        knee_s,
-        origin_s,
-        settled_s,
-        decay,
-        None,
-        plain=plain,
-        plain_s=plain_s,
-        limit_a=limit_a,
-        start_recorded=start_recorded,
-    )
+    return replace(found_out, settled_s=settled_s, decay=decay, plain=plain, plain_s=plain_s, limit_a=limit_a)
 
 
 def _regulated_until(trace: Trace, alternator_on_row: int, stop: int, limits: Limits) -> int:
@@ -162,6 +157,11 @@ class _Place:
     kind: str  # of the ammeter
     limits: Limits
     start_recorded: bool
+
+    @property
+    def stop_s(self) -> float:
+        """Time of the last row that counts [s]."""
+        return float(self.trace.time[self.stop - 1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.browser import served
+from tests.browser import Tabs, served
 from tests.made_once import made_once
 
 pytest.importorskip("dash", reason="the pages' libraries are not installed")
@@ -47,27 +47,34 @@ def changeable(demo: Path, tmp_path: Path) -> Iterator[str]:
 Opener = Callable[..., Any]
 
 
+@pytest.fixture(scope="session")
+def tabs(chromium: Any) -> Iterator[Tabs]:
+    """The tabs of one browser context, for all tests of a process."""
+    kept = Tabs(chromium.new_context())
+    yield kept
+    kept.close()
+
+
 @pytest.fixture
-def visit(chromium: Any) -> Iterator[Opener]:
-    """Open an address and wait until its page stands; the test fails if the console shows an error."""
-    contexts, faults = [], []
+def visit(tabs: Tabs) -> Iterator[Opener]:
+    """Open an address and wait until its page stands; the test fails if the console shows an error.
+
+    Nothing that a test leaves in the browser meets the next one but the cache of scripts.
+    """
 
     def opened(address: str, *, size: tuple[int, int] = (1280, 800), scheme: str = "light") -> Any:
-        context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=scheme)
-        contexts.append(context)
-        page = context.new_page()
-        page.set_default_timeout(30_000)
-        page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
-        page.on("pageerror", lambda fault: faults.append(str(fault)))
+        page = tabs.free()
+        page.set_viewport_size({"width": size[0], "height": size[1]})
+        page.emulate_media(color_scheme=scheme)
         page.goto(address)
         page.wait_for_selector("main .page")
         page.wait_for_load_state("networkidle")
         return page
 
-    opened.faults = faults  # type: ignore[attr-defined]
+    tabs.faults.clear()
+    opened.faults = tabs.faults  # type: ignore[attr-defined]
     yield opened
-    for context in contexts:
-        context.close()
+    faults = tabs.cleared()
     assert faults == []
 
 
