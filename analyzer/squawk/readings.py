@@ -19,7 +19,8 @@ COMPARED = ("above_usual_volts", "below_usual_volts", "above_usual_amps", "below
 CHARGING_AMPS, MINUS_AMPS = "charging_amps", "minus_amps"
 HIGH_VOLTS = "high_volts"
 #: Concepts that a number of volts can mean.
-VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts"})
+ABSURD_VOLTS = "absurd_volts"
+VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts", ABSURD_VOLTS})
 _MINUS, _PLUS = "minus", "plus"
 #: A number at which it begins is its rating: "5 A fuse".
 _RATED = "breaker"
@@ -127,11 +128,15 @@ def numbers_read(
         value = _value(token)
         yield from (Concept(concept, place, place + 1) for concept in _by_unit(place, tokens, value, readings))
         if meant and _is_volts(place, tokens, concepts, readings, going_on | readings.words["may_follow"]):
-            yield from (Concept(concept, place, place + 1) for concept in meant if readings.holds(concept, value))
+            mean = (*meant, ABSURD_VOLTS)
+            yield from (Concept(concept, place, place + 1) for concept in mean if readings.holds(concept, value))
         elif readings.holds(CHARGING_AMPS, value) and _is_charge(place, tokens, concepts, readings):
             yield Concept(CHARGING_AMPS, place, place + 1)
         elif readings.holds(MINUS_AMPS, value) and _is_drawn(place, tokens, readings):
             yield Concept(MINUS_AMPS, place, place + 1)
+        elif _is_signed_alone(place, tokens, concepts, readings, going_on):
+            sign = MINUS_AMPS if tokens[place - 1] == _MINUS else CHARGING_AMPS
+            yield from [Concept(sign, place, place + 1)] if readings.holds(sign, value) else []
 
 
 def _by_unit(place: int, tokens: Sequence[str], value: float, readings: Readings) -> Iterator[str]:
@@ -243,6 +248,23 @@ def _is_drawn(place: int, tokens: Sequence[str], readings: Readings) -> bool:
     )
 
 
+def _is_signed_alone(
+    place: int, tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings, going_on: frozenset[str]
+) -> bool:
+    """Whether a number has a sign and nothing else speaks of what it is: "+25 the entire flight" is of an ammeter."""
+    signed = list(tokens[max(place - 2, 0) : place])
+    if signed[-1:] not in ([_PLUS], [_MINUS]) or signed == [_PLUS, _MINUS]:
+        return False
+    known = {each for one in concepts for each in range(one.first, one.end)}
+    units = readings.words["other_units"] | {"or"}
+    others = readings.concepts["volts"] | readings.concepts["swing"] | readings.concepts["cranking"]
+    return (
+        not any(one.name in others for one in concepts)
+        and not units.intersection(tokens[place + 1 : place + 2])
+        and all(each in known or word in going_on or NUMBER.fullmatch(word) for each, word in enumerate(tokens))
+    )
+
+
 def _stands_before_amperes(place: int, concepts: Sequence[Concept], readings: Readings) -> bool:
     """Whether a number stands by itself shortly before an ammeter that is named: "+15 on the ammeter"."""
     return any(one.name in readings.concepts["amperes"] and place < one.first <= place + 3 for one in concepts)
@@ -262,6 +284,8 @@ def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings:
     if named is None:
         return []
     usual = next((place for place in numbers if named.first <= place < named.end + _USUAL_REACH), None)
+    if usual is not None and named.first - 1 in numbers and _is_of_now(usual, tokens, readings):
+        usual = named.first - 1
     others = [place for place in numbers if place != usual]
     if usual is None:
         return []
@@ -273,6 +297,11 @@ def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings:
         )
         found += [Concept(meant, now, now + 1)] if meant else []
     return found
+
+
+def _is_of_now(place: int, tokens: Sequence[str], readings: Readings) -> bool:
+    """Whether a number is said to be today's: "14.2 usual, 15.4 today"."""
+    return bool(readings.words["of_now"].intersection(tokens[max(place - 2, 0) : place + 2]))
 
 
 def _of_another_unit(place: int, tokens: Sequence[str], readings: Readings) -> bool:
@@ -289,7 +318,9 @@ def _in_volts(
 ) -> bool | None:
     """Whether two readings are volts, or amperes; None where nothing tells."""
     names = {one.name for one in concepts}
-    if any(_is_amperes(place, tokens, concepts, readings) for place in places) or names & {"ammeter"}:
+    signs = {_MINUS, *readings.words["charging_sign"]}
+    signed = any(place and tokens[place - 1] in signs for place in places)
+    if signed or any(_is_amperes(place, tokens, concepts, readings) for place in places) or names & {"ammeter"}:
         return False
     if names & readings.concepts["volts"] or all("." in tokens[place] or "," in tokens[place] for place in places):
         return True

@@ -39,8 +39,12 @@ _BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end|ve\b)"
 _MINUS = re.compile(rf"(?<!\w)(?<![0-9]\s)[-–−]{_BEHIND_A_SIGN}")
 _PLUS = re.compile(rf"(?<!\w)\+{_BEHIND_A_SIGN}|(?:(?<=pinned )|(?<=pegged )|(?<=stuck ))\+")
 _SIGNS = {"%": " percent ", "°": " ", "½": ".5"}
+#: "20ish" is about 20.
+_ABOUT = re.compile(r"(?<=[0-9])-?ish\b")
 #: "Charge/discharge" is one word, of what two instruments or sides are called together.
 _SIDES = re.compile(r"\b(charg\w*|chg|amps?|volts?)\s?/\s?(disch\w*|amps?|volts?)\b")
+#: A word or two in brackets say more of what stands before them: "breaker #4 (alternator) out".
+_BESIDE = re.compile(r"\(([A-Za-z/-]+(?: [A-Za-z/-]+)?)\)(?= ?\w)")
 #: What "4th", like "fourth" in the table of shortened words, is usually written as.
 _NTH = "nth"
 #: "W/" is no cut between two parts.
@@ -73,6 +77,13 @@ def shorthand() -> tuple[Mapping[str, str], tuple[str, ...]]:
 
 
 @cache
+def _undotted() -> re.Pattern[str]:
+    """A sentence's first word that is shortened, and whose point ends it not: "alt. bearing seized"."""
+    dotted: list[str] = tomllib.loads(SHORTHAND_FILE.read_text("utf-8"))["dotted"]["list"]
+    return re.compile(rf"((?:^|[.,;:!?\n]\s*)(?i:{'|'.join(dotted)}))\.(?=\s+[a-z0-9])")
+
+
+@cache
 def number_words() -> Mapping[str, int]:
     """Give the numbers that are written in words."""
     numbers: dict[str, int] = read_table(SHORTHAND_FILE)["numbers"]
@@ -85,7 +96,8 @@ def parts_of(report: str) -> list[list[Token]]:
     >>> [[token.word for token in part] for part in parts_of("Alt C/B popped; ammtr -12")]
     [['alt', 'breaker', 'popped'], ['ammeter', 'minus', '12']]
     """
-    report = _WITH.sub("with ", _WITHOUT.sub("without", report.lower()))
+    report = _undotted().sub(r"\1", _BESIDE.sub(r" \1 ", report)).lower()
+    report = _WITH.sub("with ", _WITHOUT.sub("without", _ABOUT.sub(" ish", report)))
     report = _ANSWERED_NO.sub(" answered-no", report)
     report = _FRACTION.sub(lambda found: f" {_FRACTIONS[found[0]]} ", report)
     report = _COMES_BACK.sub("", report)

@@ -83,6 +83,7 @@ class Vocabulary:
     names: Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]
     linking: frozenset[str]  # words that may stand where a row has LINKED
     clauses: Clauses
+    stress: frozenset[str]  # words that only stress the next one
     sound: frozenset[str]  # words that say that what is named is well
     light_names: frozenset[str]  # words by which a light may be named and still be the charging one
     whole: frozenset[str]  # concepts whose longer ways never keep the shorter meanings of their words
@@ -146,6 +147,7 @@ def load_vocabulary() -> Vocabulary:
         _names(document["names"]),
         frozenset(document["linking"]["list"]),
         Clauses(**{name: frozenset(listed) for name, listed in document["clauses"].items()}),
+        frozenset(document["stress"]["list"]),
         frozenset(document["sound"]["list"]),
         frozenset(document["light_names"]["list"]),
         frozenset(document["whole"]["list"]),
@@ -214,11 +216,8 @@ def _concepts_in(words: tuple[str, ...], shorter: bool) -> Iterator[Concept]:
     while place < len(words):
         turns = words[place] in vocabulary.turning
         fits = [] if turns and place < within else [(1, concept) for concept in _meanings(words[place])]
-        fits += [
-            (len(variant), concept)
-            for concept, variant in _groups_from(words[place : place + 2])
-            if _fits(words[place : place + len(variant)], variant)
-        ]
+        rows = dict.fromkeys((tuple(range(place, len(words))), _without_stress(words, place, vocabulary.stress)))
+        fits += [one for row in rows for one in _in_a_row(words, row)]
         longest = max((length for length, _ in fits), default=1)
         hides = not shorter or any(length == longest and concept in vocabulary.whole for length, concept in fits)
         for length, concept in dict.fromkeys(fits):
@@ -226,6 +225,18 @@ def _concepts_in(words: tuple[str, ...], shorter: bool) -> Iterator[Concept]:
                 yield Concept(concept, place, place + length)
         within = max(within, place + longest)
         place += longest if hides else 1
+
+
+def _without_stress(words: Sequence[str], place: int, stress: frozenset[str]) -> tuple[int, ...]:
+    """Places from one on, without words that only stress the next: "went completely dark"."""
+    return (place, *(one for one in range(place + 1, len(words)) if words[one] not in stress))
+
+
+def _in_a_row(words: Sequence[str], row: Sequence[int]) -> Iterator[tuple[int, str]]:
+    """Ways of several words that the words at some places are, each with how many words it takes up."""
+    for concept, variant in _groups_from(tuple(words[one] for one in row[:2])):
+        if _fits(tuple(words[one] for one in row[: len(variant)]), variant):
+            yield row[len(variant) - 1] + 1 - row[0], concept
 
 
 @rests_on_corrections

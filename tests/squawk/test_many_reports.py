@@ -54,6 +54,16 @@ def test_the_last_authors_reports_are_understood_as_often_as_when_they_were_new(
     assert not [words for words in told if symptoms(words)]
 
 
+def test_reports_in_odd_voices_are_understood_as_often_as_once_their_words_were_learnt() -> None:
+    reports = claimed("odd_voices_reports.txt")
+    wrong = missed(reports)
+    assert len(reports) == 220
+    assert len(reports) - len(wrong) >= 210, wrong
+    told = lines(DATA / "odd_voices_other_systems.txt")
+    assert len(told) == 250
+    assert not [words for words in told if symptoms(words)]
+
+
 def test_reports_that_the_vocabulary_has_not_learnt_from_are_understood_as_often_as_when_they_were_new() -> None:
     reports = claimed("newest_author_reports.txt")
     wrong = missed(reports)
