@@ -20,19 +20,16 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 #: How the compiled filter goes on beyond the ends: with the end's own reading, or mirrored about it.
 NEAREST, REFLECT = 0, 2
+#: Rows of a long series that are worked on at a time.
+TOGETHER = 100_000
 
 
 def running_median(values: Floats, width: int) -> Floats:
     """Running median over ``width`` rows, the ends held; of an even number the upper of the two in the middle."""
     if width == 1 or not values.size:
         return values.copy()
-    if width == 3:
-        return _median_of_3(*_shifted(values, 3))
-    if width == 5:
-        a, b, c, d, e = _shifted(values, 5)
-        low = np.maximum(np.minimum(a, b), np.minimum(c, d))
-        high = np.minimum(np.maximum(a, b), np.maximum(c, d))
-        return _median_of_3(low, high, e)
+    if width in (3, 5):
+        return _narrow_median(values, width)
     return _ranked(values, width, width // 2, NEAREST)
 
 
@@ -51,10 +48,27 @@ def running_mean(values: Floats, width: int) -> Floats:
     return np.asarray(np.cumsum(np.concatenate((first, held[width:] - held[: values.size - 1]))) / width)
 
 
-def _shifted(values: Floats, width: int) -> list[Floats]:
-    """The readings of each window, one array a place in it."""
-    held = _with_ends_held(values, width // 2, width // 2)
-    return [held[place : place + values.size] for place in range(width)]
+def _narrow_median(values: Floats, width: int) -> Floats:
+    """Running median over 3 or 5 rows, some rows at a time: its steps take several times the room of the result."""
+    median = np.empty(values.size)
+    for first in range(0, values.size, TOGETHER):
+        end = min(first + TOGETHER, values.size)
+        if width == 3:
+            median[first:end] = _median_of_3(*_shifted(values, first, end, 3))
+        else:
+            a, b, c, d, e = _shifted(values, first, end, 5)
+            low = np.maximum(np.minimum(a, b), np.minimum(c, d))
+            high = np.minimum(np.maximum(a, b), np.maximum(c, d))
+            median[first:end] = _median_of_3(low, high, e)
+    return median
+
+
+def _shifted(values: Floats, first: int, end: int, width: int) -> list[Floats]:
+    """The readings of the windows about some rows, one array a place in it."""
+    reach = width // 2
+    before, after = max(0, reach - first), max(0, end + reach - values.size)
+    held = _with_ends_held(values[first - reach + before : end + reach - after], before, after)
+    return [held[place : place + end - first] for place in range(width)]
 
 
 def _with_ends_held(values: Floats, before: int, after: int) -> Floats:

@@ -25,6 +25,8 @@ MIDDLE_95 = (2.5, 97.5)
 Z95 = 1.96
 #: No longer series that was worked out is kept, for these would fill the memory [rows].
 LONGEST_KEPT = 200_000
+#: Rows of a long series that are worked on at a time.
+TOGETHER = running.TOGETHER
 
 #: Below this an autocorrelation counts as forgotten; lags that are looked at one by one before a transform is.
 _FORGOTTEN, _LAGS_BY_HAND = 0.05, 16
@@ -294,7 +296,7 @@ def row_seconds(time: Floats, longest_s: float) -> Floats:
     if time.size < 2:
         return np.zeros(time.size)
     step = np.diff(time, append=time[-1] + middle(np.diff(time)))
-    return np.minimum(step, longest_s)
+    return np.minimum(step, longest_s, out=step)
 
 
 def autocorrelation_length(residuals: Floats) -> float:

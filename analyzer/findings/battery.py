@@ -365,7 +365,8 @@ def _charge_lacking(flow: Floats, seconds: Floats) -> Floats:
     lacks = flow * seconds / -3600.0
     np.divide(lacks, limit_value("given_back"), out=lacks, where=lacks < 0.0)
     np.cumsum(lacks, out=lacks)
-    lacks -= np.minimum.accumulate(np.minimum(lacks, 0.0))
+    least = np.minimum(lacks, 0.0)
+    lacks -= np.minimum.accumulate(least, out=least)
     return lacks
 
 

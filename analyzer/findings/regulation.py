@@ -21,6 +21,7 @@ from analyzer.measures.regulation import minute_means
 from analyzer.quantity import Quantity
 from analyzer.series import (
     MIDDLE_95,
+    TOGETHER,
     Floats,
     Mask,
     fill_short_gaps,
@@ -483,13 +484,20 @@ def _swings(around: Floats, rows: int) -> tuple[NDArray[np.int64], NDArray[np.in
     that a drop or two do not make a minute restless.
     """
     count = around.size // rows
-    ordered = np.sort(around[: count * rows].reshape(count, rows), axis=1)
-    drawn_in = max(1, rows // 20)
-    low, high = drawn_in, rows - 1 - drawn_in
-    lowest, highest = ordered[:, [low]], ordered[:, [high]]
-    swing = np.clip(ordered, lowest, highest, out=ordered).std(axis=1) if count else np.zeros(0)
+    stretches = around[: count * rows].reshape(count, rows)
+    together = max(1, TOGETHER // rows)
+    swing = [_drawn_in_scatter(stretches[first : first + together]) for first in range(0, count, together)]
     starts = np.arange(count, dtype=np.int64) * rows
-    return starts, starts + rows, swing
+    return starts, starts + rows, np.concatenate(swing) if swing else np.zeros(0)
+
+
+def _drawn_in_scatter(stretches: Floats) -> Floats:
+    """Standard deviation of each row with its lowest and highest twentieth drawn in."""
+    ordered = np.sort(stretches, axis=1)
+    rows = ordered.shape[1]
+    drawn_in = max(1, rows // 20)
+    lowest, highest = ordered[:, [drawn_in]], ordered[:, [rows - 1 - drawn_in]]
+    return np.asarray(np.clip(ordered, lowest, highest, out=ordered).std(axis=1))
 
 
 def _around(time: Floats, volts: Floats, width: int) -> Floats:
@@ -505,6 +513,13 @@ def _turns(around: Floats, swing: Floats) -> NDArray[np.int64]:
     The stretches are equally long, and make up all of ``around``.
     """
     inside = around.reshape(swing.size, -1)
+    together = max(1, TOGETHER // inside.shape[1])
+    places = [slice(first, first + together) for first in range(0, swing.size, together)]
+    return np.concatenate([_turns_of_each(inside[some], swing[some]) for some in places])
+
+
+def _turns_of_each(inside: Floats, swing: Floats) -> NDArray[np.int64]:
+    """The same of some stretches, a row each."""
     stretch, place = np.nonzero(np.abs(inside) > 0.5 * swing[:, None])
     above = inside[stretch, place] > 0.0
     turned = (above[1:] != above[:-1]) & (stretch[1:] == stretch[:-1])

@@ -63,9 +63,9 @@ class Flight:
     begins_running: bool  # the first row already has the engine running
     voltmeter: Voltmeter = RECORDED  # whether the bus voltage says anything
 
-    @cached_property
+    @property
     def regulated_volts(self) -> Floats:
-        """Bus voltage in the rows in which the regulator holds it [V]; none where it is not recorded."""
+        """Bus voltage in the rows in which the regulator holds it [V], of a long log not kept; none unrecorded."""
         return readings_in(self.trace.bus_voltage, self.regulated_rows)
 
     @cached_property

@@ -76,6 +76,11 @@ class Body:
     faults: Faults
     marks: tuple[int, ...] = ()  # lines that say that the recorder started
 
+    @property
+    def is_long(self) -> bool:
+        """Whether it is parsed in several pieces."""
+        return len(self.whole) - self.start > PIECE
+
     @cached_property
     def texts(self) -> list[bytes]:
         """Each row as written."""
@@ -348,7 +353,7 @@ def _blank(rows: int) -> pl.Series:
 def _pieces(body: Body) -> Iterator[tuple[bytes, int]]:
     """The text of the readings in pieces that end with a line, and how many lines above them it holds."""
     at, whole = body.start, body.whole
-    if len(whole) - at <= PIECE:
+    if not body.is_long:
         yield whole, body.skipped
         return
     while at < len(whole):

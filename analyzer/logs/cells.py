@@ -74,6 +74,10 @@ class Cells:
         """Let go of what nothing but the clock is read from: the texts take several times the room of its seconds."""
         self.texts = {i: column for i, column in self.texts.items() if i not in self.clock_alone}
 
+    def take_numbers_of(self, other: Cells) -> None:
+        """Take the numbers that were parsed of the same body by themselves."""
+        self.numbers, self.bad = other.numbers, other.bad
+
     def keep(self, keep: NDArray[np.bool_]) -> None:
         """Go on with some rows only."""
         place = np.cumsum(keep) - 1  # of each row kept, and of the last row kept before each other one

@@ -129,8 +129,10 @@ def _rows(source: Source, columns: Mapping[str, str]) -> _Rows:
     found = _candidates(sniffed, mapped)
     plan = _clock_plan(sniffed, mapped)
     signs = _sign_columns(sniffed, found)
-    cells = _parse(sniffed, body, found, plan, signs)
+    numeric, cells = _parse(sniffed, body, found, plan, signs)
     plan, reading, no_clock = _clock(sniffed, plan, cells, source.name, named=any(r in CLOCK_ROLES for r in mapped))
+    if body.is_long:
+        cells.take_numbers_of(parse_cells(body, numeric, [], sniffed.decimal_mark))
     put_non_readings_aside(cells, sniffed.heading.names, plan.columns[0] if plan.columns else None)
     drop_duplicates(cells)
     if not cells.body.height:
@@ -293,13 +295,17 @@ def _sign_columns(sniffed: Sniffed, found: Sequence[roles.Candidate]) -> dict[in
 
 def _parse(
     sniffed: Sniffed, body: Body, found: Sequence[roles.Candidate], plan: ClockPlan, signs: Mapping[int, int]
-) -> Cells:
+) -> tuple[list[int], Cells]:
+    """The columns of numbers, and the cells; of a long log those of text alone.
+
+    There the clock is read before any number, for its texts take as much room as all numbers.
+    """
     beside = [*sniffed.sessions, *sniffed.tail_columns, *signs.values()]
     text = list(dict.fromkeys([*plan.needed, *beside]))
     numeric = [i for i in dict.fromkeys(c.index for c in found) if i not in text]
-    cells = parse_cells(body, numeric, text, sniffed.decimal_mark)
+    cells = parse_cells(body, [] if body.is_long else numeric, text, sniffed.decimal_mark)
     cells.clock_alone = frozenset(plan.needed).difference(beside)
-    return cells
+    return numeric, cells
 
 
 def _read_clock(sniffed: Sniffed, plan: ClockPlan, cells: Cells, source: str) -> ClockReading | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analyzer.flights.flight import Flight
 from analyzer.flights.recharge import total_output
@@ -36,12 +37,18 @@ def regulation(flight: Flight) -> list[Measure]:
 
 
 def _held(flight: Flight) -> list[Measure]:
-    rows, volts = flight.regulated_rows, flight.regulated_volts
+    rows = flight.regulated_rows
     if flight.recharge is None:
         return [not_measurable(name, NEVER_HELD) for name in NAMES]
     if float(flight.trace.seconds[rows].sum()) < limit_value("regulated_shortest"):
         because = "the alternator carried the bus too briefly after the recharge"
         return [not_measurable(name, because) for name in NAMES]
+    return [*_level_and_scatter(flight), _slope(flight, rows), _droop(flight, rows)]
+
+
+def _level_and_scatter(flight: Flight) -> list[Measure]:
+    """Regulated voltage and its scatter."""
+    volts = flight.regulated_volts
     floor = flight.trace.voltage_step / np.sqrt(12.0)
     centre, low, high = median_interval(volts, float(np.hypot(floor, limit_value("volts_model_error"))))
     scatter = robust_sigma(volts)
@@ -54,8 +61,6 @@ def _held(flight: Flight) -> list[Measure]:
     return [
         measured(NAMES[0], centre, low, high),
         measured(NAMES[1], scatter, max(0.0, scatter - Z95 * error), scatter + Z95 * error),
-        _slope(flight, rows),
-        _droop(flight, rows),
     ]
 
 
@@ -72,19 +77,27 @@ def minute_means(time: Floats, values: Floats) -> tuple[Floats, Floats]:
         return time[:0], values[:0]
     fewest = min(limit_value("minute_readings"), limit_value("minute_share") * 60.0 / middle(np.diff(time)))
     kept = _no_outliers(values)
-    time, values = time[kept], values[kept]
+    time = time[kept]
+    starts = _minute_starts(time)
+    counts = np.diff(starts, append=time.size)
+    full = counts >= fewest
+    of_time = np.add.reduceat(time, starts) / counts
+    del time  # of a long log no two such series stand beside each other
+    return of_time[full], (np.add.reduceat(values[kept], starts) / counts)[full]
+
+
+def _minute_starts(time: Floats) -> NDArray[np.int64]:
+    """First rows of the minutes, or of longer stretches."""
     stretch = max(60.0, float(np.ptp(time)) / _MOST_MEANS)
     minute = (time - time[:1]) / stretch  # from the first row, whatever the clock
     np.floor(minute, out=minute)
-    starts = np.concatenate((np.zeros(1, np.int64), np.flatnonzero(minute[1:] != minute[:-1]) + 1))
-    counts = np.diff(starts, append=time.size)
-    full = counts >= fewest
-    return (np.add.reduceat(time, starts) / counts)[full], (np.add.reduceat(values, starts) / counts)[full]
+    return np.concatenate((np.zeros(1, np.int64), np.flatnonzero(minute[1:] != minute[:-1]) + 1))
 
 
 def _no_outliers(values: Floats) -> Mask:
+    step = resolution(values)
     away = values - running_median(values, int(limit_value("minute_smoothed_rows")))
-    most = max(FAR_OUTLIER * robust_sigma(away), resolution(values))
+    most = max(FAR_OUTLIER * robust_sigma(away), step)
     return np.asarray(np.abs(away, out=away) <= most)
 
 
