@@ -287,6 +287,37 @@ def test_after_a_clean_up_all_who_bring_files_in_share_one_folder(tmp_path, monk
     assert set(given) == set(tmp_path.iterdir()) == {room.folder()}
 
 
+def test_what_waits_is_bounded_by_person_and_in_all_and_goes_after_a_day(monkeypatch):
+    from dashboards import staging as module
+
+    monkeypatch.setattr(module, "MAX_OWNED_BYTES", len(ROWS) + 10)
+    monkeypatch.setattr(module, "MAX_STAGED_BYTES", 2 * len(ROWS) + 20)
+    staging = module.Staging(Fleet)
+    one, two, three = (staging.of(f"{name}.editor") for name in "abc")
+    try:
+        (key,) = one.receive("a.csv", BytesIO(ROWS.encode()))
+        with pytest.raises(module.NotReceivedError, match="than what is left for files that wait"):
+            one.receive("b.csv", BytesIO(ROWS.encode()))
+        (other,) = two.receive("c.csv", BytesIO(ROWS.encode()))
+        with pytest.raises(module.NotReceivedError, match="than what is left for files that wait"):
+            three.receive("d.csv", BytesIO(ROWS.encode()))
+        monkeypatch.setattr(module, "MAX_OWNED_BYTES", 2_000)
+        monkeypatch.setattr(module, "MAX_STAGED_BYTES", len(ROWS))
+        with pytest.raises(module.NotReceivedError, match="GB of files wait here"):
+            three.receive("e.csv", BytesIO(ROWS.encode()))
+        monkeypatch.setattr(module, "MAX_OWNED_BYTES", len(ROWS))
+        with pytest.raises(module.NotReceivedError, match="GB of files of yours wait here"):
+            one.receive("f.csv", BytesIO(ROWS.encode()))
+        monkeypatch.setattr(module, "EXPIRY_S", -1.0)
+        (last,) = one.receive("g.csv", BytesIO(ROWS.encode()))
+        assert not one.these([key])
+        assert not two.these([other])
+        assert [path.name for path in staging._room.folder().rglob("*.csv")] == ["g.csv"]
+        assert one.these([last])
+    finally:
+        staging.close()
+
+
 def test_an_import_takes_nothing_that_somebody_else_brought_in():
     """Nor what was not read yet, which then still waits."""
     from dashboards.importing import Imports
