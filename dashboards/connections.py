@@ -20,7 +20,7 @@ from typing import Any
 
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
-from waitress.parser import HTTPRequestParser
+from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.server import TcpWSGIServer
 
 from analyzer.logs.bounds import MAX_UPLOAD_BYTES
@@ -50,6 +50,8 @@ class Parser(HTTPRequestParser):
     def parse_header(self, header_plus: bytes) -> None:
         """Read the head; then it is known how much may follow."""
         super().parse_header(header_plus)
+        if (self.chunked and "CONTENT_LENGTH" in self.headers) or "TRANSFER_ENCODING" in self.headers:
+            raise ParsingError("A request has one length (RFC 9112, section 6.1).")  # another might be read as two
         bounds: Bounds = self.adj  # type: ignore[has-type]
         if not (self.path.endswith(UPLOADS) and self.command == "POST" and bounds.admits(self.headers)):
             self.adj = bounds.of_others

@@ -30,7 +30,9 @@ class Import:
     """One import. ``added`` is there once it is done, ``trouble`` when it could not be done."""
 
     owner: str
-    keys: list[str]
+    keys: list[
+        str
+    ]  # of the owner's logs that were read by then, refused ones too: these wait no longer once it is done
     total: int = 0
     begun: int = 0  # logs whose keeping has begun
     added: Added | None = None
@@ -53,15 +55,16 @@ class Imports:
         self._begun: OrderedDict[str, Import] = OrderedDict()
 
     def begin(self, kept: Kept, keys: list[str], owner: str = "") -> str:
-        """Begin to keep staged logs of somebody; gives what the import is asked for by.
+        """Begin to keep somebody's own staged logs that were read; gives what the import is asked for by.
 
         Raises
         ------
         StillWorkingError
             When too many wait already.
         """
-        staged = [one for one in self._staging.of(owner).these(keys) if one.entry is not None and not one.refused]
-        made = Import(owner, list(keys), len(staged), digests=tuple(one.digest for one in staged))
+        read = [one for one in self._staging.of(owner).these(keys) if one.entry is not None]
+        staged = [one for one in read if not one.refused]
+        made = Import(owner, [one.key for one in read], len(staged), digests=tuple(one.digest for one in staged))
         key = secrets.token_hex(8)
 
         def keep() -> Added:

@@ -157,7 +157,7 @@ class Staging:
         folder.mkdir()
         path = folder / safe
         try:
-            _write(body, path, safe, min(MAX_STAGED_BYTES - self._held(), MAX_OWNED_BYTES - self._held(self._owner)))
+            _write(body, path, safe, self._room_left())
         except BaseException:
             shutil.rmtree(folder, ignore_errors=True)
             raise
@@ -170,6 +170,22 @@ class Staging:
             self._staged |= {one.key: one for one in found}
         self._reader.submit(partial(self._look_at_all, [one.key for one in found]))
         return [one.key for one in found]
+
+    def _room_left(self) -> int:
+        """Bytes that whoever asks may still bring in.
+
+        Raises
+        ------
+        NotReceivedError
+            When there are none.
+        """
+        own, all_of_it = self._held(self._owner), self._held()
+        for held, most, whose in ((own, MAX_OWNED_BYTES, "of yours "), (all_of_it, MAX_STAGED_BYTES, "")):
+            if held >= most:
+                raise NotReceivedError(
+                    f"{most / 1e9:g} GB of files {whose}wait here to be kept, and no more are taken; keep or drop some."
+                )
+        return min(MAX_OWNED_BYTES - own, MAX_STAGED_BYTES - all_of_it)
 
     def _listed(self, path: Path, safe: str) -> list[Source | Refusal]:
         """The logs in what was sent, listed in a process of its own: the list of an archive alone can be huge."""
@@ -321,10 +337,6 @@ def _name(given: str) -> str:
 
 def _write(body: BinaryIO, path: Path, name: str, room: int) -> None:
     """Write what arrives, up to the limit."""
-    if room <= 0:
-        raise NotReceivedError(
-            f"{MAX_STAGED_BYTES / 1e9:.0f} GB of files wait here to be kept, and no more are taken; keep or drop some."
-        )
     left = min(MAX_UPLOAD_BYTES, room)
     with path.open("wb") as file:
         while chunk := body.read(1 << 20):
@@ -332,7 +344,7 @@ def _write(body: BinaryIO, path: Path, name: str, room: int) -> None:
             if left < 0:
                 raise NotReceivedError(
                     f"{name} is larger than the {MAX_UPLOAD_BYTES / 1e6:,.0f} MB that are taken, or than what is left "
-                    f"of the {MAX_STAGED_BYTES / 1e9:.0f} GB for all that waits."
+                    "for files that wait here to be kept."
                 )
             file.write(chunk)
 

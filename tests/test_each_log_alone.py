@@ -13,6 +13,7 @@ import time
 import zipfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
@@ -284,6 +285,64 @@ def test_after_a_clean_up_all_who_bring_files_in_share_one_folder(tmp_path, monk
     with ThreadPoolExecutor(4) as people:
         given = list(people.map(lambda _: room.folder(), range(4)))
     assert set(given) == set(tmp_path.iterdir()) == {room.folder()}
+
+
+def test_what_waits_is_bounded_by_person_and_in_all_and_goes_after_a_day(monkeypatch):
+    from dashboards import staging as module
+
+    monkeypatch.setattr(module, "MAX_OWNED_BYTES", len(ROWS) + 10)
+    monkeypatch.setattr(module, "MAX_STAGED_BYTES", 2 * len(ROWS) + 20)
+    staging = module.Staging(Fleet)
+    one, two, three = (staging.of(f"{name}.editor") for name in "abc")
+    try:
+        (key,) = one.receive("a.csv", BytesIO(ROWS.encode()))
+        with pytest.raises(module.NotReceivedError, match="than what is left for files that wait"):
+            one.receive("b.csv", BytesIO(ROWS.encode()))
+        (other,) = two.receive("c.csv", BytesIO(ROWS.encode()))
+        with pytest.raises(module.NotReceivedError, match="than what is left for files that wait"):
+            three.receive("d.csv", BytesIO(ROWS.encode()))
+        monkeypatch.setattr(module, "MAX_OWNED_BYTES", 2_000)
+        monkeypatch.setattr(module, "MAX_STAGED_BYTES", len(ROWS))
+        with pytest.raises(module.NotReceivedError, match="GB of files wait here"):
+            three.receive("e.csv", BytesIO(ROWS.encode()))
+        monkeypatch.setattr(module, "MAX_OWNED_BYTES", len(ROWS))
+        with pytest.raises(module.NotReceivedError, match="GB of files of yours wait here"):
+            one.receive("f.csv", BytesIO(ROWS.encode()))
+        monkeypatch.setattr(module, "EXPIRY_S", -1.0)
+        (last,) = one.receive("g.csv", BytesIO(ROWS.encode()))
+        assert not one.these([key])
+        assert not two.these([other])
+        assert [path.name for path in staging._room.folder().rglob("*.csv")] == ["g.csv"]
+        assert one.these([last])
+    finally:
+        staging.close()
+
+
+def test_an_import_takes_nothing_that_somebody_else_brought_in():
+    """Nor what was not read yet, which then still waits."""
+    from dashboards.importing import Imports
+    from dashboards.staging import Staging
+
+    class Keeping:
+        def keep(self, staged, _count):
+            return list(staged)
+
+    staging = Staging(Fleet)
+    imports, own = Imports(staging), staging.of("a.editor")
+    try:
+        keys = [*own.receive("a.csv", BytesIO(ROWS.encode())), *own.receive("b.csv", BytesIO(ROWS.encode()))]
+        until = time.monotonic() + 60
+        while any(one.entry is None for one in own.these(keys)) and time.monotonic() < until:
+            time.sleep(0.05)
+        staging._staged[keys[1]] = replace(staging._staged[keys[1]], entry=None)
+        for owner, left in (("b.editor", keys), ("a.editor", keys[1:])):
+            begun = imports.begin(Keeping(), keys, owner)
+            while not imports.of(begun, owner).over and time.monotonic() < until:
+                time.sleep(0.05)
+            assert [one.key for one in own.these(keys)] == left
+    finally:
+        imports.close()
+        staging.close()
 
 
 @pytest.mark.parametrize(

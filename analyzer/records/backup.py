@@ -38,7 +38,7 @@ from analyzer.records.problems import RecordsError
 from analyzer.records.refusals import REFUSED_FILE
 from analyzer.records.sign_ins import SIGN_INS_FILE
 from analyzer.records.store import DATABASE, ORIGINALS, TRACES, Store, sentences
-from analyzer.records.tables import logs
+from analyzer.records.tables import SCHEMA, logs
 from analyzer.records.traces import seal_of
 
 LIST = "backup.json"
@@ -246,20 +246,24 @@ def _compared(folder: Path, path: Path, told: dict[str, object], sums: dict[str,
     for name, expected in sums.items():
         if _sum_of(folder / name) != expected:
             raise RecordsError(f"The disk did not keep {name} as it was written. Nothing was restored.")
-    counts = _counts_if_sound(folder / DATABASE)
-    if counts is None or counts != (told.get("logs"), told.get("flights")):
+    held = _held_if_sound(folder / DATABASE)
+    if held is not None and held[2] > SCHEMA:
+        raise RecordsError(
+            f"{path} was written by a newer version of this program (its records' version is {held[2]}, this program "
+            f"knows up to {SCHEMA}). Nothing was restored; update the program."
+        )
+    if held is None or held[:2] != (told.get("logs"), told.get("flights")):
         raise RecordsError(f"The database in {path} is damaged. Nothing was restored.")
-    return counts
+    return held[:2]
 
 
-def _counts_if_sound(database: Path) -> tuple[int, int] | None:
-    """How many logs and flights a database holds; None where it is damaged, or none of records."""
+def _held_if_sound(database: Path) -> tuple[int, int, int] | None:
+    """How many logs and flights a database holds, and its version; None where it is damaged, or none of records."""
+    asked = ("SELECT count(*) FROM logs", "SELECT count(*) FROM flights", "SELECT max(version) FROM schema_version")
     try:
         with closing(sqlite3.connect(database)) as opened:
-            logs_there, flights_there = (
-                int(opened.execute(f"SELECT count(*) FROM {name}").fetchone()[0]) for name in ("logs", "flights")
-            )
+            logs_there, flights_there, version = (int(opened.execute(one).fetchone()[0] or 0) for one in asked)
             sound = opened.execute("PRAGMA integrity_check").fetchone()[0]
     except sqlite3.DatabaseError:
         return None
-    return (logs_there, flights_there) if sound == "ok" else None
+    return (logs_there, flights_there, version) if sound == "ok" else None

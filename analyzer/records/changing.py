@@ -274,7 +274,7 @@ def delete_entry(store: Store, number: int, seen: str | None = None) -> Entry:
     return before
 
 
-def _entry(connection: Connection, number: int, seen: str | None) -> Entry:
+def _entry(connection: Connection, number: int, seen: str | None = None) -> Entry:
     found = next((kept.entry for kept in entries_of(connection) if kept.id == number), None)
     if seen is not None and (found is None or entry_mark(found) != seen):
         raise RecordsError(

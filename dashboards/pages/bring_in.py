@@ -560,7 +560,9 @@ def keep(clicks: int, keys: list[str] | None) -> tuple[Any, ...]:
         begun = imports_here().begin(kept_here(), keys or [], person_here().name)
     except RecordsError as problem:
         return dash.no_update, html.P(plainly(problem), className="said"), dash.no_update, dash.no_update, True
-    return begun, _keeping(imports_here().of(begun, person_here().name)), [], None, False
+    found = imports_here().of(begun, person_here().name)
+    left = [key for key in keys or [] if found and key not in found.keys]
+    return begun, _keeping(found), left, None, False
 
 
 @callback(

@@ -144,11 +144,12 @@ def move(
         undo: list[dict[str, Any]] | None = None
     else:
         done = [asked] if asked else []
-        undo = _as_they_are(tail, [number for one in done for number in _numbers(one)])
+        undo = [one | {"from": str(to.get("tail") or "")} for to in done for one in _as_they_are(tail, _numbers(to))]
         said = "Moved."
     failed: list[str] = []
     for place, one in enumerate(done):
         try:
+            _refuse_moved_since(one)
             found = kept_here().assign(str(one.get("tail") or "") or None, _numbers(one))
         except RecordsError as problem:
             undo = undo or done[place:]  # what is not undone yet can still be
@@ -174,6 +175,18 @@ def come_further(_ticks: int | None) -> list[Any]:
 def _numbers(asked: dict[str, Any]) -> list[int]:
     numbers = asked.get("logs")
     return [one for one in numbers if isinstance(one, int)] if isinstance(numbers, list) else []
+
+
+def _refuse_moved_since(asked: dict[str, Any]) -> None:
+    """Refuse to put back logs that somebody else has moved on from the aircraft ``from`` which they were moved to."""
+    if not (where := str(asked.get("from") or "")):
+        return
+    there = {log.id for log in kept_here().logs(where)}
+    if not there.issuperset(_numbers(asked)):
+        raise RecordsError(
+            f"Somebody else moved a log away from {where} meanwhile, so nothing was undone. Reload the page and look "
+            "at it again."
+        )
 
 
 def _as_they_are(tail: str | None, chosen: list[int]) -> list[dict[str, Any]]:

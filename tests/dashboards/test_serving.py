@@ -104,6 +104,26 @@ def test_who_is_refused_while_sending_still_reads_why(pages: str) -> None:
             pass
 
 
+@pytest.mark.parametrize(
+    ("version", "lengths"),
+    [
+        ("1.1", "Content-Length: 4\r\nTransfer-Encoding: chunked"),
+        ("1.1", "Transfer-Encoding: chunked\r\nContent-Length: 4"),
+        ("1.1", "Transfer-Encoding:\tchunked\r\nContent-Length: 5"),
+        ("1.0", "Transfer-Encoding: chunked"),
+    ],
+)
+def test_a_request_of_two_lengths_ends_its_connection(pages: str, version: str, lengths: str) -> None:
+    """RFC 9112, 6.1 and 6.3: what a proxy takes as one request and the server as two is somebody else's request."""
+    host = f"Host: {urlsplit(pages).netloc}\r\n"
+    first = f"POST /_dash-update-component HTTP/{version}\r\n{host}Connection: keep-alive\r\n{lengths}\r\n\r\n0\r\n\r\n"
+    (one,) = half_open(pages, 1, f"{first}GET /_dash-layout HTTP/1.1\r\n{host}\r\n".encode())
+    with one:
+        one.settimeout(20)
+        told = b"".join(iter(lambda: one.recv(65_536), b""))
+    assert re.findall(rb"HTTP/1\.[01] (\d+)", told) == [b"400"]
+
+
 @pytest.mark.parametrize("asked", [signal.SIGINT, signal.SIGTERM])
 def test_it_stops_in_ten_seconds_while_reading_and_answering(demo: Path, tmp_path: Path, asked: int) -> None:
     shutil.copytree(demo, tmp_path / "records")

@@ -13,12 +13,13 @@ import pytest
 pytest.importorskip("dash")
 
 from analyzer.records.changing import add_entries, delete_entry, edit_entry, kept_entries
-from analyzer.records.kept import fleet_kept
+from analyzer.records.kept import fleet_kept, kept_logs
 from analyzer.records.store import Store, open_records
 from analyzer.service.aircraft_settings import keep_settings
+from analyzer.service.assign_logs import assign_logs
 from analyzer.trends.entries import Entry, make_entry
 from tests.browser import served
-from tests.dashboards.asking import call, entry_call, part
+from tests.dashboards.asking import call, entry_call, known_call, part
 from tests.dashboards.test_settings_page import settings_call
 
 TAIL, DAY = "N012LF", "2026-05-01T12:00"
@@ -142,3 +143,26 @@ def test_a_setting_that_somebody_else_changed_is_written_over_only_by_who_was_to
     assert fleet_kept(beside).of(TAIL).battery_capacity == 30.0
     pressed(address, settings_call(TAIL, second["settings-shown"]["data"], {"battery_capacity": "28"}))
     assert fleet_kept(beside).of(TAIL).battery_capacity == 28.0
+
+
+def moved(address: str, undoing: Any, asked: Any = None) -> Any:
+    """What comes of moving logs after the question, or of undoing it."""
+    undo = asked is None
+    values = {
+        "logs-yes.n_clicks": 1, "logs-undo.n_clicks": 1, "logs-asked.data": asked, "logs-undoing.data": undoing,
+        "logs-of.data": TAIL,
+    }  # fmt: skip
+    body = known_call(address, "logs-undo-place", values)
+    return pressed(address, body | {"changedPropIds": ["logs-undo.n_clicks" if undo else "logs-yes.n_clicks"]})
+
+
+def test_a_log_that_somebody_else_moved_on_is_not_put_back(address: str, beside: Store) -> None:
+    log = kept_logs(beside, TAIL)[0]
+    undoing = moved(address, None, {"tail": "N0NEW", "logs": [log.id]})["logs-undoing"]["data"]
+    assign_logs(beside, "N0ELSE", [log.id])
+    told = moved(address, undoing)
+    assert told["logs-said"]["children"].startswith("Somebody else moved a log away from N0NEW meanwhile")
+    assert [one.id for one in kept_logs(beside, "N0ELSE")] == [log.id]
+    assign_logs(beside, "N0NEW", [log.id])
+    assert moved(address, told["logs-undoing"]["data"])["logs-said"]["children"] == "Undone."
+    assert log.id in [one.id for one in kept_logs(beside, TAIL)]

@@ -10,6 +10,7 @@ import shutil
 import sqlite3
 import zipfile
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -238,6 +239,19 @@ def test_a_file_of_the_records_that_is_a_pipe_or_a_link_is_not_followed(folder, 
         with pytest.raises(RecordsError, match="is a link"):
             kept.trace(store, flight.id)
         assert without.hash != with_original.hash
+
+
+def test_a_backup_of_a_newer_version_is_refused_before_anything_is_put_there(folder, tmp_path, capsys):
+    with closing(sqlite3.connect(folder / DATABASE)) as opened, opened:
+        opened.execute("UPDATE schema_version SET version = 99")
+    sums = {DATABASE: hashlib.sha256((folder / DATABASE).read_bytes()).hexdigest()}
+    told = {"made_at": "2031-01-01T00:00:00+00:00", "logs": 2, "flights": 2, "sha256": sums}
+    with zipfile.ZipFile(tmp_path / "b.zip", "w") as archive:
+        archive.write(folder / DATABASE, DATABASE)
+        archive.writestr("backup.json", json.dumps(told))
+    assert main(["restore", str(tmp_path / "b.zip"), "--records", str(tmp_path / "again")]) == 3
+    assert "newer version of this program (its records' version is 99" in capsys.readouterr().err
+    assert not (tmp_path / "again").exists()
 
 
 def test_a_backup_is_restored_and_proven_by_comparison(folder, tmp_path, capsys):
