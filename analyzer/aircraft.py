@@ -31,11 +31,6 @@ class Battery(StrEnum):
     SEALED = "sealed"
     LITHIUM = "lithium_iron_phosphate"
 
-    @property
-    def is_lead_acid(self) -> bool:
-        """Whether its rest and its recharge are those of a lead-acid battery."""
-        return self is not Battery.LITHIUM
-
 
 class Source(StrEnum):
     """What charges the battery."""

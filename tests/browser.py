@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from urllib.parse import urljoin
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -37,7 +38,10 @@ def launch(driver: Any) -> Any:
 
 
 class Tabs:
-    """Tabs of one browser context, one of which stays open: scripts that it has compiled need not be compiled again."""
+    """Tabs of one browser context, one of which stays open at the pages' site, and with it the process that draws them.
+
+    Scripts that it has compiled need not be compiled again.
+    """
 
     def __init__(self, context: Any) -> None:
         self.faults: list[str] = []  # what consoles showed since the tabs were last cleared
@@ -55,20 +59,30 @@ class Tabs:
 
     def cleared(self) -> list[str]:
         """Take away all that pages have left but what the browser's cache holds, and give the faults until then."""
+        self._used = [page for page in self._used if not page.is_closed()]
         for page in self._used:
-            if not page.is_closed():
-                page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+            page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
         faults = list(self.faults)
         for page in self._context.pages:
             if page is not self._first:
                 page.close()
-        if not self._first.is_closed():
+        if self._first in self._used:
             self._first.mouse.move(0, 0)
             self._first.emulate_media(media="null", color_scheme="null")
-            self._first.goto("about:blank")
+            self._leave(self._first)
         self._context.clear_cookies()
         self._used.clear()
         return faults
+
+    @staticmethod
+    def _leave(page: Any) -> None:
+        """Leave a page for a picture beside it; elsewhere the process that draws would be another."""
+        from playwright.sync_api import Error
+
+        try:
+            page.goto(urljoin(page.url, "/assets/sign.svg"))
+        except Error:  # its server has stopped
+            page.goto("about:blank")
 
     def close(self) -> None:
         """Close them all."""

@@ -474,7 +474,7 @@ def _charge_words(flight: Flight, charge: Measure) -> str:
     """A charge at rest with what was taken for granted beside it."""
     if flight.battery.chemistry is Chemistry.LITHIUM:
         return f"a charge of {charge.low:.0f} to {charge.high:.0f} % in a lithium battery"
-    return f"about {charge.value:.0f} % charge{taken_words(charge.note)}"
+    return f"about {charge.value:.0f} % charge{taken_words(charge)}"
 
 
 def low_resting_voltage(flight: Flight, measures: dict[str, Measure]) -> list[Finding]:

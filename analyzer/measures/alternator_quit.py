@@ -18,7 +18,7 @@ from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, REFERENCE_TEMPERA
 from analyzer.measures.battery_life import BatteryKnown, Share
 from analyzer.measures.charge_now import ChargeUnknownError, charge_now
 from analyzer.measures.endurance import observed_load, steady_load
-from analyzer.measures.measure import Measure, measured, not_measurable
+from analyzer.measures.measure import Measure, not_measurable, remeasured
 from analyzer.measures.planning import ESSENTIAL_ONLY, Case, Preset, basis_with, load_words, plan, preset
 from analyzer.measures.power_flow import Feeder, PowerFlow, power_flow
 from analyzer.quantity import Quantity
@@ -206,11 +206,11 @@ def _spanning(one: Measure, worst: Measure, best: Measure) -> Measure:
     """A case's minutes with the interval that the load's own adds."""
     if one.value is None or worst.low is None or best.high is None:
         return one if one.value is None else not_measurable(one.name, worst.because or best.because or "")
-    return measured(one.name, one.value, worst.low, best.high, one.note)
+    return remeasured(one, one.value, worst.low, best.high)
 
 
 def _later(lasts: Measure, minutes: float) -> Measure:
     """The same minutes on the battery with others between them in which it gives nothing."""
     if lasts.value is None or lasts.low is None or lasts.high is None:
         return lasts
-    return measured(lasts.name, lasts.value + minutes, lasts.low + minutes, lasts.high + minutes, lasts.note)
+    return remeasured(lasts, lasts.value + minutes, lasts.low + minutes, lasts.high + minutes)

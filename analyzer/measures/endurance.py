@@ -11,7 +11,7 @@ from analyzer.flights.outage_kinds import OFFLINE, OUTPUT_LIMITED
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import temperature_factor
 from analyzer.measures.battery_life import Share, battery_life, usual_condition
-from analyzer.measures.measure import BEFORE_START, TAKEN, Measure, measured, not_measurable
+from analyzer.measures.measure import Assumption, Measure, measured, not_measurable
 from analyzer.series import median
 
 #: What tells the load where no ammeter does.
@@ -42,14 +42,15 @@ def endurance(flight: Flight, load: Measure, charge: Measure, condition: Share |
         battery_life(carried, capacity, full, battery_temperature(flight), condition, kind)
         for carried in (amps.value, amps.high)
     )
-    note += how
+    notes: list[str] = [Assumption.LEAD_ACID] if flight.battery.is_taken else []
+    notes.append(note + how)
     if worn:
-        note += f"; capacity taken as {100.0 * condition.value:.0f} % of rated, since this flight shows wear"
+        notes.append(f"capacity taken as {100.0 * condition.value:.0f} % of rated, since this flight shows wear")
     if any(outage.kind in (OFFLINE, OUTPUT_LIMITED) for outage in flight.outages):
-        note += f"; {BEFORE_START}"
+        notes.append(Assumption.BEFORE_START)
     if flight.aircraft.battery_capacity is None:
-        note += f"; capacity taken as {capacity:.0f} Ah, as the aircraft's settings give none"
-    return measured(name, life.value, shortest.low, life.high, f"{TAKEN}; {note}" if flight.battery.is_taken else note)
+        notes.append(f"capacity taken as {capacity:.0f} Ah, as the aircraft's settings give none")
+    return measured(name, life.value, shortest.low, life.high, notes)
 
 
 def battery_kind(flight: Flight) -> Battery | None:

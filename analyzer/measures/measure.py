@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
 from math import isfinite
 
 from analyzer.quantity import Quantity
@@ -41,10 +43,22 @@ def needs_voltmeter(name: str) -> bool:
     return MEASURES[name] in _OF_VOLTS or name in _FROM_VOLTS
 
 
-#: Stands beside every charge and endurance of a battery of unknown kind; heads the measure's note.
-TAKEN = "taken as lead-acid"
-#: Stands beside an endurance of a flight in which the battery has given what it had then.
-BEFORE_START = "with the charge before the start"
+class Assumption(StrEnum):
+    """What a value rests on that the log does not show, and that stands beside it wherever it is told."""
+
+    LEAD_ACID = "lead_acid"  # a charge or an endurance of a battery of unknown kind
+    BEFORE_START = "before_start"  # an endurance with a charge that the battery has given since, in the same flight
+
+    @property
+    def words(self) -> str:
+        """It in words, as it stands beside the value and in the measure's note."""
+        return _ASSUMED[self]
+
+
+_ASSUMED = {
+    Assumption.LEAD_ACID: "taken as lead-acid",
+    Assumption.BEFORE_START: "with the charge before the start",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +73,7 @@ class Measure:
     note: str | None = None  # what to know when reading the value
     at_least: float | None = None  # bound of a measure that cannot be measured
     at_most: float | None = None
+    assumes: tuple[Assumption, ...] = ()
 
     def __post_init__(self) -> None:
         if self.name not in MEASURES:
@@ -88,12 +103,25 @@ class Measure:
         if self.value is None or self.low is None or self.high is None:
             raise ValueError(f"{self.name} was not measured: {self.because}")
         value, low, high = (round(number, digits) for number in (self.value, self.low, self.high))
-        return Quantity(value, self.unit, low, high, assumed=(self.note or "").startswith(TAKEN))
+        return Quantity(value, self.unit, low, high, assumed=Assumption.LEAD_ACID in self.assumes)
 
 
-def measured(name: str, value: float, low: float, high: float, note: str | None = None) -> Measure:
-    """Give a measure with its interval, ends in order and around the value."""
-    return Measure(name, float(value), float(min(low, value)), float(max(high, value)), note=note)
+def measured(
+    name: str, value: float, low: float, high: float, note: str | Sequence[str | Assumption] | None = None
+) -> Measure:
+    """Give a measure with its interval, ends in order and around the value.
+
+    The note is one, or several in their order, what is assumed among them.
+    """
+    parts = [note] if isinstance(note, str) else note or ()
+    told = "; ".join(one.words if isinstance(one, Assumption) else one for one in parts) or None
+    assumes = tuple(one for one in parts if isinstance(one, Assumption))
+    return Measure(name, float(value), float(min(low, value)), float(max(high, value)), note=told, assumes=assumes)
+
+
+def remeasured(measure: Measure, value: float, low: float, high: float) -> Measure:
+    """Give the same measure with other numbers: what it rests on stays."""
+    return replace(measured(measure.name, value, low, high), note=measure.note, assumes=measure.assumes)
 
 
 def around(name: str, value: float, half: float, note: str | None = None) -> Measure:
@@ -103,13 +131,12 @@ def around(name: str, value: float, half: float, note: str | None = None) -> Mea
 
 def after_loss(measure: Measure) -> bool:
     """Whether it is an endurance with a charge that the battery has given since, in the same flight."""
-    return BEFORE_START in (measure.note or "").split("; ")
+    return Assumption.BEFORE_START in measure.assumes
 
 
-def taken_words(note: str | None) -> str:
-    """What of its note stands beside a value, " (taken as lead-acid)"; empty for any other."""
-    told = [words for words in (TAKEN, BEFORE_START) if words in (note or "").split("; ")]
-    return f" ({', '.join(told)})" if told else ""
+def taken_words(measure: Measure) -> str:
+    """What is assumed, as it stands beside a value, " (taken as lead-acid)"; empty where nothing is."""
+    return f" ({', '.join(one.words for one in measure.assumes)})" if measure.assumes else ""
 
 
 def not_measurable(name: str, because: str, *, at_least: float | None = None, at_most: float | None = None) -> Measure:

@@ -32,7 +32,7 @@ from analyzer.measures.endurance import (
     charge_unknown,
     observed_load,
 )
-from analyzer.measures.measure import TAKEN, Measure, measured, not_measurable
+from analyzer.measures.measure import Assumption, Measure, measured, not_measurable
 from analyzer.measures.plan_numbers import NUMBERS
 from analyzer.phrases import day
 
@@ -306,5 +306,5 @@ def planned_endurance(
         return not_measurable(name, "load, capacity, charge and condition must all be above zero")
     kept = (capacity, charge, temperature, condition, battery)
     life, shortest = battery_life(load, *kept), battery_life(load + more, *kept)
-    note = f"at {load:.1f} A"
-    return measured(name, life.value, shortest.low, life.high, f"{TAKEN}; {note}" if battery is None else note)
+    taken = [Assumption.LEAD_ACID] if battery is None else []
+    return measured(name, life.value, shortest.low, life.high, [*taken, f"at {load:.1f} A"])

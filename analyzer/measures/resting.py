@@ -8,7 +8,7 @@ from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.battery_facts import CHARGE_OF_VOLTAGE, lithium_charge, state_of_charge
-from analyzer.measures.measure import TAKEN, Measure, around, measured, not_measurable
+from analyzer.measures.measure import Assumption, Measure, around, measured, not_measurable
 from analyzer.series import Z95, Floats, median, resolution, step_noise
 
 ALREADY_RUNNING = "the log begins with the engine already running"
@@ -80,8 +80,8 @@ def _resting_charge(flight: Flight, voltage: Measure) -> Measure:
     at = [state_of_charge(v, cells) if degrees is None else state_of_charge(v, cells, degrees) for v in volts]
     spread = limit_value("charge_table_spread")
     note = "reads too high shortly after a charger or a flight (surface charge)"
-    note = f"{TAKEN}; {note}" if flight.battery.is_taken else note
-    return measured(name, at[1], max(0.0, at[0] - spread), min(100.0, at[2] + spread), note)
+    notes = [Assumption.LEAD_ACID, note] if flight.battery.is_taken else [note]
+    return measured(name, at[1], max(0.0, at[0] - spread), min(100.0, at[2] + spread), notes)
 
 
 def _lithium_charge(flight: Flight, low: float, high: float) -> Measure:

@@ -15,14 +15,14 @@ from msgspec import convert
 from msgspec.json import Decoder, decode, encode
 
 from analyzer.findings.finding import Finding
-from analyzer.measures.measure import MEASURES, Measure
+from analyzer.measures.measure import MEASURES, Assumption, Measure
 from analyzer.records.problems import DamagedError
 from analyzer.results import FlightResult, clock_at
 
 #: How these are read is worked out once, while this module is loaded: where several threads read the first of a type at
 #: once, one may meet the work half done, which ends the process.
 PREPARED = (Decoder(FlightResult), Decoder(Finding))
-#: Columns of ``measures`` beside the flight's number: those of a ``Measure``.
+#: Columns of ``measures`` beside the flight's number: those of a ``Measure`` but what it assumes.
 MEASURE_COLUMNS = ("name", "value", "low", "high", "because", "note", "at_least", "at_most")
 
 
@@ -42,8 +42,9 @@ class KeptFinding:
 
 
 def kept_flight(result: FlightResult) -> Any:
-    """A flight's result without its measures and findings, to be kept."""
-    return decode(encode(replace(result, measures={}, findings=())))
+    """A flight's result without its measures and findings, but with what the measures assume, to be kept."""
+    assumed = {one.name: list(one.assumes) for one in result.measures.values() if one.assumes}
+    return {**decode(encode(replace(result, measures={}, findings=()))), "assumed": assumed}
 
 
 def kept_measures(result: FlightResult) -> list[dict[str, Any]]:
@@ -58,11 +59,26 @@ def kept_finding(finding: Finding) -> Any:
 
 def flight_of(document: Any, measures: Iterable[Mapping[Any, Any]], findings: Iterable[Any]) -> FlightResult:
     """Give a flight's result by what was kept of it: its document, its rows of measures, its findings' documents."""
-    rows = {row["name"]: Measure(**{name: row[name] for name in MEASURE_COLUMNS}) for row in measures}
+    result = convert(document, FlightResult)
+    assumed = convert(document.get("assumed"), dict[str, tuple[Assumption, ...]] | None)
+    rows = {row["name"]: _measure_of(row, assumed) for row in measures}
     ordered = {name: rows[name] for name in MEASURES if name in rows}
-    return replace(
-        convert(document, FlightResult), measures=ordered, findings=tuple(finding_of(one) for one in findings)
-    )
+    return replace(result, measures=ordered, findings=tuple(finding_of(one) for one in findings))
+
+
+def _measure_of(row: Mapping[Any, Any], assumed: Mapping[str, tuple[Assumption, ...]] | None) -> Measure:
+    """A measure by its row and by what measures of its flight assume; None where that was not kept."""
+    told = _assumed_by_note(row["note"]) if assumed is None else assumed.get(row["name"], ())
+    return Measure(**{name: row[name] for name in MEASURE_COLUMNS}, assumes=told)
+
+
+#: What earlier versions said in a measure's note alone.
+_SAID = {"taken as lead-acid": Assumption.LEAD_ACID, "with the charge before the start": Assumption.BEFORE_START}
+
+
+def _assumed_by_note(note: str | None) -> tuple[Assumption, ...]:
+    """What a measure assumes, by the words of its note: for flights kept before it was kept by itself."""
+    return tuple(_SAID[words] for words in (note or "").split("; ") if words in _SAID)
 
 
 def finding_of(document: Any) -> Finding:

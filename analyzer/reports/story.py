@@ -107,7 +107,7 @@ def _before_start(review: FlightReview) -> Iterator[Sentence]:
     says = f"Power on, engine stopped: bus {volts:.1f} V"
     charge = review.measures["resting_charge"]
     if charge.value is not None:
-        says += f", about {charge.value:.0f} % charge{taken_words(charge.note)}"
+        says += f", about {charge.value:.0f} % charge{taken_words(charge)}"
     drawn = _typical(flight.trace.battery_current, _rows(flight, flight.from_s, until))
     if drawn is not None and drawn < 0.0:
         says += f"; {-drawn:.1f} A drawn for {duration(until - flight.from_s)}"

@@ -117,7 +117,7 @@ def value_words(measure: Measure) -> str:
     value, low, _, whole = _known(measure)
     told = low if measure.name in LOWER_END else value
     shown = f"{number(told, measure.unit, whole=whole)} {unit_shown(measure.unit)}".rstrip()
-    return shown + taken_words(measure.note)
+    return shown + taken_words(measure)
 
 
 def interval_words(measure: Measure) -> str:
@@ -132,7 +132,7 @@ def _ends(measure: Measure) -> str:
 
 def measure_words(measure: Measure) -> str:
     """A measured value with its interval and unit, "13.98 V (13.95 to 14.01)"."""
-    taken = taken_words(measure.note)
+    taken = taken_words(measure)
     value = value_words(measure).removesuffix(taken)
     if measure.low == measure.high:
         return value + taken

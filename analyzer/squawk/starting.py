@@ -6,7 +6,7 @@ import numpy as np
 
 from analyzer.limits import limit_value
 from analyzer.measures.cranking import tries_seen, tries_words
-from analyzer.measures.measure import TAKEN
+from analyzer.measures.measure import taken_words
 from analyzer.review import FlightReview
 from analyzer.series import median
 from analyzer.squawk.reasons import Reason, Unobservable
@@ -98,7 +98,7 @@ def dead_battery(review: FlightReview) -> SymptomResult:
     charge = review.measures["resting_charge"]
     says = f"the battery rested at {rest.value:.2f} V before the start"
     if charge.value is not None:
-        says += f", about {charge.value:.0f} % charged{f' ({TAKEN})' if charge.quantity(0).assumed else ''}"
+        says += f", about {charge.value:.0f} % charged{taken_words(charge)}"
     if (lowest := review.measures["cranking_voltage"].value) is not None:
         says += f", and the bus stayed at {lowest:.1f} V or above while cranking, as far as rows show it"
     return not_seen(says, numbers)

@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta, timezone
 import pytest
 
 from analyzer.contract import flight_entry, plain
-from analyzer.measures.measure import MEASURES
+from analyzer.measures.measure import MEASURES, Assumption
 from analyzer.quantity import Quantity
 from analyzer.records.older import finding_of_version_5, flight_of_version_5
 from analyzer.records.stored import finding_of, flight_of, kept_finding, kept_flight, kept_measures
@@ -42,6 +42,21 @@ def test_a_flight_comes_back_number_for_number(name: str, volts: int, kind: str)
     result = drawn(name, volts, kind)
     assert through_the_database(result) == result
     assert list(through_the_database(result).measures) == list(MEASURES)
+
+
+def test_what_a_measure_assumes_is_kept_apart_from_its_words_and_read_from_these_in_older_records() -> None:
+    result = drawn("alternator_lost")
+    endurance = result.measures["endurance"]
+    assert endurance.assumes == (Assumption.LEAD_ACID, Assumption.BEFORE_START)
+    assert result.measures["resting_charge"].assumes == (Assumption.LEAD_ACID,)
+    document, rows = kept_flight(result), kept_measures(result)
+    for row in rows:
+        row["note"] = None if row["note"] is None else "said otherwise; taken as lead-acid by nobody"
+    assert flight_of(document, rows, ()).measures["endurance"].assumes == endurance.assumes
+    del document["assumed"]  # as it was kept before
+    older = flight_of(document, kept_measures(result), ())
+    assert older.measures == result.measures
+    assert all(not one.assumes for one in flight_of(document, rows, ()).measures.values())
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import pytest
 
 from analyzer.findings.causes import weigh_causes
 from analyzer.findings.finding import OF_ONE_FLIGHT, Finding, FindingName, Severity
-from analyzer.measures.measure import BEFORE_START, MEASURES, TAKEN, Measure, measured, not_measurable
+from analyzer.measures.measure import MEASURES, Assumption, Measure, measured, not_measurable
 from analyzer.quantity import volts
 from analyzer.reports.flight_text import MEASURES_SHOWN, MOST_LINES, TELLING_OF, short_log_text, telling_measures
 from analyzer.reports.text import Style, shortened
@@ -134,9 +134,10 @@ def test_a_log_that_was_refused_says_why_and_notes_are_counted() -> None:
 
 
 def test_an_endurance_with_the_charge_that_was_there_before_a_loss_says_so() -> None:
-    told = measured("endurance", 40.0, 23.0, 85.0, f"{TAKEN}; at the steady load of 22 A; {BEFORE_START}")
+    rest = ["at the steady load of 22 A", Assumption.BEFORE_START]
+    told = measured("endurance", 40.0, 23.0, 85.0, [Assumption.LEAD_ACID, *rest])
     assert measure_words(told) == "23 min (up to 85) (taken as lead-acid, with the charge before the start)"
-    known = measured("endurance", 40.0, 23.0, 85.0, f"at the steady load of 22 A; {BEFORE_START}")
+    known = measured("endurance", 40.0, 23.0, 85.0, rest)
     assert measure_words(known) == "23 min (up to 85) (with the charge before the start)"
     assert (told.quantity(0).assumed, known.quantity(0).assumed) == (True, False)
     without = measured("endurance", 40.0, 23.0, 85.0, "at the steady load of 22 A")
