@@ -99,10 +99,9 @@ def back_up(store: Store, path: Path) -> Backup:
             os.fsync(written.fileno())
         partial.replace(path)
         settle(path.parent)
-    except OSError as problem:
-        raise RecordsError(
-            f"The backup {path} cannot be written ({problem.strerror or problem}); no part of it is left."
-        ) from problem
+    except (OSError, sqlite3.OperationalError) as problem:  # the latter of the copy that is made of the database
+        reason = getattr(problem, "strerror", None) or problem
+        raise RecordsError(f"The backup {path} cannot be written ({reason}); no part of it is left.") from problem
     finally:
         with contextlib.suppress(OSError):
             partial.unlink(missing_ok=True)

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, func, select
 from analyzer.findings.finding import Cause, Finding, FindingName, Severity
 from analyzer.limits import limit_value
 from analyzer.records.copies import flown_between, latest_before
+from analyzer.records.problems import DamagedError
 from analyzer.records.seals import checked_findings
 from analyzer.records.stored import finding_of, moment
 from analyzer.records.tables import findings, flights, logs
@@ -74,13 +75,19 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
     """Give the findings of the flights in a window, with what the aircraft's latest flights before it had.
 
     The latest ``trend_recent`` flights before the window count. Flights of no known aircraft come under None.
+
+    Raises
+    ------
+    DamagedError
+        When a finding or whose it is is not what was written.
     """
     asked = (
         select(
             findings.c.name, findings.c.severity, findings.c.document, findings.c.seal, findings.c.flight_id,
-            flights.c.id, flights.c.starts, flights.c.tail,
+            flights.c.id, flights.c.starts, flights.c.tail, logs.c.tail.label("of_log"),
         )
         .join(flights, flights.c.id == findings.c.flight_id)
+        .join(logs, logs.c.id == flights.c.log_id)
         .where(flights.c.starts >= window.since.isoformat(), flights.c.starts <= window.until.isoformat())
         .order_by(flights.c.starts, findings.c.id)
     )  # fmt: skip
@@ -89,6 +96,8 @@ def found_since(connection: Connection, window: Window) -> list[FlightsFound]:
     for row in connection.execute(asked):
         if row.id not in counted:
             continue
+        if row.tail != row.of_log:  # as a damaged index tells it, which dates look flights up by
+            raise DamagedError("the list of flights")
         checked_findings([row._mapping])
         groups.setdefault((row.tail, row.name), []).append(row)
     tails = {tail for tail, _ in groups}

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 
 from analyzer.cells import PATTERN
 from analyzer.findings.finding import Finding
@@ -42,6 +42,7 @@ def export(store: Store, folder: Path, form: str, tail: str | None = None) -> di
         "measures": _measures(store, tail),
         "findings": _findings(store, tail),
     }
+    tables = {name: one.sort("tail", "start", "flight_id", maintain_order=True) for name, one in tables.items()}
     folder.mkdir(parents=True, exist_ok=True)
     for name, table in tables.items():
         if form == "parquet":
@@ -62,9 +63,12 @@ def without_formulas(table: pl.DataFrame) -> pl.DataFrame:
     )
 
 
-def _of_tail(asked: Select[tuple[object, ...]], tail: str | None) -> Select[tuple[object, ...]]:
-    ordered = asked.order_by(flights.c.tail.nulls_first(), flights.c.starts.nulls_first(), flights.c.id)
-    return ordered if tail is None else ordered.where(flights.c.tail == tail.upper())
+def _of_tail(asked: Select[Any], tail: str | None) -> Select[Any]:
+    """What is asked of one tail, or of all; by no index, whose columns no seal holds, so that each row is read itself.
+
+    The tables are put in order once they are read.
+    """
+    return asked if tail is None else asked.where(func.coalesce(flights.c.tail, "") == tail.upper())
 
 
 def _frame(store: Store, asked: Select[tuple[object, ...]], schema: dict[str, type[pl.DataType]]) -> pl.DataFrame:
@@ -113,14 +117,10 @@ def _findings(store: Store, tail: str | None) -> pl.DataFrame:
     asked = select(
         flights.c.id, flights.c.tail, flights.c.starts, findings.c.name, findings.c.severity, findings.c.document
     ).join(flights, flights.c.id == findings.c.flight_id)
-    if tail is not None:
-        asked = asked.where(flights.c.tail == tail.upper())
     with store.reading() as connection:
         rows = [
             (row.id, row.tail, row.starts, row.name, row.severity, *_finding(finding_of(row.document)))
-            for row in connection.execute(
-                asked.order_by(flights.c.tail.nulls_first(), flights.c.starts.nulls_first(), findings.c.id)
-            )
+            for row in connection.execute(_of_tail(asked, tail).order_by(findings.c.id))
         ]
     text, number = pl.String, pl.Float64
     schema = {

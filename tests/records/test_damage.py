@@ -6,6 +6,7 @@ import hashlib
 import json
 import os
 import random
+import re
 import shutil
 import sqlite3
 import zipfile
@@ -241,6 +242,31 @@ def test_a_file_of_the_records_that_is_a_pipe_or_a_link_is_not_followed(folder, 
         assert without.hash != with_original.hash
 
 
+@pytest.mark.parametrize("by", ["start", "tail"])
+def test_what_a_damaged_index_tells_is_no_answer(folder, tmp_path, capsys, by):
+    """An index holds columns of its own, which no seal of a row holds."""
+    digest = ["digest", "--since", "2026-01-01", "--until", "2026-10-01", "--json"]
+    commands = (digest, ["export", str(tmp_path / "out")])
+    path, tail, start = folder / DATABASE, b"N0011R", b"2026-03-01T09:00:00"
+    for command in commands:
+        assert main([*command, "--records", str(folder)]) == 0
+    sound = capsys.readouterr().out, [(one.name, one.read_bytes()) for one in sorted((tmp_path / "out").iterdir())]
+    data = path.read_bytes()
+    whole, spoilt = (
+        (start + tail, start + b"N0811R") if by == "start" else (tail + start, tail + b"2026-03-01T08:00:00")
+    )
+    places = [found.start() for found in re.finditer(re.escape(whole), data)]
+    assert places, "in the index, and in the row where it has the same order"
+    for place in places:
+        path.write_bytes(data[:place] + spoilt + data[place + len(spoilt) :])
+        shutil.rmtree(tmp_path / "out", ignore_errors=True)
+        statuses = [main([*command, "--records", str(folder)]) for command in commands]
+        told = capsys.readouterr()
+        written = [(one.name, one.read_bytes()) for one in sorted((tmp_path / "out").glob("*"))]
+        for status, same in zip(statuses, (told.out == sound[0], written == sound[1]), strict=True):
+            assert same if status == 0 else status == 3, (place, told.err)
+
+
 def test_a_backup_of_a_newer_version_is_refused_before_anything_is_put_there(folder, tmp_path, capsys):
     with closing(sqlite3.connect(folder / DATABASE)) as opened, opened:
         opened.execute("UPDATE schema_version SET version = 99")
@@ -252,6 +278,18 @@ def test_a_backup_of_a_newer_version_is_refused_before_anything_is_put_there(fol
     assert main(["restore", str(tmp_path / "b.zip"), "--records", str(tmp_path / "again")]) == 3
     assert "newer version of this program (its records' version is 99" in capsys.readouterr().err
     assert not (tmp_path / "again").exists()
+
+
+def test_a_backup_whose_copy_of_the_database_finds_no_room_says_so(folder, tmp_path, monkeypatch):
+    """The disk that fails is that of temporary files; the records' own is sound."""
+
+    def full(_store, _to):
+        raise sqlite3.OperationalError("unable to open database file")
+
+    monkeypatch.setattr(backup_module, "_copy_database", full)
+    with open_records(folder) as store, pytest.raises(RecordsError, match=r"cannot be written \(unable to open"):
+        back_up(store, tmp_path / "b.zip")
+    assert list(tmp_path.glob("b.zip*")) == []
 
 
 def test_a_backup_is_restored_and_proven_by_comparison(folder, tmp_path, capsys):
