@@ -29,7 +29,7 @@ _HOW_LONG = frozenset({"stays", "lasting", "running"})
 #: Lamps that may be lit, and what says so: how, and when; breakers, and what they do.
 _LAMPS = frozenset({"charging_lamp", "one_light", "light"})
 _IS_LIT, _WHEN_LIT = frozenset({"lit", "flicker", "on"}), frozenset({"running", "lasting", "again", "intermittent"})
-#: Words by which a lamp that was out is lit.
+#: Words by which what was well, or denied, is not.
 _STILL = frozenset({"but", "then", "yet", "still", "again", "back"})
 #: What else is named, and what it may do next: "battery not old but dead".
 _DOES = {
@@ -223,12 +223,12 @@ def _can_do(named: Named, part: Part) -> bool:
     """Whether a part says what such a thing may do next: a lamp is lit, a breaker opens."""
     if named.is_of & _BREAKERS:
         return _OPENS in part.names and _WELL not in part.names
+    goes_on = any(token.word in _STILL for token in part.tokens)
     if named.is_of & _LAMPS:
-        goes_on = any(token.word in _STILL for token in part.tokens)
         return bool(part.names & _IS_LIT) and (goes_on or bool(part.names & _WHEN_LIT))
     does = frozenset[str]().union(*(_DOES[name] for name in named.is_of & _DOES.keys()))
     if does:
-        return bool(part.names & does) and not part.names & {NOT, _WELL}
+        return goes_on and bool(part.names & does) and not part.names & {NOT, _WELL}
     return _of_a_gauge(named, part)
 
 
