@@ -27,6 +27,8 @@ _OTHER_SYSTEM, _VESSEL, _DEVICE = "other_system", "vessel", "device"
 _BREAKER, _LIGHT = "breaker", "one_light"
 _LIGHTS = frozenset({_LIGHT, "light", "lights"})
 _KEPT_LIMIT, _LASTING = "kept_limit", "lasting"
+#: Words of what should be, and how many at most only deny it.
+_SHOULD, _FEW = frozenset({"should", "ought", "supposed", "meant"}), 3
 #: "No longer below 12.5" says that it was so: no limit.
 _LONGER = "longer"
 
@@ -85,7 +87,10 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
         held += part
         if len(held) <= SPAN and _only_circumstances(held):
             continue
-        if parts and (_only_goes_on(held) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
+        if parts and _only_denies(held, parts[-1]):
+            should = next(place for place, token in enumerate(parts[-1]) if token.word in _SHOULD)
+            parts[-1][should:should] = held
+        elif parts and (_only_goes_on(held) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
             parts[-1] += held
         else:
             parts.append(held)
@@ -115,6 +120,17 @@ def _only_goes_on(tokens: Sequence[Token]) -> bool:
     if len(tokens) == 1 and NUMBER.fullmatch(tokens[0].word) is not None:
         return True
     return bool(tokens) and len(tokens) <= SPAN and _only_of(tokens, frozenset({_LASTING}))
+
+
+def _only_denies(tokens: Sequence[Token], before: Sequence[Token]) -> bool:
+    """Whether a part only denies what the one before says should be: "should fall off, doesn't"."""
+    should = any(token.word in _SHOULD for token in before)
+    return (
+        should
+        and len(tokens) <= _FEW
+        and any(one.name == NOT for one in concepts_in(_words(tokens)))
+        and _only_of(tokens, frozenset({NOT}))
+    )
 
 
 def _only_circumstances(tokens: Sequence[Token]) -> bool:

@@ -21,11 +21,13 @@ HIGH_VOLTS = "high_volts"
 #: Concepts that a number of volts can mean.
 ABSURD_VOLTS = "absurd_volts"
 VOLTS_READ = frozenset({HIGH_VOLTS, "low_volts", "flat_volts", "crank_volts", "terminal_volts", ABSURD_VOLTS})
-_MINUS, _PLUS = "minus", "plus"
+_MINUS, _PLUS = frozenset({"minus", "negative"}), "plus"
 #: A number at which it begins is its rating: "5 A fuse".
 _RATED = "breaker"
 #: Words that make a number a limit.
 UPPER_LIMIT, LOWER_LIMIT = "upper_limit", "lower_limit"
+#: What readings in a row that go up and down mean.
+_JUMPS = "jumps"
 #: What the numbers of a reading are called in the file.
 _NUMBERS = ("volts", "amperes", "number")
 
@@ -64,6 +66,7 @@ class Readings:
     nominal: frozenset[float]  # voltages that are a name [V]
     named_by_them: tuple[str, ...]  # patterns of what is named so
     against_usual: AgainstUsual
+    up_and_down: Mapping[str, float]  # readings in a row that no trend explains: so many, so far apart [V or A]
 
     def phrase(self, concept: str) -> str:
         """A concept for a person: numbers in place of a reading's name."""
@@ -96,6 +99,7 @@ def readings_of(document: Mapping[str, Any]) -> Readings:
         frozenset(named["nominal"]),
         tuple(named["named_by_them"]),
         AgainstUsual(**document["against_usual"]),
+        document["up_and_down"],
     )
 
 
@@ -120,7 +124,10 @@ def numbers_read(
     """
     compared = _against_usual(tokens, concepts, readings)
     yield from (one for one in compared if one.name != USUAL)
+    swings = list(_up_and_down(tokens, readings))
+    yield from swings
     taken = {one.first for one in compared} | {one.first for one in concepts if one.name == _RATED}
+    taken |= {place for one in swings for place in range(one.first, one.end)}
     meant = _meant_by(concepts, readings)
     for place, token in enumerate(tokens):
         if place in taken or not _READING.fullmatch(token):
@@ -134,9 +141,26 @@ def numbers_read(
             yield Concept(CHARGING_AMPS, place, place + 1)
         elif readings.holds(MINUS_AMPS, value) and _is_drawn(place, tokens, readings):
             yield Concept(MINUS_AMPS, place, place + 1)
+        elif DECIMAL.fullmatch(token) and _stands_alone(place, tokens, concepts, readings, going_on):
+            yield from [Concept(HIGH_VOLTS, place, place + 1)] if readings.holds(HIGH_VOLTS, value) else []
         elif _is_signed_alone(place, tokens, concepts, readings, going_on):
-            sign = MINUS_AMPS if tokens[place - 1] == _MINUS else CHARGING_AMPS
+            sign = MINUS_AMPS if tokens[place - 1] in _MINUS else CHARGING_AMPS
             yield from [Concept(sign, place, place + 1)] if readings.holds(sign, value) else []
+
+
+def _up_and_down(tokens: Sequence[str], readings: Readings) -> Iterator[Concept]:
+    """Give readings in a row that go up and down as a gauge that jumps: "14.1, 0.0, 14.1, 22"."""
+    place = 0
+    while place < len(tokens):
+        end = place
+        while end < len(tokens) and _READING.fullmatch(tokens[end]):
+            end += 1
+        row = [_value(token) for token in tokens[place:end]]
+        a_trend = row in (sorted(row), sorted(row, reverse=True))
+        far = readings.up_and_down
+        if len(row) >= far["readings"] and not a_trend and max(row) - min(row) > far["apart"]:
+            yield Concept(_JUMPS, place, end)
+        place = max(end, place + 1)
 
 
 def _by_unit(place: int, tokens: Sequence[str], value: float, readings: Readings) -> Iterator[str]:
@@ -232,8 +256,8 @@ def _is_charge(place: int, tokens: Sequence[str], concepts: Sequence[Concept], r
     if not _is_amperes(place, tokens, concepts, readings) and not _stands_before_amperes(place, concepts, readings):
         return False
     sign = tokens[place - 1] if place else ""
-    if sign in readings.words["charging_sign"] or sign == _MINUS:
-        return sign != _MINUS
+    if sign in readings.words["charging_sign"] or sign in _MINUS:
+        return sign not in _MINUS
     named = {one.name for one in concepts}
     return bool(named & readings.concepts["charge"])
 
@@ -242,7 +266,7 @@ def _is_drawn(place: int, tokens: Sequence[str], readings: Readings) -> bool:
     """Whether a number is amperes by the unit behind it, and below zero: "-8 A", but not "+/- 8 A"."""
     signed = list(tokens[max(place - 2, 0) : place])
     return (
-        signed[-1:] == [_MINUS]
+        bool(_MINUS.intersection(signed[-1:]))
         and signed[:1] != [_PLUS]
         and bool(readings.words["amperes_behind"].intersection(tokens[place + 1 : place + 2]))
     )
@@ -253,14 +277,23 @@ def _is_signed_alone(
 ) -> bool:
     """Whether a number has a sign and nothing else speaks of what it is: "+25 the entire flight" is of an ammeter."""
     signed = list(tokens[max(place - 2, 0) : place])
-    if signed[-1:] not in ([_PLUS], [_MINUS]) or signed == [_PLUS, _MINUS]:
+    if not {_PLUS, *_MINUS}.intersection(signed[-1:]) or (signed[0] == _PLUS and signed[-1] in _MINUS):
         return False
+    return _stands_alone(place, tokens, concepts, readings, going_on)
+
+
+def _stands_alone(
+    place: int, tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings, going_on: frozenset[str]
+) -> bool:
+    """Whether nothing in a part speaks of what a number is: no unit, and no word that is not known."""
     known = {each for one in concepts for each in range(one.first, one.end)}
     units = readings.words["other_units"] | {"or"}
+    amperes = any(one.name in readings.concepts["amperes"] for one in concepts)
     others = readings.concepts["volts"] | readings.concepts["swing"] | readings.concepts["cranking"]
     return (
         not any(one.name in others for one in concepts)
         and not units.intersection(tokens[place + 1 : place + 2])
+        and not (amperes and DECIMAL.fullmatch(tokens[place]))
         and all(each in known or word in going_on or NUMBER.fullmatch(word) for each, word in enumerate(tokens))
     )
 
@@ -310,7 +343,7 @@ def _of_another_unit(place: int, tokens: Sequence[str], readings: Readings) -> b
 
 
 def _signed(place: int, tokens: Sequence[str]) -> float:
-    return -_value(tokens[place]) if place and tokens[place - 1] == _MINUS else _value(tokens[place])
+    return -_value(tokens[place]) if place and tokens[place - 1] in _MINUS else _value(tokens[place])
 
 
 def _in_volts(
@@ -318,7 +351,7 @@ def _in_volts(
 ) -> bool | None:
     """Whether two readings are volts, or amperes; None where nothing tells."""
     names = {one.name for one in concepts}
-    signs = {_MINUS, *readings.words["charging_sign"]}
+    signs = {*_MINUS, *readings.words["charging_sign"]}
     signed = any(place and tokens[place - 1] in signs for place in places)
     if signed or any(_is_amperes(place, tokens, concepts, readings) for place in places) or names & {"ammeter"}:
         return False

@@ -42,6 +42,45 @@ _ALL_NORMAL = _NORMAL | {
     "behaviour",
 }
 _ASKS = frozenset({"is", "was"})
+#: What a part is made of that only says that something was repaired.
+_CURED = frozenset({"fixed", "cured", "rectified", "repaired", "resolved", "sorted"})
+_CURED_SINCE = _CURED | {
+    "now",
+    "since",
+    "it",
+    "has",
+    "been",
+    "and",
+    "all",
+    "out",
+    "today",
+    "later",
+    "then",
+    "this",
+    "that",
+    "week",
+    "last",
+}
+#: What used to be, and what a later part says by which it is no more.
+_USED_TO, _CURES = "used_to", frozenset({GONE, SEEN_TO, "cure"})
+#: Words by which it goes on, or is still to be repaired.
+_NOT_YET = frozenset(
+    {
+        "still",
+        "again",
+        "worse",
+        "daily",
+        "every",
+        "each",
+        "needs",
+        "need",
+        "please",
+        "order",
+        "ordered",
+        "request",
+        "suggest",
+    }
+)
 #: Words behind which "gone" speaks of something else: "came on and went away".
 _JOINING = frozenset({"and", "until", "when", "with", "after"})
 #: Of a phrase that says that it lasted.
@@ -64,6 +103,8 @@ _FAILS = frozenset(
 )
 #: What a lamp test came to: a light that is lit behind that is lit by something else.
 _TEST_WENT = frozenset({"ok", "okay", "good", "fine", "normal", "works", "worked", "passed", "satisfactory"})
+#: Words behind a test before what happens besides, and how often that does.
+_BESIDES, _OFTEN = frozenset({"and", "yet", "still"}), frozenset({"lasting", "running", "again"})
 #: What a lamp does by a fault only, however it was tested.
 _BY_A_FAULT = frozenset({"flicker", "flicks", "intermittent", "again"})
 #: A light that is lit, and words before what it does next.
@@ -71,7 +112,11 @@ _LIT, _THEN = frozenset({"on", "lit"}), frozenset({"then", "but", "back"})
 #: Of one that is lit at shutdown as it should be; "until after shutdown" is how long it was lit before.
 _AT_SHUTDOWN, _TILL, _ONLY = "at_shutdown", frozenset({"until", "till"}), frozenset({"only"})
 #: Of one that is lit while the engine stands, and is out once it runs.
-_STANDS, _OUT, _RUNS = frozenset({"master_on", "before_running"}), frozenset({"is_out", _LIGHT_OUT}), "running"
+_STANDS, _OUT, _RUNS = (
+    frozenset({"master_on", "before_running", "at_start"}),
+    frozenset({"is_out", _LIGHT_OUT}),
+    "running",
+)
 
 
 def taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> list[Found]:
@@ -86,7 +131,9 @@ def taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> lis
     part = parts[place]
     ends = _ends(part, _ENDS | _ENDS_BEHIND, things)
     behind = parts[place + 1] if place + 1 < len(parts) else None
-    if (behind is not None and _only_normal(behind)) or _is_called_expected(parts, place, things):
+    if (behind is not None and (_only_normal(behind) or _only_cured(behind))) or _is_called_expected(
+        parts, place, things
+    ):
         return list(part.phrases)
     later = [] if behind is None or behind.phrases else _ends(behind, _ENDS_BEHIND, things)
     return [
@@ -95,7 +142,23 @@ def taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> lis
         if any(_takes_back(end, one, part) for end in ends)
         or any(_can_mean(end, one, part) for end in later)
         or _is_meant_to(one, parts, place)
+        or _was_so_once(one, parts, place)
     ]
+
+
+def _was_so_once(one: Found, parts: Sequence[Part], place: int) -> bool:
+    """Whether a phrase tells of what used to be, and a later part of a cure: "used to jump, nut tightened"."""
+    once = any(each.name == _USED_TO and each.first <= max(one.places) for each in parts[place].concepts)
+    later = parts[place + 1 :]
+    cured = any(each.names & _CURES and NOT not in each.names for each in later)
+    goes_on = any(each.phrases or any(token.word in _NOT_YET for token in each.tokens) for each in later)
+    return once and cured and not goes_on
+
+
+def _only_cured(part: Part) -> bool:
+    """Whether a part says no more than that what stands before it was repaired: "hot last year, fixed"."""
+    words = [token.word for token in part.tokens]
+    return words[0] not in _ASKS and bool(_CURED.intersection(words)) and _CURED_SINCE.issuperset(words)
 
 
 def _only_normal(part: Part) -> bool:
@@ -136,7 +199,8 @@ def _is_meant_to(one: Found, parts: Sequence[Part], place: int) -> bool:
     if one.symptom not in _BY_LAMPS or _BY_A_FAULT.intersection(one.phrase.concepts):
         return False
     tested = before is not None and _is_being_tested(before) and part.names & _LAMPS and _RUNS not in part.names
-    return _LAMP_TEST in part.names or bool(tested) or _is_lit_before_start(parts, place)
+    in_a_test = _LAMP_TEST in part.names and not _goes_on_behind_a_test(one, part)
+    return in_a_test or bool(tested) or _is_lit_before_start(parts, place)
 
 
 def _done_on_purpose(part: Part) -> list[Concept]:
@@ -153,6 +217,13 @@ def _led_to_it(one: Found, part: Part, done: Sequence[Concept]) -> bool:
     first, last = min(one.places), max(one.places)
     behind = any({token.word for token in part.tokens[each.end : first]} & _REASONS for each in done)
     return behind or any({token.word for token in part.tokens[last + 1 : each.first]} & _UPON for each in done)
+
+
+def _goes_on_behind_a_test(one: Found, part: Part) -> bool:
+    """Whether a part says what happens besides a test, and how often: "relay tested and trips every flight"."""
+    ends = [each.end for each in part.concepts if each.name == _LAMP_TEST]
+    goes_on = any(token.word in _BESIDES for end in ends for token in part.tokens[end : end + 1])
+    return goes_on and max(one.places) >= min(ends) and bool(part.names & _OFTEN)
 
 
 def _is_being_tested(part: Part) -> bool:
@@ -238,5 +309,7 @@ def _takes_back(end: Concept, phrase: Found, part: Part) -> bool:
     last = max(phrase.places)
     if end.name == _LIGHT_OUT and phrase.symptom == "charging_light":
         return last < end.end
+    if part.tokens[end.first].word == "as":  # "as usual" is said of all before it
+        return last < end.first
     between = {token.word for token in part.tokens[last + 1 : end.first]}
     return last < end.first and not between & _JOINING and _can_mean(end, phrase, part)

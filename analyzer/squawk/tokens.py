@@ -26,6 +26,7 @@ _TOKEN = re.compile(
 _PART = re.compile(
     r"(?:(?<![0-9])[.,]|[.,](?![0-9])|[;!?\n()|]|:(?!\s?[0-9])|(?<!\b[a-z])/|/(?![a-z]s?\b))+"
     r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
+    r"|\b(?=yet (?:the|it|my|our|i|we|she|a|an)\b)"
     r"|\b(?<!nothing )(?<!off )(?=but\b)|\b(?=however\b)|\b(?:al)?though\b"
     r"|\b(?<!now and )(?=then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again)))"
 )
@@ -47,10 +48,12 @@ _SIDES = re.compile(r"\b(charg\w*|chg|amps?|volts?)\s?/\s?(disch\w*|amps?|volts?
 _BESIDE = re.compile(r"\(([A-Za-z/-]+(?: [A-Za-z/-]+)?)\)(?= ?\w)")
 #: What "4th", like "fourth" in the table of shortened words, is usually written as.
 _NTH = "nth"
+#: A number in words from which on a digit behind it is a decimal.
+_NO_LESS = 11
 #: "W/" is no cut between two parts.
 _WITHOUT, _WITH = re.compile(r"\bw/o\b"), re.compile(r"\bw/")
 #: Without spaces around it a stroke stands for "and": "nav/com".
-_DASHES = re.compile(r"-{3,}")
+_DASHES = re.compile(r"-{3,}|(?<=[a-z] )--(?=\s*(?:$|[.,;]))")
 _AND = re.compile(r"(?<=[a-z]{2})/(?=[a-z]{2})")
 _ORDINAL = re.compile(r"[0-9]+(?:th|rd)")
 _FRACTIONS = {"1/2": "half", "3/4": "three-quarters", "1/4": "quarter"}
@@ -119,7 +122,7 @@ def in_digits(tokens: Sequence[Token]) -> list[Token]:
             found.append(tokens[place])
             place += 1
             continue
-        decimals, end = _decimals(tokens, end)
+        decimals, end = _decimals(whole, tokens, end)
         written = " ".join(one.written for one in tokens[place:end])
         found.append(Token(written, f"{whole}{decimals}"))
         place = end
@@ -141,11 +144,13 @@ def _whole_number(tokens: Sequence[Token], place: int) -> tuple[int | None, int]
     return value, place + 1
 
 
-def _decimals(tokens: Sequence[Token], place: int) -> tuple[str, int]:
-    """Give what follows a whole number as decimals, and the place behind it."""
+def _decimals(whole: int, tokens: Sequence[Token], place: int) -> tuple[str, int]:
+    """Give what follows a whole number as decimals, and the place behind it: "fifteen eight" are volts, 15.8."""
     behind = [one.word for one in tokens[place : place + 3]]
     if behind == ["and", "a", "half"]:
         return ".5", place + 3
+    if whole >= _NO_LESS and number_words().get("".join(behind[:1]), 0) in range(1, 10):
+        return f".{number_words()[behind[0]]}", place + 1
     if behind[:1] == ["point"] and len(behind) > 1 and (digit := number_words().get(behind[1], 10)) < 10:
         return f".{digit}", place + 2
     return "", place

@@ -9,7 +9,7 @@ from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, meant, only_be
 from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, Concept
 from analyzer.squawk.taken_back import GONE, LOOKED_AT, SEEN_TO, TAKES_BACK, taken_back
 from analyzer.squawk.tokens import Token
-from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, load_vocabulary
+from analyzer.squawk.vocabulary import NOT, Phrase, Vocabulary, concepts_in, load_vocabulary
 
 #: Words of a part that may still speak of the vessel or device before it.
 _FEW = 3
@@ -26,9 +26,25 @@ _GAUGES = frozenset({"volt_gauge", "voltage"}) | _OF_CURRENT
 _OF_A_GAUGE = frozenset({"jumps", "faulty"})
 _STANDS = frozenset({"high", "minus", "right_of", "needle_right"})
 _HOW_LONG = frozenset({"stays", "lasting", "running"})
+#: Lamps that may be lit, and what says so: how, and when; breakers, and what they do.
+_LAMPS = frozenset({"charging_lamp", "one_light", "light"})
+_IS_LIT, _WHEN_LIT = frozenset({"lit", "flicker", "on"}), frozenset({"running", "lasting", "again", "intermittent"})
+#: Words by which what was well, or denied, is not.
+_STILL = frozenset({"but", "then", "yet", "still", "again", "back"})
+#: What else is named, and what it may do next: "battery not old but dead".
+_DOES = {
+    "battery": frozenset({"dead", "hot", "leaks", "swollen"}),
+    "starter": frozenset({"slow"}),
+    "radio": frozenset({"noise"}),
+}
+#: A thing that only says when: "no light at start".
+_WHEN = frozenset({"start"})
+_BREAKERS, _OPENS = frozenset({"breaker"}), "open"
 _SETTLES = frozenset({NOT, "settle"})
 #: Words of two parts that are one sentence in fragments: "whine. both headsets".
 _FRAGMENTS = 4
+#: Says that what was told comes from what is named with it: "something steamed, the battery was the culprit".
+_CULPRIT = "culprit"
 #: Says that a part tells of the same as the one before, though that was well: the concept, and words it begins with.
 _AGAIN, _BUT = "again", frozenset({"but", "however", "then"})
 #: Words by which it is otherwise under something: "cranks fine cold, slow when hot".
@@ -78,11 +94,16 @@ class Understood:
 
 
 @dataclass(frozen=True, slots=True)
-class Gauge:
-    """A gauge that a report speaks of, as it names it."""
+class Named:
+    """A thing that a report speaks of, as it names it."""
 
     words: tuple[Token, ...]
-    of_current: bool  # it shows amperes or a charge
+    is_of: frozenset[str]  # its concepts
+
+    @property
+    def of_current(self) -> bool:
+        """Whether it shows amperes or a charge."""
+        return bool(self.is_of & _OF_CURRENT)
 
 
 def understand(report: str) -> Understood:
@@ -141,28 +162,33 @@ def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
     """
     everywhere = frozenset().union(*(part.names for part in parts))
     joined: list[Part] = []
-    gauge: Gauge | None = None
+    named: Named | None = None
     for part in parts:
         last = joined[-1] if joined else None
         both = None if last is None else _both(last, part, everywhere, vocabulary)
         if both is not None:
             joined[-1] = both
         else:
-            joined.append(_with_its_gauge(gauge, part, everywhere, vocabulary))
-        gauge = _gauge_named(part, gauge, vocabulary.other_systems.things)
+            joined.append(_with_what_is_named(named, part, everywhere, vocabulary))
+        named = _named_last(part, named, vocabulary.other_systems.things)
     return joined
 
 
-def _gauge_named(part: Part, before: Gauge | None, things: frozenset[str]) -> Gauge | None:
-    """The gauge that is spoken of behind a part: its last thing, or where it names none what was before."""
-    named = [one for one in part.concepts if one.name in things | _GAUGES]
+def _named_last(part: Part, before: Named | None, things: frozenset[str]) -> Named | None:
+    """What is spoken of behind a part: its last thing, or where it names nothing what was before."""
+    named = [one for one in part.concepts if one.name in (things | _GAUGES | _LAMPS) - _WHEN]
     if not named:
-        return before
-    last = [one for one in named if one.first == named[-1].first and one.name in _GAUGES]
+        held = [token for token in part.tokens if _WELL in part.names and _names_a_breaker(token)]
+        return Named((held[0],), _BREAKERS) if held else before
+    last = [
+        one for one in named if one.first == named[-1].first and one.name in _GAUGES | _LAMPS | _BREAKERS | _DOES.keys()
+    ]
     if not last:
         return None
-    of_current = any(one.name in _OF_CURRENT for one in last)
-    return Gauge(part.tokens[last[0].first : last[0].end], of_current)
+    first = last[0].first
+    if last[0].name in _LAMPS:  # with whose it is: "alternator light"
+        first = min((one.first for one in named if one.end == first), default=first)
+    return Named(part.tokens[first : last[0].end], frozenset(one.name for one in last))
 
 
 def _read_again(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
@@ -180,16 +206,33 @@ def _read_again(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
     return again
 
 
-def _with_its_gauge(gauge: Gauge | None, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part:
-    """A part that only says what a gauge did next, with the gauge named before: "pegged, then erratic"."""
-    if gauge is None or part.phrases or not _of_a_gauge(gauge, part) or not only_behaves(part, vocabulary):
+def _with_what_is_named(named: Named | None, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part:
+    """A part that only says what a thing did next, with the thing named before: "pegged, then erratic"."""
+    if named is None or part.phrases or not _can_do(named, part) or not only_behaves(part, vocabulary):
         return part
-    both = meant(gauge.words + part.tokens, vocabulary)
+    both = meant(named.words + part.tokens, vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else part
 
 
-def _of_a_gauge(gauge: Gauge, part: Part) -> bool:
+def _names_a_breaker(token: Token) -> bool:
+    return any(one.name in _BREAKERS for one in concepts_in((token.word,)))
+
+
+def _can_do(named: Named, part: Part) -> bool:
+    """Whether a part says what such a thing may do next: a lamp is lit, a breaker opens."""
+    if named.is_of & _BREAKERS:
+        return _OPENS in part.names and _WELL not in part.names
+    goes_on = any(token.word in _STILL for token in part.tokens)
+    if named.is_of & _LAMPS:
+        return bool(part.names & _IS_LIT) and (goes_on or bool(part.names & _WHEN_LIT))
+    does = frozenset[str]().union(*(_DOES[name] for name in named.is_of & _DOES.keys()))
+    if does:
+        return goes_on and bool(part.names & does) and not part.names & {NOT, _WELL}
+    return _of_a_gauge(named, part)
+
+
+def _of_a_gauge(gauge: Named, part: Part) -> bool:
     """Whether a part says what such a gauge did next, or its volts: of a current, also where it stood for how long."""
     if part.names & _OF_A_GAUGE:
         return True
@@ -202,10 +245,11 @@ def _of_a_gauge(gauge: Gauge, part: Part) -> bool:
 def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part | None:
     """Two parts as one that tells something; None where they stay apart."""
     tokens = last.tokens + part.tokens
-    if last.phrases or part.phrases or len(tokens) > PART_LONGEST:
+    contrast = NOT in last.names and part.tokens[0].word in _BUT  # "battery not old but dead"
+    if last.phrases or part.phrases or contrast or len(tokens) > PART_LONGEST:
         return None
-    short = len(tokens) <= _FRAGMENTS and NOT not in last.names | part.names
-    named_behind = short and only_behaves(last, vocabulary, vessels=True)
+    short = (len(tokens) <= _FRAGMENTS or _only_names(part, vocabulary)) and NOT not in last.names | part.names
+    named_behind = (short and only_behaves(last, vocabulary, vessels=True)) or _CULPRIT in part.names
     if _WELL in part.names or not (named_behind or only_behaves(part, vocabulary)):
         return None
     if _is_sound(last, vocabulary) and not _goes_on_with_it(part):
@@ -213,6 +257,13 @@ def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabu
     both = meant(tokens, vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else None
+
+
+def _only_names(part: Part, vocabulary: Vocabulary) -> bool:
+    """Whether a part only names something electrical: "wanders as it likes, ammeter"."""
+    naming = vocabulary.other_systems.things | _GAUGES
+    named = {place for one in part.concepts if one.name in naming for place in range(one.first, one.end)}
+    return len(named) == len(part.tokens) > 0
 
 
 def _is_sound(part: Part, vocabulary: Vocabulary) -> bool:

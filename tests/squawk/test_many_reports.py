@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pytest
+
 from analyzer.squawk.known import SYMPTOMS
 from analyzer.squawk.understanding import understand
 
@@ -44,24 +46,19 @@ def test_other_systems_are_not_taken_for_the_electrical_one() -> None:
     assert len(false) <= 0.005 * len(told), false
 
 
-def test_the_last_authors_reports_are_understood_as_often_as_when_they_were_new() -> None:
-    reports = claimed("last_author_reports.txt")
-    wrong = missed(reports)
-    assert len(reports) == 180
-    assert len(reports) - len(wrong) >= 171, wrong
-    told = lines(DATA / "last_author_other_systems.txt")
-    assert len(told) == 120
-    assert not [words for words in told if symptoms(words)]
-
-
-def test_reports_in_odd_voices_are_understood_as_often_as_once_their_words_were_learnt() -> None:
-    reports = claimed("odd_voices_reports.txt")
-    wrong = missed(reports)
-    assert len(reports) == 220
-    assert len(reports) - len(wrong) >= 210, wrong
-    told = lines(DATA / "odd_voices_other_systems.txt")
-    assert len(told) == 250
-    assert not [words for words in told if symptoms(words)]
+@pytest.mark.parametrize(
+    ("author", "reports", "understood", "others"), [("last_author", 180, 171, 120), ("odd_voices", 220, 216, 250)]
+)
+def test_an_authors_reports_are_understood_as_often_as_once_their_words_were_learnt(
+    author: str, reports: int, understood: int, others: int
+) -> None:
+    told = claimed(f"{author}_reports.txt")
+    wrong = missed(told)
+    assert len(told) == reports
+    assert len(told) - len(wrong) >= understood, wrong
+    of_others = lines(DATA / f"{author}_other_systems.txt")
+    assert len(of_others) == others
+    assert not [words for words in of_others if symptoms(words)]
 
 
 def test_reports_that_the_vocabulary_has_not_learnt_from_are_understood_as_often_as_when_they_were_new() -> None:
