@@ -82,7 +82,7 @@ def shorthand() -> tuple[Mapping[str, str], tuple[str, ...]]:
 @cache
 def _undotted() -> re.Pattern[str]:
     """A sentence's first word that is shortened, and whose point ends it not: "alt. bearing seized"."""
-    dotted: list[str] = tomllib.loads(SHORTHAND_FILE.read_text("utf-8"))["dotted"]["list"]
+    dotted: list[str] = read_table(SHORTHAND_FILE)["dotted"]["list"]
     return re.compile(rf"((?:^|[.,;:!?\n]\s*)(?i:{'|'.join(dotted)}))\.(?=\s+[a-z0-9])")
 
 
