@@ -10,7 +10,7 @@ from analyzer.findings.finding import Finding
 from analyzer.flights.alternatives import telling
 from analyzer.flights.flight import Flight, Phase
 from analyzer.flights.outage_kinds import LOW_RPM, Alternative, AlternatorOutage, OutageKind
-from analyzer.logs.log import Refusal
+from analyzer.logs.log import Log, Refusal
 from analyzer.measures.capacity import CapacityShown, capacity_shown
 from analyzer.measures.measure import Measure
 from analyzer.review import FlightReview, LogReview
@@ -122,8 +122,12 @@ def _outage_result(flight: Flight, outage: AlternatorOutage) -> OutageResult:
 
 def log_result(review: LogReview) -> LogResult:
     """What the review of a log comes to."""
-    flights = tuple(flight_result(one) for one in review.flights)
-    return LogResult(review.log.source, None, review.log.tail, review.warnings, flights)
+    return read_result(review.log, tuple(flight_result(one) for one in review.flights), review.warnings)
+
+
+def read_result(log: Log, flights: tuple[FlightResult, ...], warnings: tuple[str, ...]) -> LogResult:
+    """The result of a log that could be read, of those of its flights."""
+    return LogResult(log.source, None, log.tail, warnings, flights)
 
 
 def refused_result(refusal: Refusal) -> LogResult:

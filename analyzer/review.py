@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import MAXYEAR
-from typing import TYPE_CHECKING
+from datetime import MAXYEAR, datetime
+from typing import TYPE_CHECKING, TypeVar
 
 from analyzer.aircraft import UNKNOWN_AIRCRAFT, Aircraft
 from analyzer.callable_module import make_callable
@@ -13,8 +13,8 @@ from analyzer.findings.battery_state import shows_wear
 from analyzer.findings.causes import explain
 from analyzer.findings.finding import Finding
 from analyzer.findings.rules import apply_rules
-from analyzer.flights.ammeter import overturned
-from analyzer.flights.cut import cut_flights
+from analyzer.flights.ammeter import Ammeter, overturned
+from analyzer.flights.cut import each_flight
 from analyzer.flights.flight import Flight
 from analyzer.measures.flight_measures import endurance_worn, measure_flight
 from analyzer.measures.measure import Measure
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from analyzer.logs.log import Log
 
 make_callable(__name__)
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +52,40 @@ def review_log(
     ``ammeter_by_all`` is the ammeter's kind, with words, that all known flights of the aircraft together tell; without
     it those of this log decide. A flight that says otherwise by itself is judged as the others.
     """
-    flights = cut_flights(log, aircraft)
-    seen = [(flight.ammeter.kind, flight.ammeter.log_odds) for flight in flights]
-    if aircraft.ammeter is None and (told := overturned(seen, ammeter_by_all)):
-        flights = cut_flights(log, aircraft.with_ammeter(*told))
-    reviews = tuple(review_flight(flight) for flight in flights)
-    return LogReview(log, reviews, (*log.warnings, *_warnings(log, reviews)))
+    reviews, warnings = review_each(log, aircraft, lambda review: review, ammeter_by_all)
+    return LogReview(log, reviews, warnings)
+
+
+def review_each(
+    log: Log, aircraft: Aircraft, made: Callable[[FlightReview], T], ammeter_by_all: tuple[str, str] | None = None
+) -> tuple[tuple[T, ...], tuple[str, ...]]:
+    """Review a log's flights one after the other: what is ``made`` of each, and the log's warnings.
+
+    What is worked out of a flight's readings is let go of before the next one, where nothing that is made holds it.
+    """
+    reviewed = [(made(review), _Told.of(review.flight)) for review in _reviews(log, aircraft)]
+    seen = [(told.ammeter.kind, told.ammeter.log_odds) for _, told in reviewed]
+    if aircraft.ammeter is None and (by_all := overturned(seen, ammeter_by_all)):
+        known = aircraft.with_ammeter(*by_all)
+        reviewed = [(made(review), _Told.of(review.flight)) for review in _reviews(log, known)]
+    warnings = (*log.warnings, *_warnings(log, [told for _, told in reviewed]))
+    return tuple(one for one, _ in reviewed), warnings
+
+
+def _reviews(log: Log, aircraft: Aircraft) -> Iterator[FlightReview]:
+    return map(review_flight, each_flight(log, aircraft))
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What a flight tells of its whole log."""
+
+    ammeter: Ammeter
+    clock_start: datetime | None
+
+    @classmethod
+    def of(cls, flight: Flight) -> _Told:
+        return cls(flight.ammeter, flight.clock_start)
 
 
 def review_flight(flight: Flight) -> FlightReview:
@@ -68,20 +97,20 @@ def review_flight(flight: Flight) -> FlightReview:
     return FlightReview(flight, measures, tuple(findings))
 
 
-def _warnings(log: Log, reviews: tuple[FlightReview, ...]) -> list[str]:
+def _warnings(log: Log, flights: Sequence[_Told]) -> list[str]:
     """What was done to the readings that a person should know."""
-    if not reviews:
+    if not flights:
         return ["no engine run was found in this log, so there is no flight to judge"]
     said = []
-    if reviews[0].flight.clock_start is None and log.clock.start is not None:
+    if flights[0].clock_start is None and log.clock.start is not None:
         said.append(
             f"the clock begins at {log.clock.start} and runs beyond the year {MAXYEAR}, so no flight of this log has a "
             "date; set the recorder's clock"
         )
-    for number, review in enumerate(reviews, 1):
-        ammeter = review.flight.ammeter
+    for number, flight in enumerate(flights, 1):
+        ammeter = flight.ammeter
         if ammeter.zero_error:
-            which = f"flight {number}: " if len(reviews) > 1 else ""
+            which = f"flight {number}: " if len(flights) > 1 else ""
             said.append(
                 f"{which}the alternator ammeter shows {ammeter.zero_error:.1f} A with the engine stopped; "
                 "this zero error was taken out"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from itertools import chain, islice
 from pathlib import Path
@@ -22,11 +22,13 @@ from analyzer.logs.log import Refusal
 from analyzer.logs.unit import source_name
 
 if TYPE_CHECKING:
+    from analyzer.logs.log import Log
     from analyzer.logs.source import Source
     from analyzer.records.in_order import OverLogs
     from analyzer.reports.sheets.flight_sheet import Drawn
     from analyzer.results import LogResult
-    from analyzer.review import LogReview
+    from analyzer.review import FlightReview
+    from analyzer.service.review_logs import Reviewed
 
 T = TypeVar("T")
 EPILOG = """\
@@ -93,29 +95,27 @@ def _review(arguments: argparse.Namespace, known: _Known, mapped: Mapping[str, s
     """Review the logs as they are spread; the exit status."""
     from functools import partial
 
-    from analyzer.service.review_logs import review_logs_with
+    from analyzer.service.review_logs import Beside, review_logs_with
 
     sources, fleet = find_named(arguments.paths), known.fleet
     show = _print_json if arguments.json else partial(_print_text, brief=arguments.brief, full=arguments.full)
     told = told_as_json if arguments.json else told_as_text
-    if arguments.sheet is None:
-        reviewed = _to_the_end(review_logs_with(told, sources, fleet, mapped, over), sources)
-        status = show(known.noting(result for result, _ in reviewed))
-        known.tell()
-        return status
-    drawn: list[tuple[LogResult, tuple[Drawn, ...]]] = []
-    reviewed_and_drawn = review_logs_with(partial(drawn_as, told), sources, fleet, mapped, over)
-    status = show(known.noting(_keeping(_to_the_end(reviewed_and_drawn, sources), drawn)))
+    beside = Beside(not_drawn if arguments.sheet is None else drawn_for_sheet, told)
+    kept: list[tuple[LogResult, tuple[Drawn, ...]]] = []
+    reviewed = _to_the_end(review_logs_with(beside, sources, fleet, mapped, over), sources)
+    status = show(known.noting(reviewed if arguments.sheet is None else _keeping(reviewed, kept)))
     known.tell()
+    if arguments.sheet is None:
+        return status
     from analyzer.reports.sheets.flight_sheet import flight_sheet
 
-    fault = write_asked_sheet(arguments, flight_sheet(drawn, date.today()))
+    fault = write_asked_sheet(arguments, flight_sheet(kept, date.today()))
     return usage(fault) if fault else status
 
 
 def _to_the_end(
-    reviewed: Iterator[tuple[LogResult, T | None]], sources: list[Source | Refusal]
-) -> Iterator[tuple[LogResult, T | None]]:
+    reviewed: Iterator[Reviewed[T, str | None]], sources: list[Source | Refusal]
+) -> Iterator[Reviewed[T, str | None]]:
     """Pass on what comes of each log; of those left when a cluster goes away in mid-run, that they were not reviewed.
 
     Raises
@@ -125,6 +125,7 @@ def _to_the_end(
     """
     from analyzer.cluster.problems import KEPT, ClusterError
     from analyzer.results import refused_result
+    from analyzer.service.review_logs import Reviewed
 
     number = 0
     try:
@@ -135,7 +136,7 @@ def _to_the_end(
             raise
         because = f"The log was not reviewed. {str(problem).partition(KEPT)[0].rstrip()}"  # a review keeps nothing
         for source in sources[number:]:
-            yield refused_result(Refusal(source_name(source), because)), None
+            yield Reviewed(refused_result(Refusal(source_name(source), because)))
 
 
 class _Known:
@@ -145,12 +146,12 @@ class _Known:
         self.fleet, self._kept_at = fleet, kept_at
         self._tails: dict[str, None] = {}
 
-    def noting(self, results: Iterable[LogResult]) -> Iterator[LogResult]:
-        """Pass the results on, noting whose they are."""
-        for result in results:
-            if self._kept_at is not None and (result.tail or "").upper() in self.fleet.aircraft:
-                self._tails[str(result.tail).upper()] = None
-            yield result
+    def noting(self, reviewed: Iterable[Reviewed[T, str | None]]) -> Iterator[Reviewed[T, str | None]]:
+        """Pass the logs on, noting whose they are."""
+        for one in reviewed:
+            if self._kept_at is not None and (one.result.tail or "").upper() in self.fleet.aircraft:
+                self._tails[str(one.result.tail).upper()] = None
+            yield one
 
     def tell(self) -> None:
         """Say so on standard error."""
@@ -159,60 +160,61 @@ class _Known:
             sys.stderr.write(f"taper: {names}: judged by {self._kept_at}; --fleet FILE replaces it\n")
 
 
-def told_as_json(review: LogReview, result: LogResult) -> None:
-    """Write a log's result once: what cannot be written is found here, where it costs this log alone."""
+def told_as_json(result: LogResult) -> str:
+    """A log's entry. It is written where the log is read: what cannot be written costs that log alone."""
     from analyzer.contract import log_entry, written
 
-    written(log_entry(result))
+    return written(log_entry(result))
 
 
-def told_as_text(review: LogReview, result: LogResult) -> None:
-    """The same, as text."""
+def told_as_text(result: LogResult) -> None:
+    """Write a log's text once, for the same reason; in which style it is wanted is known where it is printed."""
     from analyzer.reports.text import Style, log_text
 
     log_text(result, Style(colour=False))
 
 
-def drawn_as(told: Callable[[LogReview, LogResult], None], review: LogReview, result: LogResult) -> tuple[Drawn, ...]:
-    """The same, by ``told``, and its flights as drawn for a sheet."""
+def not_drawn(review: FlightReview, log: Log) -> None:
+    """Nothing of a flight, where no sheet is asked for."""
+
+
+def drawn_for_sheet(review: FlightReview, log: Log) -> Drawn:
+    """A flight as drawn for a sheet."""
     from analyzer.reports.sheets.flight_sheet import drawn
 
-    told(review, result)
-    return tuple(drawn(one, review.log) for one in review.flights)
+    return drawn(review, log)
 
 
 def _keeping(
-    results: Iterator[tuple[LogResult, tuple[Drawn, ...] | None]],
-    kept: list[tuple[LogResult, tuple[Drawn, ...]]],
-) -> Iterator[LogResult]:
-    """Pass the results on, and keep each with its drawings for the sheet."""
-    for result, drawn in results:
-        kept.append((result, drawn or ()))
-        yield result
+    reviewed: Iterator[Reviewed[Drawn | None, T]], kept: list[tuple[LogResult, tuple[Drawn, ...]]]
+) -> Iterator[Reviewed[Drawn | None, T]]:
+    """Pass the logs on, and keep each one's result with its drawings for the sheet."""
+    for one in reviewed:
+        kept.append((one.result, tuple(drawn for drawn in one.flights if drawn is not None)))
+        yield one
 
 
-def _print_json(results: Iterable[LogResult]) -> int:
-    from analyzer.contract import log_entry, written
-
-    refused, left = False, iter(results)
+def _print_json(reviewed: Iterable[Reviewed[T, str | None]]) -> int:
+    refused, left = False, iter(reviewed)
     first = list(islice(left, 1))  # before anything is written: what cannot begin leaves no half of a document
     sys.stdout.write(f'{{"contract": {CONTRACT}, "logs": [')
-    for number, result in enumerate(chain(first, left)):
-        refused |= result.refused
+    for number, one in enumerate(chain(first, left)):
+        refused |= one.result.refused
         sys.stdout.write(",\n" if number else "\n")
-        sys.stdout.write(written(log_entry(result)))
+        sys.stdout.write(one.told or told_as_json(one.result))
     sys.stdout.write("\n]}\n")
     return REFUSED if refused else READ
 
 
-def _print_text(results: Iterable[LogResult], brief: bool, full: bool) -> int:
+def _print_text(reviewed: Iterable[Reviewed[T, str | None]], brief: bool, full: bool) -> int:
     from analyzer.reports.flight_text import short_log_text
     from analyzer.reports.text import Style, brief_lines, closing, log_text
 
     style = Style.of(sys.stdout)
     lines: list[str] = []
     logs = flights = refused = 0
-    for result in results:
+    for one in reviewed:
+        result = one.result
         logs += 1
         flights += len(result.flights)
         refused += result.refused

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -58,7 +59,12 @@ if TYPE_CHECKING:
 
 
 def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]:
-    """Give every engine run of a log as a flight; none when the engine never runs in it.
+    """Give every engine run of a log as a flight, all at once."""
+    return list(each_flight(log, aircraft))
+
+
+def each_flight(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> Iterator[Flight]:
+    """Give every engine run of a log as a flight, one after the other; none when the engine never runs in it.
 
     Parameters
     ----------
@@ -67,7 +73,7 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     """
     whole, breaks = downsampled(trace_of(log), log.breaks)
     if whole.time.size < 2:
-        return []
+        return
     recorded = whole.bus_voltage
     dead_below = aircraft.limits(nominal_voltage(whole, aircraft)[0] or 14)["voltmeter_dead"]
     unconnected = unconnected_rows(whole, breaks, dead_below)
@@ -76,16 +82,14 @@ def cut_flights(log: Log, aircraft: Aircraft = UNKNOWN_AIRCRAFT) -> list[Flight]
     dead = without_power(whole)
     whole = _blank(whole, dead)
     if not np.isfinite(whole.bus_voltage).any() and all(getattr(whole, name) is None for name in CURRENTS):
-        return []
+        return
     nominal, basis = nominal_voltage(whole, aircraft)
     limits = aircraft.limits(nominal)
     start = clock_start(log, float(whole.time[-1]))
-    flights = []
     for run in engine_runs(whole, limits, breaks, dead):
         part = whole.rows(run.first, run.end)
         volts = voltmeter_of(part, recorded[run.first : run.end], dead_below)
-        flights.append(_flight(part, dead[run.first : run.end], volts, run, aircraft, (nominal, basis), start))
-    return flights
+        yield _flight(part, dead[run.first : run.end], volts, run, aircraft, (nominal, basis), start)
 
 
 def clock_start(log: Log, last_s: float) -> datetime | None:
