@@ -50,7 +50,7 @@ class Tabs:
         self._used: list[Any] = []
 
     def free(self) -> Any:
-        """A tab that shows nothing yet; the first where nobody has it."""
+        """A tab that nobody has; the first where it can be."""
         if self._first.is_closed():
             self._first = self._opened()
         page = self._opened() if self._first in self._used else self._first
@@ -59,19 +59,14 @@ class Tabs:
 
     def cleared(self) -> list[str]:
         """Take away all that pages have left but what the browser's cache holds, and give the faults until then."""
-        self._used = [page for page in self._used if not page.is_closed()]
-        for page in self._used:
-            page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
-        faults = list(self.faults)
+        self._context.clear_cookies()
+        faults, used = list(self.faults), self._used
+        self._used = []
+        for page in used:
+            self._leave(page)
         for page in self._context.pages:
             if page is not self._first:
                 page.close()
-        if self._first in self._used:
-            self._first.mouse.move(0, 0)
-            self._first.emulate_media(media="null", color_scheme="null")
-            self._leave(self._first)
-        self._context.clear_cookies()
-        self._used.clear()
         return faults
 
     @staticmethod
@@ -80,9 +75,12 @@ class Tabs:
         from playwright.sync_api import Error
 
         try:
+            page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
+            page.mouse.move(0, 0)
+            page.emulate_media(media="null", color_scheme="null")
             page.goto(urljoin(page.url, "/assets/sign.svg"))
-        except Error:  # its server has stopped
-            page.goto("about:blank")
+        except Error:  # it was closed, or its server has stopped
+            page.close()
 
     def close(self) -> None:
         """Close them all."""

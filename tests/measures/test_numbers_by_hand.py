@@ -14,11 +14,15 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from analyzer.decay import Decay
 from analyzer.flights.outage_kinds import OFFLINE, AlternatorOutage
+from analyzer.flights.recharge import Recharge, _least_time_constant, _with_decay
 from analyzer.limits import Limits, limit_value
 from analyzer.measures.cranking import attempts, cranking
 from analyzer.measures.measure import Measure, around, not_measurable
 from analyzer.measures.offline import bus_load, offline
+from analyzer.measures.power_flow import _by_taper
+from analyzer.measures.recharge import _decay_measures
 from analyzer.measures.regulation import regulation
 from analyzer.measures.resistance import _combined, _Stretch
 from analyzer.measures.resting import drawn_charge, resting
@@ -37,7 +41,7 @@ def flight(
     trace = SimpleNamespace(
         time=step_s * np.arange(size), seconds=np.full(size, step_s), step_s=step_s, voltage_step=STEP,
         bus_voltage=volts, battery_current=amps, alternator_output=output, engine_speed=speed,
-        outside_air_temperature=None,
+        outside_air_temperature=None, rows_in=lambda seconds: max(1, round(seconds / step_s)),
     )  # fmt: skip
     told = {
         "trace": trace, "limits": Limits(14, {}), "recharge": SimpleNamespace(decay=None),
@@ -45,7 +49,8 @@ def flight(
         "rpm_sufficient": every, "running": every, "takeoff": 0, "outages": [], "dips": [], "reading_faults": [],
         "ammeter": SimpleNamespace(charge_at_rest=0.0, kind="battery"), "bus_told": True, "begins_running": False,
         "voltmeter": SimpleNamespace(tells=True, because=None), "run": SimpleNamespace(start=0, stop=size),
-        "battery": SimpleNamespace(charge_unknown="not asked for here"), "crank": ~every, "first_crank": 0,
+        "battery": SimpleNamespace(charge_unknown="not asked for here", is_lithium=False),
+        "crank": ~every, "first_crank": 0,
     }  # fmt: skip
     return SimpleNamespace(**told | more)
 
@@ -210,3 +215,50 @@ def test_stretches_that_differ_by_more_than_their_errors_share_the_difference() 
     assert _combined([_Stretch(0.010, 0.001, 5.0), _Stretch(0.020, 0.001, 5.0)]) == pytest.approx((0.015, 0.005))
     alike = _combined([_Stretch(0.010, 0.001, 5.0), _Stretch(0.010, 0.001, 5.0)])
     assert alike == pytest.approx((0.010, 0.001 / sqrt(2.0)))
+
+
+#: 20 A that fall by a time constant of 10 minutes, which may be 400 to 800 s.
+DECAY = Decay(600.0, 400.0, 800.0, 20.0, 0.5, 1.0, 0.1, (), (), 0.1, 1200.0, False)
+
+
+def test_a_recharge_has_settled_when_what_is_left_of_its_decay_is_an_ampere() -> None:
+    begun = Recharge(60.0, 90.0, 100.0, 500.0, None, None)
+    place: Any = SimpleNamespace(kind="battery", start_recorded=True, stop_s=9000.0)
+    found = _with_decay(begun, place, np.ones(3, dtype=np.bool_), DECAY, None)
+    assert found.settled_s - 100.0 == pytest.approx(600.0 * np.log(20.0))
+    place.stop_s = 700.0
+    assert _with_decay(begun, place, np.ones(3, dtype=np.bool_), DECAY, None).settled_s == 700.0
+
+
+def test_a_decay_that_has_not_settled_lasts_at_least_as_long_as_the_less_of_fit_and_watch_allows() -> None:
+    by_watch = DECAY.span / limit_value("decay_span_share")
+    assert _least_time_constant(DECAY, True) == pytest.approx(min(DECAY.tau_low, by_watch))
+    short = Decay(600.0, 400.0, 800.0, 20.0, 0.5, 1.0, 0.1, (), (), 0.1, 60.0, False)
+    assert _least_time_constant(short, True) == pytest.approx(60.0 / limit_value("decay_span_share"))
+    assert 60.0 / limit_value("decay_span_share") < 400.0 < by_watch, "either is the less of two"
+
+
+def test_what_a_taper_gives_is_known_as_far_as_the_slower_and_the_faster_fit_differ() -> None:
+    tapering = flight(
+        np.full(1300, 14.0), output=np.full(1300, 30.0), recharge=SimpleNamespace(decay=DECAY, origin_s=0.0)
+    )
+    told = _by_taper(tapering, np.ones(1300, dtype=np.bool_), 600.0)
+    assert told is not None
+    # 20 A times exp(-1), exp(-600 / 400) and exp(-600 / 800)
+    half = 2.0 * 0.5 * 0.36788 + max(9.4473 - 7.3576, 7.3576 - 4.4626) + limit_value("settled_most")
+    assert told.amps.value == 7.4
+    assert (told.amps.low, told.amps.high) == (round(7.3576 - half, 1), round(7.3576 + half, 1))
+
+
+def test_what_an_unsettled_recharge_has_come_to_is_counted_above_its_last_level_and_its_error() -> None:
+    flow = np.r_[np.full(600, 20.0), np.full(600, 8.0)]
+    found = SimpleNamespace(
+        because="the log ends", unsettled=True, plain=None, decay=None, on_s=0.0, settled_s=1199.0, at_least_s=300.0,
+        start_recorded=True,
+    )  # fmt: skip
+    charging = flight(np.full(1200, 14.0), amps=flow, recharge=found)
+    told = {one.name: one.at_least for one in _decay_measures(charging)}
+    margin = Z95 * limit_value("level_error")
+    assert told["recharge_peak_current"] == pytest.approx(12.0 - margin, abs=1e-6)
+    assert told["recharge_returned"] == pytest.approx((12.0 - margin) * 600.0 / 3600.0, rel=0.01)
+    assert told["recharge_time_constant"] == pytest.approx(5.0)

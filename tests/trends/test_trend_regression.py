@@ -89,6 +89,12 @@ def test_a_step_is_found_where_an_independent_library_finds_it(at):
     assert sure_step(series(values), 4.0) == step
 
 
+@pytest.mark.parametrize(("half", "sure"), [(0.1, True), (0.2, False)])
+def test_a_step_of_a_coarse_meter_counts_from_twice_a_reading_s_own_half_width(half, sure):
+    values = 14.0 + 0.3 * (np.arange(40) >= 20) + np.random.default_rng(3).normal(0, 0.03, 40)
+    assert (sure_step(series(values, half=half), 4.0) is not None) == sure
+
+
 def test_a_bend_is_no_step_and_is_found_near_where_it_begins():
     rng = np.random.default_rng(9)
     hours = np.arange(50) * 1.1
