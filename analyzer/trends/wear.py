@@ -55,14 +55,15 @@ class Reach:
         if not tried.size:
             return float("inf")
         near, fair = (self._within(limit_value(one), tried) for one in ("projection_near", "projection_fair"))
-        worth, cost = (self._as_early(f"projection_{one}") for one in ("near_worth", "late_cost"))
+        worth = self._by_age("projection_near_worth", "projection_near_worth_early")
+        cost = self._by_age("projection_late_cost", "projection_late_cost_early")
         late, very = (self._by(tried / limit_value(one)) for one in ("projection_late", "projection_very_late"))
         return float(tried[np.argmax(fair + worth * (near - fair) - cost * (late + very))])
 
-    def _as_early(self, limit: str) -> float:
-        """A limit, drawn to that of the same name for parts early in their life as this one may be early in its."""
-        early = 1.0 - float(self._by(np.array(self.flown * (1.0 / limit_value("projection_early") - 1.0))))
-        return limit_value(limit) + early * (limit_value(f"{limit}_early") - limit_value(limit))
+    def _by_age(self, usual: str, early: str) -> float:
+        """A limit, drawn towards that for parts early in their life as far as this one may be early in its own."""
+        early_yet = 1.0 - float(self._by(np.array(self.flown * (1.0 / limit_value("projection_early") - 1.0))))
+        return limit_value(usual) + early_yet * (limit_value(early) - limit_value(usual))
 
     @property
     def told(self) -> bool:

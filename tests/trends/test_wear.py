@@ -113,8 +113,8 @@ def test_the_one_number_earns_most_by_drawn_truths(flown, near, cost):
 @pytest.mark.parametrize(("flown", "limit"), [(1500.0, "projection_late_cost"), (15.0, "projection_late_cost_early")])
 def test_what_being_late_costs_goes_by_how_much_of_the_life_is_flown(flown, limit):
     hours = np.linspace(0.0, 200.0, 2001)
-    even = Reach(hours, hours / 200.0, flown)
-    assert even._as_early("projection_late_cost") == pytest.approx(limit_value(limit), abs=0.02)
+    cost = Reach(hours, hours / 200.0, flown)._by_age("projection_late_cost", "projection_late_cost_early")
+    assert cost == pytest.approx(limit_value(limit), abs=0.02)
 
 
 def test_what_a_season_may_have_done_is_left_open():
