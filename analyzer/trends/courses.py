@@ -104,7 +104,7 @@ def _by_powers(kind: str, powers: tuple[float, ...], part: float = 1.0) -> list[
 
 def _by_rates(part: float) -> list[Course]:
     rates = np.geomspace(0.03, 4.0, 24)
-    shares = _shares(rates, lambda rate, life: rate * life, (0.5, 3.6), part)
+    shares = _shares(rates, lambda rate, life: rate * life, (0.65, 4.0), part)
     return [
         Course("wear_quickening", partial(_exponential, rate=rate), share)
         for rate, share in zip(rates, shares, strict=True)
@@ -113,7 +113,7 @@ def _by_rates(part: float) -> list[Course]:
 
 def _by_losses(part: float) -> list[Course]:
     losses = np.concatenate([np.geomspace(0.015, 0.5, 12), np.linspace(0.55, 0.95, 9)])
-    shares = _shares(losses, lambda loss, life: _loading(life, loss), (0.5, 3.2), part)
+    shares = _shares(losses, lambda loss, life: _loading(life, loss), (0.5, 3.5), part)
     return [
         Course("wear_quickening", partial(_loading, loss=loss), share)
         for loss, share in zip(losses, shares, strict=True)
