@@ -9,10 +9,11 @@ from made_wear import OTHER_SMOOTH, Asked, asked, bent, even, feeding_itself, in
 from scipy.stats import multivariate_normal
 
 from analyzer.limits import limit_value
+from analyzer.trends.courses import LIVES, NODES, net
 from analyzer.trends.detection import Alarm, Stretch
 from analyzer.trends.followed_tail import _of_the_wear, _reach
 from analyzer.trends.tracked_series import BY_MEASURE, Series
-from analyzer.trends.wear import _NODES, WAYS, Reach, Unsure, _Seen, _unworn, _weighed, reach_of
+from analyzer.trends.wear import Reach, Unsure, _Seen, _weighed, reach_of
 
 
 def within(questions: list[Asked], share: float) -> float:
@@ -85,17 +86,6 @@ def test_less_scatter_tells_the_time_better():
     assert widths[0] < widths[1]
 
 
-def test_each_way_begins_new_and_ends_worn_and_never_mends():
-    life = np.linspace(0.0, 1.0, 101)
-    for way in WAYS:
-        worn = way.worn(life)
-        assert (worn[0], worn[-1]) == (pytest.approx(0.0), pytest.approx(1.0))
-        assert (np.diff(worn) >= -1e-12).all()
-    bends = next(way for way in WAYS if way.kind == "wear_bent")
-    pace = np.diff(bends.worn(np.array([0.0, 0.1, 0.9, 1.0])))
-    assert pace[2] / pace[0] == pytest.approx(2.0)
-
-
 def test_the_one_number_is_chosen_by_what_being_late_costs():
     # Even chances of soon and of late: near either is as likely, and late costs.
     hours = np.linspace(0.0, 200.0, 2001)
@@ -104,20 +94,27 @@ def test_the_one_number_is_chosen_by_what_being_late_costs():
     assert Reach(hours, np.clip((hours - 96.0) / 8.0, 0.0, 1.0), 200.0).stated == pytest.approx(100.0, rel=0.2)
 
 
-@pytest.mark.parametrize(("flown", "near"), [(1500.0, 0.5), (15.0, 0.0)], ids=["late", "early"])
-def test_the_one_number_earns_most_by_drawn_truths(flown, near):
-    """A right time earns so much only within a fifth, else within 0.35; later than 1.25 or 1.5 times costs 1.05."""
+@pytest.mark.parametrize(("flown", "near", "cost"), [(1500.0, 0.5, 1.1), (15.0, 0.0, 1.0)], ids=["late", "early"])
+def test_the_one_number_earns_most_by_drawn_truths(flown, near, cost):
+    """A right time earns so much only within a fifth, else within 0.35; later than 1.25 or 1.5 times costs."""
     truth = 100.0 * np.exp(0.6 * np.random.default_rng(6).normal(size=4001))
     hours = np.linspace(0.0, 1000.0, 8001)
     stated = Reach(hours, (truth[:, None] <= hours).mean(axis=0), flown).stated
     tried = np.append(np.arange(30.0, 150.0, 0.5), stated)[:, None]
     off, late = np.abs(tried / truth - 1.0), 1.0 * (tried > 1.25 * truth) + (tried > 1.5 * truth)
     earned, other = (
-        (worth * (off <= 0.2) + (1.0 - worth) * (off <= 0.35) - 1.05 * late).mean(axis=1)
-        for worth in (near, 0.5 - near)
+        (worth * (off <= 0.2) + (1.0 - worth) * (off <= 0.35) - charge * late).mean(axis=1)
+        for worth, charge in ((near, cost), (0.5 - near, cost))
     )
     assert earned[-1] >= earned.max() - 0.001
     assert other[-1] < other.max() - 0.001, "else the share decides nothing here"
+
+
+@pytest.mark.parametrize(("flown", "limit"), [(1500.0, "projection_late_cost"), (15.0, "projection_late_cost_early")])
+def test_what_being_late_costs_goes_by_how_much_of_the_life_is_flown(flown, limit):
+    hours = np.linspace(0.0, 200.0, 2001)
+    cost = Reach(hours, hours / 200.0, flown)._by_age("projection_late_cost", "projection_late_cost_early")
+    assert cost == pytest.approx(limit_value(limit), abs=0.02)
 
 
 def test_what_a_season_may_have_done_is_left_open():
@@ -161,20 +158,21 @@ def test_known_weather_is_taken_out_of_the_wear(measure):
 def test_effects_integrated_out_weigh_as_a_normal_with_their_covariance():
     """The weights are those of a normal whose covariance holds the effects' share: scipy's density as the referee."""
     rng = np.random.default_rng(9)
-    flown, columns = _NODES, rng.normal(size=(_NODES.size, 2))  # flights at the nodes, so that nothing is shared out
+    flown, columns = NODES, rng.normal(size=(NODES.size, 2))  # flights at the nodes, so that nothing is shared out
     left, noise, sd = 2.0 - flown + rng.normal(0.0, 0.1, flown.size), np.full(flown.size, 0.1), np.array([0.3, 0.05])
     seen = _Seen(flown, left, Unsure(columns, sd))
-    weight, _ = _weighed(seen, noise, np.zeros(_unworn().shape[0]))
+    weight, _ = _weighed(seen, noise, np.zeros(net().share.shape))
     first = float(np.median(left[: flown.size // 5]))
     doubt = limit_value("wear_course_doubt") * first
     room_sd = limit_value("wear_room_doubt") * first + 0.1
     own = np.diag(noise**2 + flown.size * doubt**2) + (columns * sd**2) @ columns.T
-    rows = [0, 5000, 12000, 20000]
+    pairs = [(0, 10), (20, 60), (200, 120), (500, 190)]
     dense = []
-    for row in rows:
-        way = _unworn()[row]
+    for course, life in pairs:
+        grown = net().courses[course].grown
+        way = 1.0 - grown(flown) / grown(LIVES[life])
         dense.append(multivariate_normal(first * way, own + room_sd**2 * np.outer(way, way)).logpdf(left))
-    np.testing.assert_allclose(np.diff(weight[rows]), np.diff(dense), rtol=1e-6)
+    np.testing.assert_allclose(np.diff([weight[pair] for pair in pairs]), np.diff(dense), rtol=1e-6)
 
 
 @pytest.mark.parametrize(
