@@ -14,7 +14,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
-from urllib.parse import urljoin
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -71,15 +70,15 @@ class Tabs:
 
     @staticmethod
     def _leave(page: Any) -> None:
-        """Leave a page for a picture beside it; elsewhere the process that draws would be another."""
+        """Let a page lead to an empty one; called up from outside, that would be drawn by another process."""
         from playwright.sync_api import Error
 
         try:
-            page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); }")
             page.mouse.move(0, 0)
+            page.evaluate("() => { localStorage.clear(); sessionStorage.clear(); location.replace('about:blank'); }")
+            page.wait_for_url("about:blank")
             page.emulate_media(media="null", color_scheme="null")
-            page.goto(urljoin(page.url, "/assets/sign.svg"))
-        except Error:  # it was closed, or its server has stopped
+        except Error:  # it was closed, or stands where no page could be had
             page.close()
 
     def close(self) -> None:
