@@ -29,7 +29,7 @@ from analyzer.records.on_sqlite import DATABASE
 from analyzer.records.people import Role
 from analyzer.records.place import FILES, PASSWORD_BELONGS, SERVER_FILE, Belongs, server_of
 from analyzer.records.problems import RecordsError, not_writable, shown
-from analyzer.records.tables import ONLY_ADDED_TO, logs, metadata
+from analyzer.records.tables import ONLY_ADDED_TO, columns_lost, logs, metadata
 
 #: A server that does not answer is waited for so long [s].
 CONNECT_S = 10
@@ -177,11 +177,12 @@ class OnPostgresql:
         return RecordsError(_said(self._address, LOST if lost else code or "", reason))
 
     def own_check(self, connection: Connection) -> list[tuple[str, str]]:
-        """What the server has counted of pages that do not hold, where it was set up to check them."""
+        """Columns that are not there, and how many pages do not hold, where the server checks them."""
         asked = "SELECT coalesce(checksum_failures, 0) FROM pg_stat_database WHERE datname = current_database()"
         broken = connection.exec_driver_sql(asked).scalar()
         todo = "Restore a backup of these records, or the server's own, to a sound disk."
-        return [(f"The server has found {broken} damaged pages of its database.", todo)] if broken else []
+        found = [(one, todo) for one in columns_lost(connection)]
+        return [*found, (f"The server has found {broken} damaged pages of its database.", todo)] if broken else found
 
     def mend(self, connection: Connection) -> None:
         """Make the indexes anew."""

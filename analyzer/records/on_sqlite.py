@@ -19,7 +19,7 @@ from analyzer.records.databases import PATIENCE_S
 from analyzer.records.people import Person
 from analyzer.records.problems import DamagedError, RecordsError, not_writable, shown
 from analyzer.records.seals import seal
-from analyzer.records.tables import ONLY_ADDED_TO, changes
+from analyzer.records.tables import ONLY_ADDED_TO, changes, columns_lost
 from analyzer.small_files import file_marks
 
 DATABASE = "records.sqlite"
@@ -81,10 +81,11 @@ class OnSqlite:
         return RecordsError(_said(self._folder, reason))
 
     def own_check(self, connection: Connection) -> list[tuple[str, str]]:
-        """What SQLite's own check says."""
+        """What SQLite's own check says, and the tables that it does not look into: their columns' names."""
         away = "Move the database away (do not delete it) and run: taper rebuild."
         told = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check(20)")]
         found = [(f"The database's own check says: {one}.", away) for one in told if one != "ok"]
+        found += [(one, away) for one in columns_lost(connection)]
         lost = [row[0] for row in connection.exec_driver_sql("PRAGMA foreign_key_check")]
         return found + [(f"A row of {name} belongs to nothing that is kept.", "Run: taper rebuild.") for name in lost]
 

@@ -17,6 +17,7 @@ from sqlalchemy import (
     MetaData,
     String,
     Table,
+    inspect,
 )
 
 from analyzer.records.older import keep_results_as_types
@@ -179,6 +180,18 @@ changes = Table(
 )
 Index("changes_by_tail", changes.c.tail, changes.c.id)
 ONLY_ADDED_TO = "the log of changes is only ever added to"
+
+
+def columns_lost(connection: Connection) -> list[str]:
+    """A sentence for each column of the tables that the database does not have, as where its name was damaged."""
+    there = inspect(connection).get_multi_columns()
+    held = {name: {column["name"] for column in columns} for (_, name), columns in there.items()}
+    return [
+        f"The database's table {table.name} has no column {column.name}."
+        for table in metadata.sorted_tables
+        for column in table.columns
+        if column.name not in held.get(table.name, ())
+    ]
 
 
 def _add_tails(connection: Connection) -> None:

@@ -422,3 +422,20 @@ def test_a_forget_that_was_stopped_is_finished_by_the_next_command_that_can_writ
     assert main(["fleet", "--records", str(folder)]) == 0
     assert list(all_originals(folder)) == []
     assert "deleted" not in capsys.readouterr().err
+
+
+def test_a_column_whose_name_was_damaged_is_found_and_a_rebuild_makes_the_tables_anew(folder, capsys):
+    """Readers refuse such a database, so the check may not call it sound."""
+    path = settled(folder)
+    data = path.read_bytes()
+    name = b"CREATE TABLE tails (\n\ttail VARCHAR NOT NULL, \n\trevision"
+    assert data.count(name) == 1
+    path.write_bytes(data.replace(name, name.replace(b"revision", b"rgvision")))
+    assert main(["fleet", "--records", str(folder)]) == 3
+    assert main(["check", "--records", str(folder)]) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "The database's table tails has no column revision." in told
+    assert "Move the database away (do not delete it) and run: taper rebuild." in told
+    path.rename(folder.parent / "away.sqlite")
+    assert main(["rebuild", "--records", str(folder)]) == 0
+    assert main(["check", "--records", str(folder)]) == 0
