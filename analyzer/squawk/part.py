@@ -29,6 +29,8 @@ _LIGHTS = frozenset({_LIGHT, "light", "lights"})
 _KEPT_LIMIT, _LASTING = "kept_limit", "lasting"
 #: Words of what should be, and how many at most only deny it.
 _SHOULD, _FEW = frozenset({"should", "ought", "supposed", "meant"}), 3
+#: Units of a reading that says nothing else, and what says that something is empty.
+_UNITS, _EMPTY = frozenset({"v", "volt", "volts"}), frozenset({"dead", "battery_down", "discharged"})
 #: "No longer below 12.5" says that it was so: no limit.
 _LONGER = "longer"
 
@@ -90,7 +92,7 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
         if parts and _only_denies(held, parts[-1]):
             should = next(place for place, token in enumerate(parts[-1]) if token.word in _SHOULD)
             parts[-1][should:should] = held
-        elif parts and (_only_goes_on(held) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
+        elif parts and (_only_goes_on(held) or _is_what_is_left(held, parts[-1]) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
             parts[-1] += held
         else:
             parts.append(held)
@@ -120,6 +122,16 @@ def _only_goes_on(tokens: Sequence[Token]) -> bool:
     if len(tokens) == 1 and NUMBER.fullmatch(tokens[0].word) is not None:
         return True
     return bool(tokens) and len(tokens) <= SPAN and _only_of(tokens, frozenset({_LASTING}))
+
+
+def _is_what_is_left(tokens: Sequence[Token], before: Sequence[Token]) -> bool:
+    """Whether a part is only the volts of what the one before calls empty: "battery was flat, 9 V"."""
+    return (
+        len(tokens) > 1
+        and NUMBER.fullmatch(tokens[0].word) is not None
+        and {token.word for token in tokens[1:]} <= _UNITS
+        and any(one.name in _EMPTY for one in concepts_in(_words(before)))
+    )
 
 
 def _only_denies(tokens: Sequence[Token], before: Sequence[Token]) -> bool:

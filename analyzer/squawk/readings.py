@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 NUMBER = re.compile(r"[0-9]+(?:[.,][0-9]+)*")
@@ -26,6 +27,8 @@ _MINUS, _PLUS = frozenset({"minus", "negative"}), "plus"
 _RATED = "breaker"
 #: Words that make a number a limit.
 UPPER_LIMIT, LOWER_LIMIT = "upper_limit", "lower_limit"
+#: Words between readings in a row: "19 then 6 then 14".
+_NEXT = frozenset({"then", "to", "and"})
 #: What readings in a row that go up and down mean.
 _JUMPS = "jumps"
 #: What the numbers of a reading are called in the file.
@@ -153,9 +156,9 @@ def _up_and_down(tokens: Sequence[str], readings: Readings) -> Iterator[Concept]
     place = 0
     while place < len(tokens):
         end = place
-        while end < len(tokens) and _READING.fullmatch(tokens[end]):
+        while end < len(tokens) and (_READING.fullmatch(tokens[end]) or (end > place and tokens[end] in _NEXT)):
             end += 1
-        row = [_value(token) for token in tokens[place:end]]
+        row = [_value(token) for token in tokens[place:end] if token not in _NEXT]
         a_trend = row in (sorted(row), sorted(row, reverse=True))
         far = readings.up_and_down
         if len(row) >= far["readings"] and not a_trend and max(row) - min(row) > far["apart"]:
@@ -216,12 +219,21 @@ def _is_volts(
         whole and after and after not in going_on and not next_to_it & readings.concepts["circumstances"]
     ):
         return False
-    if not whole and _stands_before_volts(place, concepts, readings):
+    if _is_read_off(place, tokens, concepts, readings) if whole else _stands_before_volts(place, concepts, readings):
         return True
     named = [one.name for one in concepts if one.end <= place and one.name in naming]
     return bool(named) and (
         named[-1] in readings.concepts["volts"] or (named[-1] in readings.concepts["battery"] and not whole)
     )
+
+
+def _is_read_off(place: int, tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> bool:
+    """Whether a whole number that would be high volts is read off what follows it: "16 and a bit on the voltmeter"."""
+    behind = place + 1
+    while behind < len(tokens) and tokens[behind] in readings.words["read_off"]:
+        behind += 1
+    named = any(one.first == behind and one.name in readings.concepts["volts"] for one in concepts)
+    return named and "on" in tokens[place:behind] and readings.holds(HIGH_VOLTS, _value(tokens[place]))
 
 
 def _names_the_next(place: int, tokens: Sequence[str], concepts: Sequence[Concept], naming: frozenset[str]) -> bool:
@@ -256,10 +268,18 @@ def _is_charge(place: int, tokens: Sequence[str], concepts: Sequence[Concept], r
     if not _is_amperes(place, tokens, concepts, readings) and not _stands_before_amperes(place, concepts, readings):
         return False
     sign = tokens[place - 1] if place else ""
+    if _goes_both_ways(tokens):
+        return False
     if sign in readings.words["charging_sign"] or sign in _MINUS:
         return sign not in _MINUS
     named = {one.name for one in concepts}
     return bool(named & readings.concepts["charge"])
+
+
+def _goes_both_ways(tokens: Sequence[str]) -> bool:
+    """Whether numbers below and above zero stand together: "between -30 and +45" is no charge."""
+    signs = {sign for sign, number in pairwise(tokens) if NUMBER.fullmatch(number)}
+    return _PLUS in signs and bool(_MINUS & signs)
 
 
 def _is_drawn(place: int, tokens: Sequence[str], readings: Readings) -> bool:

@@ -63,6 +63,10 @@ _CURED_SINCE = _CURED | {
 }
 #: What used to be, and what a later part says by which it is no more.
 _USED_TO, _CURES = "used_to", frozenset({GONE, SEEN_TO, "cure"})
+#: When something was so, what was done about it, and that all is well since.
+_PAST, _REPAIRED, _GOOD_SINCE = "past_time", "repaired", frozenset({"good_since", SEEN_TO})
+#: Of a light that "goes out", as it should once the engine runs; "goes out at 1500 rpm" says when it is lit.
+_GOES = frozenset({"goes"})
 #: Words by which it goes on, or is still to be repaired.
 _NOT_YET = frozenset(
     {
@@ -143,6 +147,7 @@ def taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> lis
         or any(_can_mean(end, one, part) for end in later)
         or _is_meant_to(one, parts, place)
         or _was_so_once(one, parts, place)
+        or _was_repaired_since(parts, place)
     ]
 
 
@@ -153,6 +158,20 @@ def _was_so_once(one: Found, parts: Sequence[Part], place: int) -> bool:
     cured = any(each.names & _CURES and NOT not in each.names for each in later)
     goes_on = any(each.phrases or any(token.word in _NOT_YET for token in each.tokens) for each in later)
     return once and cured and not goes_on
+
+
+def _was_repaired_since(parts: Sequence[Part], place: int) -> bool:
+    """Whether a part tells of a time before, and it was repaired and is well since.
+
+    "Slow cranking last month, new cables fitted, spins fast now"; "battery swelled, replaced last month" alone may as
+    well be a new battery that swelled.
+    """
+    told, later = parts[place], parts[place + 1 :]
+    repair = next((each for each in (told, *later) if _REPAIRED in each.names and NOT not in each.names), None)
+    if repair is None or _PAST not in told.names | repair.names:
+        return False
+    goes_on = any(each.phrases or any(token.word in _NOT_YET for token in each.tokens) for each in later)
+    return not goes_on and any(each.names & _GOOD_SINCE and NOT not in each.names for each in later)
 
 
 def _only_cured(part: Part) -> bool:
@@ -291,6 +310,8 @@ def _goes_on(end: Concept, part: Part, things: frozenset[str]) -> bool:
         return any(NUMBER.fullmatch(token.word) for token in behind)
     if part.tokens[end.first].word == _SINCE:
         return any(one.name in things and one.first >= end.end for one in part.concepts)
+    if end.name == _LIGHT_OUT and any(token.word in _GOES for token in part.tokens[end.first : end.end]):
+        return bool(behind or part.names & (_BY_A_FAULT | _LIT))
     return end.name == LOOKED_AT and bool(behind)
 
 
@@ -301,12 +322,14 @@ def _can_mean(end: Concept, phrase: Found, part: Part) -> bool:
     if end.name == _SETTLED:
         return phrase.symptom == "ammeter_high" and not _LASTS.intersection(phrase.phrase.concepts)
     if end.name == _NOT_FOUND:
-        return any(one.name == _SOUGHT and one.end == min(phrase.places) for one in part.concepts)
+        return any(one.name == _SOUGHT and one.end in phrase.places for one in part.concepts)
     return True
 
 
 def _takes_back(end: Concept, phrase: Found, part: Part) -> bool:
     last = max(phrase.places)
+    if end.name == _SETTLED and phrase.holds_not:  # "did not drop back to normal after 30 minutes"
+        return False
     if end.name == _LIGHT_OUT and phrase.symptom == "charging_light":
         return last < end.end
     if part.tokens[end.first].word == "as":  # "as usual" is said of all before it

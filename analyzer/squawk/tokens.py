@@ -28,7 +28,7 @@ _PART = re.compile(
     r"|(?<![0-9])\s[-–—]{1,2}\s(?![0-9])"
     r"|\b(?=yet (?:the|it|my|our|i|we|she|a|an)\b)"
     r"|\b(?<!nothing )(?<!off )(?=but\b)|\b(?=however\b)|\b(?:al)?though\b"
-    r"|\b(?<!now and )(?=then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again)))"
+    r"|\b(?<!now and )(?=then\b(?! (?:back|returns?|comes?|came|jumps back|recover|up again|(?:plus |minus )?\d)))"
 )
 #: A comma before what came back is no cut: "drops to zero, then returns".
 _COMES_BACK = re.compile(
@@ -39,7 +39,7 @@ _COMES_BACK = re.compile(
 _BEHIND_A_SIGN = r"\s?(?=\d|side|stop|end|ve\b)"
 _MINUS = re.compile(rf"(?<!\w)(?<![0-9]\s)[-–−]{_BEHIND_A_SIGN}")
 _PLUS = re.compile(rf"(?<!\w)\+{_BEHIND_A_SIGN}|(?:(?<=pinned )|(?<=pegged )|(?<=stuck ))\+")
-_SIGNS = {"%": " percent ", "°": " ", "½": ".5"}
+_SIGNS = {"%": " percent ", "°": " ", "½": ".5", "&": " and "}
 #: "20ish" is about 20.
 _ABOUT = re.compile(r"(?<=[0-9])-?ish\b")
 #: "Charge/discharge" is one word, of what two instruments or sides are called together.

@@ -26,6 +26,7 @@ _GAUGES = frozenset({"volt_gauge", "voltage"}) | _OF_CURRENT
 _OF_A_GAUGE = frozenset({"jumps", "faulty"})
 _STANDS = frozenset({"high", "minus", "right_of", "needle_right"})
 _HOW_LONG = frozenset({"stays", "lasting", "running"})
+_NOW = "now"
 #: Lamps that may be lit, and what says so: how, and when; breakers, and what they do.
 _LAMPS = frozenset({"charging_lamp", "one_light", "light"})
 _IS_LIT, _WHEN_LIT = frozenset({"lit", "flicker", "on"}), frozenset({"running", "lasting", "again", "intermittent"})
@@ -238,8 +239,10 @@ def _of_a_gauge(gauge: Named, part: Part) -> bool:
         return True
     if not gauge.of_current and any(DECIMAL.fullmatch(token.word) for token in part.tokens):
         return True
-    stands = part.names & _STANDS or any(NUMBER.fullmatch(token.word) for token in part.tokens)
-    return gauge.of_current and (part.names >= _SETTLES or bool(stands and part.names & _HOW_LONG))
+    stands, now = part.names & _STANDS, any(token.word == _NOW for token in part.tokens)
+    reads = any(NUMBER.fullmatch(token.word) for token in part.tokens)
+    how_long = part.names & _HOW_LONG and (stands or reads)
+    return gauge.of_current and (part.names >= _SETTLES or bool(how_long or (stands and now)))
 
 
 def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabulary) -> Part | None:
@@ -334,8 +337,12 @@ def _is_out_of_reach(one: Found, part: Part) -> bool:
     behind = [place for place in one.places if place > denial]
     word = part.tokens[denial].word
     if not behind:
-        return len(one.phrase.concepts) > _SUBJECT_ONLY and (word in _VERBAL or word.endswith("n't"))
+        return len(one.phrase.concepts) > _SUBJECT_ONLY and _is_verbal(word)
     return any(token.word == "and" for token in part.tokens[denial : min(behind)])
+
+
+def _is_verbal(word: str) -> bool:
+    return word in _VERBAL or word.endswith("n't")
 
 
 def _let(phrase: Phrase, beside: frozenset[str], everywhere: frozenset[str]) -> bool:
@@ -425,9 +432,12 @@ def _denials(part: Part, phrase: Found) -> set[int]:
 
 
 def _ends_before(denial: int, phrase: Found, part: Part) -> bool:
-    """Whether what a "not" denies ends before the phrase goes on."""
+    """Whether what a "not" denies ends before the phrase goes on: "amps won't taper and acid is running out"."""
     behind = min((place for place in phrase.places if place > denial), default=denial)
-    return any(token.word in _ENDS_A_DENIAL for token in part.tokens[denial:behind])
+    if any(token.word in _ENDS_A_DENIAL for token in part.tokens[denial:behind]):
+        return True
+    joined = any(token.word == "and" for token in part.tokens[max(denial, behind - 2) : behind])
+    return joined and behind == min(phrase.places) and _is_verbal(part.tokens[denial].word)
 
 
 def _unknown(part: Part, vocabulary: Vocabulary) -> list[str]:

@@ -47,7 +47,13 @@ def test_other_systems_are_not_taken_for_the_electrical_one() -> None:
 
 
 @pytest.mark.parametrize(
-    ("author", "reports", "understood", "others"), [("last_author", 180, 171, 120), ("odd_voices", 220, 216, 250)]
+    ("author", "reports", "understood", "others"),
+    [
+        ("last_author", 180, 171, 120),
+        ("odd_voices", 220, 216, 250),
+        ("plain_speech", 500, 490, 200),
+        ("line_entries", 272, 269, 300),
+    ],
 )
 def test_an_authors_reports_are_understood_as_often_as_once_their_words_were_learnt(
     author: str, reports: int, understood: int, others: int
