@@ -23,6 +23,8 @@ from analyzer.records.tables import ONLY_ADDED_TO, changes, columns_lost
 from analyzer.small_files import file_marks
 
 DATABASE = "records.sqlite"
+#: Of what a connection knows of itself: the tables that were there when it was given its triggers.
+_NOTING = "noting"
 
 for _event in ("UPDATE", "DELETE"):
     event.listen(
@@ -119,23 +121,26 @@ def _begin(connection: Connection) -> None:
     writes = asked.get("writes", False)
     raw = connection.connection.driver_connection
     if writes and isinstance(raw, sqlite3.Connection):
-        _note_changes(raw, asked["person"])
+        _note_changes(connection, raw, asked["person"])
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
-def _note_changes(raw: sqlite3.Connection, person: Person) -> None:
+def _note_changes(connection: Connection, raw: sqlite3.Connection, person: Person) -> None:
     """Let a connection that is about to write note what is changed, and by whom.
 
     The triggers are the connection's own and gone with it; nothing is written through one without them.
     """
-    there = {name for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    there = frozenset(name for (name,) in raw.execute("SELECT name FROM sqlite_master WHERE type = 'table'"))
     if "changes" not in there:
         return
     raw.create_function("taper_told", 1, who_and_when(person).__getitem__)
+    if connection.info.get(_NOTING) == there:
+        return  # it has them from its transaction before
     raw.create_function("taper_seal", -1, lambda *values: seal(*values), deterministic=True)
     raw.execute("PRAGMA temp_store = MEMORY")
     for statement in _triggers(there):
         raw.execute(statement)
+    connection.info[_NOTING] = there
 
 
 def _triggers(there: Collection[str]) -> Iterator[str]:

@@ -76,7 +76,7 @@ class Store:
             connection = plain.execution_options(writes=True, person=self.person)
             with connection.begin():
                 yield connection
-        self._copy_changes()
+            self._copy_changes(connection)
 
     @contextmanager
     def _sentences(self) -> Iterator[None]:
@@ -87,13 +87,10 @@ class Store:
             except (DBAPIError, NoneFreeError, sqlite3.DatabaseError) as problem:
                 raise self.database.fault(problem) from problem
 
-    def _copy_changes(self) -> None:
+    def _copy_changes(self, connection: Connection) -> None:
         """Bring the copy of the changes beside the database up to date; what fails is made up for the next time."""
-        faults = (OSError, DBAPIError, NoneFreeError, sqlite3.Error)
-        with contextlib.suppress(*faults), self.database.engine.connect() as plain:
-            connection = plain.execution_options(writes=True, person=self.person)
-            with connection.begin():
-                copy_beside(connection, self.folder)
+        with contextlib.suppress(OSError, DBAPIError, NoneFreeError, sqlite3.Error), connection.begin():
+            copy_beside(connection, self.folder)
 
     def close(self) -> None:
         """Let go of the database."""
