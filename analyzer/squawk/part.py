@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from analyzer.squawk.readings import (
+    DECIMAL,
     HIGH_VOLTS,
     LOWER_LIMIT,
     NUMBER,
@@ -92,7 +93,7 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
         if parts and _only_denies(held, parts[-1]):
             should = next(place for place, token in enumerate(parts[-1]) if token.word in _SHOULD)
             parts[-1][should:should] = held
-        elif parts and (_only_goes_on(held) or _is_what_is_left(held, parts[-1]) or _says_what_is_usual(held) or _says_what_is_usual(parts[-1])):
+        elif parts and _belongs_to(held, parts[-1]):
             parts[-1] += held
         else:
             parts.append(held)
@@ -108,6 +109,32 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
 
 def _words(tokens: Sequence[Token]) -> tuple[str, ...]:
     return tuple(token.word for token in tokens)
+
+
+def _belongs_to(held: Sequence[Token], before: Sequence[Token]) -> bool:
+    """Whether a part goes on with the one before it: by a reading, or by one to hold a reading against."""
+    return (
+        _only_goes_on(held)
+        or _is_what_is_left(held, before)
+        or _says_what_is_usual(held)
+        or _says_what_is_usual(before)
+        or _is_read_by_two(held, before)
+    )
+
+
+def _is_read_by_two(held: Sequence[Token], before: Sequence[Token]) -> bool:
+    """Whether two parts tell what two meters read: "panel shows 11.5 volts, handheld meter 14.2"."""
+    both = (_words(before), _words(held))
+    if any(len(words) > SPAN + 1 or sum(_is_decimal(word) for word in words) > 1 for words in both):
+        return False
+    meters = load_vocabulary().readings.concepts["second_meter"]
+    named = [any(one.name in meters for one in concepts_in(words)) for words in both]
+    numbers = [any(NUMBER.fullmatch(word) for word in words) for words in both]
+    return any(named) and all(numbers)
+
+
+def _is_decimal(word: str) -> bool:
+    return DECIMAL.fullmatch(word) is not None
 
 
 def _says_what_is_usual(tokens: Sequence[Token]) -> bool:

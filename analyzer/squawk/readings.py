@@ -27,6 +27,8 @@ _MINUS, _PLUS = frozenset({"minus", "negative"}), "plus"
 _RATED = "breaker"
 #: Words that make a number a limit.
 UPPER_LIMIT, LOWER_LIMIT = "upper_limit", "lower_limit"
+#: What two meters' readings mean that differ.
+_DIFFERS = "differs"
 #: Words between readings in a row: "19 then 6 then 14".
 _NEXT = frozenset({"then", "to", "and"})
 #: What readings in a row that go up and down mean.
@@ -53,6 +55,8 @@ class AgainstUsual:
     times: float  # a higher current is as many times the usual one at least [1]
     share: float  # a lower one is this share of it at most [1]
     system_over: float  # a voltage above this is of a 28 V aircraft [V]
+    bus_from: float  # and what two meters read of a bus lies from here [V]
+    bus_to: float  # to here [V]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,10 +131,12 @@ def numbers_read(
     """
     compared = _against_usual(tokens, concepts, readings)
     yield from (one for one in compared if one.name != USUAL)
+    belied = _belied(tokens, concepts, readings)
+    yield from belied
     swings = list(_up_and_down(tokens, readings))
     yield from swings
     taken = {one.first for one in compared} | {one.first for one in concepts if one.name == _RATED}
-    taken |= {place for one in swings for place in range(one.first, one.end)}
+    taken |= {place for one in swings + belied for place in range(one.first, one.end)}
     meant = _meant_by(concepts, readings)
     for place, token in enumerate(tokens):
         if place in taken or not _READING.fullmatch(token):
@@ -164,6 +170,21 @@ def _up_and_down(tokens: Sequence[str], readings: Readings) -> Iterator[Concept]
         if len(row) >= far["readings"] and not a_trend and max(row) - min(row) > far["apart"]:
             yield Concept(_JUMPS, place, end)
         place = max(end, place + 1)
+
+
+def _belied(tokens: Sequence[str], concepts: Sequence[Concept], readings: Readings) -> list[Concept]:
+    """Two voltages, one of them by a second meter, that lie as far apart as a fault: the gauge is wrong."""
+    if not any(one.name in readings.concepts["second_meter"] for one in concepts):
+        return []
+    far = readings.against_usual
+    numbers = [place for place, token in enumerate(tokens) if _READING.fullmatch(token)]
+    places = [place for place in numbers if far.bus_from <= _value(tokens[place]) < far.bus_to]
+    decimal = [place for place in places if DECIMAL.fullmatch(tokens[place])]
+    if len(places) != 2 or not decimal:
+        return []
+    low, high = sorted(_value(tokens[place]) for place in places)
+    apart = far.volts * (2.0 if low > far.system_over else 1.0)
+    return [Concept(_DIFFERS, place, place + 1) for place in places] if apart <= high - low < low else []
 
 
 def _by_unit(place: int, tokens: Sequence[str], value: float, readings: Readings) -> Iterator[str]:
@@ -337,8 +358,9 @@ def _against_usual(tokens: Sequence[str], concepts: Sequence[Concept], readings:
     if named is None:
         return []
     usual = next((place for place in numbers if named.first <= place < named.end + _USUAL_REACH), None)
-    if usual is not None and named.first - 1 in numbers and _is_of_now(usual, tokens, readings):
-        usual = named.first - 1
+    before = max((place for place in numbers if named.first - 2 <= place < named.first), default=None)
+    if usual is not None and before is not None and _is_of_now(usual, tokens, readings):
+        usual = before
     others = [place for place in numbers if place != usual]
     if usual is None:
         return []

@@ -29,6 +29,7 @@ _HOW_LONG = frozenset({"stays", "lasting", "running"})
 _NOW = "now"
 #: Lamps that may be lit, and what says so: how, and when; breakers, and what they do.
 _LAMPS = frozenset({"charging_lamp", "one_light", "light"})
+_LAMP_SEEN_TO = frozenset({"light_out", "lamp_test"})
 _IS_LIT, _WHEN_LIT = frozenset({"lit", "flicker", "on"}), frozenset({"running", "lasting", "again", "intermittent"})
 #: Words by which what was well, or denied, is not.
 _STILL = frozenset({"but", "then", "yet", "still", "again", "back"})
@@ -178,8 +179,11 @@ def _joined(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:
 def _named_last(part: Part, before: Named | None, things: frozenset[str]) -> Named | None:
     """What is spoken of behind a part: its last thing, or where it names nothing what was before."""
     named = [one for one in part.concepts if one.name in (things | _GAUGES | _LAMPS) - _WHEN]
+    lamp = _lamp_seen_to(part)
+    if lamp is not None and not part.names & _LAMPS:
+        return Named((lamp,), frozenset({"one_light"}))
     if not named:
-        held = [token for token in part.tokens if _WELL in part.names and _names_a_breaker(token)]
+        held = [token for token in part.tokens if _WELL in part.names and _names(token, _BREAKERS)]
         return Named((held[0],), _BREAKERS) if held else before
     last = [
         one for one in named if one.first == named[-1].first and one.name in _GAUGES | _LAMPS | _BREAKERS | _DOES.keys()
@@ -216,8 +220,14 @@ def _with_what_is_named(named: Named | None, part: Part, everywhere: frozenset[s
     return replace(both, phrases=told) if told else part
 
 
-def _names_a_breaker(token: Token) -> bool:
-    return any(one.name in _BREAKERS for one in concepts_in((token.word,)))
+def _lamp_seen_to(part: Part) -> Token | None:
+    """The lamp of a part that says that it went out, or was tested: "light tested ok"."""
+    within = {place for one in part.concepts if one.name in _LAMP_SEEN_TO for place in range(one.first, one.end)}
+    return next((part.tokens[place] for place in sorted(within) if _names(part.tokens[place], _LAMPS)), None)
+
+
+def _names(token: Token, things: frozenset[str]) -> bool:
+    return any(one.name in things for one in concepts_in((token.word,)))
 
 
 def _can_do(named: Named, part: Part) -> bool:
