@@ -75,7 +75,6 @@ def run(arguments: argparse.Namespace) -> int:
     """Add the logs; the exit status."""
     from analyzer.cluster.problems import ClusterError
     from analyzer.records.adding import add_logs
-    from analyzer.records.latest import tail_names
     from analyzer.records.problems import RecordsError
     from analyzer.records.refusals import keep_refusals
 
@@ -98,7 +97,7 @@ def run(arguments: argparse.Namespace) -> int:
                 done = _added(arguments, adding, sources, over, store.folder)
                 keep_refusals(store, done.refused)
                 sys.stderr.write(summary(done, str(store.place)))
-                renew_reviews(store, tail_names(store) if arguments.fleet else done.tails)
+                renew_reviews(store, _every_tail(store) if arguments.fleet else done.tails)
                 return done
 
             added = add(find_named(arguments.paths))
@@ -109,6 +108,12 @@ def run(arguments: argparse.Namespace) -> int:
     except RecordsError as problem:
         return unusable(problem)
     return REFUSED if added.refused else READ
+
+
+def _every_tail(store: Store) -> list[str]:
+    from analyzer.records.latest import tail_names
+
+    return tail_names(store)
 
 
 def _fault(arguments: argparse.Namespace) -> str | None:

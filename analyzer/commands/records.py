@@ -106,7 +106,7 @@ def open_named(arguments: argparse.Namespace, *, create: bool = False) -> Store:
     RecordsError
         When there are none, or they cannot be used.
     """
-    from analyzer.records.forgetting import finish_forgetting
+    from analyzer.records.keeping import finish_forgetting
     from analyzer.records.place import records_place
     from analyzer.records.store import open_records
 
@@ -129,13 +129,14 @@ def fleet_for(arguments: argparse.Namespace, store: Store, *, keep: bool = False
     from pathlib import Path
 
     from analyzer.commands.logs import fleet_of
-    from analyzer.records.correcting import keep_fleet_file
-    from analyzer.records.kept import fleet_kept
+    from analyzer.records.histories import fleet_kept
 
     if not arguments.fleet:
         return fleet_kept(store)
     fleet = fleet_of(arguments)
     if keep:
+        from analyzer.records.correcting import keep_fleet_file
+
         keep_fleet_file(store, Path(arguments.fleet).read_bytes())
     return fleet
 
@@ -177,12 +178,14 @@ def renew_reviews(store: Store, changed: Iterable[str]) -> None:
 
     Flights that were judged by an earlier version, by other limits or for another aircraft are judged anew first.
     """
+    names = sorted(set(changed))
+    if not names:
+        return
     from analyzer.records.histories import fleet_kept
     from analyzer.records.problems import RecordsError
     from analyzer.records.renewing import renew_flights
     from analyzer.records.reviewing import renew
 
-    names = sorted(set(changed))
     try:
         renewed = renew_flights(store, fleet_kept(store), over_logs, names)
         if renewed.flights:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -64,24 +63,6 @@ def going_of(store: Store, digests: Sequence[str]) -> Going:
     with store.reading() as connection:
         flown = connection.execute(select(func.count()).where(flights.c.log_id.in_([log.id for log in found]))).scalar()
     return Going(found, int(flown or 0))
-
-
-def finish_forgetting(store: Store) -> str | None:
-    """Remove the files of logs that were forgotten by a command that was stopped; a sentence where that must wait.
-
-    Nothing of such logs is shown meanwhile: the database let go of them at once.
-    """
-    with store.reading() as connection:
-        waiting = connection.execute(select(func.count()).select_from(pending_deletes)).scalar_one()
-    if not waiting:
-        return None
-    if store.writable:
-        with contextlib.suppress(RecordsError):
-            carry_out_deletes(store)
-            return None
-    return (
-        f"the files of {waiting} forgotten logs are still to be deleted; the next command that can write here does it"
-    )
 
 
 def forget(store: Store, going: Going) -> None:

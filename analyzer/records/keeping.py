@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, select, update
 
 from analyzer.records.durable import write_whole
 from analyzer.records.files import holds_original, original_path, remove_files, trace_path
@@ -218,6 +218,24 @@ def carry_out_deletes(store: Store) -> None:
             if connection.execute(select(logs.c.id).where(logs.c.hash == digest)).first() is None:
                 remove_files(store.folder, digest)
             connection.execute(delete(pending_deletes).where(pending_deletes.c.hash == digest))
+
+
+def finish_forgetting(store: Store) -> str | None:
+    """Remove the files of logs that were forgotten by a command that was stopped; a sentence where that must wait.
+
+    Nothing of such logs is shown meanwhile: the database let go of them at once.
+    """
+    with store.reading() as connection:
+        waiting = connection.execute(select(func.count()).select_from(pending_deletes)).scalar_one()
+    if not waiting:
+        return None
+    if store.writable:
+        with contextlib.suppress(RecordsError):
+            carry_out_deletes(store)
+            return None
+    return (
+        f"the files of {waiting} forgotten logs are still to be deleted; the next command that can write here does it"
+    )
 
 
 def insert_flights(
