@@ -129,11 +129,11 @@ def _choice(key: str, value: str) -> dmc.Select:
 
 
 def _number(field: str, value: str) -> dmc.TextInput:
-    key, _, end = field.partition("-")
+    key = field.partition("-")[0]
     words = SETTING_WORDS[key]
     return dmc.TextInput(
         id={"type": "settings-field", "key": field},
-        label=f"{words.label}{', ' if end else ''}{end}" + (f", {words.unit}" if words.unit else ""),
+        label=_label(field) + (f", {words.unit}" if words.unit else ""),
         description=words.about,
         value=value,
         placeholder="not set",
@@ -180,7 +180,7 @@ def save(
                 None,
                 True,
             )
-        given = _given(wanted, fields)
+        given = _given(wanted, held)
         changed = keep_settings(kept_here().store(), tail, given)
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return _refused(problem), same, same, undoing, not undoing
@@ -196,25 +196,37 @@ def _undoing(changed: SettingsChanged) -> Undoing:
     return {"before": _values(changed.before), "after": _values(changed.after)}
 
 
+def _ends(key: str) -> tuple[str, ...]:
+    """The fields in which a setting stands."""
+    return tuple(f"{key}-{end}" for end in ENDS) if key == "regulated_voltage" else (key,)
+
+
 def _changed_since(wanted: Iterable[str], seen: Mapping[str, str], held: Mapping[str, str]) -> dict[str, str]:
-    """Of the fields that are to be set those that are no longer as they were seen, each with what it is now."""
+    """Of the settings that are to be set the fields no longer as they were seen, each with what it is now.
+
+    A band is written whole, so either of its ends counts where one is to be set.
+    """
+    keys = dict.fromkeys(name.partition("-")[0] for name in wanted)
     return {
-        name: f"{SETTING_WORDS[name.partition('-')[0]].label} is now {held[name] or 'not set'}."
-        for name in wanted
+        name: f"{_label(name)} is now {held[name] or 'not set'}."
+        for key in keys
+        for name in _ends(key)
         if name in held and held[name] != seen.get(name, "")
     }
 
 
-def _given(changed: Mapping[str, str], fields: Mapping[str, str]) -> dict[str, Setting]:
-    """What is to be set: the changed fields, a band whole where either of its ends was changed."""
+def _label(field: str) -> str:
+    key, _, end = field.partition("-")
+    return f"{SETTING_WORDS[key].label}{', ' if end else ''}{end}"
+
+
+def _given(wanted: Mapping[str, str], held: Mapping[str, str]) -> dict[str, Setting]:
+    """What is to be set: what is wanted, a band whole with the end that stays as it is."""
+    now = {**held, **wanted}
     given: dict[str, Setting] = {}
-    for name in changed:
-        key = name.partition("-")[0]
-        if key == "regulated_voltage":
-            ends = [fields.get(f"{key}-{end}", "").strip() for end in ENDS]
-            given[key] = setting_from(key, "-".join(ends) if any(ends) else "")
-        else:
-            given[key] = setting_from(key, changed[name])
+    for key in dict.fromkeys(name.partition("-")[0] for name in wanted):
+        texts = [now.get(name, "").strip() for name in _ends(key)]
+        given[key] = setting_from(key, "-".join(texts) if any(texts) else "")
     return given
 
 

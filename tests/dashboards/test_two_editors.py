@@ -145,6 +145,19 @@ def test_a_setting_that_somebody_else_changed_is_written_over_only_by_who_was_to
     assert fleet_kept(beside).of(TAIL).battery_capacity == 28.0
 
 
+def test_of_a_band_the_end_that_somebody_else_changed_is_not_written_over(address: str, beside: Store) -> None:
+    keep_settings(beside, TAIL, {"regulated_voltage": (13.8, 14.4)})
+    shown = {"regulated_voltage-lowest": "13.8", "regulated_voltage-highest": "14.4"}
+    keep_settings(beside, TAIL, {"regulated_voltage": (13.8, 14.6)})
+    second = pressed(address, settings_call(TAIL, shown, shown | {"regulated_voltage-lowest": "13.9"}))
+    assert second["settings-said"]["children"].startswith("Regulated voltage, highest is now 14.6. Somebody else")
+    assert fleet_kept(beside).of(TAIL).regulated_voltage == (13.8, 14.6)
+    now = second["settings-shown"]["data"]
+    told = pressed(address, settings_call(TAIL, now, now | {"regulated_voltage-lowest": "13.9"}))
+    assert told["settings-said"]["children"].startswith("Saved 1 setting")
+    assert fleet_kept(beside).of(TAIL).regulated_voltage == (13.9, 14.6)
+
+
 def moved(address: str, undoing: Any, asked: Any = None) -> Any:
     """What comes of moving logs after the question, or of undoing it."""
     undo = asked is None
