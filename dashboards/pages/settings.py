@@ -172,7 +172,7 @@ def save(
     wanted = {name: text for name, text in fields.items() if undo or text != shown.get(name)}
     try:
         held = _values(settings_of(kept_here().fleet_file().of(tail)))
-        if others := _changed_since(wanted, back["after"] if undo else shown, held):
+        if others := _changed_since(wanted, fields, back["after"] if undo else shown, held):
             return (
                 f"{' '.join(others.values())} {OTHERS}",
                 same,
@@ -184,7 +184,7 @@ def save(
         changed = keep_settings(kept_here().store(), tail, given)
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return _refused(problem), same, same, undoing, not undoing
-    if not changed.after:  # what is in the fields stays: a letter typed just before may not have arrived
+    if not changed.after and not undo:  # what is in the fields stays: a letter typed just before may not have arrived
         return _said(changed), same, same, undoing, not undoing
     now = settings_of(kept_here().fleet_file().of(tail))
     undoable = None if undo or not changed.before else _undoing(changed)
@@ -201,18 +201,30 @@ def _ends(key: str) -> tuple[str, ...]:
     return tuple(f"{key}-{end}" for end in ENDS) if key == "regulated_voltage" else (key,)
 
 
-def _changed_since(wanted: Iterable[str], seen: Mapping[str, str], held: Mapping[str, str]) -> dict[str, str]:
+def _changed_since(
+    wanted: Iterable[str], fields: Mapping[str, str], seen: Mapping[str, str], held: Mapping[str, str]
+) -> dict[str, str]:
     """Of the settings that are to be set the fields no longer as they were seen, each with what it is now.
 
-    A band is written whole, so either of its ends counts where one is to be set.
+    A band is written whole, so either of its ends counts where one is to be set. What is already as it is wanted
+    is no reason to refuse it.
     """
     keys = dict.fromkeys(name.partition("-")[0] for name in wanted)
     return {
         name: f"{_label(name)} is now {held[name] or 'not set'}."
         for key in keys
         for name in _ends(key)
-        if name in held and held[name] != seen.get(name, "")
+        if name in held and held[name] not in {seen.get(name, ""), *_as_shown(fields.get(name, ""))}
     }
+
+
+def _as_shown(typed: str) -> set[str]:
+    """How a field may show what was typed once it is saved: as it is, or as the number that it is."""
+    told = typed.strip()
+    try:
+        return {told, _text(float(told))}
+    except ValueError:
+        return {told}
 
 
 def _label(field: str) -> str:
@@ -240,7 +252,7 @@ def _refused(problem: Exception) -> str:
 
 def _said(changed: SettingsChanged) -> str:
     if not changed.after:
-        return "Nothing to save: nothing was changed."
+        return "Nothing to save: it is set so already."
     many = counted(len(changed.after), "setting")
     judged = " Its flights are being re-analysed; that takes a moment." if changed.judged_anew else ""
     return f"Saved {many} of {changed.tail}.{judged}"
