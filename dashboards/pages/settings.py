@@ -171,7 +171,8 @@ def save(
     fields = back["before"] if undo else {one["key"]: value or "" for one, value in zip(ids, values, strict=True)}
     wanted = {name: text for name, text in fields.items() if undo or text != shown.get(name)}
     try:
-        held = _values(settings_of(kept_here().fleet_file().of(tail)))
+        found = settings_of(kept_here().fleet_file().of(tail))
+        held = _values(found)
         if others := _changed_since(wanted, fields, back["after"] if undo else shown, held):
             return (
                 f"{' '.join(others.values())} {OTHERS}",
@@ -180,8 +181,7 @@ def save(
                 None,
                 True,
             )
-        given = _given(wanted, held)
-        changed = keep_settings(kept_here().store(), tail, given)
+        changed = keep_settings(kept_here().store(), tail, _given(wanted, held), found)
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return _refused(problem), same, same, undoing, not undoing
     if not changed.after and not undo:  # what is in the fields stays: a letter typed just before may not have arrived
