@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import MAXYEAR, datetime
 from typing import TYPE_CHECKING, TypeVar
@@ -63,17 +63,22 @@ def review_each(
 
     What is worked out of a flight's readings is let go of before the next one, where nothing that is made holds it.
     """
-    reviewed = [(made(review), _Told.of(review.flight)) for review in _reviews(log, aircraft)]
+    reviewed = _made_of_each(log, aircraft, made)
     seen = [(told.ammeter.kind, told.ammeter.log_odds) for _, told in reviewed]
     if aircraft.ammeter is None and (by_all := overturned(seen, ammeter_by_all)):
-        known = aircraft.with_ammeter(*by_all)
-        reviewed = [(made(review), _Told.of(review.flight)) for review in _reviews(log, known)]
+        del reviewed  # and with it what was made of them, before the same flights are reviewed again
+        reviewed = _made_of_each(log, aircraft.with_ammeter(*by_all), made)
     warnings = (*log.warnings, *_warnings(log, [told for _, told in reviewed]))
     return tuple(one for one, _ in reviewed), warnings
 
 
-def _reviews(log: Log, aircraft: Aircraft) -> Iterator[FlightReview]:
-    return map(review_flight, each_flight(log, aircraft))
+def _made_of_each(log: Log, aircraft: Aircraft, made: Callable[[FlightReview], T]) -> list[tuple[T, _Told]]:
+    """What is made of each flight, and what it tells of its log; no name here holds one while the next is reviewed."""
+
+    def both(review: FlightReview) -> tuple[T, _Told]:
+        return made(review), _Told.of(review.flight)
+
+    return list(map(both, map(review_flight, each_flight(log, aircraft))))
 
 
 @dataclass(frozen=True, slots=True)

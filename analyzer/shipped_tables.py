@@ -23,16 +23,31 @@ _HASH = 64
 def read_table(path: Path) -> dict[str, Any]:
     """What a table of the program holds."""
     written = path.read_bytes()
-    beside = Path(cache_from_source(f"{path}.py")).with_suffix(".json")
+    beside = _beside(path)
+    if beside is None:
+        return _parsed(written)
     with contextlib.suppress(OSError, ValueError):
         kept = beside.read_bytes()
         if kept[:_HASH] == _hashed(written, kept[_HASH:]):
             known: dict[str, Any] = json.loads(kept[_HASH:])
             return known
-    table = tomllib.loads(written.decode("utf-8"))
+    table = _parsed(written)
     if not sys.dont_write_bytecode:
-        _keep(beside, written, json.dumps(table).encode())
+        with contextlib.suppress(TypeError):  # JSON has no dates: a table of such is parsed at every start
+            _keep(beside, written, json.dumps(table).encode())
     return table
+
+
+def _beside(path: Path) -> Path | None:
+    """Where a table is kept as it was read; nowhere by an interpreter that keeps no bytecode."""
+    try:
+        return Path(cache_from_source(f"{path}.py")).with_suffix(".json")
+    except NotImplementedError:
+        return None
+
+
+def _parsed(written: bytes) -> dict[str, Any]:
+    return tomllib.loads(written.decode("utf-8"))
 
 
 def _hashed(written: bytes, told: bytes) -> bytes:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 import json
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from enum import Enum
 from functools import cache
 from types import NoneType, UnionType
@@ -29,6 +29,10 @@ MAX_DEPTH = 40
 LARGEST = 1e15
 #: Earliest and latest year of a moment in a chart: a day more or less is one still.
 FIRST_YEAR, LAST_YEAR = 2, 9998
+#: When the first of them begins and the last of them ends [ms since 1970].
+_BEGINS_MS, _ENDS_MS = (
+    (datetime(year, 1, 1) - datetime(1970, 1, 1)) / timedelta(milliseconds=1) for year in (FIRST_YEAR, LAST_YEAR + 1)
+)
 #: What a property can be, where that does not depend on the component.
 _COUNT, _WORDS = (int, type(None)), (str, type(None))
 KINDS: dict[str, tuple[type, ...]] = {
@@ -52,7 +56,7 @@ def is_moment(text: str) -> bool:
 
 def is_number_of_moment(place: float) -> bool:
     """Whether a number may be a moment [ms since 1970], or minutes of a log without a clock."""
-    return -6.2e13 <= place <= 2.5e14
+    return _BEGINS_MS <= place < _ENDS_MS
 
 
 #: A place on a chart's axis of time. What stands behind a kind must hold of each value of it.

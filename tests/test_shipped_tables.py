@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sys
 import tomllib
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -34,6 +36,24 @@ def test_a_shipped_table_is_kept_as_it_is_parsed(shipped: Path, table: Path) -> 
     parsed = tomllib.loads(shipped.read_text("utf-8"))
     assert repr(read_table(table)) == repr(read_table(table)) == repr(parsed)  # 1 is not 1.0
     assert len(kept_beside(table)) == 1
+
+
+@pytest.mark.parametrize("shipped", TABLES, ids=lambda path: path.name)
+def test_a_shipped_table_is_the_same_told_as_json(shipped: Path) -> None:
+    parsed = tomllib.loads(shipped.read_text("utf-8"))
+    assert repr(json.loads(json.dumps(parsed))) == repr(parsed)
+
+
+def test_a_table_that_json_cannot_tell_is_parsed_at_each_start(table: Path) -> None:
+    table.write_text("day = 1979-05-27\n", "utf-8")
+    assert read_table(table) == read_table(table) == {"day": date(1979, 5, 27)}
+    assert kept_beside(table) == []
+
+
+def test_an_interpreter_that_keeps_no_bytecode_reads_tables(table: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys.implementation, "cache_tag", None)
+    assert read_table(table) == {"level": {"volts": 14.1}}
+    assert kept_beside(table) == []
 
 
 def test_what_is_kept_spares_the_parsing(table: Path, monkeypatch: pytest.MonkeyPatch) -> None:

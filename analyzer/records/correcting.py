@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 
 from sqlalchemy import Connection
 
-from analyzer.aircraft import Setting, parse_fleet
+from analyzer.aircraft import Aircraft, Setting, parse_fleet
 from analyzer.fleet_edit import with_columns, with_settings
 from analyzer.records.changes import note
 from analyzer.records.durable import write_whole
@@ -24,11 +24,13 @@ def keep_columns_of_tail(store: Store, tail: str, columns: Mapping[str, str]) ->
     RecordsError
         When it cannot be written.
     """
-    _change_fleet_file(store, tail, lambda text: with_columns(text, tail, columns))
+    _change_fleet_file(store, tail, lambda text, _: with_columns(text, tail, columns))
 
 
-def keep_settings_of_tail(store: Store, tail: str, settings: Mapping[str, Setting]) -> None:
+def keep_settings_of_tail(store: Store, tail: str, chosen: Callable[[Aircraft], Mapping[str, Setting]]) -> None:
     """Set some keys of an aircraft in the fleet file beside the records, or take them away where None.
+
+    What is set is ``chosen`` by the aircraft as it stands, while nobody else may change it.
 
     Raises
     ------
@@ -37,17 +39,16 @@ def keep_settings_of_tail(store: Store, tail: str, settings: Mapping[str, Settin
     RecordsError
         When it cannot be written, or who asks may not.
     """
-    _change_fleet_file(store, tail, lambda text: with_settings(text, tail, settings))
+    _change_fleet_file(store, tail, lambda text, now: with_settings(text, tail, chosen(now)))
 
 
-def _change_fleet_file(store: Store, tail: str, change: Callable[[str], str]) -> None:
-    """Change the fleet file's text for an aircraft while nobody else may; what it then holds must still be one."""
+def _change_fleet_file(store: Store, tail: str, change: Callable[[str, Aircraft], str]) -> None:
+    """Change the fleet file's text by the aircraft in it while nobody else may; what it then holds must still be one."""
     store.allow(Role.EDITOR)
     path = store.folder / FLEET
     with store.writing() as connection, sentences(store.folder):
         text = read_text(path) if path.exists() else ""
-        parse_fleet(text, path)
-        changed = change(text)
+        changed = change(text, parse_fleet(text, path).of(tail))
         parse_fleet(changed, path)
         _write_fleet_file(store, connection, changed.encode(), tail)
 

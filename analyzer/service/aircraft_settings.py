@@ -25,6 +25,7 @@ from analyzer.aircraft import (
 )
 from analyzer.records.correcting import keep_settings_of_tail
 from analyzer.records.histories import fleet_kept
+from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.trends.dates import date_named
 
@@ -146,7 +147,9 @@ def _number(key: str, text: str) -> float:
         raise SettingsError(key, f"a number, not {text.strip()[:30]!r}") from None
 
 
-def keep_settings(store: Store, tail: str, given: Mapping[str, Setting]) -> SettingsChanged:
+def keep_settings(
+    store: Store, tail: str, given: Mapping[str, Setting], seen: Mapping[str, Setting] | None = None
+) -> SettingsChanged:
     """Change settings of an aircraft, and leave those that are as given already.
 
     Its kept flights are stale from then on, until they are judged anew.
@@ -155,6 +158,7 @@ def keep_settings(store: Store, tail: str, given: Mapping[str, Setting]) -> Sett
     ----------
     store : open for writing
     given : of ``KEYS``, what each is from now on; None takes it away
+    seen : the settings that whoever changes them saw, where they may have been changed since
 
     Raises
     ------
@@ -165,16 +169,34 @@ def keep_settings(store: Store, tail: str, given: Mapping[str, Setting]) -> Sett
     FleetFileError
         When the file was spoilt by hand.
     RecordsError
-        When the records cannot be written, or who asks may not.
+        When the records cannot be written, who asks may not, or a setting is not as it was seen.
     """
     name = tail_name(tail)
-    now = settings_of(fleet_kept(store).of(name))
+    changed = _changed(name, fleet_kept(store).of(name), given, seen)
+
+    def chosen(now: Aircraft) -> Mapping[str, Setting]:
+        nonlocal changed
+        changed = _changed(name, now, given, seen)
+        return changed.after
+
+    if changed.after:
+        keep_settings_of_tail(store, name, chosen)
+    return changed
+
+
+def _changed(
+    tail: str, aircraft: Aircraft, given: Mapping[str, Setting], seen: Mapping[str, Setting] | None
+) -> SettingsChanged:
+    """What is to be changed of an aircraft's settings, held to what was seen of them and to each other."""
+    now = settings_of(aircraft)
     after = {key: value for key, value in given.items() if now[key] != value}
+    if seen is not None and any(now[key] != seen[key] for key in after):
+        raise RecordsError(
+            f"Somebody else changed the settings of {tail} at the same moment, so nothing was saved. Save again."
+        )
     band, trips = (now | after)["regulated_voltage"], (now | after)["overvoltage"]
     if isinstance(band, tuple) and isinstance(trips, int | float) and trips <= band[1]:
         raise SettingsError(
             "overvoltage", f"it must lie above the regulated voltage, {band[1]:g} V, not at {trips:g} V"
         )
-    if after:
-        keep_settings_of_tail(store, name, after)
-    return SettingsChanged(name, {key: now[key] for key in after}, after)
+    return SettingsChanged(tail, {key: now[key] for key in after}, after)

@@ -42,6 +42,10 @@ class TimeAxis:
             else (origin + float(seconds) * self.unit)
         )
 
+    def has(self, place: float | str) -> bool:
+        """Whether a place is one of this axis: of minutes, a date in words is none."""
+        return self.start is not None or not isinstance(place, str)
+
     def seconds(self, place: float | str) -> float:
         """Seconds from the log's first row of a place as the browser reports it (a number, or a date in words)."""
         if self.start is None:

@@ -118,6 +118,11 @@ def shown_points(
     return [one.to_plotly_json() for one in _traces(history, trend, along, shown, within)]
 
 
+def is_window(history: ChartSeries, along: str, window: Sequence[float | str]) -> bool:
+    """Whether a window is one of a chart's axis: of hours or of flights, dates in words are none."""
+    return _along(history, along) == "date" or not any(isinstance(end, str) for end in window)
+
+
 def _traces(
     history: ChartSeries, trend: Trend, along: str, shown: str, within: NDArray[np.bool_] | None = None
 ) -> list[go.Scatter]:

@@ -42,7 +42,7 @@ from dashboards.entry_cards import entry_card
 from dashboards.error_notices import in_words
 from dashboards.figures.findings_chart import findings_chart
 from dashboards.figures.trend_chart import ChartSeries as Points
-from dashboards.figures.trend_chart import is_thinned, moves, shown_points, trend_chart
+from dashboards.figures.trend_chart import is_thinned, is_window, moves, shown_points, trend_chart
 from dashboards.flight_words import day_words, finding_label
 from dashboards.grid import grid, rows_asked
 from dashboards.kept import DRAWN, TailView
@@ -441,6 +441,8 @@ def more_points(window: Window | None, tail: str, shown: str, along: str) -> Pat
     view, measure = kept_here().tail(tail), dash.ctx.triggered_id["measure"]
     history = None if view is None or measure not in DRAWN else points(view, measure)
     if view is None or not window or history is None or not is_thinned(history.value.size):
+        return dash.no_update
+    if not is_window(history, along, window.get("range", ())):  # zoomed before the axis was changed
         return dash.no_update
     patch, trend = Patch(), view.result.trends[measure]
     patch["data"] = shown_points(history, trend, window.get("range"), along=along, shown=shown)

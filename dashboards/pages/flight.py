@@ -417,6 +417,8 @@ def more_detail(window: Window | None, flight_id: str) -> Patch | Any:
         return dash.no_update
     flight = kept.review.flight
     when = TimeAxis(flight.clock_start)
+    if not all(map(when.has, window.get("range", ()))):
+        return dash.no_update
     first, last = (when.seconds(end) for end in window["range"]) if "range" in window else (flight.from_s, flight.to_s)
     patch = Patch()
     lines = points_between(flight, first, last)
@@ -449,10 +451,9 @@ def step_through(
         return dash.no_update, dash.no_update, dash.no_update
     review = kept.review
     if dash.ctx.triggered_id == "flight-chart":
-        points = clicked["points"] if clicked else None
-        if not points:
+        points, when = clicked["points"] if clicked else None, TimeAxis(review.flight.clock_start)
+        if not points or not when.has(points[0]["x"]):
             return dash.no_update, dash.no_update, dash.no_update
-        when = TimeAxis(review.flight.clock_start)
         at = when.seconds(points[0]["x"])
         return [html.P(html.Strong(when.words(at)), className="flow-step"), *_moment(review, at)], step, at
     told = story(review)

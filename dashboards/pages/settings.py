@@ -129,11 +129,11 @@ def _choice(key: str, value: str) -> dmc.Select:
 
 
 def _number(field: str, value: str) -> dmc.TextInput:
-    key, _, end = field.partition("-")
+    key = field.partition("-")[0]
     words = SETTING_WORDS[key]
     return dmc.TextInput(
         id={"type": "settings-field", "key": field},
-        label=f"{words.label}{', ' if end else ''}{end}" + (f", {words.unit}" if words.unit else ""),
+        label=_label(field) + (f", {words.unit}" if words.unit else ""),
         description=words.about,
         value=value,
         placeholder="not set",
@@ -171,8 +171,9 @@ def save(
     fields = back["before"] if undo else {one["key"]: value or "" for one, value in zip(ids, values, strict=True)}
     wanted = {name: text for name, text in fields.items() if undo or text != shown.get(name)}
     try:
-        held = _values(settings_of(kept_here().fleet_file().of(tail)))
-        if others := _changed_since(wanted, back["after"] if undo else shown, held):
+        found = settings_of(kept_here().fleet_file().of(tail))
+        held = _values(found)
+        if others := _changed_since(wanted, fields, back["after"] if undo else shown, held):
             return (
                 f"{' '.join(others.values())} {OTHERS}",
                 same,
@@ -180,11 +181,10 @@ def save(
                 None,
                 True,
             )
-        given = _given(wanted, fields)
-        changed = keep_settings(kept_here().store(), tail, given)
+        changed = keep_settings(kept_here().store(), tail, _given(wanted, held), found)
     except (SettingsError, TailError, FleetFileError, RecordsError) as problem:
         return _refused(problem), same, same, undoing, not undoing
-    if not changed.after:  # what is in the fields stays: a letter typed just before may not have arrived
+    if not changed.after and not undo:  # what is in the fields stays: a letter typed just before may not have arrived
         return _said(changed), same, same, undoing, not undoing
     now = settings_of(kept_here().fleet_file().of(tail))
     undoable = None if undo or not changed.before else _undoing(changed)
@@ -196,25 +196,49 @@ def _undoing(changed: SettingsChanged) -> Undoing:
     return {"before": _values(changed.before), "after": _values(changed.after)}
 
 
-def _changed_since(wanted: Iterable[str], seen: Mapping[str, str], held: Mapping[str, str]) -> dict[str, str]:
-    """Of the fields that are to be set those that are no longer as they were seen, each with what it is now."""
+def _ends(key: str) -> tuple[str, ...]:
+    """The fields in which a setting stands."""
+    return tuple(f"{key}-{end}" for end in ENDS) if key == "regulated_voltage" else (key,)
+
+
+def _changed_since(
+    wanted: Iterable[str], fields: Mapping[str, str], seen: Mapping[str, str], held: Mapping[str, str]
+) -> dict[str, str]:
+    """Of the settings that are to be set the fields no longer as they were seen, each with what it is now.
+
+    A band is written whole, so either of its ends counts where one is to be set. What is already as it is wanted
+    is no reason to refuse it.
+    """
+    keys = dict.fromkeys(name.partition("-")[0] for name in wanted)
     return {
-        name: f"{SETTING_WORDS[name.partition('-')[0]].label} is now {held[name] or 'not set'}."
-        for name in wanted
-        if name in held and held[name] != seen.get(name, "")
+        name: f"{_label(name)} is now {held[name] or 'not set'}."
+        for key in keys
+        for name in _ends(key)
+        if name in held and held[name] not in {seen.get(name, ""), *_as_shown(fields.get(name, ""))}
     }
 
 
-def _given(changed: Mapping[str, str], fields: Mapping[str, str]) -> dict[str, Setting]:
-    """What is to be set: the changed fields, a band whole where either of its ends was changed."""
+def _as_shown(typed: str) -> set[str]:
+    """How a field may show what was typed once it is saved: as it is, or as the number that it is."""
+    told = typed.strip()
+    try:
+        return {told, _text(float(told))}
+    except ValueError:
+        return {told}
+
+
+def _label(field: str) -> str:
+    key, _, end = field.partition("-")
+    return f"{SETTING_WORDS[key].label}{', ' if end else ''}{end}"
+
+
+def _given(wanted: Mapping[str, str], held: Mapping[str, str]) -> dict[str, Setting]:
+    """What is to be set: what is wanted, a band whole with the end that stays as it is."""
+    now = {**held, **wanted}
     given: dict[str, Setting] = {}
-    for name in changed:
-        key = name.partition("-")[0]
-        if key == "regulated_voltage":
-            ends = [fields.get(f"{key}-{end}", "").strip() for end in ENDS]
-            given[key] = setting_from(key, "-".join(ends) if any(ends) else "")
-        else:
-            given[key] = setting_from(key, changed[name])
+    for key in dict.fromkeys(name.partition("-")[0] for name in wanted):
+        texts = [now.get(name, "").strip() for name in _ends(key)]
+        given[key] = setting_from(key, "-".join(texts) if any(texts) else "")
     return given
 
 
@@ -228,7 +252,7 @@ def _refused(problem: Exception) -> str:
 
 def _said(changed: SettingsChanged) -> str:
     if not changed.after:
-        return "Nothing to save: nothing was changed."
+        return "Nothing to save: it is set so already."
     many = counted(len(changed.after), "setting")
     judged = " Its flights are being re-analysed; that takes a moment." if changed.judged_anew else ""
     return f"Saved {many} of {changed.tail}.{judged}"

@@ -17,8 +17,10 @@ from analyzer.records.correcting import keep_columns_of_tail
 from analyzer.records.kept import fleet_kept, kept_logs
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import NotAllowedError, Person, Role
+from analyzer.records.problems import RecordsError
 from analyzer.records.store import open_records
 from analyzer.reports.setting_words import SETTING_WORDS, choice_words, setting_words
+from analyzer.service import aircraft_settings
 from analyzer.service.aircraft_settings import CHOICES, KEYS, SettingsError, keep_settings, setting_from, settings_of
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_logs"
@@ -166,6 +168,25 @@ def test_what_is_saved_makes_its_flights_stale_and_stands_in_the_log_of_changes(
         with pytest.raises(NotAllowedError):
             keep_settings(reader, "N012LF", {"battery_capacity": 20})
         assert settings_of(fleet_kept(store).of("N012LF"))["battery_capacity"] == 40.0
+
+
+def test_settings_are_held_to_what_was_seen_while_nobody_else_may_change_them(
+    records: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_records(records) as store:
+        seen = settings_of(fleet_kept(store).of("N012LF"))
+        before = fleet_kept(store)
+        keep_settings(store, "N012LF", {"battery_capacity": 30, "overvoltage": 15.2})
+        monkeypatch.setattr(aircraft_settings, "fleet_kept", lambda _: before)  # read just before the other wrote
+        with pytest.raises(RecordsError, match=r"Somebody else changed the settings of N012LF"):
+            keep_settings(store, "N012LF", {"battery_capacity": 28}, seen)
+        with pytest.raises(SettingsError, match=r"above the regulated voltage, 15\.6 V, not at 15\.2 V"):
+            keep_settings(store, "N012LF", {"regulated_voltage": (13.8, 15.6)}, seen)
+        assert keep_settings(store, "N012LF", {"battery_capacity": 30, "alternators": 2}, seen).after == {
+            "alternators": 2
+        }
+        aircraft = fleet_kept(store).of("N012LF")
+    assert (aircraft.battery_capacity, aircraft.alternators) == (30.0, 2)
 
 
 def test_when_a_part_was_fitted_judges_no_flight(records: Path) -> None:

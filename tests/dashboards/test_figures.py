@@ -122,6 +122,12 @@ def test_a_place_that_the_browser_says_in_words_is_understood() -> None:
     assert axis.seconds("2026-05-09 10:34:21.5") == pytest.approx(1881.5)
 
 
+@pytest.mark.parametrize(("start", "words"), [(datetime(2026, 5, 9, 10, 3), True), (None, False)])
+def test_words_are_a_place_only_on_an_axis_of_dates(start: datetime | None, words: bool) -> None:
+    assert TimeAxis(start).has("2026-05-09 10:34:21.5") == words
+    assert TimeAxis(start).has(31.4)
+
+
 def test_the_chart_draws_every_channel_that_was_recorded_and_no_other(review: FlightReview) -> None:
     names = [line.channel for line in lines_of(review.flight.trace)]
     assert names == ["bus_voltage", "battery_current", "engine_speed", "outside_air_temperature"]

@@ -6,16 +6,22 @@ import logging
 import shutil
 from collections import Counter
 from collections.abc import Iterator
+from datetime import datetime, timedelta
+from importlib import import_module
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 pytest.importorskip("dash")
 
+import dash
+
 from dashboards import error_notices
 from dashboards.app import make_app
 from dashboards.callback_bodies import Place, _is_of
+from dashboards.figures.time_axis import EPOCH
 from dashboards.kept import Kept
 from tests.dashboards.asking import CALLBACKS
 from tests.dashboards.forging import Forger
@@ -53,6 +59,31 @@ def test_no_value_that_is_forged_is_a_fault_of_the_server(
             assert error_notices.FAULT not in text, (body[:2000], caplog.text)
             assert not any(record.exc_info for record in caplog.records), (body[:2000], caplog.text)
     assert statuses[200] > statuses[400] > 50, "most get past the door, and many do not"
+
+
+@pytest.mark.usefixtures("answering")
+def test_dates_on_an_axis_of_numbers_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    flight, aircraft = (import_module(f"dashboards.pages.{name}") for name in ("flight", "aircraft"))
+    without_clock = SimpleNamespace(review=SimpleNamespace(flight=SimpleNamespace(clock_start=None)))
+    many = SimpleNamespace(value=SimpleNamespace(size=10**6))
+    kept = SimpleNamespace(flight=lambda _: without_clock, tail=lambda _: object())
+    window: Any = {"range": ["2026-05-01", "2026-05-02"], "width": 800.0}
+    monkeypatch.setattr(flight, "kept_here", lambda: kept)
+    monkeypatch.setattr(dash, "ctx", SimpleNamespace(triggered_id="flight-chart"))
+    assert flight.more_detail(window, "1") is dash.no_update
+    clicked: Any = {"points": [{"x": "2026-05-01 10:03"}]}
+    assert flight.step_through(0, 0, clicked, 1, "1") == (dash.no_update,) * 3
+    monkeypatch.setattr(aircraft, "kept_here", lambda: kept)
+    monkeypatch.setattr(aircraft, "points", lambda *_: many)
+    monkeypatch.setattr(dash, "ctx", SimpleNamespace(triggered_id={"measure": "regulated_voltage"}))
+    assert aircraft.more_points(window, "N012LF", "both", "hours") is dash.no_update
+
+
+@pytest.mark.parametrize(("day", "is_one"), [("0002-01-01", True), ("9998-12-31", True), ("9999-01-01", False)])
+def test_the_same_years_are_moments_in_words_and_in_numbers(day: str, is_one: bool) -> None:
+    begins = (datetime.fromisoformat(day) - EPOCH) / timedelta(milliseconds=1)
+    assert [_is_of(one, Place) for one in (day, begins)] == [is_one, is_one]
+    assert not _is_of((datetime(2, 1, 1) - EPOCH) / timedelta(milliseconds=1) - 1.0, Place)
 
 
 def test_a_place_on_a_chart_is_a_moment_that_a_calendar_has() -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from analyzer.trends.followed_tail import Trend
-from dashboards.figures.trend_chart import ChartSeries, shown_points, trend_chart
+from dashboards.figures.trend_chart import ChartSeries, is_window, shown_points, trend_chart
 from dashboards.grid import rows_asked
 
 ROWS = [
@@ -140,6 +140,14 @@ def test_a_zoom_draws_every_flight_of_its_window(long: ChartSeries, along: str, 
     assert len(drawn) < 400
     whole = shown_points(long, Trend("regulated_voltage", 2000), None, along=along, shown="raw")[0]
     assert list(whole["y"]) == list(trend_chart(long, Trend("regulated_voltage", 2000), along=along).data[0].y)
+
+
+def test_words_are_no_window_of_an_axis_of_numbers(long: ChartSeries) -> None:
+    dates, without = ("2021-01-01", "2021-04-30"), replace(long, starts=(None, *long.starts[1:]))
+    assert is_window(long, "date", dates)
+    assert is_window(long, "hours", (549.0, 730.0))
+    assert not is_window(long, "hours", dates)
+    assert not is_window(without, "date", (1.0, "2021-04-30"))
 
 
 def test_a_short_chart_draws_all(long: ChartSeries) -> None:

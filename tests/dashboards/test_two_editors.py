@@ -145,6 +145,41 @@ def test_a_setting_that_somebody_else_changed_is_written_over_only_by_who_was_to
     assert fleet_kept(beside).of(TAIL).battery_capacity == 28.0
 
 
+def test_of_a_band_the_end_that_somebody_else_changed_is_not_written_over(address: str, beside: Store) -> None:
+    keep_settings(beside, TAIL, {"regulated_voltage": (13.8, 14.4)})
+    shown = {"regulated_voltage-lowest": "13.8", "regulated_voltage-highest": "14.4"}
+    keep_settings(beside, TAIL, {"regulated_voltage": (13.8, 14.6)})
+    second = pressed(address, settings_call(TAIL, shown, shown | {"regulated_voltage-lowest": "13.9"}))
+    assert second["settings-said"]["children"].startswith("Regulated voltage, highest is now 14.6. Somebody else")
+    assert fleet_kept(beside).of(TAIL).regulated_voltage == (13.8, 14.6)
+    now = second["settings-shown"]["data"]
+    told = pressed(address, settings_call(TAIL, now, now | {"regulated_voltage-lowest": "13.9"}))
+    assert told["settings-said"]["children"].startswith("Saved 1 setting")
+    assert fleet_kept(beside).of(TAIL).regulated_voltage == (13.9, 14.6)
+
+
+def test_a_setting_that_is_as_it_is_wanted_already_is_not_refused(address: str, beside: Store) -> None:
+    keep_settings(beside, TAIL, {"battery_capacity": 28.0, "regulated_voltage": (13.9, 14.4)})
+    shown = {"battery_capacity": "26", "regulated_voltage-lowest": "13.8", "regulated_voltage-highest": "14.4"}
+    fields = {"battery_capacity": "28.0", "regulated_voltage-lowest": "13.9", "regulated_voltage-highest": "14.6"}
+    told = pressed(address, settings_call(TAIL, shown, fields))
+    assert told["settings-said"]["children"].startswith("Saved 1 setting")
+    same = pressed(address, settings_call(TAIL, shown, fields))  # as after an answer that was lost
+    assert same["settings-said"]["children"] == "Nothing to save: it is set so already."
+    aircraft = fleet_kept(beside).of(TAIL)
+    assert (aircraft.battery_capacity, aircraft.regulated_voltage) == (28.0, (13.9, 14.6))
+
+
+def test_a_setting_that_somebody_else_put_back_counts_as_undone(address: str, beside: Store) -> None:
+    keep_settings(beside, TAIL, {"battery_capacity": 26.0})
+    shown = {"battery_capacity": "26"}
+    first = pressed(address, settings_call(TAIL, shown, {"battery_capacity": "27"}))
+    keep_settings(beside, TAIL, {"battery_capacity": 26.0})
+    undo = pressed(address, settings_call(TAIL, shown, {}, first["settings-undoing"]["data"]))
+    assert undo["settings-said"]["children"] == "Undone."
+    assert undo["settings-undoing"]["data"] is None
+
+
 def moved(address: str, undoing: Any, asked: Any = None) -> Any:
     """What comes of moving logs after the question, or of undoing it."""
     undo = asked is None

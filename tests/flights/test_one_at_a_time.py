@@ -30,23 +30,40 @@ def log() -> Log:
     return replace(one, table=pl.concat(parts))
 
 
-@pytest.mark.parametrize(
-    ("made", "most"), [(lambda review: len(review.findings), 2), (lambda review: review, FLIGHTS)], ids=["few", "all"]
-)
-def test_a_flight_goes_before_the_one_after_the_next(
-    log: Log, made: Callable[[FlightReview], object], most: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.fixture
+def held(monkeypatch: pytest.MonkeyPatch) -> list[int]:
+    """How many flights are at hand as the review of each begins."""
     seen: list[weakref.ref[Flight]] = []
-    held: list[int] = []
+    counted: list[int] = []
     review_flight = reviewing.review_flight
 
     def watched(flight: Flight) -> FlightReview:
         gc.collect()
         seen.append(weakref.ref(flight))
-        held.append(sum(one() is not None for one in seen))
+        counted.append(sum(one() is not None for one in seen))
         return review_flight(flight)
 
     monkeypatch.setattr(reviewing, "review_flight", watched)
+    return counted
+
+
+@pytest.mark.parametrize(
+    ("made", "at_hand"),
+    [(lambda review: len(review.findings), [1, 1, 1, 1]), (lambda review: review, [1, 2, 3, 4])],
+    ids=["few", "all"],
+)
+def test_a_flight_goes_before_the_next_is_reviewed(
+    log: Log, made: Callable[[FlightReview], object], at_hand: list[int], held: list[int]
+) -> None:
     reviewed, _ = review_each(log, UNKNOWN_AIRCRAFT, made)
-    assert len(reviewed) == len(seen) == FLIGHTS
-    assert max(held) == most
+    assert len(reviewed) == FLIGHTS
+    assert held == at_hand
+
+
+def test_the_first_review_goes_before_the_second_where_the_ammeter_is_another_kind(
+    log: Log, held: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(reviewing, "overturned", lambda *_: ("battery", "all flights together tell it"))
+    reviewed, _ = review_each(log, UNKNOWN_AIRCRAFT, lambda review: review)
+    assert len(reviewed) == FLIGHTS
+    assert held == [1, 2, 3, 4, 1, 2, 3, 4]

@@ -250,7 +250,10 @@ USES = {
         Role.EDITOR,
         lambda store, _: keep_columns_of_tail(store, "N0011R", {"bus_voltage": "X1"}),
     ),
-    "keep_settings_of_tail": (Role.EDITOR, lambda store, _: keep_settings_of_tail(store, "N0011R", {"alternators": 1})),
+    "keep_settings_of_tail": (
+        Role.EDITOR,
+        lambda store, _: keep_settings_of_tail(store, "N0011R", lambda _: {"alternators": 1}),
+    ),
     "keep_fleet_file": (Role.EDITOR, lambda store, _: keep_fleet_file(store, b"[aircraft.N0011R]\n")),
     "rebuild": (Role.EDITOR, lambda store, _: rebuild(store, Fleet(), only=set())),
     "forget": (Role.MANAGER, lambda store, _: forget(store, would_go(store, ["1"]))),
