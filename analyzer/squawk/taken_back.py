@@ -65,8 +65,8 @@ _CURED_SINCE = _CURED | {
 _USED_TO, _CURES = "used_to", frozenset({GONE, SEEN_TO, "cure"})
 #: When something was so, what was done about it, and that all is well since.
 _PAST, _REPAIRED, _GOOD_SINCE = "past_time", "repaired", frozenset({"good_since", SEEN_TO})
-#: Of a light that "goes out", as it should once the engine runs; "goes out at 1500 rpm" says when it is lit.
-_GOES = frozenset({"goes"})
+#: Of a light, as it should where nothing follows: "goes out at 1500 rpm" says until when it is lit.
+_GOES_OUT = ("goes", "out")
 #: Words by which it goes on, or is still to be repaired.
 _NOT_YET = frozenset(
     {
@@ -215,6 +215,8 @@ def _is_meant_to(one: Found, parts: Sequence[Part], place: int) -> bool:
     meant = bool(done or (before is not None and _done_on_purpose(before)))
     if one.symptom in _BY_HAND and meant and not _led_to_it(one, part, done):
         return True
+    if one.symptom == "charging_light" and _only_goes_out(part):
+        return True
     if one.symptom not in _BY_LAMPS or _BY_A_FAULT.intersection(one.phrase.concepts):
         return False
     tested = before is not None and _is_being_tested(before) and part.names & _LAMPS and _RUNS not in part.names
@@ -264,6 +266,14 @@ def _is_lit_before_start(parts: Sequence[Part], place: int) -> bool:
     return own or not follows[0].phrases
 
 
+def _only_goes_out(part: Part) -> bool:
+    """Whether a part says no more of a light than that it goes out: "cranks well, ALT light goes out"."""
+    before = len(part.tokens) - len(_GOES_OUT)
+    names_it = any(one.name in _LAMPS and one.end == before for one in part.concepts)
+    goes_out = tuple(token.word for token in part.tokens[before:]) == _GOES_OUT
+    return names_it and goes_out and NOT not in part.names and not part.names & (_BY_A_FAULT | _LIT)
+
+
 def _stays_out(part: Part) -> bool:
     """Whether a part says that a light is out, and nothing behind that it is lit: "went out but came back on"."""
     out = max((one.end for one in part.concepts if one.name in _OUT), default=None)
@@ -310,8 +320,6 @@ def _goes_on(end: Concept, part: Part, things: frozenset[str]) -> bool:
         return any(NUMBER.fullmatch(token.word) for token in behind)
     if part.tokens[end.first].word == _SINCE:
         return any(one.name in things and one.first >= end.end for one in part.concepts)
-    if end.name == _LIGHT_OUT and any(token.word in _GOES for token in part.tokens[end.first : end.end]):
-        return bool(behind or part.names & (_BY_A_FAULT | _LIT))
     return end.name == LOOKED_AT and bool(behind)
 
 
@@ -320,7 +328,10 @@ def _can_mean(end: Concept, phrase: Found, part: Part) -> bool:
     if end.name == _CHARGES_AGAIN:
         return set(phrase.phrase.concepts) >= _NO_CHARGE
     if end.name == _SETTLED:
-        return phrase.symptom == "ammeter_high" and not _LASTS.intersection(phrase.phrase.concepts)
+        fell = "low" in phrase.phrase.concepts and any(
+            token.word in _NORMAL for token in part.tokens[end.first : end.end]
+        )
+        return fell or (phrase.symptom == "ammeter_high" and not _LASTS.intersection(phrase.phrase.concepts))
     if end.name == _NOT_FOUND:
         return any(one.name == _SOUGHT and one.end in phrase.places for one in part.concepts)
     return True
