@@ -23,9 +23,6 @@ from analyzer.records.store import Store
 from analyzer.records.tables import logs
 from analyzer.records.traces import fault_of_trace
 
-#: New logs that are kept in one transaction, which costs as much for one, and the packed bytes of them at most.
-TOGETHER, TOGETHER_BYTES = 16, 16_000_000
-
 
 @dataclass(slots=True)
 class Added:
@@ -85,7 +82,7 @@ def add_logs(
     spoilt: list[tuple[Source, _Known]] = []
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added, spoilt))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
-    arriving = over_new(work, fresh, fleet) if over_new else _together(over(work, fresh, fleet))
+    arriving = over_new(work, fresh, fleet) if over_new else ([one] for one in over(work, fresh, fleet))
     for together in arriving:
         _keep_new(store, together, columns, added)
     for source, known in spoilt:
@@ -100,18 +97,6 @@ def add_logs(
             added.tails |= tails_of(store, [prepared.digest])
     settle_ammeters(store, added.tails, fleet, over)
     return added
-
-
-def _together(prepared: Iterable[Prepared]) -> Iterator[list[Prepared]]:
-    """Prepared logs, in order, as they are kept together; large ones by fewer, so that a stop loses little work."""
-    some: list[Prepared] = []
-    for one in prepared:
-        some.append(one)
-        if len(some) == TOGETHER or sum(len(each.original or each.trace) for each in some) > TOGETHER_BYTES:
-            yield some
-            some = []
-    if some:
-        yield some
 
 
 def _keep_new(store: Store, together: list[Prepared], columns: Mapping[str, str] | None, added: Added) -> None:
