@@ -11,7 +11,6 @@ import io
 import os
 import signal
 import sys
-import threading
 from collections.abc import Iterable, Sequence
 from importlib import import_module
 from pathlib import Path
@@ -127,18 +126,17 @@ def main(argv: Sequence[str] | None = None) -> int:
 def run_process() -> NoReturn:
     """Run the command that this process was called for, and end it.
 
-    Where threads are still at work, as those of a server that was stopped may be, the interpreter would be taken down
-    under them, and compiled libraries answer that by aborting the process. It is ended at once instead.
+    It is ended at once: taking the interpreter down object by object takes a tenth of the time of a short command, and
+    where threads are still at work, as those of a server that was stopped may be, compiled libraries answer it by
+    aborting the process.
     """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # its matrices are small: a second thread would only wait
     status = main()
-    if threading.active_count() > 1:
-        atexit._run_exitfuncs()
-        for stream in (sys.stdout, sys.stderr):
-            with contextlib.suppress(OSError, ValueError):
-                stream.flush()
-        os._exit(status)
-    sys.exit(status)
+    atexit._run_exitfuncs()
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(status)
 
 
 def _run(argv: Sequence[str] | None) -> int:

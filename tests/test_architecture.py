@@ -166,9 +166,10 @@ def test_importing_and_asking_for_help_load_no_heavy_library(code: str) -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_a_review_loads_no_library_that_it_does_not_need() -> None:
+@pytest.mark.parametrize("modules", ["analyzer.review, analyzer.logs.read", "analyzer.records.preparing"])
+def test_work_on_a_log_loads_no_library_that_it_does_not_need(modules: str) -> None:
     probe = (
-        "import sys, analyzer.review, analyzer.logs.read; "
+        f"import sys, {modules}; "
         "print([name for name in "
         "('sklearn', 'sqlalchemy', 'dash', 'plotly', 'rich', 'pandas', 'matplotlib', 'jinja2', 'typst') "
         "if name in sys.modules])"

@@ -161,7 +161,7 @@ def until_named(text: str) -> datetime:
 
 def tell_stale(store: Store, fleet: Fleet) -> None:
     """Say on standard error where kept flights were judged by something else than today's program."""
-    from analyzer.records.marks import stale_flights
+    from analyzer.records.stale import stale_flights
     from analyzer.reports.wording import stale_words
 
     if flights := sum(stale_flights(store, fleet).values()):

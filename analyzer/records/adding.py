@@ -2,37 +2,26 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from sqlalchemy import select
 
 from analyzer.aircraft import Fleet
-from analyzer.logs import Log, Refusal, Source, read_log
-from analyzer.logs.unit import content_hash, whole_or_refused
-from analyzer.records import codec
+from analyzer.logs import Refusal, Source
+from analyzer.logs.unit import content_hash
 from analyzer.records.ammeters import settle_ammeters
-from analyzer.records.files import Held, holds_original, original_path, packed
+from analyzer.records.files import holds_original, original_path
 from analyzer.records.in_order import OverLogs, one_by_one
-from analyzer.records.keeping import NAMED, Prepared, carry_out_deletes, keep, keep_together, replace_kept
-from analyzer.records.marks import flight_mark
+from analyzer.records.keeping import carry_out_deletes, keep, keep_together, replace_kept
 from analyzer.records.parcels import OverNew
 from analyzer.records.people import Role
+from analyzer.records.preparing import Prepared, prepare
 from analyzer.records.store import Store
-from analyzer.records.stored import kept_finding, kept_flight, kept_measures
 from analyzer.records.tables import logs
-from analyzer.records.traces import fault_of_trace, pack_trace
-from analyzer.results import flight_result
-from analyzer.review import FlightReview, LogReview, review_log
-from analyzer.trends.history import circumstances, flight_hours
-
-#: New logs that are kept in one transaction, which costs as much for one, and the packed bytes of them at most.
-TOGETHER, TOGETHER_BYTES = 16, 16_000_000
+from analyzer.records.traces import fault_of_trace
 
 
 @dataclass(slots=True)
@@ -93,7 +82,7 @@ def add_logs(
     spoilt: list[tuple[Source, _Known]] = []
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added, spoilt))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
-    arriving = over_new(work, fresh, fleet) if over_new else _together(over(work, fresh, fleet))
+    arriving = over_new(work, fresh, fleet) if over_new else ([one] for one in over(work, fresh, fleet))
     for together in arriving:
         _keep_new(store, together, columns, added)
     for source, known in spoilt:
@@ -108,18 +97,6 @@ def add_logs(
             added.tails |= tails_of(store, [prepared.digest])
     settle_ammeters(store, added.tails, fleet, over)
     return added
-
-
-def _together(prepared: Iterable[Prepared]) -> Iterator[list[Prepared]]:
-    """Prepared logs, in order, as they are kept together; large ones by fewer, so that a stop loses little work."""
-    some: list[Prepared] = []
-    for one in prepared:
-        some.append(one)
-        if len(some) == TOGETHER or sum(len(each.original or each.trace) for each in some) > TOGETHER_BYTES:
-            yield some
-            some = []
-    if some:
-        yield some
 
 
 def _keep_new(store: Store, together: list[Prepared], columns: Mapping[str, str] | None, added: Added) -> None:
@@ -208,98 +185,3 @@ def tails_of(store: Store, digests: list[str]) -> set[str]:
 def batched(digests: list[str], size: int = 500) -> Iterator[list[str]]:
     """Give lists no longer than a database takes in one question."""
     return (digests[first : first + size] for first in range(0, len(digests), size))
-
-
-def prepare(
-    source: Source | Refusal,
-    fleet: Fleet,
-    *,
-    tail: str | None,
-    columns: Mapping[str, str] | None = None,
-    keep_original: bool,
-) -> Prepared:
-    """Read and review one log, without touching the records; whatever is raised on the way refuses it alone."""
-    if isinstance(source, Refusal):
-        return Prepared(source.source, because=source.because)
-    done = whole_or_refused(source.name, lambda: _read_and_reviewed(source, fleet, tail, columns, keep_original))
-    return Prepared(done.source, because=done.because) if isinstance(done, Refusal) else done
-
-
-def _read_and_reviewed(
-    source: Source, fleet: Fleet, tail: str | None, columns: Mapping[str, str] | None, keep_original: bool
-) -> Prepared | Refusal:
-    data = source.read()
-    own = dict(columns or {})
-    held = Held(source.name, source.path, source.member, data)
-    log = read_log(held, columns=own)
-    if isinstance(log, Refusal):
-        return log
-    whose = (tail or log.tail or "").upper() or None
-    if of_tail := fleet.of(whose).columns:
-        log = read_log(held, columns={**of_tail, **own})
-        if isinstance(log, Refusal):
-            return log
-    if tail:
-        log = replace(log, tail=whose, tail_from=NAMED)
-    review = review_log(log, fleet.of(whose))
-    original = packed(data) if keep_original else None
-    return prepared_of(log, review, hashlib.sha256(data).hexdigest(), own, original, flight_mark(fleet.of(whose)))
-
-
-def prepared_of(
-    log: Log, review: LogReview, digest: str, own: dict[str, str], original: bytes | None, mark: str
-) -> Prepared:
-    """A log that was read and reviewed as it is kept.
-
-    ``original`` are its bytes, compressed, to be kept with it; ``mark`` is what it was judged by (``flight_mark``).
-    """
-    tail = log.tail.upper() if log.tail else None
-    row: dict[str, Any] = {
-        "hash": digest,
-        "source": log.source,
-        "tail": tail,
-        "tail_from": log.tail_from,
-        "rows": log.rows,
-        "starts": log.clock.start,
-        "warnings": list(review.warnings),
-        "original_kept": original is not None,
-        "added_at": datetime.now(UTC).isoformat(timespec="seconds"),
-        "analysis": mark,
-        "columns": own or None,
-    }
-    trace, row["trace"] = pack_trace(log, digest, own)
-    return Prepared(
-        source=log.source,
-        digest=digest,
-        row=row,
-        flights=[_flight_row(number, one, tail) for number, one in enumerate(review.flights, 1)],
-        original=original,
-        trace=trace,
-    )
-
-
-def _flight_row(number: int, review: FlightReview, tail: str | None) -> dict[str, Any]:
-    """One flight for the tables ``flights``, ``measures`` and ``findings``."""
-    flight, result = review.flight, flight_result(review)
-    air_start, air_flight, drawn = circumstances(review)
-    return {
-        "number": number,
-        "tail": tail,
-        "starts": None if result.start is None else result.start.isoformat(),
-        "ends": None if result.end is None else result.end.isoformat(),
-        "from_s": flight.from_s,
-        "to_s": flight.to_s,
-        "hours": flight_hours(flight),
-        "nominal_voltage": flight.nominal_voltage,
-        "ammeter": flight.ammeter.kind,
-        "air_start": air_start,
-        "air_flight": air_flight,
-        "drawn_ah": drawn,
-        "readings": codec.encode(review.measures),
-        "document": kept_flight(result),
-        "measures": kept_measures(result),
-        "findings": [
-            {"name": one.name.value, "severity": one.severity.value, "document": kept_finding(one)}
-            for one in result.findings
-        ],
-    }

@@ -33,11 +33,11 @@ from analyzer.records.durable import PARTIAL, make_folder, settle, write_whole
 from analyzer.records.files import original_path, read_kept, trace_path
 from analyzer.records.moving import move_to_server
 from analyzer.records.people import Role
-from analyzer.records.place import FLEET, Place, place_of
+from analyzer.records.place import FLEET, ORIGINALS, TRACES, Place, place_of
 from analyzer.records.problems import RecordsError
 from analyzer.records.refusals import REFUSED_FILE
 from analyzer.records.sign_ins import SIGN_INS_FILE
-from analyzer.records.store import DATABASE, ORIGINALS, TRACES, Store, sentences
+from analyzer.records.store import DATABASE, Store, sentences
 from analyzer.records.tables import SCHEMA, logs
 from analyzer.records.traces import seal_of
 

@@ -38,9 +38,10 @@ from analyzer.records.files import (
 )
 from analyzer.records.holding import check_flights
 from analyzer.records.in_order import OverLogs, one_by_one
-from analyzer.records.keeping import Numbers, Prepared, carry_out_deletes, keep, replace_kept
+from analyzer.records.keeping import Numbers, carry_out_deletes, keep, replace_kept
 from analyzer.records.kept import KeptLog, kept_log
 from analyzer.records.people import Role
+from analyzer.records.preparing import Prepared
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import as_said, assign_again, original_of, prepare_original, readings_of
 from analyzer.records.seals import (

@@ -19,8 +19,8 @@ from isal import igzip
 from analyzer.logs.bounds import MAX_LOG_BYTES
 from analyzer.logs.source import Source
 from analyzer.records.durable import PARTIAL, settle
+from analyzer.records.place import ORIGINALS, TRACES
 from analyzer.records.problems import RecordsError
-from analyzer.records.store import ORIGINALS, TRACES
 
 #: Folder of what waits to be taken up (``parcels.py``): files named by a log's hash, a hyphen, and more.
 ARRIVING = "arriving"

@@ -14,29 +14,17 @@ from sqlalchemy import Connection, delete, func, insert, select, update
 
 from analyzer.records.durable import write_whole
 from analyzer.records.files import holds_original, original_path, remove_files, trace_path
+from analyzer.records.preparing import NAMED, Prepared
 from analyzer.records.problems import RecordsError
 from analyzer.records.seals import document_seal, finding_seal, flight_seal, log_seal
 from analyzer.records.store import Store, sentences
 from analyzer.records.tables import findings, flights, logs, measures, pending_deletes, tails
 
 #: How ``tail_from`` says that a person, not the log, told whose it is.
-ASSIGNED, NAMED = "assigned", "named when added"
+ASSIGNED = "assigned"
 TOLD = (ASSIGNED, NAMED)
 #: Readings and names of the findings of each flight of a log, in order.
 Analysed = list[tuple[bytes, list[str]]]
-
-
-@dataclass(frozen=True, slots=True)
-class Prepared:
-    """A log read and reviewed, ready to be kept; or the sentence that refuses it."""
-
-    source: str
-    digest: str = ""
-    because: str | None = None
-    row: dict[str, Any] = field(default_factory=dict)  # of the table ``logs``
-    flights: list[dict[str, Any]] = field(default_factory=list)  # with "measures" and "findings" lists
-    original: bytes | None = None  # compressed; None also where it lies in its place already
-    trace: bytes = b""  # empty where it lies in its place already
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,26 +7,19 @@ findings are those of an earlier version, of other limits, or of what was known 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from sqlalchemy import func, select
-
-from analyzer.aircraft import Aircraft, Fleet
+from analyzer.aircraft import Aircraft
 from analyzer.corrections import in_effect, rests_on_corrections
-from analyzer.records.seals import hold, log_seal
-from analyzer.records.store import Store
-from analyzer.records.tables import flights, logs
 
 ANALYZER = Path(__file__).parents[1]
 #: What the judgement of a flight is made of, the records' own code, and what that of a tail is made of.
 OF_FLIGHTS = ("logs", "flights", "measures", "findings", "*.py", "*.toml")
 OF_RECORDS = ("records",)
 OF_TAILS = ("trends", "findings/causes.toml", "limits.toml")
-#: As many tails are asked for by name; beyond it all are read.
-FEW_TAILS = 500
 
 
 def flight_mark(aircraft: Aircraft) -> str:
@@ -67,31 +60,3 @@ def _files(part: str) -> list[Path]:
         if folder.is_dir()
         else [*ANALYZER.glob(part)]
     )
-
-
-def stale_flights(store: Store, fleet: Fleet, tails: Collection[str | None] | None = None) -> dict[str | None, int]:
-    """Give the tails with stale flights, or those of some, and of how many; None stands for logs that name no tail.
-
-    Raises
-    ------
-    DamagedError
-        When a mark is not one that was written: it stands in no whole row, for a disk makes none twice.
-    """
-    with store.reading() as connection:
-        asked = select(logs.c.tail, logs.c.analysis).distinct()
-        if tails is not None and None not in tails and len(tails) <= FEW_TAILS:
-            asked = asked.where(logs.c.tail.in_(tails))  # by the index, whatever else is kept
-        stale = {
-            (tail, mark)
-            for tail, mark in connection.execute(asked)
-            if (tails is None or tail in tails) and mark != flight_mark(fleet.of(tail))
-        }
-        counted: dict[str | None, int] = {}
-        for tail, mark in sorted(stale, key=str):
-            own = logs.c.tail.is_(None) if tail is None else logs.c.tail == tail
-            first = connection.execute(select(logs).where(own, logs.c.analysis == mark).limit(1)).mappings().one()
-            hold(first["seal"], log_seal(first), f"log {first['id']} ({first['source']})")
-            joined = select(func.count()).select_from(flights).join(logs, logs.c.id == flights.c.log_id)
-            number = connection.execute(joined.where(own, logs.c.analysis == mark)).scalar_one()
-            counted[tail] = counted.get(tail, 0) + number
-    return counted

@@ -23,8 +23,8 @@ from analyzer.logs.unit import content_hash, source_name
 from analyzer.records.durable import write_whole
 from analyzer.records.files import ARRIVING, holds_original, original_path, parcels_of, read_kept, trace_path
 from analyzer.records.in_order import OverLogs
-from analyzer.records.keeping import Prepared
 from analyzer.records.marks import flight_mark, layout_mark
+from analyzer.records.preparing import Prepared
 from analyzer.records.tables import SCHEMA
 
 Work = Callable[[Source | Refusal, Fleet], Prepared]

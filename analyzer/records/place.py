@@ -19,6 +19,8 @@ from analyzer.small_files import read_bytes
 VARIABLE = "TAPER_RECORDS"
 #: What is known of each aircraft beforehand, kept with the records.
 FLEET = "fleet.toml"
+#: Folders of the logs' own bytes and of their readings.
+ORIGINALS, TRACES = "originals", "traces"
 #: Says in a folder which server's database holds its tables.
 SERVER_FILE = "database.json"
 MOST_BYTES = 100_000

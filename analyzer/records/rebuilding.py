@@ -14,7 +14,7 @@ from analyzer.aircraft import Fleet
 from analyzer.logs.log import Clock, Log, Refusal, RefusedError
 from analyzer.logs.source import Source
 from analyzer.logs.unit import whole_or_refused
-from analyzer.records.adding import prepare, prepared_of, tails_of
+from analyzer.records.adding import tails_of
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.changing import assigned_beside, take_in_what_people_said
 from analyzer.records.files import (
@@ -31,7 +31,6 @@ from analyzer.records.keeping import (
     ASSIGNED,
     TOLD,
     Analysed,
-    Prepared,
     carry_out_deletes,
     keep,
     replace_kept,
@@ -40,6 +39,7 @@ from analyzer.records.keeping import (
 from analyzer.records.kept import KeptLog, kept_logs
 from analyzer.records.marks import flight_mark
 from analyzer.records.people import Role
+from analyzer.records.preparing import Prepared, prepare, prepared_of
 from analyzer.records.problems import RecordsError
 from analyzer.records.store import Store
 from analyzer.records.tables import logs

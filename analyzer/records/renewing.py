@@ -15,10 +15,12 @@ from analyzer.logs.source import Source
 from analyzer.records.ammeters import settle_ammeters
 from analyzer.records.files import trace_path
 from analyzer.records.in_order import OverLogs, one_by_one
-from analyzer.records.keeping import Prepared, replace_kept
+from analyzer.records.keeping import replace_kept
 from analyzer.records.kept import KeptLog, kept_logs
-from analyzer.records.marks import flight_mark, stale_flights
+from analyzer.records.marks import flight_mark
+from analyzer.records.preparing import Prepared
 from analyzer.records.rebuilding import original_of, prepare_original, readings_of
+from analyzer.records.stale import stale_flights
 from analyzer.records.store import Store
 
 

@@ -22,8 +22,9 @@ from analyzer.records.changing import kept_dispositions, settled_findings
 from analyzer.records.databases import as_bytes
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.in_order import OverTails, one_by_one
-from analyzer.records.marks import stale_flights, tail_mark
+from analyzer.records.marks import tail_mark
 from analyzer.records.problems import RecordsError
+from analyzer.records.stale import stale_flights
 from analyzer.records.store import Store
 from analyzer.records.tables import tails
 from analyzer.trends.open_findings import NONE_SETTLED, Settled

@@ -20,13 +20,11 @@ from analyzer.records.databases import Database, database_of
 from analyzer.records.durable import make_folder
 from analyzer.records.on_sqlite import DATABASE
 from analyzer.records.people import Person, Role, at_the_machine
-from analyzer.records.place import Place, place_of
+from analyzer.records.place import ORIGINALS, TRACES, Place, place_of
 from analyzer.records.problems import DamagedError, NoRecordsError, RecordsError, not_writable
 from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
 
-__all__ = ["DATABASE", "ORIGINALS", "TRACES", "Store", "are_there", "judge_by_corrections", "open_records", "sentences"]
-
-ORIGINALS, TRACES = "originals", "traces"
+__all__ = ["DATABASE", "Store", "are_there", "judge_by_corrections", "open_records", "sentences"]
 
 
 class Store:

@@ -49,7 +49,7 @@ from pathlib import Path
 import psutil
 
 from analyzer.records.on_sqlite import DATABASE
-from analyzer.records.store import ORIGINALS, TRACES
+from analyzer.records.place import ORIGINALS, TRACES
 from tests.benchmarks.review import ROWS, make_log, run
 from tests.cluster.machines import Machines, machines
 from tests.records.same_records import held

@@ -7,7 +7,8 @@ from typing import Any
 
 from sqlalchemy import select
 
-from analyzer.records.store import ORIGINALS, TRACES, open_records
+from analyzer.records.place import ORIGINALS, TRACES
+from analyzer.records.store import open_records
 from analyzer.records.tables import findings, flights, logs, measures, tails
 
 #: Differ with the moment at which a log was added, or hold that.

@@ -25,7 +25,7 @@ from analyzer.commands import digest as digest_command
 from analyzer.contract import finding_entry, flight_entry, plain
 from analyzer.logs import find_logs
 from analyzer.measures.measure import MEASURES
-from analyzer.records import adding, changes, changing, files, forgetting, keeping, kept, tables
+from analyzer.records import changes, changing, files, forgetting, keeping, kept, preparing, tables
 from analyzer.records.adding import add_logs
 from analyzer.records.changing import add_entries, assign, dispose, kept_dispositions, kept_entries
 from analyzer.records.checking import check
@@ -148,7 +148,7 @@ class Past(datetime):
 
 def test_a_clock_that_was_set_back_loses_and_breaks_nothing(store, logs, monkeypatch, capsys):
     add_entries(store, [make_entry("N0011R", "2026-03-02", "battery_replaced", "before")])
-    for module in (changing, changes, adding, digest_command):
+    for module in (changing, changes, preparing, digest_command):
         monkeypatch.setattr(module, "datetime", Past)
     add_entries(store, [make_entry("N0011R", "2026-03-03", "other", "after")])
     assert [one.entry.words for one in kept_entries(store)] == ["before", "after"]
@@ -192,7 +192,7 @@ def test_a_full_database_disk_is_said_and_what_was_kept_stays(store, tmp_path, c
     before = is_whole(store.folder)
     text = Path(log.source).read_bytes()
     (tmp_path / "again.csv").write_bytes(text + text[-200:])
-    prepared = adding.prepare(find_logs([tmp_path / "again.csv"])[0], Fleet(), tail=None, keep_original=True)
+    prepared = preparing.prepare(find_logs([tmp_path / "again.csv"])[0], Fleet(), tail=None, keep_original=True)
 
     class Full:
         """A connection whose database may not grow any more: SQLite's own 'database or disk is full'."""
@@ -212,7 +212,7 @@ def test_a_full_database_disk_is_said_and_what_was_kept_stays(store, tmp_path, c
     big = [{**prepared.flights[0], "number": number} for number in range(1, 400)]
     prepared.flights[:] = big
     with pytest.raises(RecordsError, match="is full; what was kept before is unharmed"):
-        adding.keep(store, prepared)
+        keeping.keep(store, prepared)
     store.close()
     assert is_whole(store.folder) == before
     assert prepared.digest not in set(all_originals(store.folder))
@@ -466,7 +466,7 @@ def test_a_log_that_is_added_while_it_is_forgotten_keeps_its_files(store, logs, 
 def test_a_log_whose_files_go_just_before_it_is_noted_has_them_written_again(store, logs, monkeypatch):
     gone = kept.kept_logs(store)[0]
     forgetting.forget(store, forgetting.would_go(store, [str(gone.id)]))
-    prepared = adding.prepare(find_logs([gone.source])[0], Fleet(), tail=None, keep_original=True)
+    prepared = preparing.prepare(find_logs([gone.source])[0], Fleet(), tail=None, keep_original=True)
     insert = keeping._insert
 
     def without_files(connection, prepared, numbers):
@@ -474,7 +474,7 @@ def test_a_log_whose_files_go_just_before_it_is_noted_has_them_written_again(sto
         return insert(connection, prepared, numbers)
 
     monkeypatch.setattr(keeping, "_insert", without_files)
-    assert adding.keep(store, prepared)
+    assert keeping.keep(store, prepared)
     store.close()
     assert is_whole(store.folder) == 5
 
@@ -505,7 +505,7 @@ def test_dispositions_spoilt_by_hand_are_said(store, text):
 
 def test_what_a_person_said_while_a_log_was_rebuilt_stays(store):
     log = kept.kept_logs(store)[0]
-    prepared = adding.prepare(find_logs([log.source])[0], Fleet(), tail=None, keep_original=True)
+    prepared = preparing.prepare(find_logs([log.source])[0], Fleet(), tail=None, keep_original=True)
     assign(store, "N0099R", [log.id])
     keeping.replace_kept(store, [prepared])
     assert [tail.tail for tail in kept.tails(store)] == ["N0011R", "N0022R", "N0099R"]
@@ -515,7 +515,7 @@ def test_what_a_person_said_while_a_log_was_rebuilt_stays(store):
 def test_what_a_person_took_back_while_a_log_was_analysed_stays_taken_back(store):
     log = kept.kept_logs(store)[0]
     assign_logs(store, "N0099R", [log.id])
-    prepared = adding.prepare(find_logs([log.source])[0], Fleet(), tail="N0099R", keep_original=True)
+    prepared = preparing.prepare(find_logs([log.source])[0], Fleet(), tail="N0099R", keep_original=True)
     assign_logs(store, None, [log.id])
     assert keeping.replace_kept(store, [prepared]) == [None]
     assert next(one.tail for one in kept.kept_logs(store) if one.id == log.id) == log.tail
@@ -524,7 +524,7 @@ def test_what_a_person_took_back_while_a_log_was_analysed_stays_taken_back(store
 
 def test_a_replacement_that_cannot_be_written_leaves_all_as_it_was(store, monkeypatch):
     log = kept.kept_logs(store)[0]
-    prepared = adding.prepare(find_logs([log.source])[0], Fleet(), tail=None, keep_original=True)
+    prepared = preparing.prepare(find_logs([log.source])[0], Fleet(), tail=None, keep_original=True)
     before = trace_path(store.folder, log.hash).read_bytes()
     prepared.flights.clear()
 

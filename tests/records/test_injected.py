@@ -15,7 +15,7 @@ from analyzer.records.backup import back_up
 from analyzer.records.changing import kept_entries
 from analyzer.records.checking import check
 from analyzer.records.files import all_originals
-from analyzer.records.keeping import Prepared
+from analyzer.records.preparing import Prepared
 from analyzer.records.rebuilding import Original, prepare_original
 from analyzer.records.store import DATABASE, open_records
 from tests.records.injected import NEVER, injected, run_apart

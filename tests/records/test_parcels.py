@@ -13,7 +13,7 @@ import pytest
 from analyzer.aircraft import Fleet
 from analyzer.logs import Source, find_logs
 from analyzer.records import parcels
-from analyzer.records.adding import add_logs, prepare
+from analyzer.records.adding import add_logs
 from analyzer.records.checking import check, repair
 from analyzer.records.files import ARRIVING, original_path, trace_path
 from analyzer.records.forgetting import forget, would_go
@@ -22,6 +22,7 @@ from analyzer.records.keeping import keep
 from analyzer.records.kept import kept_logs
 from analyzer.records.ledger import Ledger, hash_of
 from analyzer.records.parcels import Parcel, by_parcels, put_down, take_up
+from analyzer.records.preparing import prepare
 from analyzer.records.problems import RecordsError
 from analyzer.records.rebuilding import rebuild
 from analyzer.records.store import Store, open_records
@@ -64,7 +65,7 @@ def first(logs: Path) -> Source:
 
 def test_what_was_put_down_before_an_interrupt_is_taken_up_and_not_worked_on_again(store, empty, logs, monkeypatch):
     put = [put_down(one, Fleet(), work=WORK, folder=empty.folder) for one in find_logs([logs])]
-    monkeypatch.setattr("analyzer.records.adding.read_log", None)  # whatever is worked on now is refused
+    monkeypatch.setattr("analyzer.records.preparing.read_log", None)  # whatever is worked on now is refused
     assert [put_down(one, Fleet(), work=WORK, folder=empty.folder) for one in find_logs([logs])] == put
     assert len(waiting(empty.folder)) == 5
     add_logs(empty, find_logs([logs]), Fleet(), columns={}, over_new=by_parcels(one_by_one, empty.folder))

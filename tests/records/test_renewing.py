@@ -18,9 +18,10 @@ from analyzer.records.adding import add_logs
 from analyzer.records.changing import assign
 from analyzer.records.files import original_path, trace_path
 from analyzer.records.kept import kept_logs, tail_flights, tail_review
-from analyzer.records.marks import flight_mark, stale_flights
+from analyzer.records.marks import flight_mark
 from analyzer.records.problems import RecordsError
 from analyzer.records.renewing import renew_flights
+from analyzer.records.stale import stale_flights
 from analyzer.records.store import Store, judge_by_corrections, open_records
 from dashboards.kept import Kept
 
