@@ -270,6 +270,11 @@ class Kept:
         """The logs of an aircraft, or those without a tail number, the latest first."""
         return [] if self.empty else kept_logs(self.store(), tail, without_tail=tail is None)[::-1]
 
+    def whose(self, logs: Iterable[int]) -> dict[int, str]:
+        """The aircraft of each of some logs, "" without a tail number; of those that are kept."""
+        asked = set(logs)
+        return {log.id: log.tail or "" for log in kept_logs(self.store()) if log.id in asked}
+
     def assign(self, tail: str | None, logs: Iterable[int]) -> Assigned:
         """Say whose logs these are, or take back what was said; they are read anew.
 

@@ -43,7 +43,7 @@ def keep_settings_of_tail(store: Store, tail: str, chosen: Callable[[Aircraft], 
 
 
 def _change_fleet_file(store: Store, tail: str, change: Callable[[str, Aircraft], str]) -> None:
-    """Change the fleet file's text by the aircraft in it while nobody else may; what it then holds must still be one."""
+    """Change the fleet file's text by the aircraft in it while nobody else may; it must still be a fleet file."""
     store.allow(Role.EDITOR)
     path = store.folder / FLEET
     with store.writing() as connection, sentences(store.folder):

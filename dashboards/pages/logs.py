@@ -17,6 +17,7 @@ from analyzer.reports.plainly import plainly
 from dashboards.app import kept_here
 from dashboards.asking import once_answered
 from dashboards.attributes import aria
+from dashboards.background import StillWorkingError
 from dashboards.error_notices import in_words
 from dashboards.log_deleting import deletes_here, deleting
 from dashboards.log_list import listed
@@ -139,20 +140,23 @@ def move(
     if not dash.ctx.triggered[0]["value"]:
         return dash.no_update, dash.no_update, True, dash.no_update, dash.no_update
     tail = of or None
+    undo: list[dict[str, Any]] | None = None
     if dash.ctx.triggered_id == "logs-undo":
-        done, said = undoing or [], "Undone."
-        undo: list[dict[str, Any]] | None = None
+        said = "Undone."
+        try:
+            done = _yet_to_undo(undoing or [])
+        except RecordsError as problem:
+            return listed(tail), plainly(problem), True, undoing, False
     else:
-        done = [asked] if asked else []
+        done, said = [asked] if asked else [], "Moved."
         undo = [one | {"from": str(to.get("tail") or "")} for to in done for one in _as_they_are(tail, _numbers(to))]
-        said = "Moved."
     failed: list[str] = []
     for place, one in enumerate(done):
         try:
-            _refuse_moved_since(one)
             found = kept_here().assign(str(one.get("tail") or "") or None, _numbers(one))
-        except RecordsError as problem:
-            undo = undo or done[place:]  # what is not undone yet can still be
+        except RecordsError as problem:  # what is not undone yet can still be
+            begun = {"begun": True} if isinstance(problem, StillWorkingError) else {}
+            undo = undo or [one | begun, *done[place + 1 :]]
             return listed(tail), plainly(problem), True, undo, False
         failed += [f"{PurePath(source).name}: {because}" for source, because in found.failed]
     if failed:
@@ -177,16 +181,30 @@ def _numbers(asked: dict[str, Any]) -> list[int]:
     return [one for one in numbers if isinstance(one, int)] if isinstance(numbers, list) else []
 
 
-def _refuse_moved_since(asked: dict[str, Any]) -> None:
-    """Refuse to put back logs that somebody else has moved on from the aircraft ``from`` which they were moved to."""
-    if not (where := str(asked.get("from") or "")):
-        return
-    there = {log.id for log in kept_here().logs(where)}
-    if not there.issuperset(_numbers(asked)):
-        raise RecordsError(
-            f"Somebody else moved a log away from {where} meanwhile, so nothing was undone. Reload the page and look "
-            "at it again."
-        )
+def _yet_to_undo(undoing: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What is still to be put back: the logs that stand where they were moved to, ``from`` which they go back.
+
+    Those deleted meanwhile are left out, and those that stand where they go back to; where putting back has ``begun``
+    and goes on, also those that stand elsewhere, for it may be where they name themselves.
+
+    Raises
+    ------
+    RecordsError
+        When somebody else has moved one on.
+    """
+    whose = kept_here().whose(number for one in undoing for number in _numbers(one))
+    left = []
+    for one in undoing:
+        where, back = str(one.get("from") or ""), str(one.get("tail") or "")
+        own = [number for number in _numbers(one) if number in whose]
+        if where and not one.get("begun") and any(whose[number] not in (where, back) for number in own):
+            raise RecordsError(
+                f"Somebody else moved a log away from {where} meanwhile, so nothing was undone. Reload the page and "
+                "look at it again."
+            )
+        if there := [number for number in own if not where or whose[number] == where]:
+            left.append(one | {"logs": there})
+    return left
 
 
 def _as_they_are(tail: str | None, chosen: list[int]) -> list[dict[str, Any]]:

@@ -5,12 +5,16 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Iterator
+from importlib import import_module
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 pytest.importorskip("dash")
+
+import dash
 
 from analyzer.records.changing import add_entries, delete_entry, edit_entry, kept_entries
 from analyzer.records.kept import fleet_kept, kept_logs
@@ -18,6 +22,9 @@ from analyzer.records.store import Store, open_records
 from analyzer.service.aircraft_settings import keep_settings
 from analyzer.service.assign_logs import assign_logs
 from analyzer.trends.entries import Entry, make_entry
+from dashboards.app import make_app
+from dashboards.background import StillWorkingError
+from dashboards.kept import Kept
 from tests.browser import served
 from tests.dashboards.asking import call, entry_call, known_call, part
 from tests.dashboards.test_settings_page import settings_call
@@ -201,3 +208,47 @@ def test_a_log_that_somebody_else_moved_on_is_not_put_back(address: str, beside:
     assign_logs(beside, "N0NEW", [log.id])
     assert moved(address, told["logs-undoing"]["data"])["logs-said"]["children"] == "Undone."
     assert log.id in [one.id for one in kept_logs(beside, TAIL)]
+
+
+def test_where_one_log_was_moved_on_none_is_put_back_and_deleted_ones_are_no_hindrance(
+    address: str, beside: Store
+) -> None:
+    first, second = (log.id for log in kept_logs(beside, TAIL)[:2])
+    undoing = [
+        {"tail": TAIL, "logs": [first, 10**6], "from": "N0NEW"}, {"tail": "", "logs": [second], "from": "N0NEW"},
+    ]  # fmt: skip
+    assign_logs(beside, "N0NEW", [first])
+    assign_logs(beside, "N0ELSE", [second])
+    told = moved(address, undoing)
+    assert "so nothing was undone" in told["logs-said"]["children"]
+    assert [one.id for one in kept_logs(beside, "N0NEW")] == [first]
+    assign_logs(beside, "N0NEW", [second])
+    assign_logs(beside, TAIL, [first])  # put back by somebody else
+    assert moved(address, told["logs-undoing"]["data"])["logs-said"]["children"] == "Undone."
+    assert {first, second} <= {one.id for one in kept_logs(beside, TAIL)}
+
+
+@pytest.mark.parametrize("moves", [True, False], ids=["goes on", "has not begun"])
+def test_an_undo_that_takes_long_does_not_refuse_its_own_work(
+    folder: Path, moves: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    make_app(Kept(folder))
+    page, busy = import_module("dashboards.pages.logs"), [True]
+    whose = {1: "N0NEW", 2: "N0NEW", 3: "N0NEW"}
+
+    def assign(tail: str | None, logs: list[int]) -> Any:
+        if moves or not busy:
+            whose.update(dict.fromkeys(logs, tail or "N0OWN"))
+        if busy:
+            busy.clear()
+            raise StillWorkingError("The logs are being read anew.")
+        return SimpleNamespace(failed=())
+
+    monkeypatch.setattr(page, "kept_here", lambda: SimpleNamespace(whose=lambda _: dict(whose), assign=assign))
+    monkeypatch.setattr(page, "listed", lambda _: None)
+    monkeypatch.setattr(dash, "ctx", SimpleNamespace(triggered=[{"value": 1}], triggered_id="logs-undo"))
+    undoing = [{"tail": "", "logs": [1, 2], "from": "N0NEW"}, {"tail": TAIL, "logs": [3], "from": "N0NEW"}]
+    first = page.move(1, 1, None, undoing, TAIL)
+    assert first[1] == "The logs are being read anew."
+    assert page.move(1, 2, None, first[3], TAIL)[1] == "Undone."
+    assert whose == {1: "N0OWN", 2: "N0OWN", 3: TAIL}
