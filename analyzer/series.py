@@ -173,7 +173,7 @@ def median_of_rows(values: Floats) -> Floats:
 
 
 def percentile(values: NDArray[Any], percent: float) -> float:
-    """Percentile of some readings, as below."""
+    """Percentile of some readings, between two by their distance; NaN where one of them is, or there is none."""
     return float(percentiles(values, (percent,))[0])
 
 

@@ -30,9 +30,8 @@ class Import:
     """One import. ``added`` is there once it is done, ``trouble`` when it could not be done."""
 
     owner: str
-    keys: list[
-        str
-    ]  # of the owner's logs that were read by then, refused ones too: these wait no longer once it is done
+    # Of the owner's logs that were read by then, refused ones too: these wait no longer once it is done.
+    keys: list[str]
     total: int = 0
     begun: int = 0  # logs whose keeping has begun
     added: Added | None = None

@@ -65,7 +65,7 @@ class Flight:
 
     @property
     def regulated_volts(self) -> Floats:
-        """Bus voltage in the rows in which the regulator holds it [V], of a long log not kept; none unrecorded."""
+        """Bus voltage in the rows in which the regulator holds it and it is recorded [V]; not cached for a long log."""
         return readings_in(self.trace.bus_voltage, self.regulated_rows)
 
     @cached_property
