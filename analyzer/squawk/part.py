@@ -32,6 +32,18 @@ _KEPT_LIMIT, _LASTING = "kept_limit", "lasting"
 _SHOULD, _FEW = frozenset({"should", "ought", "supposed", "meant"}), 3
 #: Units of a reading that says nothing else, and what says that something is empty.
 _UNITS, _EMPTY = frozenset({"v", "volt", "volts"}), frozenset({"dead", "battery_down", "discharged"})
+#: Of what is back: words that say so alone, those that do with the next one, and what else may come back or return.
+_BACK_ALONE = frozenset({"returned", "reappeared", "recurred", "resurfaced"})
+_BACK_BOTH = frozenset(
+    {("came", "back"), ("comes", "back"), ("come", "back"), ("starts", "again"), ("started", "again")}
+)
+_BACK_WELL = frozenset(
+    {"to", "normal", "aircraft", "airplane", "line", "online", "on-line", "ok", "fine", "good", "clean"}
+)
+#: What else may be back, besides things that are electrical.
+_MAY_BE_BACK = frozenset({"voltage", "charge", "ammeter", "volts", "power"})
+#: Says that a lamp was lit no longer.
+_LAMP_OUT = frozenset({"light_out", "is_out"})
 #: "No longer below 12.5" says that it was so: no limit.
 _LONGER = "longer"
 
@@ -86,7 +98,7 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
     """
     parts: list[list[Token]] = []
     held: list[Token] = []
-    for part in parts_of(report):
+    for part in (half for whole in parts_of(report) for half in _halves(whole)):
         held += part
         if len(held) <= SPAN and _only_circumstances(held):
             continue
@@ -105,6 +117,33 @@ def parts_in(report: str) -> Iterator[tuple[Token, ...]]:
     for tokens in parts:
         for first in range(0, len(tokens), PART_LONGEST):
             yield tuple(tokens[first : first + PART_LONGEST])
+
+
+def _halves(tokens: Sequence[Token]) -> Iterator[Sequence[Token]]:
+    """A part in one; in two where a lamp in it was out, and is back: "light went out and came back on"."""
+    out = [one.end for one in concepts_in(_words(tokens)) if one.name in _LAMP_OUT]
+    back = is_back(tokens, min(out)) if out else None
+    if back is None:
+        yield tokens
+    else:
+        yield tokens[:back]
+        yield tokens[back:]
+
+
+def is_back(tokens: Sequence[Token], first: int = 0) -> int | None:
+    """Where words begin that say that what was gone is back: "then came back", no "returned to service".
+
+    They stand at this place or behind it, and not right behind what else is back: "once the alternator came back".
+    """
+    words = _words(tokens)
+    others = load_vocabulary().other_systems.things | _MAY_BE_BACK
+    named = {one.end for one in concepts_in(words) if one.name in others or words[one.end - 1] in _MAY_BE_BACK}
+    for place in (place for place in range(first, len(words)) if place not in named):
+        alone, both = words[place] in _BACK_ALONE, words[place : place + 2] in _BACK_BOTH
+        behind = words[place + (1 if alone else 2) :][:2]
+        if (alone or both) and not _BACK_WELL.intersection(behind):
+            return place
+    return None
 
 
 def _words(tokens: Sequence[Token]) -> tuple[str, ...]:

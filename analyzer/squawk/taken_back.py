@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analyzer.squawk.part import Found, Part
+from analyzer.squawk.part import Found, Part, is_back
 from analyzer.squawk.readings import CHARGING_AMPS, COMPARED, MINUS_AMPS, NUMBER, USUAL, VOLTS_READ, Concept
 from analyzer.squawk.vocabulary import NOT
 
@@ -15,6 +15,8 @@ _SETTLED, _UNTIL_START = "settled", "until_start"
 #: What takes back words before it in its own part; and in the part before it too.
 _ENDS = frozenset({GONE, _LIGHT_OUT, LOOKED_AT, _ANSWERED_NO})
 _ENDS_BEHIND = frozenset({SEEN_TO, _CHARGES_AGAIN, _NOT_FOUND, _SETTLED})
+#: Of these, by which a trouble goes, and may be back.
+_GOES = frozenset({GONE, SEEN_TO, _LIGHT_OUT})
 #: Concepts that take something back; no symptoms by themselves.
 TAKES_BACK = _ENDS | _ENDS_BEHIND | {_SOUGHT, _EXPECTED, _ON_PURPOSE, _LAMP_TEST, _UNTIL_START}
 #: Of a phrase that says that nothing is charged.
@@ -140,6 +142,8 @@ def taken_back(parts: Sequence[Part], place: int, things: frozenset[str]) -> lis
     ):
         return list(part.phrases)
     later = [] if behind is None or behind.phrases else _ends(behind, _ENDS_BEHIND, things)
+    if behind is not None and not behind.phrases and is_back(behind.tokens) is not None:  # "ok, then starts again"
+        ends, later = [one for one in ends if one.name not in _GOES], []
     return [
         one
         for one in part.phrases
@@ -313,9 +317,12 @@ def _ends(part: Part, names: frozenset[str], things: frozenset[str]) -> list[Con
 def _goes_on(end: Concept, part: Part, things: frozenset[str]) -> bool:
     """Whether what follows makes it say something else.
 
-    "Now charging 20 amps" is a reading, "checked belt" what was done next, "since replaced battery" when it began.
+    What was gone is back; "now charging 20 amps" is a reading, "checked belt" what was done next, "since replaced
+    battery" when it began.
     """
     behind = part.tokens[end.end :]
+    if end.name in _GOES and is_back(part.tokens, end.end) is not None:
+        return True
     if end.name == _CHARGES_AGAIN:
         return any(NUMBER.fullmatch(token.word) for token in behind)
     if part.tokens[end.first].word == _SINCE:

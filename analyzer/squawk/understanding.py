@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, meant, only_behaves, parts_in
+from analyzer.squawk.part import PART_LONGEST, SPAN, Found, Part, is_back, meant, only_behaves, parts_in
 from analyzer.squawk.readings import DECIMAL, NUMBER, USUAL, Concept
 from analyzer.squawk.taken_back import GONE, LOOKED_AT, SEEN_TO, TAKES_BACK, taken_back
 from analyzer.squawk.tokens import Token
@@ -51,6 +51,9 @@ _CULPRIT = "culprit"
 _AGAIN, _BUT = "again", frozenset({"but", "however", "then"})
 #: Words by which it is otherwise under something: "cranks fine cold, slow when hot".
 _UNDER = frozenset({"when", "whenever", "once", "unless"})
+#: Where something is well that may fail in flight: "tested good in the shop, quits in flight".
+_ON_THE_GROUND = frozenset({"shop", "bench", "ground", "hangar"})
+_RUNNING, _RAIN = "running", "rain"
 #: Words by which what was well was so for a time.
 _SO_FAR = frozenset({"until", "till", "first", "before"})
 #: Of a part after which the next one speaks of something else.
@@ -215,7 +218,8 @@ def _with_what_is_named(named: Named | None, part: Part, everywhere: frozenset[s
     """A part that only says what a thing did next, with the thing named before: "pegged, then erratic"."""
     if named is None or part.phrases or not _can_do(named, part) or not only_behaves(part, vocabulary):
         return part
-    both = meant(named.words + part.tokens, vocabulary)
+    back = is_back(part.tokens)  # "but came back" is a coming back, whatever joins it
+    both = meant(named.words + part.tokens[back or 0 :], vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
     return replace(both, phrases=told) if told else part
 
@@ -236,7 +240,9 @@ def _can_do(named: Named, part: Part) -> bool:
         return _OPENS in part.names and _WELL not in part.names
     goes_on = any(token.word in _STILL for token in part.tokens)
     if named.is_of & _LAMPS:
-        return bool(part.names & _IS_LIT) and (goes_on or bool(part.names & _WHEN_LIT))
+        return is_back(part.tokens) is not None or (
+            bool(part.names & _IS_LIT) and (goes_on or bool(part.names & _WHEN_LIT))
+        )
     does = frozenset[str]().union(*(_DOES[name] for name in named.is_of & _DOES.keys()))
     if does:
         return goes_on and bool(part.names & does) and not part.names & {NOT, _WELL}
@@ -265,7 +271,7 @@ def _both(last: Part, part: Part, everywhere: frozenset[str], vocabulary: Vocabu
     named_behind = (short and only_behaves(last, vocabulary, vessels=True)) or _CULPRIT in part.names
     if _WELL in part.names or not (named_behind or only_behaves(part, vocabulary)):
         return None
-    if _is_sound(last, vocabulary) and not _goes_on_with_it(part):
+    if _is_sound(last, vocabulary) and not (_goes_on_with_it(part) or _only_on_the_ground(last, part)):
         return None
     both = meant(tokens, vocabulary)
     told = tuple(_phrases(both, everywhere, vocabulary))
@@ -289,6 +295,12 @@ def _is_sound(part: Part, vocabulary: Vocabulary) -> bool:
 def _goes_on_with_it(part: Part) -> bool:
     """Whether a part goes on with what was well before it: "annunciator tests fine but flickered"."""
     return _AGAIN in part.names or part.tokens[0].word in _BUT or any(one.word in _UNDER for one in part.tokens)
+
+
+def _only_on_the_ground(last: Part, part: Part) -> bool:
+    """Whether something was well on the ground, and the next part says what it does in flight: no "it quit raining"."""
+    in_flight = _RUNNING in part.names and _RAIN not in part.names
+    return in_flight and any(token.word in _ON_THE_GROUND for token in last.tokens)
 
 
 def _with_phrases(parts: Sequence[Part], vocabulary: Vocabulary) -> list[Part]:

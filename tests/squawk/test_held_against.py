@@ -80,3 +80,54 @@ def test_numbers_are_read_with_what_stands_beside_them(words: str, wanted: list[
 )
 def test_a_denial_ends_where_the_next_thing_begins(words: str, wanted: list[str]) -> None:
     assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("Slow cranking gone after cleaning the cables, came back this week", ["slow_crank"]),
+        ("Slow cranking fixed, returned to service", []),
+        ("Discharge went away after landing, came back next flight", ["ammeter_discharge"]),
+        ("Discharge went away when the alternator came back", []),
+        ("Ammeter jumps ok after tapping, then starts again", ["gauge_jumps"]),
+        ("Ammeter jumps ok after tapping", []),
+        ("ALT light went out and came back on", ["charging_light"]),
+        ("Alternator light went out once the alternator came back on", []),
+        ("Light did go out but came back", ["charging_light"]),
+        ("Gear light went out but came back", []),
+    ],
+)
+def test_what_is_back_was_not_gone(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("Alternator tested good in the shop, quits in flight", ["charging_light"]),
+        ("Alternator tested good in the shop. It quit raining in flight", []),
+        ("Ammeter ok on the ground, shows minus 15 once airborne", ["ammeter_discharge"]),
+        ("Ammeter ok on the ground, no trouble once airborne", []),
+        ("Voltmeter replaced, new one jumps around too", ["gauge_jumps"]),
+        ("Tachometer replaced, new one jumps around too", []),
+        ("No alternator on the way home", ["charging_light"]),
+        ("No alternator light on the way home", []),
+        ("Loadmeter never below 70% on a sunny day", ["ammeter_high"]),
+        ("Loadmeter never above 70% on a sunny day", []),
+    ],
+)
+def test_what_was_well_on_the_ground_or_is_new_may_fail(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        ("Can't start the engine without the booster", ["dead_battery"]),
+        ("No starting without external power", ["dead_battery"]),
+        ("Would not start without priming", []),
+        ("No start without full throttle", []),
+    ],
+)
+def test_an_engine_that_starts_with_external_power_only_has_a_weak_battery(words: str, wanted: list[str]) -> None:
+    assert symptoms(words) == wanted
