@@ -252,15 +252,25 @@ def _by_letter() -> Mapping[str, tuple[tuple[str, tuple[str, ...]], ...]]:
 
 @rests_on_corrections
 @cache
-def _groups() -> tuple[Mapping[str, list[Group]], Mapping[str, list[Group]]]:
-    """Ways of several words, by their first word; where that is a pattern, by its first letter."""
+def _singles() -> Mapping[str, list[tuple[str, str]]]:
+    """Ways of one word, by its first letter."""
+    return {
+        letter: [(concept, way[0]) for concept, way in listed if len(way) == 1]
+        for letter, listed in _by_letter().items()
+    }
+
+
+@rests_on_corrections
+@cache
+def _groups() -> tuple[Mapping[str, list[Group]], Mapping[str, Mapping[str, list[Group]]]]:
+    """Ways of several words, by their first word; where that is a pattern, by its first letter and then by itself."""
     exact: dict[str, list[Group]] = {}
-    begun: dict[str, list[Group]] = {}
+    begun: dict[str, dict[str, list[Group]]] = {}
     ways = [(concept, way) for listed in _by_letter().values() for concept, way in listed if len(way) > 1]
     for place, (concept, way) in enumerate(ways):
         pattern = way[0].endswith("*") or way[0] == "#"
-        listed = begun.setdefault(way[0][0], []) if pattern else exact.setdefault(way[0], [])
-        listed.append((place, concept, way))
+        listed = begun.setdefault(way[0][0], {}) if pattern else exact
+        listed.setdefault(way[0], []).append((place, concept, way))
     return exact, begun
 
 
@@ -270,8 +280,9 @@ def _groups_from(words: tuple[str, ...]) -> tuple[tuple[str, tuple[str, ...]], .
     """Ways of writing a concept that take several words of which the first two may be these."""
     if len(words) == 1:
         exact, begun = _groups()
-        ways = [*exact.get(words[0], ()), *begun.get(words[0][0], ()), *begun.get("#", ())]
-        return tuple((concept, way) for _, concept, way in sorted(ways) if is_written(words[0], way[0]))
+        patterns = [*begun.get(words[0][0], {}).items(), *begun.get("#", {}).items()]
+        ways = [one for pattern, listed in patterns if is_written(words[0], pattern) for one in listed]
+        return tuple((concept, way) for _, concept, way in sorted([*exact.get(words[0], ()), *ways]))
     return tuple((concept, way) for concept, way in _groups_from(words[:1]) if is_written(words[1], way[1]))
 
 
@@ -284,7 +295,7 @@ def _fits(words: tuple[str, ...], variant: tuple[str, ...]) -> bool:
 def _meanings(word: str) -> tuple[str, ...]:
     """Concepts that one word can mean; only where none is written so, a wrong letter is forgiven."""
     vocabulary = load_vocabulary()
-    single = [(concept, way[0]) for concept, way in _by_letter().get(word[0], ()) if len(way) == 1]
+    single = _singles().get(word[0], ())
     exact = tuple(dict.fromkeys(concept for concept, pattern in single if is_written(word, pattern)))
     if exact or word.endswith("n't"):
         return exact or (NOT,)

@@ -9,7 +9,7 @@ from datetime import datetime
 import pytest
 
 from analyzer.findings.finding import OF_ONE_FLIGHT, Cause, Finding, FindingName, Severity
-from analyzer.measures.measure import MEASURES, measured, not_measurable
+from analyzer.measures.measure import MEASURES, Assumption, measured, not_measurable
 from analyzer.quantity import volts
 from analyzer.reports.cautions import CAUTIONS
 from analyzer.reports.text import Style, closing, finding_lines, log_text
@@ -44,7 +44,7 @@ def test_a_measure_is_written_with_unit_and_interval() -> None:
     assert measure_words(measure) == "11.9 mΩ (7.1 to 16.6)"
     assert (value_words(measure), interval_words(measure)) == ("11.9 mΩ", "7.1 to 16.6 mΩ")
     assert measure_words(measured("start_attempts", 2.0, 2.0, 2.0)) == "2"
-    taken = measured("resting_charge", 93.6, 88.0, 97.0, "taken as lead-acid; at 15 degC")
+    taken = measured("resting_charge", 93.6, 88.0, 97.0, (Assumption.LEAD_ACID, "at 15 degC"))
     assert measure_words(taken) == "94 % (88 to 97) (taken as lead-acid)"
 
 
@@ -60,7 +60,7 @@ def test_an_interval_of_many_minutes_is_written_without_decimals() -> None:
 
 
 def test_of_the_endurance_the_lower_end_is_told_never_the_middle() -> None:
-    endurance = measured("endurance", 202.13, 110.9, 276.9, "taken as lead-acid")
+    endurance = measured("endurance", 202.13, 110.9, 276.9, (Assumption.LEAD_ACID,))
     assert measure_words(endurance) == "111 min (up to 277) (taken as lead-acid)"
     assert value_words(endurance) == "111 min (taken as lead-acid)"
     assert interval_words(endurance) == "111 to 277 min"
