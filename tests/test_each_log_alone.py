@@ -84,14 +84,14 @@ def test_a_panic_while_judging_costs_its_own_log_alone_in_add_review_and_the_pag
     (tmp_path / "bad.csv").write_bytes(GOOD.read_bytes() + b"\n")
     import analyzer.review as review_module
 
-    cut = review_module.cut_flights
+    cut = review_module.each_flight
 
     def panics(log, aircraft):
         if log.source.endswith("bad.csv"):
             raise PanicException("overflowed")
         return cut(log, aircraft)
 
-    monkeypatch.setattr(review_module, "cut_flights", panics)
+    monkeypatch.setattr(review_module, "each_flight", panics)
     records = tmp_path / "records"
     assert main(["add", str(tmp_path / "bad.csv"), str(tmp_path / "good.csv"), "--records", str(records)]) == 1
     told = capsys.readouterr().err
