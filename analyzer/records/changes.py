@@ -18,8 +18,9 @@ from typing import Any
 
 from sqlalchemy import Connection, insert, select
 
+from analyzer.records.holding import check_tail_index
 from analyzer.records.people import Person
-from analyzer.records.problems import DamagedError, RecordsError
+from analyzer.records.problems import RecordsError
 from analyzer.records.seals import seal
 from analyzer.records.tables import changes
 
@@ -53,6 +54,7 @@ class Change:
     tail: str | None
     before: dict[str, Any] | None
     after: dict[str, Any] | None
+    damaged: bool = False  # the line, or the one before it, is not what was written
 
 
 def changed_columns(table: str) -> tuple[str, ...]:
@@ -100,10 +102,13 @@ def kept_changes(
     Raises
     ------
     DamagedError
-        When one is not what was written.
+        When the database finds fewer of a tail than it holds.
     """
-    asked = select(changes).order_by(changes.c.id.desc())
+    earlier = changes.alias("earlier")
+    joined = changes.outerjoin(earlier, earlier.c.id == changes.c.id - 1)
+    asked = select(changes, earlier.c.seal.label("last")).select_from(joined).order_by(changes.c.id.desc())
     if tail is not None:
+        check_tail_index(connection, changes, tail.upper())
         asked = asked.where(changes.c.tail == tail.upper())
     if before is not None:
         asked = asked.where(changes.c.id < before)
@@ -113,11 +118,19 @@ def kept_changes(
 
 
 def _change(row: Mapping[Any, Any]) -> Change:
+    """A line as it stands; one that is damaged cannot be made anew, and is marked so that nobody takes it for whole."""
+    damaged = row["seal"] != _seal_of(row["last"], row)
+    before, after = (_whole(row[name]) for name in ("before", "after"))
+    return Change(**{name: row[name] for name in COLUMNS[:8]}, before=before, after=after, damaged=damaged)
+
+
+def _whole(text: str | None) -> dict[str, Any] | None:
+    """What stood there before or after; None where nothing did, or a disk changed it to what cannot be read."""
     try:
-        told = {name: json.loads(row[name]) if row[name] is not None else None for name in ("before", "after")}
-    except ValueError as problem:
-        raise DamagedError(f"line {row['id']} of the log of changes") from problem
-    return Change(**{name: row[name] for name in COLUMNS[:8]}, before=told["before"], after=told["after"])
+        whole = json.loads(text) if text is not None else None
+    except ValueError:
+        return None
+    return whole if isinstance(whole, dict) else None
 
 
 def broken_at(connection: Connection) -> int | None:

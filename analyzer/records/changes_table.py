@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from analyzer.cells import csv_of
 from analyzer.records.changes import Change
 
-HEAD = ("number", "when (UTC)", "who", "role", "by", "what", "about", "tail", "before", "after")
+HEAD = ("number", "when (UTC)", "who", "role", "by", "what", "about", "tail", "before", "after", "damaged")
 
 
 def changes_csv(found: Iterable[Change]) -> str:
@@ -18,4 +18,15 @@ def changes_csv(found: Iterable[Change]) -> str:
 
 def _row(one: Change) -> tuple[object, ...]:
     told = [json.dumps(value, ensure_ascii=False) if value is not None else "" for value in (one.before, one.after)]
-    return one.id, one.at, one.who, one.role, one.by, one.what, one.about, one.tail or "", *told
+    return (
+        one.id,
+        one.at,
+        one.who,
+        one.role,
+        one.by,
+        one.what,
+        one.about,
+        one.tail or "",
+        *told,
+        "damaged" if one.damaged else "",
+    )

@@ -20,6 +20,7 @@ from analyzer.aircraft import TailError, tail_name
 from analyzer.cells import guarded, unguarded
 from analyzer.logs.source import ENTRIES_FILE
 from analyzer.records.durable import write_whole
+from analyzer.records.holding import check_tail_index
 from analyzer.records.keeping import ASSIGNED, TOLD, mark_stale, seal_log
 from analyzer.records.people import Role
 from analyzer.records.problems import RecordsError
@@ -82,9 +83,16 @@ def _now() -> str:
 
 
 def entries_of(connection: Connection, tail: str | None = None) -> list[KeptEntry]:
-    """Give the entries of one tail or of all, in order of time."""
+    """Give the entries of one tail or of all, in order of time.
+
+    Raises
+    ------
+    DamagedError
+        When one is not what was written, or the database finds fewer of a tail than it holds.
+    """
     asked = select(entries).order_by(entries.c.when, entries.c.id)
     if tail is not None:
+        check_tail_index(connection, entries, tail.upper())
         asked = asked.where(entries.c.tail == tail.upper())
     rows = connection.execute(asked).mappings().all()
     for row in rows:
@@ -333,9 +341,10 @@ def _said_today(connection: Connection, row: Mapping[str, Any]) -> bool:
 def kept_dispositions(store: Store, tail: str | None = None) -> list[Disposition]:
     """Give the dispositions of one tail or of all, the latest last."""
     asked = select(dispositions).order_by(dispositions.c.id)
-    if tail is not None:
-        asked = asked.where(dispositions.c.tail == tail.upper())
     with store.reading() as connection:
+        if tail is not None:
+            check_tail_index(connection, dispositions, tail.upper())
+            asked = asked.where(dispositions.c.tail == tail.upper())
         rows = connection.execute(asked).mappings().all()
     for row in rows:
         hold(row["seal"], said_seal(dispositions, row), f"disposition {row['id']}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, Table, func, select
 
 from analyzer.records.problems import DamagedError
 from analyzer.records.seals import check_flight, checked_findings, document_seal, hold
@@ -36,6 +36,22 @@ def check_index(connection: Connection, tail: str | None = None, starts: Sequenc
     dated = [start for start in starts if start is not None]
     if found != expected or dated != sorted(dated):
         raise DamagedError("the list of flights" if tail is None else f"the list of {tail}'s flights")
+
+
+def check_tail_index(connection: Connection, table: Table, tail: str) -> None:
+    """Check that the index by tail of a table finds as many of a tail's rows as stand in the table itself.
+
+    What people wrote must not be left out because an index is damaged; a damaged row is told by its seal.
+
+    Raises
+    ------
+    DamagedError
+        When it does not.
+    """
+    by_index = select(func.count()).where(table.c.tail == tail)
+    in_table = select(func.count(func.coalesce(table.c.seal, ""))).where(func.coalesce(table.c.tail, "") == tail)
+    if connection.execute(by_index).scalar_one() != connection.execute(in_table).scalar_one():
+        raise DamagedError(f"the list of {tail}'s {table.name}")
 
 
 def check_flights(connection: Connection, condition: Any = None) -> int:

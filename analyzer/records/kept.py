@@ -143,6 +143,8 @@ def kept_logs(
     if only is not None and len(only) <= FEW_HASHES:
         asked = asked.where(logs.c.hash.in_(only))
     with store.reading() as connection:
+        if tail is not None:
+            check_index(connection, tail.upper())
         rows = [row for row in connection.execute(asked).mappings() if only is None or row["hash"] in only]
     for row in rows:
         hold(row["seal"], log_seal(row), f"log {row['id']} ({row['source']})")

@@ -91,8 +91,16 @@ def about_words(one: Change) -> str:
     return _shown("finding", whole["finding"]) if "finding" in whole else one.about
 
 
+#: Said beside a line of the log of changes that a disk, or somebody behind its back, changed.
+DAMAGED = "This line is not what was written."
+
+
 def line_words(one: Change) -> str:
     """A change in one line: what was done, and to what, or what stood there before and after."""
+    return f"{_line_words(one)}{f' - {DAMAGED}' if one.damaged else ''}"
+
+
+def _line_words(one: Change) -> str:
     whole = one.before or one.after or {}
     named, rest = NAMED.get(one.what.rpartition(" ")[0], ((), ()))
     if not (one.before and one.after) and "text" not in whole:

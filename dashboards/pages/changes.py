@@ -9,7 +9,7 @@ from dash import dcc, html
 
 from analyzer.records.changes import Change
 from analyzer.records.people import Role
-from analyzer.reports.change_words import about_words, done_words, what_differs
+from analyzer.reports.change_words import DAMAGED, about_words, done_words, what_differs
 from dashboards.app import kept_here
 from dashboards.error_notices import in_words
 from dashboards.parts import AS_SEEN, nothing_here, page, section, table
@@ -71,7 +71,9 @@ def _signed_in() -> list[html.Section]:
 
 def _differs(one: Change) -> Any:
     """What differs; of what was added or removed whole the parts are folded."""
-    told = _lines(one)
+    told: Any = _lines(one)
+    if one.damaged:
+        told = html.Div([html.Strong(DAMAGED), told])
     if one.before and one.after:
         return told
     return html.Details([html.Summary(about_words(one)), told], className=AS_SEEN)

@@ -187,6 +187,8 @@ def test_a_line_that_somebody_changed_or_took_out_behind_its_back_is_found(copy:
             raw.commit()
         with open_records(other) as store:
             told = [one.what for one in check(store).troubles]
+            damaged = [one.id for one in noted(store) if one.damaged]
+            assert damaged == [2], "the line, or the one after what is gone"
         assert any("log of changes is not what was written" in one for one in told)
 
 

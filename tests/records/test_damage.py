@@ -267,6 +267,31 @@ def test_what_a_damaged_index_tells_is_no_answer(folder, tmp_path, capsys, by):
             assert same if status == 0 else status == 3, (place, told.err)
 
 
+@pytest.mark.parametrize(
+    ("command", "words"),
+    [
+        (["entry", "N0011R", "--list"], b"N0011R2026-03-03"),
+        (["changes", "N0011R"], b"N0011R"),
+        (["squawk", "N0011R", "low volts", "--json"], b"N0011R2026-03-03"),
+    ],
+)
+def test_what_people_wrote_and_a_damaged_index_does_not_find_is_missed(folder, capsys, command, words):
+    for entry in (["N0011R", "2026-03-03", "battery replaced"], ["N0022R", "2026-03-04", "battery replaced"]):
+        assert main(["entry", *entry, "--records", str(folder)]) == 0
+    path = settled(folder)
+    capsys.readouterr()
+    assert main([*command, "--records", str(folder)]) == 0
+    sound, data = capsys.readouterr().out, path.read_bytes()
+    told = []
+    for place in [found.start() for found in re.finditer(words, data)]:
+        path.write_bytes(data[:place] + b"N0811R" + data[place + 6 :])
+        status, out = main([*command, "--records", str(folder)]), capsys.readouterr()
+        missed = status == 3 or "not what was written" in out.out
+        assert missed or (status == 0 and out.out == sound), (place, out.out)
+        told.append(missed)
+    assert any(told), "in the index, and in the row"
+
+
 def test_a_backup_of_a_newer_version_is_refused_before_anything_is_put_there(folder, tmp_path, capsys):
     with closing(sqlite3.connect(folder / DATABASE)) as opened, opened:
         opened.execute("UPDATE schema_version SET version = 99")
