@@ -57,12 +57,13 @@ def _form(asked: Asked, names: list[str]) -> list[Any]:
     symptoms = [{"value": name, "label": one.title} for name, one in load_symptoms().items()]
     picked = asked.symptoms or [match.symptom for match in understand(asked.words).matches]
     known = [name for name in picked if name in load_symptoms()]
+    unsaid = None if asked.tail else names[0]  # never another aircraft in the place of one that is not kept
     return [
         html.Div(
             [
                 dmc.Select(
                     id="squawk-tail", label="Aircraft", data=names, searchable=True, allowDeselect=False,
-                    value=asked.tail if asked.tail in names else names[0], w=160,
+                    value=asked.tail if asked.tail in names else unsaid, w=160,
                 ),
                 dmc.TextInput(
                     id="squawk-words", label="The report in words", value=asked.words,
@@ -222,7 +223,7 @@ class Typed(TypedDict):
 )
 def look(
     typed: Typed | None,
-    tail: str,
+    tail: str | None,
     picked: list[str] | None,
     meant: list[str] | None,
     since: str | None,
@@ -238,7 +239,7 @@ def look(
     symptoms = picked or []
     if symptoms == (meant or []):
         symptoms = [match.symptom for match in understand(words).matches]
-    query = {"tail": tail, "words": words, "symptom": ",".join(symptoms), "since": (since or "")[:10]}
+    query = {"tail": tail or "", "words": words, "symptom": ",".join(symptoms), "since": (since or "")[:10]}
     return f"?{_query(Asked.of(query))}"
 
 

@@ -20,6 +20,14 @@ def test_a_click_right_after_the_last_key_keeps_the_words(pages: str, visit: Ope
     assert "symptom=charging_light" in page.url
 
 
+def test_an_aircraft_that_is_not_kept_is_never_taken_for_another(pages: str, visit: Opener) -> None:
+    page = visit(f"{pages}/squawk?tail=N0NONE&words=low+volt+light+came+on")
+    page.locator("#squawk-result").get_by_text("No flight of N0NONE is kept.").wait_for()
+    assert page.get_by_role("textbox", name="Aircraft").input_value() == ""
+    page.get_by_role("button", name="Search the recordings").click()
+    page.locator("#squawk-result").get_by_text("Choose the aircraft.").wait_for()
+
+
 def test_enter_looks_up(pages: str, visit: Opener) -> None:
     page = visit(f"{pages}/squawk?tail=N037LF")
     page.get_by_label("The report in words").click()
