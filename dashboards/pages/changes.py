@@ -28,10 +28,7 @@ def layout(**query: str) -> html.Div:
     tail, before = query.get("tail", "").upper(), query.get("before", "")
     number = int(before) if before.isdecimal() and len(before) < 18 else None
     found = kept.changes(tail or None, SHOWN + 1, number)
-    rows = [
-        (f"{one.at[:10]} {one.at[11:16]}", one.who, one.role, done_words(one), one.tail or "", _differs(one))
-        for one in found[:SHOWN]
-    ]
+    rows = [(_when(one.at), one.who, one.role, done_words(one), one.tail or "", _differs(one)) for one in found[:SHOWN]]
     of = f"?tail={tail}&" if tail else "?"
     links: list[Any] = [html.A("All of them as a CSV file", href="/changes.csv", className="show")]
     if len(found) > SHOWN:
@@ -56,7 +53,7 @@ def _signed_in() -> list[html.Section]:
     found = kept_here().sign_ins() if person_here().role >= Role.MANAGER else []
     if not found:
         return []
-    rows = [(f"{one.at[:10]} {one.at[11:16]}", one.what, one.who, one.address) for one in found[:SHOWN]]
+    rows = [(_when(one.at), one.what, one.who, one.address) for one in found[:SHOWN]]
     return [
         section(
             "Who signed in",
@@ -67,6 +64,10 @@ def _signed_in() -> list[html.Section]:
             name="changes-sign-ins",
         )
     ]
+
+
+def _when(at: str) -> html.Time:
+    return html.Time(f"{at[:10]} {at[11:16]}", dateTime=at)
 
 
 def _differs(one: Change) -> Any:

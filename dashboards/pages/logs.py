@@ -36,6 +36,7 @@ def layout(**query: str) -> html.Div:
         link = dcc.Link("import logs", href="/bring-in")
         return page("logs", "Logs", nothing_here("No flights yet; first ", link), results=False)
     tail = query.get("tail", "").strip().upper() or None
+    some = bool(kept.logs(tail))  # else there is nothing to move or to delete
     return page(
         "logs",
         f"Logs of {tail}" if tail else "Logs without a tail number",
@@ -43,8 +44,10 @@ def layout(**query: str) -> html.Div:
         dcc.Store(id="logs-asked"),
         dcc.Store(id="logs-undoing"),
         section("Logs", html.Div(listed(tail), id="logs-list"), name="logs-kept"),
-        *([section("Move to another aircraft", *_form(kept.names(), tail), name="logs-form")] if writes_here() else []),
-        *([section("Delete", *deleting(), name="logs-deleting")] if deletes_here() else []),
+        section("Move to another aircraft", *_form(kept.names(), tail), name="logs-form")
+        if some and writes_here()
+        else None,
+        section("Delete", *deleting(), name="logs-deleting") if some and deletes_here() else None,
         _others(kept.names(), tail),
         lead="A log counts for the aircraft that it names, or for the one that it was moved to.",
         results=False,
