@@ -165,13 +165,6 @@ def test_an_aircraft_s_page_tells_its_findings_trends_and_work(kept: Kept, show:
     assert f"{view.result.flights} flights" in page
 
 
-def test_where_no_log_is_listed_there_is_nothing_to_move_or_delete(show: Show) -> None:
-    assert "Every log has a tail number." in show("logs")
-    for tail, there in (("", False), ("N0001D", True)):
-        page = show("logs", tail=tail)
-        assert [name in page for name in ("Move the chosen logs", "Delete the chosen logs")] == [there, there]
-
-
 def test_the_page_of_what_is_due_tells_each_and_what_to_enter(kept: Kept, show: Show) -> None:
     page = show("due")
     for one in kept.due(None).items:

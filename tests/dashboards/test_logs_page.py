@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -111,6 +112,8 @@ def test_logs_are_chosen_moved_after_a_question_and_put_back(changeable: str, vi
     assert page.get_by_label(name).count() == 1
     page.goto(f"{changeable}/logs")
     page.get_by_text("Every log has a tail number.").wait_for()
+    offered = page.get_by_role("button", name=re.compile("the chosen logs"))
+    assert offered.count() == 0, "there is nothing to move or to delete"
     with open_records(tmp_path / "records") as store:
         assert next(log.tail for log in kept_logs(store) if log.id == moved.id) == "N012LF"
 
