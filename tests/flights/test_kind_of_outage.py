@@ -30,14 +30,14 @@ def course(inside: float, before: float = 0.0, size: int = ROWS, first: int = FI
 
 def kind(
     first: int = FIRST, end: int = END, fast: slice | None = None, *, rose: bool = False, size: int = ROWS,
-    engine: bool = True, bus: Floats | float = 12.3, **channels: Any,
+    engine: bool = True, bus: Floats | float = 12.3, step_s: float = 1.0, **channels: Any,
 ) -> OutageKind:  # fmt: skip
     """The kind of a low bus, the engine fast in rows ``fast``, all of them where none are given."""
     quick = np.zeros(size, dtype=np.bool_)
     quick[slice(None) if fast is None else fast] = True
     if engine:
         channels = {"engine_speed": np.where(quick, 2300.0, 900.0)} | channels
-    trace = Trace(time=np.arange(float(size)), bus_voltage=np.full(size, bus), **channels)
+    trace = Trace(time=step_s * np.arange(size), bus_voltage=np.full(size, bus), **channels)
     holds = battery_holds(12.5, LIMITS, charged=True)
     every = np.ones(size, dtype=np.bool_)
     return kind_of(trace, first, end, quick, LIMITS, holds, rose=rose, running=every)
@@ -73,12 +73,13 @@ def test_a_battery_that_gives_less_than_an_ampere_is_at_ease_and_one_that_takes_
     assert kind(battery_current=course(amps)) == told
 
 
-@pytest.mark.parametrize(("amps", "told"), [(-107.0, VOLTMETER_ONLY), (-109.0, OUTPUT_LIMITED)])
+@pytest.mark.parametrize(("amp_hours", "told"), [(3.55, VOLTMETER_ONLY), (3.65, OUTPUT_LIMITED)])
+@pytest.mark.parametrize("step_s", [0.5, 1.0, 2.0])
 def test_a_battery_that_lacks_charge_and_takes_none_shows_a_bus_as_low_as_it_reads(
-    amps: float, told: OutageKind
+    amp_hours: float, step_s: float, told: OutageKind
 ) -> None:
-    # 120 s of 107 A are 3.57 Ah, of 109 A 3.63 Ah
-    assert kind(battery_current=course(0.0, before=amps)) == told
+    drawn = course(0.0, before=-amp_hours * 3600.0 / (FIRST * step_s))
+    assert kind(battery_current=drawn, step_s=step_s) == told
 
 
 def test_what_a_battery_was_given_back_it_does_not_lack() -> None:
@@ -212,6 +213,11 @@ def test_a_current_that_leaves_within_two_seconds_and_a_half_was_interrupted(
     flow = course(0.0, before=20.0)
     flow[FIRST : FIRST + len(between)] = between
     assert lost(np.full(ROWS, 100.0), flow) is told
+
+
+@pytest.mark.parametrize(("beside", "told"), [(-7, False), (-5, True), (5, True), (7, False)])
+def test_it_leaves_within_six_seconds_of_where_the_bus_falls(beside: int, told: bool) -> None:
+    assert lost(np.full(ROWS, 100.0), course(0.0, before=20.0, first=FIRST + beside)) is told
 
 
 @pytest.mark.parametrize(("step_s", "told"), [(2.5, True), (3.0, False)])
