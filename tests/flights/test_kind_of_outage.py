@@ -204,7 +204,7 @@ def test_the_airspeed_of_before_is_that_of_the_last_minute() -> None:
 
 @pytest.mark.parametrize(
     ("between", "told"),
-    [((), True), ((10.0,), True), ((14.0, 6.0), False), ((16.0, 4.0), True), ((12.0, 10.0, 8.0), False)],
+    [((), True), ((10.0,), True), ((14.0, 6.0), False), ((16.0, 16.0, 4.0), True), ((12.0, 10.0, 8.0), False)],
 )
 def test_a_current_that_leaves_within_two_seconds_and_a_half_was_interrupted(
     between: tuple[float, ...], told: bool
@@ -213,6 +213,10 @@ def test_a_current_that_leaves_within_two_seconds_and_a_half_was_interrupted(
     flow = course(0.0, before=20.0)
     flow[FIRST : FIRST + len(between)] = between
     assert lost(np.full(ROWS, 100.0), flow) is told
+
+
+def test_it_may_leave_for_another_level_than_nothing() -> None:
+    assert lost(np.full(ROWS, 100.0), course(12.0, before=20.0)), "from 18 A to 14 A at once"
 
 
 @pytest.mark.parametrize(("beside", "told"), [(-7, False), (-5, True), (5, True), (7, False)])
@@ -249,6 +253,27 @@ def test_a_bus_that_climbs_after_idling_is_being_charged(rise: float, told: Outa
     bus = np.full(ROWS, 12.2)
     bus[FIRST + 20 : FIRST + 40], bus[FIRST + 40 : END] = 12.0, 12.2 + rise
     assert kind(fast=slice(FIRST - 30, None), bus=bus) == told
+
+
+@pytest.mark.parametrize(
+    ("step", "falls", "told"),
+    [
+        (0.01, (13.3, 13.0), VOLTMETER_ONLY),  # a load's step, by more than 0.15 V at once, is no sag
+        (0.01, (13.3, 13.2, 13.1, 13.0), OFFLINE),
+        (0.01, (13.16, 13.0), VOLTMETER_ONLY),
+        (0.01, (13.14, 13.0), OFFLINE),
+        (0.2, (13.2, 13.0), OFFLINE),  # of a coarse voltmeter more than one step and a half
+        (0.2, (13.4, 13.0), VOLTMETER_ONLY),
+    ],
+)
+def test_a_bus_above_any_battery_that_only_steps_is_a_reading_and_one_that_sags_a_battery(
+    step: float, falls: tuple[float, ...], told: OutageKind
+) -> None:
+    bus = np.full(ROWS, falls[-1])
+    bus[:11] += step * np.arange(11)  # the voltmeter's step
+    bus[FIRST : FIRST + 30] = falls[0]
+    bus[FIRST + 30 : FIRST + 30 + len(falls)] = falls
+    assert kind(bus=bus) == told
 
 
 @pytest.mark.parametrize(
