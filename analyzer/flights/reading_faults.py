@@ -29,6 +29,7 @@ from analyzer.series import (
     step_noise,
 )
 
+#: Channels of any ammeter, whatever it senses.
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 _WORDS = {
     "bus_voltage": "bus voltage",
