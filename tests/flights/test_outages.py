@@ -108,7 +108,7 @@ def test_an_outage_begins_where_the_output_fell_silent() -> None:
 
 def test_no_outage_goes_on_across_a_new_beginning_of_the_recording() -> None:
     gone = [(AT, AT + 100)]
-    found = told(gone, restarts=(AT + 40,), battery_current=drained(*gone))
+    found = told(gone, restarts=(AT - 300, AT + 40, AT + 300), battery_current=drained(*gone))
     assert found == [(OFFLINE, AT, AT + 40), (OFFLINE, AT + 40, AT + 100)]
 
 
