@@ -155,6 +155,22 @@ def test_a_battery_that_takes_over_says_that_the_alternator_was_gone(
     assert found == ([] if told is None else [(told, *FOUR)])
 
 
+@pytest.mark.parametrize(("between", "told"), [(-0.3, True), (-0.7, False)])
+def test_a_battery_takes_over_from_half_of_what_tells_it_on(between: float, told: bool) -> None:
+    # from 1 A by 3 A, half of which is -0.5 A: below that for three rows it follows a throttle
+    flow = moment(moment(np.full(ROWS, 1.0), -9.0), between, AT - 3, 3)
+    assert bool([one for one in dips(moment(level(), 13.4), battery_current=flow) if one[0] == LEAD]) is told
+
+
+@pytest.mark.parametrize(("usual", "rows", "told"), [(20.0, 60, True), (20.0, 61, False), (38.0, 4, True)])
+def test_an_output_is_gone_for_less_than_a_minute_be_it_at_its_limit_or_not(
+    usual: float, rows: int, told: bool
+) -> None:
+    given = moment(np.where(np.arange(ROWS) < 100, 40.0, usual), 0.0, AT, rows)
+    found = dips(moment(level(), 13.4, AT, rows), alternator_current=given)
+    assert found == ([(LEAD, AT, AT + rows)] if told else [])
+
+
 @pytest.mark.parametrize(("depth", "told"), [(0.44, False), (0.46, True)])
 def test_without_an_ammeter_a_drop_counts_from_what_no_load_makes(depth: float, told: bool) -> None:
     assert dips(moment(level(), 14.0 - depth)) == ([(UNTOLD, *FOUR)] if told else [])

@@ -200,6 +200,44 @@ def test_a_bus_that_stands_lower_and_sinks_after_the_last_charge_carries_an_airc
         assert stop == pytest.approx(662, abs=3)
 
 
+@pytest.mark.parametrize(
+    ("rest", "rises", "starts"),
+    [
+        (-4.0, 3.1, 100),  # by three amperes above what lasts lowest
+        (-4.0, 2.9, None),
+        (0.0, 20.0, 100),  # an output, which rests on zero
+        (6.0, 3.5, 0),  # no meter that stands at zero shows so much: the engine runs all the while
+    ],
+)
+def test_without_speed_and_voltage_a_source_that_gives_shows_the_engine(
+    rest: float, rises: float, starts: int | None
+) -> None:
+    flow = stretches((rest, 100), (rest + rises, 700), (rest, 100))
+    running, told = engine_running(trace := trace_of(battery_current=flow), LIMITS, none(trace))
+    assert told == "ammeter"
+    assert (int(np.argmax(running)) if running.any() else None) == starts
+
+
+@pytest.mark.parametrize(("after", "drained_s", "stops"), [(-5.5, 250, 1150), (-5.5, 230, 900), (-5.3, 250, 900)])
+def test_more_drawn_than_at_rest_for_four_minutes_is_a_lost_alternator(
+    after: float, drained_s: int, stops: int
+) -> None:
+    # by 1.4 A more than the 4 A of the rest
+    flow = stretches((-4.0, 100), (5.0, 800), (after, drained_s))
+    running, _ = engine_running(trace := trace_of(battery_current=flow), LIMITS, none(trace))
+    assert int(np.flatnonzero(running)[-1]) + 1 == pytest.approx(stops, abs=1)
+
+
+@pytest.mark.parametrize(("cranked", "feet", "flights"), [(False, 600.0, 1), (True, 600.0, 2), (False, 400.0, 2)])
+def test_a_bus_that_does_not_charge_high_in_the_air_ends_no_flight(cranked: bool, feet: float, flights: int) -> None:
+    # eleven minutes on 12.3 V between two charges, 500 ft above the lowest of the log or lower; a starter between
+    low = stretches((12.3, 400), (10.5 if cranked else 12.3, 3), (12.3, 297))
+    bus = np.concatenate([stretches((12.6, 60), (10.0, 2), (14.0, 600)), low, np.full(600, 14.0), np.full(60, 12.7)])
+    altitude = np.full(bus.size, feet)
+    altitude[:62] = altitude[-60:] = 0.0
+    assert len(ran(trace_of(bus, altitude=altitude))) == flights
+
+
 @pytest.mark.parametrize(("a_row", "stops"), [(0.0082, 900), (0.0085, 700)])
 def test_an_output_that_goes_on_under_a_bus_that_slides_low_ends_no_run(a_row: float, stops: int) -> None:
     # from the half minute before 13.15 V to the one after by less than a quarter of a volt: 30 rows of 0.0082 V are
