@@ -46,6 +46,11 @@ def not_kept_yet(tail: str, known: Iterable[str]) -> str:
     return f"No flight of {tail} is kept yet{nearest(tail, known) or '; is its tail written so?'}"
 
 
+def figures(value: float, digits: int = 4) -> str:
+    """A number to so many figures and no further decimals, "15.82", "12540": never as a power of ten."""
+    return f"{float(f'{value:.{digits}g}') + 0.0:.10g}"
+
+
 def day(moment: date) -> str:
     """A day, "2026-05-09": the one form of texts, pages, files and the fields in which days are entered."""
     return f"{moment:%Y-%m-%d}"

@@ -8,9 +8,9 @@ from typing import Any
 from dash import dcc, html
 
 from analyzer.phrases import counted
-from analyzer.quantity import Quantity
+from analyzer.reports.evidence import quantity_words
 from analyzer.reports.squawk_text import work_side_words
-from analyzer.reports.wording import copies_words, finding_label, unit_shown
+from analyzer.reports.wording import copies_words, finding_label
 from analyzer.squawk.conditions import Circumstances
 from analyzer.squawk.examine import Occasion, SquawkFlight
 from analyzer.squawk.result import SquawkResult
@@ -41,7 +41,6 @@ LOOKS = {
 }
 #: Flights against, and flights that could not show it, that stand there at once; the rest unfold.
 LISTED = 6
-_UNITS = {"degC": "°C"}
 
 
 def result(search: Search) -> list[Any]:
@@ -160,12 +159,8 @@ def _when(occasion: Occasion) -> str:
 
 def conditions_words(found: Circumstances) -> str:
     """The circumstances of an occasion, "engine speed 980 rpm, load 12 A, phase: low rpm"."""
-    said = [f"{name.replace('_', ' ')} {_number(one)}".strip() for name, one in found.numbers.items()]
+    said = [f"{name.replace('_', ' ')} {quantity_words(one)}" for name, one in found.numbers.items()]
     return ", ".join([*said, f"phase: {found.phase.replace('_', ' ')}"])
-
-
-def _number(one: Quantity) -> str:
-    return f"{one.value:.4g} {_UNITS.get(one.unit, unit_shown(one.unit))}"
 
 
 def _conditions(symptom: SymptomVerdict) -> list[Any]:

@@ -7,7 +7,7 @@ from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.flights.flight import Flight
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.measures.measure import Measure
-from analyzer.phrases import times
+from analyzer.phrases import figures, times
 from analyzer.quantity import Quantity
 
 
@@ -19,7 +19,7 @@ def reading_fault(flight: Flight, measures: dict[str, Measure]) -> list[Finding]
 def _finding(fault: ReadingFault) -> Finding:
     channel = fault.channel_words
     unit = "V" if "voltage" in fault.channel else "A"
-    reading = "" if fault.value is None else f"{fault.value:.4g} {unit}"
+    reading = "" if fault.value is None else f"{figures(fault.value)} {unit}"
     minutes = (fault.to_s - fault.from_s) / 60.0
     often = times(fault.times)
     said = {

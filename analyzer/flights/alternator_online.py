@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from analyzer.aircraft import Source
+from analyzer.flights.reading_faults import CURRENTS
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
 from analyzer.series import (
@@ -20,9 +21,6 @@ from analyzer.series import (
     running_median,
     runs,
 )
-
-#: Channels of any ammeter, whatever it senses.
-CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 
 
 def regulated_estimate(trace: Trace, running: Mask, limits: Limits) -> float:

@@ -13,7 +13,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from analyzer.flights.alternator_online import regulated_estimate
+from analyzer.flights.alternator_online import regulated_estimate, shown_current
 from analyzer.flights.at_power import altitude_tells, power_held
 from analyzer.flights.outage_kinds import GROUND_CHECK, LATE_START, LOW_RPM, OFFLINE, OUTPUT_LIMITED, AlternatorOutage
 from analyzer.flights.trace import Trace
@@ -85,12 +85,12 @@ def find_dips(
     sure = _sure_of_speed(trace, running, outages)
     held_from = regulated_estimate(trace, running, limits) - limits["held_margin"]
     held = level > held_from
-    by_battery = _current(trace) is trace.battery_current
+    by_battery = shown_current(trace) is trace.battery_current
     lead = _lead_dips(trace, level, open_to & sure & (held | (not by_battery)), limits)
     taken = np.zeros(trace.time.size, dtype=np.bool_)
     for dip in lead:
         taken[max(0, dip.first - 2) : dip.end + 2] = True
-    if _current(trace) is None:
+    if shown_current(trace) is None:
         calm = ~_recharging(trace, rpm_sufficient, outages, held_from)
         rest = _untold_dips(trace, level, open_to & sure & calm & held, limits)
     else:
@@ -127,13 +127,6 @@ def _before_losses(trace: Trace, outages: list[AlternatorOutage]) -> Mask:
     return before
 
 
-def _current(trace: Trace) -> Floats | None:
-    for current in (trace.alternator_output, trace.battery_current):
-        if current is not None and np.isfinite(current).any():
-            return current
-    return None
-
-
 def _level(values: Floats, trace: Trace) -> Floats:
     """A channel's own level from row to row: a high percentile of minutes, which even frequent dips leave alone."""
     width = trace.rows_in(limit_value("connection_level_window")) | 1
@@ -142,7 +135,7 @@ def _level(values: Floats, trace: Trace) -> Floats:
 
 def _lead_dips(trace: Trace, level: Floats, open_to: Mask, limits: Limits) -> list[Dip]:
     """Moments in which the alternator is gone: its output falls to nothing, or the battery carries the load."""
-    flow = _current(trace)
+    flow = shown_current(trace)
     if flow is None:
         return []
     by_output, left = flow is trace.alternator_output, limit_value("dip_output_left")

@@ -69,7 +69,8 @@ def outages(
         off_ground=takeoff_row(trace, running),
     )
     stretches = _parts(missing, (*restarts, *_silences(trace, missing & rpm_sufficient)))
-    found = [outage for first, end in stretches for outage in _told_apart(run, first, end)]
+    free = [0, *(end for _, end in stretches)]  # from where on no stretch before it claims the rows
+    found = [outage for after, part in zip(free, stretches, strict=False) for outage in _told_apart(run, after, *part)]
     found = _weighed(trace, _recovering(trace, found, held, limits), rpm_sufficient, limits)
     return _short_ones(trace, running & rpm_sufficient, _join_offline(trace, found, restarts), held, limits)
 
@@ -95,10 +96,14 @@ class _Run:
         return self.alternator_on_row < self.trace.time.size
 
 
-def _told_apart(run: _Run, first: int, end: int) -> list[AlternatorOutage]:
-    """A stretch that no alternator carries, with its kind, and before it what of it is another's."""
+def _told_apart(run: _Run, after: int, first: int, end: int) -> list[AlternatorOutage]:
+    """A stretch that no alternator carries, with its kind, and before it what of it is another's.
+
+    However long before the bus the current says that the alternator left, not before row ``after``: those are of the
+    stretch before.
+    """
     trace, rpm_sufficient = run.trace, run.rpm_sufficient
-    outage_row = max([_outage_row(trace, first), *(row for row in run.restarts if row <= first)])
+    outage_row = max([_outage_row(trace, first), after, *(row for row in run.restarts if row <= first)])
     before = run_up(trace, run.alternator_online, outage_row, end, run.limits)
     rose = before.rose and _falls_below(trace, first, end, before.level - 0.5 * run.limits["trip_rise"])
     kind = _by_the_bus(run, first, end, rose)

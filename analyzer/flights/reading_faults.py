@@ -13,6 +13,7 @@ import numpy as np
 from analyzer.flights.at_power import in_the_air
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value
+from analyzer.phrases import figures
 from analyzer.series import (
     Floats,
     Mask,
@@ -29,6 +30,7 @@ from analyzer.series import (
     step_noise,
 )
 
+#: Channels of any ammeter, whatever it senses.
 CURRENTS = ("battery_current", "alternator_current", "alternator_current_2", "ammeter_current")
 _WORDS = {
     "bus_voltage": "bus voltage",
@@ -419,6 +421,6 @@ def _stuck_fault(name: str, readings: Floats, trace: Trace, first: int, end: int
         float(trace.time[end - 1]),
         1,
         float(inside[np.isfinite(inside)][0]),  # the stretch may begin with rows that lack the reading
-        f"it shows one value for {lasts:.0f} min though it moves by {resolution(readings):.2g} "
+        f"it shows one value for {lasts:.0f} min though it moves by {figures(resolution(readings), 2)} "
         "and more elsewhere in the flight",
     )

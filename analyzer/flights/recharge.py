@@ -471,13 +471,7 @@ def _why_not(decay: Decay | None) -> str | None:
     """Give the reason why a fit says nothing of the battery, None when it does."""
     if decay is None:
         return "no falling charging current was seen after the start"
-    if decay.amplitude < max(limit_value("decay_smallest"), limit_value("decay_sure") * decay.amplitude_error):
-        return _NEVER_ABOVE
-    if decay.span < limit_value("decay_span_share") * decay.tau:
-        return _ENDS_BEFORE
-    if decay.at_edge and decay.tau <= limit_value("tau_shortest"):
-        return "the charging current fell faster than the log can show"
-    return None
+    return _says_nothing(decay, limit_value("decay_smallest"), limit_value("decay_span_share"))
 
 
 def _why_not_from_middle(decay: Decay | None, limits: Limits) -> str | None:
@@ -488,14 +482,15 @@ def _why_not_from_middle(decay: Decay | None, limits: Limits) -> str | None:
     """
     if decay is None:
         return _NEVER_FELL
-    smallest = max(
-        limits["decay_smallest_from_middle"],
-        limit_value("decay_residuals_from_middle") * decay.residual,
-        limit_value("decay_sure") * decay.amplitude_error,
-    )
-    if decay.amplitude < smallest:
+    smallest = max(limits["decay_smallest_from_middle"], limit_value("decay_residuals_from_middle") * decay.residual)
+    return _says_nothing(decay, smallest, limit_value("decay_span_share_from_middle"))
+
+
+def _says_nothing(decay: Decay, smallest: float, span_share: float) -> str | None:
+    """Why a fit is too small, too short or too fast: by its ``smallest`` amplitude [A] and time constants watched."""
+    if decay.amplitude < max(smallest, limit_value("decay_sure") * decay.amplitude_error):
         return _NEVER_ABOVE
-    if decay.span < limit_value("decay_span_share_from_middle") * decay.tau:
+    if decay.span < span_share * decay.tau:
         return _ENDS_BEFORE
     if decay.at_edge and decay.tau <= limit_value("tau_shortest"):
         return "the charging current fell faster than the log can show"

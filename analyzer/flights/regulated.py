@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from analyzer.flights.alternator_online import CURRENTS, feeds_at_rest_voltage
+from analyzer.flights.alternator_online import feeds_at_rest_voltage
 from analyzer.flights.outage_kinds import AlternatorOutage
+from analyzer.flights.reading_faults import CURRENTS
 from analyzer.flights.recharge import Recharge
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits, limit_value

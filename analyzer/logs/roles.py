@@ -20,6 +20,7 @@ from analyzer.logs.log import ROLE_UNITS
 from analyzer.logs.remembered import remembered
 from analyzer.logs.units import QUANTITY_OF_UNIT, UNITS
 from analyzer.logs.words import ATTACHED, Meaning, RoleRule, meaning, unit_of, vocabulary
+from analyzer.phrases import figures
 from analyzer.series import middle, percentile, percentiles
 
 if TYPE_CHECKING:
@@ -360,7 +361,7 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
     reasons = list(candidate.reasons)
     not_fitted = candidate.role == "outside_air_temperature" and _open_probe(some)
     if not_fitted:
-        reasons.append(f"it stays at {middle(some):.4g} degC, so no probe is fitted; readings left blank")
+        reasons.append(f"it stays at {figures(middle(some))} degC, so no probe is fitted; readings left blank")
         values, some = np.full(len(values), np.nan), some[:0]
     dead = _dead(candidate.role, some)
     impossible = not dead and _impossible(quantity, some)
@@ -369,7 +370,7 @@ def _judge(candidate: Candidate, raw: NDArray[np.float64]) -> Assigned:
         score -= DEAD
         reasons.append("it holds no reading")
     else:
-        reasons.append(f"readings {some.min():.4g} to {some.max():.4g} {ROLE_UNITS[candidate.role]}")
+        reasons.append(f"readings {figures(some.min())} to {figures(some.max())} {ROLE_UNITS[candidate.role]}")
         if dead:
             score -= DEAD if quantity == "voltage" else READINGS
         else:

@@ -8,7 +8,7 @@ from analyzer.flights.flight import Flight
 from analyzer.limits import limit_value
 from analyzer.measures.measure import Measure, measured, not_measurable
 from analyzer.measures.resting import ALREADY_RUNNING
-from analyzer.phrases import counted
+from analyzer.phrases import counted, figures
 from analyzer.series import median, runs
 
 NAMES = ("cranking_voltage", "cranking_time", "start_attempts")
@@ -38,18 +38,18 @@ def cranking(flight: Flight) -> list[Measure]:
     error = step * np.sqrt(len(spans))
     notes = []
     if step >= limit_value("crank_sampled_slowly"):
-        notes.append(f"one reading every {step:.2g} s: short cranks in between are not seen")
+        notes.append(f"one reading every {figures(step, 2)} s: short cranks in between are not seen")
     if unseen is not None:
         notes.append("the crank that started the engine fell between two readings and is not counted")
     note = "; ".join(notes) or None
     unseen_rows = limit_value("crank_unseen" if flight.voltmeter.tells else "crank_unseen_by_speed")
     if step >= unseen_rows:
-        because = f"with a reading every {step:.2g} s cranks fall in between"
+        because = f"with a reading every {figures(step, 2)} s cranks fall in between"
         because += "" if flight.voltmeter.tells else ", and no voltage shows them"
         return [lowest, not_measurable(NAMES[1], because), not_measurable(NAMES[2], because, at_least=len(spans))]
     turned = measured(NAMES[1], seconds, max(0.0, seconds - error), seconds + error + (unseen or 0.0), note)
     if step >= limit_value("tries_unseen"):
-        because = f"with a reading every {step:.2g} s a whole crank may fall in between"
+        because = f"with a reading every {figures(step, 2)} s a whole crank may fall in between"
         return [lowest, turned, not_measurable(NAMES[2], because, at_least=len(spans))]
     return [lowest, turned, measured(NAMES[2], len(spans), len(spans), len(spans) + (unseen is not None), note)]
 
@@ -104,7 +104,7 @@ def _lowest(flight: Flight, lowest: float) -> Measure:
     rest = median(flight.trace.bus_voltage[: flight.first_crank])
     missed = limit_value("crank_missed_share") * max(0.0, rest - lowest) if np.isfinite(rest) else 0.0
     missed = min(missed, flight.limits["crank_missed_most"])
-    note = f"the true low was this or less: one reading every {step:.2g} s misses the first instant"
+    note = f"the true low was this or less: one reading every {figures(step, 2)} s misses the first instant"
     return measured(NAMES[0], lowest, lowest - half - missed, lowest + half, note)
 
 

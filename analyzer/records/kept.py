@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import RowMapping, func, select
 
-from analyzer.aircraft import Fleet
 from analyzer.findings.finding import Severity
 from analyzer.records.histories import fleet_kept, kept_history
 from analyzer.records.holding import check_flights, check_index
@@ -28,9 +27,6 @@ from analyzer.records.stored import KeptFinding, clock_start, finding_of, flight
 from analyzer.records.tables import findings, flights, logs, measures
 from analyzer.records.traces import read_trace
 from analyzer.results import FlightResult
-from analyzer.trends.chart import ChartPoint, chart_points
-from analyzer.trends.followed_tail import follow_tail
-from analyzer.trends.tracked_series import BY_MEASURE
 
 if TYPE_CHECKING:
     import polars as pl
@@ -38,7 +34,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "FlightRecord", "KeptFinding", "KeptFlight", "KeptLog", "KeptTail",
-    "chart", "fleet_kept", "flight_findings", "flight_record", "kept_history",
+    "fleet_kept", "flight_findings", "flight_record", "kept_history",
     "kept_logs", "measures_table", "tail_flights", "tail_review", "tail_reviews",
     "tails", "trace",
 ]  # fmt: skip
@@ -342,8 +338,3 @@ def trace(store: Store, flight_id: int) -> pl.DataFrame:
     if row is None:
         raise RecordsError(f"No flight {flight_id} is kept; it may have been forgotten or rebuilt.")
     return read_trace(store.folder, row.hash, row.trace).filter(pl.col("time_s").is_between(row.from_s, row.to_s))
-
-
-def chart(store: Store, tail: str, measure: str, fleet: Fleet | None = None) -> list[ChartPoint]:
-    """Give a measure of a tail point by point for a chart; none where no flight carries it."""
-    return chart_points(follow_tail(kept_history(store, tail, fleet), [BY_MEASURE[measure]]), measure)

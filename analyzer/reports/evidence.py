@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from analyzer.phrases import counted
+from analyzer.phrases import counted, figures
 from analyzer.quantity import Quantity
 from analyzer.reports.wording import unit_shown
 from analyzer.trends.judging import TrendFinding
@@ -23,7 +23,7 @@ def evidence_words(evidence: Mapping[str, Quantity]) -> str:
 
 def quantity_words(one: Quantity) -> str:
     """A number with its unit, "15.8 V"; a count is bare."""
-    return f"{one.value:.4g} {unit_shown(one.unit)}".rstrip()
+    return f"{figures(one.value)} {unit_shown(one.unit)}".rstrip()
 
 
 def _label(name: str, unit: str) -> str:
@@ -35,5 +35,5 @@ def trend_evidence_words(finding: TrendFinding) -> str:
     levels = None if finding.shift is None else finding.shift.of
     if levels is None:
         return f"in {counted(len(finding.flights), 'flight')}" if finding.flights else ""
-    ends = f"from {levels.start.value:.4g} to {quantity_words(levels.end)}"
+    ends = f"from {figures(levels.start.value)} to {quantity_words(levels.end)}"
     return f"{ends} over {levels.over.value:.0f} engine hours"

@@ -83,7 +83,7 @@ def finding_label(name: str) -> str:
 
 
 _DIGITS = {"V": 2, "%": 0, "Ah": 2, "s": 0, "1": 0, "A": 1, "min": 1, "V/h": 2, "mohm": 1}
-_SHOWN_UNIT = {"1": "", "mohm": "mΩ", "degC": "°C"}
+_SHOWN_UNIT = {"1": "", "mohm": "mΩ"}
 
 
 def number(value: float, unit: str, *, whole: bool = False) -> str:

@@ -51,11 +51,6 @@ def charge_at_open_circuit(
     return np.asarray(np.interp(six, RESTED_VOLTAGE, (0.0, 0.25, 0.5, 0.75, 1.0)), dtype=np.float64)
 
 
-def voltage_of_specific_gravity(specific_gravity: ArrayLike, cells: int = 6) -> NDArray[np.float64]:
-    """Open-circuit voltage [V] from acid density: SG + 0.845 a cell (industrial battery glossary)."""
-    return np.asarray(cells * (np.asarray(specific_gravity, dtype=np.float64) + 0.845), dtype=np.float64)
-
-
 def capacity_temperature_factor(temperature_c: float) -> float:
     """Capacity at a temperature over capacity at 25 degC.
 

@@ -98,11 +98,6 @@ class TrendFinding:
         return None if self.shift is None or self.shift.of is None else self.shift.of.measure
 
     @property
-    def last_raised(self) -> int:
-        """Place of the flight at which it was raised last; its figures are those of that flight."""
-        return self.raisings[-1].flight
-
-    @property
     def raisings(self) -> tuple[FlightAt, ...]:
         """The flights at which it was raised, in order."""
         return (FlightAt(self.raised_flight, self.raised_at), *self.again)

@@ -1,7 +1,6 @@
-"""Textbook statistics of a series: rank tests and control charts, as second opinions and for charts.
+"""Textbook statistics of a series: rank tests, as second opinions, since they assume less than the regression does.
 
-They assume less than the regression does (rank tests), or are what a maintenance shop knows from elsewhere
-(control charts). Each is the published procedure, tested against published examples.
+Each is the published procedure, tested against published examples.
 """
 
 from __future__ import annotations
@@ -102,47 +101,3 @@ def _ranks(values: Floats) -> Floats:
     """Ranks from 1; ties share the mean of theirs."""
     _, place, count = np.unique(values, return_inverse=True, return_counts=True)
     return np.asarray((np.cumsum(count) - (count - 1) / 2.0)[place], dtype=np.float64)
-
-
-@dataclass(frozen=True, slots=True)
-class Ewma:
-    """An exponentially weighted moving average with its control limits."""
-
-    average: Floats  # (n,) after each value
-    low: float
-    high: float
-
-
-def ewma(values: Floats, target: float, sigma: float, weight: float, reach: float = 3.0) -> Ewma:
-    """Give the average that forgets, and its limits: target -+ reach sigma sqrt(weight / (2 - weight)).
-
-    NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.4.
-    """
-    averages, latest = [], target
-    for value in values.tolist():
-        latest += weight * (value - latest)
-        averages.append(latest)
-    half = reach * sigma * sqrt(weight / (2.0 - weight))
-    return Ewma(np.array(averages, dtype=np.float64), target - half, target + half)
-
-
-@dataclass(frozen=True, slots=True)
-class Cusum:
-    """A tabular cumulative sum: how far the values have strayed above and below their target."""
-
-    high: Floats  # (n,)
-    low: Floats  # (n,)
-    signals: Ints  # places at which either exceeds the decision interval
-
-
-def cusum(values: Floats, target: float, allowance: float, decision: float) -> Cusum:
-    """Sum what lies further from the target than the allowance, each way, never below zero.
-
-    NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.3.
-    """
-    sums = np.zeros((2, values.size + 1))
-    for i, value in enumerate(values.tolist()):
-        sums[0, i + 1] = max(0.0, sums[0, i] + value - target - allowance)
-        sums[1, i + 1] = max(0.0, sums[1, i] + target - value - allowance)
-    high, low = sums[0, 1:], sums[1, 1:]
-    return Cusum(high, low, np.flatnonzero((high > decision) | (low > decision)))

@@ -227,13 +227,6 @@ def test_measures_come_as_a_table_with_reasons(store):
     assert table.filter(pl.col("value").is_null() & pl.col("because").is_null()).is_empty()
 
 
-def test_a_chart_gives_every_point_of_a_measure(store):
-    points = kept.chart(store, "N0011R", "resting_voltage")
-    assert [point.flight for point in points] == [0, 1, 2]
-    assert all(point.low <= point.value <= point.high for point in points)
-    assert kept.chart(store, "N0011R", "regulation_droop") == []
-
-
 @pytest.mark.parametrize("form", ["csv", "parquet"])
 def test_tables_are_exported_whole(store, tmp_path, form):
     rows = export(store, tmp_path / "out", form)

@@ -5,9 +5,12 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
+from analyzer.findings.readings import reading_fault
+from analyzer.flights.reading_faults import ReadingFault
 from analyzer.logs import Log, find_logs, read_log
 from analyzer.measures.measure import MEASURES, measured, not_measurable
 from analyzer.quantity import Quantity
@@ -23,6 +26,14 @@ HELD = Path(__file__).parents[1] / "snapshots" / "held" / "numbers" / "review.js
 def test_a_number_has_the_unit_of_its_rule_whatever_its_name():
     evidence = {"limit": Quantity(3.5, "min"), "reading": Quantity(-2.0, "A"), "times": Quantity(3.0, "1")}
     assert evidence_words(evidence) == "limit 3.5 min, reading -2 A, times 3"
+
+
+def test_no_number_is_a_power_of_ten_times_another():
+    evidence = {"restored_s": Quantity(10800.0, "s"), "lowest_voltage": Quantity(11.87, "V")}
+    assert evidence_words(evidence) == "restored 10800 s, lowest voltage 11.87 V"
+    spike = ReadingFault("spike", "battery_current", 60.0, 60.0, 1, -32768.0, "nothing else moves with it")
+    (found,) = reading_fault(SimpleNamespace(reading_faults=[spike]), {})  # type: ignore[arg-type]
+    assert found.says.startswith("The battery current jumped once to -32770 A for one or two readings. ")
 
 
 def test_a_temperature_that_nobody_recorded_is_said_to_be_assumed():

@@ -17,7 +17,6 @@ from analyzer.simulator.battery import (
     charge_at_open_circuit,
     open_circuit_voltage,
     peukert_hours,
-    voltage_of_specific_gravity,
 )
 
 FULL_SIZE = Battery(capacity_ah=34.0, charge=1.0)
@@ -53,20 +52,12 @@ def test_rested_voltage_is_that_of_the_published_table(charge, volts):
 
 
 @pytest.mark.parametrize(
-    ("gravity", "charge", "volts"),
-    [
-        (1.265, 1.0, 12.66),
-        (1.225, 0.75, 12.42),
-        (1.190, 0.5, 12.21),
-        (1.155, 0.25, 12.00),
-        (1.120, 0.0, 11.79),
-    ],
+    ("gravity", "charge"), [(1.265, 1.0), (1.225, 0.75), (1.190, 0.5), (1.155, 0.25), (1.120, 0.0)]
 )
-def test_acid_density_and_rested_voltage_agree(gravity, charge, volts):
+def test_acid_density_and_rested_voltage_agree(gravity, charge):
     # SG + 0.845 a cell (industrial battery glossary); the densities stand beside the voltages in the table
     # above, and the two sources differ by at most 0.11 V.
-    assert voltage_of_specific_gravity(gravity) == pytest.approx(volts, abs=1e-9)
-    assert open_circuit_voltage(charge) == pytest.approx(volts, abs=0.11)
+    assert open_circuit_voltage(charge) == pytest.approx(6.0 * (gravity + 0.845), abs=0.11)
 
 
 @given(charge=st.floats(0.0, 1.0), temperature=st.floats(-30.0, 50.0), cells=st.sampled_from([6, 12]))

@@ -67,7 +67,7 @@ def test_the_figures_of_a_finding_are_those_of_the_flight_that_raised_it(kind, s
     found = [one for one in judge_tail(tail, trends_of(tail)) if one.shift]
     assert found
     for one in found:
-        then = follow_tail(as_known_at(history, one.last_raised))
+        then = follow_tail(as_known_at(history, one.raisings[-1].flight))
         same = [
             f for f in judge_tail(then, trends_of(then)) if (f.name, f.raised_flight) == (one.name, one.raised_flight)
         ]

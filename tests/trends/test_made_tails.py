@@ -253,7 +253,7 @@ def test_two_shifts_of_a_voltmeter_are_one_finding_that_tells_both(seed):
     slack = limit_value("trend_fewest_step")
     assert (fault.began_flight, fault.shift.since_flight) == pytest.approx((20, 40), abs=slack)
     assert len(fault.again) == 1
-    assert fault.raised_flight < 40 - slack <= fault.last_raised
+    assert fault.raised_flight < 40 - slack <= fault.raisings[-1].flight
     assert fault.says.count(" V") == 2
     assert fault.open
 

@@ -43,7 +43,7 @@ def test_six_spells_are_one_finding_with_all_its_flights():
     history = found_in(SEEN)
     (one,) = told(history)
     assert (one.flights, one.shift) == (tuple(SEEN), None)
-    assert (one.raised_flight, one.last_raised, one.open) == (5, 85, True)
+    assert (one.raised_flight, one.raisings[-1].flight, one.open) == (5, 85, True)
     assert [again.flight for again in one.again] == [21, 37, 53, 69, 85]
     assert one.began == history.flights[2].start
     assert "Seen on 18 flights" in one.says

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from analyzer.phrases import counted
 from analyzer.quantity import Quantity
 from analyzer.reports.cautions import CAUTIONS, NOT_SEEN
+from analyzer.reports.evidence import quantity_words
 from analyzer.reports.sheets.document import (
     Cautions,
     Chart,
@@ -27,7 +28,7 @@ from analyzer.reports.sheets.document import (
 from analyzer.reports.sheets.shop import cause_table, shortened, with_form
 from analyzer.reports.sheets.traceability import EXPLAINED
 from analyzer.reports.squawk_text import work_side_words
-from analyzer.reports.wording import copies_words, finding_label, unit_shown
+from analyzer.reports.wording import copies_words, finding_label
 from analyzer.squawk.around_work import WorkDone
 from analyzer.squawk.examine import Occasion, SquawkFlight
 from analyzer.squawk.result import AlsoFound, OnTheGround, SquawkResult
@@ -50,7 +51,6 @@ DRAWN_SHOWN = {1: (2,), 2: (1, 1)}
 DRAWN_OF_MORE = (1,)
 #: Longest report in a pilot's words that is printed whole, and words listed that were not understood.
 WORDS_LENGTH, NOT_UNDERSTOOD_SHOWN = 400, 12
-_UNITS = {"degC": "°C"}
 ORIGIN = (
     "Where a number comes from: the flight and the window of it named beside it, by the log's clock, the whole flight "
     "where none is named, and "
@@ -240,10 +240,7 @@ def _window_words(occasion: Occasion) -> str:
 
 def numbers_words(numbers: Mapping[str, Quantity], phase: str | None = None) -> str:
     """Numbers with their units by name, "lowest voltage 12.4 V, phase low rpm"."""
-    said = [
-        f"{name.replace('_', ' ')} {one.value:.4g} {_UNITS.get(one.unit, unit_shown(one.unit))}".strip()
-        for name, one in numbers.items()
-    ]
+    said = [f"{name.replace('_', ' ')} {quantity_words(one)}" for name, one in numbers.items()]
     return ", ".join([*said, *([f"phase {phase.replace('_', ' ')}"] if phase else [])])
 
 

@@ -1,0 +1,85 @@
+"""Counts, chances, lengths of time and numbers in words, at the borders at which they are said otherwise."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from analyzer.phrases import bus_volts, chance, counted, day, duration, figures, times
+
+
+@pytest.mark.parametrize(
+    ("count", "flights", "tries", "often"),
+    [(0, "0 flights", "0 tries", "0 times"), (1, "1 flight", "1 try", "once"), (2, "2 flights", "2 tries", "2 times"),
+     (1200, "1,200 flights", "1,200 tries", "1,200 times")],
+)  # fmt: skip
+def test_one_is_no_plural_and_thousands_are_parted(count: int, flights: str, tries: str, often: str) -> None:
+    assert (counted(count, "flight"), counted(count, "try", "tries"), times(count)) == (flights, tries, often)
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.02, "1 in 50"),
+        (0.19, "1 in 5"),  # 5.3
+        (0.2, "1 in 5"),
+        (0.24, "1 in 4"),
+        (0.34, "1 in 3"),
+        (0.5, "1 in 2"),
+        (0.58, "3 in 5"),
+        (0.66, "2 in 3"),
+        (0.8, "4 in 5"),
+        (0.86, "6 in 7"),
+        (0.9, "9 in 10"),
+        (0.91, "more than 9 in 10"),
+    ],
+)
+def test_a_chance_is_a_small_fraction_and_never_all(share: float, said: str) -> None:
+    assert chance(share) == said
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"),
+    [
+        (0.2, "1 s"),
+        (89.4, "89 s"),
+        (90.0, "1.5 min"),
+        (144.0, "2.4 min"),
+        (240.0, "4 min"),
+        (599.0, "10 min"),
+        (600.0, "10 min"),
+        (5369.0, "89 min"),
+        (5371.0, "1 h 30 min"),  # 89.5 min
+        (7260.0, "2 h 1 min"),
+    ],
+)
+def test_a_length_of_time_is_told_in_the_unit_that_a_person_takes(seconds: float, said: str) -> None:
+    assert duration(seconds) == said
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "said"),
+    [
+        (15.82449, 4, "15.82"),
+        (16.0, 4, "16"),
+        (-0.04567, 2, "-0.046"),
+        (-0.0, 4, "0"),
+        (12537.0, 4, "12540"),  # an altitude, or an error code of an ammeter
+        (-32768.0, 4, "-32770"),
+        (120.0, 2, "120"),  # a row every two minutes
+        (0.0001, 2, "0.0001"),
+        (1234567.0, 4, "1235000"),
+    ],
+)
+def test_a_number_has_so_many_figures_and_no_power_of_ten(value: float, digits: int, said: str) -> None:
+    assert figures(value, digits) == said
+
+
+@pytest.mark.parametrize(("volts", "said"), [(-0.2, "0 V"), (0.0, "0.0 V"), (12.36, "12.4 V")])
+def test_a_bus_below_nothing_is_a_meter_s_error(volts: float, said: str) -> None:
+    assert bus_volts(volts) == said
+
+
+def test_a_day_is_written_as_it_is_entered() -> None:
+    assert day(date(2026, 5, 9)) == "2026-05-09"
