@@ -51,6 +51,9 @@ class Database(Protocol):
     def finish(self, connection: Connection) -> None:
         """Add, where the tables were just made, what of the engine's own belongs to them."""
 
+    def damaged_tables(self, connection: Connection) -> list[str]:
+        """The names of tables whose definition is not what they were made with; none where the engine sees to that."""
+
     def fault(self, problem: Exception) -> RecordsError:
         """What it could not do, as a sentence that says what to do."""
 

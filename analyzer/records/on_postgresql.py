@@ -168,6 +168,10 @@ class OnPostgresql:
         told = json.dumps({"address": self._address, "key": key}, indent=1)
         write_whole(self._folder / SERVER_FILE, told.encode())
 
+    def damaged_tables(self, connection: Connection) -> list[str]:
+        """None: the server looks after its own catalogue."""
+        return []
+
     def fault(self, problem: Exception) -> RecordsError:
         """What the server or the way to it can do wrong, by the code of its answer."""
         told = getattr(problem, "orig", problem)

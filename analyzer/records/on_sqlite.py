@@ -19,7 +19,7 @@ from analyzer.records.databases import PATIENCE_S
 from analyzer.records.people import Person
 from analyzer.records.problems import DamagedError, RecordsError, not_writable, shown
 from analyzer.records.seals import seal
-from analyzer.records.tables import ONLY_ADDED_TO, changes, columns_lost
+from analyzer.records.tables import ONLY_ADDED_TO, changes, damaged_tables
 from analyzer.small_files import file_marks
 
 DATABASE = "records.sqlite"
@@ -75,6 +75,10 @@ class OnSqlite:
     def finish(self, connection: Connection) -> None:
         """Add nothing: triggers that note changes are each connection's own."""
 
+    def damaged_tables(self, connection: Connection) -> list[str]:
+        """The names of tables whose definition is not what they were made with."""
+        return damaged_tables(connection)
+
     def fault(self, problem: Exception) -> RecordsError:
         """What a disk or the database can do wrong, by its own words."""
         reason = shown(str(getattr(problem, "orig", problem)))
@@ -83,11 +87,10 @@ class OnSqlite:
         return RecordsError(_said(self._folder, reason))
 
     def own_check(self, connection: Connection) -> list[tuple[str, str]]:
-        """What SQLite's own check says, and the tables that it does not look into: their columns' names."""
+        """What SQLite's own check says; whoever opens it has looked at the tables' definitions."""
         away = "Move the database away (do not delete it) and run: taper rebuild."
         told = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check(20)")]
         found = [(f"The database's own check says: {one}.", away) for one in told if one != "ok"]
-        found += [(one, away) for one in columns_lost(connection)]
         lost = [row[0] for row in connection.exec_driver_sql("PRAGMA foreign_key_check")]
         return found + [(f"A row of {name} belongs to nothing that is kept.", "Run: taper rebuild.") for name in lost]
 

@@ -184,8 +184,17 @@ def _open_for(place: Place, person: Person) -> Store:
 
 def _check(store: Store) -> None:
     """Make the tables of an empty database, bring an older one forward, refuse a newer one."""
-    with store.reading() as connection:
-        version = _version(connection)
+    try:
+        with store.reading() as connection:
+            version = _version(connection)
+            damaged = store.database.damaged_tables(connection) if version == SCHEMA else []
+    except DamagedError:
+        version, damaged = None, ["tables"]
+    if damaged:
+        raise RecordsError(
+            f"The database in {store.place} is damaged: its definition of {', '.join(damaged)} is not what was "
+            "written. Move the database away (do not delete it) and run: taper rebuild."
+        )
     if version == SCHEMA:
         return
     if version is not None and version > SCHEMA:

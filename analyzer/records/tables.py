@@ -194,6 +194,24 @@ def columns_lost(connection: Connection) -> list[str]:
     ]
 
 
+def damaged_tables(connection: Connection) -> list[str]:
+    """The names of tables of which a SQLite database tells other columns, kinds or keys than they were made with.
+
+    It keeps their definitions as words; one that a disk changed may still be read, as a key that is none any more.
+    """
+    told: dict[str, set[tuple[str, str, bool]]] = {}
+    for table, column, kind, key in connection.exec_driver_sql(
+        "SELECT made.name, its.name, its.type, its.pk FROM sqlite_master AS made, pragma_table_info(made.name) AS its "
+        "WHERE made.type = 'table'"
+    ):
+        told.setdefault(table, set()).add((column, kind, bool(key)))
+    return [table.name for table in metadata.sorted_tables if told.get(table.name) != _as_made(table, connection)]
+
+
+def _as_made(table: Table, connection: Connection) -> set[tuple[str, str, bool]]:
+    return {(one.name, one.type.compile(connection.dialect), one.primary_key) for one in table.columns}
+
+
 def _add_tails(connection: Connection) -> None:
     """Version 1 kept no reviews of tails."""
     tails.create(connection)

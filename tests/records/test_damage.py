@@ -449,18 +449,29 @@ def test_a_forget_that_was_stopped_is_finished_by_the_next_command_that_can_writ
     assert "deleted" not in capsys.readouterr().err
 
 
-def test_a_column_whose_name_was_damaged_is_found_and_a_rebuild_makes_the_tables_anew(folder, capsys):
-    """Readers refuse such a database, so the check may not call it sound."""
+@pytest.mark.parametrize(
+    ("table", "words", "damaged"),
+    [
+        ("tails", b"tail VARCHAR NOT NULL, \n\trevision", b"tail VARCHAR NOT NULL, \n\trgvision"),
+        ("flights", b"id INTEGER NOT NULL, \n\tlog_id", b"id INTEGEP NOT NULL, \n\tlog_id"),  # a key no more
+        ("flights", b"id INTEGER NOT NULL, \n\tlog_id", b"id INTEGE\xd2 NOT NULL, \n\tlog_id"),
+        ("entries", b"capacity FLOAT", b"capacity FLOAV"),
+    ],
+)
+def test_a_table_whose_definition_was_damaged_is_found_and_a_rebuild_makes_it_anew(
+    folder, capsys, table, words, damaged
+):
+    """Else a flight's number might be read as none, and what belongs to it be left out without a word."""
     path = settled(folder)
     data = path.read_bytes()
-    name = b"CREATE TABLE tails (\n\ttail VARCHAR NOT NULL, \n\trevision"
-    assert data.count(name) == 1
-    path.write_bytes(data.replace(name, name.replace(b"revision", b"rgvision")))
-    assert main(["fleet", "--records", str(folder)]) == 3
-    assert main(["check", "--records", str(folder)]) == 1
-    told = " ".join(capsys.readouterr().out.split())
-    assert "The database's table tails has no column revision." in told
-    assert "Move the database away (do not delete it) and run: taper rebuild." in told
+    head, end = data.index(b"CREATE TABLE " + table.encode() + b" ("), len(data)
+    at = data.index(words, head, end)
+    path.write_bytes(data[:at] + damaged + data[at + len(words) :])
+    for command in (["fleet"], ["squawk", "N0011R", "low volts"], ["check"]):
+        assert main([*command, "--records", str(folder)]) == 3
+        told = " ".join(capsys.readouterr().err.split())
+        assert f"its definition of {table}" in told or "its definition of tables" in told
+        assert "Move the database away (do not delete it) and run: taper rebuild." in told
     path.rename(folder.parent / "away.sqlite")
     assert main(["rebuild", "--records", str(folder)]) == 0
     assert main(["check", "--records", str(folder)]) == 0
