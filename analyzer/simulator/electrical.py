@@ -192,11 +192,13 @@ def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection
             elif full:
                 fed = bus.full_field(load, limit, piece)
             else:
-                fed = bus.regulated(load, set_v + sense * bus.field_current(limit), limit)
+                fed = bus.regulated(load, set_v + sense * bus.field_current(limit) if sense else set_v, limit)
             if index == 0:
                 rows.append(_row(bus, state, load, fed))
-            highest = max(highest, bus.volts)
-            guard.watch(moment, bus.volts)
+            shown = bus.volts
+            if shown > highest:
+                highest = shown
+            guard.watch(moment, shown)
             state.advance(piece)
         warmed += seconds
         if warmed >= WARMTH_EVERY_S:
