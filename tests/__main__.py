@@ -36,6 +36,7 @@ def install_browser() -> None:
 def main() -> int:
     """Run the tests, and the other checks beside them; the first exit status that is not zero."""
     install_browser()
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # else hundreds of processes compile every module anew
     with tempfile.TemporaryFile() as said:
         checks = [
             subprocess.Popen([sys.executable, "-m", *check], cwd=ROOT, stdout=said, stderr=said) for check in CHECKS
