@@ -9,7 +9,7 @@ acid polarisation and the plain resistance of plates and leads. Current into the
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp
+from math import copysign, exp
 from typing import Literal
 
 import numpy as np
@@ -194,8 +194,9 @@ class BatteryState:
 
     def _refresh_emf(self) -> None:
         missing = self.missing_recent_ah + self.missing_old_ah
-        fifth = min(max(1.0 - missing / self._full_ah, 0.0), 1.0) * 4.0
-        index = min(int(fifth), 3)
+        charge = 1.0 - missing / self._full_ah
+        fifth = (0.0 if charge < 0.0 else 1.0 if charge > 1.0 else charge) * 4.0
+        index = int(fifth) if fifth < 4.0 else 3
         low, high = RESTED_VOLTAGE[index], RESTED_VOLTAGE[index + 1]
         cell = (low + (fifth - index) * (high - low)) / 6
         cell += CELL_VOLTAGE_PER_DEGC * (self.temperature_c - TABLE_TEMPERATURE_C)
@@ -232,13 +233,14 @@ class BatteryState:
                 main, slope = limit * (1.0 - left), left / reaction
             else:
                 main, slope = over / reaction, discharging
-            gas = gassing * exp(min(gas_slope * node - gas_zero, 30.0))
+            beyond = gas_slope * node - gas_zero
+            gas = gassing * exp(beyond if beyond < 30.0 else 30.0)
             error = main + (node - surface_v) / surface + gas - current_a + conductance * node
             step = error / (slope + of_surface + gas * gas_slope + conductance)
             if -1e-7 < step < 1e-7:
                 node -= step
                 break
-            node -= min(max(step, -longest), longest)
+            node -= step if -longest < step < longest else copysign(longest, step)
         self.node_v, self.gassing_a = node, gas
         self.current_a = current_a - conductance * node
         return self.current_a

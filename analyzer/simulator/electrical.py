@@ -78,6 +78,11 @@ class _Protection:
     resets: list[float] = field(default_factory=list)
     over_since: float | None = None
 
+    @property
+    def stirred(self) -> bool:
+        """Whether there is something to watch for at any voltage."""
+        return self.tripped or self.over_since is not None or bool(self.nuisance_s)
+
     def watch(self, now: float, volts: float) -> None:
         """Open the field on overvoltage or for no reason; let the pilot close it when his time has come."""
         if self.tripped:
@@ -198,7 +203,8 @@ def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection
             shown = bus.volts
             if shown > highest:
                 highest = shown
-            guard.watch(moment, shown)
+            if shown > guard.limit_v or guard.stirred:
+                guard.watch(moment, shown)
             state.advance(piece)
         warmed += seconds
         if warmed >= WARMTH_EVERY_S:
