@@ -15,7 +15,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 CHECKS = (["ruff", "check", "."], ["ruff", "format", "--check", "."], ["mypy"])  # done while the tests begin
 WORKERS = (os.cpu_count() or 1) + 2  # some more, since tests of pages wait for a browser
-TESTS = ["pytest", "--numprocesses", str(WORKERS)]
+#: A file's tests stay in one process, which makes what they share once; the longest files begin (``conftest.FIRST``).
+TESTS = ["pytest", "--numprocesses", str(WORKERS), "--dist", "loadfile", "--no-loadscope-reorder"]
 
 
 def install_browser() -> None:
@@ -35,6 +36,7 @@ def install_browser() -> None:
 def main() -> int:
     """Run the tests, and the other checks beside them; the first exit status that is not zero."""
     install_browser()
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # else hundreds of processes compile every module anew
     with tempfile.TemporaryFile() as said:
         checks = [
             subprocess.Popen([sys.executable, "-m", *check], cwd=ROOT, stdout=said, stderr=said) for check in CHECKS

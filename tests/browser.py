@@ -107,6 +107,14 @@ def settled(page: Any) -> None:
     until(page, f"!document.getAnimations().some((one) => {running})")
 
 
+def turned(page: Any, width: int, height: int, scheme: str) -> None:
+    """Give a page another size and colours, as turning a tablet does, and wait until it stands in them."""
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme)
+    until(page, f"document.documentElement.dataset.mantineColorScheme === '{scheme}'")
+    settled(page)
+
+
 @contextmanager
 def served(records: Path) -> Iterator[str]:
     """The address of pages served over some records by a process of their own."""

@@ -18,6 +18,15 @@ from tests.postgresql import Server, running
 settings.register_profile("untimed", deadline=None)  # no test may fail because the machine has other things to do
 settings.load_profile("untimed")
 
+#: Files that take longest, so that none is begun when the others are done. The first makes the demo's records, for
+#: which other files of pages would have to wait.
+FIRST = (
+    "dashboards/test_questions.py", "records/test_injected.py", "records/test_faults.py", "trends/test_made_tails.py",
+    "records/test_on_postgresql.py", "cluster/test_cluster.py", "squawk/test_vocabulary.py",
+    "trends/test_simulated_histories.py", "trends/test_comparison.py", "trends/test_wear_over_flights.py",
+    "trends/test_causality.py", "trends/test_standing.py",
+)  # fmt: skip
+
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """``--long``: every case of every test, which takes several times as long."""
@@ -25,6 +34,13 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Begin with the longest files, and leave out cases that were not asked for."""
+    places = {ROOT / "tests" / name: place for place, name in enumerate(FIRST)}
+    items.sort(key=lambda item: places.get(item.path, len(FIRST)))
+    _leave_out(config, items)
+
+
+def _leave_out(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out, unless asked for, all but ``keep`` evenly spread cases of a test that is marked as ``long``."""
     if config.getoption("--long"):
         return

@@ -12,7 +12,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.conftest import FIRST
+
 ROOT = Path(__file__).resolve().parents[1]
+TESTS = ROOT / "tests"
 ANALYZER = ROOT / "analyzer"
 STAGES = ["logs", "flights", "measures", "findings"]
 TOOLS = {
@@ -224,3 +227,7 @@ def test_voltages_of_a_28_volt_system_are_about_twice_those_of_a_14_volt_one() -
     for name, entry in tomllib.loads((ANALYZER / "limits.toml").read_text("utf-8")).items():
         if entry["unit"] == "V" and "at_14" in entry:
             assert 1.8 <= entry["at_28"] / entry["at_14"] <= 2.2, name
+
+
+def test_files_of_tests_that_begin_first_are_there() -> None:
+    assert [name for name in FIRST if not (TESTS / name).is_file()] == []

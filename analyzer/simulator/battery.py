@@ -9,7 +9,7 @@ acid polarisation and the plain resistance of plates and leads. Current into the
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp
+from math import copysign, exp
 from typing import Literal
 
 import numpy as np
@@ -188,9 +188,10 @@ class BatteryState:
         return self.surface_v * self._surface_s / self.ohm_surface / 3600.0
 
     def _refresh_emf(self) -> None:
-        missing = self.missing_ah
-        fifth = min(max(self.charge, 0.0), 1.0) * 4.0
-        index = min(int(fifth), 3)
+        missing = self.missing_recent_ah + self.missing_old_ah
+        charge = 1.0 - missing / self._full_ah
+        fifth = (0.0 if charge < 0.0 else 1.0 if charge > 1.0 else charge) * 4.0
+        index = int(fifth) if fifth < 4.0 else 3
         low, high = RESTED_VOLTAGE[index], RESTED_VOLTAGE[index + 1]
         cell = (low + (fifth - index) * (high - low)) / 6
         cell += CELL_VOLTAGE_PER_DEGC * (self.temperature_c - TABLE_TEMPERATURE_C)
@@ -216,22 +217,25 @@ class BatteryState:
         rises, steps kept short.
         """
         emf, limit, reaction, surface = self.emf, self.limit_a, self.ohm_reaction, self.ohm_surface
-        gas_slope = GASSING_PER_VOLT / self._active
+        gassing, gas_slope = self._gassing, GASSING_PER_VOLT / self._active
         gas_zero = GASSING_PER_VOLT * GASSING_REFERENCE_V
-        node, longest = self.node_v, self.cells / 12
+        node, surface_v, longest = self.node_v, self.surface_v, self.cells / 12
+        charging_ohm, discharging, of_surface = reaction * limit, 1.0 / reaction, 1.0 / surface
         for _ in range(60):
             over = node - emf
             if over > 0.0:
-                left = exp(-over / (reaction * limit))
+                left = exp(-over / charging_ohm)
                 main, slope = limit * (1.0 - left), left / reaction
             else:
-                main, slope = over / reaction, 1.0 / reaction
-            gas = self._gassing * exp(min(gas_slope * node - gas_zero, 30.0))
-            error = main + (node - self.surface_v) / surface + gas - current_a + conductance * node
-            step = error / (slope + 1.0 / surface + gas * gas_slope + conductance)
-            node -= min(max(step, -longest), longest)
+                main, slope = over / reaction, discharging
+            beyond = gas_slope * node - gas_zero
+            gas = gassing * exp(beyond if beyond < 30.0 else 30.0)
+            error = main + (node - surface_v) / surface + gas - current_a + conductance * node
+            step = error / (slope + of_surface + gas * gas_slope + conductance)
             if -1e-7 < step < 1e-7:
+                node -= step
                 break
+            node -= step if -longest < step < longest else copysign(longest, step)
         self.node_v, self.gassing_a = node, gas
         self.current_a = current_a - conductance * node
         return self.current_a

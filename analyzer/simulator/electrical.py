@@ -78,6 +78,11 @@ class _Protection:
     resets: list[float] = field(default_factory=list)
     over_since: float | None = None
 
+    @property
+    def stirred(self) -> bool:
+        """Whether there is something to watch for at any voltage."""
+        return self.tripped or self.over_since is not None or bool(self.nuisance_s)
+
     def watch(self, now: float, volts: float) -> None:
         """Open the field on overvoltage or for no reason; let the pilot close it when his time has come."""
         if self.tripped:
@@ -192,11 +197,14 @@ def run(conditions: Conditions, state: BatteryState, unit: OvervoltageProtection
             elif full:
                 fed = bus.full_field(load, limit, piece)
             else:
-                fed = bus.regulated(load, set_v + sense * bus.field_current(limit), limit)
+                fed = bus.regulated(load, set_v + sense * bus.field_current(limit) if sense else set_v, limit)
             if index == 0:
                 rows.append(_row(bus, state, load, fed))
-            highest = max(highest, bus.volts)
-            guard.watch(moment, bus.volts)
+            shown = bus.volts
+            if shown > highest:
+                highest = shown
+            if shown > guard.limit_v or guard.stirred:
+                guard.watch(moment, shown)
             state.advance(piece)
         warmed += seconds
         if warmed >= WARMTH_EVERY_S:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import cached_property
 from math import inf
 from typing import Literal
 
@@ -57,7 +58,7 @@ class Scenario:
         return replace(self, faults=(*self.faults, *faults))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)  # without slots, for what is worked out when it is asked for
 class SimulatedFlight:
     """A flight as recorded, what is true of it, and its undisturbed course.
 
@@ -68,9 +69,14 @@ class SimulatedFlight:
 
     scenario: Scenario
     table: pl.DataFrame
-    truth: Truth
     course: Course
     log_begins_s: float
+    known: Known
+
+    @cached_property
+    def truth(self) -> Truth:
+        """What is true of it; that takes as long as to fly it, and who only wants its log needs none of it."""
+        return truth_of(self.known)
 
 
 def _rng(scenario: Scenario, purpose: str) -> np.random.Generator:
@@ -249,6 +255,4 @@ def simulate(scenario: Scenario) -> SimulatedFlight:
         switched_on=_switched_on(scenario, time_s),
         period_s=scenario.recorder.period_s,
     )
-    return SimulatedFlight(
-        scenario=asked, table=table, truth=truth_of(known), course=course, log_begins_s=known.log_begins_s
-    )
+    return SimulatedFlight(scenario=asked, table=table, course=course, log_begins_s=known.log_begins_s, known=known)

@@ -158,22 +158,17 @@ def _clock(start: datetime, second: float, style: Style) -> str:
     now = start + timedelta(seconds=second)
     match style.clock:
         case "date and time":
-            return f"{now:%Y-%m-%d}{style.delimiter}{now:%H:%M:%S}"
+            return now.isoformat(style.delimiter, "seconds")
         case "day first":
             return f"{now:%d.%m.%Y %H:%M:%S}"
         case _:
-            return f"{now:%Y-%m-%dT%H:%M:%S}.{now.microsecond // 1000:03d}Z"
+            return f"{now.isoformat(timespec='milliseconds')}Z"
 
 
 def _written(values: list[float | None], field: Field, style: Style) -> list[str]:
     """Numbers as text, blanks where a reading is missing, never a minus before zero."""
-    step = 10.0**-field.decimals
-    texts = []
-    for value in values:
-        if value is None:
-            texts.append("")
-            continue
-        number = value * field.scale + field.shift
-        text = f"{0.0 if abs(number) < step / 2 else number:.{field.decimals}f}"
-        texts.append(text.replace(".", style.decimal_mark))
-    return texts
+    scale, shift, written = field.scale, field.shift, f"%.{field.decimals}f"
+    half_step = 10.0**-field.decimals / 2
+    numbers = (None if value is None else value * scale + shift for value in values)
+    texts = ["" if n is None else written % (0.0 if -half_step < n < half_step else n) for n in numbers]
+    return texts if style.decimal_mark == "." else [text.replace(".", style.decimal_mark) for text in texts]

@@ -15,7 +15,7 @@ from typing import Any
 import pypdf
 import pytest
 
-from tests.browser import served, settled, until
+from tests.browser import served, turned, until
 from tests.dashboards.asking import sheet
 from tests.dashboards.command_words import COMMAND_WORDS, SHOWN
 
@@ -522,10 +522,7 @@ def test_every_page_stands_at_both_sizes_in_both_schemes_and_is_open_to_all(
     for path in paths:
         page = visit(pages + path, size=looks[0][0], scheme=looks[0][1])
         for (width, height), scheme in looks:
-            page.set_viewport_size({"width": width, "height": height})
-            page.emulate_media(color_scheme=scheme)
-            until(page, f"document.documentElement.dataset.mantineColorScheme === '{scheme}'")
-            settled(page)
+            turned(page, width, height, scheme)
             found = axe.Axe().run(page).response["violations"]
             assert [(path, one["id"], one["nodes"][0]["html"][:120]) for one in found] == []
             assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth + 1"), f"{path} is cut off"

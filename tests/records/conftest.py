@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -34,11 +35,19 @@ def logs(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.fixture(scope="session")
+def five(tmp_path_factory: pytest.TempPathFactory, logs: Path) -> Path:
+    """Records with all five logs, as a folder to be copied."""
+    folder = tmp_path_factory.mktemp("five") / "records"
+    with open_records(folder, create=True) as store:
+        add_logs(store, find_logs([logs]), Fleet())
+    return folder
+
+
 @pytest.fixture
-def store(tmp_path: Path, logs: Path) -> Iterator[Store]:
-    """Records with all five logs."""
-    with open_records(tmp_path / "records", create=True) as opened:
-        add_logs(opened, find_logs([logs]), Fleet())
+def store(tmp_path: Path, five: Path) -> Iterator[Store]:
+    """Records of its own with all five logs."""
+    with open_records(Path(shutil.copytree(five, tmp_path / "records"))) as opened:
         yield opened
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import tomllib
+from functools import cache
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -355,11 +357,16 @@ def test_only_denials_are_refused_with_what_was_denied() -> None:
         report_of("light did not come on")
 
 
+@cache
+def vocabulary_file() -> dict[str, Any]:
+    return tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
+
+
 def written(concept: str) -> str:
     """The first way of writing a concept; of a reading, a number from the midst of its first span."""
-    document = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
-    if concept in document["readings"]:
-        reading = document["readings"][concept]
+    readings = vocabulary_file()["readings"]
+    if concept in readings:
+        reading = readings[concept]
         if "amperes" in reading:
             sign = "-" if reading["words"].startswith("-") else "+"
             return f"battery {sign}{sum(reading['amperes'][0]) / 2:.1f} A"
@@ -383,7 +390,7 @@ def test_every_phrase_means_its_symptom_by_itself() -> None:
 
 
 def test_the_files_name_the_same_symptoms_and_every_concept_of_a_phrase() -> None:
-    vocabulary = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))
+    vocabulary = vocabulary_file()
     assert tuple(vocabulary["symptoms"]) == SYMPTOMS == tuple(tomllib.loads(SYMPTOMS_FILE.read_text("utf-8")))
     phrases = [phrase for listed in vocabulary["symptoms"].values() for phrase in listed]
     used = {concept.lstrip("-!^") for phrase in phrases for concept in phrase.split()} - {*COMPARED}
@@ -409,7 +416,7 @@ def test_the_list_of_symptoms_names_each_with_its_words() -> None:
 
 
 def test_the_list_of_symptoms_shows_the_numbers_that_are_read() -> None:
-    spans = tomllib.loads(VOCABULARY_FILE.read_text("utf-8"))["readings"]
+    spans = vocabulary_file()["readings"]
     listed = symptoms_text()
     for one in spans.values():
         numbers = one.get("volts") or one.get("amperes") or one["number"]

@@ -38,15 +38,15 @@ def as_known_at(history: History, place: int) -> History:
     return history.until(history.flights[place].start)
 
 
-def alarms_up_to(history: History, place: int) -> list[tuple[str, str, int, int, float]]:
+def alarms(history: History) -> list[tuple[str, str, int, int, float]]:
+    """Every alarm: its measure and shape, the flights at which it was raised and began, how far it moved."""
     tail = follow_tail(history)
-    told = [
+    return [
         (measure, one.shape, int(flight[one.raised]), int(flight[one.began]), round(one.moved, 9))
         for measure, followed in tail.followed.items()
         for flight in [tail.series[measure].flight]
         for one in followed.alarms
     ]
-    return [one for one in told if one[2] <= place]
 
 
 @pytest.mark.parametrize(
@@ -55,9 +55,10 @@ def alarms_up_to(history: History, place: int) -> list[tuple[str, str, int, int,
 def test_every_alarm_was_known_at_its_flight_and_none_is_added_afterwards(kind, seed):
     history = unsettled(kind, seed)
     last = len(history.flights) - 1
-    assert alarms_up_to(history, last)
+    every = alarms(history)
+    assert every
     for place in range(8, last):
-        assert alarms_up_to(as_known_at(history, place), place) == alarms_up_to(history, place)
+        assert alarms(as_known_at(history, place)) == [one for one in every if one[2] <= place]
 
 
 @pytest.mark.parametrize(("kind", "seed"), [("load_change", 303), ("drift_up", 301), ("step", 304)])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from functools import cache
@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from made_histories import made
 
-from analyzer.trends.comparison import Compared, Comparison, taken_together
+from analyzer.trends.comparison import Compared, Comparison, compare_entries, taken_together
 from analyzer.trends.entries import Entry
-from analyzer.trends.history import History, Reading
-from analyzer.trends.tail_review import review_tail
+from analyzer.trends.followed_tail import follow_tail
+from analyzer.trends.history import FlightSummary, History, Reading
 
 #: Healthy tails whose weather, load or missing thermometer could pass for what the work did.
 WEATHERS = ("plain", "season", "no_air", "load_change")
@@ -48,8 +48,13 @@ def worked_on(
     ]
     entry = Entry(history.tail, flights[at].start - timedelta(hours=1), kind, "")
     shown = flights[: None if after is None else at + after]
-    review = review_tail(History(history.tail, tuple(shown), (entry,)))
-    return review.comparisons[0], float(added[at] - added[at - 1])
+    return compared(shown, entry), float(added[at] - added[at - 1])
+
+
+def compared(flights: Sequence[FlightSummary], entry: Entry) -> Comparison:
+    """The comparison of the only entry, without what else a review tells."""
+    (comparison,) = compare_entries(follow_tail(History(entry.tail, tuple(flights), (entry,))))
+    return comparison
 
 
 def moved_reading(readings, measure, add):
@@ -170,8 +175,7 @@ def test_a_weak_crank_that_was_never_measured_again_is_not_called_unchanged():
             for place, flight in enumerate(history.flights)
         ]
         entry = Entry(history.tail, flights[30].start - timedelta(hours=1), "battery_replaced", "")
-        (comparison,) = review_tail(History(history.tail, tuple(flights), (entry,))).comparisons
-        assert comparison.verdict == "too few flights yet"
+        assert compared(flights, entry).verdict == "too few flights yet"
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,9 @@ from analyzer.contract_tails import trend_entry
 from analyzer.limits import limit_value
 from analyzer.reports.trend_words import outlook_words, past_words
 from analyzer.trends.entries import Entry
-from analyzer.trends.followed_tail import Trend, follow_tail, trend_of
+from analyzer.trends.followed_tail import Trend, follow_tail, trend_of, trends_of
 from analyzer.trends.history import Reading, history_of
+from analyzer.trends.judging import judge_tail
 from analyzer.trends.tail_result import tail_result
 from analyzer.trends.tail_review import review_tail
 from analyzer.trends.tracked_series import TRACKED
@@ -34,6 +35,12 @@ def reviews(request):
         kind: [(tail, review_tail(tail.history)) for tail in (made(kind, seed) for seed in seeds)]
         for kind in (*HEALTHY, *FAULTY)
     }
+
+
+def findings_of(history):
+    """What is found in a history, without what else a review tells of it."""
+    tail = follow_tail(history)
+    return judge_tail(tail, trends_of(tail))
 
 
 def right(tail, review):
@@ -112,11 +119,11 @@ def test_what_was_raised_stood_that_day_with_only_the_flights_up_to_it(reviews):
     for kind in (*FAULTY, "instrument"):
         for tail, review in reviews[kind][::2]:
             for finding in review.findings:
-                then = review_tail(tail.history.until(finding.raised_at))
-                same = [(f.name, f.raised_flight) for f in then.findings]
+                then = findings_of(tail.history.until(finding.raised_at))
+                same = [(f.name, f.raised_flight) for f in then]
                 assert (finding.name, finding.raised_flight) in same
-                before = review_tail(tail.history.until(tail.history.flights[finding.raised_flight - 1].start))
-                assert finding.name not in {f.name for f in before.findings if f.open}
+                before = findings_of(tail.history.until(tail.history.flights[finding.raised_flight - 1].start))
+                assert finding.name not in {f.name for f in before if f.open}
                 checked += 1
     assert checked > 15
 

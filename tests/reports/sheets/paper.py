@@ -6,6 +6,7 @@ import io
 import re
 import unicodedata
 from dataclasses import dataclass, field
+from functools import lru_cache
 from html.parser import HTMLParser
 
 from pypdf import PdfReader
@@ -31,6 +32,7 @@ def pdf_feet(pdf: bytes) -> list[str]:
     return [tidy(foot) for text in _texts(pdf) for foot in FOOT.findall(text)]
 
 
+@lru_cache(maxsize=4)  # words and feet of the same sheet are asked for in a row
 def _texts(pdf: bytes) -> list[str]:
     return [page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages]
 

@@ -61,9 +61,11 @@ def test_each_sample_flight_prints_on_two_pages_with_its_foot(printed: Print, na
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("made", [two_symptoms(), three_symptoms()], ids=["two", "three"])
-def test_a_squawk_of_two_or_three_symptoms_prints_on_two_pages(printed: Print, made: SquawkResult, paper: str) -> None:
-    review = judged(healthy())
+@pytest.mark.parametrize("make", [two_symptoms, three_symptoms])
+def test_a_squawk_of_two_or_three_symptoms_prints_on_two_pages(
+    printed: Print, make: Callable[[], SquawkResult], paper: str
+) -> None:
+    made, review = make(), judged(healthy())
     assert pages(printed(html(squawk_sheet(made, drawn_occasions(made, lambda _: review), MADE), paper))) <= 2
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
@@ -187,9 +188,9 @@ def test_what_to_do_for_two_symptoms_is_listed_once_and_says_for_which(charts) -
 
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
-@pytest.mark.parametrize("made", [two_symptoms(), three_symptoms()], ids=["two", "three"])
-def test_a_squawk_of_two_or_three_symptoms_takes_two_pages(made: SquawkResult, paper: str) -> None:
-    review = judged(healthy())
+@pytest.mark.parametrize("make", [two_symptoms, three_symptoms])
+def test_a_squawk_of_two_or_three_symptoms_takes_two_pages(make: Callable[[], SquawkResult], paper: str) -> None:
+    made, review = make(), judged(healthy())
     assert pages(pdf(squawk_sheet(made, drawn_occasions(made, lambda _: review), MADE), paper)) <= 2
 
 
