@@ -7,7 +7,7 @@ from typing import Any, Literal
 from msgspec import UNSET, Struct, UnsetType
 
 from analyzer import CONTRACT
-from analyzer.contract import CauseEntry, cause_entry, iso
+from analyzer.contract import CauseEntry, cause_entry, iso, rounded
 from analyzer.contract_tails import (
     ComparedEntry,
     FoundAroundEntry,
@@ -129,7 +129,7 @@ class HelpedEntry(Struct, frozen=True, kw_only=True):
 class WeeksEntry(Struct, frozen=True):
     """When a limit is reached in weeks."""
 
-    likely: float
+    likely: float | None
     earliest: float
     latest: float
 
@@ -142,7 +142,7 @@ class SoonEntry(Struct, frozen=True, kw_only=True):
     level: float
     limit: float
     unit: str
-    reaches_limit_in_h: float
+    reaches_limit_in_h: float | None  # None where it is too unsure for one number
     earliest_h: float
     latest_h: float
     measure: str
@@ -284,7 +284,7 @@ def _worse_trend(one: WorseTrendOf) -> WorseTrendEntry:
 def _present(now: Present | None) -> PresentEntry:
     if now is None:
         return PresentEntry(None, None, None)
-    reached = None if now.ahead is None else round(now.ahead.likely, 1)
+    reached = None if now.ahead is None else rounded(now.ahead.likely, 1)
     slope = None if now.slope is None else round(now.slope.per_100_h, 4)
     return PresentEntry(round(now.level, 4), slope, reached)
 
@@ -326,8 +326,8 @@ def _soon(one: Soon) -> SoonEntry:
     )
 
 
-def _rounded(reached: Projection) -> tuple[float, float, float]:
-    return round(reached.likely, 1), round(reached.earliest, 1), round(reached.latest, 1)
+def _rounded(reached: Projection) -> tuple[float | None, float, float]:
+    return rounded(reached.likely, 1), round(reached.earliest, 1), round(reached.latest, 1)
 
 
 def _still_open(one: OpenFinding) -> FindingItemEntry:

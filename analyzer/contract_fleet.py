@@ -5,7 +5,7 @@ from __future__ import annotations
 from msgspec import Struct
 
 from analyzer import CONTRACT
-from analyzer.contract import iso
+from analyzer.contract import iso, rounded
 from analyzer.contract_tails import (
     LatestEntry,
     TrendFindingEntry,
@@ -26,7 +26,7 @@ class NextLimitEntry(Struct, frozen=True):
     measure: str
     limit: float
     unit: str
-    reaches_limit_in_h: float
+    reaches_limit_in_h: float | None  # None where it is too unsure for one number
     earliest_h: float
     latest_h: float
 
@@ -110,8 +110,9 @@ def _worst(row: FleetRow) -> TrendFindingEntry | LatestEntry | None:
 
 
 def _next_limit(one: NextLimit) -> NextLimitEntry:
-    ends = (round(hours, 1) for hours in (one.reached.likely, one.reached.earliest, one.reached.latest))
-    return NextLimitEntry(one.measure, one.limit, one.unit, *ends)
+    reached = one.reached
+    likely, earliest, latest = rounded(reached.likely, 1), round(reached.earliest, 1), round(reached.latest, 1)
+    return NextLimitEntry(one.measure, one.limit, one.unit, likely, earliest, latest)
 
 
 def _happening(one: Happening) -> HappeningEntry:

@@ -206,7 +206,7 @@ def _limits_ahead(outlook: OutlookAt) -> Iterator[LimitAheadEntry]:
             level=round(one.now.level, 4),
             limit=round(one.now.limit, 4),
             past=one.past_limit,
-            reaches_limit_in_h=None if reach is None else round(reach.likely, 1),
+            reaches_limit_in_h=None if reach is None else rounded(reach.likely, 1),
             earliest_h=None if reach is None else round(reach.earliest, 1),
             latest_h=None if reach is None else round(reach.latest, 1),
         )

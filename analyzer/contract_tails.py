@@ -51,7 +51,7 @@ class ForecastEntry(Struct, frozen=True):
 
     flight: int
     start: str | None
-    reaches_limit_in_h: float
+    reaches_limit_in_h: float | None  # None where it was too unsure for one number
     earliest_h: float
     latest_h: float
     came: Came
@@ -70,7 +70,7 @@ class TrendEntry(Struct, frozen=True, kw_only=True):
     low: float | None
     high: float | None
     limit: float | None
-    reaches_limit_in_h: float | None
+    reaches_limit_in_h: float | None  # None too where it is too unsure for one number
     earliest_h: float | None
     latest_h: float | None
     one_in_ten_h: float | None
@@ -390,7 +390,7 @@ def trend_entry(trend: Trend) -> TrendEntry:
         low=None if slope is None else round(slope.low, 4),
         high=None if slope is None else round(slope.high, 4),
         limit=None if now is None else now.limit,
-        reaches_limit_in_h=None if reach is None else round(reach.likely, 1),
+        reaches_limit_in_h=None if reach is None else rounded(reach.likely, 1),
         earliest_h=None if reach is None else round(reach.earliest, 1),
         latest_h=None if reach is None else round(reach.latest, 1),
         one_in_ten_h=None if reach is None else round(reach.one_in_ten, 1),
@@ -406,7 +406,7 @@ def _forecast(one: Forecast) -> ForecastEntry:
     return ForecastEntry(
         flight=one.at.flight,
         start=iso(one.at.start),
-        reaches_limit_in_h=round(one.likely, 1),
+        reaches_limit_in_h=rounded(one.likely, 1),
         earliest_h=round(one.earliest, 1),
         latest_h=round(one.latest, 1),
         came=one.came,

@@ -27,15 +27,19 @@ def present(
     low: float = 0.1,
     high: float = 0.3,
     limit: float | None = 14.5,
-    ends: tuple[float, float, float] | None = (150.0, 100.0, 300.0),
+    ends: tuple[float | None, float, float] | None = (150.0, 100.0, 300.0),
     past: bool = False,
 ) -> Present:
-    """Where a measure goes; ``ends`` is when the limit is reached, likely, earliest and latest [h]."""
+    """Where a measure goes; ``ends`` is when the limit is reached, likely, earliest and latest [h].
+
+    It is as likely as not by the likely time, or without one by the middle of the ends.
+    """
+    middle = None if ends is None else (ends[1] + ends[2]) / 2.0 if ends[0] is None else ends[0]
     return Present(
         level,
         Slope(slope, low, high),
         limit,
-        Projection(*ends, ends[1], ends[0], ends[2]) if ends else None,
+        Projection(*ends, ends[1], middle, ends[2]) if ends else None,
         SecondOpinion(1.0, 0.0),
         past,
     )

@@ -148,7 +148,15 @@ def _worse_trend(one: WorseTrendOf) -> Item:
 
 
 def _ahead(reached: Projection) -> str:
-    return "passed" if reached.past else f"in about {counted(round(reached.likely), 'engine hour')}"
+    return "passed" if reached.past else f"in about {_about(reached, 'engine hour', interval=False)}"
+
+
+def _about(reached: Projection, unit: str, *, interval: bool) -> str:
+    """In how many of a unit a limit is reached, "50 engine hours (40 to 66)"; the interval alone without one number."""
+    ends = f"{reached.earliest:.0f} to {reached.latest:.0f}"
+    if reached.likely is None:
+        return f"{ends} {unit}s"
+    return counted(round(reached.likely), unit) + (f" ({ends})" if interval else "")
 
 
 def _soon(one: Soon) -> Item:
@@ -157,13 +165,10 @@ def _soon(one: Soon) -> Item:
     level = f"now {with_unit(coming.level, limit.unit)}, limit {with_unit(limit.limit, limit.unit)}"
     if reached.past:
         return Item(one.tail, f"{label} is past its limit", None, (level,))
-    hours = counted(round(reached.likely), "engine hour") + f" ({reached.earliest:.0f} to {reached.latest:.0f})"
     weeks, rate = coming.weeks, "the aircraft is not flying, so no date can be given"
     if weeks is not None and one.hours_a_week is not None:
-        rate = (
-            f"about {counted(round(weeks.likely), 'week')} ({weeks.earliest:.0f} to {weeks.latest:.0f}) "
-            f"at its {one.hours_a_week:.1f} h a week"
-        )
+        rate = f"about {_about(weeks, 'week', interval=True)} at its {one.hours_a_week:.1f} h a week"
+    hours = _about(reached, "engine hour", interval=True)
     return Item(one.tail, f"{label} reaches its limit", None, (level, f"in about {hours}; {rate}"))
 
 

@@ -88,8 +88,9 @@ def and_more(stands: OpenFindings[Any]) -> str:
 
 
 def reach_words(reached: Projection, hours: str = "h") -> str:
-    """In how many engine hours a limit is reached, "190 h (140 to 300)"."""
-    return f"{reached.likely:.0f} {hours} ({reached.earliest:.0f} to {reached.latest:.0f})"
+    """In how many engine hours a limit is reached, "190 h (140 to 300)"; "140 to 300 h" without one number."""
+    ends = f"{reached.earliest:.0f} to {reached.latest:.0f}"
+    return f"{ends} {hours}" if reached.likely is None else f"{reached.likely:.0f} {hours} ({ends})"
 
 
 def outlook_words(now: Present, unit: str) -> str:
@@ -180,9 +181,9 @@ def trend_words(trend: Trend) -> str:
             f"{says} When it reaches its limit cannot be told yet.{record}" if now.heads_untold else f"{says}{record}"
         )
     reached = now.projection
-    interval = f"({reached.earliest:.0f} to {reached.latest:.0f})"
     chances = f"1 in 10 by {reached.one_in_ten:.0f} h, 1 in 2 by {reached.one_in_two:.0f} h"
-    return f"{says} Reaches it in about {reached.likely:.0f} engine hours {interval}: {chances}.{record}"
+    about, unsure = ("about ", "") if reached.likely is not None else ("", ", too unsure for one number")
+    return f"{says} Reaches it in {about}{reach_words(reached, 'engine hours')}{unsure}: {chances}.{record}"
 
 
 def cold_words(outlook: ColdOutlook | None) -> str:

@@ -61,7 +61,7 @@ def _soonest(trend: Trend) -> float:
     """Engine hours until its limit, to sort by: those past it first, those of which none can be told last."""
     if trend.past_limit:
         return -1.0
-    return float("inf") if trend.projection is None else trend.projection.likely
+    return float("inf") if trend.projection is None else trend.projection.one_in_two
 
 
 def _up_to(history: History, place: int) -> History:

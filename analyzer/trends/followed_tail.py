@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 from math import exp, hypot
@@ -41,11 +41,12 @@ class LevelStep:
 class Projection:
     """When a limit is reached, engine hours from the tail's last flight [h], whether that measured it or not.
 
-    ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; by
-    ``earliest`` and ``latest`` it is reached with the chances ``projection_earliest`` and ``projection_latest``.
+    ``likely`` is rather early than late, for a limit that comes sooner than said strands somebody; None where what is
+    known is too unsure for one number. By ``earliest`` and ``latest`` it is reached with the chances
+    ``projection_earliest`` and ``projection_latest``.
     """
 
-    likely: float
+    likely: float | None
     earliest: float
     latest: float
     one_in_ten: float
@@ -54,12 +55,20 @@ class Projection:
 
     def at_pace(self, hours_a_week: float) -> Projection:
         """Give the same in weeks [weeks]."""
-        return Projection(*(getattr(self, one.name) / hours_a_week for one in fields(self)))
+        return self._each(lambda hours: hours / hours_a_week)
+
+    def after(self, flown: float) -> Projection:
+        """Give the same once so many hours were flown without a sight of it [h]."""
+        return self._each(lambda hours: max(hours - flown, LEAST_LEFT))
+
+    def _each(self, changed: Callable[[float], float]) -> Projection:
+        told = {one.name: getattr(self, one.name) for one in fields(self)}
+        return replace(self, **{name: changed(hours) for name, hours in told.items() if hours is not None})
 
     @property
     def past(self) -> bool:
         """Whether the limit is passed already."""
-        return self.likely <= 0.0
+        return self.latest <= 0.0
 
 
 #: What is left at least where nobody measured it for longer than was foretold [h]: what results are rounded to, since 0
@@ -347,8 +356,8 @@ def _foretold(kind: TrackedMeasure, stretch: Stretch, present: Present) -> Prese
     if not reach.told:
         return replace(present, far=reach.within(limit_value("projection_earliest")) == float("inf"))
     chances = limit_value("projection_earliest"), limit_value("projection_latest"), 0.1, 0.5, 0.9
-    hours = [reach.stated, *(reach.within(chance) for chance in chances)]
-    return replace(present, projection=Projection(*(max(one - present.flown_since, LEAST_LEFT) for one in hours)))
+    told = Projection(reach.stated, *(reach.within(chance) for chance in chances))
+    return replace(present, projection=told.after(present.flown_since))
 
 
 def _of_the_wear(stretch: Stretch) -> Series:

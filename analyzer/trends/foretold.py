@@ -22,7 +22,7 @@ class Forecast:
     """One forecast as it was made; engine hours count from its own flight [h]."""
 
     at: FlightAt
-    likely: float
+    likely: float | None  # None where it was too unsure for one number
     earliest: float
     latest: float
     came: Came

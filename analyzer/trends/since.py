@@ -202,8 +202,8 @@ def worse_trends(trends: Mapping[str, Trend], then: Mapping[str, Trend]) -> list
     """Give the trends that are steeper, or nearer their limit, than they were then; each measure once.
 
     The way is the worst of ``Way`` that holds: the limit is passed that was not; a trend to the limit where there was
-    none; a slope, sure both times, that has grown by the share ``digest_steeper``; fewer engine hours left to the
-    limit and a level closer to it.
+    none; a slope, sure both times, that has grown by the share ``digest_steeper``; fewer engine hours left until it is
+    as likely as not at the limit, and a level closer to it.
     """
     found = []
     for measure, now in trends.items():
@@ -229,7 +229,7 @@ def _way(then: Trend, now: Trend) -> Way | None:
     if ahead is None or had is None or limit is None or limit != then.now.limit:
         return None
     closer = abs(limit - now.now.level) < abs(limit - then.now.level)
-    return Way.NEARER if closer and ahead.likely < had.likely else None
+    return Way.NEARER if closer and ahead.one_in_two < had.one_in_two else None
 
 
 def _worsening(trend: Trend) -> float | None:

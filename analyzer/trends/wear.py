@@ -33,6 +33,7 @@ class Reach:
     hours: Floats  # (m,) rising, from 0
     chance: Floats  # (m,) rising, 0 to 1; below 1 at the end where it may never be reached
     flown: float  # hours that the flights span
+    little_worn: float = 0.0  # the chance that less than ``projection_little_worn`` of the way is worn
 
     def within(self, chance: float) -> float:
         """Give the hours within which the limit is reached with this chance, infinite where it may never be."""
@@ -41,24 +42,39 @@ class Reach:
         return float(np.interp(chance, self.chance, self.hours))
 
     @property
-    def stated(self) -> float:
-        """The one number [h]: as often near the truth as can be, less what being late costs.
+    def stated(self) -> float | None:
+        """The one number [h], worth most of all times; None where even that is worth too little to be told.
 
-        It is the t for which P(truth within ``projection_fair`` of t), a share of it replaced by P(within
-        ``projection_near``), is most, less ``projection_late_cost`` for P(t later than ``projection_late`` times the
-        truth) and again for P(t later than ``projection_very_late`` times it): the later, the worse. None lies before a
-        chance of ``projection_soonest``: where hardly anything is known no time hits, and none at all is never late.
-        The share and the cost are ``projection_near_worth`` and ``projection_late_cost``, and those with ``_early`` as
-        far as less than ``projection_early`` of the part's life may have been flown.
+        That is worth less than ``projection_least_worth``: any number would mislead, and the interval alone is told. A
+        choice that may be refused errs less often than one that must be made (Chow 1970, IEEE Transactions on
+        Information Theory 16, 41-46; from memory). Where even the late end is within ``projection_at_hand`` it is told
+        whatever it is worth. None is tried before a chance of ``projection_soonest``: where hardly anything is known no
+        time hits, and none at all is never late.
         """
         tried = self.hours[self.chance >= limit_value("projection_soonest")]
         if not tried.size:
-            return float("inf")
+            return None
+        worth = self._worth(tried)
+        best = int(np.argmax(worth))
+        at_hand = self.within(limit_value("projection_latest")) <= limit_value("projection_at_hand")
+        return float(tried[best]) if at_hand or worth[best] >= limit_value("projection_least_worth") else None
+
+    def _worth(self, tried: Floats) -> Floats:
+        """What telling each of some hours is worth: as often near the truth as can be, less what being late costs.
+
+        It is P(truth within ``projection_fair`` of t), a share of it replaced by P(within ``projection_near``), less
+        ``projection_late_cost`` for P(t later than ``projection_late`` times the truth) and again for P(t later than
+        ``projection_very_late`` times it): the later, the worse. The share and the cost are ``projection_near_worth``
+        and ``projection_late_cost``, and those with ``_early`` as far as less than ``projection_early`` of the part's
+        life may have been flown; the cost is ``projection_late_cost_little_worn`` as far as little may be worn, where
+        what is still to come shows least.
+        """
         near, fair = (self._within(limit_value(one), tried) for one in ("projection_near", "projection_fair"))
         worth = self._by_age("projection_near_worth", "projection_near_worth_early")
         cost = self._by_age("projection_late_cost", "projection_late_cost_early")
+        cost += self.little_worn * (limit_value("projection_late_cost_little_worn") - cost)
         late, very = (self._by(tried / limit_value(one)) for one in ("projection_late", "projection_very_late"))
-        return float(tried[np.argmax(fair + worth * (near - fair) - cost * (late + very))])
+        return np.asarray(fair + worth * (near - fair) - cost * (late + very))
 
     def _by_age(self, usual: str, early: str) -> float:
         """A limit, drawn towards that for parts early in their life as far as this one may be early in its own."""
@@ -131,10 +147,14 @@ def reach_of(hours: Floats, values: Floats, sd: Floats, limit: float, unsure: Un
         reach = limit_value("trend_outlier") * noise
         drawn_in = replace(seen, left=told + np.clip(seen.left - told, -reach, reach))
         weight, room = _weighed(drawn_in, noise, believed)
-    chance = _in_fits(np.exp(weight - weight.max()).sum(axis=0))
+    weight -= weight.max()
+    np.exp(weight, out=weight)
+    of_lives = weight.sum(axis=0)
+    chance = _in_fits(of_lives)
     ahead = LEFT * span
     foretold = ahead <= limit_value("trend_horizon")
-    return Reach(np.concatenate([[0.0], ahead[foretold]]), np.concatenate([[0.0], chance[foretold]]), span)
+    little = float(np.vdot(weight, _little_worn()) / of_lives.sum())
+    return Reach(np.concatenate([[0.0], ahead[foretold]]), np.concatenate([[0.0], chance[foretold]]), span, little)
 
 
 def _told(flown: Floats, weight: Matrix, room: Matrix) -> Floats:
@@ -200,6 +220,13 @@ def _at_nodes(flown: Floats, amount: Floats) -> Floats:
 def _in_fits(weight: Floats) -> Floats:
     """Chance that the limit is reached by each time left, from the weights of these times (m,)."""
     return np.asarray(_reached() @ (weight / weight.sum()))
+
+
+@rests_on_corrections
+@lru_cache
+def _little_worn() -> Matrix:
+    """1 for each course and life by which little of the way to the limit is worn at the last flight, else 0."""
+    return np.asarray(net().grown[:, -1:] * net().per_end < limit_value("projection_little_worn"), dtype=np.float64)
 
 
 @rests_on_corrections

@@ -287,7 +287,7 @@ def _adjusted(history: ChartSeries, where: Any, unit: str) -> go.Scatter:
 
 
 def _projection(history: ChartSeries, trend: Trend, along: str, unit: str) -> list[go.Scatter]:
-    """From the level as last measured to where it comes to its limit, and where it may at the earliest and latest."""
+    """From the level as last measured to where it may come to its limit, and where it does where one number is told."""
     now, reached = trend.now, trend.projection
     if along != "hours" or now is None or now.limit is None or reached is None or not history.hours.size:
         return []
@@ -302,6 +302,8 @@ def _projection(history: ChartSeries, trend: Trend, along: str, unit: str) -> li
         line={"width": 0},
         hoverinfo="skip",
     )
+    if reached.likely is None:
+        return [band]
     middle = go.Scatter(
         x=[start, last + reached.likely],
         y=[now.level, now.limit],

@@ -14,11 +14,12 @@ import pytest
 
 pytest.importorskip("plotly")
 
+from analyzer.contract_tails import trend_entry
 from analyzer.findings.finding import Finding, FindingName, Severity
 from analyzer.quantity import Quantity
 from analyzer.records.stored import KeptFinding
 from analyzer.reports.story import story
-from analyzer.reports.trend_words import trend_words
+from analyzer.reports.trend_words import outlook_words, trend_words
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import scenarios
 from analyzer.simulator.as_log import as_log
@@ -334,6 +335,19 @@ def test_the_projection_ends_where_its_hours_lie_after_the_last_flight_that_may_
         band, middle = trend_chart(points, shown, along="hours").data[-2:]
         assert list(band.x) == [last, last + since + ahead.earliest, last + since + ahead.latest, last]
         assert list(middle.x) == [last, last + since + ahead.likely]
+
+
+def test_where_no_one_number_is_told_the_band_alone_is_drawn_and_the_words_say_so() -> None:
+    points, unsure = history([14.0, 14.1, 14.0]), trend(ends=(None, 12.0, 90.0))
+    *_, band = shown = trend_chart(points, unsure, along="hours").data
+    assert len(shown) == len(trend_chart(points, trend(), along="hours").data) - 1
+    assert list(band.x)[1:3] == [points.hours[-1] + 12.0, points.hours[-1] + 90.0]
+    assert trend_words(unsure).endswith(
+        "Reaches it in 12 to 90 engine hours, too unsure for one number: 1 in 10 by 12 h, 1 in 2 by 51 h."
+    )
+    assert outlook_words(unsure.now, "V") == "reaches 14.50 V in 12 to 90 h"
+    told = trend_entry(unsure)
+    assert (told.reaches_limit_in_h, told.earliest_h, told.latest_h) == (None, 12.0, 90.0)
 
 
 @pytest.mark.parametrize(("shown", "count"), [("both", 2), ("raw", 1), ("adjusted", 1)])
