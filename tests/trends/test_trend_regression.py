@@ -129,3 +129,14 @@ def test_residuals_scatter_is_drawn_towards_what_is_said_of_them(unit, settled, 
         assert found[1] == pytest.approx(min(lag(belief), limit_value("trend_correlation_most")))
     told = scatter_of(np.array(unit), settled, belief=4.0)
     assert told[0] == pytest.approx(np.sqrt(scale(4.0)))
+
+
+@pytest.mark.parametrize("off", [-6.0, 6.0])
+def test_a_point_far_off_is_learned_from_as_if_it_stood_three_deviations_off(off):
+    # Nine points at 14 V, each known to 0.03 V: the next is foretold to 0.03 sqrt(1 + 1 / 9) = 0.031623 V. Level and
+    # two effects settle on the first three, so that six count: no scatter but what ten flights are believed for,
+    # sqrt(10 / 16). Three such deviations are 0.075 V.
+    fit = prefixes(series([14.0] * 9 + [14.0 + off]), with_slope=False)
+    assert fit.scale[9] == pytest.approx(np.sqrt(10.0 / 16.0))
+    assert fit.innovation[9] == pytest.approx(off / 0.031623, rel=1e-4)
+    assert fit.value[9] == pytest.approx(14.0 + np.sign(off) * 0.075, abs=1e-4)
