@@ -25,7 +25,9 @@ from analyzer.findings.regulation import (
     _period,
     _toggles,
     _turns,
+    regulator_drift,
 )
+from analyzer.flights.battery_kind import Chemistry
 from analyzer.flights.outage_kinds import OFFLINE, AlternatorOutage
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits
@@ -47,6 +49,35 @@ def flight(bus: Floats | None = None, **more: Any) -> Any:
         "outages": [], "alternator_online": np.ones(ROWS, dtype=np.bool_),
     }  # fmt: skip
     return SimpleNamespace(**told | more)
+
+
+@pytest.mark.parametrize(
+    ("move", "air", "limit", "told"),
+    [
+        (0.31, 15.0, 0.32, False),
+        (0.34, 15.0, 0.32, True),
+        (-0.34, 15.0, 0.32, True),
+        (0.42, None, 0.42, False),  # and 0.1 V more where no air is recorded
+        (0.44, None, 0.42, True),
+    ],
+)
+def test_a_regulator_drifts_by_more_than_air_explains(move: float, air: float | None, limit: float, told: bool) -> None:
+    # level for five minutes, twenty minutes of an even climb, and level again for the last five
+    bus = 14.0 + np.interp(np.arange(ROWS), [300.0, 1500.0], [0.0, move])
+    more = {} if air is None else {"outside_air_temperature": np.full(ROWS, air)}
+    every = np.ones(ROWS, dtype=np.bool_)
+    shown = flight(
+        bus, regulated=every, regulated_rows=~every, dips=[], run=SimpleNamespace(basis="engine speed"),
+        battery=SimpleNamespace(chemistry=Chemistry.LEAD_ACID), **more,
+    )  # fmt: skip
+    shown.trace = shown.trace.with_channels(engine_speed=np.full(ROWS, 2300.0))
+    found = regulator_drift(shown, {"resting_voltage": not_measurable("resting_voltage", "not asked for")})
+    assert [one.name for one in found] == (["regulator_drift"] if told else [])
+    for one in found:
+        values = {name: number.value for name, number in one.evidence.items()}
+        assert (values["from_voltage"], values["to_voltage"]) == pytest.approx((14.0, 14.0 + move), abs=0.006)
+        assert values["limit"] == pytest.approx(limit)
+        assert one.signs["rises"] is (move > 0.0)
 
 
 @pytest.mark.parametrize(
