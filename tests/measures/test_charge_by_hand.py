@@ -11,8 +11,10 @@ import pytest
 from analyzer.decay import Decay
 from analyzer.flights.outage_kinds import LOW_RPM, OFFLINE, AlternatorOutage
 from analyzer.limits import Limits
+from analyzer.measures.alternator_quit import _bus_after
+from analyzer.measures.battery_life import Share
 from analyzer.measures.charge_now import _by_ammeter, _by_load, _known_flow, _not_returned, _surely_missing
-from analyzer.measures.measure import measured
+from analyzer.measures.measure import around, measured, not_measurable
 from analyzer.measures.meter_record import meter_record
 from analyzer.measures.own_loads import flight_loads
 from analyzer.measures.power_flow import Current, _difference, _steady_load
@@ -169,3 +171,30 @@ def test_a_load_that_comes_on_and_goes_off_is_told_with_its_size_and_when(size: 
         assert [one.at_s for one in steps] == pytest.approx([300.0, 800.0], abs=1.0)
         assert [one.amps for one in steps] == pytest.approx([size, -size], abs=0.05)
         assert [one.in_flight for one in steps] == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("nominal", "known", "volts"),
+    [
+        # At 80, 70 and 90 % charge a 12 V battery rests at 12.49, 12.408 and 12.57 V by the table, at 27 degC. 20 A (15
+        # to 26 A) through 10 mohm (8 to 12, and half as much again): less 0.2 V; 26 x 18 mohm; 15 x 8 mohm and 0.35 V
+        # of surface charge more.
+        (14, True, (12.3, 11.9, 12.8)),
+        # through 14 mohm as assumed, half of it either way, of a battery worn to 80 %: less 0.28 V; 26 x 26.25 mohm
+        (14, False, (12.2, 11.7, 12.8)),
+        (28, True, (24.6, 23.9, 25.6)),  # twice as much
+        (28, False, (24.4, 23.5, 25.6)),
+    ],
+)
+def test_the_bus_after_the_alternator_quit_is_the_rest_at_its_charge_less_what_the_load_takes(
+    nominal: int, known: bool, volts: tuple[float, float, float]
+) -> None:
+    scale, name = nominal // 14, "battery_resistance"
+    measures = {name: around(name, 10.0 * scale, 2.0 * scale) if known else not_measurable(name, "no ammeter")}
+    given: Any = SimpleNamespace(condition=Share(0.9, 0.8, 1.0), temperature=27.0)
+    for lithium in (False, True):
+        own: Any = SimpleNamespace(
+            battery=SimpleNamespace(is_lithium=lithium), nominal_voltage=nominal, limits=Limits(nominal, {})
+        )
+        bus = _bus_after(own, measures, Share(20.0, 15.0, 26.0), Share(0.8, 0.7, 0.9), given)
+        assert bus == (None if lithium else Quantity(volts[0], "V", volts[1], volts[2], assumed=True))
