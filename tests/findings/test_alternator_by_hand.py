@@ -13,6 +13,8 @@ from analyzer.findings.alternator import (
     _fades,
     _follows_engine_speed,
     _joined,
+    _never_or_late,
+    _signs,
     _steady_speed,
     drained_stretches,
     output_short,
@@ -22,6 +24,7 @@ from analyzer.findings.finding import FindingName
 from analyzer.flights.outage_kinds import OFFLINE, OUTPUT_LIMITED, AlternatorOutage, OutageKind
 from analyzer.flights.trace import Trace
 from analyzer.limits import Limits
+from analyzer.quantity import Quantity
 from analyzer.series import Floats
 
 ROWS = 2400
@@ -44,7 +47,8 @@ def flight(bus: Floats | None = None, *outages: AlternatorOutage, stop: int = RO
     trace = Trace(time=np.arange(float(ROWS)), bus_voltage=np.full(ROWS, 14.0) if bus is None else bus, **channels)
     return SimpleNamespace(
         trace=trace, limits=Limits(14, {}), outages=list(outages), alternator_online=online, rpm_sufficient=every,
-        running=every, run=SimpleNamespace(start=0, stop=stop), reading_faults=[],
+        running=every, run=SimpleNamespace(start=0, stop=stop), reading_faults=[], alternator_on_row=0,
+        voltmeter=SimpleNamespace(tells=True),
         ammeter=SimpleNamespace(charge_at_rest=0.0, kind="battery"),
     )  # fmt: skip
 
@@ -93,6 +97,49 @@ def test_an_engine_holds_its_speed_within_80_rpm_for_ten_seconds_about_a_loss(
 ) -> None:
     speed = course(2300.0, (500 + away, ROWS, 2300.0 - swing))
     assert _steady_speed(flight(engine_speed=speed), 500) is steady
+
+
+@pytest.mark.parametrize(("at_once", "abrupt"), [(1.15, False), (1.25, True)])
+@pytest.mark.parametrize("returned", [False, True])
+def test_a_loss_is_abrupt_that_makes_six_tenths_of_its_fall_within_nine_seconds(
+    at_once: float, abrupt: bool, returned: bool
+) -> None:
+    # from 14 V to 12 V: 1.2 V of it between 12 to 3 s before and 3 to 9 s after; what lies nearer says nothing
+    bus = course(14.0, (497, 500, 13.0), (500, 503, 14.0), (503, 512, 14.0 - at_once), (512, 740, 12.0))
+    speed = course(2300.0, (735, ROWS, 2100.0))  # a hand on the throttle as it comes back
+    shown = flight(bus, lost(500, 740), engine_speed=speed)
+    before: Any = SimpleNamespace(rose=False, lately=14.0, level=14.3)
+    signs = _signs(shown, lost(500, 740), before, returned, 2)
+    assert signs["abrupt_loss"] is abrupt
+    assert signs["steady_speed"] is not returned
+    assert (signs["restored"], signs["repeated"], signs.get("back_soon")) == (
+        returned,
+        True,
+        True if returned else None,
+    )
+    later = _signs(flight(bus, lost(500, 742)), lost(500, 742), before, True, 1)
+    assert (later["back_soon"], later["repeated"]) == (False, False), "after more than four minutes"
+
+
+@pytest.mark.parametrize(
+    ("on_row", "evidence", "said"),
+    [
+        (800, {"drawn_a": 12.0},
+         "The alternator came on line 4 min after the engine was fast enough: switched on late, or slow to build up."),
+        (None, {"lowest_voltage": 11.84, "drawn_a": 12.0},
+         "The alternator never came on line in 4 min with the engine running: the battery carried the load, down to "
+         "11.8 V."),
+        (None, {"drawn_a": 12.4},
+         "The alternator never came on line in 4 min with the engine running: the battery carried the load with 12 A."),
+    ],
+)  # fmt: skip
+def test_an_alternator_that_came_late_or_never_is_told_with_its_time(
+    on_row: int | None, evidence: dict[str, float], said: str
+) -> None:
+    shown = flight()
+    shown.alternator_on_row = on_row
+    numbers: Any = {name: Quantity(value, "V") for name, value in evidence.items()}
+    assert _never_or_late(shown, lost(500, 740), numbers, {}, 4.0).says == said
 
 
 @pytest.mark.parametrize(
