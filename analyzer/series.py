@@ -5,6 +5,7 @@ from __future__ import annotations
 import weakref
 from collections.abc import Callable, Sequence
 from functools import wraps
+from itertools import pairwise
 from typing import Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
@@ -289,6 +290,13 @@ def hold(values: Floats) -> Floats:
     last = np.maximum.accumulate(np.where(finite, np.arange(values.size), -1))
     last[last < 0] = int(np.argmax(finite))
     return values[last]
+
+
+def blocks(time: Floats, block_s: float) -> list[slice]:
+    """Rows of each stretch of ``block_s`` seconds, counted from the first row; none of a stretch without rows."""
+    block = np.floor((time - time[0]) / block_s)
+    edges = [*np.flatnonzero(np.diff(block, prepend=-1.0)).tolist(), time.size]
+    return [slice(first, end) for first, end in pairwise(edges)]
 
 
 def row_seconds(time: Floats, longest_s: float) -> Floats:

@@ -52,7 +52,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "cluster": {"aircraft", "corrections", "endable", "logs"},
     "aircraft": {"limits", "loads", "logs", "small_files"},
     "fleet_edit": {"aircraft"},
-    "logs": {"corrections", "endable", "series", "shipped_tables"},
+    "logs": {"corrections", "endable", "phrases", "series", "shipped_tables"},
     "flights": {"logs", *TOOLS},
     "measures": {"logs", "flights", *TOOLS},
     "findings": {"logs", "flights", "measures", *TOOLS},

@@ -22,13 +22,16 @@ def test_one_is_no_plural_and_thousands_are_parted(count: int, flights: str, tri
     ("share", "said"),
     [
         (0.02, "1 in 50"),
+        (0.15, "1 in 7"),
         (0.19, "1 in 5"),  # 5.3
         (0.2, "1 in 5"),
         (0.24, "1 in 4"),
         (0.34, "1 in 3"),
+        (0.4, "2 in 5"),
         (0.5, "1 in 2"),
         (0.58, "3 in 5"),
         (0.66, "2 in 3"),
+        (0.75, "3 in 4"),
         (0.8, "4 in 5"),
         (0.86, "6 in 7"),
         (0.9, "9 in 10"),

@@ -62,6 +62,11 @@ def test_a_running_median_is_the_median_of_the_window() -> None:
     assert got[100] == np.median(values[96:105])
 
 
+def test_blocks_are_counted_from_the_first_row_and_none_is_empty() -> None:
+    time = np.array([7.0, 8.0, 11.9, 12.0, 40.0, 41.0])  # blocks of 5 s from 7 s on: to 12 s, and 37 s to 42 s
+    assert series.blocks(time, 5.0) == [slice(0, 3), slice(3, 4), slice(4, 6)]
+
+
 def test_a_gap_stands_for_no_time() -> None:
     assert series.row_seconds(np.array([0.0, 1.0, 2.0, 500.0, 501.0]), 10.0).tolist() == [1.0, 1.0, 10.0, 1.0, 1.0]
 

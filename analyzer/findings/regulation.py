@@ -319,8 +319,7 @@ def regulator_hunting(flight: Flight, measures: dict[str, Measure]) -> list[Find
     first, last = restless.first, restless.last
     if _answers_load(flight, rows, around, first, last):
         return []
-    below, above = percentiles(around[swinging], MIDDLE_95)
-    peak_to_peak = float(above - below)
+    peak_to_peak = _peak_to_peak(volts[swinging], trace.rows_in(limit_value("hunting_window")))
     period = _period(around[slice(*max(runs(swinging), key=lambda span: span[1] - span[0]))], trace.step_s)
     evidence = {
         "swing": quantity.volts(peak_to_peak),
@@ -401,12 +400,20 @@ def _beside_the_output(flight: Flight, rows: Mask, first: int, last: int) -> str
     amps = amps[np.isfinite(amps)]
     if not amps.size:
         return "; no ammeter shows the load."
-    below, above = percentiles(
-        amps - running_median(amps, flight.trace.rows_in(limit_value("hunting_window"))), MIDDLE_95
-    )
-    if above - below <= limit_value("load_stands_still"):
+    swung = _peak_to_peak(amps, flight.trace.rows_in(limit_value("hunting_window")))
+    if swung <= limit_value("load_stands_still"):
         return " with the load steady."
-    return f"; alternator output swung {above - below:.0f} A as well."
+    return f"; alternator output swung {swung:.0f} A as well."
+
+
+def _peak_to_peak(values: Floats, rows: int) -> float:
+    """How far some readings usually swing from end to end within so many rows: their middle 95 %, by the median.
+
+    Not about their running median, which goes to and fro with a swing, with the one of two levels beside the other.
+    """
+    parts = values[: values.size // rows * rows].reshape(-1, rows) if values.size >= rows else values[None]
+    below, above = np.array([percentiles(part, MIDDLE_95) for part in parts]).T
+    return middle(above - below)
 
 
 def _held_in_recharge(flight: Flight) -> Mask:

@@ -121,14 +121,7 @@ def _blank(trace: Trace, dead: Mask) -> Trace:
     if not dead.any():
         return trace
     channels = {}
-    for name in (
-        "bus_voltage",
-        "bus_voltage_2",
-        "battery_current",
-        "alternator_current",
-        "alternator_current_2",
-        "ammeter_current",
-    ):
+    for name in ("bus_voltage", "bus_voltage_2", *CURRENTS):
         readings = getattr(trace, name)
         if readings is not None:
             channels[name] = np.where(dead, np.nan, readings)

@@ -18,6 +18,7 @@ from analyzer.series import (
     MAD_TO_SIGMA,
     Floats,
     Mask,
+    blocks,
     finite_of,
     median,
     middle,
@@ -255,9 +256,7 @@ def _lowest_levels(time: Floats, amps: Floats, block_s: float) -> tuple[Floats, 
 
     Loads that come and go within a block, as of a heater or strobes, lift others of its readings.
     """
-    block = np.floor((time - time[0]) / block_s)
-    edges = [*np.flatnonzero(np.diff(block, prepend=-1.0)), time.size]
-    parts = [slice(a, b) for a, b in pairwise(edges)]
+    parts = blocks(time, block_s)
     lowest = [np.sort(amps[part])[: max(1, (part.stop - part.start) // 4)].mean() for part in parts]
     return np.array([time[part].mean() for part in parts]), np.array(lowest)
 

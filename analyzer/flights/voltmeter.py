@@ -20,6 +20,7 @@ from analyzer.series import (
     OUTLIER,
     Floats,
     Mask,
+    blocks,
     drop_short_runs,
     finite_of,
     hold,
@@ -325,9 +326,7 @@ def _levels(time: Floats, volts: Floats) -> tuple[Floats, Floats, Floats]:
 
     Loads that come and go within a block, as of a heater or strobes, lower others of its readings.
     """
-    block = np.floor((time - time[0]) / limit_value("stands_block"))
-    edges = [*np.flatnonzero(np.diff(block, prepend=-1.0)), time.size]
-    parts = [slice(a, b) for a, b in pairwise(edges)]
+    parts = blocks(time, limit_value("stands_block"))
     highest = [np.sort(volts[part])[-max(1, (part.stop - part.start) // 4) :].mean() for part in parts]
     middles = np.array([median(volts[part]) for part in parts])
     return np.array([time[part].mean() for part in parts]), np.array(highest), middles

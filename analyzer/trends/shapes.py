@@ -10,10 +10,9 @@ import numpy as np
 from analyzer.limits import limit_value
 from analyzer.series import Z95, Floats
 from analyzer.trends.regression import design_of, own_terms
-from analyzer.trends.tracked_series import Matrix, Series
+from analyzer.trends.tracked_series import Ints, Matrix, Series
 
 Stack = np.ndarray[tuple[int, int, int], np.dtype[np.float64]]
-Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
 
 
 @dataclass(frozen=True, slots=True)

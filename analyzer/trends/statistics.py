@@ -12,8 +12,6 @@ import numpy as np
 
 from analyzer.series import Z95, Floats
 
-Ints = np.ndarray[tuple[int], np.dtype[np.int64]]
-
 
 @dataclass(frozen=True, slots=True)
 class RankTest:

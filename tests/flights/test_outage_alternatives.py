@@ -34,7 +34,6 @@ from analyzer.flights.outage_kinds import (
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.flights.trace import Trace
 from analyzer.limits import limit_value
-from analyzer.phrases import chance
 from analyzer.results import log_result
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import simulate
@@ -185,15 +184,6 @@ def test_what_speaks_most_for_the_likeliest_against_the_second_is_told_first():
     )
     outage = AlternatorOutage(0, 9, OFFLINE, clues=clues, alternatives=alternatives(clues))
     assert telling(outage) == ("much", "a little")
-
-
-@pytest.mark.parametrize(
-    ("share", "words"),
-    [(0.15, "1 in 7"), (0.19, "1 in 5"), (0.25, "1 in 4"), (0.4, "2 in 5"), (0.5, "1 in 2"), (0.667, "2 in 3"),
-     (0.75, "3 in 4"), (0.8, "4 in 5"), (0.9, "9 in 10"), (0.98, "more than 9 in 10")],
-)  # fmt: skip
-def test_a_chance_is_said_in_small_numbers(share, words):
-    assert chance(share) == words
 
 
 def test_a_loss_that_is_rather_the_meters_path_says_so_and_stays_as_grave():

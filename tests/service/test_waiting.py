@@ -82,9 +82,10 @@ def test_a_stranding_counts_with_what_stood_open_when_it_happened() -> None:
 def test_an_overvoltage_trip_that_leaves_the_alternator_off_is_a_loss() -> None:
     tripped = FlightFinding(FindingName.OVERVOLTAGE_TRIP, Severity.WARNING)
     back = FlightFinding(FindingName.OVERVOLTAGE_TRIP, Severity.CAUTION)
+    other = FlightFinding(FindingName.WEAK_CRANKING, Severity.WARNING)  # a warning, but of no loss
     history = flown(3)
     flights = [
-        replace(one, findings={6: (tripped,), 9: (back,)}.get(place, one.findings))
+        replace(one, findings={6: (tripped,), 9: (back,), 11: (other,)}.get(place, one.findings))
         for place, one in enumerate(history.flights)
     ]
     assert events_of(replace(history, flights=tuple(flights)), []).events == 2
@@ -101,6 +102,15 @@ def test_the_chance_is_that_of_made_rates() -> None:
     assert told.low < np.quantile(drawn, 0.025) < np.quantile(drawn, 0.975) < told.high
     assert chance_of_an_event(record, 50.0, 0.0).value < told.value, "something open is worse here"
     assert chance_of_an_event(EventRecord(Exposure(10, 500.0), Exposure(0, 0.0)), 10.0, 0.0).value > 0.1
+
+
+def test_the_chance_by_hand() -> None:
+    # Ten events in 500 h: by Jeffreys' prior a gamma of 10.5 events, so that none comes in 50 h with (500 / 550)^10.5,
+    # 36.8 %. The ends are the gamma's own, half of chi-square with 21 degrees of freedom: 10.283 and 35.479 by any
+    # table, over 2 x 500 h and times 50 h.
+    told = chance_of_an_event(EventRecord(Exposure(10, 500.0), Exposure(0, 0.0)), 50.0, 0.0)
+    assert told.value == pytest.approx(1.0 - 0.36762, abs=1e-4)
+    assert (told.low, told.high) == pytest.approx((1.0 - np.exp(-0.51415), 1.0 - np.exp(-1.77394)), abs=1e-4)
 
 
 def test_a_forecast_is_read_between_the_hours_that_it_tells() -> None:

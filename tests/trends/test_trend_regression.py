@@ -8,8 +8,9 @@ import ruptures
 from scipy import stats
 from sklearn.linear_model import HuberRegressor
 
+from analyzer.limits import limit_value
 from analyzer.trends.followed_tail import student_95
-from analyzer.trends.regression import huber, prefixes, robust_line
+from analyzer.trends.regression import huber, prefixes, robust_line, scatter_of
 from analyzer.trends.shapes import best_bend, best_step, sure_step
 from analyzer.trends.tracked_series import BY_MEASURE, Series
 
@@ -108,3 +109,34 @@ def test_a_bend_is_no_step_and_is_found_near_where_it_begins():
 @pytest.mark.parametrize("free", [1, 2, 5, 10, 11, 12, 15, 20, 40, 200])
 def test_student_s_points_are_those_of_an_independent_library(free):
     assert student_95(free) == pytest.approx(stats.t.ppf(0.975, free), abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("unit", "settled", "scale", "lag"),
+    [
+        # their spread is believed for so many flights; squares of 12 ones and two settled terms: (b + 12) / (b + 10)
+        ([1.0, -1.0] * 6, 2, lambda b: (b + 12.0) / (b + 10.0), lambda b: 0.0),
+        ([2.0] * 12, 0, lambda b: (b + 48.0) / (b + 12.0), lambda b: 11.0 * 4.0 / (b * (b + 48.0) / (b + 12.0) + 48.0)),
+        ([1.0] * 11 + [90.0], 0, lambda b: (b + 11.0 + 9.0) / (b + 12.0), None),  # no further off than 3
+    ],
+)  # fmt: skip
+def test_residuals_scatter_is_drawn_towards_what_is_said_of_them(unit, settled, scale, lag):
+    belief = limit_value("trend_scatter_belief")
+    assert limit_value("trend_outlier") == 3.0
+    found = scatter_of(np.array(unit), settled)
+    assert found[0] == pytest.approx(np.sqrt(scale(belief)))
+    if lag is not None:
+        assert found[1] == pytest.approx(min(lag(belief), limit_value("trend_correlation_most")))
+    told = scatter_of(np.array(unit), settled, belief=4.0)
+    assert told[0] == pytest.approx(np.sqrt(scale(4.0)))
+
+
+@pytest.mark.parametrize("off", [-6.0, 6.0])
+def test_a_point_far_off_is_learned_from_as_if_it_stood_three_deviations_off(off):
+    # Nine points at 14 V, each known to 0.03 V: the next is foretold to 0.03 sqrt(1 + 1 / 9) = 0.031623 V. Level and
+    # two effects settle on the first three, so that six count: no scatter but what ten flights are believed for,
+    # sqrt(10 / 16). Three such deviations are 0.075 V.
+    fit = prefixes(series([14.0] * 9 + [14.0 + off]), with_slope=False)
+    assert fit.scale[9] == pytest.approx(np.sqrt(10.0 / 16.0))
+    assert fit.innovation[9] == pytest.approx(off / 0.031623, rel=1e-4)
+    assert fit.value[9] == pytest.approx(14.0 + np.sign(off) * 0.075, abs=1e-4)
