@@ -97,8 +97,7 @@ def _offset(plan: ClockPlan, cells: Mapping[int, pl.Series], written: float | No
 def _read_stamps(plan: ClockPlan, cells: Texts, hints: str, known_day: int | None) -> ClockReading:
     warnings: list[str] = []
     order: moments.Order = "ymd"
-    letters = cells.letters.get(plan.columns[0])
-    if letters is not None and (read := moments.stamps_by_place(letters)) is not None:
+    if read := _by_place(cells, plan.columns[0]):
         seconds, written = read
     else:
         column = cells[plan.columns[0]]
@@ -110,6 +109,12 @@ def _read_stamps(plan: ClockPlan, cells: Texts, hints: str, known_day: int | Non
         utc, _ = moments.stamps(cells[plan.other[0]], order)
         offset = _difference(seconds, utc)
     return ClockReading(seconds, "date and time in one column", True, None, offset, warnings)
+
+
+def _by_place(cells: Texts, *columns: int) -> tuple[NDArray[np.float64], float | None] | None:
+    """What a date and a time read, in one column or two, and the offset; None where they are not read by place."""
+    letters = [cells.letters[column] for column in columns if column in cells.letters]
+    return moments.stamps_by_place(letters) if len(letters) == len(columns) else None
 
 
 def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None) -> float | None:
@@ -126,9 +131,11 @@ def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: fl
 
 
 def _read_date_and_time(
-    plan: ClockPlan, cells: Mapping[int, pl.Series], decimal_mark: str, hints: str, known_day: int | None
+    plan: ClockPlan, cells: Texts, decimal_mark: str, hints: str, known_day: int | None
 ) -> ClockReading:
     part = dict(plan.by_part)
+    if not plan.other and (read := _by_place(cells, part["date"], part["time"])):
+        return ClockReading(read[0], "date and time of day", True, None, _offset(plan, cells, read[1]), [])
     dates, times = cells[part["date"]], cells[part["time"]]
     order, decided = moments.date_order(dates, f"{hints} {_first_text(times)}", known_day)
     day = moments.days(dates, order)

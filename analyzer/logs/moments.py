@@ -247,13 +247,15 @@ def stamps(cells: pl.Series, order: Order) -> tuple[NDArray[np.float64], float |
     return _by_length(cells, lambda sample: _stamp_fields(sample, order), slowly), offset
 
 
-def stamps_by_place(letters: NDArray[np.uint8]) -> tuple[NDArray[np.float64], float | None] | None:
+def stamps_by_place(parts: Sequence[NDArray[np.uint8]]) -> tuple[NDArray[np.float64], float | None] | None:
     """The same as ``stamps`` of texts of one length that begin with the year; None where they are others.
 
     Parameters
     ----------
-    letters : ASCII, a row a place in the text
+    parts : letters of one column, or of a date's and a time's: ASCII, a row a place in the text
     """
+    blank = np.full((1, parts[0].shape[1]), ord(" "), dtype=np.uint8)
+    letters = parts[0] if len(parts) == 1 else np.concatenate([parts[0], blank, *parts[1:]])
     first = bytes(letters[:, 0]).decode("ascii")
     if first != first.strip(_BLANKS) or not _begins_with_year(first):
         return None

@@ -71,16 +71,28 @@ def test_texts_asked_for_are_those_written() -> None:
     assert cells.texts.keep(keep)[0].to_list() == [row[0] for row in rows[::2]]
 
 
-@pytest.mark.parametrize("stamp", ["%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M:%S.%fZ", "%Y/%m/%d %H:%M", "%d.%m.%Y %H:%M:%S"])
+@pytest.mark.parametrize(
+    "stamp",
+    [
+        "%Y-%m-%dT%H:%M:%S",
+        "%Y-%m-%d %H:%M:%S.%fZ",
+        "%Y/%m/%d %H:%M",
+        "%d.%m.%Y %H:%M:%S",
+        "%Y-%m-%d,%H:%M:%S",
+        "%Y/%m/%d,%H:%M:%S.%fZ",
+        "%m/%d/%Y,%H:%M:%S",
+    ],
+)
 def test_a_log_reads_the_same_by_place_and_by_polars(
     stamp: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     begins = datetime(2026, 2, 27, 23, 50)
     amps = ["" if row % 50 == 3 else str(row % 90 - 40) for row in range(200)]
     times = [f"{begins + timedelta(seconds=60 * row):{stamp}}" for row in range(200)]
+    head = "date,time" if "," in stamp else "time"
     rows = [f"{times[row]},{12.5 + row % 7 / 10:.1f},{amps[row]},{row}" for row in range(200)]
     path = tmp_path / "log.csv"
-    path.write_text("\n".join(["time,bus volts [V],battery amps [A],rpm", *rows, ""]))
+    path.write_text("\n".join([f"{head},bus volts [V],battery amps [A],rpm", *rows, ""]))
     (source,) = find_logs([path])
     by_place = read_log(source)
     monkeypatch.setattr("analyzer.logs.cells.cells_by_place", lambda *_: None)
@@ -92,10 +104,13 @@ def test_a_log_reads_the_same_by_place_and_by_polars(
     assert told[0] == told[1]
 
 
-def test_a_review_of_a_plain_log_loads_no_polars(tmp_path: Path) -> None:
-    rows = [f"2026-02-27T10:{row // 60:02d}:{row % 60:02d},{12.5 + row % 7 / 10:.1f},{row}" for row in range(600)]
+@pytest.mark.parametrize(("head", "between"), [("time", "T"), ("date,time", ",")])
+def test_a_review_of_a_plain_log_loads_no_polars(head: str, between: str, tmp_path: Path) -> None:
+    rows = [
+        f"2026-02-27{between}10:{row // 60:02d}:{row % 60:02d},{12.5 + row % 7 / 10:.1f},{row}" for row in range(600)
+    ]
     path = tmp_path / "log.csv"
-    path.write_text("\n".join(["time,bus volts [V],rpm", *rows, ""]))
+    path.write_text("\n".join([f"{head},bus volts [V],rpm", *rows, ""]))
     probe = (
         "import sys; from analyzer.logs import find_logs, read_log; from analyzer.review import review_log; "
         f"review_log(read_log(find_logs([{str(path)!r}])[0])); print('polars' in sys.modules)"
