@@ -350,7 +350,17 @@ def median_interval(values: Floats, floor: float) -> tuple[float, float, float]:
     what the median sums up, not an error of it, so sigma and n are those of the readings about it.
     """
     centre = median(values)
-    noise = values - running_median(values, max(3, values.size // 8))
-    independent = max(4.0, values.size / autocorrelation_length(noise))
-    error = float(np.hypot(1.2533 * noise.std() / np.sqrt(independent), floor))
+    noise = _about_movement(values)
+    error = float(np.hypot(1.2533 * noise.std() / np.sqrt(independent_readings(values)), floor))
     return centre, centre - Z95 * error, centre + Z95 * error
+
+
+@once_a_series
+def independent_readings(values: Floats) -> float:
+    """How many of a flight's correlated readings are independent, at least 4; no NaN."""
+    return max(4.0, values.size / autocorrelation_length(_about_movement(values)))
+
+
+def _about_movement(values: Floats) -> Floats:
+    """What slow movement through the flight leaves of the readings."""
+    return values - running_median(values, max(3, values.size // 8))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import polars as pl
 
 from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log
+from analyzer.logs.readings import Readings
 from analyzer.simulator import Scenario, simulate
 from analyzer.simulator.as_log import as_log
 
@@ -21,4 +22,4 @@ def log_from(table: pl.DataFrame, tail: str | None = None) -> Log:
     roles = [name for name in table.columns if name in ROLE_UNITS]
     columns = tuple(Column(role, role, ROLE_UNITS[role], None, 1.0, "made") for role in roles)
     clock = Clock((), "made", None, None, 1.0)
-    return Log("made", tail, None, "utf-8", ",", ".", 1, None, 0, clock, columns, (), (), (), table)
+    return Log("made", tail, None, "utf-8", ",", ".", 1, None, 0, clock, columns, (), (), (), Readings.of(table))

@@ -121,16 +121,13 @@ def trace_of(log: Log) -> Trace:
     that is zero throughout; an outside air temperature that air does not have.
     """
     channels: dict[str, Floats] = {}
-    for name in log.table.columns:
-        if name in ("time_s", "clock"):
-            continue
-        values = log.table[name].to_numpy()  # the table's own memory, where no reading is missing
+    for name, values in log.readings.channels.items():
         absurd = limit_value("reading_absurd")
         lowest = -limit_value("voltage_negative") if name in VOLTAGES else -absurd
-        values = _blanked(values, (values > absurd) | (values < lowest))
-        if np.isfinite(values).any() and not _not_fitted(name, values):
-            channels[name] = values
-    time = log.table["time_s"].to_numpy()
+        known = _blanked(values, (values > absurd) | (values < lowest))
+        if np.isfinite(known).any() and not _not_fitted(name, known):
+            channels[name] = known
+    time = log.readings.time_s
     channels.setdefault("bus_voltage", np.full(time.size, np.nan))
     first, second = channels.get("engine_speed"), channels.get("engine_speed_2")
     if second is not None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from analyzer.logs.body import START_MARK, Body, is_start_mark, parse
+from analyzer.logs.by_place import cells_by_place
 from analyzer.logs.numbers import to_numbers
 from analyzer.logs.words import fold, split_words, unit_of, vocabulary
 from analyzer.series import percentile
@@ -16,6 +17,8 @@ from analyzer.series import percentile
 if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
+
+    from analyzer.logs.by_place import Bytes
 
 #: Words that begin a line of sums below the readings.
 SUMMARY_WORDS = frozenset(
@@ -51,6 +54,41 @@ SUMMARY_WORDS = frozenset(
 HEADER_AGAIN = "the header is repeated here; left out"
 
 
+class Texts(Mapping[int, "pl.Series"]):
+    """Columns of text as series; of those read by place the letters, made a series where one is asked for."""
+
+    def __init__(self, columns: Mapping[int, pl.Series], letters: Mapping[int, Bytes]) -> None:
+        self._columns, self.letters = dict(columns), letters
+
+    def __getitem__(self, column: int) -> pl.Series:
+        """A column's texts."""
+        if column not in self._columns:
+            import polars as pl
+
+            letters = np.ascontiguousarray(self.letters[column].T)
+            texts = letters.view(f"S{letters.shape[1]}").ravel().tolist()
+            self._columns[column] = pl.Series([text.decode("ascii") for text in texts], dtype=pl.String)
+        return self._columns[column]
+
+    def __iter__(self) -> Iterator[int]:
+        """The columns' places in the log."""
+        return iter({**self._columns, **self.letters})
+
+    def __len__(self) -> int:
+        """How many columns there are."""
+        return len({**self._columns, **self.letters})
+
+    def keep(self, keep: NDArray[np.bool_]) -> Texts:
+        """The same columns with some rows only."""
+        columns = {i: column.filter(keep) for i, column in self._columns.items()}
+        return Texts(columns, {i: letters[:, keep] for i, letters in self.letters.items()})
+
+    def without(self, forgotten: frozenset[int]) -> Texts:
+        """The other columns."""
+        columns = {i: column for i, column in self._columns.items() if i not in forgotten}
+        return Texts(columns, {i: letters for i, letters in self.letters.items() if i not in forgotten})
+
+
 @dataclass(slots=True)
 class Cells:
     """Parsed columns of a body, row by row.
@@ -63,7 +101,7 @@ class Cells:
 
     body: Body
     numbers: dict[int, NDArray[np.float64]]
-    texts: dict[int, pl.Series]
+    texts: Texts
     bad: dict[int, list[tuple[int, str]]]
     clock: NDArray[np.float64] | None = None
     restarts: set[int] = field(default_factory=set)
@@ -72,7 +110,7 @@ class Cells:
 
     def forget_clock_texts(self) -> None:
         """Let go of what nothing but the clock is read from: the texts take several times the room of its seconds."""
-        self.texts = {i: column for i, column in self.texts.items() if i not in self.clock_alone}
+        self.texts = self.texts.without(self.clock_alone)
 
     def take_numbers_of(self, other: Cells) -> None:
         """Take the numbers that were parsed of the same body by themselves."""
@@ -86,7 +124,7 @@ class Cells:
             for rows in (self.restarts, self.headers)
         )
         self.numbers = {i: values[keep] for i, values in self.numbers.items()}
-        self.texts = {i: column.filter(keep) for i, column in self.texts.items()}
+        self.texts = self.texts.keep(keep)
         self.bad = {i: [(int(place[r]), t) for r, t in found if keep[r]] for i, found in self.bad.items()}
         if self.clock is not None:
             self.clock = self.clock[keep]
@@ -95,6 +133,9 @@ class Cells:
 
 def parse_cells(body: Body, numeric: Sequence[int], text: Sequence[int], decimal_mark: str) -> Cells:
     """Parse some columns as numbers and some as text."""
+    if decimal_mark == "." and (read := cells_by_place(body, numeric, text)) is not None:
+        numbers, letters = read
+        return Cells(body, numbers, Texts({}, letters), {i: [] for i in numeric})
     fast = frozenset(numeric) if decimal_mark == "." else frozenset()
     numbers = {i: np.full(body.height, np.nan) for i in numeric}
     bad: dict[int, list[tuple[int, str]]] = {i: [] for i in numeric}
@@ -105,7 +146,7 @@ def parse_cells(body: Body, numeric: Sequence[int], text: Sequence[int], decimal
             bad[i] += [(row + rows.start, cell) for row, cell in found]
         for i in text:
             texts[i].append(columns[i])
-    cells = Cells(body, numbers, {i: _joined(pieces) for i, pieces in texts.items()}, bad)
+    cells = Cells(body, numbers, Texts({i: _joined(pieces) for i, pieces in texts.items()}, {}), bad)
     if body.marks and body.lines is not None:
         cells.restarts = {int(row) for row in np.searchsorted(body.lines, body.marks)}
     return cells

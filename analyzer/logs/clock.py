@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     import polars as pl
     from numpy.typing import NDArray
 
+    from analyzer.logs.cells import Texts
+
 SERIAL_DAYS = (20000.0, 80000.0)  # spreadsheet day numbers of 1954 to 2119
 SERIAL_EPOCH = 25569  # spreadsheet day number of 1 January 1970
 _EPOCH_SCALES = ((1e9, 3e9, 1.0), (1e12, 3e12, 1e-3), (1e15, 3e15, 1e-6), (1e18, 3e18, 1e-9))
@@ -42,7 +44,7 @@ class ClockReading:
 
 def read_clock(
     plan: ClockPlan,
-    cells: Mapping[int, pl.Series],
+    cells: Texts,
     decimal_mark: str,
     hints: str,
     known_day: int | None,
@@ -92,16 +94,27 @@ def _offset(plan: ClockPlan, cells: Mapping[int, pl.Series], written: float | No
     return 0.0 if plan.utc else None
 
 
-def _read_stamps(plan: ClockPlan, cells: Mapping[int, pl.Series], hints: str, known_day: int | None) -> ClockReading:
-    column = cells[plan.columns[0]]
-    order, decided = moments.date_order(column, hints, known_day)
-    seconds, written = moments.stamps(column, order)
-    warnings = _order_warning(order, decided, _first_text(column))
+def _read_stamps(plan: ClockPlan, cells: Texts, hints: str, known_day: int | None) -> ClockReading:
+    warnings: list[str] = []
+    order: moments.Order = "ymd"
+    if read := _by_place(cells, plan.columns[0]):
+        seconds, written = read
+    else:
+        column = cells[plan.columns[0]]
+        order, decided = moments.date_order(column, hints, known_day)
+        seconds, written = moments.stamps(column, order)
+        warnings = _order_warning(order, decided, _first_text(column))
     offset = _offset(plan, cells, written)
     if offset is None and plan.other:
         utc, _ = moments.stamps(cells[plan.other[0]], order)
         offset = _difference(seconds, utc)
     return ClockReading(seconds, "date and time in one column", True, None, offset, warnings)
+
+
+def _by_place(cells: Texts, *columns: int) -> tuple[NDArray[np.float64], float | None] | None:
+    """What a date and a time read, in one column or two, and the offset; None where they are not read by place."""
+    letters = [cells.letters[column] for column in columns if column in cells.letters]
+    return moments.stamps_by_place(letters) if len(letters) == len(columns) else None
 
 
 def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: float | None = None) -> float | None:
@@ -118,9 +131,11 @@ def _difference(local: NDArray[np.float64], utc: NDArray[np.float64], period: fl
 
 
 def _read_date_and_time(
-    plan: ClockPlan, cells: Mapping[int, pl.Series], decimal_mark: str, hints: str, known_day: int | None
+    plan: ClockPlan, cells: Texts, decimal_mark: str, hints: str, known_day: int | None
 ) -> ClockReading:
     part = dict(plan.by_part)
+    if not plan.other and (read := _by_place(cells, part["date"], part["time"])):
+        return ClockReading(read[0], "date and time of day", True, None, _offset(plan, cells, read[1]), [])
     dates, times = cells[part["date"]], cells[part["time"]]
     order, decided = moments.date_order(dates, f"{hints} {_first_text(times)}", known_day)
     day = moments.days(dates, order)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     import polars as pl
 
+    from analyzer.logs.readings import Readings
+
 #: Every role a column can play, and the unit the table is brought to.
 ROLE_UNITS: dict[str, str] = {
     "bus_voltage": "V",
@@ -82,13 +84,18 @@ class Log:
     unused: tuple[str, ...]
     warnings: tuple[str, ...]
     breaks: tuple[int, ...]  # rows of ``table`` before which recording stopped and began anew
-    table: pl.DataFrame
+    readings: Readings
     break_kinds: tuple[BreakKind, ...] = ()  # of each of ``breaks``; empty when nobody knows
 
     @property
     def rows(self) -> int:
         """Rows of the table."""
-        return self.table.height
+        return self.readings.time_s.size
+
+    @property
+    def table(self) -> pl.DataFrame:
+        """The readings as a table."""
+        return self.readings.table
 
     @property
     def roles(self) -> frozenset[str]:

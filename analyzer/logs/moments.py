@@ -161,7 +161,7 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
     is only written between day and month. Where nothing does, twelve-hour times suggest the month first.
     """
     sample = next((c for c in cells.head(20).to_list() if c), "").strip().lstrip('"')
-    if sample[:4].isdigit() and sample[:2] in ("19", "20") and not sample[4:5].isalnum():
+    if _begins_with_year(sample):
         return "ymd", True
     numbers = cells.str.extract_groups(r"^\D{0,12}(\d{1,2})([-/.])\s?(\d{1,2})[-/.]\s?(\d{2,4})")
     first, second, third = (numbers.struct.field(name).cast(int, strict=False) for name in ("1", "3", "4"))
@@ -191,6 +191,10 @@ def date_order(cells: pl.Series, hints: str, known_day: int | None) -> tuple[Ord
     if separator == ".":
         return "dmy", True
     return ("mdy", False) if re.search(r"\d\s?[ap]\.?m\b", f"{hints} {sample}".lower()) else ("dmy", False)
+
+
+def _begins_with_year(text: str) -> bool:
+    return text[:4].isdigit() and text[:2] in ("19", "20") and not text[4:5].isalnum()
 
 
 def _most(numbers: pl.Series) -> int:
@@ -243,6 +247,25 @@ def stamps(cells: pl.Series, order: Order) -> tuple[NDArray[np.float64], float |
     return _by_length(cells, lambda sample: _stamp_fields(sample, order), slowly), offset
 
 
+def stamps_by_place(parts: Sequence[NDArray[np.uint8]]) -> tuple[NDArray[np.float64], float | None] | None:
+    """The same as ``stamps`` of texts of one length that begin with the year; None where they are others.
+
+    Parameters
+    ----------
+    parts : letters of one column, or of a date's and a time's: ASCII, a row a place in the text
+    """
+    blank = np.full((1, parts[0].shape[1]), ord(" "), dtype=np.uint8)
+    letters = parts[0] if len(parts) == 1 else np.concatenate([parts[0], blank, *parts[1:]])
+    first = bytes(letters[:, 0]).decode("ascii")
+    if first != first.strip(_BLANKS) or not _begins_with_year(first):
+        return None
+    spans, told = _stamp_fields(first, "ymd"), parse_stamp(first, "ymd")
+    if spans is None or told is None:
+        return None
+    seconds = _digits_read(letters, first, spans)
+    return None if np.isnan(seconds).any() else (seconds, told[2])
+
+
 _BLANKS = ' "\r'
 #: Moments that are read at a time.
 TOGETHER = 100_000
@@ -279,8 +302,8 @@ def _piece_by_length(
         spans = fields(same[0])
         joined = "".join(same)
         if spans and joined.isascii():
-            digits = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(len(rows), int(length))
-            seconds[rows] = _digits_read(digits, same[0], spans)
+            letters = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(len(rows), int(length))
+            seconds[rows] = _digits_read(np.ascontiguousarray(letters.T), same[0], spans)
     known: dict[str, float] = {}
     for row in np.flatnonzero(np.isnan(seconds) & (lengths > 0)):
         text = bare[row]
@@ -305,16 +328,16 @@ def _read_together(
     spans = fields(first) if len(joined) == len(texts) * len(first) and joined.isascii() else None
     if not spans:
         return None
-    digits = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(len(texts), len(first))
-    seconds = _digits_read(digits, first, spans)
+    letters = np.frombuffer(joined.encode(), dtype=np.uint8).reshape(len(texts), len(first))
+    seconds = _digits_read(np.ascontiguousarray(letters.T), first, spans)
     return None if np.isnan(seconds).any() else (seconds,)
 
 
-def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArray[np.float64]:
-    """Seconds of texts laid out like ``sample``; NaN where a text is laid out otherwise."""
-    columns = np.ascontiguousarray(digits.T)
+def _digits_read(columns: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArray[np.float64]:
+    """Seconds of texts laid out like ``sample``, given place by place; NaN where a text is laid out otherwise."""
+    rows = columns.shape[1]
     free = {place for begin, end in spans.values() for place in range(begin, end)}  # may differ from the sample's
-    good = np.ones(len(digits), dtype=bool)
+    good = np.ones(rows, dtype=bool)
     for place, letter in enumerate(sample.encode()):
         if place not in free:
             good &= columns[place] == letter
@@ -323,7 +346,7 @@ def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArr
         if name == "half":
             numbers[name] = np.isin(columns[begin], (ord("p"), ord("P"))).astype(np.float64)
             continue
-        values = np.zeros(len(digits), dtype=np.int64)
+        values = np.zeros(rows, dtype=np.int64)
         for place, column in enumerate(columns[begin:end]):
             digit = column - np.uint8(ord("0"))  # what is no digit comes out above 9
             good &= digit <= 9
@@ -333,7 +356,7 @@ def _digits_read(digits: NDArray[np.uint8], sample: str, spans: _Spans) -> NDArr
     hour = numbers["h"]
     if "half" in numbers:
         hour = hour % 12 + 12 * numbers["half"]
-    zero = np.zeros(len(digits))
+    zero = np.zeros(rows)
     minute, second = numbers.get("mi", zero), numbers.get("se", zero)
     good &= (hour <= 24) & (minute <= 59) & (second <= 60)
     seconds = hour * 3600 + minute * 60 + second

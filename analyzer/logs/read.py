@@ -20,6 +20,7 @@ from analyzer.logs.continuity import Continuity
 from analyzer.logs.decode import decode
 from analyzer.logs.log import CLOCK_ROLES, GIVEN_ROLES, ROLE_UNITS, Clock, Column, Log, Refusal, RefusedError
 from analyzer.logs.numbers import to_numbers
+from analyzer.logs.readings import Readings
 from analyzer.logs.sniff import Sniffed, sniff
 from analyzer.logs.source import Source
 from analyzer.logs.unit import whole_or_refused
@@ -30,7 +31,6 @@ from analyzer.series import middle
 if TYPE_CHECKING:
     from datetime import datetime
 
-    import polars as pl
     from numpy.typing import NDArray
 
 MINUS_MARKS = frozenset({"-", "−", "d", "dis", "dischg", "discharge", "neg", "dchg", "minus", "disch"})
@@ -79,7 +79,7 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
     assigned = _assign(sniffed, rows.found, rows.signs, cells)
     axis = _axis(sniffed, reading, cells, _continuity(assigned))
     tail, tail_from = _tail(sniffed, cells, source.name)
-    table = _table(axis, reading, assigned)
+    readings = _readings(axis, reading, assigned)
     warnings = [*cells.body.faults.warnings(), *sniffed.warnings, *rows.no_clock]
     warnings += reading.warnings if reading else []
     warnings += [*_axis_warnings(axis, cells), *_column_warnings(sniffed, assigned, cells)]
@@ -93,12 +93,12 @@ def read_or_raise(source: Source, columns: Mapping[str, str]) -> Log:
         header_row=sniffed.heading.header_row,
         units_row=sniffed.heading.units_row,
         rows_dropped=cells.body.faults.dropped,
-        clock=_clock_told(sniffed, plan, reading, axis, table["clock"][0]),
+        clock=_clock_told(sniffed, plan, reading, axis, readings.first_clock),
         columns=tuple(_column(sniffed, one) for one in assigned),
         unused=_unused(sniffed, {one.candidate.index for one in assigned} | set(plan.needed)),
         warnings=tuple(dict.fromkeys(warnings)),
         breaks=tuple(axis.breaks),
-        table=table,
+        readings=readings,
         break_kinds=tuple(axis.breaks.values()),
     )
 
@@ -427,21 +427,15 @@ def _assign(
     return assigned
 
 
-def _table(axis: timeline.Axis, reading: ClockReading | None, assigned: Sequence[roles.Assigned]) -> pl.DataFrame:
-    import polars as pl
-
+def _readings(axis: timeline.Axis, reading: ClockReading | None, assigned: Sequence[roles.Assigned]) -> Readings:
+    clock_read = None
     if reading is not None and reading.dated:
         first, last = CALENDAR_S  # rows counted on from a clock at odds with itself may leave the calendar
         wall = np.where((axis.wall >= first) & (axis.wall <= last), axis.wall, np.nan)
         wall *= 1e6
-        clock_read = pl.Series("clock", np.round(wall, out=wall).astype("datetime64[us]"))
-    else:
-        clock_read = pl.Series("clock", [None], dtype=pl.Datetime("us")).new_from_index(0, len(axis.time_s))
-    columns = [pl.Series("time_s", axis.time_s), clock_read]
-    for one in assigned:
-        values = one.values if axis.order is None else one.values[axis.order]
-        columns.append(pl.Series(one.candidate.role, values, nan_to_null=bool(np.isnan(values).any())))
-    return pl.DataFrame(columns)
+        clock_read = np.round(wall, out=wall).astype("datetime64[us]")
+    channels = {one.candidate.role: one.values if axis.order is None else one.values[axis.order] for one in assigned}
+    return Readings(axis.time_s, clock_read, channels)
 
 
 def _column(sniffed: Sniffed, one: roles.Assigned) -> Column:

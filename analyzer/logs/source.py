@@ -151,13 +151,15 @@ def _is_of_this_call(path: Path) -> bool:
 def _counted(opened: IO[bytes], size: int) -> bytes:
     """What a file holds, counted while it is read: bytes, rows, and how long its lines are."""
     kept: list[bytes] = []
-    held = rows = line = 0
+    held = rows = line = counted = 0
     while chunk := opened.read(CHUNK):
         kept.append(chunk)
         held += len(chunk)
         if held > MAX_LOG_BYTES:
             raise RefusedError(_too_large(max(size, held)))
-        rows += max(_times(b"\n", chunk), _times(b"\r", chunk))
+        if held > MAX_ROWS:  # fewer bytes hold no more rows
+            rows += sum(max(_times(b"\n", each), _times(b"\r", each)) for each in kept[counted:])
+            counted = len(kept)
         if rows > MAX_ROWS:
             raise RefusedError(
                 f"The file holds more than the {MAX_ROWS:,} rows that are read; split it into shorter recordings."

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -62,8 +64,9 @@ def _decay_measures(flight: Flight) -> list[Measure]:
     note = None if found.start_recorded else START_NOT_RECORDED
     constant = measured(NAMES[1], decay.tau / 60.0, low / 60.0, high / 60.0, note)
     peak = _peak(flight, found, decay)
-    settling = _settling(flight, found, decay, low, high)
-    returned = _returned(flight, found, decay, (low, high))
+    seen = _seen_settling(flight, found)
+    settling = _settling(flight, found, decay, (low, high), seen)
+    returned = _returned(flight, found, decay, (low, high), seen)
     if found.start_recorded:
         return [peak, constant, settling, returned]
     return [_seen_only(peak), constant, _seen_only(settling), _seen_only(returned)]
@@ -178,14 +181,25 @@ def _first_seen(flight: Flight, found: Recharge, decay: Decay) -> float:
     return float(smooth.max()) - decay.level
 
 
-def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: float) -> Measure:
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """A battery ammeter's current as it settles: when [min], at the earliest and latest, and its level then [A]."""
+
+    settled: float
+    earliest: float
+    latest: float
+    level: float
+
+
+def _settling(
+    flight: Flight, found: Recharge, decay: Decay, interval: tuple[float, float], seen: _Seen | None
+) -> Measure:
     """Minutes until the charging current is within 1 A of its settled level.
 
     A battery ammeter shows it: its running mean against the level late in the recharge. Under an alternator
     ammeter the loads hide it, and the fitted decay tells.
     """
     name = NAMES[2]
-    seen = _seen_settling(flight, found)
     before = found.origin_s - found.on_s
 
     def settling(tau: float, amplitude: float) -> float:
@@ -194,14 +208,14 @@ def _settling(flight: Flight, found: Recharge, decay: Decay, low: float, high: f
     amplitude = max(decay.amplitude, limit_value("settled_within"))
     value = settling(decay.tau, amplitude)
     if seen is not None:
-        return measured(name, seen[0], min(seen[1], value), max(seen[2], value))
+        return measured(name, seen.settled, min(seen.earliest, value), max(seen.latest, value))
     spread = Z95 * float(np.hypot(decay.amplitude_error, _hidden_load(flight, decay)))
     ends_before = found.on_s + 60.0 * value > flight.stop_s
     return measured(
         name,
         value,
-        settling(low, max(limit_value("settled_within"), amplitude - spread)),
-        settling(high, amplitude + spread),
+        settling(interval[0], max(limit_value("settled_within"), amplitude - spread)),
+        settling(interval[1], amplitude + spread),
         "longer than the flight: projected from the fitted decay" if ends_before else None,
     )
 
@@ -230,7 +244,7 @@ def _late_level(flight: Flight, found: Recharge) -> tuple[Floats, Floats, float]
     return time[rows], smooth, level
 
 
-def _seen_settling(flight: Flight, found: Recharge) -> tuple[float, float, float] | None:
+def _seen_settling(flight: Flight, found: Recharge) -> _Seen | None:
     late = _late_level(flight, found)
     if late is None:
         return None
@@ -243,10 +257,12 @@ def _seen_settling(flight: Flight, found: Recharge) -> tuple[float, float, float
 
     within = limit_value("settled_within")
     times = [first_within(margin) for margin in (within, within + error, within - error)]
-    return (times[0], times[1], times[2]) if np.isfinite(times).all() else None
+    return _Seen(times[0], times[1], times[2], level) if np.isfinite(times).all() else None
 
 
-def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[float, float]) -> Measure:
+def _returned(
+    flight: Flight, found: Recharge, decay: Decay, interval: tuple[float, float], seen: _Seen | None
+) -> Measure:
     """Charge above the settled level, from the alternator taking the bus until the decay has died away.
 
     A battery ammeter is added up row by row, to well past settling, since much of a small battery's charge flows
@@ -254,16 +270,15 @@ def _returned(flight: Flight, found: Recharge, decay: Decay, interval: tuple[flo
     ammeter gives the fitted decay's own charge, A tau (1 - exp(-T / tau)), since the loads' part of it is not the
     battery's; decays that begin anew after idling count with it.
     """
-    late, seen = _late_level(flight, found), _seen_settling(flight, found)
     flow, time = flight.trace.battery_current, flight.trace.time
     past = limit_value("returned_past_settling")
-    if late is not None and seen is not None and flow is not None:
-        until = found.on_s + 120.0 * seen[0] + past
+    if seen is not None and flow is not None:
+        until = found.on_s + 120.0 * seen.settled + past
         rows = (time >= found.on_s) & (time <= until) & flight.running & np.isfinite(flow)
         seconds = flight.trace.seconds[rows]
         smooth = running_mean(flow[rows], flight.trace.rows_in(limit_value("returned_smoothed")))
-        charge = float((np.maximum(smooth - late[2], 0.0) * seconds).sum()) / 3600.0
-        half = Z95 * limit_value("level_error") * 60.0 * seen[0] / 3600.0
+        charge = float((np.maximum(smooth - seen.level, 0.0) * seconds).sum()) / 3600.0
+        half = Z95 * limit_value("level_error") * 60.0 * seen.settled / 3600.0
         return around(NAMES[3], charge, half + limit_value("returned_model_error") * abs(charge))
     share = max(np.log(interval[1] / decay.tau), np.log(decay.tau / interval[0]))
     ends_s = min(flight.stop_s, 2.0 * found.settled_s - found.on_s + past) - found.origin_s

@@ -16,6 +16,7 @@ from analyzer.series import (
     Floats,
     Mask,
     autocorrelation_length,
+    independent_readings,
     median_interval,
     middle,
     middle_range,
@@ -52,11 +53,9 @@ def _level_and_scatter(flight: Flight) -> list[Measure]:
     floor = flight.trace.voltage_step / np.sqrt(12.0)
     centre, low, high = median_interval(volts, float(np.hypot(floor, limit_value("volts_model_error"))))
     scatter = robust_sigma(volts)
-    noise = volts - running_median(volts, max(3, volts.size // 8))
-    independent = max(4.0, volts.size / autocorrelation_length(noise))
     step = 0.5 * flight.trace.voltage_step
     # a robust scatter's own error is 1.17 sigma / sqrt(n) for a normal parent (median absolute deviation)
-    error = float(np.hypot(1.17 * scatter / np.sqrt(independent), step / Z95))
+    error = float(np.hypot(1.17 * scatter / np.sqrt(independent_readings(volts)), step / Z95))
     error = float(np.hypot(error, limit_value("scatter_model_error") * scatter))
     return [
         measured(NAMES[0], centre, low, high),

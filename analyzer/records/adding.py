@@ -83,8 +83,9 @@ def add_logs(
     fresh = list(_not_kept_yet(store, sources, dict(columns or {}), added, spoilt))
     work = partial(prepare, tail=tail, columns=columns, keep_original=keep_originals)
     arriving = over_new(work, fresh, fleet) if over_new else ([one] for one in over(work, fresh, fleet))
-    for together in arriving:
-        _keep_new(store, together, columns, added)
+    with store.many_writes():
+        for together in arriving:
+            _keep_new(store, together, columns, added)
     for source, known in spoilt:
         again = partial(prepare, tail=None, columns=known.columns, keep_original=known.original)
         for prepared in over(again, [source], fleet):

@@ -27,6 +27,9 @@ TOLD = (ASSIGNED, NAMED)
 Analysed = list[tuple[bytes, list[str]]]
 
 
+_NEW_LOG, _NEW_FLIGHT = insert(logs).returning(logs.c.id), insert(flights).returning(flights.c.id)
+
+
 @dataclass(frozen=True, slots=True)
 class Numbers:
     """The numbers that a log and its flights had before, for those that take their place."""
@@ -115,7 +118,7 @@ def _insert(connection: Connection, prepared: Prepared, numbers: Numbers) -> boo
     row = prepared.row | {"seal": log_seal(prepared.row)} | ({"id": numbers.log_id} if numbers.log_id else {})
     if connection.execute(select(logs.c.id).where(logs.c.hash == prepared.digest)).first() is not None:
         return False
-    log_id = connection.execute(insert(logs).values(**row).returning(logs.c.id)).scalar_one()
+    log_id = connection.execute(_NEW_LOG, row).scalar_one()
     insert_flights(connection, log_id, prepared.flights, numbers.flights)
     if prepared.row["tail"]:
         mark_stale(connection, prepared.row["tail"])
@@ -236,9 +239,7 @@ def insert_flights(
         own["document_seal"] = document_seal(row["document"], row["measures"])
         if ids and row["number"] in ids:
             own["id"] = ids[row["number"]]
-        flight_id = connection.execute(
-            flights.insert().values(log_id=log_id, **own).returning(flights.c.id)
-        ).scalar_one()
+        flight_id = connection.execute(_NEW_FLIGHT, {"log_id": log_id, **own}).scalar_one()
         connection.execute(measures.insert(), [{"flight_id": flight_id, **one} for one in row["measures"]])
         if row["findings"]:
             connection.execute(findings.insert(), [_finding(flight_id, one) for one in row["findings"]])

@@ -12,6 +12,7 @@ from sqlalchemy import select, update
 
 from analyzer.aircraft import Fleet
 from analyzer.logs.log import Clock, Log, Refusal, RefusedError
+from analyzer.logs.readings import Readings
 from analyzer.logs.source import Source
 from analyzer.logs.unit import whole_or_refused
 from analyzer.records.adding import tails_of
@@ -233,7 +234,7 @@ def _of_readings(source: Original, fleet: Fleet) -> Prepared:
         unused=(),
         warnings=told.warnings,
         breaks=told.breaks,
-        table=table,
+        readings=Readings.of(table),
     )
     own = dict(source.told_columns)
     aircraft = fleet.of(log.tail)

@@ -19,6 +19,7 @@ from sqlalchemy import select
 from analyzer.aircraft import Aircraft
 from analyzer.logs import Refusal, Source, read_log
 from analyzer.logs.log import Clock, Log
+from analyzer.logs.readings import Readings
 from analyzer.records.ammeters import kept_ammeter
 from analyzer.records.files import Held, original_path, read_original, size_of_log
 from analyzer.records.kept import kept_logs
@@ -176,7 +177,7 @@ def log_of_readings(kept: KeptReadings, table: pl.DataFrame, breaks: tuple[int, 
         unused=(),
         warnings=(),
         breaks=breaks,
-        table=table,
+        readings=Readings.of(table),
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -27,6 +28,13 @@ from analyzer.records.tables import SCHEMA, STEPS, metadata, schema_version
 __all__ = ["DATABASE", "Store", "are_there", "judge_by_corrections", "open_records", "sentences"]
 
 
+class _OfThread(threading.local):
+    """The connection through which a thread writes several times."""
+
+    sharing = False
+    connection: Connection | None = None
+
+
 class Store:
     """The records of one folder. Use as a context manager, or call ``close``."""
 
@@ -35,6 +43,7 @@ class Store:
         self.folder = place.folder
         self.database = database
         self.person = person
+        self._own = _OfThread()
 
     @property
     def writable(self) -> bool:
@@ -70,11 +79,39 @@ class Store:
         """One transaction: all of it is kept, or nothing."""
         if not self.writable:
             raise RecordsError(not_writable(self.place))
-        with self._sentences(), self.database.engine.connect() as plain:
+        with self._sentences(), self._to_write() as plain:
             connection = plain.execution_options(writes=True, person=self.person)
             with connection.begin():
                 yield connection
             self._copy_changes(connection)
+
+    @contextmanager
+    def many_writes(self) -> Iterator[None]:
+        """Let this thread's transactions share a connection; preparing one takes as long as keeping a log."""
+        own = self._own
+        own.sharing = True
+        try:
+            yield
+        finally:
+            own.sharing = False
+            if own.connection is not None:
+                own.connection.close()
+                own.connection = None
+
+    @contextmanager
+    def _to_write(self) -> Iterator[Connection]:
+        """A connection to write through; one through which something failed is not used again."""
+        own = self._own
+        connection, own.connection = own.connection or self.database.engine.connect(), None
+        try:
+            yield connection
+        except BaseException:
+            connection.close()
+            raise
+        if own.sharing:
+            own.connection = connection
+        else:
+            connection.close()
 
     @contextmanager
     def _sentences(self) -> Iterator[None]:

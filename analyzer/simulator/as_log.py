@@ -8,6 +8,7 @@ from datetime import timedelta
 import polars as pl
 
 from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log
+from analyzer.logs.readings import Readings
 from analyzer.simulator.simulate import SimulatedFlight
 
 #: The role of an ammeter whose header does not tell its kind.
@@ -54,5 +55,5 @@ def as_log(
         unused=(),
         warnings=(),
         breaks=gaps,
-        table=table,
+        readings=Readings.of(table),
     )

@@ -23,6 +23,7 @@ from analyzer.flights.alternatives import EVIDENCE_FILE, EXPLANATIONS, load_evid
 from analyzer.flights.cut import cut_flights
 from analyzer.flights.outage_kinds import Alternative, Clue
 from analyzer.logs.log import Log
+from analyzer.logs.readings import Readings
 from analyzer.simulator.electrical import BATTERY, LIMITED
 from analyzer.simulator.flight_plan import profile
 from tests.benchmarks.drawn_flights import Drawn, drawn
@@ -70,7 +71,7 @@ def to_learn(number: int) -> list[Example]:
     currents = [name for name in flown.log.table.columns if name.endswith("_current")]
     seen = _examples(flown, flown.log)
     if currents and flown.kind != "sound":
-        seen += _examples(flown, replace(flown.log, table=flown.log.table.drop(currents)))
+        seen += _examples(flown, replace(flown.log, readings=Readings.of(flown.log.table.drop(currents))))
     return seen
 
 

@@ -11,6 +11,7 @@ from analyzer.flights import ammeter as ammeters
 from analyzer.flights.ammeter import IN_AMPERES, load_evidence, overturned, told_together
 from analyzer.flights.cut import cut_flights
 from analyzer.limits import Limits, limit_value
+from analyzer.logs.readings import Readings
 from analyzer.review import review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
@@ -53,7 +54,7 @@ def test_twice_the_amperes_of_twice_the_battery_say_the_same():
     from analyzer.aircraft import Aircraft
 
     (small,) = cut_flights(log, Aircraft(battery_capacity=20.0))
-    (large,) = cut_flights(replace(log, table=table), Aircraft(battery_capacity=40.0))
+    (large,) = cut_flights(replace(log, readings=Readings.of(table)), Aircraft(battery_capacity=40.0))
     for one, other in zip(small.ammeter.observations, large.ammeter.observations, strict=True):
         if one.name in IN_AMPERES:
             assert one.value == pytest.approx(other.value, abs=1e-4)
@@ -69,7 +70,7 @@ def test_every_class_of_every_observation_has_its_log_odds():
 
 def test_nothing_to_tell_by_is_unknown():
     log = as_log(simulate(healthy(2, 14, "battery")), untyped=True)
-    short = replace(log, table=log.table.slice(0, 90))
+    short = replace(log, readings=Readings.of(log.table.slice(0, 90)))
     for flight in cut_flights(short):
         odds = flight.ammeter.log_odds
         assert (flight.ammeter.kind == "unknown") is (odds is None or abs(odds) < limit_value("ammeter_odds_enough"))
@@ -100,7 +101,7 @@ def test_the_flights_of_one_log_are_summed_and_the_evidence_is_kept(monkeypatch)
     tables = [log.table.with_columns(time_s=log.table["time_s"] + place * (end + 3600.0)) for place in range(3)]
     import polars as pl
 
-    three = replace(log, table=pl.concat(tables), breaks=(log.rows, 2 * log.rows))
+    three = replace(log, readings=Readings.of(pl.concat(tables)), breaks=(log.rows, 2 * log.rows))
     sure = ammeters.observations
 
     def one_doubts(trace, *rest):

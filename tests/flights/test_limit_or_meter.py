@@ -8,6 +8,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from analyzer.logs.readings import Readings
 from analyzer.review import FlightReview, review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
@@ -105,7 +106,9 @@ def test_an_ammeter_that_sticks_near_an_ampere_is_found_and_one_at_zero_is_not()
     seconds, amps = log.table["time_s"].to_numpy(), log.table["battery_current"].to_numpy()
     for value in (1.0, 0.0):
         stuck = pl.Series(np.where(seconds > 0.4 * seconds[-1], value, amps))
-        (review,) = review_log(replace(log, table=log.table.with_columns(battery_current=stuck))).flights
+        (review,) = review_log(
+            replace(log, readings=Readings.of(log.table.with_columns(battery_current=stuck)))
+        ).flights
         assert ("reading_fault" in names(review)) == (value == 1.0)
 
 
@@ -113,7 +116,9 @@ def test_a_mark_for_no_reading_far_below_zero_is_a_blank_and_no_dead_bus() -> No
     log = as_log(simulate(healthy(4, 14, "alternator")))
     volts = log.table["bus_voltage"].to_numpy().copy()
     volts[np.random.default_rng(4).random(volts.size) < 0.05] = -999.9
-    (review,) = review_log(replace(log, table=log.table.with_columns(bus_voltage=pl.Series(volts)))).flights
+    (review,) = review_log(
+        replace(log, readings=Readings.of(log.table.with_columns(bus_voltage=pl.Series(volts))))
+    ).flights
     assert names(review) == set()
     held = review.measures["regulated_voltage"].value
     (whole,) = review_log(log).flights
@@ -131,7 +136,7 @@ def test_a_settled_current_that_goes_to_the_meters_own_zero_with_the_bus_is_gone
     amps = np.where(dead, then_a, amps) + dice.normal(0.0, 0.08, amps.size)
     volts = np.where(dead, 0.0, log.table["bus_voltage"].to_numpy())
     table = log.table.with_columns(bus_voltage=pl.Series(volts), battery_current=pl.Series(amps.round(1)))
-    (review,) = review_log(replace(log, table=table)).flights
+    (review,) = review_log(replace(log, readings=Readings.of(table))).flights
     assert ("battery_offline" in names(review)) == gone
     assert ("reading_fault" in names(review)) != gone
 

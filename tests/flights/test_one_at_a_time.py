@@ -14,6 +14,7 @@ from analyzer import review as reviewing
 from analyzer.aircraft import UNKNOWN_AIRCRAFT
 from analyzer.flights.flight import Flight
 from analyzer.logs.log import Log
+from analyzer.logs.readings import Readings
 from analyzer.review import FlightReview, review_each
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
@@ -27,7 +28,7 @@ def log() -> Log:
     one = as_log(simulate(healthy(seed=3)))
     later = one.table["time_s"].max() + 900.0  # type: ignore[operator]
     parts = [one.table.with_columns(pl.col("time_s") + number * later) for number in range(FLIGHTS)]
-    return replace(one, table=pl.concat(parts))
+    return replace(one, readings=Readings.of(pl.concat(parts)))
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ import numpy as np
 import polars as pl
 import pytest
 
+from analyzer.logs.readings import Readings
 from analyzer.review import review_log
 from analyzer.simulator import simulate
 from analyzer.simulator.as_log import as_log
@@ -26,7 +27,7 @@ def with_an_hour_after(volts, course, begins_running=False):
     after = pl.DataFrame(
         {"time_s": last + seconds, "bus_voltage": volts / 14 * (course(seconds / 60.0) + rng.normal(0.0, 0.02, 3600))}
     )
-    return replace(log, table=pl.concat([table, after], how="diagonal"))
+    return replace(log, readings=Readings.of(pl.concat([table, after], how="diagonal")))
 
 
 def eases(minutes):
@@ -69,7 +70,7 @@ def test_a_lost_alternator_is_still_found_without_engine_speed_and_ammeter(volts
 
 def test_a_bus_without_power_is_never_steady():
     log = with_an_hour_after(14, lambda minutes: np.zeros(minutes.size))
-    log = replace(log, table=log.table.with_columns(pl.col("bus_voltage").clip(0.0, None)))
+    log = replace(log, readings=Readings.of(log.table.with_columns(pl.col("bus_voltage").clip(0.0, None))))
     (review,) = review_log(log).flights
     steady = [phase for phase in review.flight.phases if phase.name in ("steady", "recharge")]
     dead = log.table.filter(pl.col("bus_voltage") < 3.0)["time_s"][0]

@@ -9,6 +9,7 @@ import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.contract import log_entry, written
+from analyzer.logs.readings import Readings
 from analyzer.measures.measure import MEASURES, needs_voltmeter
 from analyzer.reports.story import story
 from analyzer.reports.text import Style, log_text
@@ -36,7 +37,7 @@ def no_voltmeter(flight, *more, untyped=False):
 
 
 def shows(log, volts):
-    return replace(log, table=log.table.with_columns(bus_voltage=pl.Series(volts, dtype=pl.Float64)))
+    return replace(log, readings=Readings.of(log.table.with_columns(bus_voltage=pl.Series(volts, dtype=pl.Float64))))
 
 
 def dead(log, blips=True):
@@ -164,7 +165,7 @@ def test_a_bus_that_was_alive_and_falls_to_nothing_is_no_dead_voltmeter():
 def test_each_power_cycle_has_its_own_voltmeter():
     log = as_log(simulate(healthy(3, 14, "battery")))
     later = dead(log, blips=False).table.with_columns(pl.col("time_s") + log.table["time_s"][-1] + 3600.0)
-    both = replace(log, table=pl.concat([log.table, later]), breaks=(log.rows,))
+    both = replace(log, readings=Readings.of(pl.concat([log.table, later])), breaks=(log.rows,))
     first, second = review_log(both).flights
     assert first.flight.voltmeter.tells
     assert not second.flight.voltmeter.tells
@@ -176,7 +177,7 @@ def test_current_that_is_recorded_with_power_off_and_the_engine_stopped_is_ignor
     after = log.table.tail(40).with_columns(
         pl.col("time_s") + 60.0, bus_voltage=pl.lit(0.0), engine_speed=pl.lit(0.0), ammeter_current=pl.lit(55.0)
     )
-    flight = only(replace(log, table=pl.concat([log.table, after]))).flight
+    flight = only(replace(log, readings=Readings.of(pl.concat([log.table, after])))).flight
     assert flight.ammeter.kind == "alternator"
     assert not flight.ammeter.zero_error
     assert np.nanmax(flight.trace.alternator_current) < 50.0
@@ -184,7 +185,7 @@ def test_current_that_is_recorded_with_power_off_and_the_engine_stopped_is_ignor
 
 def test_an_ammeter_that_never_moves_says_nothing_where_no_voltmeter_does():
     log = no_voltmeter(simulate(healthy(3, 14, "alternator")))
-    still = replace(log, table=log.table.with_columns(alternator_current=pl.lit(0.0)))
+    still = replace(log, readings=Readings.of(log.table.with_columns(alternator_current=pl.lit(0.0))))
     review = only(still)
     (finding,) = review.findings
     assert finding.name == "reading_fault"
@@ -200,7 +201,7 @@ def test_an_ammeter_that_stops_in_mid_flight_is_found_and_a_coarse_one_that_rest
     amps = (log.table["alternator_current"].to_numpy() / step).round() * step
     still = seconds > 0.25 * seconds[-1]
     amps[still] = amps[int(np.argmax(still))]
-    review = only(replace(log, table=log.table.with_columns(alternator_current=pl.Series(amps))))
+    review = only(replace(log, readings=Readings.of(log.table.with_columns(alternator_current=pl.Series(amps)))))
     found = [finding for finding in review.findings if finding.name == "reading_fault"]
     assert len(found) == (step == 0.1)
     assert all(finding.from_s == pytest.approx(0.25 * seconds[-1], abs=5.0) for finding in found)

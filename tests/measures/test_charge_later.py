@@ -9,6 +9,7 @@ import pytest
 
 from analyzer.aircraft import Aircraft
 from analyzer.limits import limit_value
+from analyzer.logs.readings import Readings
 from analyzer.measures.battery_life import Share
 from analyzer.measures.charge_now import ChargeUnknownError, charge_now
 from analyzer.measures.jump_start import GAVE_LATER, ChargeBack, _given_since, charge_back
@@ -37,7 +38,9 @@ def flown(begins: int = 0, *, slow_later: bool = False, kind: str = "battery", o
             readings = table[name].to_numpy().copy()
             readings[rows] = value + noise * (0.1 if name == "bus_voltage" else 1.0)
             table = table.with_columns(**{name: readings})
-    return review_log(replace(log, table=table[begins:]), Aircraft("N0JUMP", battery_capacity=26.0)).flights[0]
+    return review_log(
+        replace(log, readings=Readings.of(table[begins:])), Aircraft("N0JUMP", battery_capacity=26.0)
+    ).flights[0]
 
 
 def test_what_the_battery_gives_while_the_engine_idles_later_is_not_back() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from analyzer.aircraft import Aircraft
+from analyzer.logs.readings import Readings
 from analyzer.measures.battery_life import UNKNOWN_BATTERY
 from analyzer.measures.charge_now import ChargeUnknownError, charge_now
 from analyzer.measures.planning import preset
@@ -25,7 +26,7 @@ def flown(less: float, begins: int = 0) -> FlightReview:
     log = as_log(simulate(healthy(3, 14, "alternator")))
     table, speed = log.table, log.table["engine_speed"].to_numpy()
     volts = table["bus_voltage"].to_numpy() - np.where(np.arange(table.height) < int(np.argmax(speed > 0.0)), less, 0.0)
-    changed = replace(log, table=table.with_columns(bus_voltage=volts)[begins:])
+    changed = replace(log, readings=Readings.of(table.with_columns(bus_voltage=volts)[begins:]))
     return review_log(changed, Aircraft("N0PLAN")).flights[0]
 
 

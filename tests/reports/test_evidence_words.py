@@ -12,6 +12,7 @@ import pytest
 from analyzer.findings.readings import reading_fault
 from analyzer.flights.reading_faults import ReadingFault
 from analyzer.logs import Log, find_logs, read_log
+from analyzer.logs.readings import Readings
 from analyzer.measures.measure import MEASURES, measured, not_measurable
 from analyzer.quantity import Quantity
 from analyzer.reports.evidence import evidence_words, trend_evidence_words
@@ -42,7 +43,7 @@ def test_a_temperature_that_nobody_recorded_is_said_to_be_assumed():
     assert isinstance(log, Log)
     assert "outside_air_temperature" in log.table.columns
     (known,) = [one for one in review_log(log).flights[0].findings if one.name == "weak_cranking"]
-    bare = replace(log, table=log.table.drop("outside_air_temperature"))
+    bare = replace(log, readings=Readings.of(log.table.drop("outside_air_temperature")))
     (unknown,) = [one for one in review_log(bare).flights[0].findings if one.name == "weak_cranking"]
     assert not known.evidence["temperature"].assumed
     assert "(assumed)" not in evidence_words(known.evidence)

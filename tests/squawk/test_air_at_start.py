@@ -11,6 +11,7 @@ import pytest
 
 from analyzer.limits import limit_value
 from analyzer.logs import Log, find_logs, read_log
+from analyzer.logs.readings import Readings
 from analyzer.review import LogReview, review_log
 from analyzer.squawk.starting import crank_numbers
 from analyzer.trends.history import circumstances
@@ -25,7 +26,7 @@ def cooling(name: str) -> LogReview:
     log = read_log(source)
     assert isinstance(log, Log)
     falls = np.maximum(25.0 - 0.1 * np.arange(log.table.height), -10.0)
-    return review_log(replace(log, table=log.table.with_columns(pl.Series(ROLE, falls))))
+    return review_log(replace(log, readings=Readings.of(log.table.with_columns(pl.Series(ROLE, falls)))))
 
 
 @pytest.mark.parametrize("name", ["N074LF_2026-01-24.csv", "N012LF_2026-05-02.csv"])

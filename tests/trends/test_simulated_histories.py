@@ -10,6 +10,7 @@ import polars as pl
 import pytest
 
 from analyzer.logs.log import ROLE_UNITS, Clock, Column, Log
+from analyzer.logs.readings import Readings
 from analyzer.review import review_log
 from analyzer.simulator import SimulatedFlight, simulate
 from analyzer.simulator.healthy import healthy
@@ -28,7 +29,21 @@ def as_log(flown: SimulatedFlight, start: datetime) -> Log:
     columns = tuple(Column(c, c, ROLE_UNITS[c], None, 1.0, "made") for c in flown.table.columns if c != "time_s")
     clock = Clock(("time",), "made", start.isoformat(), None, float(table["time_s"][1]))
     return Log(
-        "made.csv", flown.scenario.tail, "column", "utf-8", ",", ".", 1, None, 0, clock, columns, (), (), (), table
+        "made.csv",
+        flown.scenario.tail,
+        "column",
+        "utf-8",
+        ",",
+        ".",
+        1,
+        None,
+        0,
+        clock,
+        columns,
+        (),
+        (),
+        (),
+        Readings.of(table),
     )
 
 

@@ -1,0 +1,118 @@
+"""Cells read by place are those that Polars reads, to the last digit; what is not plain is left to it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import polars as pl
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from analyzer.logs import Log, find_logs, read_log
+from analyzer.logs import by_place as by_place_module
+from analyzer.logs.body import prepare
+from analyzer.logs.by_place import cells_by_place
+from analyzer.logs.cells import parse_cells
+
+PLAIN = st.from_regex(r"-?[0-9]{1,6}(\.[0-9]{1,6})?", fullmatch=True) | st.just("")
+#: What is no plain decimal, though some of it is a number.
+OTHER = ("+1", "1e3", "nan", "inf", " 1", "1 ", ".5", "5.", "-.5", "-", ".", "1.2.3", "--1", "1-", "12:30", "1_0", "x")
+
+
+def body_of(rows: list[list[str]], end: str = "\n"):
+    head = ",".join(f"c{i}" for i in range(len(rows[0]))) + end
+    text = (head + "".join(",".join(row) + end for row in rows)).encode()
+    return prepare(text, len(head), 1, ",", len(rows[0]))
+
+
+@given(st.lists(st.tuples(PLAIN, PLAIN, PLAIN), min_size=2, max_size=40), st.sampled_from(["\n", "\r\n"]))
+def test_plain_decimals_are_those_of_polars_to_the_last_bit(cells: list[tuple[str, str, str]], end: str) -> None:
+    rows = [["x", *row] for row in cells]
+    read = cells_by_place(body_of(rows, end), [1, 2, 3], [])
+    assert read is not None
+    for column, values in read[0].items():
+        texts = pl.Series([row[column] or None for row in rows], dtype=pl.String)
+        by_polars = texts.cast(pl.Float64).to_numpy()
+        known = np.array([bool(row[column]) for row in rows])
+        assert np.isnan(values[~known]).all()
+        assert values[known].tobytes() == by_polars[known].tobytes()
+
+
+@pytest.mark.parametrize("cell", OTHER)
+def test_what_is_no_plain_decimal_is_left_to_polars(cell: str) -> None:
+    assert cells_by_place(body_of([["x", "1.5"], ["x", cell], ["x", "-2.25"]]), [1], []) is None
+
+
+def test_chunks_of_any_size_give_the_same_cells(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = [
+        [f"2026-01-02T03:04:{row % 60:02d}", f"{row / 7:.2f}", "" if row % 9 == 4 else f"{-row}"] for row in range(500)
+    ]
+    whole = cells_by_place(body_of(rows), [1, 2], [0])
+    monkeypatch.setattr(by_place_module, "CHUNK", 97)
+    pieces = cells_by_place(body_of(rows), [1, 2], [0])
+    assert whole is not None
+    assert pieces is not None
+    assert all(np.array_equal(whole[0][i], pieces[0][i], equal_nan=True) for i in (1, 2))
+    assert np.array_equal(whole[1][0], pieces[1][0])
+    assert whole[0][1].tolist() == [float(row[1]) for row in rows]
+
+
+def test_texts_asked_for_are_those_written() -> None:
+    rows = [[f"0{row}:00", "1.0"] for row in range(9)]
+    cells = parse_cells(body_of(rows), [1], [0], ".")
+    assert 0 in cells.texts.letters
+    assert cells.texts[0].to_list() == [row[0] for row in rows]
+    keep = np.arange(9) % 2 == 0
+    assert cells.texts.keep(keep)[0].to_list() == [row[0] for row in rows[::2]]
+
+
+@pytest.mark.parametrize(
+    "stamp",
+    [
+        "%Y-%m-%dT%H:%M:%S",
+        "%Y-%m-%d %H:%M:%S.%fZ",
+        "%Y/%m/%d %H:%M",
+        "%d.%m.%Y %H:%M:%S",
+        "%Y-%m-%d,%H:%M:%S",
+        "%Y/%m/%d,%H:%M:%S.%fZ",
+        "%m/%d/%Y,%H:%M:%S",
+    ],
+)
+def test_a_log_reads_the_same_by_place_and_by_polars(
+    stamp: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begins = datetime(2026, 2, 27, 23, 50)
+    amps = ["" if row % 50 == 3 else str(row % 90 - 40) for row in range(200)]
+    times = [f"{begins + timedelta(seconds=60 * row):{stamp}}" for row in range(200)]
+    head = "date,time" if "," in stamp else "time"
+    rows = [f"{times[row]},{12.5 + row % 7 / 10:.1f},{amps[row]},{row}" for row in range(200)]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([f"{head},bus volts [V],battery amps [A],rpm", *rows, ""]))
+    (source,) = find_logs([path])
+    by_place = read_log(source)
+    monkeypatch.setattr("analyzer.logs.cells.cells_by_place", lambda *_: None)
+    by_polars = read_log(source)
+    assert isinstance(by_place, Log)
+    assert isinstance(by_polars, Log)
+    assert by_place.table.equals(by_polars.table)
+    told = [(log.clock, log.warnings, log.columns) for log in (by_place, by_polars)]
+    assert told[0] == told[1]
+
+
+@pytest.mark.parametrize(("head", "between"), [("time", "T"), ("date,time", ",")])
+def test_a_review_of_a_plain_log_loads_no_polars(head: str, between: str, tmp_path: Path) -> None:
+    rows = [
+        f"2026-02-27{between}10:{row // 60:02d}:{row % 60:02d},{12.5 + row % 7 / 10:.1f},{row}" for row in range(600)
+    ]
+    path = tmp_path / "log.csv"
+    path.write_text("\n".join([f"{head},bus volts [V],rpm", *rows, ""]))
+    probe = (
+        "import sys; from analyzer.logs import find_logs, read_log; from analyzer.review import review_log; "
+        f"review_log(read_log(find_logs([{str(path)!r}])[0])); print('polars' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True).stdout == "False\n"
